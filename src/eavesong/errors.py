@@ -1,0 +1,111 @@
+"""Every error eavesong raises on purpose, and the exit code each one ends the command with.
+
+```
+EavesongError            3   something given to eavesong cannot be used
+├── LayoutError          3   a layout file, or a points file it names
+├── EffectError          3   an effect file, its parameters or its code
+├── ShowError            3   a show file
+├── BeatsError           3   a beat or section text
+├── AudioError           3   a song that cannot be read
+├── FramesError          3   a frames file: damaged, unfinished or from a newer format
+└── OutputError          4   a place that cannot be written to
+```
+
+Exit codes of the command: 0 all well · 1 a check found something to look at · 2 the command was typed
+wrongly · 3 an input cannot be used · 4 an output cannot be written · 70 a fault in eavesong itself ·
+130 interrupted from the keyboard.
+
+An error carries *all* problems of a file, each with the file, the place in it, what was found there and what
+to write instead.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+class EavesongWarning(UserWarning):
+    """Something that works but will surprise; never raised for what a file can mend."""
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing that is wrong in one place of one file."""
+
+    file: str
+    place: str
+    """Where in the file: ``line 12, cue 3 'Chorus', effect``; empty when it is the file as a whole."""
+    found: str
+    """What stands there, as a sentence without its full stop: ``no effect is called 'swep'``."""
+    instead: str = ""
+    """What to write instead, as a sentence: ``Write 'sweep'.``; empty when nothing helps."""
+
+    def __str__(self) -> str:
+        where = ", ".join(part for part in (self.file, self.place) if part)
+        advice = f"\n    {self.instead}" if self.instead else ""
+        return f"{where}: {self.found}{advice}"
+
+
+class EavesongError(Exception):
+    """Base of all errors raised on purpose; ``problems`` lists every one found, in the file's order."""
+
+    exit_code = 3
+
+    def __init__(self, problems: Problem | Iterable[Problem]) -> None:
+        self.problems: tuple[Problem, ...] = (
+            (problems,) if isinstance(problems, Problem) else tuple(problems)
+        )
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class LayoutError(EavesongError):
+    """A layout file, or a points file it names, cannot be used."""
+
+
+class EffectError(EavesongError):
+    """An effect's file, parameters or code cannot be used."""
+
+
+class ShowError(EavesongError):
+    """A show file cannot be used."""
+
+
+class BeatsError(EavesongError):
+    """A beat or section text cannot be used."""
+
+
+class AudioError(EavesongError):
+    """A song cannot be read as sound."""
+
+
+class FramesError(EavesongError):
+    """A frames file is damaged, unfinished or from a newer format."""
+
+
+class OutputError(EavesongError):
+    """Something cannot be written where it was asked to go."""
+
+    exit_code = 4
+
+
+def nearest(name: str, names: Iterable[str]) -> str:
+    """The entry of ``names`` spelled most like ``name``, or an empty string when none comes close.
+
+    Closeness is the ratio of ``difflib.SequenceMatcher``, at least 0.6, case ignored.
+    """
+    known = {candidate.lower(): candidate for candidate in names}
+    close = difflib.get_close_matches(name.lower(), known, n=1, cutoff=0.6)
+    return known[close[0]] if close else ""
+
+
+def advise(name: str, names: Iterable[str], noun: str = "name") -> str:
+    """Advice for an unknown ``name``: the nearest valid one, else the list of all of them."""
+    names = sorted(names)
+    if close := nearest(name, names):
+        return f"Did you mean '{close}'?"
+    if not names:
+        return f"There is no {noun} to choose from."
+    listed = ", ".join(names[:24]) + (", …" if len(names) > 24 else "")
+    return f"Known {noun}s: {listed}."

@@ -1,0 +1,254 @@
+"""Reading descriptions and writing results: TOML with places, content hashes, files that are whole or absent."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import re
+import tempfile
+import tomllib
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from eavesong.errors import EavesongError, OutputError, Problem, advise
+
+if TYPE_CHECKING:
+    from pydantic import BaseModel
+    from pydantic_core import ErrorDetails
+
+    Model = TypeVar("Model", bound=BaseModel)
+
+LARGEST_TEXT = 8 << 20
+"""Bytes of the largest text file that is read: a description is written by hand, a points file by a survey."""
+
+
+def content_hash(*parts: bytes | str) -> str:
+    """SHA-256 (FIPS 180-4) of the parts in order, each preceded by its length, as 64 hex digits."""
+    digest = hashlib.sha256()
+    for part in parts:
+        data = part.encode() if isinstance(part, str) else part
+        digest.update(len(data).to_bytes(8, "little"))
+        digest.update(data)
+    return digest.hexdigest()
+
+
+def read_text(path: str | Path, error: type[EavesongError]) -> str:
+    """The UTF-8 text of ``path``, or ``error`` when it is missing, a folder, too large or not text."""
+    name = str(path)
+    try:
+        if os.path.getsize(path) > LARGEST_TEXT:
+            raise error(Problem(name, "", "is larger than 8 MiB", "Split it, or name the right file."))
+        data = Path(path).read_bytes()
+        return data.decode("utf-8-sig")
+    except FileNotFoundError:
+        beside = Path(path).parent
+        others = [entry.name for entry in beside.iterdir()] if beside.is_dir() else []
+        raise error(Problem(name, "", "there is no such file", advise(Path(path).name, others, "file"))) from None
+    except UnicodeDecodeError as fault:
+        raise error(
+            Problem(name, f"byte {fault.start}", "is not UTF-8 text", "Save the file as UTF-8.")
+        ) from None
+    except OSError as fault:
+        raise error(Problem(name, "", f"cannot be read: {fault.strerror or fault}")) from None
+
+
+def parse_toml(text: str, name: str, error: type[EavesongError]) -> dict[str, Any]:
+    """The tables of a TOML 1.0 text, or ``error`` with the line and column where it stops being TOML."""
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as fault:
+        found, _, where = str(fault).partition(" (at ")
+        raise error(
+            Problem(name, where.rstrip(")"), f"is not TOML: {found[:1].lower()}{found[1:]}")
+        ) from None
+    except (RecursionError, ValueError):
+        raise error(Problem(name, "", "is not TOML that can be read: nested too deeply or a number too long")) from None
+
+
+def read_model(
+    model: type[Model], text: str, name: str, error: type[EavesongError], tables: dict[str, Any] | None = None
+) -> Model:
+    """Validate TOML ``text`` against a pydantic ``model``; every misfit becomes a problem with its place.
+
+    ``tables`` are the parsed tables when the caller has changed them after reading.
+    """
+    from pydantic import ValidationError
+
+    if tables is None:
+        tables = parse_toml(text, name, error)
+    try:
+        return model.model_validate(tables)
+    except ValidationError as fault:
+        problems = [_problem(details, text, name, model, tables) for details in fault.errors()]
+        raise error(dict.fromkeys(problems)) from None
+
+
+def _problem(
+    details: ErrorDetails, text: str, name: str, model: type[BaseModel], tables: dict[str, Any]
+) -> Problem:
+    path = _path_in_file(details["loc"], tables)
+    key = str(details["loc"][-1]) if details["loc"] else ""
+    if details["type"] == "extra_forbidden":
+        known = _keys_beside(model, details["loc"][:-1])
+        return Problem(name, place(text, path), f"'{key}' is not a key here", advise(key, known, "key"))
+    if details["type"] == "missing":
+        return Problem(
+            name, place(text, path[:-1]), f"'{key}' is missing", f"Add a line '{key} = …'."
+        )
+    found = details["msg"].removeprefix("Value error, ")
+    given = details["input"]
+    shown = f" (found {given!r:.60})" if isinstance(given, str | int | float | bool) else ""
+    sentence, _, advice = found.partition(" | ")
+    return Problem(name, place(text, path), f"{sentence[:1].lower()}{sentence[1:]}{shown}", advice)
+
+
+def _path_in_file(location: Sequence[str | int], tables: Any) -> tuple[str | int, ...]:
+    """Drop from a pydantic location what does not stand in the file: union branches and validators' names."""
+    path: list[str | int] = []
+    here = tables
+    for position, part in enumerate(location):
+        last = position == len(location) - 1
+        if isinstance(here, dict) and (part in here or last):
+            here = here.get(part)
+        elif isinstance(here, list) and isinstance(part, int) and part < len(here):
+            here = here[part]
+        else:
+            continue
+        path.append(part)
+    return tuple(path)
+
+
+def _keys_beside(model: type[BaseModel], location: Sequence[str | int]) -> set[str]:
+    """The keys that any model along ``location`` accepts at its end."""
+    from pydantic import BaseModel as Base
+
+    def models_in(annotation: Any) -> Iterator[type[Base]]:
+        if isinstance(annotation, type) and issubclass(annotation, Base):
+            yield annotation
+        for inner in getattr(annotation, "__args__", ()):
+            yield from models_in(inner)
+        if hasattr(annotation, "__value__"):
+            yield from models_in(annotation.__value__)
+
+    def keys_of(some: type[Base]) -> dict[str, Any]:
+        return {field.alias or key: field.annotation for key, field in some.model_fields.items()}
+
+    level: list[type[Base]] = [model]
+    for part in location:
+        below = [inner for some in level for inner in models_in(keys_of(some).get(str(part)))]
+        # A tagged union puts the tag ('arch') into the location: keep the models that carry it.
+        tagged = [
+            some for some in level
+            if any(part in getattr(field.annotation, "__args__", ()) for field in some.model_fields.values())
+        ]
+        level = below or tagged or level
+    return {key for some in level for key in keys_of(some)}
+
+
+_HEADER = re.compile(r"^\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(?:#.*)?$")
+
+
+def place(text: str, path: Sequence[str | int]) -> str:
+    """Where ``path`` stands in a TOML text, as a person would say it: ``line 12, cue 3, effect``.
+
+    ``path`` is a sequence of keys and list positions from 0, as pydantic gives it. The line is that of the key
+    itself or, when it is not written out on a line of its own, of the table it belongs to.
+    """
+    words: list[str] = []
+    for part in path:
+        if isinstance(part, int) and words:
+            words[-1] = f"{words[-1]} {part + 1}"
+        else:
+            words.append(str(part))
+    line = _line_of(text, path)
+    return ", ".join(([f"line {line}"] if line else []) + words)
+
+
+def _line_of(text: str, path: Sequence[str | int]) -> int:
+    wanted = [part for part in path if isinstance(part, str)]
+    counts = [part for part in path if isinstance(part, int)]
+    best, depth = 0, 0
+    tables: dict[tuple[str, ...], int] = {}
+    inside: tuple[str, ...] = ()
+    indices: list[int] = []
+    for number, line in enumerate(text.splitlines(), start=1):
+        if header := _HEADER.match(line):
+            inside = tuple(key.strip().strip("\"'") for key in header[2].split("."))
+            if header[1] == "[[":
+                tables[inside] = tables.get(inside, -1) + 1
+                for deeper in [key for key in tables if key[: len(inside)] == inside and key != inside]:
+                    del tables[deeper]
+            indices = [tables[inside[:end]] for end in range(1, len(inside) + 1) if inside[:end] in tables]
+            found = list(inside)
+        else:
+            key = re.match(r"^\s*[\"']?([A-Za-z0-9_-]+)[\"']?\s*(?:\.|=)", line)
+            if not key:
+                continue
+            found = [*inside, key[1]]
+        fits = found == wanted[: len(found)] and indices == counts[: len(indices)]
+        if fits and len(found) > depth:
+            best, depth = number, len(found)
+    return best
+
+
+@contextlib.contextmanager
+def whole_file(path: str | Path) -> Iterator[Path]:
+    """A temporary path beside ``path`` that takes its name only if the block ends well.
+
+    Whatever interrupts the block, ``path`` is either what it was or complete: the temporary file is flushed to
+    the disk before it is renamed, and removed when the block fails. Raises OutputError when the folder is
+    missing or cannot be written to, or the disk is full.
+    """
+    target = Path(path)
+    try:
+        handle, draft = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".part", dir=target.parent)
+        os.close(handle)
+    except OSError as fault:
+        raise _cannot_write(target, fault) from None
+    try:
+        yield Path(draft)
+        with open(draft, "rb+") as written:
+            os.fsync(written.fileno())
+        os.chmod(draft, 0o666 & ~_umask())
+        os.replace(draft, target)
+    except OSError as fault:
+        raise _cannot_write(target, fault) from None
+    finally:
+        with contextlib.suppress(FileNotFoundError):
+            os.unlink(draft)
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def _cannot_write(target: Path, fault: OSError) -> OutputError:
+    advice = "Make the folder first, or write elsewhere." if isinstance(fault, FileNotFoundError) else ""
+    return OutputError(Problem(str(target), "", f"cannot be written: {fault.strerror or fault}", advice))
+
+
+def write_whole(path: str | Path, data: bytes | str) -> None:
+    """Write ``data`` to ``path`` in one step: readers see the old file or the new one, never a part."""
+    with whole_file(path) as draft:
+        draft.write_bytes(data.encode() if isinstance(data, str) else data)
+
+
+def user_cache() -> Path:
+    """The folder for what can be made again: ``EAVESONG_CACHE`` where set, else the system's usual place."""
+    from platformdirs import user_cache_path
+
+    chosen = os.environ.get("EAVESONG_CACHE")
+    folder = Path(chosen) if chosen else user_cache_path("eavesong", appauthor=False)
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder
+
+
+def shipped(kind: str) -> Path:
+    """The folder of files that come with eavesong: ``kind`` is ``effects`` or ``layouts``."""
+    package = Path(__file__).parent
+    installed = package / "shipped" / kind
+    return installed if installed.is_dir() else package.parents[1] / kind
