@@ -1,0 +1,18 @@
+"""Music: a song's sound becomes its beat grid and the signals that effects follow.
+
+Importing this room costs numpy only; what reads and analyses sound is imported when a song is heard for the
+first time.
+"""
+
+from eavesong.music.grid import BeatGrid, MusicalTime, Section
+from eavesong.music.texts import read_grid, read_sections, write_beats, write_sections
+
+__all__ = [
+    "BeatGrid",
+    "MusicalTime",
+    "Section",
+    "read_grid",
+    "read_sections",
+    "write_beats",
+    "write_sections",
+]

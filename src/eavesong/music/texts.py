@@ -1,0 +1,130 @@
+"""Beat and section texts: the annotation texts that ``mir_eval.io`` and annotation editors read and write.
+
+A *beats* text has one line per beat: its time in seconds and, after a tab or spaces, its position in the bar
+(``mir_eval.io.load_labeled_events`` reads it). When no line has a position (``load_events``), the song is taken to
+be in bars of four from the first beat on. A *sections* text has one line per section: start, end and label
+(``load_labeled_intervals``). Lines beginning with ``#`` and empty lines count for nothing.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+from eavesong.errors import BeatsError, Problem
+from eavesong.files import read_text, write_whole
+from eavesong.music.grid import BeatGrid, Misfit, Section, misfits_of_beats, misfits_of_sections
+
+BEATS_PER_BAR = 4
+"""Beats of a bar where a text gives none: by far the most common metre of songs (common practice)."""
+
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
+_LINE = tuple[int, list[str]]
+"""Line number from 1 and the line's columns."""
+
+
+def read_grid(beats_path: str | Path, sections_path: str | Path | None, duration: float) -> BeatGrid:
+    """The beat grid in a beats text and, if given, a sections text; ``duration`` of the song in seconds.
+
+    Raises BeatsError with every line, of both texts, that cannot be used.
+    """
+    problems: list[Problem] = []
+    times, positions = _beats(beats_path, problems)
+    sections = _sections(sections_path, problems) if sections_path else ()
+    if problems:
+        raise BeatsError(problems)
+    return BeatGrid(times, positions, sections, duration)
+
+
+def read_sections(path: str | Path) -> tuple[Section, ...]:
+    """The sections in a sections text. Raises BeatsError with every line that cannot be used."""
+    problems: list[Problem] = []
+    sections = _sections(path, problems)
+    if problems:
+        raise BeatsError(problems)
+    return sections
+
+
+def write_beats(path: str | Path, grid: BeatGrid) -> None:
+    """Write the beats of ``grid`` to ``path``, one ``time<TAB>position`` a line; reading them gives the same."""
+    lines = (f"{time!r}\t{position}\n" for time, position in zip(grid.times, grid.positions, strict=True))
+    write_whole(path, "".join(lines))
+
+
+def write_sections(path: str | Path, grid: BeatGrid) -> None:
+    """Write the sections of ``grid`` to ``path``, one ``start<TAB>end<TAB>label`` a line."""
+    lines = (f"{section.start!r}\t{section.end!r}\t{section.label}\n" for section in grid.sections)
+    write_whole(path, "".join(lines))
+
+
+def _beats(path: str | Path, problems: list[Problem]) -> tuple[tuple[float, ...], tuple[int, ...]]:
+    lines = _columns(path, 2)
+    bare = bool(lines) and all(len(columns) == 1 for _, columns in lines)
+    beats: list[tuple[float, int]] = []
+    for index, (number, columns) in enumerate(lines):
+        try:
+            position = index % BEATS_PER_BAR + 1 if bare else _position(columns)
+            beats.append((_seconds(columns[0]), position))
+        except ValueError as fault:
+            problems.append(_problem(path, number, str(fault)))
+    times, positions = tuple(time for time, _ in beats), tuple(position for _, position in beats)
+    if len(beats) == len(lines):
+        _note(path, lines, misfits_of_beats(times, positions), problems)
+    return times, positions
+
+
+def _sections(path: str | Path, problems: list[Problem]) -> tuple[Section, ...]:
+    lines = _columns(path, 3)
+    sections: list[Section] = []
+    for number, columns in lines:
+        try:
+            sections.append(_section(columns))
+        except ValueError as fault:
+            problems.append(_problem(path, number, str(fault)))
+    if not lines:
+        problems.append(Problem(str(path), "", "no section stands in it", "Write lines of start, end and label."))
+    if len(sections) == len(lines):
+        _note(path, lines, misfits_of_sections(tuple(sections)), problems)
+    return tuple(sections)
+
+
+def _columns(path: str | Path, most: int) -> list[_LINE]:
+    """The numbered lines that say something, each split at white space into at most so many columns."""
+    # Split at line ends only: str.splitlines would count a form feed or U+2028 as one too.
+    numbered = enumerate(re.split(r"\r\n|\n|\r", read_text(path, BeatsError)), start=1)
+    return [
+        (number, line.strip().split(None, most - 1))
+        for number, line in numbered
+        if line.strip() and not line.lstrip().startswith("#")
+    ]
+
+
+def _seconds(word: str) -> float:
+    if not _NUMBER.fullmatch(word):
+        raise ValueError(f"{word!r:.40} is not a time | Write seconds, such as 12.5.")
+    return float(word)
+
+
+def _position(columns: list[str]) -> int:
+    if len(columns) < 2:
+        raise ValueError("the beat has no position in its bar | Write time and position: 12.5 1.")
+    if not re.fullmatch(r"[0-9]{1,4}", columns[1]):
+        raise ValueError(f"{columns[1]!r:.40} is no position in a bar | Write 1 for a downbeat, then 2, 3, …")
+    return int(columns[1])
+
+
+def _section(columns: list[str]) -> Section:
+    if len(columns) < 3:
+        raise ValueError("a section needs three columns | Write start, end and label: 0.0 12.5 verse.")
+    return Section(_seconds(columns[0]), _seconds(columns[1]), columns[2])
+
+
+def _note(path: str | Path, lines: list[_LINE], misfits: Iterator[Misfit], problems: list[Problem]) -> None:
+    for index, found, instead in misfits:
+        problems.append(_problem(path, lines[index][0] if index >= 0 else 0, f"{found} | {instead}"))
+
+
+def _problem(path: str | Path, number: int, message: str) -> Problem:
+    found, _, instead = message.partition(" | ")
+    return Problem(str(path), f"line {number}" if number else "", found, instead)

@@ -1,0 +1,126 @@
+"""Beat and section texts: read, written, and shared with other tools."""
+
+from __future__ import annotations
+
+import contextlib
+from pathlib import Path
+
+import mir_eval
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from eavesong.errors import BeatsError
+from eavesong.music.grid import BeatGrid, Section
+from eavesong.music.texts import read_grid, read_sections, write_beats, write_sections
+
+SECTIONS = (Section(0.0, 2.0, "intro"), Section(2.0, 4.1, "last verse"))
+GRID = BeatGrid((0.1, 0.6, 1.1 / 3 + 1, 2.0, 2.5), (3, 1, 2, 3, 1), SECTIONS, 4.1)
+
+
+def beats_text(folder: Path, text: str) -> Path:
+    path = folder / "song.beats"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_what_is_written_is_read_again_to_the_last_digit(tmp_path: Path) -> None:
+    write_beats(tmp_path / "song.beats", GRID)
+    write_sections(tmp_path / "song.sections", GRID)
+    assert read_grid(tmp_path / "song.beats", tmp_path / "song.sections", 4.1) == GRID
+
+
+def test_mir_eval_reads_both_texts(tmp_path: Path) -> None:
+    write_beats(tmp_path / "song.beats", GRID)
+    write_sections(tmp_path / "song.sections", GRID)
+    times, positions = mir_eval.io.load_labeled_events(str(tmp_path / "song.beats"))
+    intervals, labels = mir_eval.io.load_labeled_intervals(str(tmp_path / "song.sections"))
+    assert times.tolist() == list(GRID.times)
+    assert [int(position) for position in positions] == list(GRID.positions)
+    assert intervals.tolist() == [[0.0, 2.0], [2.0, 4.1]]
+    assert labels == ["intro", "last verse"]
+    assert mir_eval.beat.f_measure(times, times) == 1.0  # passes mir_eval's own validation
+
+
+def test_comments_blank_lines_spaces_and_line_ends_of_any_system(tmp_path: Path) -> None:
+    path = tmp_path / "song.beats"
+    path.write_bytes("\ufeff# by hand\r\n\r\n  0.5 1\r\n1\t 2\r\n".encode())
+    assert read_grid(path, None, 2.0) == BeatGrid((0.5, 1.0), (1, 2), (), 2.0)
+
+
+def test_times_alone_are_bars_of_four_from_the_first_on(tmp_path: Path) -> None:
+    path = beats_text(tmp_path, "0.5\n1\n1.5\n2\n2.5\n")
+    assert mir_eval.io.load_events(str(path)).tolist() == [0.5, 1, 1.5, 2, 2.5]
+    assert read_grid(path, None, 3.0).positions == (1, 2, 3, 4, 1)
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("0.5 1\nsoon 2\n", r"line 2: 'soon' is not a time\n    Write seconds"),
+        ("0.5 1\n1.0 two\n", "line 2: 'two' is no position in a bar"),
+        ("0.5 1\n1.0\n", "line 2: the beat has no position in its bar"),
+        ("0.5 1\n1.0 2 loud\n", "line 2: '2 loud' is no position"),
+        ("0.5 1\nnan 2\n", "line 2: 'nan' is not a time"),
+        ("0.5 1\n1_0 2\n", "line 2: '1_0' is not a time"),
+        ("0.5 1\n1e999 2\n", "line 2: the time inf s is not in a song"),
+        ("# one\n\n1.0 1\n0.5 2\n", "line 4: 0.5 s does not come after the beat before it, 1 s"),
+        ("0.5 1\n1.0 3\n", r"line 2: position 3 follows position 1\n    Write 2 to go on"),
+        ("0.5 2\n1.0 3\n", "song.beats: no beat has position 1"),
+        ("", "there are 0 beats"),
+    ],
+)
+def test_a_bad_line_is_told_with_its_number(tmp_path: Path, text: str, message: str) -> None:
+    with pytest.raises(BeatsError, match=message):
+        read_grid(beats_text(tmp_path, text), None, 10.0)
+
+
+def test_every_bad_line_of_both_texts_is_told_at_once(tmp_path: Path) -> None:
+    beats = beats_text(tmp_path, "x 1\n1 y\n2 1\n")
+    sections = tmp_path / "song.sections"
+    sections.write_text("0 1\n2 1 verse\n")
+    with pytest.raises(BeatsError) as caught:
+        read_grid(beats, sections, 10.0)
+    assert [(Path(problem.file).name, problem.place) for problem in caught.value.problems] == [
+        ("song.beats", "line 1"),
+        ("song.beats", "line 2"),
+        ("song.sections", "line 1"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("0 1\n", "line 1: a section needs three columns"),
+        ("0 one verse\n", "line 1: 'one' is not a time"),
+        ("0 2 verse\n1 3 chorus\n", "line 2: the section starts at 1 s, inside the one before it"),
+        ("2 1 verse\n", "line 1: the section ends at 1 s but starts at 2 s"),
+        ("# nothing yet\n", "no section stands in it"),
+    ],
+)
+def test_a_bad_section_is_told_with_its_number(tmp_path: Path, text: str, message: str) -> None:
+    path = tmp_path / "song.sections"
+    path.write_text(text)
+    with pytest.raises(BeatsError, match=message):
+        read_sections(path)
+
+
+def test_a_missing_text_names_the_one_beside_it(tmp_path: Path) -> None:
+    beats_text(tmp_path, "1 1\n2 2\n")
+    with pytest.raises(BeatsError, match=r"there is no such file\n    Did you mean 'song.beats'"):
+        read_grid(tmp_path / "son.beats", None, 10.0)
+
+
+WORDS = st.sampled_from(
+    ["0", "0.5", "1", "2", "1.5", "-1", "nan", "1e9", "#", "\t", " ", "\n", "\r", "\x0c", "a", "٣"]
+)
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=150)
+@given(st.one_of(st.lists(WORDS, max_size=30).map("".join).map(str.encode), st.binary(max_size=60)))
+def test_whatever_stands_in_a_text_only_beats_errors_come_of_it(tmp_path: Path, data: bytes) -> None:
+    path = tmp_path / "song.beats"
+    path.write_bytes(data)
+    for read in (lambda: read_grid(path, path, 10.0), lambda: read_grid(path, None, 10.0)):
+        with contextlib.suppress(BeatsError):
+            assert read().beat_count >= 2
