@@ -1,0 +1,54 @@
+"""What the frames file is made of: names, versions, sizes. ``docs/frames-file.md`` is the specification."""
+
+from __future__ import annotations
+
+import re
+
+FORMAT = "eavesong frames"
+VERSION = 1
+"""Raised only when an older reader would misread a file; further attributes and tables do not raise it."""
+
+CHUNK_BYTES = 1 << 20
+"""Bytes of frames in a chunk, at most (one frame where a frame is larger): the chunk cache of an HDF5 tool as it
+comes holds 1 MiB, and a chunk that does not fit would be decompressed once for every frame read from it."""
+
+SKIP_DEFLATE = 0b01
+"""Filter mask of a chunk that is stored as it is: filter 0 (DEFLATE) skipped, filter 1 (Fletcher-32) applied."""
+
+LARGEST_TABLE = 256 << 20
+"""Bytes of the largest table that is read into memory; a file is not to be trusted with more."""
+
+LARGEST_CHUNK = 64 << 20
+"""Bytes of the largest chunk that is read: a frame of 22 million pixels."""
+
+UNITS = {
+    "frame_rate": "frames per second",
+    "start": "seconds into the song at which frame 0 is shown",
+    "song_seconds": "seconds",
+    "frames": "bytes as sent to the lights, row = frame, column = channel",
+    "places": "x y z in 0..1 of the house frame: left to right, ground to top, back to street",
+    "metres": "X Y Z in metres from the house frame's left, bottom, back corner",
+    "patch": (
+        "each row is a run of channels of a frame, sent to consecutive slots of one universe from `slot` on "
+        "(universe 0: sent nowhere); its pixels are those whose first channel lies in the run"
+    ),
+    "props": "each row is a prop and its run of pixels, in the order of the layout",
+    "texts": "the descriptions the frames were made from, UTF-8, each with its SHA-256",
+}
+
+
+def chunk_frames_for(channel_count: int, frame_count: int) -> int:
+    """Frames in a chunk, at least 1: as many whole frames of ``channel_count`` bytes as fit into CHUNK_BYTES."""
+    return max(1, min(CHUNK_BYTES // max(1, channel_count), frame_count))
+
+
+def link_name(name: str) -> str:
+    """``name`` as HDF5 can hold it in a group: ``/`` and ``%`` and a leading dot written as in a URL (RFC 3986)."""
+    return re.sub(r"[%/\x00]|^\.", lambda found: f"%{ord(found[0]):02X}", name)
+
+
+def plain_name(link: str) -> str:
+    """The name that ``link_name`` made ``link`` from."""
+    from urllib.parse import unquote
+
+    return unquote(link)

@@ -1,0 +1,230 @@
+"""Writing a frames file: chunks that workers have encoded, appended in order; the file is whole or absent."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import astuple, fields
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, Self
+
+import numpy as np
+
+from eavesong.errors import OutputError, Problem
+from eavesong.files import whole_file
+from eavesong.frames.description import Description, PatchRow, PropRow
+from eavesong.frames.encode import EncodedChunk
+from eavesong.frames.format import FORMAT, UNITS, VERSION, chunk_frames_for, link_name
+
+if TYPE_CHECKING:
+    import h5py
+
+
+class FramesWriter:
+    """A frames file in the making: ``with FramesWriter(…) as writer: writer.append(encode_chunk(frames, …))``.
+
+    The file takes its name when the block ends well and every frame has been appended; if the block raises, or
+    the program is killed, ``path`` stays what it was. Raises OutputError when the folder is missing, read-only
+    or the disk full, ValueError when chunks do not fit. Memory does not grow with the number of frames.
+    One thread appends; encoding belongs into others.
+    """
+
+    def __init__(
+        self, path: str | Path, *, description: Description, frame_count: int, chunk_frames: int | None = None
+    ) -> None:
+        self.path = Path(path)
+        self.description = description
+        self.frame_count = frame_count
+        self.chunk_frames = chunk_frames or chunk_frames_for(description.channel_count, frame_count)
+        """Frames in every chunk but the last: what ``encode_chunk`` is to be given."""
+        self.frames_written = 0
+        if frame_count < 1 or description.channel_count < 1:
+            raise ValueError(f"{frame_count} frames of {description.channel_count} channels make no file")
+        if not 0 < self.chunk_frames <= frame_count:
+            raise ValueError(f"a chunk holds 1 to {frame_count} frames, not {self.chunk_frames}")
+
+    def __enter__(self) -> Self:
+        self._whole = whole_file(self.path)
+        draft = self._whole.__enter__()
+        try:
+            with self._told():
+                self._file = _create(draft)
+                _describe(self._file, self.description, self.frame_count)
+                self._frames = _create_frames(
+                    self._file, (self.frame_count, self.description.channel_count), self.chunk_frames
+                )
+        except BaseException:
+            self._abandon()
+            raise
+        return self
+
+    def append(self, chunk: EncodedChunk) -> None:
+        """Add the next ``chunk``: ``chunk_frames`` frames, or what is left at the end."""
+        due = min(self.chunk_frames, self.frame_count - self.frames_written)
+        if chunk.frames != due or not due:
+            raise ValueError(f"the next chunk holds {due} frames, not {chunk.frames}")
+        with self._told():
+            self._frames.write_direct_chunk((self.frames_written, 0), chunk.data, chunk.filter_mask)
+        self.frames_written += chunk.frames
+
+    def __exit__(
+        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        try:
+            if kind is None:
+                self._complete()
+        except BaseException:
+            self._abandon()
+            raise
+        if kind is not None:
+            self._abandon()
+        else:
+            self._whole.__exit__(None, None, None)
+
+    def _complete(self) -> None:
+        """Flush everything, then say that it is complete, then close."""
+        if self.frames_written != self.frame_count:
+            raise ValueError(f"{self.frames_written} of {self.frame_count} frames were appended")
+        with self._told():
+            self._file.flush()
+            self._file.attrs.modify("complete", np.uint8(1))
+            self._file.close()
+
+    def _abandon(self) -> None:
+        """Close what is open and remove the draft, whatever state it is in."""
+        if (file := getattr(self, "_file", None)) is not None:
+            with contextlib.suppress(Exception):
+                file.close()
+        with contextlib.suppress(_Abandoned):
+            self._whole.__exit__(_Abandoned, _Abandoned(), None)
+
+    @contextlib.contextmanager
+    def _told(self) -> Iterator[None]:
+        """Turn what HDF5 raises on a full or failing disk into OutputError."""
+        try:
+            yield
+        except (OSError, RuntimeError) as fault:
+            raise OutputError(Problem(str(self.path), "", f"cannot be written: {_reason(fault)}")) from None
+
+
+class _Abandoned(Exception):
+    """Thrown into ``whole_file`` to have it clean up without another story about why."""
+
+
+def _reason(fault: Exception) -> str:
+    """The system's words for an HDF5 failure, whose own message is a dump of its insides."""
+    number = getattr(fault, "errno", None)
+    if not number and (found := re.search(r"errno = (\d+)", str(fault))):
+        number = int(found[1])
+    return os.strerror(number) if number else str(fault).splitlines()[0]
+
+
+def _create(draft: Path) -> h5py.File:
+    """An empty HDF5 file in the layout of HDF5 1.10, whose metadata carries checksums throughout."""
+    import h5py
+
+    return h5py.File(draft, "w", libver=("v110", "v110"))
+
+
+def _create_frames(file: h5py.File, shape: tuple[int, int], chunk_frames: int) -> h5py.h5d.DatasetID:
+    """The dataset ``/frames``, its filters DEFLATE (bit 0 of a filter mask) and Fletcher-32 (bit 1)."""
+    import h5py
+
+    plan = h5py.h5p.create(h5py.h5p.DATASET_CREATE)
+    plan.set_chunk((chunk_frames, shape[1]))
+    plan.set_deflate(1)
+    plan.set_fletcher32()
+    plan.set_fill_time(h5py.h5d.FILL_TIME_NEVER)
+    space = h5py.h5s.create_simple(shape)
+    frames = h5py.h5d.create(file.id, b"frames", h5py.h5t.STD_U8LE, space, plan)
+    dataset = h5py.Dataset(frames)
+    _tell(dataset, "units", UNITS["frames"])
+    dataset.dims[0].label, dataset.dims[1].label = "frame", "channel"
+    return frames
+
+
+def _describe(file: h5py.File, description: Description, frame_count: int) -> None:
+    """Write everything but the frames; ``complete`` is 0 from the start."""
+    file.attrs["complete"] = np.uint8(0)
+    file.attrs["frame_count"] = np.int64(frame_count)
+    _tell(file, "format", f"{FORMAT} {VERSION}")
+    _tell(file, "written_by", _versions())
+    for name in ("title", "song"):
+        _tell(file, name, getattr(description, name))
+    for name in ("frame_rate", "start", "song_seconds"):
+        file.attrs[name] = float(getattr(description, name))
+        _tell(file, f"{name}_units", UNITS[name])
+    for name, digest in sorted(description.hashes.items()):
+        _tell(file, f"{link_name(name)}_sha256", digest)
+    for name in ("places", "metres"):
+        _table(file, name, getattr(description, name))
+    _table(file, "props", _rows(PropRow, description.props))
+    _table(file, "patch", _rows(PatchRow, description.patch))
+    _texts(file, description.texts)
+
+
+def _tell(where: Any, name: str, text: str) -> None:
+    """A text attribute of fixed length: it then lies in the object's header, which HDF5 checksums."""
+    import h5py
+
+    data = text.encode()
+    where.attrs.create(name, data, dtype=h5py.string_dtype("utf-8", max(1, len(data))))
+
+
+def _versions() -> str:
+    import h5py
+    import isal
+
+    from eavesong import __version__
+
+    return f"eavesong {__version__}, h5py {h5py.__version__}, HDF5 {h5py.version.hdf5_version}, isal {isal.__version__}"
+
+
+def _table(group: h5py.Group, name: str, table: np.ndarray) -> h5py.Dataset:
+    """A small dataset in one chunk, compressed and checksummed; one without rows has nothing to protect."""
+    guarded: dict[str, Any] = {"chunks": table.shape, "compression": 6, "fletcher32": True} if table.size else {}
+    dataset = group.create_dataset(name, data=table, **guarded)
+    if name in UNITS:
+        _tell(dataset, "units", UNITS[name])
+    return dataset
+
+
+def _rows(kind: type, rows: Sequence[Any]) -> np.ndarray:
+    """Dataclass rows as a compound array: int64, float64 and UTF-8 texts of the longest one's length."""
+    import h5py
+
+    values = [tuple(_cell(value) for value in astuple(row)) for row in rows]
+    columns = list(zip(*values, strict=True)) or [()] * len(fields(kind))
+    kinds: list[tuple[str, Any]] = []
+    for column, each in zip(columns, fields(kind), strict=True):
+        if each.type == "int":
+            kinds.append((each.name, np.dtype("<i8")))
+        elif each.type == "float":
+            kinds.append((each.name, np.dtype("<f8")))
+        else:
+            longest = max((len(cell) for cell in column), default=0)
+            kinds.append((each.name, h5py.string_dtype("utf-8", max(1, longest))))
+    return np.array(values, dtype=kinds)
+
+
+def _cell(value: Any) -> Any:
+    """Texts as UTF-8 and tags as one text, parted by commas; numbers as they are."""
+    if isinstance(value, tuple):
+        value = ",".join(value)
+    return value.encode() if isinstance(value, str) else value
+
+
+def _texts(file: h5py.File, texts: Mapping[str, str]) -> None:
+    """The group ``/texts``: a dataset of one UTF-8 text for each, with its SHA-256 as an attribute."""
+    import h5py
+
+    group = file.create_group("texts")
+    _tell(group, "units", UNITS["texts"])
+    for name, text in sorted(texts.items()):
+        data = text.encode()
+        stored = np.array([data], dtype=h5py.string_dtype("utf-8", max(1, len(data))))
+        _tell(_table(group, link_name(name), stored), "sha256", hashlib.sha256(data).hexdigest())
