@@ -1,0 +1,161 @@
+"""From the layout file's models to a Layout: repeat, mirror, place, measure, patch."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from eavesong.errors import LayoutError
+from eavesong.layout import model
+from eavesong.layout.coordinates import Placed, frame_around, in_metres, measure, rotation
+from eavesong.layout.faults import Faults
+from eavesong.layout.house import Frame, Layout, Prop
+from eavesong.layout.patch import Member, build_patch
+from eavesong.layout.wire import MOST_PIXELS, Floats, Wire
+
+OUTSIDE = 1e-3
+"""Metres a pixel may stand outside the frame before it is told: rounding of measured sizes."""
+
+FARTHEST = 100_000.0
+"""Metres: a house farther across is one whose units are wrong."""
+
+ReadPoints = Callable[[model.Points], Floats]
+
+
+@dataclass(frozen=True)
+class _Item:
+    """One prop of the house: its entry, its place in the row, and where it stands."""
+
+    entry: int
+    source: model.Prop
+    name: str
+    number: int
+    tags: frozenset[str]
+    placed: Placed
+
+
+def build(house: model.House, read_points: ReadPoints, faults: Faults, content_hash: str = "") -> Layout:
+    """The layout that ``house`` describes; raises LayoutError with every problem in ``faults`` and found here."""
+    metres = model.METRES[house.units]
+    items = _items(house, metres, read_points, faults)
+    faults.stop_if_any()
+    _check_names(items, faults)
+    frame = _frame(house, items, metres, faults)
+    members = _members(items)
+    patch = build_patch(house, members, faults)
+    faults.stop_if_any()
+    return Layout(
+        title=house.title, path=faults.file, text=faults.text, content_hash=content_hash, frame=frame,
+        props=tuple(_prop(item, member) for item, member in zip(items, members, strict=True)),
+        pixels=measure([item.placed for item in items], [item.number for item in items], frame),
+        patch=patch, photo=house.photo or "",
+    )  # fmt: skip
+
+
+def _items(house: model.House, metres: float, read_points: ReadPoints, faults: Faults) -> list[_Item]:
+    items: list[_Item] = []
+    total = 0
+    for entry, source in enumerate(house.prop):
+        try:
+            wire = source.wire_through(read_points(source)) if isinstance(source, model.Points) else source.wire()
+        except ValueError as fault:
+            faults.add_error(("prop", entry), fault)
+            continue
+        except LayoutError as fault:
+            faults.problems += [problem for problem in fault.problems if problem not in faults.problems]
+            continue
+        copies = (source.repeat.count if source.repeat else 1) * (2 if source.mirror else 1)
+        total += copies * len(wire.points)
+        if total > MOST_PIXELS:
+            faults.add(
+                ("prop", entry), f"with this prop the layout has {total:,} pixels, more than {MOST_PIXELS:,}",
+                "Check the counts, the pitch and the units.",
+            )  # fmt: skip
+            break
+        items += _copies(entry, source, in_metres(wire, metres), metres)
+    return items
+
+
+def _copies(entry: int, source: model.Prop, wire: Wire, metres: float) -> Iterator[_Item]:
+    """The prop itself, or its row: first as repeated, then mirrored in reverse, so that the row runs on."""
+    count = source.repeat.count if source.repeat else 1
+    step = np.array(source.repeat.step if source.repeat else (0, 0, 0), dtype=np.float64)
+    places = [(np.array(source.at) + number * step) * metres for number in range(count)]
+    turned = rotation(source.rotate.x, source.rotate.y, source.rotate.z)
+    heading = source.rotate.y / 360
+    row = [Placed(wire, at, turned, heading) for at in places]
+    if source.mirror:
+        plane = source.mirror.x * metres
+        row += [Placed(wire, at, turned, heading, mirror=plane) for at in places[::-1]]
+    for number, placed in enumerate(row):
+        name = source.name if len(row) == 1 else f"{source.name} {number + 1}"
+        tags = frozenset(_mirrored(source.tags) if placed.mirror is not None else source.tags)
+        yield _Item(entry, source, name, number, tags, placed)
+
+
+def _mirrored(tags: Sequence[str]) -> list[str]:
+    """Tags of a mirror image: left and right change places."""
+    return [{"left": "right", "right": "left"}.get(tag, tag) for tag in tags]
+
+
+def _check_names(items: Sequence[_Item], faults: Faults) -> None:
+    """Every name a prop can be chosen by belongs to one entry."""
+    owners: dict[str, int] = {}
+    for item in items:
+        for name in dict.fromkeys((item.source.name, item.name)):
+            owner = owners.setdefault(name, item.entry)
+            if owner != item.entry:
+                faults.add(
+                    ("prop", item.entry, "name"),
+                    f"the name '{name}' is already taken by prop {owner + 1}", "Give each prop its own name.",
+                )  # fmt: skip
+
+
+def _frame(house: model.House, items: Sequence[_Item], metres: float, faults: Faults) -> Frame:
+    places = [item.placed.put(item.placed.wire.points) for item in items]
+    frame = frame_around(np.concatenate(places))
+    if max(frame.size) > FARTHEST:
+        faults.add(
+            (), f"the house measures {max(frame.size):,.0f} m", "Check 'units' and the places of the props."
+        )
+    if house.frame is None:
+        return frame
+    low, high = np.array(house.frame.start) * metres, np.array(house.frame.end) * metres
+    for item, points in zip(items, places, strict=True):
+        if side := _outside(points, low, high):
+            faults.add(
+                ("prop", item.entry), f"'{item.name}' stands outside the frame: {side}",
+                "Widen [frame], or move the prop.",
+            )  # fmt: skip
+    return Frame(low, high - low)
+
+
+def _outside(points: Floats, low: Floats, high: Floats) -> str:
+    """How far ``points`` reach over the frame, in words; empty when they do not."""
+    sides = (("left", "right"), ("bottom", "top"), ("back", "front"))
+    words = []
+    for axis, (below, above) in enumerate(sides):
+        for side, over in (
+            (below, low[axis] - points[:, axis].min()),
+            (above, points[:, axis].max() - high[axis]),
+        ):
+            if over > OUTSIDE:
+                words.append(f"{over:.2f} m over the {side}")
+    return ", ".join(words)
+
+
+def _members(items: Sequence[_Item]) -> list[Member]:
+    stops = np.cumsum([len(item.placed.wire.points) for item in items]).tolist()
+    return [
+        Member(item.name, item.source.name, start, stop)
+        for item, start, stop in zip(items, [0, *stops[:-1]], stops, strict=True)
+    ]
+
+
+def _prop(item: _Item, member: Member) -> Prop:
+    return Prop(
+        name=item.name, shape=item.source.shape, tags=item.tags, start=member.start, stop=member.stop,
+        number=item.number, length=item.placed.wire.length, member_of=member.member_of,
+    )  # fmt: skip

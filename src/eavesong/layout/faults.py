@@ -1,0 +1,34 @@
+"""Problems of one layout file, gathered until all are known."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from eavesong.errors import LayoutError, Problem
+from eavesong.files import place
+
+
+@dataclass
+class Faults:
+    """Problems found so far in ``file``; places are found in its ``text``."""
+
+    file: str
+    text: str
+    problems: list[Problem] = field(default_factory=list)
+
+    def add(self, path: Sequence[str | int], found: str, instead: str = "") -> None:
+        """Note that at ``path`` (keys and list positions from 0) ``found`` is the case; write ``instead``."""
+        problem = Problem(self.file, place(self.text, path), found, instead)
+        if problem not in self.problems:
+            self.problems.append(problem)
+
+    def add_error(self, path: Sequence[str | int], fault: ValueError) -> None:
+        """Note a ValueError whose text is ``what is wrong | what to write instead``."""
+        found, _, instead = str(fault).partition(" | ")
+        self.add(path, found, instead)
+
+    def stop_if_any(self) -> None:
+        """Raise LayoutError with everything noted, if anything was."""
+        if self.problems:
+            raise LayoutError(self.problems)

@@ -1,0 +1,97 @@
+"""Ways in: a layout from a file, a layout from arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from eavesong.errors import LayoutError, Problem
+from eavesong.files import content_hash, read_model, read_text
+from eavesong.layout.build import build
+from eavesong.layout.coordinates import Placed, frame_around, measure
+from eavesong.layout.faults import Faults
+from eavesong.layout.house import Frame, Layout, Prop
+from eavesong.layout.model import House
+from eavesong.layout.patch import Patch
+from eavesong.layout.points import PointsReader
+from eavesong.layout.shapes import surveyed
+from eavesong.layout.wire import MOST_PIXELS, Floats
+
+
+def load_layout(path: str | Path) -> Layout:
+    """The layout in the TOML file ``path``, with the points files it names, which stand beside it or below.
+
+    Raises LayoutError with every problem found, each with its line, key and what to write instead.
+    """
+    name = str(path)
+    text = read_text(path, LayoutError)
+    house = read_model(House, text, name, LayoutError)
+    reader = PointsReader(Path(path).parent)
+    layout = build(house, reader, Faults(name, text))
+    parts = [text, *(part for file in sorted(reader.texts) for part in (file, reader.texts[file]))]
+    return _with_hash(layout, content_hash(*parts))
+
+
+def _with_hash(layout: Layout, digest: str) -> Layout:
+    from dataclasses import replace
+
+    return replace(layout, content_hash=digest)
+
+
+def layout_from_points(
+    points: ArrayLike | Mapping[str, ArrayLike],
+    *,
+    title: str = "points",
+    tags: Iterable[str] | Mapping[str, Iterable[str]] = (),
+    frame: tuple[Sequence[float], Sequence[float]] | None = None,
+) -> Layout:
+    """A draft layout (RGB, no controllers) with pixels at ``points`` (n, 3) metres, in wire order.
+
+    A mapping makes one prop of each entry, with its key as name; an array makes one prop named ``title``.
+    ``tags`` are for all props, or a mapping from prop name to tags. ``frame`` is (from, to) in metres, by default
+    the bounding box. Raises LayoutError for empty, misshapen or non-finite points.
+    """
+    named = points if isinstance(points, Mapping) else {title: points}
+    placed = [_placed(_places(name, array)) for name, array in named.items()]
+    if not placed:
+        raise LayoutError(Problem(title, "", "there is no prop in it"))
+    counts = [len(prop.wire.points) for prop in placed]
+    stops = np.cumsum(counts).tolist()
+    props = tuple(
+        Prop(name, "points", _tags_of(name, tags), stop - count, stop, 0, prop.wire.length, name)
+        for name, prop, count, stop in zip(named, placed, counts, stops, strict=True)
+    )
+    box = frame_around(np.concatenate([prop.wire.points for prop in placed]))
+    if frame is not None:
+        box = Frame(np.array(frame[0], dtype=float), np.subtract(frame[1], frame[0]).astype(float))
+    digest = content_hash(title, *(prop.wire.points.tobytes() for prop in placed))
+    return Layout(title, "", "", digest, box, props, measure(placed, [0] * len(placed), box), _draft(stops[-1]))
+
+
+def _places(name: str, array: ArrayLike) -> Floats:
+    places = np.asarray(array, dtype=np.float64)
+    if places.ndim != 2 or places.shape[1:] != (3,) or not 0 < len(places) <= MOST_PIXELS:
+        raise LayoutError(Problem(name, "", f"points of shape {places.shape}, not (n, 3)"))
+    if not np.isfinite(places).all():
+        raise LayoutError(Problem(name, "", "a point is not finite"))
+    return places
+
+
+def _placed(places: Floats) -> Placed:
+    return Placed(surveyed(places), np.zeros(3), np.eye(3), 0.0)
+
+
+def _tags_of(name: str, tags: Iterable[str] | Mapping[str, Iterable[str]]) -> frozenset[str]:
+    return frozenset(tags.get(name, ()) if isinstance(tags, Mapping) else tags)
+
+
+def _draft(count: int) -> Patch:
+    """The patch of pixels without controllers: three channels each, in the order RGB."""
+    return Patch(
+        channel_count=3 * count, channel_start=3 * np.arange(count, dtype=np.int64),
+        channel_width=np.full(count, 3, dtype=np.int8), orders=("RGB",), order=np.zeros(count, dtype=np.int16),
+        brightness=np.ones(count, dtype=np.float32), gamma=np.ones(count, dtype=np.float32), runs=(),
+    )  # fmt: skip

@@ -1,0 +1,140 @@
+"""A wire: pixels in wiring order, in a prop's own coordinates, and which pixels lie side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Indices = NDArray[np.int64]
+
+MOST_PIXELS = 2_000_000
+"""Pixels a layout may have: some thirty times the largest house seen, and still under a gigabyte of arrays."""
+
+
+@dataclass(frozen=True, eq=False)
+class Wire:
+    """The n pixels of one prop in wiring order; lengths in the caller's unit."""
+
+    points: Floats
+    """(n, 3): x to the right, y upwards, z towards the street, from the shape's own origin."""
+    along: Floats
+    """(n,): wire from its beginning to each pixel's centre. Jumper wires between strands do not count."""
+    length: float
+    """Wire in all."""
+    low: Floats
+    """(3,): the left, bottom, back corner of the shape's own box, which can be larger than the pixels' extent."""
+    high: Floats
+    """(3,): the right, top, front corner."""
+    strand: Indices
+    """(n,): which strand a pixel is on, from 0; neighbours on a strand are neighbours on the wire."""
+    before: Indices
+    """(n,): the pixel beside this one on the previous strand; the pixel itself where there is none."""
+    after: Indices
+    """(n,): the pixel beside this one on the next strand; the pixel itself where there is none."""
+
+
+def check_count(count: float) -> int:
+    """``count`` as a whole number of pixels, or ValueError when a layout could never hold that many."""
+    if count > MOST_PIXELS:
+        raise ValueError(
+            f"this makes {count:,.0f} pixels, more than the {MOST_PIXELS:,} a layout may have "
+            "| Check the sizes, the pitch and the units."
+        )
+    return int(count)
+
+
+def count_for(length: float, pixels: int | None, pitch: float | None) -> int:
+    """How many pixels a wire of ``length`` takes: ``pixels``, or the whole number that comes nearest to ``pitch``."""
+    if pixels is not None:
+        return check_count(pixels)
+    assert pitch is not None
+    return max(1, check_count(np.floor(length / pitch + 0.5)))
+
+
+def path_length(path: Floats) -> float:
+    """Length of the polyline through ``path`` (m, 3)."""
+    return float(np.linalg.norm(np.diff(path, axis=0), axis=1).sum())
+
+
+def thread(path: Floats, count: int) -> Floats:
+    """``count`` points (count, 3) evenly along the polyline ``path`` (m, 3).
+
+    Each point is the middle of its share of the length, so the shares tile the path from end to end.
+    """
+    travelled = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+    stops = (np.arange(count) + 0.5) / count * travelled[-1]
+    return np.stack([np.interp(stops, travelled, path[:, axis]) for axis in range(3)], axis=1)
+
+
+def single(path: Floats, pixels: int | None, pitch: float | None) -> Wire:
+    """A wire that follows ``path`` (m, 3) from end to end."""
+    length = path_length(path)
+    if length <= 0:
+        raise ValueError("the wire has no length | Give it two different ends.")
+    strand = thread(path, count_for(length, pixels, pitch))
+    return bundle([strand], [length], low=path.min(axis=0), high=path.max(axis=0))
+
+
+def bundle(
+    strands: Sequence[Floats],
+    lengths: Sequence[float],
+    *,
+    low: Floats,
+    high: Floats,
+    zigzag: bool = False,
+    closed: bool = False,
+    beside: bool = True,
+) -> Wire:
+    """Strands (k, 3) lying side by side, wired one after the other, as one wire.
+
+    All strands run the same way; ``zigzag`` turns every second one round. ``closed``: the last strand lies beside
+    the first. ``beside`` False: the strands have no neighbours (points of a star, far apart).
+    """
+    check_count(sum(len(strand) for strand in strands))
+    order = [np.arange(len(strand)) for strand in strands]
+    if zigzag:
+        order = [run[::-1] if number % 2 else run for number, run in enumerate(order)]
+    before, after = _beside(order, closed) if beside and len(strands) > 1 else (None, None)
+    points = np.concatenate([strand[run] for strand, run in zip(strands, order, strict=True)])
+    itself = np.arange(len(points))
+    begins = np.concatenate([[0.0], np.cumsum(lengths)])
+    along = [
+        begin + (np.arange(len(run)) + 0.5) / len(run) * length
+        for begin, length, run in zip(begins[:-1], lengths, order, strict=True)
+    ]
+    return Wire(
+        points=points,
+        along=np.concatenate(along),
+        length=float(begins[-1]),
+        low=np.asarray(low, dtype=np.float64),
+        high=np.asarray(high, dtype=np.float64),
+        strand=np.repeat(np.arange(len(strands)), [len(run) for run in order]),
+        before=itself if before is None else before,
+        after=itself if after is None else after,
+    )
+
+
+def _beside(order: Sequence[Indices], closed: bool) -> tuple[Indices, Indices]:
+    """For every pixel the one at the same share of the previous and of the next strand."""
+    offsets = np.concatenate([[0], np.cumsum([len(run) for run in order])])
+    count = len(order)
+
+    def neighbours(of: int, step: int) -> Indices:
+        other = of + step
+        if closed and count > 2:
+            other %= count
+        if not 0 <= other < count:
+            return offsets[of] + np.arange(len(order[of]))
+        share = (order[of] + 0.5) / len(order[of])
+        level = np.minimum((share * len(order[other])).astype(np.int64), len(order[other]) - 1)
+        back = np.empty_like(order[other])
+        back[order[other]] = np.arange(len(order[other]))
+        return offsets[other] + back[level]
+
+    before = np.concatenate([neighbours(strand, -1) for strand in range(count)])
+    after = np.concatenate([neighbours(strand, +1) for strand in range(count)])
+    return before, after
