@@ -30,7 +30,7 @@ UNITS = {
     "metres": "X Y Z in metres from the house frame's left, bottom, back corner",
     "patch": (
         "each row is a run of channels of a frame, sent to consecutive slots of one universe from `slot` on "
-        "(universe 0: sent nowhere); its pixels are those whose first channel lies in the run"
+        "(universe 0: sent nowhere); a pixel split between two universes stands in two rows of its own"
     ),
     "props": "each row is a prop and its run of pixels, in the order of the layout",
     "texts": "the descriptions the frames were made from, UTF-8, each with its SHA-256",
@@ -43,7 +43,7 @@ def chunk_frames_for(channel_count: int, frame_count: int) -> int:
 
 
 def link_name(name: str) -> str:
-    """``name`` as HDF5 can hold it in a group: ``/`` and ``%`` and a leading dot written as in a URL (RFC 3986)."""
+    """``name`` as HDF5 can hold it in a group: ``/``, ``%`` and a leading dot written as in URLs (RFC 3986)."""
     return re.sub(r"[%/\x00]|^\.", lambda found: f"%{ord(found[0]):02X}", name)
 
 

@@ -7,7 +7,7 @@ import hashlib
 import os
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import astuple, fields
+from dataclasses import fields
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
@@ -99,8 +99,8 @@ class FramesWriter:
         if (file := getattr(self, "_file", None)) is not None:
             with contextlib.suppress(Exception):
                 file.close()
-        with contextlib.suppress(_Abandoned):
-            self._whole.__exit__(_Abandoned, _Abandoned(), None)
+        with contextlib.suppress(_AbandonedError):
+            self._whole.__exit__(_AbandonedError, _AbandonedError(), None)
 
     @contextlib.contextmanager
     def _told(self) -> Iterator[None]:
@@ -111,7 +111,7 @@ class FramesWriter:
             raise OutputError(Problem(str(self.path), "", f"cannot be written: {_reason(fault)}")) from None
 
 
-class _Abandoned(Exception):
+class _AbandonedError(Exception):
     """Thrown into ``whole_file`` to have it clean up without another story about why."""
 
 
@@ -181,7 +181,8 @@ def _versions() -> str:
 
     from eavesong import __version__
 
-    return f"eavesong {__version__}, h5py {h5py.__version__}, HDF5 {h5py.version.hdf5_version}, isal {isal.__version__}"
+    below = f"h5py {h5py.__version__}, HDF5 {h5py.version.hdf5_version}, isal {isal.__version__}"
+    return f"eavesong {__version__}, {below}"
 
 
 def _table(group: h5py.Group, name: str, table: np.ndarray) -> h5py.Dataset:
@@ -197,7 +198,7 @@ def _rows(kind: type, rows: Sequence[Any]) -> np.ndarray:
     """Dataclass rows as a compound array: int64, float64 and UTF-8 texts of the longest one's length."""
     import h5py
 
-    values = [tuple(_cell(value) for value in astuple(row)) for row in rows]
+    values = [tuple(_cell(getattr(row, each.name)) for each in fields(kind)) for row in rows]
     columns = list(zip(*values, strict=True)) or [()] * len(fields(kind))
     kinds: list[tuple[str, Any]] = []
     for column, each in zip(columns, fields(kind), strict=True):

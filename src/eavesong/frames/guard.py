@@ -1,0 +1,116 @@
+"""What stands between the reader and a file from a stranger: every fault becomes a FramesError in plain words."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from eavesong.errors import FramesError, Problem, advise
+
+if TYPE_CHECKING:
+    import h5py
+
+AGAIN = "Copy it again from where it came, or render it again."
+
+SIGNATURE = b"\x89HDF\r\n\x1a\n"
+"""HDF5 File Format Specification 3.0, II.A: the superblock's signature. Its fields below are from there too."""
+
+FILTERS = {1, 3}
+"""DEFLATE and Fletcher-32: HDF5 has them built in and loads no plug-in for them."""
+
+FAULTS = (OSError, RuntimeError, LookupError, ValueError, TypeError, AttributeError, OverflowError, MemoryError)
+"""What h5py and numpy raise when a file does not hold what it should."""
+
+
+def look_at(path: str | Path) -> None:
+    """Raise FramesError when ``path`` is missing or unreadable, no HDF5 file, cut short, or unfinished."""
+    name = str(path)
+    try:
+        size = os.path.getsize(path)
+        with open(path, "rb") as file:
+            head = file.read(48)
+    except FileNotFoundError:
+        beside = Path(path).parent
+        others = [entry.name for entry in beside.glob("*.h5")] if beside.is_dir() else []
+        advice = advise(Path(path).name, others, "frames file")
+        raise FramesError(Problem(name, "", "there is no such file", advice)) from None
+    except OSError as fault:
+        raise FramesError(Problem(name, "", f"cannot be read: {fault.strerror or fault}")) from None
+    if not head:
+        raise FramesError(Problem(name, "", "is empty", AGAIN))
+    if not (head.startswith(SIGNATURE) or SIGNATURE.startswith(head)):
+        raise FramesError(Problem(name, "", "is not an HDF5 file", "Name a frames file."))
+    _check_superblock(path, head, size)
+
+
+def _check_superblock(path: str | Path, head: bytes, size: int) -> None:
+    """Check the end of the file and the mark of an open writer, which superblocks of versions 2 and 3 hold."""
+    if len(head) < 48:
+        raise FramesError(Problem(str(path), "", f"is cut short after {size} bytes", AGAIN))
+    if head[8] not in (2, 3) or head[9] != 8:
+        return
+    if head[11] & 1:
+        raise FramesError(unfinished(path))
+    end = int.from_bytes(head[28:36], "little")
+    if size < end < 1 << 62:
+        raise FramesError(Problem(str(path), "", f"is cut short: {size:,} of {end:,} bytes are there", AGAIN))
+
+
+def unfinished(path: str | Path) -> Problem:
+    """The problem of a file whose writer never came to its end."""
+    return Problem(str(path), "", "was not finished: its writer was interrupted, or is still at it", AGAIN)
+
+
+def damaged(path: str | Path, place: str, found: str) -> Problem:
+    """The problem of something that is not as it was written."""
+    return Problem(str(path), place, found, AGAIN)
+
+
+@contextlib.contextmanager
+def readable(path: str | Path, place: str = "") -> Iterator[None]:
+    """Turn everything h5py raises on damaged or foreign content into FramesError."""
+    try:
+        yield
+    except FramesError:
+        raise
+    except FAULTS:
+        found = "is damaged" if place else "is damaged where it describes itself"
+        raise FramesError(damaged(path, place, found)) from None
+
+
+def dataset(path: str | Path, file: h5py.File, name: str, largest: int) -> h5py.Dataset:
+    """The dataset ``name``, if it lies in this very file, needs no plug-in, and at most ``largest`` bytes at once.
+
+    A link into another file, data kept outside or composed of other files would have the reader open what the
+    user did not name.
+    """
+    import h5py
+
+    for part in _prefixes(name):
+        if not isinstance(file.get(part, getlink=True), h5py.HardLink):
+            raise FramesError(damaged(path, f"/{name}", "is missing, or a link to somewhere else"))
+    found = file[name]
+    if not isinstance(found, h5py.Dataset) or found.is_virtual or found.external:
+        raise FramesError(damaged(path, f"/{name}", "is not a table inside this file"))
+    plan = found.id.get_create_plist()
+    if not {plan.get_filter(index)[0] for index in range(plan.get_nfilters())} <= FILTERS:
+        raise FramesError(damaged(path, f"/{name}", "needs a filter other than DEFLATE and Fletcher-32"))
+    if _bytes_at_once(found) > largest:
+        raise FramesError(damaged(path, f"/{name}", f"takes more than {largest >> 20} MiB at once"))
+    return found
+
+
+def _prefixes(name: str) -> Iterator[str]:
+    parts = name.split("/")
+    return ("/".join(parts[:end]) for end in range(1, len(parts) + 1))
+
+
+def _bytes_at_once(found: Any) -> int:
+    """Bytes of a chunk of ``/frames``, or of a whole table: what one read brings into memory."""
+    import math
+
+    shape = found.chunks if found.name == "/frames" and found.chunks else found.shape
+    return math.prod(shape) * found.dtype.itemsize
