@@ -1,4 +1,4 @@
-"""The six-cue stack in C as eavesong lays it out: tiles in L1, a vectorised pass, then a pass that writes bytes."""
+"""The six-cue stack in C as eavesong lays it out: tiles in L1, one vectorised pass, one that writes bytes."""
 
 from . import stack_c
 
