@@ -5,12 +5,18 @@ first time.
 """
 
 from eavesong.music.grid import BeatGrid, MusicalTime, Section
+from eavesong.music.listening import Heard, beats_for, listen
+from eavesong.music.signals import Signals
 from eavesong.music.texts import read_grid, read_sections, write_beats, write_sections
 
 __all__ = [
     "BeatGrid",
+    "Heard",
     "MusicalTime",
     "Section",
+    "Signals",
+    "beats_for",
+    "listen",
     "read_grid",
     "read_sections",
     "write_beats",

@@ -1,0 +1,146 @@
+"""Signals: what lights follow in the sound itself, 0 to 1, a hundred times a second.
+
+Each rises at once and falls slowly. None is ever ahead of the sound: a value depends on the sound before its
+moment, apart from one scale per song that brings loud and soft recordings to the same height.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+    from eavesong.music.bands import Powers
+
+    Floats = NDArray[np.float64]
+    Singles = NDArray[np.float32]
+
+NAMES = ("loudness", "bass", "mid", "treble", "onset")
+"""The signals that are one number per frame."""
+
+RELEASE = {"loudness": 0.3, "bass": 0.18, "mid": 0.2, "treble": 0.12, "onset": 0.25, "spectrum": 0.2}
+"""Seconds in which each signal falls to 1/e (37 %) when the sound stops. Chosen by eye: shorter flickers."""
+
+LOUDNESS_EXPONENT = 0.3
+"""Loudness grows with this power of the intensity: twice as loud every 10 dB (Stevens 1955; ISO 532's sone)."""
+TOP = 98
+"""Percentile of the sounding frames that becomes 1: a single bang does not make the rest of the song dark."""
+SOUNDING = 1e-6
+"""Frames this much (in power: 60 dB) below the loudest count as silence when the scale is found."""
+QUIETEST = 1e-9
+"""Power (about -90 dB of full scale, one step of 16 bits) that is never amplified to full light."""
+FAINTEST_BAND = 10**-3.6
+"""Power of a band against that of the strongest (-36 dB) below which it is not brought up to 1."""
+ONSET_RANGE = 1e4
+"""Power range (40 dB) below the song's top in which a rise counts as an onset."""
+CLEAREST_RISE = 0.08
+"""Mean rise over the bands, in powers of ten, that is an onset of 1 at least: noise alone stays below."""
+
+
+@dataclass(frozen=True, eq=False)
+class Signals:
+    """A song's signals: float32 (f,) each, ``spectrum`` float32 (f, 32) from low to high; all 0 to 1.
+
+    Frame k holds what was heard up to k / ``frame_rate`` seconds.
+    """
+
+    frame_rate: float
+    loudness: Singles
+    """K-weighted (ITU-R BS.1770), by Stevens's law."""
+    bass: Singles
+    """Below 150 Hz."""
+    mid: Singles
+    """150 Hz to 4 kHz."""
+    treble: Singles
+    """From 4 kHz up."""
+    onset: Singles
+    """Sounds beginning."""
+    spectrum: Singles
+    """Bands of equal width in pitch, with middles from 40 Hz to 16 kHz."""
+
+    def at(self, seconds: ArrayLike) -> dict[str, Floats]:
+        """Every signal at ``seconds`` (f,): float64 (f,) by name, and ``spectrum`` (f, 32).
+
+        Each is the value of the last frame at or before the moment; 0 before the song and after it.
+        """
+        moments = np.atleast_1d(np.asarray(seconds, dtype=np.float64))
+        # 0.29 s × 100 is a hair below 29: a hundredth of a microsecond mends that.
+        frames = np.floor(moments * self.frame_rate + 1e-6)
+        inside = (frames >= 0) & (frames < len(self.loudness))
+        index = np.where(inside, frames, 0).astype(np.int64)
+        values = {name: np.where(inside, getattr(self, name)[index], 0.0).astype(np.float64) for name in NAMES}
+        spectrum = np.where(inside[:, None], self.spectrum[index], 0.0).astype(np.float64)
+        return values | {"spectrum": spectrum}
+
+
+def signals_of(powers: Powers) -> Signals:
+    """The signals of a song with these powers; silence gives zeros."""
+    from eavesong.music.bands import FRAME_RATE
+
+    loudness = _scaled(powers.weighted, _top(powers.weighted))
+    parts = np.stack([powers.bass, powers.mid, powers.treble], axis=1)
+    spectrum = _released(_scaled(powers.bands, _tops(powers.bands)), RELEASE["spectrum"])
+    bass, mid, treble = _scaled(parts, _tops(parts)).T
+    raw = {"loudness": loudness, "bass": bass, "mid": mid, "treble": treble, "onset": _onset(powers)}
+    return Signals(float(FRAME_RATE), **{n: _released(raw[n], RELEASE[n]) for n in NAMES}, spectrum=spectrum)
+
+
+def rises(bands: Singles) -> Floats:
+    """How much sound begins in each frame: the mean rise (f,) of the bands (f, b), in powers of ten.
+
+    Rises count within 40 dB of the song's top, so the figure is the same however loud the recording is.
+    """
+    top = max(_top(np.asarray(bands.max(axis=1))), QUIETEST)
+    level = np.log10(1.0 + bands * np.float32(ONSET_RANGE / top))
+    return np.maximum(0.0, np.diff(level, axis=0, prepend=level[:1])).mean(axis=1, dtype=np.float64)
+
+
+def _onset(powers: Powers) -> Floats:
+    """Rises that stand out from those of the second before, 0 to 1."""
+    rise = rises(powers.bands)
+    total = np.concatenate([[0.0], np.cumsum(rise)])
+    now = np.arange(len(rise))
+    before = np.maximum(now - 100, 0)
+    usual = (total[now] - total[before]) / np.maximum(now - before, 1)
+    strength = np.maximum(0.0, rise - 1.5 * usual)
+    clear = strength[strength > 0.05 * strength.max(initial=0.0)]
+    top = max(float(np.percentile(clear, 90)) if len(clear) else 0.0, CLEAREST_RISE)
+    return np.clip(strength / top, 0.0, 1.0)
+
+
+def _top(power: Singles) -> float:
+    """The power (f,) that becomes 1."""
+    sounding = power[power > SOUNDING * power.max(initial=0.0)]
+    return float(np.percentile(sounding, TOP)) if len(sounding) else 0.0
+
+
+def _tops(powers: Singles) -> Floats:
+    """The power of each column of (f, b) that becomes 1."""
+    tops = np.array([_top(column) for column in powers.T])
+    return np.maximum(tops, FAINTEST_BAND * tops.max())
+
+
+def _scaled(power: Singles, top: float | Floats) -> Floats:
+    relative = np.minimum(power / np.maximum(top, QUIETEST), 1.0)
+    return np.asarray(relative**LOUDNESS_EXPONENT, dtype=np.float64)
+
+
+def _released(values: Floats, seconds: float) -> Singles:
+    """Each column's largest past value, every one fading by 1/e in ``seconds``; 0 below 1/1000.
+
+    As log(value) + k × decay it is a running maximum, so no loop over frames is needed.
+    """
+    from eavesong.music.bands import FRAME_RATE
+
+    fall = np.arange(len(values)) / (seconds * FRAME_RATE)
+    held = np.empty(values.shape, np.float32)
+    columns, into = values.reshape(len(values), -1), held.reshape(len(values), -1)
+    for column, out in zip(columns.T, into.T, strict=True):
+        with np.errstate(divide="ignore"):
+            out[:] = np.exp(np.maximum.accumulate(np.log(column) + fall) - fall)
+    held[held < 1e-3] = 0.0
+    return held

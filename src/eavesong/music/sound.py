@@ -1,0 +1,203 @@
+"""Reading songs as sound, block by block, so that a long one needs no more memory than a short one.
+
+libsndfile reads WAV, AIFF, FLAC, Ogg, Opus, MP3 and more; what it refuses (M4A and other AAC) goes through the
+FFmpeg libraries that PyAV brings along. A damaged file often decodes without any error and comes out short, which
+would put every light after the gap out of step: so what was decoded is compared with what the file says it holds.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from io import BufferedReader
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from eavesong.errors import AudioError, Problem, advise
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+BLOCK = 1 << 17
+"""Samples read at once, all channels together."""
+LONGEST = 4 * 3600
+"""Seconds of the longest recording that is read."""
+SLOWEST, FASTEST = 1_000, 768_000
+"""Sample rates in Hz between which a file is believed."""
+MOST_CHANNELS = 64
+LOUDEST = 1e6
+"""Samples beyond this are cut: full scale is 1, and squares must stay finite in float32."""
+MISSING = 0.1
+"""Seconds by which the decoded may fall short of the declared: an encoder's delay and padding are less."""
+
+CONTAINERS = "mov,mp4,m4a,3gp,3g2,mj2,aac,matroska,webm,asf,caf,ac3,eac3,mpeg,mpegts,wv,tta,ape,dsf,avi"
+"""Names of FFmpeg's readers that may be used: none of them follows links to other files, as playlists would."""
+
+AGAIN = "Fetch or copy the file again; if this is all there is of the song, convert it to FLAC."
+
+
+@dataclass(frozen=True)
+class Sound:
+    """A song opened for reading."""
+
+    path: str
+    rate: int
+    """Samples a second, in Hz."""
+    channels: int
+    read: Callable[[], Iterator[NDArray[np.float32]]]
+    """Gives the blocks (n, channels) in order, full scale 1; may be called once."""
+
+    def blocks(self) -> Iterator[NDArray[np.float32]]:
+        """The sound in order, in blocks float32 (n, channels) of finite samples.
+
+        Raises AudioError when the file is damaged, ends early, holds nothing or is longer than four hours.
+        """
+        total = 0
+        for block in self.read():
+            total += len(block)
+            if total > LONGEST * self.rate:
+                raise _error(self.path, "is longer than four hours", "Cut it into songs.")
+            yield np.clip(np.nan_to_num(block, nan=0.0), -LOUDEST, LOUDEST)
+        if not total:
+            raise _error(self.path, "holds no sound")
+
+
+@contextlib.contextmanager
+def open_sound(path: str | Path) -> Iterator[Sound]:
+    """Open the song at ``path`` for reading. Raises AudioError when it is missing, empty or not sound."""
+    import soundfile
+
+    name = str(path)
+    with _open_file(path) as file:
+        _refuse_cut(name, file)
+        try:
+            reader = soundfile.SoundFile(file)
+        except (soundfile.LibsndfileError, TypeError):  # TypeError: a name that ends in .raw
+            file.seek(0)
+            with _open_container(name, file) as sound:
+                yield _believable(sound)
+        else:
+            with reader:
+                yield _believable(Sound(name, reader.samplerate, reader.channels, lambda: _decode(name, reader)))
+
+
+def sound_hash(path: str | Path) -> str:
+    """The song's identity: SHA-256 (FIPS 180-4) of the file, as 64 hex digits. Raises AudioError as open_sound."""
+    with _open_file(path) as file:
+        try:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+        except OSError as fault:
+            raise _error(str(path), f"cannot be read: {fault.strerror or fault}") from None
+
+
+def _open_file(path: str | Path) -> BufferedReader:
+    name = str(path)
+    try:
+        if os.path.isfile(path) and not os.path.getsize(path):
+            raise _error(name, "is empty")
+        return open(path, "rb")
+    except FileNotFoundError:
+        beside = Path(path).parent
+        others = [entry.name for entry in beside.iterdir()] if beside.is_dir() else []
+        raise _error(name, "there is no such file", advise(Path(path).name, others, "file")) from None
+    except (OSError, ValueError) as fault:
+        raise _error(name, f"cannot be read: {getattr(fault, 'strerror', None) or fault}") from None
+
+
+def _decode(name: str, reader: Any) -> Iterator[NDArray[np.float32]]:
+    """The blocks of a libsndfile reader."""
+    import soundfile
+
+    size = max(1, BLOCK // reader.channels)
+    decoded, declared = 0, reader.frames
+    try:
+        while len(block := reader.read(size, dtype="float32", always_2d=True)):
+            decoded += len(block)
+            yield block
+    except soundfile.LibsndfileError as fault:
+        raise _damaged(name, decoded / reader.samplerate, fault) from None
+    # A stream of unknown length declares the largest number there is.
+    if declared < 1 << 62:
+        _refuse_short(name, decoded / reader.samplerate, declared / reader.samplerate)
+
+
+@contextlib.contextmanager
+def _open_container(name: str, file: BufferedReader) -> Iterator[Sound]:
+    """Open with FFmpeg what libsndfile refused. Raises AudioError when it holds no sound either."""
+    import av
+
+    try:
+        # An open file instead of a name, and no other readers: nothing but this file can be reached.
+        container = av.open(file, options={"format_whitelist": CONTAINERS})
+    except (av.error.FFmpegError, ValueError):
+        raise _error(name, "is not sound that can be read", "Use a WAV, FLAC, Ogg, MP3 or M4A file.") from None
+    with container:
+        if not container.streams.audio:
+            raise _error(name, "holds no sound", "Use a WAV, FLAC, Ogg, MP3 or M4A file.")
+        stream = container.streams.audio[0]
+        yield Sound(name, stream.rate or 0, stream.channels or 0, lambda: _demux(name, container, stream))
+
+
+def _demux(name: str, container: Any, stream: Any) -> Iterator[NDArray[np.float32]]:
+    """The blocks of an FFmpeg stream."""
+    import av
+
+    decoded = 0
+    floats = av.AudioResampler(format="fltp", layout=stream.layout, rate=stream.rate)
+    try:
+        for frame in container.decode(stream):
+            for part in floats.resample(frame):
+                decoded += part.samples
+                yield np.ascontiguousarray(part.to_ndarray().T)
+    except (av.error.FFmpegError, ValueError) as fault:
+        raise _damaged(name, decoded / stream.rate, fault) from None
+    # A bare AAC stream has no length of its own: FFmpeg guesses it from the first bit rate.
+    if stream.duration and container.format.name != "aac":
+        _refuse_short(name, decoded / stream.rate, float(stream.duration * stream.time_base))
+
+
+def _believable(sound: Sound) -> Sound:
+    if not SLOWEST <= sound.rate <= FASTEST:
+        raise _error(sound.path, f"a sample rate of {sound.rate} Hz cannot be right")
+    if not 1 <= sound.channels <= MOST_CHANNELS:
+        raise _error(sound.path, f"has {sound.channels} channels", "Use a stereo recording.")
+    return sound
+
+
+def _refuse_cut(name: str, file: BufferedReader) -> None:
+    """Raise AudioError for a file whose own frame says that its end is missing, which libsndfile takes silently.
+
+    WAV and AIFF give their size in bytes 4 to 8 (unknown when recorded from a pipe: then near the largest number
+    there is); the last page of an Ogg stream bears the flag 4 (RFC 3533, section 6).
+    """
+    size = os.fstat(file.fileno()).st_size
+    head = file.read(8)
+    declared = int.from_bytes(head[4:], "little" if head[:4] == b"RIFF" else "big") + 8
+    if head[:4] in (b"RIFF", b"FORM") and size + 1 < declared < 0x7FFF0000:
+        raise _error(name, f"ends after {size:,} of {declared:,} bytes", AGAIN)
+    if head[:4] == b"OggS":
+        file.seek(max(0, size - 0x20000))
+        end = file.read()
+        last = end.rfind(b"OggS")
+        if last < 0 or not end[last + 5 : last + 6] or not end[last + 5] & 4:
+            raise _error(name, "its end is missing", AGAIN)
+    file.seek(0)
+
+
+def _refuse_short(name: str, decoded: float, declared: float) -> None:
+    if decoded < declared - MISSING:
+        raise _error(name, f"only {decoded:.1f} s of its {declared:.1f} s can be read", AGAIN)
+
+
+def _damaged(name: str, decoded: float, fault: Exception) -> AudioError:
+    reason = str(fault).strip() or type(fault).__name__
+    return _error(name, f"cannot be read after {decoded:.1f} s: {reason:.120}", AGAIN)
+
+
+def _error(name: str, found: str, instead: str = "") -> AudioError:
+    return AudioError(Problem(name, "", found, instead))
