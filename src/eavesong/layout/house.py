@@ -85,7 +85,7 @@ class Pixels:
     prop: NDArray[np.int32]
     """Which prop, an index into ``Layout.props``."""
     step: dict[str, Float32]
-    """Change of x y z X Y Z u along px py turn over one pixel along the wire, signed; 0 where there is one pixel."""
+    """Change of x y z X Y Z u along px py turn over one pixel along the wire, signed; 0 for a lone pixel."""
     across: dict[str, Float32]
     """The same over one pixel across side-by-side wires; 0 for u and along, and where no wire lies beside."""
 

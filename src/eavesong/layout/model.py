@@ -89,6 +89,7 @@ class Prop(Entry):
     """What every ``[[prop]]`` has."""
 
     name: Name
+    shape: str
     at: Place = (0.0, 0.0, 0.0)
     rotate: Rotate = Rotate()
     tags: Annotated[tuple[Tag, ...], Strict(False)] = ()

@@ -133,7 +133,7 @@ class _Cursor:
     used: set[int] = field(default_factory=set)
 
     def take(self, pixels: int, width: int) -> Iterator[tuple[int, int, int]]:
-        """Slots for ``pixels`` of ``width`` channels: (channels, universe, slot) for every row within a universe."""
+        """(channels, universe, slot) of every row in a universe that ``pixels`` of ``width`` channels make."""
         left = pixels * width
         while left:
             free = SLOTS + 1 - self.slot

@@ -28,7 +28,7 @@ class PointsReader:
     texts: dict[str, str] = field(default_factory=dict)
 
     def __call__(self, prop: Points) -> Floats:
-        """The places (n, 3) in the file of ``prop``; LayoutError when it leads outside, is missing or is damaged."""
+        """The places (n, 3) in the file of ``prop``; LayoutError when it is outside, missing or damaged."""
         name = str(self.folder / prop.file)
         path = Path(name).resolve()
         if not path.is_relative_to(self.folder.resolve()):

@@ -128,12 +128,12 @@ def rectangle(
 
 
 def cane(height: float, hook: float, pixels: int | None, pitch: float | None, start: str = "bottom") -> Wire:
-    """A walking stick: a post with half a circle ``hook`` wide on top, curling to the right; origin at its foot."""
+    """A walking stick: a post with half a circle ``hook`` wide on top, to the right; origin at its foot."""
     shoulder = height - hook / 2
     if shoulder <= 0:
         raise ValueError("the hook is wider than twice the height | Make 'height' more than half of 'hook'.")
-    curl = ellipse_path(hook, hook, 180, -180) + [hook / 2, shoulder, 0]
-    path = np.concatenate([[[0.0, 0.0, 0.0]], curl])
+    curl = ellipse_path(hook, hook, 180, -180) + np.array([hook / 2, shoulder, 0])
+    path = np.concatenate([np.zeros((1, 3)), curl])
     return single(path if start == "bottom" else path[::-1], pixels, pitch)
 
 
@@ -207,8 +207,9 @@ def cone(
     """A tree of straight strings from a circle ``base`` wide up to one ``top`` wide; origin mid-foot.
 
     The strings share ``turn`` degrees evenly, centred on the street side: half a tree (180) faces the street.
-    Seen from above the first string is the first clockwise end of that arc and the others follow
-    counter-clockwise, from the street left to right; ``clockwise`` turns this round. ``pixels`` is for each string.
+    From the street the strings follow each other from left to right across the front (counter-clockwise seen
+    from above), a whole turn beginning and ending at the back; ``clockwise`` turns this round. ``pixels`` is for
+    each string.
     """
     check_count(strings * pixels)
     share = (np.arange(pixels) + 0.5) / pixels

@@ -48,7 +48,7 @@ def check_count(count: float) -> int:
 
 
 def count_for(length: float, pixels: int | None, pitch: float | None) -> int:
-    """How many pixels a wire of ``length`` takes: ``pixels``, or the whole number that comes nearest to ``pitch``."""
+    """Pixels on a wire of ``length``: ``pixels``, or the whole number that comes nearest to ``pitch``."""
     if pixels is not None:
         return check_count(pixels)
     assert pitch is not None
