@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from eavesong.errors import EavesongError, OutputError, Problem, advise
+from eavesong.errors import EavesongError, OutputError, Problem, advise, nearest
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
@@ -40,18 +40,27 @@ def read_text(path: str | Path, error: type[EavesongError]) -> str:
     try:
         if os.path.getsize(path) > LARGEST_TEXT:
             raise error(Problem(name, "", "is larger than 8 MiB", "Split it, or name the right file."))
+        if not os.path.isfile(path):
+            raise error(Problem(name, "", "is not a file", "Name a file."))
         data = Path(path).read_bytes()
         return data.decode("utf-8-sig")
     except FileNotFoundError:
-        beside = Path(path).parent
-        others = [entry.name for entry in beside.iterdir()] if beside.is_dir() else []
-        raise error(Problem(name, "", "there is no such file", advise(Path(path).name, others, "file"))) from None
+        close = nearest(Path(path).name, _files_beside(Path(path)))
+        advice = f"Did you mean '{close}'?" if close else ""
+        raise error(Problem(name, "", "there is no such file", advice)) from None
     except UnicodeDecodeError as fault:
-        raise error(
-            Problem(name, f"byte {fault.start}", "is not UTF-8 text", "Save the file as UTF-8.")
-        ) from None
+        raise error(Problem(name, f"byte {fault.start}", "is not UTF-8 text", "Save the file as UTF-8.")) from None
     except OSError as fault:
         raise error(Problem(name, "", f"cannot be read: {fault.strerror or fault}")) from None
+    except ValueError:  # a NUL character, which no path can hold
+        raise error(Problem(name.replace("\0", "?"), "", "is no path")) from None
+
+
+def _files_beside(path: Path) -> list[str]:
+    try:
+        return [entry.name for entry in path.parent.iterdir()]
+    except OSError:
+        return []
 
 
 def parse_toml(text: str, name: str, error: type[EavesongError]) -> dict[str, Any]:
@@ -60,11 +69,11 @@ def parse_toml(text: str, name: str, error: type[EavesongError]) -> dict[str, An
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as fault:
         found, _, where = str(fault).partition(" (at ")
-        raise error(
-            Problem(name, where.rstrip(")"), f"is not TOML: {found[:1].lower()}{found[1:]}")
-        ) from None
+        raise error(Problem(name, where.rstrip(")"), f"is not TOML: {found[:1].lower()}{found[1:]}")) from None
     except (RecursionError, ValueError):
-        raise error(Problem(name, "", "is not TOML that can be read: nested too deeply or a number too long")) from None
+        raise error(
+            Problem(name, "", "is not TOML that can be read: nested too deeply or a number too long")
+        ) from None
 
 
 def read_model(
@@ -81,27 +90,79 @@ def read_model(
     try:
         return model.model_validate(tables)
     except ValidationError as fault:
-        problems = [_problem(details, text, name, model, tables) for details in fault.errors()]
+        found = [details for details in fault.errors() if not _only_follows(details)]
+        found.sort(key=lambda details: _line_of(text, _path_in_file(details["loc"], tables)))
+        problems = [_problem(details, text, name, model, tables) for details in found]
         raise error(dict.fromkeys(problems)) from None
+
+
+def _only_follows(details: ErrorDetails) -> bool:
+    """Whether a list is called too short only because its faulty entries were left out."""
+    if details["type"] != "too_short":
+        return False
+    least = details["ctx"]["min_length"]
+    return isinstance(details["input"], list | tuple) and len(details["input"]) >= least
 
 
 def _problem(
     details: ErrorDetails, text: str, name: str, model: type[BaseModel], tables: dict[str, Any]
 ) -> Problem:
-    path = _path_in_file(details["loc"], tables)
-    key = str(details["loc"][-1]) if details["loc"] else ""
-    if details["type"] == "extra_forbidden":
-        known = _keys_beside(model, details["loc"][:-1])
+    kind, location = details["type"], details["loc"]
+    path = _path_in_file(location, tables)
+    key = str(location[-1]) if location else ""
+    if kind == "extra_forbidden":
+        known = _keys_beside(model, location[:-1])
         return Problem(name, place(text, path), f"'{key}' is not a key here", advise(key, known, "key"))
-    if details["type"] == "missing":
-        return Problem(
-            name, place(text, path[:-1]), f"'{key}' is missing", f"Add a line '{key} = …'."
-        )
-    found = details["msg"].removeprefix("Value error, ")
-    given = details["input"]
-    shown = f" (found {given!r:.60})" if isinstance(given, str | int | float | bool) else ""
-    sentence, _, advice = found.partition(" | ")
-    return Problem(name, place(text, path), f"{sentence[:1].lower()}{sentence[1:]}{shown}", advice)
+    if kind == "union_tag_not_found":
+        path, kind, key = (*path, "?"), "missing", details["ctx"]["discriminator"].strip("'")
+    if kind == "missing":
+        return Problem(name, place(text, path[:-1]), f"'{key}' is missing", f"Add a line '{key} = …'.")
+    if kind == "union_tag_invalid":
+        key, wrong = details["ctx"]["discriminator"].strip("'"), details["ctx"]["tag"]
+        tags = re.findall(r"'([^']*)'", details["ctx"]["expected_tags"])
+        return Problem(name, place(text, (*path, key)), f"'{wrong:.60}' is no {key}", advise(wrong, tags, key))
+    given = _as_written(details["input"])
+    if kind == "literal_error":
+        choices = re.findall(r"'([^']*)'", details["ctx"]["expected"])
+        advice = advise(details["input"], choices, "choice") if isinstance(details["input"], str) else ""
+        advice = advice or f"Write one of {details['ctx']['expected']}."
+        return Problem(name, place(text, path), f"{given} is not one of the choices", advice)
+    sentence, _, advice = details["msg"].removeprefix("Value error, ").partition(" | ")
+    return Problem(name, place(text, path), _told(sentence, kind, given), advice)
+
+
+def _as_written(given: Any) -> str:
+    """A value as it stands in a TOML file, shortened; empty for what is written as a table or an array."""
+    if isinstance(given, bool):
+        return str(given).lower()
+    return repr(given)[:60] if isinstance(given, str | int | float) else ""
+
+
+_PLAINLY = (
+    (" after validation", ""),
+    ("Tuple ", "Array "),
+    ("tuple", "array"),
+    ("a valid integer", "a whole number"),
+    ("a valid number", "a number"),
+    ("a valid string", "text in quotes"),
+    ("a valid boolean", "true or false"),
+    ("a valid array", "an array"),
+    ("greater than or equal to", "at least"),
+    ("less than or equal to", "at most"),
+)
+"""Words of pydantic's messages, and those of TOML or of everyone."""
+
+
+def _told(sentence: str, kind: str, given: str) -> str:
+    """A pydantic message as a part of a sentence, with the value it is about."""
+    if kind in ("model_type", "model_attributes_type", "dict_type"):
+        sentence = "Input should be a table"
+    for theirs, plain in _PLAINLY:
+        sentence = sentence.replace(theirs, plain)
+    if sentence.startswith("Input should be "):
+        return sentence.replace("Input should be ", "must be ") + (f", not {given}" if given else "")
+    shown = f" (found {given})" if given else ""
+    return f"{sentence[:1].lower()}{sentence[1:]}{shown}"
 
 
 def _path_in_file(location: Sequence[str | int], tables: Any) -> tuple[str | int, ...]:
@@ -140,7 +201,8 @@ def _keys_beside(model: type[BaseModel], location: Sequence[str | int]) -> set[s
         below = [inner for some in level for inner in models_in(keys_of(some).get(str(part)))]
         # A tagged union puts the tag ('arch') into the location: keep the models that carry it.
         tagged = [
-            some for some in level
+            some
+            for some in level
             if any(part in getattr(field.annotation, "__args__", ()) for field in some.model_fields.values())
         ]
         level = below or tagged or level
@@ -173,7 +235,7 @@ def _line_of(text: str, path: Sequence[str | int]) -> int:
     tables: dict[tuple[str, ...], int] = {}
     inside: tuple[str, ...] = ()
     indices: list[int] = []
-    for number, line in enumerate(text.splitlines(), start=1):
+    for number, line in _lines_of_keys(text):
         if header := _HEADER.match(line):
             inside = tuple(key.strip().strip("\"'") for key in header[2].split("."))
             if header[1] == "[[":
@@ -191,6 +253,19 @@ def _line_of(text: str, path: Sequence[str | int]) -> int:
         if fits and len(found) > depth:
             best, depth = number, len(found)
     return best
+
+
+def _lines_of_keys(text: str) -> Iterator[tuple[int, str]]:
+    """The numbered lines of a TOML text that do not begin inside a multi-line string."""
+    quote = ""
+    for number, line in enumerate(text.split("\n"), start=1):
+        if not quote:
+            yield number, line
+        for mark in re.findall(r"\"{3}|'{3}", line):
+            if not quote:
+                quote = mark
+            elif quote == mark:
+                quote = ""
 
 
 @contextlib.contextmanager

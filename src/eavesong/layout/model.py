@@ -14,7 +14,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, Strict, model_validator
 
 from eavesong.layout import shapes
-from eavesong.layout.wire import Floats, Wire
+from eavesong.layout.wire import MOST_PIXELS, Floats, Wire
 
 METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254}
 """Metres in one of each unit. 1 yd = 0.9144 m exactly: international yard and pound agreement, 1959."""
@@ -41,6 +41,15 @@ def _clean(name: str) -> str:
     return name
 
 
+_TAG = re.compile(r"^[a-z][a-z0-9_-]*$")
+
+
+def _lower_case_word(tag: str) -> str:
+    if not _TAG.fullmatch(tag):
+        raise ValueError("a tag is one lower-case word | Write it with the letters a-z, digits, '-' and '_'.")
+    return tag
+
+
 Length = Annotated[float, Field(gt=0, le=1e7, allow_inf_nan=False)]
 Distance = Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False)]
 Coordinate = Annotated[float, Field(ge=-1e7, le=1e7, allow_inf_nan=False)]
@@ -48,8 +57,10 @@ Degrees = Annotated[float, Field(ge=-360, le=360, allow_inf_nan=False)]
 Place = Annotated[tuple[Coordinate, Coordinate, Coordinate], BeforeValidator(_triple), Strict(False)]
 Places = Annotated[tuple[Place, ...], Strict(False)]
 Name = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_clean)]
-Tag = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_-]*$", max_length=40)]
-Count = Annotated[int, Field(ge=1)]
+Tag = Annotated[
+    str, Field(max_length=40, json_schema_extra={"pattern": _TAG.pattern}), AfterValidator(_lower_case_word)
+]
+Count = Annotated[int, Field(ge=1, le=MOST_PIXELS)]
 Few = Annotated[int, Field(ge=1, le=10_000)]
 Corner = Literal["bottom left", "bottom right", "top left", "top right"]
 
@@ -316,6 +327,7 @@ class Icicles(Prop):
 
 
 def _beside_the_layout(file: str) -> str:
+    """Keep a points file in or below the layout's folder, whatever system the path was written on."""
     parts = PurePosixPath(file.replace("\\", "/"))
     if parts.is_absolute() or ".." in parts.parts or re.match(r"^[A-Za-z]:", file):
         raise ValueError(
@@ -328,7 +340,9 @@ class Points(Prop):
     """Pixels at places measured one by one."""
 
     shape: Literal["points"]
-    file: Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_beside_the_layout)]
+    file: Annotated[
+        str, Field(min_length=1, max_length=200), AfterValidator(_clean), AfterValidator(_beside_the_layout)
+    ]
 
     def wire_through(self, places: Floats) -> Wire:
         """The wire through the ``places`` (n, 3) read from `file`."""
