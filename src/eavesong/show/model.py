@@ -1,0 +1,301 @@
+"""The show file as pydantic models: what may stand in a ``*.show.toml``, and what each key means.
+
+The models check one cue at a time; what takes the effects, or the whole file, is checked in `load`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from itertools import pairwise
+from typing import Annotated, Any, ClassVar, Self
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Discriminator,
+    Field,
+    Strict,
+    Tag,
+    model_validator,
+)
+
+from eavesong.colours import Stop as ColourStop
+from eavesong.colours import parse_colour
+from eavesong.easing import Easing, parse_easing
+from eavesong.errors import advise
+from eavesong.show.selection import parse_selector
+
+BLENDS = (
+    "source-over", "multiply", "screen", "lighten", "darken", "plus-lighter", "overlay", "hard-light",
+    "soft-light", "color-dodge", "color-burn", "difference", "exclusion",
+    "hue", "saturation", "color", "luminosity",
+)  # fmt: skip
+"""W3C Compositing and Blending Level 1, plus-lighter of Level 2; ``normal`` is read as ``source-over``."""
+
+KINDS = ("bars", "beats", "times", "sections")
+"""The ways to say when a cue is lit; a cue uses one of them, or none for the whole song."""
+
+FURTHEST = 100_000.0
+"""The largest bar, beat or second that is read."""
+
+
+class Table(BaseModel):
+    """Base of all tables in the file: nothing unknown, nothing changed later, no text where a number belongs."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+    example: ClassVar[str] = ""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _table(cls, value: Any) -> Any:
+        if not isinstance(value, Mapping | Table):
+            raise ValueError(f"this is not a table | Write it in braces: {cls.example}.")
+        return value
+
+
+def _one_or_more(value: Any) -> Any:
+    if not isinstance(value, str | list | tuple) or not value:
+        raise ValueError(
+            "this is neither a text nor a list of texts | Write one in quotes, or several in brackets."
+        )
+    return [value] if isinstance(value, str) else value
+
+
+def _one_range_or_more(value: Any) -> Any:
+    if not isinstance(value, list | tuple) or not value:
+        raise ValueError("this is not a start and an end | Write [1, 9], or several: [[1, 9], [17, 25]].")
+    return value if any(isinstance(part, list | tuple) for part in value) else [value]
+
+
+def _pair(value: Any) -> Any:
+    if not isinstance(value, list | tuple) or len(value) != 2:
+        raise ValueError("this is not a start and an end | Write two numbers, like [1, 9].")
+    return value
+
+
+def _forwards(span: tuple[float, float]) -> tuple[float, float]:
+    start, end = (f"{value:g}" for value in span)
+    if span[0] == span[1]:
+        longer = f"[{start}, {span[1] + 1:g}]"
+        raise ValueError(f"[{start}, {end}] has no length: the end is not part of it | Write {longer}.")
+    if span[0] > span[1]:
+        raise ValueError(f"[{start}, {end}] ends before it starts | Write [{end}, {start}].")
+    return span
+
+
+def _apart(spans: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
+    ordered = sorted(spans)
+    for (a, b), (c, d) in pairwise(ordered):
+        if c < b:
+            joined = f"[{a:g}, {max(b, d):g}]"
+            raise ValueError(
+                f"[{a:g}, {b:g}] and [{c:g}, {d:g}] overlap | Join them to {joined}, or write two cues."
+            )
+    return tuple(ordered)
+
+
+def _valid_selector(text: str) -> str:
+    parse_selector(text)
+    return text
+
+
+def _valid_colour(text: str) -> str:
+    parse_colour(text)
+    return text
+
+
+def _valid_easing(text: str) -> str:
+    parse_easing(text)
+    return text
+
+
+def _blend(value: Any) -> Any:
+    if value == "normal":
+        return "source-over"
+    if isinstance(value, str) and value not in BLENDS:
+        raise ValueError(f"no blend is called '{value:.40}' | {advise(value[:40], BLENDS, 'blend')}")
+    return value
+
+
+def _some(value: Any) -> Any:
+    if isinstance(value, list | tuple) and not value:
+        raise ValueError("a palette needs at least one colour | Add a colour, like 'gold'.")
+    return value
+
+
+def _as_stop(value: Any) -> Any:
+    return {"colour": value} if isinstance(value, str) else value
+
+
+def _as_fade(value: Any) -> Any:
+    return {"beats": value} if isinstance(value, int | float) and not isinstance(value, bool) else value
+
+
+def _tables(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        raise ValueError("'cue' is a single table | Write [[cue]], in double brackets, above every cue.")
+    return value
+
+
+def _number_or_text(value: Any) -> Any:
+    if isinstance(value, bool) or not isinstance(value, int | float | str):
+        raise ValueError("a parameter is neither a number nor a colour | Write a number, or a colour in quotes.")
+    if isinstance(value, float) and not math.isfinite(value):
+        raise ValueError("a parameter is not a finite number | Write a number.")
+    return value
+
+
+Line = Annotated[str, Field(max_length=200)]
+Word = Annotated[str, Field(min_length=1, max_length=80)]
+Position = Annotated[float, Field(ge=-FURTHEST, le=FURTHEST, allow_inf_nan=False)]
+Amount = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
+Length = Annotated[float, Field(ge=0, le=FURTHEST, allow_inf_nan=False)]
+Range = Annotated[tuple[Position, Position], BeforeValidator(_pair), AfterValidator(_forwards), Strict(False)]
+Ranges = Annotated[
+    tuple[Range, ...],
+    Strict(False),
+    Field(max_length=1000),
+    BeforeValidator(_one_range_or_more, json_schema_input_type=tuple[float, float] | list[tuple[float, float]]),
+    AfterValidator(_apart),
+]
+Blend = Annotated[str, BeforeValidator(_blend), Field(json_schema_extra={"enum": [*BLENDS, "normal"]})]
+Colour = Annotated[str, AfterValidator(_valid_colour)]
+Parameter = Annotated[
+    float | Annotated[str, Field(max_length=200)],
+    BeforeValidator(_number_or_text, json_schema_input_type=float | str),
+]
+
+
+class Stop(Table):
+    """One colour of a palette; in the file a plain colour, or a table that says where in the palette it stands."""
+
+    example: ClassVar[str] = '{ colour = "gold", at = 0.5 }'
+    colour: Colour
+    at: Amount | None = None
+
+
+Stops = Annotated[
+    tuple[Annotated[Stop, BeforeValidator(_as_stop, json_schema_input_type=str | Stop)], ...],
+    Strict(False),
+    Field(max_length=64),
+    BeforeValidator(_some),
+]
+NameOrStops = Annotated[
+    Annotated[Word, Tag("name")] | Annotated[Stops, Tag("colours")],
+    Discriminator(lambda value: "name" if isinstance(value, str) else "colours"),
+]
+
+
+def light_of(stops: tuple[Stop, ...]) -> tuple[ColourStop, ...]:
+    """The stops in linear light, as `eavesong.colours.palette_table` takes them."""
+    return tuple((stop.at, parse_colour(stop.colour)) for stop in stops)
+
+
+class Box(Table):
+    """A part of the house, both ends included: 0..1 left to right (x), ground to top (y), back to street (z)."""
+
+    example: ClassVar[str] = "{ x = [0, 0.5] }"
+    x: Range | None = None
+    y: Range | None = None
+    z: Range | None = None
+
+
+class Fade(Table):
+    """How long a cue takes to come or go, in beats, bars or seconds; a bare number in the file is beats."""
+
+    example: ClassVar[str] = "{ beats = 2 }"
+    beats: Length | None = None
+    bars: Length | None = None
+    seconds: Length | None = None
+    easing: Annotated[str, AfterValidator(_valid_easing)] = "linear"
+
+    @model_validator(mode="after")
+    def _one_length(self) -> Self:
+        if [self.beats, self.bars, self.seconds].count(None) != 2:
+            raise ValueError("a fade has one length, in 'beats', 'bars' or 'seconds' | Write { beats = 2 }.")
+        return self
+
+    @property
+    def curve(self) -> Easing:
+        """The easing, ready to call."""
+        return parse_easing(self.easing)
+
+
+FadeOrBeats = Annotated[Fade, BeforeValidator(_as_fade, json_schema_input_type=float | Fade)]
+
+
+def misfit_of_kinds(keys: Mapping[str, Any]) -> str:
+    """What is wrong with a cue that has these keys, as "found | instead"; empty when nothing is."""
+    kinds = [kind for kind in KINDS if keys.get(kind) is not None]
+    if len(kinds) > 1:
+        named = " and ".join(f"'{kind}'" for kind in kinds)
+        return f"a cue has {named} | Keep one of them, or write two cues."
+    if keys.get("every") is not None and (not kinds or kinds == ["sections"]):
+        return "'every' has no 'bars', 'beats' or 'times' to repeat | Add, for instance, 'bars = [1, 2]'."
+    return ""
+
+
+class Cue(Table):
+    """One effect, on some props, for some of the song."""
+
+    effect: Word
+    name: Word | None = None
+    on: Annotated[
+        tuple[Annotated[str, AfterValidator(_valid_selector)], ...],
+        Strict(False),
+        Field(max_length=20),
+        BeforeValidator(_one_or_more, json_schema_input_type=str | list[str]),
+    ] = ("all",)
+    within: Box | None = None
+    bars: Ranges | None = None
+    beats: Ranges | None = None
+    times: Ranges | None = None
+    sections: (
+        Annotated[
+            tuple[Word, ...],
+            Strict(False),
+            Field(max_length=100),
+            BeforeValidator(_one_or_more, json_schema_input_type=str | list[str]),
+        ]
+        | None
+    ) = None
+    every: Annotated[float, Field(ge=0.25, le=FURTHEST, allow_inf_nan=False)] | None = None
+    parameters: Annotated[dict[Word, Parameter], Field(max_length=100)] = {}
+    palette: NameOrStops | None = None
+    blend: Blend = "source-over"
+    opacity: Amount = 1.0
+    fade_in: FadeOrBeats = Fade(beats=0)
+    fade_out: FadeOrBeats = Fade(beats=0)
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Self:
+        if misfit := misfit_of_kinds({kind: getattr(self, kind) for kind in (*KINDS, "every")}):
+            raise ValueError(misfit)
+        ranges = self.bars or self.beats or self.times
+        if self.every and ranges and self.every < (extent := ranges[-1][1] - ranges[0][0]):
+            raise ValueError(f"'every' is shorter than what it repeats | Write every = {extent:g}, or more.")
+        return self
+
+
+class ShowFile(Table):
+    """A whole show file."""
+
+    title: Line = ""
+    song: Line | None = None
+    beats: Line | None = None
+    sections: Line | None = None
+    palettes: Annotated[dict[Word, Stops], Field(max_length=200)] = {}
+    cues: Annotated[
+        tuple[Cue, ...],
+        Strict(False),
+        Field(alias="cue", max_length=2000),
+        BeforeValidator(_tables, json_schema_input_type=list[Cue]),
+    ] = ()
+
+
+def show_schema() -> dict[str, Any]:
+    """The JSON Schema of show files, for editors."""
+    return ShowFile.model_json_schema(by_alias=True)
