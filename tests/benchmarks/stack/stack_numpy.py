@@ -1,4 +1,4 @@
-"""The six-cue stack in numpy as one writes it: float32, a block of frames at a time to stay in cache, two threads."""
+"""The six-cue stack in numpy as one writes it: float32, a block of frames at a time, two threads."""
 
 from concurrent.futures import ThreadPoolExecutor
 

@@ -1,0 +1,41 @@
+"""Run a command as a process of its own and tell how long it took and how much memory it had at most."""
+
+import os
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Run:
+    """A finished process: seconds by the clock, largest resident memory in MB (1e6 bytes), what it printed."""
+
+    seconds: float
+    megabytes: float
+    output: str
+
+
+def run(command: Sequence[str], **environment: str) -> Run:
+    """Run the command with more environment; RuntimeError with what it printed when it fails."""
+    with tempfile.TemporaryFile("w+") as output:
+        start = time.perf_counter()
+        process = subprocess.Popen(command, stdout=output, stderr=output, env={**os.environ, **environment})
+        _, status, usage = os.wait4(process.pid, 0)
+        seconds = time.perf_counter() - start
+        process.returncode = os.waitstatus_to_exitcode(status)
+        output.seek(0)
+        text = output.read()
+    if process.returncode:
+        raise RuntimeError(f"exit code {process.returncode} from {' '.join(map(str, command))}\n{text[-2000:]}")
+    unit = 1 if sys.platform == "darwin" else 1024  # getrusage(2): bytes on macOS, kilobytes on Linux
+    return Run(seconds, usage.ru_maxrss * unit / 1e6, text)
+
+
+def median_run(runs: Sequence[Run]) -> Run:
+    """The medians of time and memory, each for itself; the last output."""
+    seconds = statistics.median(one.seconds for one in runs)
+    return Run(seconds, statistics.median(one.megabytes for one in runs), runs[-1].output)
