@@ -1,0 +1,80 @@
+"""Chunks against HDF5's own filters, which undo what ``encode_chunk`` does."""
+
+import io
+import zlib
+
+import h5py
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from eavesong.frames import chunk_frames_for, encode_chunk
+
+
+def undone_by_hdf5(chunk, shape):
+    """The chunk as HDF5 reads it through its filters DEFLATE and Fletcher-32."""
+    memory = io.BytesIO()
+    with h5py.File(memory, "w") as file:
+        dataset = file.create_dataset("d", shape, np.uint8, chunks=shape, compression="gzip", fletcher32=True)
+        dataset.id.write_direct_chunk((0, 0), chunk.data, chunk.filter_mask)
+    # HDF5 2.0.0 heeds the filter mask of such a chunk only once the file has been opened anew.
+    with h5py.File(memory, "r") as file:
+        return file["d"][:]
+
+
+def test_noise_is_stored_as_it_is_and_still_checksummed():
+    noise = np.random.default_rng(0).integers(0, 256, (4, 100_000), np.uint8)
+    chunk = encode_chunk(noise, 4)
+    assert chunk.filter_mask == 1
+    assert len(chunk.data) == noise.size + 4
+    np.testing.assert_array_equal(undone_by_hdf5(chunk, noise.shape), noise)
+
+
+def test_a_dark_house_takes_next_to_nothing():
+    chunk = encode_chunk(np.zeros((4, 100_000), np.uint8), 4)
+    assert chunk.filter_mask == 0
+    assert len(chunk.data) < 4_000
+
+
+def test_the_data_is_a_zlib_stream_and_four_bytes_of_checksum():
+    """RFC 1950: the zlib of the standard library reads it to its end, its Adler-32 included."""
+    frames = np.arange(3000, dtype=np.uint16).astype(np.uint8).reshape(3, 1000)
+    chunk = encode_chunk(frames, 3)
+    stream = zlib.decompressobj()
+    assert stream.decompress(bytes(chunk.data)) == frames.tobytes()
+    assert stream.eof
+    assert len(stream.unused_data) == 4
+
+
+def test_the_last_chunk_is_filled_up_with_zeros():
+    frames = np.full((2, 30), 200, np.uint8)
+    chunk = encode_chunk(frames, 5)
+    assert chunk.frames == 2
+    np.testing.assert_array_equal(undone_by_hdf5(chunk, (5, 30)), np.vstack([frames, np.zeros((3, 30))]))
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    seed=st.integers(0, 1000), channels=st.integers(1, 5000), count=st.integers(1, 40),
+    share=st.floats(0, 1), steps=st.sampled_from([1, 2, 16, 64, 256]),
+)  # fmt: skip
+def test_hdf5_reads_back_whatever_is_encoded(seed, channels, count, share, steps):
+    random = np.random.default_rng(seed)
+    frames = (random.integers(0, steps, (count, channels)) * (random.random(channels) < share)).astype(np.uint8)
+    np.testing.assert_array_equal(undone_by_hdf5(encode_chunk(frames, count), frames.shape), frames)
+
+
+def test_a_chunk_of_too_many_frames_or_of_other_numbers_is_refused():
+    with pytest.raises(ValueError, match="holds 1 to 2 frames, not 3"):
+        encode_chunk(np.zeros((3, 3), np.uint8), 2)
+    with pytest.raises(ValueError, match="uint8, not float64"):
+        encode_chunk(np.zeros((2, 3)), 2)
+
+
+@pytest.mark.parametrize(
+    ("channels", "frames", "expected"), [(300_000, 2400, 3), (3_000_000, 10, 1), (30, 100, 100), (1 << 20, 9, 1)]
+)
+def test_a_chunk_fits_into_the_cache_hdf5_tools_have(channels, frames, expected):
+    """The default chunk cache of HDF5 1.x holds 1 MiB (H5Pset_cache, rdcc_nbytes)."""
+    assert chunk_frames_for(channels, frames) == expected
