@@ -36,7 +36,7 @@ def write_house(folder: Path, pixels: int) -> Path:
 
 
 def write_song(folder: Path, seconds: int) -> Path:
-    """A song of whole seconds, a dying tone on every beat, higher on the downbeat; its beats and sections texts."""
+    """A song of whole seconds, a dying tone on every beat, higher on the downbeat; its beats and sections."""
     song = folder / f"song-{seconds}.wav"
     bar = array("h", _bar())
     with wave.open(str(song), "wb") as file:

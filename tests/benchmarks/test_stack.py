@@ -13,7 +13,7 @@ from stack import CONTENDERS, reference
 
 
 def test_first_frame_by_hand():
-    """On the beat the pulse covers all below; at u = 0 the chase is dark; the wash mixes in 0.3 of (y, 0.2, 1 - y)."""
+    """On the beat the pulse covers all below; at u = 0 the chase is dark; the wash adds 0.3 of (y, 0.2, 1 - y)."""
     places = {"x": np.array([0.2]), "y": np.array([0.5]), "u": np.array([0.0])}
     linear = (0.7 * 1 + 0.3 * 0.5, 0.7 * 0.9 + 0.3 * 0.2, 0.7 * 0.7 + 0.3 * 0.5)
     expected = [255 * value**2.2 for value in linear]
@@ -21,8 +21,8 @@ def test_first_frame_by_hand():
 
 
 def test_end_of_chase_by_hand():
-    """At u just below 1/8 the chase covers everything with (1, 0, 0.5 |sin t|); t = 0.5 s is a beat, and half a bar."""
-    places = {"x": np.array([0.9]), "y": np.array([0.1]), "u": np.array([0.125 + 0.5 / 8 - 1e-9])}
+    """At t = 0.5 s, one beat, the head of a chase is at u = 3/16: just below, all is (1, 0, 0.5 |sin t|)."""
+    places = {"x": np.array([0.9]), "y": np.array([0.1]), "u": np.array([3 / 16 - 1e-9])}
     expected = [255, 0, 255 * (0.5 * np.sin(0.5)) ** 2.2]
     assert reference.render(places, range(20, 21), sparkle=False)[0, 0] == pytest.approx(expected, abs=1)
 
