@@ -1,0 +1,143 @@
+"""Machine operations on single float32 and int32 values, worded so that LLVM vectorises the loop around them.
+
+numba widens int32 to int64, turns conditional expressions into branches and cannot say that two pointers never
+meet. Each intrinsic here is one LLVM instruction that does not. Loads are marked invariant and outside the scope
+of the stores, so a table look-up with computed indices vectorises as a gather without any run-time check.
+"""
+
+from __future__ import annotations
+
+from llvmlite import ir
+from numba import types
+from numba.extending import intrinsic
+
+FLOATS = types.CPointer(types.float32)
+"""A pointer to float32 values."""
+
+KERNEL = types.void(FLOATS, FLOATS, FLOATS, FLOATS, FLOATS)
+"""The signature of every compiled effect: out, planes, scalars, palette, spectrum (see ``sample``)."""
+
+TILE = 1024
+"""Pixels in one tile: its planes stay in the first-level cache, and every pixel of it runs the same vector code,
+so a pixel has the same bits in whatever tile and place it lands. Divisible by every vector width."""
+
+_I32 = ir.IntType(32)
+_I64 = ir.IntType(64)
+_F32 = ir.FloatType()
+
+
+def _stores_scope(module):
+    domain = module.add_metadata(["eavesong tiles"])
+    scope = module.add_metadata(["eavesong out", domain])
+    return module.add_metadata([scope])
+
+
+@intrinsic
+def load(typingctx, pointer, index):
+    """The float32 at ``pointer[index]``, from memory that nothing writes while the kernel runs."""
+
+    def code(context, builder, signature, args):
+        value = builder.load(builder.gep(args[0], [args[1]], inbounds=True), align=4)
+        value.set_metadata("invariant.load", builder.module.add_metadata([]))
+        value.set_metadata("noalias", _stores_scope(builder.module))
+        return value
+
+    return types.float32(FLOATS, types.intp), code
+
+
+@intrinsic
+def store(typingctx, pointer, index, value):
+    """Write float32 ``value`` to ``pointer[index]``."""
+
+    def code(context, builder, signature, args):
+        written = builder.store(args[2], builder.gep(args[0], [args[1]], inbounds=True), align=4)
+        written.set_metadata("alias.scope", _stores_scope(builder.module))
+        return context.get_dummy_value()
+
+    return types.void(FLOATS, types.intp, types.float32), code
+
+
+@intrinsic
+def select(typingctx, condition, chosen, other):
+    """``chosen`` where ``condition`` holds, else ``other``; both are computed, nothing branches."""
+
+    def code(context, builder, signature, args):
+        return builder.select(*args)
+
+    return types.float32(types.boolean, types.float32, types.float32), code
+
+
+def _float_operation(name):
+    @intrinsic
+    def operation(typingctx, value):
+        def code(context, builder, signature, args):
+            return builder.call(builder.module.declare_intrinsic(name, [_F32]), args)
+
+        return types.float32(types.float32), code
+
+    return operation
+
+
+floor = _float_operation("llvm.floor")
+root = _float_operation("llvm.sqrt")
+magnitude = _float_operation("llvm.fabs")
+
+
+def _conversion(result, argument, emit):
+    @intrinsic
+    def operation(typingctx, value):
+        def code(context, builder, signature, args):
+            return emit(builder, args[0])
+
+        return result(argument), code
+
+    return operation
+
+
+to_int = _conversion(types.int32, types.float32, lambda builder, value: builder.fptosi(value, _I32))
+to_float = _conversion(types.float32, types.int32, lambda builder, value: builder.sitofp(value, _F32))
+float_bits = _conversion(types.int32, types.float32, lambda builder, value: builder.bitcast(value, _I32))
+bits_float = _conversion(types.float32, types.int32, lambda builder, value: builder.bitcast(value, _F32))
+
+
+def _int_operation(emit):
+    @intrinsic
+    def operation(typingctx, left, right):
+        def code(context, builder, signature, args):
+            return emit(builder, *args)
+
+        return types.int32(types.int32, types.int32), code
+
+    return operation
+
+
+add_bits = _int_operation(lambda builder, left, right: builder.add(left, right))
+times_bits = _int_operation(lambda builder, left, right: builder.mul(left, right))
+xor_bits = _int_operation(lambda builder, left, right: builder.xor(left, right))
+and_bits = _int_operation(lambda builder, left, right: builder.and_(left, right))
+shift_right = _int_operation(lambda builder, left, right: builder.lshr(left, right))
+shift_left = _int_operation(lambda builder, left, right: builder.shl(left, right))
+
+
+@intrinsic
+def run_kernel(typingctx, address, out, planes, scalars, palette, spectrum):
+    """Call the compiled effect at ``address``; all arguments are addresses as int64."""
+
+    def code(context, builder, signature, args):
+        pointer = _F32.as_pointer()
+        function = ir.FunctionType(ir.VoidType(), [pointer] * 5)
+        target = builder.inttoptr(args[0], function.as_pointer())
+        builder.call(target, [builder.inttoptr(arg, pointer) for arg in args[1:]])
+        return context.get_dummy_value()
+
+    return types.void(*[types.int64] * 6), code
+
+
+@intrinsic
+def floats_at(typingctx, address):
+    """The pointer to float32 values at an address given as int64."""
+
+    def code(context, builder, signature, args):
+        return builder.inttoptr(args[0], _F32.as_pointer())
+
+    return FLOATS(types.int64), code

@@ -1,0 +1,138 @@
+"""Names, types and arities: everything that can be wrong with a tree, found before anything is built from it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from eavesong.errors import advise
+from eavesong.language.builtins import FUNCTIONS, INPUTS, NAMED_NUMBERS, OPERATORS, Kind
+from eavesong.language.parse import Assignment, Call, CodeError, Name, Number, Tree
+
+OUTPUTS: dict[str, Kind] = {"level": "number", "colour": "colour"}
+
+
+def check(assignments: tuple[Assignment, ...], parameters: Mapping[str, Kind]) -> dict[str, Kind]:
+    """The kind of every assigned name; CodeError with every unknown name, wrong type and unused value.
+
+    parameters: the effect's parameters and their kinds.
+    """
+    checker = _Checker(parameters)
+    for assignment in assignments:
+        checker.assign(assignment)
+    checker.finish(assignments)
+    if checker.problems:
+        raise CodeError(sorted(checker.problems))
+    return checker.assigned
+
+
+class _Checker:
+    def __init__(self, parameters: Mapping[str, Kind]) -> None:
+        self.parameters = parameters
+        self.assigned: dict[str, Kind] = {}
+        self.used: set[str] = set()
+        self.problems: list[tuple[int, int, str, str]] = []
+
+    def say(self, node: Tree | Assignment, found: str, instead: str = "") -> None:
+        self.problems.append((node.line, node.column, found, instead))
+
+    def assign(self, line: Assignment) -> None:
+        kind = self.kind(line.tree)
+        taken = (
+            "an input" if line.name in INPUTS else
+            "a parameter" if line.name in self.parameters else
+            "a named number" if line.name in NAMED_NUMBERS else
+            "a function" if line.name in FUNCTIONS else ""
+        )  # fmt: skip
+        if taken:
+            self.say(line, f"'{line.name}' is already {taken}", "Choose another name.")
+        elif line.name in self.assigned:
+            self.say(line, f"'{line.name}' is set twice", "Give the second one a name of its own.")
+        wanted = OUTPUTS.get(line.name)
+        if wanted and kind != wanted:
+            self.say(line, f"'{line.name}' must be a {wanted}, this is a {kind}", _KIND_ADVICE[wanted])
+            kind = wanted
+        self.assigned[line.name] = kind
+
+    def finish(self, lines: tuple[Assignment, ...]) -> None:
+        last = lines[-1] if lines else Assignment("", Number(0, 1, 1), 1, 1)
+        for name in OUTPUTS:
+            if name not in self.assigned:
+                self.say(last, f"'{name}' is never set", f"Add a line '{name} = …'.")
+        for line in lines:
+            if line.name not in self.used and line.name not in OUTPUTS:
+                self.say(line, f"'{line.name}' is set but never used", "Use it, or delete the line.")
+        for name in self.parameters:
+            if name not in self.used:
+                self.say(last, f"the parameter '{name}' is never used", "Use it in the code, or delete it.")
+
+    def kind(self, tree: Tree) -> Kind:
+        if isinstance(tree, Number):
+            return "number"
+        if isinstance(tree, Name):
+            return self.name(tree)
+        kinds = [self.kind(argument) for argument in tree.arguments]
+        if tree.name in OPERATORS:
+            return self.operator(tree, kinds)
+        return self.function(tree, kinds)
+
+    def name(self, tree: Name) -> Kind:
+        self.used.add(tree.name)
+        if tree.name in self.assigned:
+            return self.assigned[tree.name]
+        if tree.name in self.parameters:
+            return self.parameters[tree.name]
+        if tree.name not in INPUTS and tree.name not in NAMED_NUMBERS:
+            if tree.name in FUNCTIONS:
+                self.say(tree, f"'{tree.name}' is a function", f"Call it: {FUNCTIONS[tree.name].signature}.")
+            else:
+                known = [*self.assigned, *self.parameters, *INPUTS, *NAMED_NUMBERS]
+                self.say(tree, f"nothing is called '{tree.name}'", advise(tree.name, known))
+        return "number"
+
+    def operator(self, tree: Call, kinds: list[Kind]) -> Kind:
+        sign = tree.name
+        if "colour" not in kinds:
+            return "number"
+        if sign in ("+", "-") and kinds == ["colour", "colour"]:
+            return "colour"
+        if sign == "*" or (sign == "/" and kinds[1] == "number"):
+            return "colour"
+        if sign == "if else" and kinds[0] == "number" and kinds[1] == kinds[2]:
+            return "colour"
+        self.say(tree, f"'{_shown(sign)}' does not take {_listing(kinds)}", _COLOUR_ADVICE)
+        return "colour"
+
+    def function(self, tree: Call, kinds: list[Kind]) -> Kind:
+        function = FUNCTIONS.get(tree.name)
+        if function is None:
+            self.say(tree, f"there is no function '{tree.name}'", advise(tree.name, FUNCTIONS, "function"))
+            return "number"
+        most = len(function.arguments)
+        least = most - function.optional
+        if not least <= len(kinds) <= most:
+            wanted = str(most) if least == most else f"{least} to {most}"
+            noun = "argument" if wanted == "1" else "arguments"
+            found = f"{tree.name}() takes {wanted} {noun}, this has {len(kinds)}"
+            self.say(tree, found, f"Write {function.signature}.")
+        elif tree.name == "mix" and kinds[:2] == ["colour", "colour"] and kinds[2] == "number":
+            return "colour"
+        elif "colour" in kinds:
+            self.say(tree, f"{tree.name}() does not take {_listing(kinds)}", _COLOUR_ADVICE)
+        return function.result
+
+
+_COLOUR_ADVICE = (
+    "Colours can be added, subtracted, multiplied, divided by a number, chosen with if and else, and mixed with mix()."
+)
+_KIND_ADVICE: dict[Kind, str] = {
+    "number": "Set it to a number from 0 (dark) to 1 (full).",
+    "colour": "Use palette(), rgb(), hsl(), oklch(), or a parameter that is a colour.",
+}
+
+
+def _listing(kinds: list[Kind]) -> str:
+    return " and ".join(f"a {kind}" for kind in kinds)
+
+
+def _shown(sign: str) -> str:
+    return {"0 -": "-", "not ": "not", "a and b": "and", "a or b": "or", "if else": "if … else"}.get(sign, sign)

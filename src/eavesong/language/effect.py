@@ -1,0 +1,233 @@
+"""Effect files: what a pattern is, with its parameters, independent of any house and any song."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from functools import cached_property
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+
+from eavesong.colours import parse_colour
+from eavesong.errors import EffectError, Problem, advise
+from eavesong.files import parse_toml, place, read_model, read_text, shipped
+from eavesong.language.builtins import Kind
+from eavesong.language.check import check
+from eavesong.language.lower import lower
+from eavesong.language.parse import CodeError, parse
+from eavesong.language.program import Program, hoist
+
+LARGEST_LOOP = 600
+"""Weight of the largest inner loop that is compiled, in units of about four machine operations a pixel."""
+
+LARGEST_GRAPH = 6_000
+"""Nodes of the largest program."""
+
+MOST_PARAMETERS = 32
+
+
+def _a_number(value: Any) -> Any:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise ValueError("this is not a number | Write a number without quotes.")
+    if not math.isfinite(value):
+        raise ValueError("this is not a finite number | Write an ordinary number.")
+    return float(value)
+
+
+def _number_or_colour(value: Any) -> Any:
+    if isinstance(value, str):
+        parse_colour(value)
+        return value
+    return _a_number(value)
+
+
+FiniteNumber = Annotated[float, BeforeValidator(_a_number)]
+
+
+class Parameter(BaseModel):
+    """A number (or a colour) that a cue can set."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    default: Annotated[float | str, BeforeValidator(_number_or_colour)]
+    min: FiniteNumber | None = None
+    max: FiniteNumber | None = None
+    unit: str = ""
+    about: str = ""
+
+    @property
+    def kind(self) -> Kind:
+        """``colour`` where the default is a CSS colour, else ``number``."""
+        return "colour" if isinstance(self.default, str) else "number"
+
+    @model_validator(mode="after")
+    def _in_range(self) -> Parameter:
+        if self.kind == "colour":
+            if self.min is not None or self.max is not None:
+                raise ValueError("a colour has no min or max | Delete them.")
+            return self
+        if self.min is not None and self.max is not None and self.min > self.max:
+            raise ValueError("min is above max | Exchange them.")
+        if problem := self.misfit(self.default):
+            raise ValueError(f"the default {problem} | Choose a default inside the range.")
+        return self
+
+    def misfit(self, value: float | str) -> str:
+        """What is wrong with a number as a value of this parameter: ``is below the least, 0.1``; else empty."""
+        if isinstance(value, str):
+            return ""
+        if self.min is not None and value < self.min:
+            return f"is below the least, {self.min:g}"
+        if self.max is not None and value > self.max:
+            return f"is above the most, {self.max:g}"
+        return ""
+
+
+class _EffectFile(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    title: str = Field(min_length=1, max_length=80)
+    about: str = Field(min_length=1, max_length=600)
+    parameters: dict[str, Parameter] = Field(default={}, max_length=MOST_PARAMETERS)
+    code: str
+
+
+class Effect(BaseModel):
+    """A checked effect. Equal effects have equal names, parameters and code."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    name: str
+    title: str
+    about: str
+    parameters: dict[str, Parameter]
+    code: str
+    text: str
+    """The file's own text."""
+
+    @cached_property
+    def program(self) -> Program:
+        """The effect as a program, cut by rate."""
+        kinds = {name: parameter.kind for name, parameter in self.parameters.items()}
+        assignments = parse(self.code)
+        check(assignments, kinds)
+        graph, outputs = lower(assignments, kinds)
+        return hoist(graph, outputs)
+
+    def resolve(self, values: Mapping[str, Any]) -> dict[str, float]:
+        """Every parameter as the compiler wants it: numbers by name, a colour as ``name.0`` to ``name.2``.
+
+        ``values`` override the defaults. ValueError "found | instead" for the first value that does not fit; use
+        ``misfits`` to get all of them.
+        """
+        wrong = self.misfits(values)
+        if wrong:
+            raise ValueError(" | ".join(wrong[0][1:]))
+        resolved: dict[str, float] = {}
+        for name, parameter in self.parameters.items():
+            value = values.get(name, parameter.default)
+            if isinstance(value, str):
+                resolved |= {f"{name}.{channel}": part for channel, part in enumerate(parse_colour(value))}
+            else:
+                resolved[name] = float(value)
+        return resolved
+
+    def misfits(self, values: Mapping[str, Any]) -> list[tuple[str, str, str]]:
+        """All that is wrong with ``values`` as parameters: (name, found, instead)."""
+        wrong = []
+        for name, value in values.items():
+            parameter = self.parameters.get(name)
+            if parameter is None:
+                found = f"the effect '{self.name}' has no parameter '{name}'"
+                wrong.append((name, found, advise(name, self.parameters, "parameter")))
+                continue
+            try:
+                checked = _number_or_colour(value)
+            except ValueError as fault:
+                found, _, instead = str(fault).partition(" | ")
+                wrong.append((name, found, instead))
+                continue
+            if isinstance(checked, str) != (parameter.kind == "colour"):
+                wrong.append((name, f"'{name}' is a {parameter.kind}", f"Write a {parameter.kind}."))
+            elif problem := parameter.misfit(checked):
+                wrong.append((name, f"{checked:g} {problem}", _range_advice(parameter)))
+        return wrong
+
+
+def _range_advice(parameter: Parameter) -> str:
+    low = "" if parameter.min is None else f"from {parameter.min:g} "
+    high = "" if parameter.max is None else f"up to {parameter.max:g} "
+    return f"Write a number {low}{high}{parameter.unit}".strip() + "."
+
+
+def parse_effect(text: str, name: str, path: str) -> Effect:
+    """The effect written in ``text``; EffectError with all problems of the file, those of its code included."""
+    tables = parse_toml(text, path, EffectError)
+    _lift_code(tables)
+    file = read_model(_EffectFile, text, path, EffectError, tables)
+    problems = [
+        Problem(path, place(text, ("parameters", key)), f"'{key}' cannot be a parameter's name", "Use plain letters.")
+        for key in file.parameters
+        if not key.isidentifier() or not key.isascii() or key.startswith("_") or "__" in key
+    ]
+    effect = Effect(name=name, title=file.title, about=file.about, parameters=file.parameters, code=file.code, text=text)
+    try:
+        if not problems:
+            problems += _limits(effect, path)
+    except CodeError as fault:
+        problems += [_code_problem(text, path, *problem) for problem in fault.problems]
+    if problems:
+        raise EffectError(problems)
+    return effect
+
+
+def _lift_code(tables: dict[str, Any]) -> None:
+    """Code that stands last in a file, below ``[parameters]``, is TOML's member of that table; it means the effect's."""
+    parameters = tables.get("parameters")
+    if isinstance(parameters, dict) and isinstance(parameters.get("code"), str):
+        tables.setdefault("code", parameters.pop("code"))
+
+
+def _limits(effect: Effect, path: str) -> list[Problem]:
+    program = effect.program
+    weight = program.graph.cost(set(program.loop))
+    if weight > LARGEST_LOOP or len(program.graph.nodes) > LARGEST_GRAPH:
+        advice = "Use fewer noise() and pow() of values that change with both place and time, or split the effect."
+        share = max(weight / LARGEST_LOOP, len(program.graph.nodes) / LARGEST_GRAPH)
+        return [Problem(path, "code", f"the code is {share:.1f} times as large as may be compiled", advice)]
+    return []
+
+
+def _code_problem(text: str, path: str, line: int, column: int, found: str, instead: str) -> Problem:
+    """A problem in the code, placed in the file: the code's first line stands below its key where it is a block."""
+    before, _, after = text.partition("code")
+    start = before.count("\n") + 1
+    opened = after.lstrip(" \t=")
+    if opened[:3] in ('"""', "'''") and opened[3:4] in ("\n", "\r"):
+        start += 1
+    return Problem(path, f"line {start + line - 1}, column {column}", found, instead)
+
+
+def effect_names() -> tuple[str, ...]:
+    """Names of the effects that come with eavesong, in order."""
+    return tuple(sorted(path.stem for path in shipped("effects").glob("*.toml")))
+
+
+def load_effect(name: str, beside: Path | None = None) -> Effect:
+    """The effect that comes with eavesong under ``name`` or, where the name ends in ``.toml``, the file.
+
+    A file is looked for in the folder ``beside`` and below, never outside it. EffectError when there is none or
+    it has problems.
+    """
+    if name.endswith(".toml"):
+        folder = (beside or Path()).resolve()
+        path = (folder / name).resolve()
+        if not path.is_relative_to(folder) and beside is not None:
+            raise EffectError(Problem(name, "", "this effect lies outside the show's folder", "Copy it beside the show."))
+        return parse_effect(read_text(path, EffectError), path.stem, str(path))
+    path = shipped("effects") / f"{name}.toml"
+    if name not in effect_names():
+        raise EffectError(Problem(name, "", "there is no such effect", advise(name, effect_names(), "effect")))
+    return parse_effect(read_text(path, EffectError), name, str(path))

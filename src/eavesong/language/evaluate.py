@@ -1,0 +1,60 @@
+"""The value of any node in float64 numpy: for what is computed once per cue, per layout or per frame, and as the
+reference that the compiled loop is tested against."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from eavesong.kernels import exact
+from eavesong.language.builtins import OPERATIONS
+from eavesong.language.graph import Graph, Node
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """What a program is evaluated in. Frame values have shape (f, 1), pixel values (1, n)."""
+
+    parameters: Mapping[str, float]
+    """Numbers by name; a colour's three by ``name.0`` to ``name.2``."""
+    inputs: Mapping[str, Floats] = field(default_factory=dict)
+    step: Mapping[str, Floats] = field(default_factory=dict)
+    """Change of a coordinate over one pixel along the wire, (1, n)."""
+    across: Mapping[str, Floats] = field(default_factory=dict)
+    """Change of a coordinate from one wire to the next, (1, n)."""
+    palette: Floats = field(default_factory=lambda: np.zeros((3, exact.PALETTE_SIZE)))
+    """Linear light, (3, PALETTE_SIZE)."""
+    spectrum: Floats = field(default_factory=lambda: np.zeros((1, exact.SPECTRUM_SIZE)))
+    """Loudness of each band, (f, SPECTRUM_SIZE)."""
+
+
+def evaluate(graph: Graph, wanted: Iterable[int], around: Surroundings) -> dict[int, Floats]:
+    """The values of the nodes ``wanted``: float64, shapes () or (f, 1) or (1, n) or (f, n) by their rates."""
+    wanted = tuple(wanted)
+    values: dict[int, Floats] = {}
+    with np.errstate(all="ignore"):
+        for number in sorted(graph.needed(wanted)):
+            node = graph.nodes[number]
+            arguments = [values[argument] for argument in node.arguments]
+            values[number] = _value(node, arguments, around)
+    return {number: values[number] for number in wanted}
+
+
+def _value(node: Node, arguments: list[Floats], around: Surroundings) -> Floats:
+    if node.operation == "literal":
+        return np.asarray(node.value, np.float64)
+    if node.operation == "parameter":
+        return np.asarray(around.parameters[str(node.value)], np.float64)
+    if node.operation in ("input", "step", "across"):
+        known = {"input": around.inputs, "step": around.step, "across": around.across}[node.operation]
+        return np.asarray(known[str(node.value)], np.float64)
+    if node.operation == "palette":
+        return exact.table(arguments[0], around.palette[int(node.value or 0)])
+    if node.operation == "spectrum":
+        return exact.table(np.atleast_2d(arguments[0]), around.spectrum)
+    return np.asarray(OPERATIONS[node.operation].exact(*arguments), np.float64)

@@ -1,0 +1,97 @@
+"""A program as a graph of single numbers, in which equal values are one node.
+
+Sharing happens as nodes are made: a node is its operation, its arguments and its value, so asking twice for the
+same node gives the same number. Arguments always stand before the nodes that use them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from eavesong.language.builtins import BOTH, CONSTANT, INPUTS, OPERATIONS
+from eavesong.language.fold import folded
+
+
+@dataclass(frozen=True)
+class Node:
+    """One number: ``operation`` applied to the nodes ``arguments``.
+
+    ``value`` is the number of a "literal", the name of an "input" or a "parameter" (a colour parameter's three
+    numbers are ``name.0`` to ``name.2``), the coordinate of a "step" or "across" (its change over one pixel), or
+    the channel of a "palette".
+    """
+
+    operation: str
+    arguments: tuple[int, ...] = ()
+    value: float | str | None = None
+
+
+@dataclass
+class Graph:
+    """Nodes in an order in which they can be computed, with the rate of each."""
+
+    nodes: list[Node] = field(default_factory=list)
+    rates: list[int] = field(default_factory=list)
+    names: dict[int, str] = field(default_factory=dict)
+    """What the author calls a node, where it has a name."""
+    _known: dict[Node, int] = field(default_factory=dict)
+
+    def literal(self, value: float) -> int:
+        """The node of a number."""
+        return self._intern(Node("literal", (), float(value)))
+
+    def read(self, kind: str, name: str) -> int:
+        """The node of an "input", a "parameter", a "step" or an "across"."""
+        return self._intern(Node(kind, (), name))
+
+    def add(self, operation: str, *arguments: int, value: float | str | None = None) -> int:
+        """The node of an operation, simplified where that is exact."""
+        simpler = folded(self, operation, arguments) if value is None else None
+        if simpler is not None:
+            return simpler
+        return self._intern(Node(operation, arguments, value))
+
+    def number(self, node: int) -> float | None:
+        """The value of a literal, None for any other node."""
+        value = self.nodes[node].value
+        return value if self.nodes[node].operation == "literal" and isinstance(value, float) else None
+
+    def _intern(self, node: Node) -> int:
+        known = self._known.get(node)
+        if known is None:
+            known = self._known[node] = len(self.nodes)
+            self.nodes.append(node)
+            self.rates.append(self._rate(node))
+        return known
+
+    def _rate(self, node: Node) -> int:
+        """What a node's value depends on: its arguments push their rates downstream."""
+        if node.operation == "input":
+            return INPUTS[str(node.value)].rate
+        if node.operation in ("step", "across"):
+            return INPUTS[str(node.value)].rate
+        rate = OPERATIONS[node.operation].rate if node.operation in OPERATIONS else CONSTANT
+        for argument in node.arguments:
+            rate |= self.rates[argument]
+        return rate
+
+    def cost(self, wanted: set[int]) -> int:
+        """The weight of the inner loop among the nodes ``wanted``."""
+        return sum(
+            OPERATIONS[self.nodes[node].operation].cost
+            for node in wanted
+            if self.rates[node] == BOTH and self.nodes[node].operation in OPERATIONS
+        )
+
+    def needed(self, outputs: tuple[int, ...]) -> set[int]:
+        """Every node that ``outputs`` are made of, themselves included."""
+        found: set[int] = set()
+        waiting = list(outputs)
+        while waiting:
+            node = waiting.pop()
+            if node not in found:
+                found.add(node)
+                waiting.extend(self.nodes[node].arguments)
+        return found
+
+

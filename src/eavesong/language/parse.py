@@ -1,0 +1,227 @@
+"""Text to tree: the code of an effect as our own small nodes, and nothing else.
+
+Python's own parser reads the text; an allow-list of its nodes is rebuilt as ours. Nothing of the text is ever
+evaluated.
+"""
+
+from __future__ import annotations
+
+import ast
+import math
+from dataclasses import dataclass
+
+LONGEST_CODE = 8_000
+"""Characters of the longest code."""
+
+DEEPEST = 40
+"""Levels of nesting that an expression may have."""
+
+
+class CodeError(Exception):
+    """Problems in an effect's code: (line, column, found, instead), lines and columns from 1."""
+
+    def __init__(self, problems: list[tuple[int, int, str, str]]) -> None:
+        self.problems = problems
+        super().__init__("; ".join(found for _, _, found, _ in problems))
+
+
+@dataclass(frozen=True)
+class Number:
+    """A number as written."""
+
+    value: float
+    line: int
+    column: int
+
+
+@dataclass(frozen=True)
+class Name:
+    """A name that stands for a value."""
+
+    name: str
+    line: int
+    column: int
+
+
+@dataclass(frozen=True)
+class Call:
+    """A function or an operator with its arguments; an operator's name is its sign."""
+
+    name: str
+    arguments: tuple[Tree, ...]
+    line: int
+    column: int
+
+
+Tree = Number | Name | Call
+
+
+@dataclass(frozen=True)
+class Assignment:
+    """One line of an effect: ``name = expression``."""
+
+    name: str
+    tree: Tree
+    line: int
+    column: int
+
+
+# A sign cannot be mistaken for the name of a function that an author calls.
+_BINARY: dict[type, str] = {
+    ast.Add: "+", ast.Sub: "-", ast.Mult: "*", ast.Div: "/", ast.Mod: "%", ast.Pow: "**",
+}  # fmt: skip
+_COMPARE: dict[type, str] = {
+    ast.Lt: "<", ast.LtE: "<=", ast.Gt: ">", ast.GtE: ">=", ast.Eq: "==", ast.NotEq: "!=",
+}  # fmt: skip
+_REFUSED: dict[type, str] = {
+    ast.Attribute: "attributes (a.b)",
+    ast.Subscript: "indexing (a[b])",
+    ast.Lambda: "functions of your own",
+    ast.ListComp: "loops",
+    ast.SetComp: "loops",
+    ast.DictComp: "loops",
+    ast.GeneratorExp: "loops",
+    ast.NamedExpr: "assignments inside an expression",
+    ast.JoinedStr: "text",
+    ast.List: "lists",
+    ast.Tuple: "lists",
+    ast.Dict: "tables",
+    ast.Set: "lists",
+    ast.Starred: "lists",
+    ast.Await: "'await'",
+    ast.Yield: "'yield'",
+}
+
+
+def parse(code: str) -> tuple[Assignment, ...]:
+    """The assignments of ``code`` in order; CodeError with every problem found."""
+    module = _read(code)
+    reader = _Reader()
+    lines = [found for statement in module.body if (found := reader.statement(statement))]
+    if not module.body:
+        reader.problems.append((1, 1, "there is no code", "Set at least 'level' and 'colour'."))
+    if reader.problems:
+        raise CodeError(reader.problems)
+    return tuple(lines)
+
+
+def _read(code: str) -> ast.Module:
+    if len(code) > LONGEST_CODE:
+        raise CodeError([(1, 1, f"the code is longer than {LONGEST_CODE} characters", "Say it with less.")])
+    if "\0" in code:
+        raise CodeError([(1, 1, "the code holds a zero byte", "Retype the line.")])
+    _limit_nesting(code)
+    try:
+        return ast.parse(code)
+    except SyntaxError as fault:
+        line, column = fault.lineno or 1, fault.offset or 1
+        raise CodeError([(line, column, f"this cannot be read: {fault.msg}", "Write 'name = expression'.")]) from None
+    except (ValueError, RecursionError, MemoryError):
+        raise CodeError([(1, 1, "this cannot be read: nested too deeply or a number too long", "")]) from None
+
+
+def _limit_nesting(code: str) -> None:
+    """Refuse what could exhaust Python's parser before it is run."""
+    depth, signs, line = 0, 0, 1
+    for letter in code:
+        line += letter == "\n"
+        depth += (letter in "([{") - (letter in ")]}")
+        signs = signs + 1 if letter in "-+~" else signs if letter in " \t" else 0
+        if depth > DEEPEST or signs > DEEPEST:
+            found = f"expressions nested more than {DEEPEST} deep"
+            raise CodeError([(line, 1, found, "Give the inner parts names of their own, each on its own line.")])
+
+
+class _Reader:
+    def __init__(self) -> None:
+        self.problems: list[tuple[int, int, str, str]] = []
+
+    def refuse(self, node: ast.AST, found: str, instead: str = "") -> Number:
+        line, column = getattr(node, "lineno", 1), getattr(node, "col_offset", 0) + 1
+        self.problems.append((line, column, found, instead))
+        return Number(0.0, line, column)
+
+    def statement(self, node: ast.stmt) -> Assignment | None:
+        if not isinstance(node, ast.Assign):
+            self.refuse(node, "this is not an assignment", "Write 'name = expression', one a line.")
+            return None
+        if len(node.targets) != 1 or not isinstance(node.targets[0], ast.Name):
+            self.refuse(node, "this sets something other than one name", "Write 'name = expression'.")
+            return None
+        name = node.targets[0].id
+        if "__" in name or name.startswith("_") or not name.isascii():
+            self.refuse(node, f"'{name}' cannot be a name", "Use plain letters, digits and single underscores inside.")
+        return Assignment(name, self.tree(node.value, 0), node.lineno, node.col_offset + 1)
+
+    def tree(self, node: ast.expr, depth: int) -> Tree:
+        if depth > DEEPEST:
+            return self.refuse(
+                node,
+                f"expressions nested more than {DEEPEST} deep",
+                "Give the inner parts names of their own, each on its own line.",
+            )
+        if isinstance(node, ast.Constant):
+            return self.number(node)
+        if isinstance(node, ast.Name):
+            return Name(node.id, node.lineno, node.col_offset + 1)
+        if isinstance(node, ast.Call):
+            return self.call(node, depth)
+        return self.operator(node, depth)
+
+    def number(self, node: ast.Constant) -> Number:
+        if isinstance(node.value, bool) or not isinstance(node.value, int | float):
+            what = "text" if isinstance(node.value, str | bytes) else f"'{node.value}'"
+            return self.refuse(node, f"{what} is not a number", "Only numbers, names and functions stand in code.")
+        try:
+            value = float(node.value)
+        except OverflowError:
+            value = math.inf
+        if not abs(value) <= 1e30:
+            return self.refuse(node, "a number larger than 1e30", "Write a smaller number.")
+        return Number(value, node.lineno, node.col_offset + 1)
+
+    def call(self, node: ast.Call, depth: int) -> Tree:
+        if not isinstance(node.func, ast.Name):
+            return self.refuse(node, "this calls something that has no plain name", "Call a function by its name.")
+        if node.keywords:
+            return self.refuse(
+                node, f"arguments of {node.func.id}() given by name", "Give them in order, without names."
+            )
+        arguments = tuple(self.tree(argument, depth + 1) for argument in node.args)
+        return Call(node.func.id, arguments, node.lineno, node.col_offset + 1)
+
+    def operator(self, node: ast.expr, depth: int) -> Tree:
+        inside = depth + 1
+        if isinstance(node, ast.BinOp) and type(node.op) in _BINARY:
+            return self.make(node, _BINARY[type(node.op)], self.tree(node.left, inside), self.tree(node.right, inside))
+        if isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.USub | ast.UAdd | ast.Not):
+            operand = self.tree(node.operand, inside)
+            if isinstance(node.op, ast.UAdd):
+                return operand
+            if isinstance(operand, Number) and isinstance(node.op, ast.USub):
+                return Number(-operand.value, operand.line, operand.column)
+            return self.make(node, "0 -" if isinstance(node.op, ast.USub) else "not ", operand)
+        if isinstance(node, ast.IfExp):
+            parts = (node.test, node.body, node.orelse)
+            return self.make(node, "if else", *(self.tree(part, inside) for part in parts))
+        if isinstance(node, ast.BoolOp):
+            name = "a and b" if isinstance(node.op, ast.And) else "a or b"
+            tree = self.tree(node.values[0], inside)
+            for value in node.values[1:]:
+                tree = self.make(node, name, tree, self.tree(value, inside))
+            return tree
+        if isinstance(node, ast.Compare):
+            return self.comparison(node, inside)
+        what = _REFUSED.get(type(node), "this")
+        return self.refuse(node, f"the language has no {what}" if what != "this" else "the language has no such thing")
+
+    def comparison(self, node: ast.Compare, depth: int) -> Tree:
+        if len(node.ops) != 1:
+            return self.refuse(node, "two comparisons in one", "Join them: 'a < b and b < c'.")
+        if type(node.ops[0]) not in _COMPARE:
+            return self.refuse(node, "the language has no such comparison", "Use < <= > >= == !=.")
+        left, right = self.tree(node.left, depth), self.tree(node.comparators[0], depth)
+        return self.make(node, _COMPARE[type(node.ops[0])], left, right)
+
+    def make(self, node: ast.expr, name: str, *arguments: Tree) -> Call:
+        return Call(name, arguments, node.lineno, node.col_offset + 1)

@@ -1,0 +1,53 @@
+"""Hoisting: what of a program is computed once, what per layout, what per frame, and what is left for the loop.
+
+The graph is cut where rates meet. Nodes of the slower rates that the loop reads become its *scalars* (one number
+a frame) and its *planes* (one number a pixel); only nodes that need both stay inside.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from eavesong.language.builtins import BOTH, INPUTS, PIXEL
+from eavesong.language.graph import Graph
+
+
+@dataclass(frozen=True)
+class Program:
+    """A compiled-to-graph effect, cut by rate."""
+
+    graph: Graph
+    outputs: tuple[int, ...]
+    """Nodes of level, red, green and blue."""
+    scalars: tuple[int, ...]
+    """Nodes the loop reads once a frame, in the order of the kernel's scalars."""
+    planes: tuple[int, ...]
+    """Nodes the loop reads once a pixel, in the order of the kernel's planes."""
+    loop: tuple[int, ...]
+    """Nodes computed inside the loop, in order."""
+
+    def pixel_inputs(self) -> set[tuple[str, str]]:
+        """(operation, name) of every pixel value that the planes are made from."""
+        nodes = (self.graph.nodes[node] for node in self.graph.needed(self.planes))
+        return {(node.operation, str(node.value)) for node in nodes if node.operation in ("input", "step", "across")}
+
+    def frame_inputs(self) -> set[str]:
+        """Names of every frame value the program reads."""
+        nodes = (self.graph.nodes[node] for node in self.graph.needed(self.outputs))
+        names = {str(node.value) for node in nodes if node.operation == "input"}
+        return {name for name in names if not INPUTS[name].rate & PIXEL}
+
+
+def hoist(graph: Graph, outputs: tuple[int, ...]) -> Program:
+    """Cut ``graph`` for the loop that computes ``outputs``."""
+    needed = graph.needed(outputs)
+    loop = tuple(sorted(node for node in needed if graph.rates[node] == BOTH))
+    read = set(outputs).union(*(graph.nodes[node].arguments for node in loop)) - set(loop)
+    given = sorted(node for node in read if graph.nodes[node].operation != "literal")
+    return Program(
+        graph=graph,
+        outputs=outputs,
+        scalars=tuple(node for node in given if not graph.rates[node] & PIXEL),
+        planes=tuple(node for node in given if graph.rates[node] & PIXEL),
+        loop=loop,
+    )
