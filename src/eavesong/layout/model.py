@@ -50,6 +50,16 @@ def _lower_case_word(tag: str) -> str:
     return tag
 
 
+def _beside_the_layout(file: str) -> str:
+    """Keep a file in or below the layout's folder, whatever system its path was written on."""
+    parts = PurePosixPath(file.replace("\\", "/"))
+    if parts.is_absolute() or ".." in parts.parts or re.match(r"^[A-Za-z]:", file):
+        raise ValueError(
+            "this path leads out of the layout's folder | Put the file beside the layout and name it from there."
+        )
+    return file
+
+
 Length = Annotated[float, Field(gt=0, le=1e7, allow_inf_nan=False)]
 Distance = Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False)]
 Coordinate = Annotated[float, Field(ge=-1e7, le=1e7, allow_inf_nan=False)]
@@ -62,6 +72,9 @@ Tag = Annotated[
 ]
 Count = Annotated[int, Field(ge=1, le=MOST_PIXELS)]
 Few = Annotated[int, Field(ge=1, le=10_000)]
+FileBeside = Annotated[
+    str, Field(min_length=1, max_length=200), AfterValidator(_clean), AfterValidator(_beside_the_layout)
+]
 Corner = Literal["bottom left", "bottom right", "top left", "top right"]
 
 
@@ -326,16 +339,6 @@ class Icicles(Prop):
         return shapes.icicles(self.width, self.drops, self.lengths, self.pitch, self.start)
 
 
-def _beside_the_layout(file: str) -> str:
-    """Keep a points file in or below the layout's folder, whatever system the path was written on."""
-    parts = PurePosixPath(file.replace("\\", "/"))
-    if parts.is_absolute() or ".." in parts.parts or re.match(r"^[A-Za-z]:", file):
-        raise ValueError(
-            "this path leads out of the layout's folder | Put the file beside the layout and name it from there."
-        )
-    return file
-
-
 class Points(Prop):
     """Pixels at places measured one by one."""
 
@@ -438,7 +441,7 @@ class House(Entry):
 
     title: Name
     units: Literal["m", "cm", "mm", "ft", "in"] = "m"
-    photo: str | None = None
+    photo: FileBeside | None = None
     frame: FrameBox | None = None
     prop: Annotated[tuple[AnyProp, ...], Strict(False)] = Field(min_length=1, max_length=100_000)
     controller: Annotated[tuple[Controller, ...], Strict(False)] = Field(default=(), max_length=10_000)

@@ -1,0 +1,32 @@
+"""``eavesong layout``: what is in a layout file, and a drawing of it."""
+
+from __future__ import annotations
+
+import click
+
+
+@click.command("layout")
+@click.argument("file", type=click.Path())
+@click.option(
+    "--draw", "drawing", type=click.Path(), metavar="OUT", help="Draw the house to an .svg or .png file."
+)
+@click.option(
+    "--view", type=click.Choice(["front", "plan"]), default="front", show_default=True,
+    help="Draw it as seen from the street, or from above.",
+)  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON.")
+def command(file: str, drawing: str | None, view: str, as_json: bool) -> None:
+    """Check a layout FILE; show its props, their tags and how they are patched."""
+    import json
+
+    from eavesong.layout import load_layout
+    from eavesong.layout.summary import layout_data, summary
+
+    layout = load_layout(file)
+    if drawing:
+        from eavesong.layout.draw import save_drawing
+
+        save_drawing(layout, drawing, view)
+    click.echo(json.dumps(layout_data(layout), indent=2, ensure_ascii=False) if as_json else summary(layout))
+    if drawing:
+        click.echo(f"Drew {drawing}.", err=True)

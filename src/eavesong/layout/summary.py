@@ -1,0 +1,135 @@
+"""What is in a layout, as a table for people and as data for programs."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
+
+from eavesong.layout.house import Layout, Prop
+from eavesong.layout.patch import PatchRun
+
+WIDTH = 80
+"""Columns a table keeps to."""
+
+
+def layout_data(layout: Layout) -> dict[str, Any]:
+    """Everything the summary tells, as plain lists and dictionaries that JSON can hold; metres throughout."""
+    return {
+        "title": layout.title,
+        "pixels": layout.pixel_count,
+        "channels": layout.patch.channel_count,
+        "wire": round(sum(prop.length for prop in layout.props), 4),
+        "frame": {"from": layout.frame.origin.tolist(), "size": layout.frame.size.tolist()},
+        "tags": {tag: len(layout.tagged(tag)) for tag in layout.tags()},
+        "props": [_prop_data(prop) for prop in layout.props],
+        "controllers": [
+            {
+                "name": controller.name, "address": controller.address, "protocol": controller.protocol,
+                "frame_rate_limit": controller.frame_rate_limit, "spanning": controller.spanning,
+                "outputs": [_output_data(number, runs) for number, runs in _outputs(layout, controller.name)],
+            }
+            for controller in layout.patch.controllers
+        ],
+    }  # fmt: skip
+
+
+def _prop_data(prop: Prop) -> dict[str, Any]:
+    return {
+        "name": prop.name, "shape": prop.shape, "member_of": prop.member_of, "number": prop.number,
+        "first_pixel": prop.start, "pixels": prop.stop - prop.start, "wire": round(prop.length, 4),
+        "tags": sorted(prop.tags),
+    }  # fmt: skip
+
+
+def _output_data(number: int, runs: Sequence[PatchRun]) -> dict[str, Any]:
+    widths = [run.channel_count / len(run.order) for run in runs]
+    return {
+        "number": number, "props": len({run.prop for run in runs}), "pixels": round(sum(widths)),
+        "orders": sorted({run.order for run in runs}), "slots": sum(run.channel_count for run in runs),
+        "universes": sorted({run.universe for run in runs}),
+    }  # fmt: skip
+
+
+def _outputs(layout: Layout, controller: str) -> list[tuple[int, list[PatchRun]]]:
+    outputs: dict[int, list[PatchRun]] = {}
+    for run in layout.patch.runs:
+        if run.controller == controller:
+            outputs.setdefault(run.output, []).append(run)
+    return list(outputs.items())
+
+
+def summary(layout: Layout) -> str:
+    """The summary as text of at most 80 columns: totals, props, controllers with their outputs, tags."""
+    return "\n".join([*_totals(layout), "", *_props(layout), "", *_controllers(layout), "", *_tags(layout)])
+
+
+def _totals(layout: Layout) -> Iterator[str]:
+    wide, high, deep = layout.frame.size
+    wire = sum(prop.length for prop in layout.props)
+    yield from textwrap.wrap(layout.title, WIDTH)
+    yield f"{layout.pixel_count:,} pixels in {len(layout.props):,} props on {wire:,.1f} m of wire"
+    yield f"The house frame is {wide:.2f} m wide, {high:.2f} m high and {deep:.2f} m deep."
+
+
+def _props(layout: Layout) -> Iterator[str]:
+    rows: dict[str, list[Prop]] = {}
+    for prop in layout.props:
+        rows.setdefault(prop.member_of, []).append(prop)
+    yield f"{'prop':<23} {'shape':<9} {'pixels':>8} {'metres':>8}  tags"
+    for name, members in rows.items():
+        label = f"{name} ({len(members)})" if len(members) > 1 else name
+        pixels = sum(prop.stop - prop.start for prop in members)
+        metres = sum(prop.length for prop in members)
+        numbers = f"{members[0].shape:<9} {pixels:>8,} {metres:>8,.1f}"
+        shared = sorted(frozenset().union(*(prop.tags for prop in members)))
+        yield from _beside(_fitted(label, 23), numbers, shared)
+
+
+def _fitted(label: str, width: int) -> str:
+    """The label in ``width`` columns; a longer one is cut short with an ellipsis."""
+    return f"{label:<{width}}" if len(label) <= width else label[: width - 1] + "…"
+
+
+def _beside(label: str, numbers: str, words: Iterable[str]) -> Iterator[str]:
+    """A row whose last column goes on below itself."""
+    head = f"{label} {numbers}  "
+    lines = textwrap.wrap(" ".join(words), WIDTH - len(head)) or [""]
+    yield (head + lines[0]).rstrip()
+    for line in lines[1:]:
+        yield " " * len(head) + line
+
+
+def _controllers(layout: Layout) -> Iterator[str]:
+    if not layout.patch.controllers:
+        yield "No controllers yet: a draft, every pixel RGB."
+        return
+    for controller in layout.patch.controllers:
+        rate = f", at most {controller.frame_rate_limit:g} frames/s" if controller.frame_rate_limit else ""
+        spanning = ", pixels span universes" if controller.spanning else ""
+        told = f"{controller.name}: {controller.protocol} to {controller.address}{rate}{spanning}"
+        yield from textwrap.wrap(told, WIDTH)
+        yield f"{'output':>8} {'props':>8} {'pixels':>8} {'slots':>8}  {'order':<10}  universes"
+        for number, runs in _outputs(layout, controller.name):
+            data = _output_data(number, runs)
+            counts = " ".join(f"{data[key]:>8,}" for key in ("props", "pixels", "slots"))
+            yield from _beside(f"{number:>8}", f"{counts}  {_fitted(' '.join(data['orders']), 10)}",
+                               _ranges(data["universes"]))  # fmt: skip
+
+
+def _ranges(numbers: Sequence[int]) -> list[str]:
+    """Ascending whole numbers with neighbours drawn together: 1-3, 7."""
+    ranges: list[list[int]] = []
+    for number in numbers:
+        if ranges and number == ranges[-1][1] + 1:
+            ranges[-1][1] = number
+        else:
+            ranges.append([number, number])
+    return [f"{first}-{last}" if last > first else f"{first}" for first, last in ranges]
+
+
+def _tags(layout: Layout) -> Iterator[str]:
+    tags = [f"{tag}\u00a0{len(layout.tagged(tag))}" for tag in layout.tags()]
+    if tags:
+        lines = textwrap.wrap("tags, each with its number of props: " + ", ".join(tags), WIDTH)
+        yield from (line.replace("\u00a0", " ") for line in lines)
