@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -97,8 +98,7 @@ def _length(fade: Fade, at: float, way: int, grid: BeatGrid) -> float:
     return length if length > BRIEFEST else 0.0
 
 
-@dataclass(frozen=True, eq=False)
-class Envelope:
+class Envelope(NamedTuple):
     """A cue at f moments; three float64 arrays of shape (f,)."""
 
     strength: Floats
@@ -136,10 +136,10 @@ def _knots(span: Span, grid: BeatGrid) -> Floats:
 
 def _strength(span: Span, knots: Floats, clock: Floats) -> Floats:
     strength = np.ones_like(clock)
-    if span.fade_in > 0:
+    if knots[1] > knots[0]:
         come = np.clip((clock - knots[0]) / (knots[1] - knots[0]), 0.0, 1.0)
         strength *= np.clip(span.ease_in(come), 0.0, 1.0)
-    if span.fade_out > 0:
+    if knots[3] > knots[2]:
         gone = np.clip((clock - knots[2]) / (knots[3] - knots[2]), 0.0, 1.0)
         strength *= 1 - np.clip(span.ease_out(gone), 0.0, 1.0)
     return strength

@@ -1,0 +1,27 @@
+"""``eavesong check``: what a show will do on a house, before anything is rendered."""
+
+from __future__ import annotations
+
+import json
+
+import click
+
+
+@click.command()
+@click.argument("show", type=click.Path())
+@click.option("--layout", "-l", required=True, type=click.Path(), help="The house: a layout file.")
+@click.option("--song", type=click.Path(), help="Another song than the one the show names.")
+@click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
+def command(show: str, layout: str, song: str | None, as_json: bool) -> None:
+    """Say what every cue of SHOW lights on a house and when, and what stays dark. Renders nothing.
+
+    Ends with 0 when there is nothing to look at, 1 when there is, 3 when a file cannot be used.
+    """
+    from eavesong.layout import load_layout
+    from eavesong.show import check, grid_of, load_show, report_text
+
+    read = load_show(show)
+    report = check(read, load_layout(layout), grid_of(read, song))
+    click.echo(json.dumps(report.as_dict(), indent=2, ensure_ascii=False) if as_json else report_text(report))
+    if report.findings:
+        raise click.exceptions.Exit(1)

@@ -1,0 +1,223 @@
+"""Ways in: a show from its file, with its effects, and every mistake in it at once."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from eavesong.colours import Stop, parse_colour, spread
+from eavesong.errors import EffectError, Problem, ShowError, advise
+from eavesong.files import parse_toml, place, read_model, read_text
+from eavesong.show.model import Cue, ShowFile, light_of, misfit_of_kinds
+from eavesong.show.palettes import BUILT_IN, USUAL
+
+if TYPE_CHECKING:
+    from eavesong.language import Effect
+    from eavesong.music.grid import BeatGrid
+
+    LoadEffect = Callable[[str, Path], Effect]
+
+
+@dataclass(frozen=True, eq=False)
+class Show:
+    """A show that has been read: its cues, the effects they name and the palettes they may use."""
+
+    title: str
+    path: str
+    text: str
+    """The file's own text."""
+    song: Path | None
+    """Where the song lies; ``None`` when the show names none. Likewise ``beats`` and ``sections``."""
+    beats: Path | None
+    sections: Path | None
+    palettes: Mapping[str, tuple[Stop, ...]]
+    """The show's own palettes in linear light."""
+    cues: tuple[Cue, ...]
+    effects: Mapping[str, Effect]
+    """Every effect that a cue names, by that name."""
+
+    def palette_of(self, cue: Cue) -> tuple[tuple[float, tuple[float, float, float]], ...]:
+        """The palette of ``cue``: (position 0..1, linear light) pairs in growing order."""
+        if cue.palette is None or isinstance(cue.palette, str):
+            name = cue.palette or USUAL
+            own = self.palettes.get(name)
+            return spread(own if own else [parse_colour(colour) for colour in BUILT_IN[name]])
+        return spread(light_of(cue.palette))
+
+    def called(self, index: int) -> str:
+        """What people call the cue at ``index``: ``cue 3 'Chorus'``, or ``cue 3 (sweep)`` when it has no name."""
+        cue = self.cues[index]
+        return f"cue {index + 1} '{cue.name}'" if cue.name else f"cue {index + 1} ({cue.effect})"
+
+    def place(self, index: int, *path: str | int) -> str:
+        """Where a key of the cue at ``index`` stands in the file: ``line 12, cue 3, on``."""
+        return place(self.text, ("cue", index, *path))
+
+
+def load_show(path: str | Path, *, load: LoadEffect | None = None, names: Iterable[str] | None = None) -> Show:
+    """The show in the TOML file ``path``, its effects loaded and its parameters checked.
+
+    ``load`` and ``names`` stand in for `eavesong.language.load_effect` and the names of the effects that come with
+    eavesong. Raises ShowError with every problem found, each with its line, key and what to write instead; the
+    problems of an effect file beside the show are among them.
+    """
+    name = str(path)
+    text = read_text(path, ShowError)
+    tables = parse_toml(text, name, ShowError)
+    reader = _EffectReader(Path(path).parent, load, names)
+    problems: list[Problem] = []
+    try:
+        file = read_model(ShowFile, text, name, ShowError, tables)
+    except ShowError as fault:
+        problems.extend(fault.problems)
+    problems.extend(_misfits(tables, _Faults(name, text), reader))
+    if problems:
+        raise ShowError(sorted(dict.fromkeys(problems), key=lambda problem: _line(problem, name)))
+    folder = Path(path).parent
+    return Show(
+        title=file.title or Path(path).name.removesuffix(".toml").removesuffix(".show"),
+        path=name,
+        text=text,
+        song=folder / file.song if file.song else None,
+        beats=folder / file.beats if file.beats else None,
+        sections=folder / file.sections if file.sections else None,
+        palettes={key: light_of(stops) for key, stops in file.palettes.items()},
+        cues=file.cues,
+        effects=reader.effects,
+    )
+
+
+def _line(problem: Problem, name: str) -> int:
+    """The line a problem stands in, for sorting; problems of other files come last."""
+    found = re.match(r"line (\d+)", problem.place)
+    return 1 << 40 if problem.file != name else int(found[1]) if found else 0
+
+
+@dataclass(frozen=True)
+class _Faults:
+    """Makes problems with their place in the show file."""
+
+    name: str
+    text: str
+
+    def at(self, path: Sequence[str | int], message: str) -> Problem:
+        found, _, instead = message.partition(" | ")
+        return Problem(self.name, place(self.text, path), found, instead)
+
+
+class _EffectReader:
+    """Loads each effect once, and remembers what was wrong with it."""
+
+    def __init__(self, beside: Path, load: LoadEffect | None, names: Iterable[str] | None) -> None:
+        self.beside = beside
+        self.effects: dict[str, Effect] = {}
+        self._problems: dict[str, tuple[str, tuple[Problem, ...]]] = {}
+        self._load = load
+        self._names = tuple(names) if names is not None else None
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The names of the effects that come with eavesong."""
+        if self._names is None:
+            from eavesong.language import effect_names
+
+            self._names = tuple(effect_names())
+        return self._names
+
+    def read(self, name: str) -> tuple[str, tuple[Problem, ...]]:
+        """What is wrong with the name, "found | instead", and what is wrong inside the effect's own file."""
+        if name not in self._problems and name not in self.effects:
+            self._problems[name] = self._try(name)
+        return self._problems.get(name, ("", ()))
+
+    def _try(self, name: str) -> tuple[str, tuple[Problem, ...]]:
+        if not name.endswith(".toml"):
+            if name not in self.names:
+                return f"no effect is called '{name}' | {advise(name, self.names, 'effect')}", ()
+        elif not (self.beside / name).is_file():
+            others = [str(found.name) for found in (self.beside / name).parent.glob("*.toml")]
+            return f"there is no effect file '{name}' | {advise(Path(name).name, others, 'file')}", ()
+        try:
+            self.effects[name] = self._loader()(name, self.beside)
+        except EffectError as fault:
+            own = [problem for problem in fault.problems if problem.file == name]
+            found = f"{own[0].found} | {own[0].instead}" if own else ""
+            return found, tuple(problem for problem in fault.problems if problem.file != name)
+        return "", ()
+
+    def _loader(self) -> LoadEffect:
+        if self._load is None:
+            from eavesong.language import load_effect
+
+            self._load = load_effect
+        return self._load
+
+
+def _misfits(tables: dict[str, Any], faults: _Faults, reader: _EffectReader) -> Iterator[Problem]:
+    """What is wrong with the cues beyond what the models see, also in cues that the models refuse."""
+    palettes = tables.get("palettes")
+    known = {*BUILT_IN, *(palettes if isinstance(palettes, dict) else ())}
+    cues = tables.get("cue")
+    for index, cue in enumerate(cues if isinstance(cues, list) else ()):
+        if isinstance(cue, dict):
+            yield from _misfits_of_cue(cue, ("cue", index), known, faults, reader)
+
+
+def _misfits_of_cue(
+    cue: dict[str, Any], path: tuple[str | int, ...], palettes: set[str], faults: _Faults, reader: _EffectReader
+) -> Iterator[Problem]:
+    if misfit := misfit_of_kinds(cue):
+        yield faults.at(path, misfit)
+    palette = cue.get("palette")
+    if isinstance(palette, str) and 0 < len(palette) <= 80 and palette not in palettes:
+        advice = advise(palette, palettes, "palette")
+        yield faults.at((*path, "palette"), f"no palette is called '{palette}' | {advice}")
+    effect = cue.get("effect")
+    if not isinstance(effect, str) or not 0 < len(effect) <= 80:
+        return
+    found, inside = reader.read(effect)
+    if found:
+        yield faults.at((*path, "effect"), found)
+    yield from inside
+    parameters = cue.get("parameters")
+    if effect in reader.effects and isinstance(parameters, dict):
+        # What is neither a number nor text the models have refused already.
+        readable = {key: value for key, value in parameters.items() if _is_readable(value)}
+        for key, misfit, instead in reader.effects[effect].misfits(readable):
+            yield faults.at((*path, "parameters", key), f"{misfit} | {instead}")
+
+
+def _is_readable(value: object) -> bool:
+    if isinstance(value, bool) or not isinstance(value, int | float | str):
+        return False
+    return isinstance(value, str) or math.isfinite(value)
+
+
+def grid_of(show: Show, song: str | Path | None = None) -> BeatGrid:
+    """The beat grid of the show's song, from the texts that the show names or the song has, else by listening.
+
+    With another ``song``, the texts that the show names do not count: they belong to its own. Raises ShowError when
+    there is no song, or a file that the show names is missing; BeatsError and AudioError as the music room does.
+    """
+    from eavesong.music import beats_for
+
+    if song is not None:
+        return beats_for(song)
+    if show.song is None:
+        advice = 'Add a line like song = "song.flac" at the top, or give one with --song.'
+        raise ShowError(Problem(show.path, "", "the show names no song", advice))
+    named = {"song": show.song, "beats": show.beats, "sections": show.sections}
+    missing = [_missing(show, key, path) for key, path in named.items() if path and not path.is_file()]
+    if missing:
+        raise ShowError(missing)
+    return beats_for(show.song, show.beats, show.sections)
+
+
+def _missing(show: Show, key: str, path: Path) -> Problem:
+    others = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
+    found = f"there is no file '{path}'"
+    return Problem(show.path, place(show.text, (key,)), found, advise(path.name, others, "file"))
