@@ -51,23 +51,30 @@ def make_frames():
     return _frames
 
 
+def _write(path, description, frames, chunk_frames=8):
+    count = len(frames)
+    with FramesWriter(path, description=description, frame_count=count, chunk_frames=chunk_frames) as writer:
+        for first in range(0, count, chunk_frames):
+            writer.append(encode_chunk(frames[first : first + chunk_frames], chunk_frames))
+    return path
+
+
 @pytest.fixture
 def write():
-    """Write frames to a path: ``write(path, description, frames, chunk_frames=8)``."""
+    """Write frames to a path: ``write(path, description, frames, chunk_frames=8)``; returns the path."""
+    return _write
 
-    def write(path, description, frames, chunk_frames=8):
-        count = len(frames)
-        with FramesWriter(path, description=description, frame_count=count, chunk_frames=chunk_frames) as writer:
-            for first in range(0, count, chunk_frames):
-                writer.append(encode_chunk(frames[first : first + chunk_frames], chunk_frames))
-        return path
 
-    return write
+@pytest.fixture(scope="session")
+def small_file(tmp_path_factory):
+    """A file of 12 frames of 8 pixels; to be read only."""
+    description = _house(pixels=8)
+    return _write(tmp_path_factory.mktemp("small") / "small.h5", description, _frames(description, 12), 4)
 
 
 @pytest.fixture
-def written(tmp_path, write):
+def written(tmp_path):
     """A file of 60 frames in chunks of 8, with its description and frames."""
     description = _house()
     frames = _frames(description, 60)
-    return write(tmp_path / "frost.h5", description, frames), description, frames
+    return _write(tmp_path / "frost.h5", description, frames), description, frames

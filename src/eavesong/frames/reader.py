@@ -169,7 +169,8 @@ class FramesFile:
             raise FramesError(guard.unfinished(self.path))
 
     def _text(self, name: str) -> str:
-        value = self._file.attrs.get(name, b"")
+        # Not attrs.get: it would take damage for absence.
+        value = self._file.attrs[name] if name in self._file.attrs else b""
         return value.decode() if isinstance(value, bytes) else str(value)
 
     def _number(self, name: str) -> float:
