@@ -7,7 +7,7 @@ first time.
 from eavesong.music.grid import BeatGrid, MusicalTime, Section
 from eavesong.music.listening import Heard, beats_for, listen
 from eavesong.music.signals import Signals
-from eavesong.music.texts import read_grid, read_sections, write_beats, write_sections
+from eavesong.music.texts import beats_text, read_grid, read_sections, sections_text, write_beats, write_sections
 
 __all__ = [
     "BeatGrid",
@@ -16,9 +16,11 @@ __all__ = [
     "Section",
     "Signals",
     "beats_for",
+    "beats_text",
     "listen",
     "read_grid",
     "read_sections",
+    "sections_text",
     "write_beats",
     "write_sections",
 ]

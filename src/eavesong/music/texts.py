@@ -48,14 +48,22 @@ def read_sections(path: str | Path) -> tuple[Section, ...]:
 
 def write_beats(path: str | Path, grid: BeatGrid) -> None:
     """Write the beats of ``grid`` to ``path``, one ``time<TAB>position`` a line; reading them gives the same."""
-    lines = (f"{time!r}\t{position}\n" for time, position in zip(grid.times, grid.positions, strict=True))
-    write_whole(path, "".join(lines))
+    write_whole(path, beats_text(grid))
 
 
 def write_sections(path: str | Path, grid: BeatGrid) -> None:
     """Write the sections of ``grid`` to ``path``, one ``start<TAB>end<TAB>label`` a line."""
-    lines = (f"{section.start!r}\t{section.end!r}\t{section.label}\n" for section in grid.sections)
-    write_whole(path, "".join(lines))
+    write_whole(path, sections_text(grid))
+
+
+def beats_text(grid: BeatGrid) -> str:
+    """The beats of ``grid`` as a beats text."""
+    return "".join(f"{time!r}\t{position}\n" for time, position in zip(grid.times, grid.positions, strict=True))
+
+
+def sections_text(grid: BeatGrid) -> str:
+    """The sections of ``grid`` as a sections text."""
+    return "".join(f"{section.start!r}\t{section.end!r}\t{section.label}\n" for section in grid.sections)
 
 
 def _beats(path: str | Path, problems: list[Problem]) -> tuple[tuple[float, ...], tuple[int, ...]]:
