@@ -169,8 +169,9 @@ class FramesFile:
             raise FramesError(guard.unfinished(self.path))
 
     def _text(self, name: str) -> str:
-        # Not attrs.get: it would take damage for absence.
-        value = self._file.attrs[name] if name in self._file.attrs else b""
+        value = b""
+        if name in self._file.attrs:  # not attrs.get, which takes damage for absence
+            value = self._file.attrs[name]
         return value.decode() if isinstance(value, bytes) else str(value)
 
     def _number(self, name: str) -> float:
