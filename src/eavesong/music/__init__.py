@@ -4,8 +4,9 @@ Importing this room costs numpy only; what reads and analyses sound is imported 
 first time.
 """
 
+from eavesong.music.describe import describe
 from eavesong.music.grid import BeatGrid, MusicalTime, Section
-from eavesong.music.listening import Heard, beats_for, listen
+from eavesong.music.listening import Heard, beats_for, listen, texts_for
 from eavesong.music.signals import Signals
 from eavesong.music.texts import beats_text, read_grid, read_sections, sections_text, write_beats, write_sections
 
@@ -17,10 +18,12 @@ __all__ = [
     "Signals",
     "beats_for",
     "beats_text",
+    "describe",
     "listen",
     "read_grid",
     "read_sections",
     "sections_text",
+    "texts_for",
     "write_beats",
     "write_sections",
 ]

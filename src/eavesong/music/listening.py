@@ -59,8 +59,7 @@ def beats_for(song: str | Path, beats: str | Path | None = None, sections: str |
     ``.sections`` are used if they are there; else the analysis. Sections from the analysis begin at the nearest
     downbeat of the beats text. Raises BeatsError for a bad text, AudioError for a song that cannot be read.
     """
-    beats = beats or _beside(song, ".beats")
-    sections = sections or _beside(song, ".sections")
+    beats, sections = texts_for(song, beats, sections)
     heard = listen(song)
     if beats:
         grid = read_grid(beats, sections, heard.duration)
@@ -68,6 +67,13 @@ def beats_for(song: str | Path, beats: str | Path | None = None, sections: str |
     if sections:
         return BeatGrid(heard.grid.times, heard.grid.positions, read_sections(sections), heard.duration)
     return heard.grid
+
+
+def texts_for(
+    song: str | Path, beats: str | Path | None = None, sections: str | Path | None = None
+) -> tuple[str | Path | None, str | Path | None]:
+    """The beats and the sections text that count for ``song``: those named, else those beside it, else None."""
+    return beats or _beside(song, ".beats"), sections or _beside(song, ".sections")
 
 
 def _beside(song: str | Path, suffix: str) -> Path | None:
