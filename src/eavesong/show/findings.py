@@ -56,7 +56,7 @@ class CueReport:
 
 @dataclass(frozen=True)
 class Report:
-    """What a show does on a house; equal for equal input. ``findings`` is empty when there is nothing to look at."""
+    """What a show does on a house; equal for equal input. No ``findings``: nothing to look at."""
 
     show: str
     layout: str
@@ -78,7 +78,7 @@ class Report:
 
 
 def check(show: Show, layout: Layout, grid: BeatGrid) -> Report:
-    """What every cue of ``show`` lights on ``layout`` in the song of ``grid``, and all that deserves a second look."""
+    """What each cue lights on ``layout`` in the song of ``grid``, and all that deserves a second look."""
     placed = place_cues(show, layout, grid)
     lit = [cue for cue in placed if cue.opacity > 0 and cue.props and _within_song(cue.spans, grid)]
     dark_props = _unlit(layout, lit)

@@ -200,8 +200,8 @@ def _is_readable(value: object) -> bool:
 def grid_of(show: Show, song: str | Path | None = None) -> BeatGrid:
     """The beat grid of the show's song, from the texts that the show names or the song has, else by listening.
 
-    With another ``song``, the texts that the show names do not count: they belong to its own. Raises ShowError when
-    there is no song, or a file that the show names is missing; BeatsError and AudioError as the music room does.
+    With another ``song``, the texts that the show names do not count: they belong to its own. Raises ShowError
+    when there is no song, or a file that the show names is missing; BeatsError and AudioError as the music room.
     """
     from eavesong.music import beats_for
 

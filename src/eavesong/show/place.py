@@ -102,7 +102,7 @@ class House:
         self._answers: dict[tuple[tuple[str, ...], Box | None], Selected] = {}
 
     def select(self, on: tuple[str, ...], within: Box | None) -> Selected:
-        """What the first selector of ``on`` lights that lights any pixel ``within`` the box: weights, prop indices."""
+        """What the first selector of ``on`` that lights any pixel ``within`` the box lights: weight, props."""
         if (on, within) not in self._answers:
             self._answers[on, within] = self._select([parse_selector(text) for text in on], within)
         return self._answers[on, within]
