@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from eavesong.errors import LayoutError
-from eavesong.layout import model
+from eavesong.layout import model, props
 from eavesong.layout.coordinates import Placed, frame_around, in_metres, measure, rotation
 from eavesong.layout.faults import Faults
+from eavesong.layout.fields import METRES
 from eavesong.layout.house import Frame, Layout, Prop
 from eavesong.layout.patch import Member, build_patch
 from eavesong.layout.wire import MOST_PIXELS, Floats, Wire
@@ -21,7 +22,7 @@ OUTSIDE = 1e-3
 FARTHEST = 100_000.0
 """Metres: a house farther across is one whose units are wrong."""
 
-ReadPoints = Callable[[model.Points], Floats]
+ReadPoints = Callable[[props.Points], Floats]
 
 
 @dataclass(frozen=True)
@@ -29,7 +30,7 @@ class _Item:
     """One prop of the house: its entry, its place in the row, and where it stands."""
 
     entry: int
-    source: model.Prop
+    source: props.Prop
     name: str
     number: int
     tags: frozenset[str]
@@ -38,7 +39,7 @@ class _Item:
 
 def build(house: model.House, read_points: ReadPoints, faults: Faults, content_hash: str = "") -> Layout:
     """The layout that ``house`` describes; raises LayoutError with every problem in ``faults`` and found here."""
-    metres = model.METRES[house.units]
+    metres = METRES[house.units]
     items = _items(house, metres, read_points, faults)
     faults.stop_if_any()
     _check_names(items, faults)
@@ -59,7 +60,7 @@ def _items(house: model.House, metres: float, read_points: ReadPoints, faults: F
     total = 0
     for entry, source in enumerate(house.prop):
         try:
-            wire = source.wire_through(read_points(source)) if isinstance(source, model.Points) else source.wire()
+            wire = source.wire_through(read_points(source)) if isinstance(source, props.Points) else source.wire()
         except ValueError as fault:
             faults.add_error(("prop", entry), fault)
             continue
@@ -78,7 +79,7 @@ def _items(house: model.House, metres: float, read_points: ReadPoints, faults: F
     return items
 
 
-def _copies(entry: int, source: model.Prop, wire: Wire, metres: float) -> Iterator[_Item]:
+def _copies(entry: int, source: props.Prop, wire: Wire, metres: float) -> Iterator[_Item]:
     """The prop itself, or its row: first as repeated, then mirrored in reverse, so that the row runs on."""
     count = source.repeat.count if source.repeat else 1
     step = np.array(source.repeat.step if source.repeat else (0, 0, 0), dtype=np.float64)
@@ -117,9 +118,7 @@ def _frame(house: model.House, items: Sequence[_Item], metres: float, faults: Fa
     places = [item.placed.put(item.placed.wire.points) for item in items]
     frame = frame_around(np.concatenate(places))
     if max(frame.size) > FARTHEST:
-        faults.add(
-            (), f"the house measures {max(frame.size):,.0f} m", "Check 'units' and the places of the props."
-        )
+        faults.add((), f"the house measures {max(frame.size):,.0f} m", "Check 'units' and the places of the props.")
     if house.frame is None:
         return frame
     low, high = np.array(house.frame.start) * metres, np.array(house.frame.end) * metres

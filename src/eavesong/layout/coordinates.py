@@ -84,9 +84,7 @@ def measure(placed: Sequence[Placed], numbers: Sequence[int], frame: Frame) -> P
     places = np.concatenate([prop.put(prop.wire.points) for prop in placed])
     house = np.clip(in_frame(places, frame), 0, 1)
     metres = places - frame.origin
-    centres = in_frame(
-        np.concatenate([prop.put((prop.wire.low + prop.wire.high)[None] / 2) for prop in placed]), frame
-    )
+    centres = in_frame(np.concatenate([prop.put((prop.wire.low + prop.wire.high)[None] / 2) for prop in placed]), frame)
     own = np.concatenate([_own_box(prop) for prop in placed])
     columns: dict[str, Floats] = {
         "x": house[:, 0], "y": house[:, 1], "z": house[:, 2],

@@ -36,6 +36,9 @@ LABEL = 15.0
 VIEWS = ("front", "plan")
 
 
+Box = tuple[float, float, float, float]
+
+
 @dataclass(frozen=True, eq=False)
 class _Group:
     """The members of one entry of the file, as they are drawn."""
@@ -45,11 +48,8 @@ class _Group:
     pixels: NDArray[np.int64]
     points: NDArray[np.float64]
     starts: NDArray[np.float64]
-
-    @property
-    def box(self) -> tuple[float, float, float, float]:
-        (left, top), (right, bottom) = self.points.min(axis=0), self.points.max(axis=0)
-        return left, top, right, bottom
+    boxes: tuple[Box, ...]
+    """Left, top, right and bottom of each member."""
 
 
 def save_drawing(layout: Layout, path: str | Path, view: str = "front") -> None:
@@ -140,8 +140,14 @@ def _groups(layout: Layout, paper: _Paper) -> list[_Group]:
         hue = mixed(HUES[number % len(HUES)], GROUND, 0.42 * (1 - far))
         label = f"{name} ({len(props)})" if len(props) > 1 else name
         starts = points[[prop.start for prop in props]]
-        groups.append((far, _Group(label, hue, pixels, points[pixels], starts)))
+        boxes = tuple(_box(points[prop.start : prop.stop]) for prop in props)
+        groups.append((far, _Group(label, hue, pixels, points[pixels], starts, boxes)))
     return [group for _, group in sorted(groups, key=lambda pair: pair[0])]
+
+
+def _box(points: NDArray[np.float64]) -> Box:
+    (left, top), (right, bottom) = points.min(axis=0), points.max(axis=0)
+    return float(left), float(top), float(right), float(bottom)
 
 
 def _dot_size(groups: Sequence[_Group]) -> float:
@@ -195,7 +201,7 @@ def _labels(groups: Sequence[_Group], paper: _Paper) -> Iterator[Mark]:
     """Names beside their props, each where it covers the fewest dots and no other name."""
     ground = np.linspace((0.0, paper.ground), (WIDTH, paper.ground), WIDTH // 4)
     crowd = _Crowd(paper.height, np.concatenate([ground, *(group.points for group in groups)]))
-    for group in sorted(groups, key=lambda group: group.box[3] - group.box[1], reverse=True):
+    for group in sorted(groups, key=lambda group: group.boxes[0][3] - group.boxes[0][1], reverse=True):
         x, y, width = crowd.find_room(group)
         colour = mixed(group.hue, PLAIN, 0.45)
         yield from _leader(group, x, y, width)
@@ -222,12 +228,12 @@ class _Crowd:
         at = np.clip((points / self.CELL).astype(int) + 1, 1, np.array(cells.shape[::-1]) - 1)
         cells[at[:, 1], at[:, 0]] = 1
         self.summed = cells.cumsum(axis=0).cumsum(axis=1)
-        self.taken: list[tuple[float, float, float, float]] = []
+        self.taken: list[Box] = []
 
     def find_room(self, group: _Group) -> tuple[float, float, float]:
         """Left, top and width of the best place for the group's name, which is then taken."""
         width = 0.54 * LABEL * len(group.name) + 4
-        places = list(_places_beside(group.box, width))
+        places = [place for box in group.boxes[:12] for place in _places_beside(box, width)]
         costs = [self._cost(x, y, width) + 0.05 * away for x, y, away in places]
         x, y, _ = places[int(np.argmin(costs))]
         self.taken.append((x, y, x + width, y + LABEL))
@@ -243,7 +249,7 @@ class _Crowd:
         return 1e4 * clashes + float(dots + self.summed[upper, left])
 
 
-def _places_beside(box: tuple[float, float, float, float], width: float) -> Iterator[tuple[float, float, float]]:
+def _places_beside(box: Box, width: float) -> Iterator[tuple[float, float, float]]:
     """Left, top and distance of places for a name round a ``box``, the nearest first; then its middle."""
     left, top, right, bottom = box
     middle, level = (left + right - width) / 2, (top + bottom - LABEL) / 2

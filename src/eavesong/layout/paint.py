@@ -120,9 +120,7 @@ def _svg_mark(mark: Mark) -> str:
         width = mark.width
     if not path:
         return ""
-    return (
-        f'<path d="{path}" stroke="{_hex(mark.colour)}" stroke-width="{_number(width)}" stroke-linecap="round"/>'
-    )
+    return f'<path d="{path}" stroke="{_hex(mark.colour)}" stroke-width="{_number(width)}" stroke-linecap="round"/>'
 
 
 FINER = 2

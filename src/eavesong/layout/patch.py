@@ -16,7 +16,10 @@ from numpy.typing import NDArray
 from eavesong.errors import advise
 from eavesong.layout import model
 from eavesong.layout.faults import Faults
-from eavesong.layout.model import LAST_UNIVERSE, SLOTS
+from eavesong.layout.fields import LAST_UNIVERSE, SLOTS
+
+MOST_LOOSE = 12
+"""Props in no output that are told one by one."""
 
 
 @dataclass(frozen=True)
@@ -110,17 +113,19 @@ class Member:
 
 @dataclass(frozen=True)
 class _Wired:
-    """A prop in its place in a chain."""
+    """A stretch of pixels of one prop in its place in a chain."""
 
-    member: Member
-    output: model.Output
-    link: model.Link
+    prop: str
+    start: int
+    stop: int
+    null_pixels: int
+    """Before it on the wire."""
+    reversed: bool
+    order: str
+    brightness: float
+    gamma: float
+    output: int
     controller: str
-    first_of_link: bool
-
-    @property
-    def order(self) -> str:
-        return self.link.order or self.output.order
 
 
 @dataclass
@@ -146,78 +151,120 @@ class _Cursor:
             if left:
                 self.universe, self.slot = self.universe + 1, 1
 
+    def skip(self, pixels: int, width: int) -> None:
+        """Leave the slots of ``pixels`` null pixels free."""
+        for _ in self.take(pixels, width):
+            pass
+
 
 def build_patch(house: model.House, members: Sequence[Member], faults: Faults) -> Patch:
     """The patch of ``house`` for its ``members`` in pixel order; what is wrong goes into ``faults``."""
-    wired = _wire_up(house, members, faults)
+    chains = _Chains(house, members, faults)
     count = members[-1].stop
     order, width = np.zeros(count, dtype=np.int16), np.full(count, 3, dtype=np.int8)
     brightness, gamma = np.ones(count, dtype=np.float32), np.ones(count, dtype=np.float32)
     orders: dict[str, int] = {}
-    for link in wired.values():
-        pixels = slice(link.member.start, link.member.stop)
-        order[pixels] = orders.setdefault(link.order, len(orders))
-        width[pixels] = len(link.order)
-        brightness[pixels] = _first(link.link.brightness, link.output.brightness)
-        gamma[pixels] = _first(link.link.gamma, link.output.gamma)
+    for wired in (wired for chain in chains.wired.values() for wired in chain):
+        pixels = slice(wired.start, wired.stop)
+        order[pixels] = orders.setdefault(wired.order, len(orders))
+        width[pixels] = len(wired.order)
+        brightness[pixels], gamma[pixels] = wired.brightness, wired.gamma
     ends = np.cumsum(width, dtype=np.int64)
     starts = ends - width
-    runs, controllers = _fill(house, wired, starts, faults)
+    runs, controllers = _fill(house, chains.wired, starts, faults)
     _check_overlaps(runs, house, faults)
     return Patch(
         int(ends[-1]), starts, width, tuple(orders) or ("RGB",), order, brightness, gamma, tuple(runs), controllers
     )
 
 
-def _first(chosen: float | None, otherwise: float) -> float:
-    return otherwise if chosen is None else chosen
+class _Chains:
+    """The chains of all outputs, names looked up; ``wired`` is keyed by positions of controller and output."""
 
+    def __init__(self, house: model.House, members: Sequence[Member], faults: Faults) -> None:
+        self.faults = faults
+        self.called: dict[str, list[Member]] = {}
+        for member in members:
+            for name in dict.fromkeys((member.member_of, member.name)):
+                self.called.setdefault(name, []).append(member)
+        self.homes: list[str] = []
+        self.home = np.full(members[-1].stop, -1, dtype=np.int32)
+        self.wired: dict[tuple[int, int], list[_Wired]] = {}
+        for c, controller in enumerate(house.controller):
+            for o, output in enumerate(controller.output):
+                self.homes.append(f"output {output.number} of '{controller.name}'")
+                path = ("controller", c, "output", o, "chain")
+                links = [self._link((*path, k), controller, output, link) for k, link in enumerate(output.chain)]
+                self.wired[c, o] = [wired for row in links for wired in row]
+        if house.controller:
+            self._check_all_wired(members)
 
-def _wire_up(house: model.House, members: Sequence[Member], faults: Faults) -> dict[tuple[int, int, str], _Wired]:
-    """Each prop in its place in a chain, keyed by controller and output positions and its name, in file order."""
-    called: dict[str, list[Member]] = {}
-    for member in members:
-        for name in dict.fromkeys((member.member_of, member.name)):
-            called.setdefault(name, []).append(member)
-    wired: dict[tuple[int, int, str], _Wired] = {}
-    homes: dict[str, str] = {}
-    for c, controller in enumerate(house.controller):
-        for o, output in enumerate(controller.output):
-            for k, link in enumerate(output.chain):
-                path = ("controller", c, "output", o, "chain", k)
-                if link.prop not in called:
-                    faults.add(path, f"no prop is called '{link.prop}'", advise(link.prop, called, "prop"))
-                row = called.get(link.prop, [])
-                for member in row[::-1] if link.reversed else row:
-                    here = f"output {output.number} of '{controller.name}'"
-                    if home := homes.get(member.name):
-                        faults.add(path, f"'{member.name}' is wired twice: to {home} and to {here}", "Keep one.")
-                        continue
-                    homes[member.name] = here
-                    first = member is (row[-1] if link.reversed else row[0])
-                    wired[c, o, member.name] = _Wired(member, output, link, controller.name, first)
-    if house.controller:
-        _check_all_wired(members, homes, faults)
-    return wired
+    def _link(
+        self, path: Sequence[str | int], controller: model.Controller, output: model.Output, link: model.Link
+    ) -> list[_Wired]:
+        row = self.called.get(link.prop, [])
+        if not row:
+            self.faults.add(path, f"no prop is called '{link.prop}'", advise(link.prop, self.called, "prop"))
+        wired = []
+        for place, member in enumerate(row[::-1] if link.reversed else row):
+            start, stop = self._stretch(path, link, member, len(row))
+            if self._claim(path, member, start, stop):
+                wired.append(_Wired(
+                    prop=member.name, start=start, stop=stop, null_pixels=0 if place else link.null_pixels,
+                    reversed=link.reversed, order=link.order or output.order,
+                    brightness=output.brightness if link.brightness is None else link.brightness,
+                    gamma=output.gamma if link.gamma is None else link.gamma,
+                    output=output.number, controller=controller.name,
+                ))  # fmt: skip
+        return wired
 
+    def _stretch(self, path: Sequence[str | int], link: model.Link, member: Member, row: int) -> tuple[int, int]:
+        """The pixel range of ``member`` that ``link`` is about."""
+        if link.pixels is None:
+            return member.start, member.stop
+        first, last = link.pixels
+        count = member.stop - member.start
+        if row > 1:
+            found = f"'pixels' with '{link.prop}', which is a row of {row} props"
+            self.faults.add(path, found, f"Name one of them, such as '{member.name}'.")
+        elif not first <= last <= count:
+            found = f"'{link.prop}' has no pixels {first} to {last}"
+            self.faults.add(path, found, f"Its pixels are numbered 1 to {count}.")
+        else:
+            return member.start + first - 1, member.start + last
+        return member.start, member.stop
 
-def _check_all_wired(members: Sequence[Member], homes: dict[str, str], faults: Faults) -> None:
-    missing = [member.name for member in members if member.name not in homes]
-    if missing:
-        listed = ", ".join(f"'{name}'" for name in missing[:6]) + (", …" if len(missing) > 6 else "")
-        faults.add(
-            (), f"{len(missing)} of {len(members)} props are in no output: {listed}",
-            "Add them to the chain of an output, or take out all controllers to keep a draft.",
-        )  # fmt: skip
+    def _claim(self, path: Sequence[str | int], member: Member, start: int, stop: int) -> bool:
+        """Note that the pixels belong to the output being read; False when another one has them already."""
+        here = len(self.homes) - 1
+        taken = self.home[start:stop]
+        if (taken >= 0).any():
+            home = self.homes[taken.max()]
+            found = f"'{member.name}' is wired twice: to {home} and to {self.homes[here]}"
+            self.faults.add(path, found, "Keep one, or share out its pixels with 'pixels = [first, last]'.")
+            return False
+        self.home[start:stop] = here
+        return True
+
+    def _check_all_wired(self, members: Sequence[Member]) -> None:
+        """Every pixel belongs to an output, once there are controllers."""
+        loose = [member for member in members if (self.home[member.start : member.stop] < 0).any()]
+        for member in loose[:MOST_LOOSE]:
+            gone = np.flatnonzero(self.home[member.start : member.stop] < 0)
+            all_of_it = len(gone) == member.stop - member.start
+            what = f"'{member.name}' is" if all_of_it else f"{len(gone)} pixels of '{member.name}' are"
+            more = len(loose) - MOST_LOOSE
+            others = f", and so are parts of {more} other props" if more > 0 and member is loose[MOST_LOOSE - 1] else ""
+            self.faults.add(
+                (), f"{what} in no output{others}",
+                "Add it to the chain of an output, or take out all controllers to keep a draft.",
+            )  # fmt: skip
 
 
 def _fill(
-    house: model.House, wired: dict[tuple[int, int, str], _Wired], starts: NDArray[np.int64], faults: Faults
+    house: model.House, wired: dict[tuple[int, int], list[_Wired]], starts: NDArray[np.int64], faults: Faults
 ) -> tuple[list[PatchRun], tuple[Controller, ...]]:
     """All runs, universe after universe, and the controllers with the universes they use."""
-    chains: dict[tuple[int, int], list[_Wired]] = {}
-    for (c, o, _), link in wired.items():
-        chains.setdefault((c, o), []).append(link)
     runs: list[PatchRun] = []
     controllers: list[Controller] = []
     following = 1
@@ -226,7 +273,7 @@ def _fill(
         following = box.universe or following
         for o, output in enumerate(box.output):
             cursor = _Cursor(output.universe or following, output.slot, box.spanning)
-            runs += _fill_output(cursor, output, chains.get((c, o), []), starts)
+            runs += _fill_output(cursor, output, wired[c, o], starts)
             used |= cursor.used
             following = max(cursor.used, default=following - 1) + 1
             if following - 1 > LAST_UNIVERSE:
@@ -236,9 +283,7 @@ def _fill(
                     "Begin at a lower universe.",
                 )
         controllers.append(
-            Controller(
-                box.name, box.address, box.protocol, box.frame_rate_limit, box.spanning, tuple(sorted(used))
-            )
+            Controller(box.name, box.address, box.protocol, box.frame_rate_limit, box.spanning, tuple(sorted(used)))
         )
     return runs, tuple(controllers)
 
@@ -246,33 +291,27 @@ def _fill(
 def _fill_output(
     cursor: _Cursor, output: model.Output, chain: Sequence[_Wired], starts: NDArray[np.int64]
 ) -> Iterator[PatchRun]:
-    for _ in cursor.take(output.null_pixels, len(output.order)):
-        pass
+    cursor.skip(output.null_pixels, len(output.order))
     for wired in chain:
-        nulls = wired.link.null_pixels if wired.first_of_link else 0
-        for _ in cursor.take(nulls, len(wired.order)):
-            pass
+        cursor.skip(wired.null_pixels, len(wired.order))
         yield from _runs(cursor, wired, starts)
 
 
 def _runs(cursor: _Cursor, wired: _Wired, starts: NDArray[np.int64]) -> Iterator[PatchRun]:
-    """The runs of one prop; one pixel a run where its last pixel comes first on the wire."""
-    start, stop = wired.member.start, wired.member.stop
-    stretches = [(start, stop - start)]
-    if wired.link.reversed:
-        stretches = [(pixel, 1) for pixel in range(stop - 1, start - 1, -1)]
+    """The runs of one stretch; one pixel a run where its last pixel comes first on the wire."""
+    stretches = [(wired.start, wired.stop - wired.start)]
+    if wired.reversed:
+        stretches = [(pixel, 1) for pixel in range(wired.stop - 1, wired.start - 1, -1)]
     width = len(wired.order)
     for first, pixels in stretches:
         done = 0
         for channels, universe, slot in cursor.take(pixels, width):
             for offset, length in _split(done, channels, width):
-                pixel = first + (done + offset) // width
                 yield PatchRun(
-                    prop=wired.member.name, controller=wired.controller, output=wired.output.number,
-                    first_pixel=pixel, pixel_count=max(1, length // width),
+                    prop=wired.prop, controller=wired.controller, output=wired.output,
+                    first_pixel=first + (done + offset) // width, pixel_count=max(1, length // width),
                     first_channel=int(starts[first]) + done + offset, channel_count=length,
-                    universe=universe, slot=slot + offset, order=wired.order,
-                    brightness=_first(wired.link.brightness, wired.output.brightness),
+                    universe=universe, slot=slot + offset, order=wired.order, brightness=wired.brightness,
                 )  # fmt: skip
             done += channels
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from eavesong.errors import LayoutError, Problem
 from eavesong.files import read_text
-from eavesong.layout.model import Points
+from eavesong.layout.props import Points
 from eavesong.layout.wire import MOST_PIXELS, Floats
 
 MOST_TOLD = 10
@@ -32,9 +32,7 @@ class PointsReader:
         name = str(self.folder / prop.file)
         path = Path(name).resolve()
         if not path.is_relative_to(self.folder.resolve()):
-            raise LayoutError(
-                Problem(name, "", "leads out of the layout's folder", "Put a copy beside the layout.")
-            )
+            raise LayoutError(Problem(name, "", "leads out of the layout's folder", "Put a copy beside the layout."))
         if prop.file not in self.texts:
             self.texts[prop.file] = read_text(path, LayoutError)
         return read_places(self.texts[prop.file], name)

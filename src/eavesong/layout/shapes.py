@@ -150,18 +150,14 @@ def star(
     return single(path, pixels, pitch)
 
 
-def spokes(
-    arms: int, inner: float, outer: float, pixels: int, zigzag: bool = False, clockwise: bool = True
-) -> Wire:
+def spokes(arms: int, inner: float, outer: float, pixels: int, zigzag: bool = False, clockwise: bool = True) -> Wire:
     """Straight arms from radius ``inner`` out to ``outer``, the first one upwards; ``pixels`` on each arm."""
     if inner >= outer:
         raise ValueError("'inner' is not smaller than 'outer' | Make the inner radius the smaller one.")
     check_count(arms * pixels)
     angle = np.radians(90) + (-1 if clockwise else 1) * 2 * np.pi * np.arange(arms) / arms
     radius = inner + (outer - inner) * (np.arange(pixels) + 0.5) / pixels
-    strands = [
-        np.stack([radius * np.cos(turn), radius * np.sin(turn), np.zeros(pixels)], axis=1) for turn in angle
-    ]
+    strands = [np.stack([radius * np.cos(turn), radius * np.sin(turn), np.zeros(pixels)], axis=1) for turn in angle]
     edge = np.array([outer, outer, 0.0])
     return bundle(strands, [outer - inner] * arms, low=-edge, high=edge, zigzag=zigzag, closed=True)
 

@@ -1,0 +1,78 @@
+"""Values that stand in a layout file: lengths, places, names, tags, paths."""
+
+from __future__ import annotations
+
+import re
+from pathlib import PurePosixPath
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, Strict
+
+from eavesong.layout.wire import MOST_PIXELS
+
+METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254}
+"""Metres in one of each unit. 1 yd = 0.9144 m exactly: international yard and pound agreement, 1959."""
+
+ORDERS = ("RGB", "RBG", "GRB", "GBR", "BRG", "BGR", "RGBW", "RBGW", "GRBW", "GBRW", "BRGW", "BGRW",
+          "WRGB", "WRBG", "WGRB", "WGBR", "WBRG", "WBGR")  # fmt: skip
+"""Orders in which a pixel's colours go down its wire."""
+
+LAST_UNIVERSE = 63999
+"""ANSI E1.31-2018, 6.2.7: universes 1 to 63999 carry data."""
+
+SLOTS = 512
+"""ANSI E1.11: slots after the START code of one universe."""
+
+
+def _triple(value: Any) -> Any:
+    """[x, y] stands for [x, y, 0]."""
+    return [*value, 0.0] if isinstance(value, list) and len(value) == 2 else value
+
+
+def _clean(name: str) -> str:
+    if name != name.strip() or not name.isprintable():
+        raise ValueError("a name begins or ends with a blank, or holds a control character | Write it plainly.")
+    return name
+
+
+_TAG = re.compile(r"^[a-z][a-z0-9_-]*$")
+
+
+def _lower_case_word(tag: str) -> str:
+    if not _TAG.fullmatch(tag):
+        raise ValueError("a tag is one lower-case word | Write it with the letters a-z, digits, '-' and '_'.")
+    return tag
+
+
+def _beside_the_layout(file: str) -> str:
+    """Keep a file in or below the layout's folder, whatever system its path was written on."""
+    parts = PurePosixPath(file.replace("\\", "/"))
+    if parts.is_absolute() or ".." in parts.parts or re.match(r"^[A-Za-z]:", file):
+        raise ValueError(
+            "this path leads out of the layout's folder | Put the file beside the layout and name it from there."
+        )
+    return file
+
+
+Length = Annotated[float, Field(gt=0, le=1e7, allow_inf_nan=False)]
+Distance = Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False)]
+Coordinate = Annotated[float, Field(ge=-1e7, le=1e7, allow_inf_nan=False)]
+Degrees = Annotated[float, Field(ge=-360, le=360, allow_inf_nan=False)]
+Place = Annotated[tuple[Coordinate, Coordinate, Coordinate], BeforeValidator(_triple), Strict(False)]
+Places = Annotated[tuple[Place, ...], Strict(False)]
+Name = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_clean)]
+Tag = Annotated[
+    str, Field(max_length=40, json_schema_extra={"pattern": _TAG.pattern}), AfterValidator(_lower_case_word)
+]
+Count = Annotated[int, Field(ge=1, le=MOST_PIXELS)]
+Few = Annotated[int, Field(ge=1, le=10_000)]
+FileBeside = Annotated[
+    str, Field(min_length=1, max_length=200), AfterValidator(_clean), AfterValidator(_beside_the_layout)
+]
+Corner = Literal["bottom left", "bottom right", "top left", "top right"]
+
+
+class Entry(BaseModel):
+    """Base of all tables in the file: nothing unknown, nothing changed later, no text where a number belongs."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
