@@ -1,0 +1,99 @@
+"""The command ``eavesong``: one file per command, read only when that command is asked for."""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+from typing import Any
+
+import click
+
+from eavesong import __version__
+from eavesong.errors import EavesongError, advise
+
+COMMANDS = {
+    "demo": "Do the whole job once, on three songs of our own.",
+    "layout": "Summarise a house and draw it.",
+    "effects": "List the effects, or describe one.",
+    "explain": "Show what an effect is compiled to.",
+    "beats": "Find the beats, bars and sections of a song.",
+    "check": "Say what every cue of a show lights, before rendering.",
+    "render": "Render a show on a house into a frames file.",
+    "info": "Say what is in a frames file.",
+    "schema": "Print the JSON Schema of a kind of file, for editors.",
+}
+"""Every command and its line in the help, so that asking for help imports none of them."""
+
+CRASHED = 70
+INTERRUPTED = 130
+
+
+class _Commands(click.Group):
+    """A group that imports a command when it is called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        command: click.Command = import_module(f"eavesong.cli.{cmd_name}").command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            ctx.fail(f"There is no command '{args[0]}'. {advise(args[0], COMMANDS, 'command')}")
+        return super().resolve_command(ctx, args)
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, message="eavesong %(version)s")
+def group() -> None:
+    """Choreograph a house of lights once, and play it on any house.
+
+    Exit codes: 0 all well, 1 a check found something, 2 typed wrongly, 3 an input cannot be used, 4 an output
+    cannot be written, 70 a fault in eavesong, 130 interrupted.
+    """
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Run the command line and end the process with its exit code; errors are printed, never a traceback."""
+    try:
+        result: Any = group.main(arguments, prog_name="eavesong", standalone_mode=False)
+    except click.exceptions.Abort:
+        click.echo("Interrupted.", err=True)
+        sys.exit(INTERRUPTED)
+    except click.ClickException as fault:
+        fault.show()
+        sys.exit(fault.exit_code)
+    except EavesongError as fault:
+        count = len(fault.problems)
+        for problem in fault.problems:
+            click.echo(str(problem), err=True)
+        if count > 1:
+            click.echo(f"\n{count} problems.", err=True)
+        sys.exit(fault.exit_code)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(0)
+    except Exception as fault:
+        _report_fault(fault)
+        sys.exit(CRASHED)
+    sys.exit(result if isinstance(result, int) else 0)
+
+
+def _report_fault(fault: Exception) -> None:
+    """A fault of ours: where it happened, in two lines, and the traceback in a file for whoever mends it."""
+    import tempfile
+    import traceback
+
+    with tempfile.NamedTemporaryFile("w", prefix="eavesong-fault-", suffix=".txt", delete=False) as report:
+        report.write("".join(traceback.format_exception(fault)))
+    click.echo(f"eavesong itself has a fault: {type(fault).__name__}: {fault}", err=True)
+    click.echo(f"Please report it with the file {report.name}", err=True)

@@ -46,6 +46,16 @@ def load(typingctx, pointer, index):
 
 
 @intrinsic
+def load_own(typingctx, pointer, index):
+    """The float32 at ``pointer[index]``, from memory that the kernel itself writes."""
+
+    def code(context, builder, signature, args):
+        return builder.load(builder.gep(args[0], [args[1]], inbounds=True), align=4)
+
+    return types.float32(FLOATS, types.intp), code
+
+
+@intrinsic
 def store(typingctx, pointer, index, value):
     """Write float32 ``value`` to ``pointer[index]``."""
 
@@ -119,6 +129,10 @@ shift_right = _int_operation(lambda builder, left, right: builder.lshr(left, rig
 shift_left = _int_operation(lambda builder, left, right: builder.shl(left, right))
 
 
+BLEND = types.void(FLOATS, FLOATS, FLOATS, types.float32)
+"""The signature of every compiled blend mode: below, source, weight, strength (see ``blend``)."""
+
+
 @intrinsic
 def run_kernel(typingctx, address, out, planes, scalars, palette, spectrum):
     """Call the compiled effect at ``address``; all arguments are addresses as int64."""
@@ -134,6 +148,20 @@ def run_kernel(typingctx, address, out, planes, scalars, palette, spectrum):
 
 
 @intrinsic
+def run_blend(typingctx, address, below, source, weight, strength):
+    """Call the compiled blend mode at ``address``; the tiles are addresses as int64, strength is a float32."""
+
+    def code(context, builder, signature, args):
+        pointer = _F32.as_pointer()
+        function = ir.FunctionType(ir.VoidType(), [pointer] * 3 + [_F32])
+        target = builder.inttoptr(args[0], function.as_pointer())
+        builder.call(target, [builder.inttoptr(arg, pointer) for arg in args[1:4]] + [args[4]])
+        return context.get_dummy_value()
+
+    return types.void(*[types.int64] * 4, types.float32), code
+
+
+@intrinsic
 def floats_at(typingctx, address):
     """The pointer to float32 values at an address given as int64."""
 
@@ -141,3 +169,14 @@ def floats_at(typingctx, address):
         return builder.inttoptr(args[0], _F32.as_pointer())
 
     return FLOATS(types.int64), code
+
+
+@intrinsic
+def put_word(typingctx, address, word):
+    """Write the four bytes of int32 ``word``, lowest first, at an address of any alignment."""
+
+    def code(context, builder, signature, args):
+        builder.store(args[1], builder.inttoptr(args[0], _I32.as_pointer()), align=1)
+        return context.get_dummy_value()
+
+    return types.void(types.int64, types.int32), code

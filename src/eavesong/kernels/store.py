@@ -8,11 +8,15 @@ sources and numba's version: what is found there cannot be out of date.
 from __future__ import annotations
 
 import contextlib
+import importlib.util
+import sys
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
+from types import ModuleType
+from typing import Any
 
-from eavesong.files import content_hash, user_cache
+from eavesong.files import content_hash, user_cache, write_whole
 
 
 @cache
@@ -38,3 +42,57 @@ def kept_between_runs() -> Iterator[None]:
         yield
     finally:
         config.CACHE_DIR = before
+
+
+def source_path(source: str) -> Path:
+    """Where the file of generated source stands; its name is the hash of the source."""
+    return kernel_folder() / f"kernel_{content_hash(source)[:20]}.py"
+
+
+@cache
+def compiled(source: str) -> Any:
+    """The numba cfunc called ``kernel`` of generated source: written to the cache, compiled once, then loaded.
+
+    Its ``address`` can be called from other kernels for as long as the process lives. A file or machine code in
+    the cache that is damaged is thrown away and made again.
+    """
+    path = source_path(source)
+    if not path.is_file() or path.read_text() != source:
+        write_whole(path, source)
+    try:
+        return _import(path).kernel
+    except Exception:
+        _forget(path)
+        return _import(path).kernel
+
+
+def _import(path: Path) -> ModuleType:
+    """Import a generated file. numba keeps compiled code only for modules that are registered by name."""
+    name = f"eavesong_{path.stem}"
+    spec = importlib.util.spec_from_file_location(name, path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[name] = module
+    try:
+        with kept_between_runs():
+            spec.loader.exec_module(module)
+    except BaseException:
+        del sys.modules[name]
+        raise
+    return module
+
+
+def _forget(path: Path) -> None:
+    for kept in path.parent.rglob(f"*{path.stem}*"):
+        if kept != path:
+            with contextlib.suppress(OSError):
+                kept.unlink()
+
+
+def compiled_anew(source: str) -> str:
+    """The assembly of generated source, compiled for this processor without the cache."""
+    namespace: dict[str, Any] = {}
+    exec(compile(source.replace("cache=True, ", ""), "<kernel>", "exec"), namespace)
+    assembly: str = namespace["kernel"]._library.get_asm_str()
+    return assembly

@@ -31,15 +31,11 @@ class _Sums:
         self.graph = graph
 
     def __call__(self, operation: str, *arguments: int | float) -> int:
-        nodes = (
-            argument if isinstance(argument, int) else self.graph.literal(argument) for argument in arguments
-        )
+        nodes = (argument if isinstance(argument, int) else self.graph.literal(argument) for argument in arguments)
         return self.graph.add(operation, *nodes)
 
 
-def _mean(
-    sums: _Sums, distance: int, width: int, antiderivative: Callable[[int], int], smallest: int
-) -> int:
+def _mean(sums: _Sums, distance: int, width: int, antiderivative: Callable[[int], int], smallest: int) -> int:
     """Mean of a profile over the footprint of ``distance``; 0 where ``width`` is not above 0."""
     covered = sums("max", footprint(sums.graph, distance), smallest)
     half = sums("multiply", covered, 0.5)
@@ -108,4 +104,10 @@ def stripes(graph: Graph, p: int, share: int) -> int:
     return sums("divide", sums("subtract", upper, sums("min", start, share)), covered)
 
 
-BOUNDARIES: dict[str, Callable[..., int]] = {"band": band, "box": box, "tail": tail, "edge": edge, "stripes": stripes}
+BOUNDARIES: dict[str, Callable[..., int]] = {
+    "band": band,
+    "box": box,
+    "tail": tail,
+    "edge": edge,
+    "stripes": stripes,
+}

@@ -116,24 +116,6 @@ class Effect(BaseModel):
         graph, outputs = lower(assignments, kinds)
         return hoist(graph, outputs)
 
-    def resolve(self, values: Mapping[str, Any]) -> dict[str, float]:
-        """Every parameter as the compiler wants it: numbers by name, a colour as ``name.0`` to ``name.2``.
-
-        ``values`` override the defaults. ValueError "found | instead" for the first value that does not fit; use
-        ``misfits`` to get all of them.
-        """
-        wrong = self.misfits(values)
-        if wrong:
-            raise ValueError(" | ".join(wrong[0][1:]))
-        resolved: dict[str, float] = {}
-        for name, parameter in self.parameters.items():
-            value = values.get(name, parameter.default)
-            if isinstance(value, str):
-                resolved |= {f"{name}.{channel}": part for channel, part in enumerate(parse_colour(value))}
-            else:
-                resolved[name] = float(value)
-        return resolved
-
     def misfits(self, values: Mapping[str, Any]) -> list[tuple[str, str, str]]:
         """All that is wrong with ``values`` as parameters: (name, found, instead)."""
         wrong = []
@@ -172,7 +154,9 @@ def parse_effect(text: str, name: str, path: str) -> Effect:
         for key in file.parameters
         if not key.isidentifier() or not key.isascii() or key.startswith("_") or "__" in key
     ]
-    effect = Effect(name=name, title=file.title, about=file.about, parameters=file.parameters, code=file.code, text=text)
+    effect = Effect(
+        name=name, title=file.title, about=file.about, parameters=file.parameters, code=file.code, text=text
+    )
     try:
         if not problems:
             problems += _limits(effect, path)
@@ -181,6 +165,11 @@ def parse_effect(text: str, name: str, path: str) -> Effect:
     if problems:
         raise EffectError(problems)
     return effect
+
+
+def effect_schema() -> dict[str, Any]:
+    """The JSON Schema of effect files, for editors."""
+    return _EffectFile.model_json_schema()
 
 
 def _lift_code(tables: dict[str, Any]) -> None:
@@ -225,7 +214,9 @@ def load_effect(name: str, beside: Path | None = None) -> Effect:
         folder = (beside or Path()).resolve()
         path = (folder / name).resolve()
         if not path.is_relative_to(folder) and beside is not None:
-            raise EffectError(Problem(name, "", "this effect lies outside the show's folder", "Copy it beside the show."))
+            raise EffectError(
+                Problem(name, "", "this effect lies outside the show's folder", "Copy it beside the show.")
+            )
         return parse_effect(read_text(path, EffectError), path.stem, str(path))
     path = shipped("effects") / f"{name}.toml"
     if name not in effect_names():

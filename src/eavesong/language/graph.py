@@ -93,5 +93,3 @@ class Graph:
                 found.add(node)
                 waiting.extend(self.nodes[node].arguments)
         return found
-
-

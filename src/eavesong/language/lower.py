@@ -8,7 +8,7 @@ from eavesong.colours import LAB_TO_ROOTS, LMS_TO_LINEAR
 from eavesong.language.boundaries import BOUNDARIES
 from eavesong.language.builtins import INPUTS, NAMED_NUMBERS, OPERATORS, Kind
 from eavesong.language.graph import Graph
-from eavesong.language.parse import Assignment, Call, Name, Number, Tree
+from eavesong.language.parse import Assignment, Name, Number, Tree
 from eavesong.language.slope import footprint
 
 Value = tuple[int, ...]
@@ -71,9 +71,7 @@ class _Lowerer:
 
     def add(self, operation: str, *arguments: int | float) -> int:
         """A node from nodes and plain numbers."""
-        nodes = (
-            argument if isinstance(argument, int) else self.graph.literal(argument) for argument in arguments
-        )
+        nodes = (argument if isinstance(argument, int) else self.graph.literal(argument) for argument in arguments)
         return self.graph.add(operation, *nodes)
 
     # --- operators and functions that are not one operation ----------------------------------------------------

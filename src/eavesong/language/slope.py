@@ -110,9 +110,7 @@ def _distance(graph: Graph, inner: Node, changes: tuple[int, ...]) -> int:
 def _angle(graph: Graph, inner: Node, changes: tuple[int, ...]) -> int:
     """atan(y, x), whose jump at the back of the circle is no change: (x dy - y dx) / (x² + y²)."""
     up, across = inner.arguments
-    turned = graph.add(
-        "subtract", graph.add("multiply", across, changes[0]), graph.add("multiply", up, changes[1])
-    )
+    turned = graph.add("subtract", graph.add("multiply", across, changes[0]), graph.add("multiply", up, changes[1]))
     squares = [graph.add("multiply", side, side) for side in (up, across)]
     return graph.add("divide", turned, graph.add("add", *squares))
 
@@ -120,7 +118,20 @@ def _angle(graph: Graph, inner: Node, changes: tuple[int, ...]) -> int:
 _RULES: dict[str, Callable[[Graph, Node, tuple[int, ...]], int]] = {
     **dict.fromkeys(("add", "subtract", "negate", "fract", "wrap", "mod"), _same),
     **dict.fromkeys(
-        ("floor", "ceil", "trunc", "round", "sign", "step", "less", "less_equal", "equal", "hash1", "hash2", "hash3"),
+        (
+            "floor",
+            "ceil",
+            "trunc",
+            "round",
+            "sign",
+            "step",
+            "less",
+            "less_equal",
+            "equal",
+            "hash1",
+            "hash2",
+            "hash3",
+        ),
         _none,
     ),
     **dict.fromkeys(("min", "max"), _either),

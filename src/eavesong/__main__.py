@@ -1,0 +1,5 @@
+"""``python -m eavesong``."""
+
+from eavesong.cli import main
+
+main()

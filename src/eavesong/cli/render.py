@@ -1,0 +1,54 @@
+"""``eavesong render``: a show on a house into a frames file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+
+@click.command(name="render", short_help="Render a show on a house into a frames file.")
+@click.argument("show", type=click.Path(path_type=Path))
+@click.option("--layout", "-l", required=True, type=click.Path(path_type=Path), help="The house.")
+@click.option("--out", "-o", required=True, type=click.Path(path_type=Path), help="The frames file to write.")
+@click.option("--fps", default=40.0, show_default=True, help="Frames a second.")
+@click.option("--from", "start", metavar="TIME", help="Where in the song to begin: seconds or m:ss.")
+@click.option("--to", "stop", metavar="TIME", help="Where in the song to stop: seconds or m:ss.")
+@click.option("--props", multiple=True, metavar="NAME", help="Only props with this name or tag; may be given again.")
+@click.option("--workers", type=click.IntRange(1, 256), help="Threads; as many as processors if not given.")
+@click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
+def command(
+    show: Path,
+    layout: Path,
+    out: Path,
+    fps: float,
+    start: str | None,
+    stop: str | None,
+    props: tuple[str, ...],
+    workers: int | None,
+    quiet: bool,
+) -> None:
+    """Render SHOW on a house: the bytes that every pixel plays, frame by frame, in one file.
+
+    The file is written whole or not at all. Neither the number of workers nor the range asked for changes a byte.
+    """
+    from eavesong.cli.words import bar_of_progress, seconds_of
+    from eavesong.render import render
+
+    with bar_of_progress(f"Rendering {show.name}", quiet) as progress:
+        done = render(
+            show,
+            layout,
+            out,
+            fps=fps,
+            start=seconds_of(start),
+            stop=seconds_of(stop),
+            props=props,
+            workers=workers,
+            progress=progress,
+        )
+    if not quiet:
+        click.echo(
+            f"{out}: {done.frame_count:,} frames at {done.frame_rate:g} a second, "
+            f"{done.pixel_count:,} pixels, {done.cue_count} cues"
+        )

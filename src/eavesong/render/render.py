@@ -1,0 +1,219 @@
+"""The whole job: a show, a house and a song go in, a frames file comes out.
+
+read → place → plan → blocks of frames (sample, drive, compress; one thread each) → file, in order
+"""
+
+from __future__ import annotations
+
+import math
+import os
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from eavesong.errors import LayoutError, Problem, ShowError, advise
+
+if TYPE_CHECKING:
+    from eavesong.frames import Description, EncodedChunk
+    from eavesong.layout import Layout
+    from eavesong.music import BeatGrid, Signals
+    from eavesong.show import PlacedCue, Show
+
+Progress = Callable[[int, int], None]
+"""Called with the frames done and the frames in all."""
+
+FASTEST = 240.0
+"""Frames a second, at most: far above what pixels or eyes follow."""
+
+
+@dataclass(frozen=True)
+class Rendered:
+    """What was rendered."""
+
+    path: Path
+    frame_rate: float
+    first_frame: int
+    """Counted from the song's beginning."""
+    frame_count: int
+    pixel_count: int
+    cue_count: int
+
+
+@dataclass(frozen=True, eq=False)
+class Job:
+    """Everything that is read before the first frame is computed."""
+
+    show: Show
+    layout: Layout
+    grid: BeatGrid
+    signals: Signals | None
+    cues: tuple[PlacedCue, ...]
+    hashes: dict[str, str]
+
+
+def render(
+    show: str | Path | Show,
+    layout: str | Path | Layout,
+    out: str | Path,
+    *,
+    fps: float = 40.0,
+    start: float | None = None,
+    stop: float | None = None,
+    props: Sequence[str] = (),
+    workers: int | None = None,
+    progress: Progress | None = None,
+) -> Rendered:
+    """Render ``show`` on ``layout`` into the frames file ``out``, which is written whole or not at all.
+
+    fps: frames a second, 1 to 240. start, stop: seconds of the song; the whole song where they are None. props:
+    names or tags of the props to be computed, the others stay dark; all where empty. workers: threads; as many
+    as there are processors where None. Neither of these changes a byte of what is computed.
+
+    Raises LayoutError, ShowError, EffectError, BeatsError or AudioError for an input that cannot be used and
+    OutputError when ``out`` cannot be written.
+    """
+    from eavesong.frames import FramesWriter, encode_chunk
+    from eavesong.render.frames import Frames
+    from eavesong.render.plan import make_plan
+
+    job = prepare(show, layout)
+    chosen = chosen_props(job.layout, props)
+    first, count = frame_range(job.grid.duration, fps, start, stop)
+    frames = Frames(make_plan(job.cues, job.layout, job.grid, job.signals, fps, chosen))
+    with FramesWriter(out, description=_description(job, fps, first), frame_count=count) as writer:
+
+        def encoded(begin: int, frames_in_block: int) -> list[EncodedChunk]:
+            block = frames.block(first + begin, frames_in_block)
+            size = writer.chunk_frames
+            return [encode_chunk(block[at : at + size], size) for at in range(0, frames_in_block, size)]
+
+        for begin, chunks in _in_order(encoded, count, _block_frames(writer.chunk_frames), workers):
+            for chunk in chunks:
+                writer.append(chunk)
+            if progress is not None:
+                progress(min(begin + _block_frames(writer.chunk_frames), count), count)
+    return Rendered(Path(out), fps, first, count, job.layout.pixel_count, len(job.cues))
+
+
+def prepare(show: str | Path | Show, layout: str | Path | Layout) -> Job:
+    """Read a show, a layout and the song between them, and place the cues; every problem of both files at once."""
+    from eavesong.errors import EavesongError
+    from eavesong.layout import load_layout
+    from eavesong.show import load_show, place_cues
+
+    problems: list[Problem] = []
+    errors: list[EavesongError] = []
+    read: list[object] = []
+    for source, reader in ((show, load_show), (layout, load_layout)):
+        try:
+            read.append(reader(source) if isinstance(source, str | Path) else source)
+        except EavesongError as fault:
+            problems += fault.problems
+            errors.append(fault)
+    if errors:
+        raise type(errors[0])(problems)
+    loaded: Show = read[0]  # type: ignore[assignment]
+    house: Layout = read[1]  # type: ignore[assignment]
+    grid, signals, hashes = _music(loaded)
+    return Job(loaded, house, grid, signals, place_cues(loaded, house, grid), hashes)
+
+
+def _music(show: Show) -> tuple[BeatGrid, Signals | None, dict[str, str]]:
+    from eavesong.music import beats_for, listen
+
+    if show.song is None:
+        raise ShowError(Problem(show.path, "", "the show names no song", 'Add a line: song = "….wav".'))
+    grid = beats_for(show.song, show.beats, show.sections)
+    heard = listen(show.song)
+    return grid, heard.signals, {"audio": heard.audio_hash}
+
+
+def chosen_props(layout: Layout, names: Sequence[str]) -> tuple[int, ...] | None:
+    """Indices of the props that have one of ``names`` as name, row or tag; None for no names: all of them."""
+    if not names:
+        return None
+    chosen: set[int] = set()
+    problems = []
+    for name in names:
+        found = {*layout.named(name), *layout.tagged(name)}
+        chosen |= found
+        if not found:
+            known = {*layout.names(), *layout.tags()}
+            problems.append(
+                Problem(
+                    layout.path or layout.title,
+                    "",
+                    f"no prop is called or tagged '{name}'",
+                    advise(name, known, "name"),
+                )
+            )
+    if problems:
+        raise LayoutError(problems)
+    return tuple(sorted(chosen))
+
+
+def frame_range(duration: float, fps: float, start: float | None, stop: float | None) -> tuple[int, int]:
+    """First frame and number of frames between two seconds of a song; ShowError where there are none.
+
+    Frame k is shown at k / fps seconds; the range holds every frame from ``start`` up to but not including ``stop``.
+    """
+    if not (math.isfinite(fps) and 1.0 <= fps <= FASTEST):
+        raise ShowError(Problem("frame rate", "", f"{fps:g} frames a second", f"Choose from 1 to {FASTEST:g}."))
+    begin = max(0.0, start or 0.0)
+    end = duration if stop is None else min(stop, duration)
+    # A millionth of a frame mends decimal seconds that are a hair off in binary.
+    first = math.ceil(begin * fps - 1e-6)
+    count = math.ceil(end * fps - 1e-6) - first
+    if count <= 0:
+        found = f"there are no frames between {begin:g} s and {end:g} s of a song of {duration:.1f} s"
+        raise ShowError(Problem("time range", "", found, "Choose a start before the end, inside the song."))
+    return first, count
+
+
+def _description(job: Job, fps: float, first: int) -> Description:
+    from eavesong.frames import describe
+    from eavesong.music import beats_text, sections_text
+
+    effects = {f"effect {name}": effect.text for name, effect in job.show.effects.items()}
+    return describe(
+        job.layout,
+        title=job.show.title,
+        frame_rate=fps,
+        texts={"show": job.show.text, "beats": beats_text(job.grid), "sections": sections_text(job.grid)} | effects,
+        start=first / fps,
+        song=job.show.song.name if job.show.song else "",
+        song_seconds=job.grid.duration,
+        hashes=job.hashes,
+    )
+
+
+SMALLEST_BLOCK = 16
+"""Frames computed together at least, so that a cue's planes are read from memory once for all of them."""
+
+
+def _block_frames(chunk_frames: int) -> int:
+    return chunk_frames * max(1, -(-SMALLEST_BLOCK // chunk_frames))
+
+
+def _in_order(
+    encoded: Callable[[int, int], list[EncodedChunk]], count: int, size: int, workers: int | None
+) -> Iterator[tuple[int, list[EncodedChunk]]]:
+    """Blocks of frames from several threads, in order; at most two for each thread are waiting, so memory is flat."""
+    threads = workers or os.cpu_count() or 1
+    with ThreadPoolExecutor(threads) as pool:
+        waiting: deque[tuple[int, Future[list[EncodedChunk]]]] = deque()
+        try:
+            for begin in range(0, count, size):
+                waiting.append((begin, pool.submit(encoded, begin, min(size, count - begin))))
+                if len(waiting) >= 2 * threads:
+                    at, future = waiting.popleft()
+                    yield at, future.result()
+            while waiting:
+                at, future = waiting.popleft()
+                yield at, future.result()
+        finally:
+            for _, future in waiting:
+                future.cancel()
