@@ -83,9 +83,7 @@ def test_fades_follow_their_easing(grid: BeatGrid) -> None:
 
 
 def test_an_easing_that_overshoots_stays_within_full(grid: BeatGrid) -> None:
-    lit = strength(
-        grid, list(np.linspace(0, 2, 50)), fade_in={"bars": 1, "easing": "cubic-bezier(0.3, -1, 0.3, 2)"}
-    )
+    lit = strength(grid, list(np.linspace(0, 2, 50)), fade_in={"bars": 1, "easing": "cubic-bezier(0.3, -1, 0.3, 2)"})
     assert min(lit) == 0
     assert max(lit) == 1
 

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 SHORTEST_GAP = 0.02
 """Seconds of darkness that are worth a word: about one frame."""
+MOST_GAPS = 5
+"""Stretches of darkness that get a finding each; the others share one."""
 
 
 @dataclass(frozen=True)
@@ -41,7 +43,10 @@ class Stretch:
 class CueReport:
     """What one cue does on this house in this song."""
 
+    number: int
+    """Which cue of the show, from 1."""
     name: str
+    """Empty where the show gives it none."""
     effect: str
     selector: str
     choice: int
@@ -86,7 +91,7 @@ def check(show: Show, layout: Layout, grid: BeatGrid) -> Report:
     house = House(layout)
     findings = [finding for cue in placed for finding in _findings(show, cue, house, grid)]
     findings += [_unlit_finding(show, name) for name in grouped(layout, dark_props)]
-    findings += [_dark_finding(show, stretch) for stretch in dark_times]
+    findings += _dark_findings(show, dark_times)
     return Report(
         show=show.title,
         layout=layout.title,
@@ -104,7 +109,8 @@ def check(show: Show, layout: Layout, grid: BeatGrid) -> Report:
 def _cue_report(cue: Cue, placed: PlacedCue, layout: Layout) -> CueReport:
     pixels = int(placed.weight.sum())
     return CueReport(
-        name=placed.name,
+        number=placed.index + 1,
+        name=cue.name or "",
         effect=cue.effect,
         selector=placed.taken.text,
         choice=placed.taken.choice + 1,
@@ -157,10 +163,13 @@ def _unlit_finding(show: Show, name: str) -> Problem:
     return Problem(show.path, "", f"no cue lights {name}", "Add a cue on it, or on 'all'.")
 
 
-def _dark_finding(show: Show, stretch: Stretch) -> Problem:
-    return Problem(
-        show.path, "", f"nothing is lit in {stretch}", "Add a cue there, or let a cue go on until then."
-    )
+def _dark_findings(show: Show, stretches: Sequence[Stretch]) -> Iterator[Problem]:
+    advice = "Add a cue there, or let one go on until then."
+    for stretch in stretches[:MOST_GAPS]:
+        yield Problem(show.path, "", f"nothing is lit in {stretch}", advice)
+    if rest := stretches[MOST_GAPS:]:
+        seconds = clock_text(sum(stretch.end - stretch.start for stretch in rest))
+        yield Problem(show.path, "", f"nothing is lit in {len(rest)} more stretches, {seconds} in all", advice)
 
 
 def _findings(show: Show, placed: PlacedCue, house: House, grid: BeatGrid) -> Iterator[Problem]:
@@ -211,7 +220,7 @@ def _section_findings(cue: Cue, grid: BeatGrid) -> Iterator[tuple[str, str]]:
 
 def _span_findings(cue: Cue, placed: PlacedCue, grid: BeatGrid) -> Iterator[tuple[str, str]]:
     end = max(grid.duration, grid.time_of_bar(grid.bar_count)) + SHORTEST_GAP
-    last = f"the song ends in bar {bar_text(grid.duration, grid)}, at {clock_text(grid.duration)}"
+    last = f"the song lasts until bar {bar_text(grid.duration, grid)} ({clock_text(grid.duration)})"
     for span in placed.spans:
         stretch = _stretch(span.start, span.end, grid)
         if span.start >= grid.duration:

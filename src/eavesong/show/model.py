@@ -58,9 +58,7 @@ class Table(BaseModel):
 
 def _one_or_more(value: Any) -> Any:
     if not isinstance(value, str | list | tuple) or not value:
-        raise ValueError(
-            "this is neither a text nor a list of texts | Write one in quotes, or several in brackets."
-        )
+        raise ValueError("this is neither a text nor a list of texts | Write one in quotes, or several in brackets.")
     return [value] if isinstance(value, str) else value
 
 
@@ -91,9 +89,7 @@ def _apart(spans: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float],
     for (a, b), (c, d) in pairwise(ordered):
         if c < b:
             joined = f"[{a:g}, {max(b, d):g}]"
-            raise ValueError(
-                f"[{a:g}, {b:g}] and [{c:g}, {d:g}] overlap | Join them to {joined}, or write two cues."
-            )
+            raise ValueError(f"[{a:g}, {b:g}] and [{c:g}, {d:g}] overlap | Join them to {joined}, or write two cues.")
     return tuple(ordered)
 
 

@@ -37,7 +37,8 @@ def _lines(report: Report) -> Iterator[str]:
 
 def _cue_lines(cue: CueReport) -> Iterator[str]:
     fallback = f" (choice {cue.choice} of {cue.choices})" if cue.choice > 1 else ""
-    yield from _wrap(f"{cue.name}: {cue.effect} on {cue.selector}{fallback}", "    ")
+    name = f" '{cue.name}'" if cue.name else ""
+    yield from _wrap(f"cue {cue.number}{name}: {cue.effect} on {cue.selector}{fallback}", "    ")
     if cue.choice == 0:
         yield "    lights nothing"
     else:

@@ -82,9 +82,7 @@ def _span(start: float, end: float, cue: Cue, grid: BeatGrid) -> Span:
     fade_in = _length(cue.fade_in, start, 1, grid)
     fade_out = _length(cue.fade_out, end, -1, grid)
     room = min(1.0, (end - start) / (fade_in + fade_out)) if fade_in + fade_out > 0 else 1.0
-    return Span(
-        start, end, fade_in * room, fade_out * room, cue.fade_in.curve, cue.fade_out.curve, cue.times is None
-    )
+    return Span(start, end, fade_in * room, fade_out * room, cue.fade_in.curve, cue.fade_out.curve, cue.times is None)
 
 
 def _length(fade: Fade, at: float, way: int, grid: BeatGrid) -> float:
