@@ -108,6 +108,18 @@ def grid_at() -> Callable[..., BeatGrid]:
 
 
 @pytest.fixture
+def house_text() -> str:
+    """The layout file of the test house."""
+    return HOUSE
+
+
+@pytest.fixture
+def wash_text() -> str:
+    """An effect file with a palette."""
+    return WASH
+
+
+@pytest.fixture
 def house(tmp_path: Path) -> Layout:
     """Two rooflines of 100 pixels, three arches of 20, one tree of 40."""
     path = tmp_path / "house.toml"

@@ -203,12 +203,12 @@ def _selector_findings(cue: Cue, placed: PlacedCue, house: House) -> Iterator[tu
             )
             return
         unknown = [word for text in cue.on for word in parse_selector(text).words if word not in known]
-        advice = advise(unknown[0], known, "tag or name") if unknown else "Write 'or' where either will do."
+        advice = advise(unknown[0], known) if unknown else "Write 'or' where either will do."
         yield f"the cue lights nothing: no prop here matches {quoted}", advice
         return
     for word in parse_selector(placed.taken.text).words:
         if word not in known:
-            yield f"no prop here has the tag or name '{word}'", advise(word, known, "tag or name")
+            yield f"no prop here has the tag or name '{word}'", advise(word, known)
 
 
 def _section_findings(cue: Cue, grid: BeatGrid) -> Iterator[tuple[str, str]]:

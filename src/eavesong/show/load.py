@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 
     LoadEffect = Callable[[str, Path], Effect]
 
+Value = float | tuple[float, float, float]
+"""A parameter's value: a number, or a colour in linear light."""
+
 
 @dataclass(frozen=True, eq=False)
 class Show:
@@ -47,6 +50,12 @@ class Show:
             own = self.palettes.get(name)
             return spread(own if own else [parse_colour(colour) for colour in BUILT_IN[name]])
         return spread(light_of(cue.palette))
+
+    def parameters_of(self, cue: Cue) -> dict[str, Value]:
+        """Every parameter of the effect of ``cue``: what the cue sets, else its default; colours in linear light."""
+        known = self.effects[cue.effect].parameters
+        values = {name: cue.parameters.get(name, known[name].default) for name in known}
+        return {name: parse_colour(value) if isinstance(value, str) else value for name, value in values.items()}
 
     def called(self, index: int) -> str:
         """What people call the cue at ``index``: ``cue 3 'Chorus'``, or ``cue 3 (sweep)`` when it has no name."""

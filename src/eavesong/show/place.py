@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from eavesong.show.load import Show
+from eavesong.show.load import Show, Value
 from eavesong.show.model import Box, Cue
 from eavesong.show.selection import Selector, parse_selector
 from eavesong.show.timeline import Envelope, Span, envelope, spans_of
@@ -41,8 +41,8 @@ class PlacedCue:
     """Which cue of the show, from 0."""
     name: str
     effect: Effect
-    parameters: dict[str, float]
-    """Every parameter of the effect, as `Effect.resolve` gives them: a colour is ``name.0`` to ``name.2``."""
+    parameters: dict[str, Value]
+    """Every parameter of the effect: numbers, and colours in linear light."""
     palette: tuple[tuple[float, tuple[float, float, float]], ...]
     """(position 0..1, linear light) in growing order, as `eavesong.colours.palette_table` takes it."""
     blend: str
@@ -78,7 +78,7 @@ def _placed(show: Show, index: int, cue: Cue, house: House, grid: BeatGrid) -> P
         index=index,
         name=show.called(index),
         effect=show.effects[cue.effect],
-        parameters=show.effects[cue.effect].resolve(cue.parameters),
+        parameters=show.parameters_of(cue),
         palette=show.palette_of(cue),
         blend=cue.blend,
         opacity=cue.opacity,

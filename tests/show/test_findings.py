@@ -1,0 +1,191 @@
+"""What a check reports: nothing goes dark silently."""
+
+import json
+from collections.abc import Callable
+
+import pytest
+
+from eavesong.layout import Layout
+from eavesong.music import BeatGrid
+from eavesong.show import Report, Show, check, report_text
+
+Check = Callable[[str], Report]
+
+LIT = "[[cue]]\neffect = 'wash'\n"
+"""A cue that lights everything all the time, so that other findings stand alone."""
+
+
+@pytest.fixture
+def checked(read: Callable[[str], Show], house: Layout, grid: BeatGrid) -> Check:
+    """Checks a show text on the test house."""
+    return lambda text: check(read(text), house, grid)
+
+
+def findings(report: Report) -> list[str]:
+    return [
+        f"{finding.place}: {finding.found} | {finding.instead}" if finding.place else f"{finding.found}"
+        for finding in report.findings
+    ]
+
+
+def test_a_show_with_everything_lit_has_no_findings(checked: Check) -> None:
+    report = checked(LIT)
+    assert report.findings == ()
+    assert (report.prop_count, report.pixel_count, report.bar_count, report.duration) == (6, 300, 16, 32)
+
+
+def test_what_a_cue_lights(checked: Check) -> None:
+    cue = checked("[[cue]]\neffect = 'wash'\nname = 'Paths'\non = ['pond', 'path or tree']\nbars = [1, 9]\n").cues[0]
+    assert (cue.number, cue.name, cue.effect) == (1, "Paths", "wash")
+    assert (cue.selector, cue.choice, cue.choices) == ("path or tree", 2, 2)
+    assert cue.props == ("arch (all 3)", "old oak")
+    assert (cue.pixels, cue.share) == (100, pytest.approx(1 / 3))
+    assert [str(span) for span in cue.spans] == ["bars 1 to 9 (0:00.00 to 0:16.00)"]
+
+
+@pytest.mark.parametrize(
+    ("keys", "finding"),
+    [
+        (
+            "on = 'archs'",
+            "line 5, cue 2, on: the cue lights nothing: no prop here matches \"archs\" | Did you mean 'arch'?",
+        ),
+        (
+            "on = ['pond', 'archs']",
+            'line 5, cue 2, on: the cue lights nothing: no prop here matches "pond" or "archs" | Known names: arch, ',
+        ),
+        (
+            "on = 'ridge and tree'",
+            'line 5, cue 2, on: the cue lights nothing: no prop here matches "ridge and tree" | '
+            "Write 'or' where either will do.",
+        ),
+        (
+            "on = 'ridge'\nwithin = { y = [0, 0.5] }",
+            "line 5, cue 2, on: the cue lights nothing: no pixel of \"ridge\" lies within its box | Widen 'within'",
+        ),
+        (
+            "on = 'ridge or archs'",
+            "line 5, cue 2, on: no prop here has the tag or name 'archs' | Did you mean 'arch'?",
+        ),
+        (
+            "sections = ['verse', 'chrous']",
+            "line 5, cue 2, sections: no section of the song is called 'chrous' | Did you mean 'Chorus'?",
+        ),
+        (
+            "sections = 'bridge'",
+            "line 5, cue 2, sections: no section of the song is called 'bridge' | Known sections: Chorus, verse.",
+        ),
+        (
+            "bars = [18, 20]",
+            "line 5, cue 2, bars: bars 18 to 20 (0:34.00 to 0:38.00) begin after the song | "
+            "Write earlier ones: the song lasts until bar 17 (0:32.00).",
+        ),
+        (
+            "beats = [61, 69]",
+            "line 5, cue 2, beats: bars 16 to 18 (0:30.00 to 0:34.00) end after the song | "
+            "Write an earlier end: the song lasts until bar 17 (0:32.00).",
+        ),
+        (
+            "bars = [0, 2]",
+            "line 5, cue 2, bars: bars 0 to 2 (-0:02.00 to 0:02.00) begin before the song | "
+            "Count bars and beats from 1, seconds from 0.",
+        ),
+        (
+            "opacity = 0",
+            "line 5, cue 2, opacity: the cue is never seen at opacity 0 | Write a larger one, or delete the cue.",
+        ),
+        (
+            "palette = 'ember'",
+            "line 5, cue 2, palette: the effect 'glow' takes no colours from a palette, so this changes nothing | "
+            "Delete the line, or choose another effect.",
+        ),
+    ],
+)
+def test_one_finding(checked: Check, keys: str, finding: str) -> None:
+    effect = "glow" if "the effect 'glow'" in finding else "wash"
+    (only,) = findings(checked(f"{LIT}[[cue]]\neffect = '{effect}'\n{keys}\n"))
+    assert only.startswith(finding)
+
+
+@pytest.mark.parametrize(
+    "keys",
+    [
+        "on = ['pond', 'tree']",  # a choice passed over is what fall-backs are for
+        "bars = [1, 17]",  # up to the very end
+        "bars = [16, 16.5]\nevery = 0.75",  # repeated until the song ends
+        "palette = 'ember'",
+        "sections = 'CHORUS'",
+    ],
+)
+def test_no_finding(checked: Check, keys: str) -> None:
+    assert findings(checked(f"{LIT}[[cue]]\neffect = 'wash'\n{keys}\n")) == []
+
+
+def test_props_that_no_cue_lights_are_named(checked: Check) -> None:
+    report = checked("[[cue]]\neffect = 'wash'\non = \"roofline or 'arch 2'\"\n")
+    assert report.dark_props == ("arch 1", "arch 3", "old oak")
+    assert findings(report) == ["no cue lights arch 1", "no cue lights arch 3", "no cue lights old oak"]
+    assert findings(checked("[[cue]]\neffect = 'wash'\non = 'not path'\n")) == ["no cue lights arch (all 3)"]
+
+
+@pytest.mark.parametrize("keys", ["opacity = 0", "bars = [40, 44]", "sections = 'bridge'"])
+def test_a_cue_that_is_never_seen_lights_no_prop(checked: Check, keys: str) -> None:
+    assert len(checked(f"[[cue]]\neffect = 'wash'\n{keys}\n").dark_props) == 6
+
+
+def test_stretches_of_darkness(checked: Check) -> None:
+    report = checked("[[cue]]\neffect = 'wash'\nbars = [[2, 5], [9, 16]]\n[[cue]]\neffect = 'wash'\nbars = [4, 7]\n")
+    assert findings(report) == [
+        "nothing is lit in bars 1 to 2 (0:00.00 to 0:02.00)",
+        "nothing is lit in bars 7 to 9 (0:12.00 to 0:16.00)",
+        "nothing is lit in bars 16 to 17 (0:30.00 to 0:32.00)",
+    ]
+
+
+def test_many_stretches_of_darkness_are_summed_up(checked: Check) -> None:
+    report = checked("[[cue]]\neffect = 'wash'\nbars = [1, 2]\nevery = 2\n")
+    assert len(report.dark_times) == 8
+    assert findings(report)[-1] == "nothing is lit in 3 more stretches, 0:06.00 in all"
+
+
+def test_a_show_without_cues_is_dark_all_the_time(checked: Check) -> None:
+    assert findings(checked("title = 'Empty'"))[-1] == "nothing is lit in bars 1 to 17 (0:00.00 to 0:32.00)"
+
+
+def test_reports_are_values_and_json(checked: Check) -> None:
+    report = checked(LIT)
+    assert report == checked(LIT)
+    assert json.loads(json.dumps(report.as_dict()))["cues"][0]["pixels"] == 300
+
+
+def test_the_text_fits_eighty_columns(checked: Check) -> None:
+    report = checked(
+        "title = 'First light'\n[[cue]]\neffect = 'wash'\nname = 'Roof awakes'\non = ['pond', 'upper']\nbars = [1, 2]\n"
+        "every = 2\n[[cue]]\neffect = 'glow'\non = 'archs'\n"
+    )
+    text = report_text(report)
+    assert max(len(line) for line in text.splitlines()) < 80
+    assert text.startswith(
+        "show   First light\n"
+        "house  Test house: 6 props, 300 pixels\n"
+        "song   0:32.00, 16 bars\n"
+        "\n"
+        "cue 1 'Roof awakes': wash on upper (choice 2 of 2)\n"
+        "    100 pixels (33 %): ridge\n"
+        "    bars 1 to 2 (0:00.00 to 0:02.00), bars 3 to 4 (0:04.00 to 0:06.00), bars 5\n"
+        "    to 6 (0:08.00 to 0:10.00), bars 7 to 8 (0:12.00 to 0:14.00), and 4 more\n"
+        "\n"
+        "cue 2: glow on archs\n"
+        "    lights nothing\n"
+        "    bars 1 to 17 (0:00.00 to 0:32.00)\n"
+        "\n"
+        "10 findings:\n"
+        '- line 10, cue 2, on: the cue lights nothing: no prop here matches "archs".\n'
+        "  Did you mean 'arch'?\n"
+    )
+
+
+def test_the_text_says_so_when_all_is_well(checked: Check) -> None:
+    assert report_text(checked(LIT)).endswith(
+        "Every prop is lit, and some light is on at every moment. Nothing to look at."
+    )

@@ -1,0 +1,18 @@
+"""The palettes that come with eavesong."""
+
+import numpy as np
+import pytest
+
+from eavesong.colours import palette_table, parse_colour
+from eavesong.show.palettes import BUILT_IN, USUAL
+
+
+@pytest.mark.parametrize("name", BUILT_IN)
+def test_every_palette_can_be_mixed_and_is_seen(name: str) -> None:
+    table = palette_table([parse_colour(colour) for colour in BUILT_IN[name]])
+    assert np.max(table) > 0.2
+    assert np.ptp(table, axis=0).max() > 0.1  # more than one colour
+
+
+def test_the_usual_palette_is_there() -> None:
+    assert USUAL in BUILT_IN
