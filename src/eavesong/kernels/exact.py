@@ -299,13 +299,13 @@ def _noise(*axes: Floats) -> Floats:
     fades = [_fade(axis - whole) for axis, whole in zip(axes, wholes, strict=True)]
     total: Floats = np.zeros(np.broadcast_shapes(*(np.shape(axis) for axis in axes)))
     for corner in range(2 ** len(axes)):
-        bits = np.uint32(0)
+        bits = np.zeros(total.shape, np.uint32)
         weight: Floats | float = 1.0
         for axis, (whole, fade) in enumerate(zip(wholes, fades, strict=True)):
             up = corner >> axis & 1
             bits = bits + _bits(whole + up) * np.uint32(KEYS[axis])
             weight = weight * (fade if up else 1.0 - fade)
-        total = total + weight * _unit(np.asarray(bits))
+        total = total + weight * _unit(bits)
     return total
 
 

@@ -36,12 +36,13 @@ def kept_between_runs() -> Iterator[None]:
     """Functions decorated with ``cache=True`` inside this block are kept in ``kernel_folder()``."""
     from numba import config
 
-    before = config.CACHE_DIR
-    config.CACHE_DIR = str(kernel_folder())
+    # The attribute is made by numba as it reads its environment, so a type checker cannot see it.
+    before = getattr(config, "CACHE_DIR", "")
+    setattr(config, "CACHE_DIR", str(kernel_folder()))  # noqa: B010
     try:
         yield
     finally:
-        config.CACHE_DIR = before
+        setattr(config, "CACHE_DIR", before)  # noqa: B010
 
 
 def source_path(source: str) -> Path:
