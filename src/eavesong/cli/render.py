@@ -11,6 +11,7 @@ import click
 @click.argument("show", type=click.Path(path_type=Path))
 @click.option("--layout", "-l", required=True, type=click.Path(path_type=Path), help="The house.")
 @click.option("--out", "-o", required=True, type=click.Path(path_type=Path), help="The frames file to write.")
+@click.option("--song", type=click.Path(path_type=Path), help="Another song than the one the show names.")
 @click.option("--fps", default=40.0, show_default=True, help="Frames a second.")
 @click.option("--from", "start", metavar="TIME", help="Where in the song to begin: seconds or m:ss.")
 @click.option("--to", "stop", metavar="TIME", help="Where in the song to stop: seconds or m:ss.")
@@ -21,6 +22,7 @@ def command(
     show: Path,
     layout: Path,
     out: Path,
+    song: Path | None,
     fps: float,
     start: str | None,
     stop: str | None,
@@ -40,6 +42,7 @@ def command(
             show,
             layout,
             out,
+            song=song,
             fps=fps,
             start=seconds_of(start),
             stop=seconds_of(stop),

@@ -45,3 +45,9 @@ def bar_of_progress(label: str, quiet: bool = False) -> Iterator[Callable[[int, 
     finally:
         if bar is not None:
             bar.__exit__(None, None, None)
+
+
+def clock(seconds: float) -> str:
+    """``1:05.6`` for 65.6 seconds."""
+    minutes, rest = divmod(round(seconds, 1), 60)
+    return f"{int(minutes)}:{rest:04.1f}"

@@ -1,0 +1,1 @@
+"""The whole job once, on songs and houses of our own."""

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from eavesong.errors import LayoutError, Problem, ShowError, advise
+from eavesong.errors import EavesongError, LayoutError, Problem, ShowError, advise
 
 if TYPE_CHECKING:
     from eavesong.frames import Description, EncodedChunk
@@ -49,7 +49,9 @@ class Job:
     show: Show
     layout: Layout
     grid: BeatGrid
-    signals: Signals | None
+    song: str
+    """Name of its file."""
+    signals: Signals
     cues: tuple[PlacedCue, ...]
     hashes: dict[str, str]
 
@@ -59,6 +61,7 @@ def render(
     layout: str | Path | Layout,
     out: str | Path,
     *,
+    song: str | Path | None = None,
     fps: float = 40.0,
     start: float | None = None,
     stop: float | None = None,
@@ -68,7 +71,7 @@ def render(
 ) -> Rendered:
     """Render ``show`` on ``layout`` into the frames file ``out``, which is written whole or not at all.
 
-    fps: frames a second, 1 to 240. start, stop: seconds of the song; the whole song where they are None. props:
+    song: another song than the one the show names. fps: frames a second, 1 to 240. start, stop: seconds of the song; the whole song where they are None. props:
     names or tags of the props to be computed, the others stay dark; all where empty. workers: threads; as many
     as there are processors where None. Neither of these changes a byte of what is computed.
 
@@ -79,7 +82,7 @@ def render(
     from eavesong.render.frames import Frames
     from eavesong.render.plan import make_plan
 
-    job = prepare(show, layout)
+    job = prepare(show, layout, song)
     chosen = chosen_props(job.layout, props)
     first, count = frame_range(job.grid.duration, fps, start, stop)
     frames = Frames(make_plan(job.cues, job.layout, job.grid, job.signals, fps, chosen))
@@ -98,11 +101,11 @@ def render(
     return Rendered(Path(out), fps, first, count, job.layout.pixel_count, len(job.cues))
 
 
-def prepare(show: str | Path | Show, layout: str | Path | Layout) -> Job:
+def prepare(show: str | Path | Show, layout: str | Path | Layout, song: str | Path | None = None) -> Job:
     """Read a show, a layout and the song between them, and place the cues; every problem of both files at once."""
-    from eavesong.errors import EavesongError
     from eavesong.layout import load_layout
-    from eavesong.show import load_show, place_cues
+    from eavesong.music import listen
+    from eavesong.show import grid_of, load_show, place_cues
 
     problems: list[Problem] = []
     errors: list[EavesongError] = []
@@ -117,18 +120,12 @@ def prepare(show: str | Path | Show, layout: str | Path | Layout) -> Job:
         raise type(errors[0])(problems)
     loaded: Show = read[0]  # type: ignore[assignment]
     house: Layout = read[1]  # type: ignore[assignment]
-    grid, signals, hashes = _music(loaded)
-    return Job(loaded, house, grid, signals, place_cues(loaded, house, grid), hashes)
-
-
-def _music(show: Show) -> tuple[BeatGrid, Signals | None, dict[str, str]]:
-    from eavesong.music import beats_for, listen
-
-    if show.song is None:
-        raise ShowError(Problem(show.path, "", "the show names no song", 'Add a line: song = "….wav".'))
-    grid = beats_for(show.song, show.beats, show.sections)
-    heard = listen(show.song)
-    return grid, heard.signals, {"audio": heard.audio_hash}
+    grid = grid_of(loaded, song)
+    sound = Path(song) if song is not None else loaded.song
+    assert sound is not None, "grid_of refuses a show without a song"
+    heard = listen(sound)
+    cues = place_cues(loaded, house, grid)
+    return Job(loaded, house, grid, sound.name, heard.signals, cues, {"audio": heard.audio_hash})
 
 
 def chosen_props(layout: Layout, names: Sequence[str]) -> tuple[int, ...] | None:
@@ -184,7 +181,7 @@ def _description(job: Job, fps: float, first: int) -> Description:
         frame_rate=fps,
         texts={"show": job.show.text, "beats": beats_text(job.grid), "sections": sections_text(job.grid)} | effects,
         start=first / fps,
-        song=job.show.song.name if job.show.song else "",
+        song=job.song,
         song_seconds=job.grid.duration,
         hashes=job.hashes,
     )

@@ -1,0 +1,41 @@
+"""``eavesong demo``: the whole job once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+
+@click.command(name="demo", short_help="Do the whole job once, on three songs of our own.")
+@click.option(
+    "--out",
+    "-o",
+    "folder",
+    type=click.Path(path_type=Path),
+    default="eavesong-demo",
+    show_default=True,
+    help="The folder to fill.",
+)
+def command(folder: Path) -> None:
+    """Make three songs, a house and a show; render every song; leave everything in a folder to look at and change.
+
+    The first time, every effect is compiled for this machine, which takes some seconds; after that it is kept.
+    """
+    from eavesong.cli.words import clock
+    from eavesong.demo.run import HOUSE, SHOW, make_demo
+
+    done = make_demo(folder, lambda step: click.echo(f"{step} …", err=True))
+    click.echo(f"\n{'song':<16}{'length':>8}{'beats':>7}{'bars':>6}{'frames':>8}{'rendered in':>14}   times real time")
+    for played in done:
+        grid = played.song.grid
+        click.echo(
+            f"{played.song.title:<16}{clock(grid.duration):>8}{grid.beat_count:>7}{grid.bar_count:>6}"
+            f"{played.rendered.frame_count:>8,}{played.seconds:>12.1f} s{grid.duration / played.seconds:>12.0f}"
+        )
+    click.echo(f"\nIn {folder}/:")
+    click.echo("  *.wav, *.beats, *.sections   the songs, and where their beats and sections are")
+    click.echo(f"  {HOUSE:<29}the house, drawn in house.png and house-plan.png")
+    click.echo(f"  {SHOW:<29}the show: one for all three songs")
+    click.echo("  *.h5                         the frames every pixel plays ('eavesong info' says more)")
+    click.echo("  *.png                        what that looks like from the street")

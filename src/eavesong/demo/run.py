@@ -1,0 +1,92 @@
+"""What ``eavesong demo`` does: songs, a house and a show become frames and pictures, in a folder to play with."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from eavesong.errors import OutputError, Problem
+from eavesong.files import shipped, write_whole
+
+if TYPE_CHECKING:
+    from eavesong.demo.songs import DemoSong
+    from eavesong.render import Rendered
+
+HOUSE = "two-storey-2026.toml"
+SHOW = "street.show.toml"
+HIGHLIGHTS = 6
+"""Pictures in a song's filmstrip."""
+
+
+@dataclass(frozen=True)
+class Played:
+    """One song of the demo, done."""
+
+    song: DemoSong
+    rendered: Rendered
+    strip: Path
+    """The filmstrip."""
+    seconds: float
+    """How long rendering took."""
+
+
+def make_demo(folder: Path, say: Callable[[str], None]) -> tuple[Played, ...]:
+    """Do the whole job in ``folder`` and tell ``say`` of each step; OutputError when it cannot be written to.
+
+    Afterwards the folder holds three songs with their beats and sections, the layout of a house, a show, a frames
+    file and a filmstrip for each song, and drawings of the house. What is there already is written anew.
+    """
+    from eavesong.demo.songs import make_songs
+    from eavesong.layout import load_layout
+    from eavesong.layout.draw import save_drawing
+
+    _make_folder(folder)
+    say("Making three songs")
+    songs = make_songs(folder)
+    for file in shipped("layouts").iterdir():
+        if file.name == HOUSE or file.suffix == ".csv":
+            shutil.copyfile(file, folder / file.name)
+    write_whole(folder / SHOW, (Path(__file__).parent / SHOW).read_text())
+    layout = load_layout(folder / HOUSE)
+    say(f"Drawing the house: {layout.pixel_count:,} pixels in {len(layout.props)} props")
+    save_drawing(layout, folder / "house.png", "front")
+    save_drawing(layout, folder / "house-plan.png", "plan")
+    return tuple(_play(folder, song, say) for song in songs)
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise OutputError(Problem(str(folder), "", f"cannot be made: {fault.strerror or fault}")) from None
+
+
+def _play(folder: Path, song: DemoSong, say: Callable[[str], None]) -> Played:
+    from time import perf_counter
+
+    from eavesong.frames import open_frames
+    from eavesong.preview.night import filmstrip, save_picture
+    from eavesong.render import render
+
+    say(f"Rendering {song.title}")
+    out = folder / f"{song.path.stem}.h5"
+    began = perf_counter()
+    rendered = render(folder / SHOW, folder / HOUSE, out, song=song.path)
+    seconds = perf_counter() - began
+    strip = folder / f"{song.path.stem}.png"
+    with open_frames(out) as frames:
+        save_picture(filmstrip(frames, highlights(song)), strip)
+    return Played(song, rendered, strip, seconds)
+
+
+def highlights(song: DemoSong) -> list[float]:
+    """Moments worth a picture: a little after the downbeat in the middle of each section, in order."""
+    moments = []
+    for section in song.grid.sections[:HIGHLIGHTS]:
+        middle = (section.start + section.end) / 2
+        downbeat = min(song.grid.downbeats, key=lambda second: abs(second - middle))
+        moments.append(downbeat + 0.1)
+    return moments
