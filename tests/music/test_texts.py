@@ -111,9 +111,7 @@ def test_a_missing_text_names_the_one_beside_it(tmp_path: Path) -> None:
         read_grid(tmp_path / "son.beats", None, 10.0)
 
 
-WORDS = st.sampled_from(
-    ["0", "0.5", "1", "2", "1.5", "-1", "nan", "1e9", "#", "\t", " ", "\n", "\r", "\x0c", "a", "٣"]
-)
+WORDS = st.sampled_from(["0", "0.5", "1", "2", "1.5", "-1", "nan", "1e9", "#", "\t", " ", "\n", "\r", "\x0c", "a", "٣"])
 
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=150)

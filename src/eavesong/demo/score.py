@@ -23,7 +23,7 @@ RING = 3.0
 """Seconds the last chord rings."""
 
 GAIN = {
-    "kick": 0.85, "snare": 0.5, "hats": 0.2, "crash": 0.3, "sleigh": 0.16, "riser": 0.35,
+    "kick": 0.85, "snare": 0.62, "hats": 0.2, "crash": 0.3, "sleigh": 0.16, "riser": 0.35,
     "bass": 0.42, "pad": 0.16, "pluck": 0.36, "bells": 0.3, "lead": 0.26,
 }  # fmt: skip
 PAN = {"hats": 0.25, "sleigh": -0.3, "bells": 0.15, "snare": -0.05}
@@ -125,7 +125,7 @@ def grid_of(score: Score) -> BeatGrid:
     times = np.round(LEAD_IN + np.concatenate([[0.0], np.cumsum(60.0 / np.array(tempi))]), 6)
     positions = [(beat - pickup) % score.beats_per_bar + 1 for beat in range(len(times))]
     starts = pickup + np.cumsum([0] + [stretch.bars * score.beats_per_bar for stretch in score.stretches])
-    duration = round(float(times[-1]) + RING, 6)
+    duration = round((float(times[-1]) + RING) * RATE) / RATE  # whole samples, as the sound has
     edges = [0.0, *times[starts[1:-1]].tolist(), duration]
     sections = tuple(
         Section(edges[number], edges[number + 1], stretch.label) for number, stretch in enumerate(score.stretches)

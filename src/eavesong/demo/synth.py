@@ -76,8 +76,8 @@ def kick(pitch: float = 0, seconds: float = 0.4) -> Wave:
 def snare(pitch: float = 0, seconds: float = 0.3) -> Wave:
     """A snare drum: noise over a short tone of 185 Hz."""
     t = clock(0.3)
-    rattle = np.diff(noise(len(t), 2), prepend=np.float32(0)) * np.exp(-t / 0.07) * 0.6
-    head = np.sin(2 * np.pi * (185 * t + 2.5 * (1 - np.exp(-t / 0.02)))) * np.exp(-t / 0.05) * 0.6
+    rattle = np.diff(noise(len(t), 2), prepend=np.float32(0)) * np.exp(-t / 0.07) * 0.45
+    head = np.sin(2 * np.pi * (185 * t + 2.5 * (1 - np.exp(-t / 0.02)))) * np.exp(-t / 0.05) * 0.5
     return _edges(rattle + head, 0.0008, 0.05)
 
 

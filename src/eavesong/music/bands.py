@@ -94,9 +94,7 @@ class _Meter:
     def powers(self, held: Singles, heard: int, first: int, stop: int) -> Singles:
         """Rows (stop - first, 36) of the frames from ``first`` on; ``held`` ends with sample number ``heard``."""
         starts = np.arange(first, stop) * self.rate // FRAME_RATE - self.length - (heard - len(held))
-        rows = [
-            sum(self._spectra(channel, batch) for channel in held.T) @ self.weights for batch in _batches(starts)
-        ]
+        rows = [sum(self._spectra(channel, batch) for channel in held.T) @ self.weights for batch in _batches(starts)]
         return np.concatenate([np.zeros((0, self.weights.shape[1]), np.float32), *rows])
 
     def _spectra(self, channel: Singles, starts: NDArray[np.int64]) -> Singles:

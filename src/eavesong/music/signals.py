@@ -31,8 +31,8 @@ TOP = 98
 """Percentile of the sounding frames that becomes 1: a single bang does not make the rest of the song dark."""
 SOUNDING = 1e-6
 """Frames this much (in power: 60 dB) below the loudest count as silence when the scale is found."""
-QUIETEST = 1e-9
-"""Power (about -90 dB of full scale, one step of 16 bits) that is never amplified to full light."""
+QUIETEST = 1e-8
+"""Power (-80 dB of full scale) below which a song is not brought up to full light: dither has a tenth of it."""
 FAINTEST_BAND = 10**-3.6
 """Power of a band against that of the strongest (-36 dB) below which it is not brought up to 1."""
 ONSET_RANGE = 1e4
@@ -81,10 +81,12 @@ def signals_of(powers: Powers) -> Signals:
     """The signals of a song with these powers; silence gives zeros."""
     from eavesong.music.bands import FRAME_RATE
 
-    loudness = _scaled(powers.weighted, _top(powers.weighted))
+    top = _top(powers.weighted)
+    lift = max(1.0, QUIETEST / max(top, 1e-30))
     parts = np.stack([powers.bass, powers.mid, powers.treble], axis=1)
-    spectrum = _released(_scaled(powers.bands, _tops(powers.bands)), RELEASE["spectrum"])
-    bass, mid, treble = _scaled(parts, _tops(parts)).T
+    loudness = _scaled(powers.weighted, lift * top)
+    spectrum = _released(_scaled(powers.bands, lift * _tops(powers.bands)), RELEASE["spectrum"])
+    bass, mid, treble = _scaled(parts, lift * _tops(parts)).T
     raw = {"loudness": loudness, "bass": bass, "mid": mid, "treble": treble, "onset": _onset(powers)}
     return Signals(float(FRAME_RATE), **{n: _released(raw[n], RELEASE[n]) for n in NAMES}, spectrum=spectrum)
 
@@ -125,7 +127,7 @@ def _tops(powers: Singles) -> Floats:
 
 
 def _scaled(power: Singles, top: float | Floats) -> Floats:
-    relative = np.minimum(power / np.maximum(top, QUIETEST), 1.0)
+    relative = np.minimum(power / np.maximum(top, 1e-30), 1.0)
     return np.asarray(relative**LOUDNESS_EXPONENT, dtype=np.float64)
 
 

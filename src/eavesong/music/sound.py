@@ -33,10 +33,14 @@ MOST_CHANNELS = 64
 LOUDEST = 1e6
 """Samples beyond this are cut: full scale is 1, and squares must stay finite in float32."""
 MISSING = 0.1
-"""Seconds by which the decoded may fall short of the declared: an encoder's delay and padding are less."""
+"""Seconds by which the decoded may fall short of the declared elsewhere: an encoder's delay and padding are less."""
+EXACT = ("WAV", "AIFF", "FLAC", "OGG")
+"""libsndfile's formats that know their length to the sample: a hole of 25 ms shifts all that follows it."""
 
 CONTAINERS = "mov,mp4,m4a,3gp,3g2,mj2,aac,matroska,webm,asf,caf,ac3,eac3,mpeg,mpegts,wv,tta,ape,dsf,avi"
 """Names of FFmpeg's readers that may be used: none of them follows links to other files, as playlists would."""
+BARE = ("aac", "ac3", "eac3", "mpeg", "mpegts")
+"""Readers whose length FFmpeg estimates from the bit rate."""
 
 AGAIN = "Fetch or copy the file again; if this is all there is of the song, convert it to FLAC."
 
@@ -123,7 +127,8 @@ def _decode(name: str, reader: Any) -> Iterator[NDArray[np.float32]]:
         raise _damaged(name, decoded / reader.samplerate, fault) from None
     # A stream of unknown length declares the largest number there is.
     if declared < 1 << 62:
-        _refuse_short(name, decoded / reader.samplerate, declared / reader.samplerate)
+        missing = 0.0 if reader.format in EXACT else MISSING
+        _refuse_short(name, decoded / reader.samplerate, declared / reader.samplerate, missing)
 
 
 @contextlib.contextmanager
@@ -156,9 +161,19 @@ def _demux(name: str, container: Any, stream: Any) -> Iterator[NDArray[np.float3
                 yield np.ascontiguousarray(part.to_ndarray().T)
     except (av.error.FFmpegError, ValueError) as fault:
         raise _damaged(name, decoded / stream.rate, fault) from None
-    # A bare AAC stream has no length of its own: FFmpeg guesses it from the first bit rate.
-    if stream.duration and container.format.name != "aac":
-        _refuse_short(name, decoded / stream.rate, float(stream.duration * stream.time_base))
+    if declared := _declared(container, stream):
+        _refuse_short(name, decoded / stream.rate, declared)
+
+
+def _declared(container: Any, stream: Any) -> float:
+    """The seconds an FFmpeg stream says it lasts, or 0 where it does not say: bare streams' are only guessed."""
+    if container.format.name in BARE:
+        return 0.0
+    if stream.duration:
+        return float(stream.duration * stream.time_base)
+    # The whole file's length is this stream's only when nothing else is in it, such as a picture.
+    alone = len(container.streams) == 1 and container.duration
+    return container.duration / 1e6 if alone else 0.0
 
 
 def _believable(sound: Sound) -> Sound:
@@ -182,20 +197,28 @@ def _refuse_cut(name: str, file: BufferedReader) -> None:
         raise _error(name, f"ends after {size:,} of {declared:,} bytes", AGAIN)
     if head[:4] == b"OggS":
         file.seek(max(0, size - 0x20000))
-        end = file.read()
-        last = end.rfind(b"OggS")
-        if last < 0 or not end[last + 5 : last + 6] or not end[last + 5] & 4:
+        if not _ends_well(file.read()):
             raise _error(name, "its end is missing", AGAIN)
     file.seek(0)
 
 
-def _refuse_short(name: str, decoded: float, declared: float) -> None:
-    if decoded < declared - MISSING:
-        raise _error(name, f"only {decoded:.1f} s of its {declared:.1f} s can be read", AGAIN)
+def _ends_well(ogg: bytes) -> bool:
+    """Whether the last Ogg page in these bytes is whole and says that it is the last one."""
+    page = ogg[max(ogg.rfind(b"OggS"), 0) :]
+    if len(page) < 27 or not page[5] & 4:
+        return False
+    lengths = page[27 : 27 + page[26]]
+    return len(page) >= 27 + page[26] + sum(lengths)
+
+
+def _refuse_short(name: str, decoded: float, declared: float, missing: float = MISSING) -> None:
+    if decoded < declared - missing:
+        raise _error(name, f"only {decoded:.2f} s of its {declared:.2f} s can be read", AGAIN)
 
 
 def _damaged(name: str, decoded: float, fault: Exception) -> AudioError:
-    reason = str(fault).strip() or type(fault).__name__
+    reason = getattr(fault, "strerror", None) or str(fault) or type(fault).__name__
+    reason = reason.strip().removeprefix("Error :").strip(" .")
     return _error(name, f"cannot be read after {decoded:.1f} s: {reason:.120}", AGAIN)
 
 

@@ -59,9 +59,7 @@ def _beats(rise: Floats) -> Floats:
     """Seconds of the beats that librosa's tracker (Ellis 2007) finds in the rises (f,), corrected for lateness."""
     if not rise.any():
         return np.zeros(0)
-    _, frames = _librosa_beat().beat_track(
-        onset_envelope=rise, sr=FRAME_RATE, hop_length=1, units="frames", trim=False
-    )
+    _, frames = _librosa_beat().beat_track(onset_envelope=rise, sr=FRAME_RATE, hop_length=1, units="frames", trim=False)
     return _refined(np.unique(frames).astype(np.float64), rise)
 
 

@@ -1,0 +1,88 @@
+"""How a grid is shown, and the command that shows it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from eavesong.cli.beats import command
+from eavesong.errors import AudioError, OutputError
+from eavesong.music import BeatGrid, Section, describe, read_grid, write_beats, write_sections
+from eavesong.music.describe import clock
+
+from .conftest import clicks
+
+WALTZ = BeatGrid(
+    tuple(0.4 + 0.4 * k for k in range(13)),
+    (3, *(k % 3 + 1 for k in range(12))),
+    (Section(0.0, 3.2, "intro"), Section(3.2, 6.0, "the part that everyone can sing along")),
+    6.0,
+)
+
+SHOWN = """\
+length    0:06.00
+tempo     150 beats a minute
+beats     13, 1 of them before bar 1
+bars      4, from 0:00.80 on
+metre     3 beats to the bar
+
+section                      start       end       bars  tempo
+intro                      0:00.00   0:03.20        1–2  150
+the part that everyone …   0:03.20   0:06.00        3–4  150"""
+
+
+def test_a_grid_is_shown_as_people_talk_about_it() -> None:
+    assert describe(WALTZ) == SHOWN
+
+
+def test_changing_tempo_and_metre_are_told() -> None:
+    times = np.cumsum([1.0, *np.linspace(0.8, 0.4, 20)])
+    positions = (1, 2, 3, 1, 2, 3, 1, 2, 3, 1, 2, 3, 1, 2, 3, 4, 1, 2, 3, 4, 1)
+    shown = describe(BeatGrid(tuple(times), positions, (), 20.0))
+    assert "tempo     78 to 139 beats a minute" in shown
+    assert "metre     changes: 4 bars of 3, 2 bars of 4" in shown
+
+
+@pytest.mark.parametrize(
+    ("seconds", "shown"), [(0, "0:00.00"), (59.996, "1:00.00"), (62.35, "1:02.35"), (3661, "61:01.00")]
+)
+def test_the_clock(seconds: float, shown: str) -> None:
+    assert clock(seconds) == shown
+
+
+def test_lines_fit_80_columns_whatever_the_grid() -> None:
+    positions = tuple(1 for _ in range(50)) + tuple(range(1, 60))
+    times = tuple(250.0 * k + 1 for k in range(109))
+    sections = tuple(Section(1000.0 * k, 1000.0 * (k + 1), "x" * 80) for k in range(25))
+    assert max(len(line) for line in describe(BeatGrid(times, positions, sections, 30_000.0)).splitlines()) <= 80
+
+
+def test_the_command_shows_the_beats_texts_beside_a_song(write: Callable[..., Path]) -> None:
+    song = write("song.wav", np.zeros(6 * 44_100))
+    write_beats(song.with_suffix(".beats"), WALTZ)
+    write_sections(song.with_suffix(".sections"), WALTZ)
+    done = CliRunner().invoke(command, [str(song)])
+    assert done.exit_code == 0
+    assert done.output == f"song      song.wav\nfrom      song.beats and song.sections\n{SHOWN}\n"
+
+
+def test_the_command_writes_texts_that_are_read_again(write: Callable[..., Path], tmp_path: Path) -> None:
+    song = write("song.wav", clicks(np.arange(0.5, 12, 0.5), 12.5))
+    out, sections = tmp_path / "a.beats", tmp_path / "a.sections"
+    done = CliRunner().invoke(command, [str(song), "--out", str(out), "--sections", str(sections)])
+    assert done.exit_code == 0
+    assert "from      listening to it" in done.output
+    assert f"beats to {out}." in done.output
+    assert read_grid(out, sections, 12.5).tempo == pytest.approx(120, abs=0.5)
+
+
+def test_the_command_says_what_is_wrong(write: Callable[..., Path], tmp_path: Path) -> None:
+    with pytest.raises(AudioError, match="there is no such file"):
+        CliRunner().invoke(command, [str(tmp_path / "no.wav")], catch_exceptions=False)
+    song = write("song.wav", clicks(np.arange(0.5, 12, 0.5), 12.5))
+    with pytest.raises(OutputError, match="cannot be written"):
+        CliRunner().invoke(command, [str(song), "--out", str(tmp_path / "no" / "a.beats")], catch_exceptions=False)

@@ -1,0 +1,171 @@
+"""Reading songs: many formats, the same sound; damaged files are refused, not played short."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from eavesong.errors import AudioError
+from eavesong.music.sound import BLOCK, LOUDEST, Sound, open_sound, sound_hash
+
+from .conftest import RATE, clicks
+
+CLICKS = np.arange(1.0, 6.0)
+
+
+def read(path: Path) -> tuple[NDArray[np.float32], int]:
+    with open_sound(path) as sound:
+        return np.concatenate(list(sound.blocks())), sound.rate
+
+
+def stereo() -> NDArray[np.float64]:
+    sound = clicks(CLICKS, 6.5) + np.random.default_rng(3).uniform(-0.01, 0.01, round(6.5 * RATE))
+    return np.stack([sound, 0.5 * sound], axis=1)
+
+
+def write_aac(path: Path, samples: NDArray[np.float64], **options: str) -> Path:
+    """Encode with FFmpeg's own AAC encoder, as libsndfile has none."""
+    import av
+
+    with av.open(str(path), "w", options=options) as container:
+        stream = container.add_stream("aac", rate=RATE, layout="stereo")
+        for begin in range(0, len(samples), 1024):
+            planes = np.ascontiguousarray(samples[begin : begin + 1024].T, dtype=np.float32)
+            frame = av.AudioFrame.from_ndarray(planes, format="fltp", layout="stereo")
+            frame.sample_rate, frame.pts = RATE, begin
+            container.mux(stream.encode(frame))
+        container.mux(stream.encode(None))
+    return path
+
+
+def onsets(samples: NDArray[np.float32], rate: int) -> NDArray[np.float64]:
+    """The second of the first loud sample near each click."""
+    found = []
+    for click in CLICKS:
+        begin = round((click - 0.2) * rate)
+        loud = np.abs(samples[begin : begin + round(0.4 * rate), 0]) > 0.1
+        found.append((begin + int(np.argmax(loud))) / rate)
+    return np.array(found)
+
+
+@pytest.mark.parametrize(
+    ("name", "how"),
+    [
+        ("song.wav", {}),
+        ("song.wav", {"subtype": "FLOAT"}),
+        ("song.aiff", {}),
+        ("song.flac", {}),
+        ("song.ogg", {}),
+        ("song.mp3", {}),
+        ("song.m4a", {}),
+        ("song.mkv", {}),
+    ],
+)
+def test_every_format_gives_the_same_sound_at_the_same_time(
+    write: Callable[..., Path], tmp_path: Path, name: str, how: dict[str, str]
+) -> None:
+    if name.endswith(("m4a", "mkv")):
+        path = write_aac(tmp_path / name, stereo())
+    else:
+        path = write(name, stereo(), **how)
+    samples, rate = read(path)
+    assert rate == RATE
+    assert samples.dtype == np.float32
+    assert samples.shape[1] == 2
+    assert len(samples) / rate == pytest.approx(6.5, abs=0.05)
+    # No encoder's delay (AAC's is 23 or 48 ms) may shift the beats; a click's pre-echo is 2 ms.
+    assert onsets(samples, rate) == pytest.approx(CLICKS, abs=0.0025)
+
+
+@pytest.mark.parametrize("name", ["song.wav", "song.aiff", "song.flac", "song.ogg", "song.mp3", "song.m4a", "song.mkv"])
+@pytest.mark.parametrize("kept", [0.6, 0.97])
+def test_a_song_that_was_cut_off_is_refused(write: Callable[..., Path], tmp_path: Path, name: str, kept: float) -> None:
+    if name.endswith(("m4a", "mkv")):
+        path = write_aac(tmp_path / name, stereo(), movflags="faststart")
+    else:
+        path = write(name, stereo())
+    whole = path.read_bytes()
+    path.write_bytes(whole[: int(len(whole) * kept)])
+    with pytest.raises(AudioError, match=r"ends after|end is missing|can be read|cannot be read after"):
+        read(path)
+
+
+@pytest.mark.parametrize("name", ["song.flac", "song.ogg", "song.m4a"])
+def test_a_song_with_a_hole_in_it_is_refused(write: Callable[..., Path], tmp_path: Path, name: str) -> None:
+    path = write_aac(tmp_path / name, stereo()) if name.endswith("m4a") else write(name, stereo())
+    data = bytearray(path.read_bytes())
+    hole = slice(len(data) // 2, len(data) // 2 + len(data) // 5)
+    data[hole] = bytes(len(data[hole]))
+    path.write_bytes(data)
+    with pytest.raises(AudioError, match=r"only .* s of its .* s can be read|cannot be read after"):
+        read(path)
+
+
+@pytest.mark.parametrize(
+    ("name", "data", "message"),
+    [
+        ("song.wav", b"", "song.wav: is empty"),
+        ("song.wav", b"not a sound at all " * 99, "song.wav: is not sound that can be read"),
+        ("song.raw", b"\0\1" * 4096, "song.raw: is not sound that can be read"),
+        ("song.mp3", bytes(5000), "song.mp3: is not sound that can be read"),
+        ("song.m3u8", b"#EXTM3U\n#EXTINF:5,\nother.wav\n", "song.m3u8: is not sound that can be read"),
+    ],
+)
+def test_what_is_no_sound_says_so(tmp_path: Path, name: str, data: bytes, message: str) -> None:
+    (tmp_path / name).write_bytes(data)
+    with pytest.raises(AudioError, match=message):
+        read(tmp_path / name)
+
+
+def test_a_file_without_a_single_sample_holds_no_sound(write: Callable[..., Path]) -> None:
+    with pytest.raises(AudioError, match="holds no sound"):
+        read(write("song.wav", np.zeros((0, 2))))
+
+
+def test_a_missing_song_names_the_one_beside_it(write: Callable[..., Path]) -> None:
+    path = write("song.wav", np.zeros(10))
+    with pytest.raises(AudioError, match=r"there is no such file\n    Did you mean 'song.wav'"):
+        read(path.with_name("sonk.wav"))
+    with pytest.raises(AudioError, match="there is no such file"):
+        sound_hash(path.with_name("sonk.wav"))
+
+
+def test_a_folder_is_no_song(tmp_path: Path) -> None:
+    with pytest.raises(AudioError, match="cannot be read"):
+        read(tmp_path)
+
+
+def test_samples_that_are_no_numbers_become_silence_and_huge_ones_finite(write: Callable[..., Path]) -> None:
+    samples, _ = read(write("song.wav", np.array([0.5, np.nan, np.inf, -np.inf, 1e30]), subtype="FLOAT"))
+    assert samples[:, 0].tolist() == [0.5, 0.0, LOUDEST, -LOUDEST, LOUDEST]
+
+
+def test_a_sample_rate_nobody_records_at_is_refused(write: Callable[..., Path]) -> None:
+    with pytest.raises(AudioError, match="a sample rate of 100 Hz cannot be right"):
+        read(write("song.wav", np.zeros(1000), rate=100))
+
+
+def test_sound_comes_in_blocks_so_that_a_long_song_needs_no_more_memory(write: Callable[..., Path]) -> None:
+    with open_sound(write("song.wav", stereo())) as sound:
+        sizes = [block.size for block in sound.blocks()]
+    assert max(sizes) <= BLOCK
+    assert sum(sizes) == 2 * round(6.5 * RATE)
+
+
+def test_five_hours_are_no_song() -> None:
+    hour = np.zeros((3600 * 1000, 1), np.float32)
+    endless = Sound("song.wav", 1000, 1, lambda: (hour for _ in range(5)))
+    with pytest.raises(AudioError, match="longer than four hours"):
+        for _ in endless.blocks():
+            pass
+
+
+def test_the_hash_is_that_of_the_file(write: Callable[..., Path]) -> None:
+    import hashlib
+
+    path = write("song.wav", stereo())
+    assert sound_hash(path) == hashlib.sha256(path.read_bytes()).hexdigest()
