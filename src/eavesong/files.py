@@ -71,9 +71,7 @@ def parse_toml(text: str, name: str, error: type[EavesongError]) -> dict[str, An
         found, _, where = str(fault).partition(" (at ")
         raise error(Problem(name, where.rstrip(")"), f"is not TOML: {found[:1].lower()}{found[1:]}")) from None
     except (RecursionError, ValueError):
-        raise error(
-            Problem(name, "", "is not TOML that can be read: nested too deeply or a number too long")
-        ) from None
+        raise error(Problem(name, "", "is not TOML that can be read: nested too deeply or a number too long")) from None
 
 
 def read_model(
@@ -104,9 +102,7 @@ def _only_follows(details: ErrorDetails) -> bool:
     return isinstance(details["input"], list | tuple) and len(details["input"]) >= least
 
 
-def _problem(
-    details: ErrorDetails, text: str, name: str, model: type[BaseModel], tables: dict[str, Any]
-) -> Problem:
+def _problem(details: ErrorDetails, text: str, name: str, model: type[BaseModel], tables: dict[str, Any]) -> Problem:
     kind, location = details["type"], details["loc"]
     path = _path_in_file(location, tables)
     key = str(location[-1]) if location else ""
@@ -114,9 +110,9 @@ def _problem(
         known = _keys_beside(model, location[:-1])
         return Problem(name, place(text, path), f"'{key}' is not a key here", advise(key, known, "key"))
     if kind == "union_tag_not_found":
-        path, kind, key = (*path, "?"), "missing", details["ctx"]["discriminator"].strip("'")
+        kind, key = "missing", details["ctx"]["discriminator"].strip("'")
     if kind == "missing":
-        return Problem(name, place(text, path[:-1]), f"'{key}' is missing", f"Add a line '{key} = …'.")
+        return Problem(name, place(text, path), f"'{key}' is missing", f"Add a line '{key} = …'.")
     if kind == "union_tag_invalid":
         key, wrong = details["ctx"]["discriminator"].strip("'"), details["ctx"]["tag"]
         tags = re.findall(r"'([^']*)'", details["ctx"]["expected_tags"])
@@ -166,18 +162,14 @@ def _told(sentence: str, kind: str, given: str) -> str:
 
 
 def _path_in_file(location: Sequence[str | int], tables: Any) -> tuple[str | int, ...]:
-    """Drop from a pydantic location what does not stand in the file: union branches and validators' names."""
+    """Drop from a pydantic location what does not stand in the file: union branches, keys that are missing."""
     path: list[str | int] = []
     here = tables
-    for position, part in enumerate(location):
-        last = position == len(location) - 1
-        if isinstance(here, dict) and (part in here or last):
-            here = here.get(part)
-        elif isinstance(here, list) and isinstance(part, int) and part < len(here):
+    for part in location:
+        position = range(len(here)) if isinstance(here, list) else here
+        if isinstance(here, dict | list) and part in position:
             here = here[part]
-        else:
-            continue
-        path.append(part)
+            path.append(part)
     return tuple(path)
 
 

@@ -240,7 +240,8 @@ class _Chains:
         taken = self.home[start:stop]
         if (taken >= 0).any():
             home = self.homes[taken.max()]
-            found = f"'{member.name}' is wired twice: to {home} and to {self.homes[here]}"
+            both = f" in {home}" if taken.max() == here else f": to {home} and to {self.homes[here]}"
+            found = f"'{member.name}' is wired twice{both}"
             self.faults.add(path, found, "Keep one, or share out its pixels with 'pixels = [first, last]'.")
             return False
         self.home[start:stop] = here

@@ -1,0 +1,39 @@
+"""Points files: comma-separated text after RFC 4180."""
+
+import pytest
+
+from eavesong.errors import LayoutError
+from eavesong.layout.points import read_places
+
+
+def test_columns_are_found_by_name_in_any_order():
+    text = 'name,Z,x,"y"\r\n"lamp, left",3,1,2\r\n\r\n,6.5,4,5e0\r\n'
+    assert read_places(text, "p.csv").tolist() == [[1, 2, 3], [4, 5, 6.5]]
+
+
+def test_without_a_z_column_all_points_lie_in_the_plane():
+    assert read_places("x,y\n1,2", "p.csv").tolist() == [[1, 2, 0]]
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("", r"p\.csv, line 1: the first line does not name the columns x and y"),
+        ("1,2,3\n", r"line 1: the first line does not name"),
+        ("x,y,z\n", r"p\.csv: there is no point in it"),
+        ("x,y\n1,two\n", r"line 2, y: 'two' is not a number\n    Write a number such as 1\.25\."),
+        ("x,y\n1\n", r"line 2, y: there is nothing in this column"),
+        ("x,y\n1,nan\n", r"line 2, y: 'nan' is no place on a house"),
+        ("x,y\n1,2\n-inf,1e9\n", r"line 3, x: '-inf' is no place.*\n.*\n.*line 3, y: '1e9' is no place"),
+        ('x,y\n"1,2\n', r"is not comma-separated"),
+    ],
+)
+def test_faults_are_told_with_their_line(text, told):
+    with pytest.raises(LayoutError, match=told):
+        read_places(text, "p.csv")
+
+
+def test_a_file_full_of_faults_tells_the_first_ten():
+    with pytest.raises(LayoutError) as caught:
+        read_places("x,y\n" + "a,b\n" * 1000, "p.csv")
+    assert len(caught.value.problems) == 10

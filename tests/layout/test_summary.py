@@ -1,0 +1,77 @@
+"""The summary, as text and as data, and the command that prints it."""
+
+import json
+
+import pytest
+from click.testing import CliRunner
+
+from eavesong.cli.layout import command
+from eavesong.layout.summary import layout_data, summary
+
+HOUSE = """\
+title = "A house"
+[[prop]]
+name = "eaves"
+shape = "line"
+to = [5, 0]
+pixels = 200
+tags = ["roofline"]
+[[prop]]
+name = "arch with quite a long name"
+shape = "arch"
+width = 1
+height = 1
+pixels = 20
+repeat = { count = 2, step = [2, 0] }
+tags = ["arch", "ground", "left", "lower", "path", "roofline", "window"]
+"""
+WIRED = (
+    HOUSE
+    + """\
+[[controller]]
+name = "box"
+frame_rate_limit = 40
+[[controller.output]]
+number = 3
+chain = ["eaves", "arch with quite a long name"]
+"""
+)
+
+
+def test_the_summary_reads_at_80_columns(layout_of):
+    text = summary(layout_of(WIRED))
+    assert max(map(len, text.splitlines())) <= 80
+    assert "240 pixels in 3 props on 9.8 m of wire" in text
+    assert "eaves                   line           200      5.0  roofline" in text
+    assert "arch with quite a long… arch            40      4.8  arch ground left lower" in text
+    assert "box: E1.31 to multicast, at most 40 frames/s" in text
+    assert "       3        3      240      720  RGB         1-2" in text
+    assert "arch 2, ground 2, left 2" in text
+
+
+def test_a_draft_says_so(layout_of):
+    assert "No controllers yet: a draft, every pixel RGB." in summary(layout_of(HOUSE))
+
+
+def test_the_data_add_up(layout_of):
+    data = layout_data(layout_of(WIRED))
+    assert data["pixels"] == sum(prop["pixels"] for prop in data["props"]) == 240
+    assert data["channels"] == sum(output["slots"] for box in data["controllers"] for output in box["outputs"])
+    assert data["tags"]["arch"] == 2
+
+
+def test_the_command_prints_and_draws(tmp_path):
+    (tmp_path / "house.toml").write_text(WIRED)
+    drawing = tmp_path / "house.svg"
+    told = CliRunner().invoke(command, [str(tmp_path / "house.toml"), "--draw", str(drawing), "--view", "plan"])
+    assert told.exit_code == 0
+    assert told.output.startswith("A house\n")
+    assert drawing.read_text().startswith("<svg")
+
+
+@pytest.mark.parametrize("more", [[], ["--draw", "x.svg"]])
+def test_the_command_prints_json_and_nothing_else(tmp_path, monkeypatch, more):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "house.toml").write_text(WIRED)
+    told = CliRunner().invoke(command, ["house.toml", "--json", *more])
+    assert json.loads(told.stdout)["title"] == "A house"
