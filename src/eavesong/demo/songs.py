@@ -76,18 +76,18 @@ FROST_WALTZ = Score(
     stretches=(
         Stretch("intro", 8, "1 6 3 7", "pluck", "8:2 7:1 6:3 5:2 3:1 2:3", "bells", 0.4),
         Stretch(
-            "theme", 12, "1 4 7 3 6 4 5 5 1 4 5 1", "kick sleigh bass pluck",
+            "verse", 12, "1 4 7 3 6 4 5 5 1 4 5 1", "kick sleigh bass pluck",
             "8:1 7:1 8:1 6:2 4:1 9:1 8:1 9:1 7:3 8:1 6:1 8:1 6:2 4:1 5:1 6:1 7:1 5:3 "
             "8:1 7:1 8:1 6:2 4:1 7:1 5:1 2:1 1:3", "bells", 0.7,
         ),
         Stretch(
-            "dance", 12, "3 7 1 5 6 3 4 5 6 7 1 1", "kick snare hats bass pad pluck crash",
+            "chorus", 12, "3 7 1 5 6 3 4 5 6 7 1 1", "kick snare hats bass pad pluck crash",
             "10:2 9:1 7:2 9:1 8:2 7:1 5:3 8:1 6:1 8:1 7:2 5:1 6:1 5:1 4:1 5:3 "
             "6:1 8:1 10:1 9:1 7:1 9:1 8:3 -:3", "lead", 1.0,
         ),
-        Stretch("stillness", 6, "6 3 4 1 4 5", "pad riser", "6:3 5:3 4:2 6:1 8:3 6:3 5:3", "bells", 0.35),
+        Stretch("bridge", 6, "6 3 4 1 4 5", "pad riser", "6:3 5:3 4:2 6:1 8:3 6:3 5:3", "bells", 0.35),
         Stretch(
-            "dance", 8, "3 7 1 5 6 7 1 1", "kick snare hats bass pad pluck crash sleigh",
+            "chorus", 8, "3 7 1 5 6 7 1 1", "kick snare hats bass pad pluck crash sleigh",
             "10:2 9:1 7:2 9:1 8:2 7:1 5:3 6:1 8:1 10:1 9:1 7:1 9:1 8:3 -:3", "lead", 1.0,
         ),
         Stretch("outro", 2, "4 5", "pluck pad", "6:1 5:1 4:1 5:3", "bells", 0.4),
@@ -109,26 +109,26 @@ SLOW_THAW = Score(
     arpeggio="0 1 2 3 5 3 2 1",
     bass="0 - 0 . 0 - 1 2",
     stretches=(
-        Stretch("ice", 4, "1 7 4 1", "pad", "-:4 5:3 4:1 3:4 1:4", "bells", 0.35, (72.0, 72.0)),
+        Stretch("intro", 4, "1 7 4 1", "pad", "-:4 5:3 4:1 3:4 1:4", "bells", 0.35, (72.0, 72.0)),
         Stretch(
-            "drip", 4, "1 3 4 7", "pad pluck sleigh bass",
+            "verse", 4, "1 3 4 7", "pad pluck sleigh bass",
             "5:1 4:1 3:2 5:1 7:1 8:2 6:1 4:1 8:2 7:3 -:1", "bells", 0.5, (72.0, 72.0),
         ),
         Stretch(
-            "thaw", 4, "4 7 1 5", "kick hats bass pad pluck riser",
+            "build", 4, "4 7 1 5", "kick hats bass pad pluck riser",
             "4:1 6:1 8:1 6:1 7:1 9:1 11:2 8:1 7:1 5:1 3:1 2:1 4:1 5:1 9:1", "bells", 0.7, (72.0, 104.0),
             beats={"kick": "x... x... x... x...", "hats": "o... o... o... o..."},
         ),
         Stretch(
-            "stream", 8, "1 7 4 3", "kick snare hats bass pluck pad crash",
+            "chorus", 8, "1 7 4 3", "kick snare hats bass pluck pad crash",
             "8:1 8:.5 7:.5 5:1 3:1 4:1 7:2 4:1 6:1 6:.5 8:.5 11:1 9:1 10:1.5 9:.5 7:2", "lead", 0.9,
         ),
         Stretch(
-            "river", 4, "4 7 1 1", "kick snare hats bass pluck pad crash sleigh",
+            "chorus", 4, "4 7 1 1", "kick snare hats bass pluck pad crash sleigh",
             "11:2 10:1 8:1 9:2 7:2 8:1 7:1 5:1 7:1 8:3 -:1", "bells", 1.0,
             beats={"kick": "x... x... x... x..."},
         ),
-        Stretch("sea", 2, "4 7", "pad pluck", "6:2 4:2 7:3 -:1", "bells", 0.45),
+        Stretch("outro", 2, "4 7", "pad pluck", "6:2 4:2 7:3 -:1", "bells", 0.45),
     ),
 )  # fmt: skip
 
