@@ -124,7 +124,7 @@ def test_no_finding(checked: Check, keys: str) -> None:
 def test_props_that_no_cue_lights_are_named(checked: Check) -> None:
     report = checked("[[cue]]\neffect = 'wash'\non = \"roofline or 'arch 2'\"\n")
     assert report.dark_props == ("arch 1", "arch 3", "old oak")
-    assert findings(report) == ["no cue lights arch 1", "no cue lights arch 3", "no cue lights old oak"]
+    assert findings(report) == ["no cue lights arch 1, arch 3, old oak"]
     assert findings(checked("[[cue]]\neffect = 'wash'\non = 'not path'\n")) == ["no cue lights arch (all 3)"]
 
 
@@ -179,7 +179,7 @@ def test_the_text_fits_eighty_columns(checked: Check) -> None:
         "    lights nothing\n"
         "    bars 1 to 17 (0:00.00 to 0:32.00)\n"
         "\n"
-        "10 findings:\n"
+        "8 findings:\n"
         '- line 10, cue 2, on: the cue lights nothing: no prop here matches "archs".\n'
         "  Did you mean 'arch'?\n"
     )

@@ -90,7 +90,7 @@ def check(show: Show, layout: Layout, grid: BeatGrid) -> Report:
     dark_times = tuple(_stretch(start, end, grid) for start, end in _gaps(lit, grid.duration))
     house = House(layout)
     findings = [finding for cue in placed for finding in _findings(show, cue, house, grid)]
-    findings += [_unlit_finding(show, name) for name in grouped(layout, dark_props)]
+    findings += _unlit_findings(show, list(grouped(layout, dark_props)))
     findings += _dark_findings(show, dark_times)
     return Report(
         show=show.title,
@@ -159,8 +159,10 @@ def _gaps(lit: Sequence[PlacedCue], duration: float) -> Iterator[tuple[float, fl
         yield reached, duration
 
 
-def _unlit_finding(show: Show, name: str) -> Problem:
-    return Problem(show.path, "", f"no cue lights {name}", "Add a cue on it, or on 'all'.")
+def _unlit_findings(show: Show, names: Sequence[str]) -> Iterator[Problem]:
+    if names:
+        advice = f"Add a cue on {'it' if len(names) == 1 else 'them'}, or on 'all'."
+        yield Problem(show.path, "", f"no cue lights {', '.join(names)}", advice)
 
 
 def _dark_findings(show: Show, stretches: Sequence[Stretch]) -> Iterator[Problem]:
