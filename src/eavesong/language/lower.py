@@ -100,10 +100,6 @@ class _Lowerer:
     def _select(self, condition: Value, chosen: Value, other: Value) -> Value:
         return tuple(self.graph.add("select", condition[0], *pair) for pair in zip(chosen, other, strict=True))
 
-    def _step(self, edge: Value, x: Value) -> Value:
-        # Not an operation of its own: "step" is what the graph calls the change of a coordinate over one pixel.
-        return (self.add("less_equal", edge[0], x[0]),)
-
     def _atan(self, up: Value, across: Value | None = None) -> Value:
         return (self.add("atan", up[0], across[0] if across else 1.0),)
 
