@@ -266,8 +266,9 @@ def _unit(bits: NDArray[np.uint32]) -> Floats:
 
 def _key(x: Floats) -> NDArray[np.uint32]:
     whole = np.floor(x)
-    parts = _bits(np.floor((x - whole) * 65536.0 + 0.5))
-    return _bits(whole) * np.uint32(0x27D4EB2F) + parts
+    # Added up in float32, as the fast kernel does, so that no number falls into another step there.
+    parts = np.floor(np.float32((x - whole) * 65536.0) + np.float32(0.5))
+    return _bits(whole) * np.uint32(0x27D4EB2F) + _bits(parts)
 
 
 def hash1(x: Floats) -> Floats:
@@ -325,9 +326,12 @@ def noise3(x: Floats, y: Floats, z: Floats) -> Floats:
 
 
 def table(p: Floats, rows: Floats) -> Floats:
-    """Linear interpolation in the last axis of ``rows``, p from 0 (first entry) to 1 (last), held within."""
+    """Linear interpolation in the last axis of ``rows``, p from 0 (first entry) to 1 (last), held within.
+
+    What is not a number reads the first entry.
+    """
     size = rows.shape[-1]
-    place = np.clip(p, 0.0, 1.0) * (size - 1)
+    place = np.where(p > 0, np.minimum(p, 1.0), 0.0) * (size - 1)
     low = np.minimum(place.astype(np.int64), size - 2)
     part = place - low
     if rows.ndim == 1:

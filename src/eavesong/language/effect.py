@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import keyword
 import math
+import re
 from collections.abc import Mapping
 from functools import cached_property
 from pathlib import Path
@@ -13,17 +15,15 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_valida
 from eavesong.colours import parse_colour
 from eavesong.errors import EffectError, Problem, advise
 from eavesong.files import parse_toml, place, read_model, read_text, shipped
-from eavesong.language.builtins import Kind
+from eavesong.language.builtins import FUNCTIONS, INPUTS, NAMED_NUMBERS, Kind
 from eavesong.language.check import check
+from eavesong.language.graph import TooLargeError
 from eavesong.language.lower import lower
 from eavesong.language.parse import CodeError, parse
 from eavesong.language.program import Program, hoist
 
 LARGEST_LOOP = 600
 """Weight of the largest inner loop that is compiled, in units of about four machine operations a pixel."""
-
-LARGEST_GRAPH = 6_000
-"""Nodes of the largest program."""
 
 MOST_PARAMETERS = 32
 
@@ -150,9 +150,9 @@ def parse_effect(text: str, name: str, path: str) -> Effect:
     _lift_code(tables)
     file = read_model(_EffectFile, text, path, EffectError, tables)
     problems = [
-        Problem(path, place(text, ("parameters", key)), f"'{key}' cannot be a parameter's name", "Use plain letters.")
+        Problem(path, place(text, ("parameters", key)), found, instead)
         for key in file.parameters
-        if not key.isidentifier() or not key.isascii() or key.startswith("_") or "__" in key
+        for found, instead in _misnamed(key)
     ]
     effect = Effect(
         name=name, title=file.title, about=file.about, parameters=file.parameters, code=file.code, text=text
@@ -167,36 +167,51 @@ def parse_effect(text: str, name: str, path: str) -> Effect:
     return effect
 
 
+def _misnamed(key: str) -> list[tuple[str, str]]:
+    """What is wrong with a parameter's name, as (found, instead)."""
+    plain = key.isidentifier() and key.isascii() and not key.startswith("_") and "__" not in key
+    if not plain or keyword.iskeyword(key):
+        return [(f"'{key}' cannot be a parameter's name", "Use plain letters.")]
+    taken = "an input" if key in INPUTS else "a function" if key in FUNCTIONS else "a named number"
+    if key in INPUTS or key in FUNCTIONS or key in NAMED_NUMBERS:
+        return [(f"'{key}' is already {taken}", "Choose another name.")]
+    return []
+
+
 def effect_schema() -> dict[str, Any]:
     """The JSON Schema of effect files, for editors."""
     return _EffectFile.model_json_schema()
 
 
 def _lift_code(tables: dict[str, Any]) -> None:
-    """Code that stands last in a file, below ``[parameters]``, is TOML's member of that table; it means the effect's."""
+    """Code that stands last in a file, below ``[parameters]``, is a member of that table in TOML; it means the effect's."""
     parameters = tables.get("parameters")
     if isinstance(parameters, dict) and isinstance(parameters.get("code"), str):
         tables.setdefault("code", parameters.pop("code"))
 
 
 def _limits(effect: Effect, path: str) -> list[Problem]:
-    program = effect.program
-    weight = program.graph.cost(set(program.loop))
-    if weight > LARGEST_LOOP or len(program.graph.nodes) > LARGEST_GRAPH:
-        advice = "Use fewer noise() and pow() of values that change with both place and time, or split the effect."
-        share = max(weight / LARGEST_LOOP, len(program.graph.nodes) / LARGEST_GRAPH)
+    advice = "Use fewer noise() and pow() of values that change with both place and time, or split the effect."
+    try:
+        share = effect.program.weight / LARGEST_LOOP
+    except TooLargeError:
+        found = "the code becomes too large to be compiled"
+        return [Problem(path, "code", found, "Put fewer band() and fwidth() inside each other, or split the effect.")]
+    if share > 1:
         return [Problem(path, "code", f"the code is {share:.1f} times as large as may be compiled", advice)]
     return []
 
 
 def _code_problem(text: str, path: str, line: int, column: int, found: str, instead: str) -> Problem:
     """A problem in the code, placed in the file: the code's first line stands below its key where it is a block."""
-    before, _, after = text.partition("code")
-    start = before.count("\n") + 1
-    opened = after.lstrip(" \t=")
-    if opened[:3] in ('"""', "'''") and opened[3:4] in ("\n", "\r"):
-        start += 1
-    return Problem(path, f"line {start + line - 1}, column {column}", found, instead)
+    places = (place(text, key) for key in (("code",), ("parameters", "code")))
+    start = next((int(found[1]) for where in places if (found := re.match(r"line (\d+)", where))), 1)
+    opened = text.split("\n")[start - 1].partition("=")[2].strip()
+    if opened[:3] not in ('"""', "'''"):
+        # The code stands on one line, whatever line breaks it spells out.
+        return Problem(path, f"line {start}, code, line {line}, column {column}", found, instead)
+    first = start + (opened in ('"""', "'''"))
+    return Problem(path, f"line {first + line - 1}, column {column}", found, instead)
 
 
 def effect_names() -> tuple[str, ...]:

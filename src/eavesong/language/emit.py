@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import keyword
+import re
 
 from eavesong.language.builtins import FUNCTIONS, OPERATIONS
+from eavesong.language.graph import Node
 from eavesong.language.program import Program
 
 _SIGNS = {"+", "-", "*"}
-_RESERVED = set(keyword.kwlist) | {"fast", "f", "cfunc", "load", "store", "kernel", "range", "TILE", "KERNEL", "n"}
+_RESERVED = (
+    {"out", "planes", "scalars", "palette", "spectrum", "n", "range", "kernel"}
+    | {"fast", "f", "cfunc", "load", "store", "TILE", "KERNEL"}
+    | set(keyword.kwlist)
+    | set(FUNCTIONS)
+)
 _HEAD = '''"""{title}: the part that needs both the frame and the pixel, for one tile of pixels in one frame."""
 
 from numba import cfunc
@@ -27,7 +34,7 @@ OUTPUT_NAMES = ("level", "red", "green", "blue")
 def emit(program: Program, title: str) -> str:
     """The source of the kernel of ``program``; ``title`` names it to readers."""
     safe = "".join(letter for letter in title if letter.isprintable() and letter not in "\\\"'")
-    names = _Names(program)
+    names = _names(program)
     lines = [f"    {names[node]} = load(scalars, {slot})" for slot, node in enumerate(program.scalars)]
     lines.append("    for n in range(TILE):")
     lines += [f"        {names[node]} = load(planes, n + {slot} * TILE)" for slot, node in enumerate(program.planes)]
@@ -37,28 +44,36 @@ def emit(program: Program, title: str) -> str:
     return _HEAD.format(title=safe) + "\n".join(lines) + "\n"
 
 
-class _Names:
-    """A name for every node: the author's where there is one, a number otherwise."""
+def _names(program: Program) -> dict[int, str]:
+    """A name for every node the kernel speaks of, each its own: the author's where there is one, else a number."""
+    graph = program.graph
+    names: dict[int, str] = {}
+    taken = set(_RESERVED)
+    for node in (*program.scalars, *program.planes, *program.loop):
+        wish = graph.names.get(node) or _own_name(graph.nodes[node])
+        name = wish or f"v{node}"
+        while name in taken or (wish and re.fullmatch(r"v\d+", name)):
+            name += "_"
+        names[node] = name
+        taken.add(name)
+    for program_node in program.loop + program.outputs:
+        for node in (program_node, *graph.nodes[program_node].arguments):
+            number = graph.number(node)
+            if number is not None:
+                names[node] = f"f({number!r})"
+    return names
 
-    def __init__(self, program: Program) -> None:
-        self.program = program
 
-    def __getitem__(self, node: int) -> str:
-        graph = self.program.graph
-        number = graph.number(node)
-        if number is not None:
-            return f"f({number!r})"
-        inner = graph.nodes[node]
-        name = graph.names.get(node) or (
-            str(inner.value).replace(".", "_") + {"step": "_step", "across": "_across"}.get(inner.operation, "")
-            if inner.operation in ("input", "parameter", "step", "across")
-            else f"v{node}"
-        )
-        clashes = name in _RESERVED or name in FUNCTIONS or (name[:1] == "v" and name[1:].isdigit())
-        return f"{name}_" if clashes and name != f"v{node}" else name
+def _own_name(node: Node) -> str:
+    """What an input or a parameter is called; empty for what is computed."""
+    if node.operation in ("input", "parameter"):
+        return str(node.value).replace(".", "_")
+    if node.operation in ("step_along", "step_across"):
+        return f"{node.value}_{node.operation}"
+    return ""
 
 
-def _expression(program: Program, node: int, names: _Names) -> str:
+def _expression(program: Program, node: int, names: dict[int, str]) -> str:
     inner = program.graph.nodes[node]
     arguments = [names[argument] for argument in inner.arguments]
     kernel = OPERATIONS[inner.operation].kernel

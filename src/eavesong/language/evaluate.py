@@ -50,8 +50,8 @@ def _value(node: Node, arguments: list[Floats], around: Surroundings) -> Floats:
         return np.asarray(node.value, np.float64)
     if node.operation == "parameter":
         return np.asarray(around.parameters[str(node.value)], np.float64)
-    if node.operation in ("input", "step", "across"):
-        known = {"input": around.inputs, "step": around.step, "across": around.across}[node.operation]
+    if node.operation in ("input", "step_along", "step_across"):
+        known = {"input": around.inputs, "step_along": around.step, "step_across": around.across}[node.operation]
         return np.asarray(known[str(node.value)], np.float64)
     if node.operation == "palette":
         return exact.table(arguments[0], around.palette[int(node.value or 0)])

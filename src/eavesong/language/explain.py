@@ -48,7 +48,7 @@ def _name(graph: Graph, node: int) -> str:
         return f"{number:g}"
     if inner.operation in ("input", "parameter"):
         return str(inner.value)
-    if inner.operation in ("step", "across"):
+    if inner.operation in ("step_along", "step_across"):
         return f"{inner.operation}({inner.value})"
     return graph.names.get(node, f"v{node}")
 

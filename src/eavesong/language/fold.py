@@ -18,6 +18,9 @@ from eavesong.language.builtins import CONSTANT, FRAME, OPERATIONS, PIXEL
 if TYPE_CHECKING:
     from eavesong.language.graph import Graph
 
+Parts = tuple[int | None, int | None]
+"""A sum as its frame-only part and the rest; either is None when there is no such part."""
+
 LARGEST_PRODUCT = 4
 """Whole powers up to this are multiplied out."""
 
@@ -27,7 +30,8 @@ def folded(graph: Graph, operation: str, arguments: tuple[int, ...]) -> int | No
     numbers = [graph.number(argument) for argument in arguments]
     if operation in OPERATIONS and operation not in ("palette", "spectrum") and None not in numbers:
         values = [np.float64(number) for number in numbers if number is not None]
-        return graph.literal(float(OPERATIONS[operation].exact(*values)))
+        with np.errstate(all="ignore"):
+            return graph.literal(float(OPERATIONS[operation].exact(*values)))
     rewrite = _REWRITES.get(operation)
     if rewrite is not None:
         return rewrite(graph, arguments, numbers)
@@ -129,23 +133,38 @@ def _is_reduced(graph: Graph, node: int, period: float) -> bool:
     return inner.operation == "mod" and graph.number(inner.arguments[1]) == period
 
 
-def _parted(graph: Graph, node: int) -> tuple[int | None, int | None]:
-    """A sum as its frame-only part and the rest; either may be None when there is no such part."""
-    if graph.rates[node] in (FRAME, CONSTANT):
-        return node, None
+def _parted(graph: Graph, node: int) -> Parts:
+    """The parts of a sum."""
+    return graph.settle(node, graph.parts, lambda one: _terms(graph, one), lambda one: _parts(graph, one))
+
+
+def _terms(graph: Graph, node: int) -> tuple[int, ...]:
+    """What is added up in ``node``; nothing when it is no sum of frame and pixel values."""
     inner = graph.nodes[node]
-    if inner.operation in ("add", "subtract"):
-        left, right = (_parted(graph, argument) for argument in inner.arguments)
-        return _joined(graph, inner.operation, left[0], right[0]), _joined(graph, inner.operation, left[1], right[1])
-    if inner.operation == "negate":
-        frame, rest = _parted(graph, inner.arguments[0])
-        return _scaled(graph, frame, graph.literal(-1.0)), _scaled(graph, rest, graph.literal(-1.0))
+    if graph.rates[node] != FRAME | PIXEL:
+        return ()
+    if inner.operation in ("add", "subtract", "negate"):
+        return inner.arguments
     if inner.operation == "multiply":
-        for one, other in (inner.arguments, inner.arguments[::-1]):
-            if graph.rates[one] == CONSTANT:
-                frame, rest = _parted(graph, other)
-                return _scaled(graph, frame, one), _scaled(graph, rest, one)
-    return None, node
+        scaled = [argument for argument in inner.arguments if graph.rates[argument] != CONSTANT]
+        return tuple(scaled) if len(scaled) == 1 else ()
+    return ()
+
+
+def _parts(graph: Graph, node: int) -> Parts:
+    """The parts of a sum whose terms have been taken apart."""
+    terms = _terms(graph, node)
+    inner = graph.nodes[node]
+    if not terms:
+        return (None, node) if graph.rates[node] & PIXEL else (node, None)
+    if inner.operation in ("add", "subtract"):
+        left, right = (graph.parts[term] for term in terms)
+        return _joined(graph, inner.operation, left[0], right[0]), _joined(graph, inner.operation, left[1], right[1])
+    factor = graph.literal(-1.0)
+    if inner.operation == "multiply":
+        (factor,) = set(inner.arguments) - {terms[0]}
+    frame, rest = graph.parts[terms[0]]
+    return _scaled(graph, frame, factor), _scaled(graph, rest, factor)
 
 
 def _joined(graph: Graph, operation: str, left: int | None, right: int | None) -> int | None:

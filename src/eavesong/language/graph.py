@@ -6,10 +6,25 @@ same node gives the same number. Arguments always stand before the nodes that us
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from eavesong.language.builtins import BOTH, CONSTANT, INPUTS, OPERATIONS
-from eavesong.language.fold import folded
+from eavesong.language.fold import Parts, folded
+
+Found = TypeVar("Found")
+
+LARGEST_GRAPH = 6_000
+"""Nodes of the largest program."""
+
+LARGEST_NUMBER = 3.4028234e38
+"""The largest literal: what the float32 loop can hold."""
+
+
+class TooLargeError(Exception):
+    """A program grew past LARGEST_GRAPH nodes; raised while it grows, which may be without end."""
 
 
 @dataclass(frozen=True)
@@ -17,8 +32,8 @@ class Node:
     """One number: ``operation`` applied to the nodes ``arguments``.
 
     ``value`` is the number of a "literal", the name of an "input" or a "parameter" (a colour parameter's three
-    numbers are ``name.0`` to ``name.2``), the coordinate of a "step" or "across" (its change over one pixel), or
-    the channel of a "palette".
+    numbers are ``name.0`` to ``name.2``), the coordinate of a "step_along" or "step_across" (its
+    change over one pixel), or the channel of a "palette".
     """
 
     operation: str
@@ -34,14 +49,19 @@ class Graph:
     rates: list[int] = field(default_factory=list)
     names: dict[int, str] = field(default_factory=dict)
     """What the author calls a node, where it has a name."""
+    slopes: dict[str, dict[int, int]] = field(default_factory=dict)
+    """What `slope` has worked out, by direction."""
+    parts: dict[int, Parts] = field(default_factory=dict)
+    """What `fold` has taken apart."""
     _known: dict[Node, int] = field(default_factory=dict)
 
     def literal(self, value: float) -> int:
-        """The node of a number."""
-        return self._intern(Node("literal", (), float(value)))
+        """The node of a number, held within what float32 can hold; what is not a number becomes 0."""
+        held = 0.0 if math.isnan(value) else max(-LARGEST_NUMBER, min(LARGEST_NUMBER, float(value)))
+        return self._intern(Node("literal", (), held))
 
     def read(self, kind: str, name: str) -> int:
-        """The node of an "input", a "parameter", a "step" or an "across"."""
+        """The node of an "input", a "parameter", a "step_along" or a "step_across"."""
         return self._intern(Node(kind, (), name))
 
     def add(self, operation: str, *arguments: int, value: float | str | None = None) -> int:
@@ -59,6 +79,8 @@ class Graph:
     def _intern(self, node: Node) -> int:
         known = self._known.get(node)
         if known is None:
+            if len(self.nodes) >= LARGEST_GRAPH:
+                raise TooLargeError
             known = self._known[node] = len(self.nodes)
             self.nodes.append(node)
             self.rates.append(self._rate(node))
@@ -68,7 +90,7 @@ class Graph:
         """What a node's value depends on: its arguments push their rates downstream."""
         if node.operation == "input":
             return INPUTS[str(node.value)].rate
-        if node.operation in ("step", "across"):
+        if node.operation in ("step_along", "step_across"):
             return INPUTS[str(node.value)].rate
         rate = OPERATIONS[node.operation].rate if node.operation in OPERATIONS else CONSTANT
         for argument in node.arguments:
@@ -82,6 +104,21 @@ class Graph:
             for node in wanted
             if self.rates[node] == BOTH and self.nodes[node].operation in OPERATIONS
         )
+
+    def settle(
+        self, node: int, known: dict[int, Found], below: Callable[[int], Iterable[int]], find: Callable[[int], Found]
+    ) -> Found:
+        """``known[node]``, found by ``find`` after everything ``below`` it: each node once, however deep."""
+        waiting = [node]
+        while waiting:
+            missing = [other for other in below(waiting[-1]) if other not in known]
+            if waiting[-1] in known:
+                waiting.pop()
+            elif missing:
+                waiting += missing
+            else:
+                known[waiting[-1]] = find(waiting[-1])
+        return known[node]
 
     def needed(self, outputs: tuple[int, ...]) -> set[int]:
         """Every node that ``outputs`` are made of, themselves included."""

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import ast
 import math
+import re
+import warnings
 from dataclasses import dataclass
 
 LONGEST_CODE = 8_000
@@ -110,26 +112,47 @@ def _read(code: str) -> ast.Module:
         raise CodeError([(1, 1, f"the code is longer than {LONGEST_CODE} characters", "Say it with less.")])
     if "\0" in code:
         raise CodeError([(1, 1, "the code holds a zero byte", "Retype the line.")])
-    _limit_nesting(code)
+    lines = [line.partition("#")[0] for line in re.split("\r\n?|\n", code)]
+    _require_plain_letters(lines)
+    _limit_nesting(lines)
     try:
-        return ast.parse(code)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            return ast.parse(code)
     except SyntaxError as fault:
         line, column = fault.lineno or 1, fault.offset or 1
+        if fault.msg.startswith("Exceeds the limit"):
+            raise CodeError([(line, column, "a number larger than 1e30", "Write a smaller number.")]) from None
         raise CodeError([(line, column, f"this cannot be read: {fault.msg}", "Write 'name = expression'.")]) from None
     except (ValueError, RecursionError, MemoryError):
         raise CodeError([(1, 1, "this cannot be read: nested too deeply or a number too long", "")]) from None
 
 
-def _limit_nesting(code: str) -> None:
+def _require_plain_letters(lines: list[str]) -> None:
+    """Refuse letters that only look like plain ones, some of which Python's parser would read as those."""
+    problems = []
+    for number, line in enumerate(lines, start=1):
+        odd = next((column for column, letter in enumerate(line, start=1) if not letter.isascii()), None)
+        if odd is not None:
+            found = f"{line[odd - 1]!r} cannot stand in code"
+            problems.append((number, odd, found, "Use plain letters, digits and signs; comments may hold any letter."))
+    if problems:
+        raise CodeError(problems)
+
+
+def _limit_nesting(lines: list[str]) -> None:
     """Refuse what could exhaust Python's parser before it is run."""
-    depth, signs, line = 0, 0, 1
-    for letter in code:
-        line += letter == "\n"
-        depth += (letter in "([{") - (letter in ")]}")
-        signs = signs + 1 if letter in "-+~" else signs if letter in " \t" else 0
-        if depth > DEEPEST or signs > DEEPEST:
-            found = f"expressions nested more than {DEEPEST} deep"
-            raise CodeError([(line, 1, found, "Give the inner parts names of their own, each on its own line.")])
+    depth, signs = 0, 0
+    for number, line in enumerate(lines, start=1):
+        for letter in line:
+            depth += (letter in "([{") - (letter in ")]}")
+            signs = signs + 1 if letter in "-+~" else signs if letter in " \t" else 0
+            if depth > DEEPEST or signs > DEEPEST:
+                raise CodeError([(number, 1, _TOO_DEEP, _TOO_DEEP_ADVICE)])
+
+
+_TOO_DEEP = f"expressions nested more than {DEEPEST} deep"
+_TOO_DEEP_ADVICE = "Give the inner parts names of their own, each on its own line."
 
 
 class _Reader:
@@ -149,17 +172,13 @@ class _Reader:
             self.refuse(node, "this sets something other than one name", "Write 'name = expression'.")
             return None
         name = node.targets[0].id
-        if "__" in name or name.startswith("_") or not name.isascii():
+        if "__" in name or name.startswith("_"):
             self.refuse(node, f"'{name}' cannot be a name", "Use plain letters, digits and single underscores inside.")
         return Assignment(name, self.tree(node.value, 0), node.lineno, node.col_offset + 1)
 
     def tree(self, node: ast.expr, depth: int) -> Tree:
         if depth > DEEPEST:
-            return self.refuse(
-                node,
-                f"expressions nested more than {DEEPEST} deep",
-                "Give the inner parts names of their own, each on its own line.",
-            )
+            return self.refuse(node, _TOO_DEEP, _TOO_DEEP_ADVICE)
         if isinstance(node, ast.Constant):
             return self.number(node)
         if isinstance(node, ast.Name):
@@ -206,14 +225,18 @@ class _Reader:
             return self.make(node, "if else", *(self.tree(part, inside) for part in parts))
         if isinstance(node, ast.BoolOp):
             name = "a and b" if isinstance(node.op, ast.And) else "a or b"
-            tree = self.tree(node.values[0], inside)
-            for value in node.values[1:]:
-                tree = self.make(node, name, tree, self.tree(value, inside))
-            return tree
+            return self.chain(node, name, [self.tree(value, inside) for value in node.values])
         if isinstance(node, ast.Compare):
             return self.comparison(node, inside)
         what = _REFUSED.get(type(node), "this")
         return self.refuse(node, f"the language has no {what}" if what != "this" else "the language has no such thing")
+
+    def chain(self, node: ast.expr, name: str, trees: list[Tree]) -> Tree:
+        """Trees joined by "and" or by "or", in halves, so that a long chain makes no deep tree."""
+        if len(trees) == 1:
+            return trees[0]
+        middle = len(trees) // 2
+        return self.make(node, name, self.chain(node, name, trees[:middle]), self.chain(node, name, trees[middle:]))
 
     def comparison(self, node: ast.Compare, depth: int) -> Tree:
         if len(node.ops) != 1:

@@ -26,10 +26,16 @@ class Program:
     loop: tuple[int, ...]
     """Nodes computed inside the loop, in order."""
 
+    @property
+    def weight(self) -> int:
+        """The weight of the loop, in units of about four machine operations a pixel."""
+        return self.graph.cost(set(self.loop))
+
     def pixel_inputs(self) -> set[tuple[str, str]]:
         """(operation, name) of every pixel value that the planes are made from."""
         nodes = (self.graph.nodes[node] for node in self.graph.needed(self.planes))
-        return {(node.operation, str(node.value)) for node in nodes if node.operation in ("input", "step", "across")}
+        kinds = ("input", "step_along", "step_across")
+        return {(node.operation, str(node.value)) for node in nodes if node.operation in kinds}
 
     def frame_inputs(self) -> set[str]:
         """Names of every frame value the program reads."""

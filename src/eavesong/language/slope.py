@@ -1,8 +1,8 @@
 """How much a value changes from one pixel to the next: the chain rule, along the wire and across to the next wire.
 
 This is what keeps anything from falling between pixels: a boundary is averaged over the stretch of its coordinate
-that one pixel stands for. Layouts give the change of each coordinate over one pixel ("step" along the wire,
-"across" between wires lying side by side); every operation passes it on. Where an operation has no rule of its own
+that one pixel stands for. Layouts give the change of each coordinate over one pixel ("step_along" the wire,
+"step_across" to the wires lying beside it); every operation passes it on. Where an operation has no rule of its own
 the change is the difference of its values half a pixel either way. Jumps count as no change, so that a repeated
 pattern is not blurred where it starts again.
 """
@@ -15,20 +15,23 @@ from eavesong.language.builtins import PIXEL, VARYING_ALONG_WIRE
 from eavesong.language.graph import Graph, Node
 
 Direction = str
-"""``step`` (along the wire) or ``across`` (to the wire beside)."""
+"""``step_along`` (the wire) or ``step_across`` (to the wire beside)."""
 
 
 def footprint(graph: Graph, node: int) -> int:
     """The change of ``node`` over one pixel, along the wire and across added up, never negative."""
-    along = graph.add("abs", slope(graph, node, "step", {}))
-    return graph.add("add", along, graph.add("abs", slope(graph, node, "across", {})))
+    along = graph.add("abs", slope(graph, node, "step_along"))
+    return graph.add("add", along, graph.add("abs", slope(graph, node, "step_across")))
 
 
-def slope(graph: Graph, node: int, direction: Direction, known: dict[int, int]) -> int:
-    """The signed change of ``node`` over one pixel in ``direction``; ``known`` remembers what was worked out."""
-    if node not in known:
-        known[node] = _slope(graph, node, direction, known)
-    return known[node]
+def slope(graph: Graph, node: int, direction: Direction) -> int:
+    """The signed change of ``node`` over one pixel in ``direction``."""
+    known = graph.slopes.setdefault(direction, {})
+
+    def below(number: int) -> tuple[int, ...]:
+        return graph.nodes[number].arguments if graph.rates[number] & PIXEL else ()
+
+    return graph.settle(node, known, below, lambda number: _slope(graph, number, direction, known))
 
 
 def _slope(graph: Graph, node: int, direction: Direction, known: dict[int, int]) -> int:
@@ -38,7 +41,7 @@ def _slope(graph: Graph, node: int, direction: Direction, known: dict[int, int])
     if inner.operation == "input":
         name = str(inner.value)
         return graph.read(direction, name) if name in VARYING_ALONG_WIRE else graph.literal(0.0)
-    changes = tuple(slope(graph, argument, direction, known) for argument in inner.arguments)
+    changes = tuple(known[argument] for argument in inner.arguments)
     if all(graph.number(change) == 0 for change in changes):
         return graph.literal(0.0)
     rule = _RULES.get(inner.operation, _difference)

@@ -161,16 +161,16 @@ def _on_pixels(
     palette: Singles,
 ) -> Surroundings:
     """Every pixel of ``tiles`` for a program that reads ``names``, as float64 (1, pixels)."""
-    sources = {"step": layout.pixels.step, "across": layout.pixels.across}
-    found: dict[str, dict[str, Floats]] = {"input": {}, "step": {}, "across": {}}
+    sources = {"step_along": layout.pixels.step, "step_across": layout.pixels.across}
+    found: dict[str, dict[str, Floats]] = {"input": {}, "step_along": {}, "step_across": {}}
     for kind, name in names:
         values = sources[kind][name] if kind in sources else getattr(layout.pixels, name)
         found[kind][name] = _tiled(values)[tiles].reshape(1, -1).astype(np.float64)
     return Surroundings(
         parameters=parameters,
         inputs=found["input"],
-        step=found["step"],
-        across=found["across"],
+        step=found["step_along"],
+        across=found["step_across"],
         palette=palette.astype(np.float64),
     )
 
