@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
+from numba import types
 
 from eavesong.kernels.drive import drive_tile
 from eavesong.kernels.lanes import TILE, run_blend, run_kernel
-from eavesong.kernels.store import kept_between_runs
+from eavesong.kernels.store import kept
 
 
 def _sample(cues, places, strength, spectra, scalars, strings, string_at, curves, first_tile, end_tile, out):
@@ -39,5 +39,9 @@ def _sample(cues, places, strength, spectra, scalars, strings, string_at, curves
             drive_tile(light, levels, words, tile * TILE, strings, string_at[tile], curves, out[frame])
 
 
-with kept_between_runs():
-    sample = njit(nogil=True, error_model="numpy", cache=True)(_sample)
+_I64, _F32 = types.int64, types.float32
+_SAMPLE = types.void(
+    _I64[:, ::1], _I64[:, :, ::1], _F32[:, ::1], _F32[:, ::1], _F32[:, ::1], _I64[:, ::1], _I64[::1],
+    types.int32[:, ::1], _I64, _I64, types.uint8[:, ::1],
+)  # fmt: skip
+sample = kept(_sample, _SAMPLE, nogil=True, error_model="numpy")

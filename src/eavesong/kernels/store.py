@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 import importlib.util
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import cache
 from pathlib import Path
 from types import ModuleType
@@ -58,13 +58,26 @@ def compiled(source: str) -> Any:
     the cache that is damaged is thrown away and made again.
     """
     path = source_path(source)
-    if not path.is_file() or path.read_text() != source:
+    if not path.is_file() or path.read_bytes() != source.encode():
         write_whole(path, source)
+    return _made_again_if_damaged(lambda: _import(path).kernel, path.stem)
+
+
+def kept(function: Callable[..., Any], signature: Any, **options: Any) -> Any:
+    """``numba.njit(signature, cache=True, **options)`` of ``function``, kept in ``kernel_folder()``."""
+    from numba import njit
+
+    with kept_between_runs():
+        return _made_again_if_damaged(lambda: njit(signature, cache=True, **options)(function), function.__name__)
+
+
+def _made_again_if_damaged(make: Callable[[], Any], name: str) -> Any:
+    """What ``make`` compiles or loads; where that fails, what is kept under ``name`` is thrown away and made again."""
     try:
-        return _import(path).kernel
+        return make()
     except Exception:
-        _forget(path)
-        return _import(path).kernel
+        _forget(name)
+        return make()
 
 
 def _import(path: Path) -> ModuleType:
@@ -84,11 +97,11 @@ def _import(path: Path) -> ModuleType:
     return module
 
 
-def _forget(path: Path) -> None:
-    for kept in path.parent.rglob(f"*{path.stem}*"):
-        if kept != path:
-            with contextlib.suppress(OSError):
-                kept.unlink()
+def _forget(name: str) -> None:
+    """Remove the machine code kept of the function or module called ``name``."""
+    for damaged in kernel_folder().rglob(f"*{name}*.nb[ic]"):
+        with contextlib.suppress(OSError):
+            damaged.unlink()
 
 
 def compiled_anew(source: str) -> str:

@@ -184,7 +184,7 @@ def effect_schema() -> dict[str, Any]:
 
 
 def _lift_code(tables: dict[str, Any]) -> None:
-    """Code that stands last in a file, below ``[parameters]``, is a member of that table in TOML; it means the effect's."""
+    """Code that stands last in a file, below ``[parameters]``, belongs to that table in TOML; it means the effect's."""
     parameters = tables.get("parameters")
     if isinstance(parameters, dict) and isinstance(parameters.get("code"), str):
         tables.setdefault("code", parameters.pop("code"))
@@ -205,7 +205,7 @@ def _limits(effect: Effect, path: str) -> list[Problem]:
 def _code_problem(text: str, path: str, line: int, column: int, found: str, instead: str) -> Problem:
     """A problem in the code, placed in the file: the code's first line stands below its key where it is a block."""
     places = (place(text, key) for key in (("code",), ("parameters", "code")))
-    start = next((int(found[1]) for where in places if (found := re.match(r"line (\d+)", where))), 1)
+    start = next((int(line_of[1]) for where in places if (line_of := re.match(r"line (\d+)", where))), 1)
     opened = text.split("\n")[start - 1].partition("=")[2].strip()
     if opened[:3] not in ('"""', "'''"):
         # The code stands on one line, whatever line breaks it spells out.
