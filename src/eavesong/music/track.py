@@ -122,10 +122,14 @@ def _warm(beat: Any) -> None:
 
 
 def _compiled(package: Path) -> Iterator[Path]:
-    """The files numba keeps of librosa's compiled functions."""
-    chosen = os.environ.get("NUMBA_CACHE_DIR")
-    folders = [package, *(Path(chosen).glob("librosa*") if chosen else ())]
-    for folder in folders:
+    """The files numba keeps of librosa's compiled functions: beside its modules, or where nothing can be written
+    there, or where the user wants it otherwise, in folders that are called after theirs."""
+    import platformdirs
+
+    names = {"librosa", *(folder.name for folder in package.rglob("*") if folder.is_dir())}
+    roots = [os.environ.get("NUMBA_CACHE_DIR"), platformdirs.user_cache_dir("numba", appauthor=False)]
+    elsewhere = [folder for root in roots if root for name in names for folder in Path(root).glob(f"{name}_*")]
+    for folder in [package, *elsewhere]:
         yield from folder.rglob("*.nbi")
         yield from folder.rglob("*.nbc")
 
