@@ -14,9 +14,7 @@ from hypothesis import strategies as st
 from eavesong.errors import FramesError
 from eavesong.frames import open_frames
 
-needs_h5dump = pytest.mark.skipif(
-    shutil.which("h5dump") is None, reason="h5dump is not installed (package hdf5-tools)"
-)
+needs_h5dump = pytest.mark.skipif(shutil.which("h5dump") is None, reason="h5dump is not installed (package hdf5-tools)")
 
 
 def h5dump(*arguments):

@@ -133,9 +133,7 @@ except OutputError as fault:
 
 def start_writing(path, limit=0, pause=0.0):
     script = WRITES.format(tests=os.path.dirname(__file__), path=str(path), limit=limit, pause=pause)
-    return subprocess.Popen(
-        [sys.executable, "-c", script], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-    )
+    return subprocess.Popen([sys.executable, "-c", script], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="this system cannot kill a process outright")

@@ -8,21 +8,31 @@ import numpy as np
 
 from eavesong.frames.format import SKIP_DEFLATE
 
+PAYS_BELOW = 0.9
+"""A chunk is compressed where its sample shrinks to less than this share."""
+
+REPEATS_BELOW = 0.8
+"""A general compressor takes over where it makes this share of what ours does of the sample: shapes that repeat at
+distances of their own, a house all dark."""
+
 LEVEL = 1
-"""Of isal's levels 0..3: as fast as 0 on lit frames and a fifth smaller; 3 is slower than it is worth."""
+"""Of isal's levels 0..3: on lit frames as fast as 0 and a fifth smaller; 2 gains nothing, 3 is larger and slower."""
 
-PAYS_BELOW = 0.8
-"""A chunk is compressed when its sample shrinks to less than this share."""
+CHECKSUM_BYTES = 4
 
-SAMPLE_BYTES = 16 << 10
-SAMPLES = 4
+SAMPLE_BYTES = 32 << 10
+SAMPLE_PIECE = 8 << 10
+
+PIXEL_WIDTHS = (3, 4)
+"""Channels of a pixel (RGB, RGBW): how far back the pixel before it on the wire lies."""
 
 
 @dataclass(frozen=True)
 class EncodedChunk:
     """A chunk ready for ``FramesWriter.append``."""
 
-    data: bytes | bytearray
+    data: np.ndarray
+    """uint8 (n,): what stands in the file, checksum included."""
     filter_mask: int
     """HDF5's: bit n set where filter n of the file was skipped."""
     frames: int
@@ -36,10 +46,21 @@ def encode_chunk(frames: np.ndarray, chunk_frames: int) -> EncodedChunk:
     DEFLATE does not pay the bytes stay as they are and the filter mask says so. A chunk with fewer frames is
     filled up with zeros, as HDF5 does. The result depends on nothing but the frames. Safe in any thread.
     """
-    from isal import isal_zlib
-
     from eavesong.kernels.checksum import fletcher32
 
+    raw = _whole_chunk(frames, chunk_frames)
+    data = _zlib_stream(raw, frames.shape[1])
+    mask = 0
+    if data is None:
+        mask = SKIP_DEFLATE
+        data = np.empty(raw.size + CHECKSUM_BYTES, np.uint8)
+        data[:-CHECKSUM_BYTES] = raw
+    data[-CHECKSUM_BYTES:].view("<u4")[:] = fletcher32(data[:-CHECKSUM_BYTES])
+    return EncodedChunk(data, mask, len(frames))
+
+
+def _whole_chunk(frames: np.ndarray, chunk_frames: int) -> np.ndarray:
+    """The chunk's bytes, uint8 (chunk_frames · channels,), filled up with zeros."""
     count, channels = frames.shape
     if not 0 < count <= chunk_frames:
         raise ValueError(f"a chunk holds 1 to {chunk_frames} frames, not {count}")
@@ -49,21 +70,40 @@ def encode_chunk(frames: np.ndarray, chunk_frames: int) -> EncodedChunk:
         whole = np.zeros((chunk_frames, channels), np.uint8)
         whole[:count] = frames
         frames = whole
-    raw = np.ascontiguousarray(frames).reshape(-1)
-    mask = 0 if _pays(raw) else SKIP_DEFLATE
-    data = raw if mask else np.frombuffer(isal_zlib.compress(raw, LEVEL), np.uint8)
-    out = bytearray(data.size + 4)
-    np.frombuffer(out, np.uint8)[:-4] = data
-    out[-4:] = fletcher32(data).to_bytes(4, "little")
-    return EncodedChunk(out, mask, count)
+    return np.ascontiguousarray(frames).reshape(-1)
 
 
-def _pays(raw: np.ndarray) -> bool:
-    """Whether samples from all over ``raw``, uint8 (n,), shrink enough to be worth the time."""
+def _zlib_stream(raw: np.ndarray, channels: int) -> np.ndarray | None:
+    """``raw`` compressed by what suits it, with room for a checksum behind; None where that saves too little.
+
+    RFC 1950: two bytes ahead (DEFLATE, 32 KiB window, fastest), the Adler-32 of the data behind, big endian.
+    """
     from isal import isal_zlib
 
-    if raw.size <= 2 * SAMPLES * SAMPLE_BYTES:
-        return True
-    starts = np.linspace(0, raw.size - SAMPLE_BYTES, SAMPLES).astype(int)
-    shrunk = sum(len(isal_zlib.compress(raw[at : at + SAMPLE_BYTES], LEVEL)) for at in starts)
-    return bool(shrunk < PAYS_BELOW * SAMPLES * SAMPLE_BYTES)
+    from eavesong.kernels.deflate import FARTHEST, deflate
+
+    distances = (*PIXEL_WIDTHS, channels) if channels <= FARTHEST else PIXEL_WIDTHS
+    sample = _sample(raw, channels)
+    ours = deflate(sample, distances).size
+    general = len(isal_zlib.compress(sample, LEVEL))
+    if min(ours, general) > PAYS_BELOW * sample.size and raw.size > sample.size:
+        return None
+    if general < REPEATS_BELOW * ours:
+        stream = np.frombuffer(isal_zlib.compress(raw, LEVEL) + bytes(CHECKSUM_BYTES), np.uint8).copy()
+    else:
+        stream = deflate(raw, distances, ahead=2, behind=4 + CHECKSUM_BYTES)
+        stream[:2] = 0x78, 0x01
+        stream[-8:-4].view(">u4")[:] = isal_zlib.adler32(raw)
+    return stream if stream.size < raw.size + CHECKSUM_BYTES else None
+
+
+def _sample(raw: np.ndarray, channels: int) -> np.ndarray:
+    """Pieces from all over ``raw``, each long enough to hold a repeat from frame to frame where DEFLATE sees one."""
+    from eavesong.kernels.deflate import FARTHEST
+
+    piece = max(SAMPLE_PIECE, 3 * channels) if channels <= FARTHEST else SAMPLE_PIECE
+    count = max(1, SAMPLE_BYTES // piece)
+    if raw.size <= count * piece:
+        return raw
+    starts = np.linspace(0, raw.size - piece, count + 2).astype(int)[1:-1]
+    return np.concatenate([raw[start : start + piece] for start in starts])

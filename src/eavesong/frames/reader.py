@@ -192,9 +192,7 @@ class FramesFile:
     def _places(self, name: str) -> np.ndarray:
         table = self._table(name)
         if table.ndim != 2 or table.shape[1] != 3 or table.dtype != np.float32:
-            raise FramesError(
-                Problem(str(self.path), f"/{name}", "is not a table of three float32 for each pixel")
-            )
+            raise FramesError(Problem(str(self.path), f"/{name}", "is not a table of three float32 for each pixel"))
         return table
 
     def _rows(self, name: str) -> list[dict[str, Any]]:

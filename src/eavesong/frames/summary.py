@@ -83,9 +83,7 @@ def _sent(summary: dict[str, Any]) -> str:
 
 def _size(summary: dict[str, Any]) -> str:
     share = summary["stored_bytes"] / summary["raw_bytes"]
-    return (
-        f"{_bytes(summary['file_bytes'])}; {_bytes(summary['raw_bytes'])} of frames stored in {share:.1%} of that"
-    )
+    return f"{_bytes(summary['file_bytes'])}; {_bytes(summary['raw_bytes'])} of frames stored in {share:.1%} of that"
 
 
 def _sources(summary: dict[str, Any]) -> list[str]:
@@ -104,9 +102,7 @@ def _ranges(numbers: list[int]) -> str:
     """``1-3, 7`` for 1, 2, 3, 7."""
     starts = [number for number in numbers if number - 1 not in set(numbers)]
     ends = [number for number in numbers if number + 1 not in set(numbers)]
-    return ", ".join(
-        str(start) if start == end else f"{start}-{end}" for start, end in zip(starts, ends, strict=True)
-    )
+    return ", ".join(str(start) if start == end else f"{start}-{end}" for start, end in zip(starts, ends, strict=True))
 
 
 def _count(number: int, noun: str) -> str:
