@@ -78,15 +78,17 @@ def _play(folder: Path, song: DemoSong, say: Callable[[str], None]) -> Played:
     seconds = perf_counter() - began
     strip = folder / f"{song.path.stem}.png"
     with open_frames(out) as frames:
-        save_picture(filmstrip(frames, highlights(song)), strip)
+        moments, captions = highlights(song)
+        save_picture(filmstrip(frames, moments, captions), strip)
     return Played(song, rendered, strip, seconds)
 
 
-def highlights(song: DemoSong) -> list[float]:
-    """Moments worth a picture: a little after the downbeat in the middle of each section, in order."""
-    moments = []
+def highlights(song: DemoSong) -> tuple[list[float], list[str]]:
+    """Moments worth a picture, and captions: a little after the downbeat in the middle of each section, in order."""
+    moments, captions = [], []
     for section in song.grid.sections[:HIGHLIGHTS]:
         middle = (section.start + section.end) / 2
-        downbeat = min(song.grid.downbeats, key=lambda second: abs(second - middle))
+        bar, downbeat = min(enumerate(song.grid.downbeats, start=1), key=lambda entry: abs(entry[1] - middle))
         moments.append(downbeat + 0.1)
-    return moments
+        captions.append(f"{section.label}, bar {bar}")
+    return moments, captions

@@ -56,17 +56,37 @@ def night(
     return _develop(scene)
 
 
-def filmstrip(frames: FramesFile, seconds: Sequence[float], columns: int = 3, width: int = 480) -> NDArray[np.uint8]:
+GAP = 4
+"""Dark between the pictures of a filmstrip."""
+
+
+def filmstrip(
+    frames: FramesFile, seconds: Sequence[float], captions: Sequence[str] = (), columns: int = 3, width: int = 480
+) -> NDArray[np.uint8]:
     """Pictures at several moments of a frames file, in rows from left to right: sRGB bytes (height, width, 3).
 
-    seconds: moments of the song. width: of each picture, whose height is 9/16 of it.
+    seconds: moments of the song. captions: a few words below each. width: of each picture, its height is 9/16 of it.
     """
     size = (width, width * 9 // 16)
-    pictures = [still(frames, moment, size) for moment in seconds]
-    blank = np.zeros_like(pictures[0])
-    pictures += [blank] * (-len(pictures) % columns)
-    rows = [np.hstack(pictures[at : at + columns]) for at in range(0, len(pictures), columns)]
-    return np.vstack(rows)
+    rows = -(-len(seconds) // columns)
+    sheet = np.zeros((rows * (size[1] + GAP) - GAP, columns * (width + GAP) - GAP, 3), np.uint8)
+    for place, moment in enumerate(seconds):
+        picture = still(frames, moment, size)
+        if place < len(captions):
+            picture = _captioned(picture, captions[place])
+        top, left = place // columns * (size[1] + GAP), place % columns * (width + GAP)
+        sheet[top : top + size[1], left : left + width] = picture
+    return sheet
+
+
+def _captioned(picture: NDArray[np.uint8], words: str) -> NDArray[np.uint8]:
+    from PIL import Image, ImageDraw, ImageFont
+
+    image = Image.fromarray(picture)
+    size = max(10, picture.shape[0] // 19)
+    at = (size, picture.shape[0] - 2 * size)
+    ImageDraw.Draw(image).text(at, words, fill=(150, 156, 176), font=ImageFont.load_default(size))
+    return np.asarray(image)
 
 
 def still(frames: FramesFile, seconds: float, size: tuple[int, int] = (1280, 720)) -> NDArray[np.uint8]:
