@@ -152,6 +152,7 @@ def test_orange_in_every_syntax(text: str) -> None:
         ("#f80", (100, 53.3333, 0)),  # CSS Color 4, 5.2: each digit doubled
         ("hsl(120 100% 25%)", (0, 50, 0)),  # CSS Color 4, example in 7: dark green
         ("hsl(0 0% 50%)", (50, 50, 50)),
+        ("hsl(120 -50% 50%)", (50, 50, 50)),  # CSS Color 4, 7: saturation below 0 counts as 0
         ("oklch(0.5 -1 0)", (38.857, 38.857, 38.857)),  # CSS Color 4, 9.4: chroma below 0 counts as 0
         ("oklab(2 0 0)", (100, 100, 100)),  # CSS Color 4, 9.4: lightness is clamped
         ("rgb(1e2% 0 .0)", (100, 0, 0)),  # CSS Values: numbers with exponents and without a leading 0

@@ -70,17 +70,13 @@ def test_every_curve_starts_at_zero_and_ends_at_one(x1: float, y1: float, x2: fl
 
 
 @given(unit, unit, unit, unit)
-def test_a_curve_with_its_points_inside_the_square_never_turns_back(
-    x1: float, y1: float, x2: float, y2: float
-) -> None:
+def test_a_curve_with_its_points_inside_the_square_never_turns_back(x1: float, y1: float, x2: float, y2: float) -> None:
     eased = CubicBezier(x1, y1, x2, y2)(np.linspace(-0.5, 1.5, 201))
     assert np.all(np.diff(eased) >= -1e-12)
 
 
 @given(st.floats(0.01, 0.99), height, st.floats(0.01, 0.99), height, st.integers(0, 64))
-def test_points_of_the_curve_are_met_to_a_billionth(
-    x1: float, y1: float, x2: float, y2: float, place: int
-) -> None:
+def test_points_of_the_curve_are_met_to_a_billionth(x1: float, y1: float, x2: float, y2: float, place: int) -> None:
     # The definition itself, in exact arithmetic: the point at a parameter has this x and must get this y.
     t = Fraction(place, 64)
     x, y = (

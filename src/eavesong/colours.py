@@ -197,9 +197,7 @@ def parse_colour(text: str) -> Colour:
 
 def _name_advice(name: str) -> str:
     close = advise(name, NAMES, "colour")
-    return (
-        close if close.startswith("Did you mean") else "Write a CSS name like 'gold', or a hex code like #ffd700."
-    )
+    return close if close.startswith("Did you mean") else "Write a CSS name like 'gold', or a hex code like #ffd700."
 
 
 def _lit(linear: Array) -> Colour:

@@ -86,7 +86,6 @@ class Steps(Easing):
         x = np.asarray(progress, np.float64)
         step = np.floor(x * self.count) + (self.jump in ("jump-start", "jump-both"))
         jumps = self.count + {"jump-none": -1, "jump-both": 1}.get(self.jump, 0)
-        step = np.where((x >= 0) & (step < 0), 0.0, step)
         step = np.where((x <= 1) & (step > jumps), jumps, step)
         return step / jumps
 
@@ -134,8 +133,7 @@ def _parse_bezier(parts: list[str]) -> CubicBezier:
     x1, y1, x2, y2 = (float(part) for part in parts)
     if not (0 <= x1 <= 1 and 0 <= x2 <= 1):
         raise ValueError(
-            "the first and third number of cubic-bezier() lie outside 0 to 1"
-            " | Write cubic-bezier(0.42, 0, 0.58, 1)."
+            "the first and third number of cubic-bezier() lie outside 0 to 1 | Write cubic-bezier(0.42, 0, 0.58, 1)."
         )
     return CubicBezier(x1, y1, x2, y2)
 

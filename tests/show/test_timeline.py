@@ -39,6 +39,7 @@ def times(grid: BeatGrid, **keys: object) -> list[tuple[float, float]]:
         ({"bars": [1, 2], "every": 4}, [(0, 2), (8, 10), (16, 18), (24, 26)]),
         ({"beats": [1, 2], "every": 16}, [(0, 0.5), (8, 8.5), (16, 16.5), (24, 24.5)]),
         ({"bars": [[1, 2], [3, 3.5]], "every": 8}, [(0, 2), (4, 5), (16, 18), (20, 21)]),
+        ({"bars": [1, 9], "every": 8}, [(0, 16), (16, 32)]),  # without a gap
         ({"bars": [20, 24]}, [(38, 46)]),  # beyond the end the grid goes on
     ],
 )
