@@ -6,6 +6,7 @@ moment, apart from one scale per song that brings loud and soft recordings to th
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -83,12 +84,15 @@ def signals_of(powers: Powers) -> Signals:
 
     top = _top(powers.weighted)
     lift = max(1.0, QUIETEST / max(top, 1e-30))
-    parts = np.stack([powers.bass, powers.mid, powers.treble], axis=1)
-    loudness = _scaled(powers.weighted, lift * top)
-    spectrum = _released(_scaled(powers.bands, lift * _tops(powers.bands)), RELEASE["spectrum"])
-    bass, mid, treble = _scaled(parts, lift * _tops(parts)).T
-    raw = {"loudness": loudness, "bass": bass, "mid": mid, "treble": treble, "onset": _onset(powers)}
-    return Signals(float(FRAME_RATE), **{n: _released(raw[n], RELEASE[n]) for n in NAMES}, spectrum=spectrum)
+    parts = {"bass": powers.bass, "mid": powers.mid, "treble": powers.treble}
+    tops = dict(zip(parts, lift * _tops(parts.values()), strict=True))
+    values = {name: _followed(parts[name], tops[name], name) for name in parts}
+    values["loudness"] = _followed(powers.weighted, lift * top, "loudness")
+    values["onset"] = _released(_onset(powers), RELEASE["onset"])
+    spectrum = np.empty(powers.bands.shape, np.float32)
+    for band, highest in enumerate(lift * _tops(powers.bands.T)):
+        spectrum[:, band] = _followed(powers.bands[:, band], highest, "spectrum")
+    return Signals(float(FRAME_RATE), **values, spectrum=spectrum)
 
 
 def rises(bands: Singles) -> Floats:
@@ -97,8 +101,11 @@ def rises(bands: Singles) -> Floats:
     Rises count within 40 dB of the song's top, so the figure is the same however loud the recording is.
     """
     top = max(_top(np.asarray(bands.max(axis=1))), QUIETEST)
-    level = np.log10(1.0 + bands * np.float32(ONSET_RANGE / top))
-    return np.maximum(0.0, np.diff(level, axis=0, prepend=level[:1])).mean(axis=1, dtype=np.float64)
+    total = np.zeros(len(bands))
+    for band in bands.T:  # one at a time: all at once would take as much memory as the bands again
+        level = np.log10(1.0 + band * np.float64(ONSET_RANGE / top))
+        total[1:] += np.maximum(0.0, np.diff(level))
+    return total / bands.shape[1]
 
 
 def _onset(powers: Powers) -> Floats:
@@ -120,29 +127,26 @@ def _top(power: Singles) -> float:
     return float(np.percentile(sounding, TOP)) if len(sounding) else 0.0
 
 
-def _tops(powers: Singles) -> Floats:
-    """The power of each column of (f, b) that becomes 1."""
-    tops = np.array([_top(column) for column in powers.T])
+def _tops(powers: Iterable[Singles]) -> Floats:
+    """The power that becomes 1 in each of several (f,)."""
+    tops = np.array([_top(power) for power in powers])
     return np.maximum(tops, FAINTEST_BAND * tops.max())
 
 
-def _scaled(power: Singles, top: float | Floats) -> Floats:
-    relative = np.minimum(power / np.maximum(top, 1e-30), 1.0)
-    return np.asarray(relative**LOUDNESS_EXPONENT, dtype=np.float64)
+def _followed(power: Singles, top: float, name: str) -> Singles:
+    """The signal (f,) of that name for a power (f,) whose ``top`` becomes 1."""
+    relative = np.minimum(power / np.float64(max(top, 1e-30)), 1.0)
+    return _released(relative**LOUDNESS_EXPONENT, RELEASE[name])
 
 
 def _released(values: Floats, seconds: float) -> Singles:
-    """Each column's largest past value, every one fading by 1/e in ``seconds``; 0 below 1/1000.
+    """The largest of the past values (f,), every one fading by 1/e in ``seconds``; 0 below 1/1000.
 
     As log(value) + k × decay it is a running maximum, so no loop over frames is needed.
     """
     from eavesong.music.bands import FRAME_RATE
 
     fall = np.arange(len(values)) / (seconds * FRAME_RATE)
-    held = np.empty(values.shape, np.float32)
-    columns, into = values.reshape(len(values), -1), held.reshape(len(values), -1)
-    for column, out in zip(columns.T, into.T, strict=True):
-        with np.errstate(divide="ignore"):
-            out[:] = np.exp(np.maximum.accumulate(np.log(column) + fall) - fall)
-    held[held < 1e-3] = 0.0
-    return held
+    with np.errstate(divide="ignore"):
+        held = np.exp(np.maximum.accumulate(np.log(values) + fall) - fall)
+    return np.where(held < 1e-3, 0.0, np.minimum(held, 1.0)).astype(np.float32)
