@@ -92,7 +92,8 @@ def trunc(x: Floats) -> Floats:
 
 def round(x: Floats) -> Floats:
     """GLSL round; halves go up (GLSL leaves the direction open)."""
-    return np.floor(x + 0.5)
+    whole = np.floor(x)
+    return np.where(x - whole >= 0.5, whole + 1.0, whole)
 
 
 def fract(x: Floats) -> Floats:
@@ -101,8 +102,8 @@ def fract(x: Floats) -> Floats:
 
 
 def wrap(x: Floats) -> Floats:
-    """Signed distance to the nearest whole number: x - floor(x + 0.5), from -0.5 up to 0.5."""
-    return x - np.floor(x + 0.5)
+    """Signed distance to the nearest whole number: x - round(x), from -0.5 up to 0.5."""
+    return x - round(x)
 
 
 def mod(x: Floats, y: Floats) -> Floats:

@@ -1,0 +1,234 @@
+"""Small invented houses, songs and effects, and the means to render them without files."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from eavesong.colours import palette_table, parse_colour
+from eavesong.easing import LINEAR
+from eavesong.kernels import exact
+from eavesong.language import Effect, parse_effect
+from eavesong.language.builtins import PIXEL_INPUTS
+from eavesong.language.evaluate import Surroundings, evaluate
+from eavesong.layout import Layout, layout_from_points
+from eavesong.music import BeatGrid, Section
+from eavesong.render.frames import Frames, cue_inputs, frame_inputs
+from eavesong.render.plan import flat_parameters, make_plan
+from eavesong.show.place import PlacedCue, Taken
+from eavesong.show.timeline import Span
+
+WHITE = "\ncolour = linear_rgb(1, 1, 1)\n"
+"""The end of a code in which only the level matters."""
+
+
+# --- effects ---------------------------------------------------------------------------------------------------------
+
+
+@functools.cache
+def effect(code: str, parameters: str = "") -> Effect:
+    """The effect with this code; ``parameters`` are the lines below ``[parameters]``."""
+    text = f'title = "Test"\nabout = "For a test."\ncode = """\n{code}\n"""\n[parameters]\n{parameters}\n'
+    return parse_effect(text, "test", "test.toml")
+
+
+def level_of(expression: str, parameters: str = "") -> Effect:
+    """White light of this level."""
+    return effect(f"level = {expression}{WHITE}", parameters)
+
+
+# --- houses ----------------------------------------------------------------------------------------------------------
+
+
+def points(places: ArrayLike | Mapping[str, ArrayLike], size: Sequence[float] = (1, 1, 1)) -> Layout:
+    """A house with pixels at ``places`` metres in a frame from 0 to ``size``."""
+    return layout_from_points(places, title="Test house", frame=((0, 0, 0), size))
+
+
+def line(count: int, axis: int = 0) -> NDArray[np.float64]:
+    """``count`` pixels edge to edge from 0 to 1 along an axis, in the middle of the others."""
+    places = np.full((count, 3), 0.5)
+    places[:, axis] = (np.arange(count) + 0.5) / count
+    return places
+
+
+def scattered(count: int, seed: int = 1) -> NDArray[np.float64]:
+    """Pixels at random in the unit cube."""
+    return np.random.default_rng(seed).random((count, 3))
+
+
+# --- songs -----------------------------------------------------------------------------------------------------------
+
+
+def even_grid(bpm: float = 120.0, bars: int = 64) -> BeatGrid:
+    """Four-beat bars at one tempo from second 0; the first half is the verse, the second the chorus."""
+    beat = 60.0 / bpm
+    count = 4 * bars
+    sections = (Section(0.0, count * beat / 2, "verse"), Section(count * beat / 2, count * beat, "chorus"))
+    return BeatGrid(
+        tuple(beat * n for n in range(count)), tuple(n % 4 + 1 for n in range(count)), sections, count * beat
+    )
+
+
+class Sound:
+    """Signals that swing with time."""
+
+    frame_rate = 100.0
+
+    def at(self, seconds: NDArray[np.float64]) -> dict[str, NDArray[np.float64]]:
+        names = ("loudness", "bass", "mid", "treble", "onset")
+        signals = {name: np.abs(np.sin(seconds * (n + 1))) for n, name in enumerate(names)}
+        bands = np.arange(exact.SPECTRUM_SIZE) / exact.SPECTRUM_SIZE
+        return signals | {"spectrum": np.abs(np.sin(seconds[:, None] + 6 * bands))}
+
+
+# --- cues ------------------------------------------------------------------------------------------------------------
+
+BLACK_TO_WHITE = ((0.0, (0.0, 0.0, 0.0)), (1.0, (1.0, 1.0, 1.0)))
+
+
+def cue(what: Effect | str, layout: Layout, grid: BeatGrid, **changes: Any) -> PlacedCue:
+    """An effect (or white light of a level) on the whole house for the whole song, unless ``changes`` say otherwise."""
+    shown = level_of(what) if isinstance(what, str) else what
+    defaults = {
+        name: parse_colour(parameter.default) if isinstance(parameter.default, str) else parameter.default
+        for name, parameter in shown.parameters.items()
+    }
+    parameters = defaults | changes.pop("parameters", {})
+    placed = PlacedCue(
+        index=0,
+        name="cue 1",
+        effect=shown,
+        parameters=parameters,
+        palette=BLACK_TO_WHITE,
+        blend="source-over",
+        opacity=1.0,
+        props=tuple(range(len(layout.props))),
+        weight=np.ones(layout.pixel_count, np.float32),
+        taken=Taken("all", 0),
+        spans=(Span(0.0, grid.duration, 0.0, 0.0, LINEAR, LINEAR, True),),
+        grid=grid,
+    )
+    return replace(placed, **changes)
+
+
+def frames_of(
+    what: Effect | str | Sequence[PlacedCue],
+    layout: Layout,
+    *,
+    grid: BeatGrid | None = None,
+    fps: float = 40.0,
+    signals: Any = None,
+    props: Iterable[int] | None = None,
+    **changes: Any,
+) -> Frames:
+    """The frames of one effect, or of cues, on a house."""
+    grid = grid or even_grid()
+    cues = [cue(what, layout, grid, **changes)] if isinstance(what, Effect | str) else what
+    return Frames(make_plan(cues, layout, grid, signals, fps, None if props is None else tuple(props)))
+
+
+def bytes_of(
+    what: Effect | str | Sequence[PlacedCue], layout: Layout, first: int = 0, count: int = 1, **how: Any
+) -> Any:
+    """uint8 (count, pixels, 3) of an RGB house."""
+    return frames_of(what, layout, **how).block(first, count).reshape(count, -1, 3)
+
+
+# --- the reference ---------------------------------------------------------------------------------------------------
+
+
+def reference(
+    cues: Sequence[PlacedCue], layout: Layout, seconds: NDArray[np.float64], signals: Any = None, fps: float = 40.0
+) -> NDArray[np.float64]:
+    """Linear light (frames, pixels, 3) of source-over cues in plain numpy float64, from the effects' graphs."""
+    plan = make_plan((), layout, cues[0].grid, signals, fps)
+    light = np.zeros((len(seconds), layout.pixel_count, 3))
+    inputs, spectra = frame_inputs(plan, seconds)
+    for each in cues:
+        envelope = each.envelope(seconds)
+        own = cue_inputs(inputs, envelope.progress, envelope.start_beat, plan)
+        level, *colour = (
+            np.broadcast_to(value, light.shape[:2]) for value in _outputs(each, layout, own, spectra).values()
+        )
+        alpha = np.clip(level, 0, 1) * each.weight * (envelope.strength * each.opacity)[:, None]
+        source = np.clip(np.stack(colour, axis=-1), 0, 1)
+        light += alpha[..., None] * (source - light)
+    return light
+
+
+def _outputs(each: PlacedCue, layout: Layout, inputs: Any, spectra: Any) -> dict[Any, NDArray[np.float64]]:
+    pixels = {entry.name: getattr(layout.pixels, entry.name) for entry in PIXEL_INPUTS}
+    graph, outputs = each.effect.program.graph, each.effect.program.outputs
+    around = Surroundings(
+        parameters=flat_parameters(each.parameters),
+        inputs={name: values[:, None] for name, values in inputs.items()}
+        | {name: values.astype(np.float64)[None] for name, values in pixels.items()},
+        step={name: values.astype(np.float64)[None] for name, values in layout.pixels.step.items()},
+        across={name: values.astype(np.float64)[None] for name, values in layout.pixels.across.items()},
+        palette=palette_table(each.palette).T.astype(np.float64),
+        spectrum=spectra,
+    )
+    values = evaluate(graph, outputs, around)
+    return dict(enumerate(values[node] for node in outputs))
+
+
+# --- single functions ------------------------------------------------------------------------------------------------
+
+
+@functools.cache
+def _lanes_kernel(functions: tuple[tuple[str, int], ...]) -> Any:
+    """One compiled kernel with a loop for each function of ``fast``: planes a, b, c in, a plane each out."""
+    from eavesong.kernels.store import compiled
+
+    head = (
+        "from numba import cfunc\nfrom numpy import float32 as f\n\nfrom eavesong.kernels import fast\n"
+        "from eavesong.kernels.lanes import KERNEL, TILE, load, store\n\n\n"
+        '@cfunc(KERNEL, cache=True, fastmath=fast.MATHS, error_model="numpy")\n'
+        "def kernel(out, planes, scalars, palette, spectrum):\n"
+    )
+    loop = (
+        "    for n in range(TILE):\n"
+        "        a, b, c = load(planes, n), load(planes, n + TILE), load(planes, n + 2 * TILE)\n"
+        "        store(out, n + {slot} * TILE, fast.{name}({arguments}))\n"
+    )
+    loops = (
+        loop.format(slot=slot, name=name, arguments=", ".join("abc"[:arity]))
+        for slot, (name, arity) in enumerate(functions)
+    )
+    return compiled(head + "".join(loops))
+
+
+def fast_lane(functions: tuple[tuple[str, int], ...], name: str) -> Callable[..., NDArray[np.float32]]:
+    """``name`` of ``eavesong.kernels.fast`` as a function of float32 arrays."""
+    from eavesong.kernels.lanes import TILE
+
+    slot = [known for known, _ in functions].index(name)
+
+    def run(*arguments: ArrayLike) -> NDArray[np.float32]:
+        given = np.broadcast_arrays(*(np.asarray(argument, np.float32) for argument in arguments))
+        flat = [argument.reshape(-1) for argument in given]
+        out = np.empty(flat[0].size, np.float32)
+        for at in range(0, flat[0].size, TILE):
+            planes = np.zeros((3, TILE), np.float32)
+            for row, argument in enumerate(flat):
+                part = argument[at : at + TILE]
+                planes[row, : len(part)] = part
+            results = np.empty((len(functions), TILE), np.float32)
+            _lanes_kernel(functions).ctypes(*(floats(array) for array in (results, planes, planes, planes, planes)))
+            out[at : at + TILE] = results[slot, : min(TILE, flat[0].size - at)]
+        return out.reshape(given[0].shape)
+
+    return run
+
+
+def floats(array: NDArray[np.float32]) -> Any:
+    """The array as a C pointer."""
+    import ctypes
+
+    return array.ctypes.data_as(ctypes.POINTER(ctypes.c_float))
