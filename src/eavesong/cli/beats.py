@@ -9,12 +9,8 @@ import click
 
 @click.command("beats", short_help="Show the beats, bars and sections of a song.")
 @click.argument("song", type=click.Path(path_type=Path))
-@click.option(
-    "--out", type=click.Path(path_type=Path), help="Write the beats as a text: time, position in the bar."
-)
-@click.option(
-    "--sections", type=click.Path(path_type=Path), help="Write the sections as a text: start, end, label."
-)
+@click.option("--out", type=click.Path(path_type=Path), help="Write the beats as a text: time, position in the bar.")
+@click.option("--sections", type=click.Path(path_type=Path), help="Write the sections as a text: start, end, label.")
 def command(song: Path, out: Path | None, sections: Path | None) -> None:
     """Show tempo, bars, metre and sections of SONG.
 
