@@ -203,9 +203,7 @@ def invent(seed: int, seconds: float = 180.0, tempo: float | None = None, beats_
     shares = np.array([0.5 if label in ("intro", "bridge", "outro") else 1.0 for label in FORM])
     lengths = np.maximum(1, np.round(bars * shares / shares.sum() / 2) * 2).astype(int)
     scale = str(chance.choice(sorted(PROGRESSIONS)))
-    material = {
-        label: (str(chance.choice(PROGRESSIONS[scale])), _stroll(chance, beats_per_bar)) for label in PLAYERS
-    }
+    material = {label: (str(chance.choice(PROGRESSIONS[scale])), _stroll(chance, beats_per_bar)) for label in PLAYERS}
     stretches = tuple(
         Stretch(
             label, int(length), material[label][0], PLAYERS[label], material[label][1],
