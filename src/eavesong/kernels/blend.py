@@ -54,6 +54,16 @@ def screen(below, source):
 
 
 @lane
+def darken(below, source):
+    return min(below, source)
+
+
+@lane
+def lighten(below, source):
+    return max(below, source)
+
+
+@lane
 def hard_light(below, source):
     doubled = f(2) * source
     return select(source <= f(0.5), multiply(below, doubled), screen(below, doubled - f(1)))
