@@ -74,7 +74,7 @@ def test_a_damaged_entry_is_found_out_and_made_again(song: Path, damage: str, mo
 def test_a_known_song_is_heard_without_loading_anything_heavy(song: Path) -> None:
     listen(song)
     code = (
-        "import sys; from eavesong.music import beats_for, listen; listen(sys.argv[1]); beats_for(sys.argv[1]);"
+        "import sys; from eavesong.music import beats_for, hear, listen; listen(sys.argv[1]); beats_for(sys.argv[1]);"
         "print(sorted({'librosa', 'numba', 'scipy', 'soundfile', 'av'} & set(sys.modules)))"
     )
     done = subprocess.run([sys.executable, "-c", code, str(song)], capture_output=True, text=True, check=True)
@@ -106,7 +106,7 @@ def test_heard_sections_are_moved_to_the_downbeats_of_a_beats_text(song: Path, m
     heard = listen(song)
     sections = (Section(0.0, 2.0, "A"), Section(2.0, 2.5, "B"), Section(2.5, 12.5, "C"))
     grid = BeatGrid(heard.grid.times, heard.grid.positions, sections, 12.5)
-    monkeypatch.setattr("eavesong.music.listening.listen", lambda _: Heard(grid, heard.signals, 12.5, heard.audio_hash))
+    monkeypatch.setattr("eavesong.music.listening.listen", lambda _: Heard(heard.signals, 12.5, heard.audio_hash, grid))
     write_beats(song.with_suffix(".beats"), GRID)
     assert beats_for(song).times == GRID.times
     # Both boundaries are nearest to 2.25 s: the first to get there stays.
@@ -141,3 +141,19 @@ def test_a_damaged_song_leaves_nothing_in_the_cache(song: Path) -> None:
     with pytest.raises(AudioError, match="ends after"):
         listen(song)
     assert kept_files() == []
+
+
+def test_a_song_with_both_texts_is_heard_but_not_tracked(song: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("eavesong.music.track.track", lambda powers: pytest.fail("the beats are known"))
+    write_beats(song.with_suffix(".beats"), GRID)
+    write_sections(song.with_suffix(".sections"), GRID)
+    assert beats_for(song).times == GRID.times
+    assert hear(song).duration == beats_for(song).duration
+
+
+def test_what_was_only_heard_is_tracked_when_it_is_listened_to(song: Path) -> None:
+    signals = hear(song).signals
+    heard = listen(song)
+    assert heard.grid.beat_count > 1
+    assert np.array_equal(heard.signals.loudness, signals.loudness)
+    assert hear(song).audio_hash == heard.audio_hash

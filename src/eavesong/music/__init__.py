@@ -6,7 +6,7 @@ first time.
 
 from eavesong.music.describe import describe
 from eavesong.music.grid import BeatGrid, MusicalTime, Section
-from eavesong.music.listening import Heard, beats_for, listen, texts_for
+from eavesong.music.listening import Heard, Sounding, beats_for, hear, listen, texts_for
 from eavesong.music.signals import Signals
 from eavesong.music.texts import beats_text, read_grid, read_sections, sections_text, write_beats, write_sections
 
@@ -16,9 +16,11 @@ __all__ = [
     "MusicalTime",
     "Section",
     "Signals",
+    "Sounding",
     "beats_for",
     "beats_text",
     "describe",
+    "hear",
     "listen",
     "read_grid",
     "read_sections",

@@ -17,15 +17,16 @@ from eavesong.music.texts import read_grid, read_sections
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from eavesong.music.bands import Powers
+
 VERSION = 1
 """Of the analysis: raised whenever the same sound would give another grid or other signals."""
 
 
 @dataclass(frozen=True, eq=False)
-class Heard:
+class Sounding:
     """What a song sounds like."""
 
-    grid: BeatGrid
     signals: Signals
     duration: float
     """Seconds."""
@@ -33,8 +34,30 @@ class Heard:
     """SHA-256 of the song's file."""
 
 
+@dataclass(frozen=True, eq=False)
+class Heard(Sounding):
+    """What a song sounds like, and the beats heard in it."""
+
+    grid: BeatGrid
+
+
+def hear(song_path: str | Path) -> Sounding:
+    """The signals of a song, measured the first time it is heard; its beats are not looked for.
+
+    Kept as `listen` keeps its results. Raises AudioError when the song cannot be read.
+    """
+    from eavesong.music.sound import sound_hash
+
+    audio_hash = sound_hash(song_path)
+    sounding = _recall(_kept_at(audio_hash), audio_hash)
+    if sounding is None:
+        sounding, _ = _measure(song_path, audio_hash)
+        _keep(_kept_at(audio_hash), sounding)
+    return sounding
+
+
 def listen(song_path: str | Path, *, cache: bool = True) -> Heard:
-    """The beat grid and the signals of a song, analysed when it is heard for the first time.
+    """The signals and the beat grid of a song, analysed when it is listened to for the first time.
 
     The analysis is kept in the user's cache under the hash of the song's file; with ``cache=False`` it is neither
     read nor written. Raises AudioError when the song cannot be read.
@@ -44,12 +67,15 @@ def listen(song_path: str | Path, *, cache: bool = True) -> Heard:
     audio_hash = sound_hash(song_path)
     if not cache:
         return _analyse(song_path, audio_hash)
-    kept = user_cache() / "songs" / f"{audio_hash}.npz"
-    heard = _recall(kept, audio_hash)
-    if heard is None:
+    heard = _recall(_kept_at(audio_hash), audio_hash)
+    if not isinstance(heard, Heard):
         heard = _analyse(song_path, audio_hash)
-        _keep(kept, heard)
+        _keep(_kept_at(audio_hash), heard)
     return heard
+
+
+def _kept_at(audio_hash: str) -> Path:
+    return user_cache() / "songs" / f"{audio_hash}.npz"
 
 
 def beats_for(song: str | Path, beats: str | Path | None = None, sections: str | Path | None = None) -> BeatGrid:
@@ -60,10 +86,11 @@ def beats_for(song: str | Path, beats: str | Path | None = None, sections: str |
     downbeat of the beats text. Raises BeatsError for a bad text, AudioError for a song that cannot be read.
     """
     beats, sections = texts_for(song, beats, sections)
+    if beats and sections:
+        return read_grid(beats, sections, hear(song).duration)
     heard = listen(song)
     if beats:
-        grid = read_grid(beats, sections, heard.duration)
-        return grid if sections else _with_sections(grid, heard.grid.sections)
+        return _with_sections(read_grid(beats, None, heard.duration), heard.grid.sections)
     if sections:
         return BeatGrid(heard.grid.times, heard.grid.positions, read_sections(sections), heard.duration)
     return heard.grid
@@ -96,36 +123,46 @@ def _with_sections(grid: BeatGrid, sections: tuple[Section, ...]) -> BeatGrid:
 
 
 def _analyse(song_path: str | Path, audio_hash: str) -> Heard:
+    from eavesong.music.track import track
+
+    sounding, powers = _measure(song_path, audio_hash)
+    return Heard(sounding.signals, sounding.duration, audio_hash, track(powers))
+
+
+def _measure(song_path: str | Path, audio_hash: str) -> tuple[Sounding, Powers]:
     from eavesong.music.bands import measure
     from eavesong.music.signals import signals_of
     from eavesong.music.sound import open_sound
-    from eavesong.music.track import track
 
     with open_sound(song_path) as sound:
         powers = measure(sound)
-    return Heard(track(powers), signals_of(powers), powers.duration, audio_hash)
+    return Sounding(signals_of(powers), powers.duration, audio_hash), powers
 
 
-def _keep(path: Path, heard: Heard) -> None:
+def _keep(path: Path, sounding: Sounding) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
-    grid, signals = heard.grid, heard.signals
+    signals = sounding.signals
+    entries: dict[str, Any] = {name: getattr(signals, name) for name in NAMES}
+    entries |= {
+        "version": np.array(VERSION),
+        "audio_hash": np.array(sounding.audio_hash),
+        "duration": np.array(sounding.duration),
+        "frame_rate": np.array(signals.frame_rate),
+        "spectrum": signals.spectrum,
+    }
+    if isinstance(sounding, Heard):
+        grid = sounding.grid
+        entries |= {
+            "times": np.array(grid.times),
+            "positions": np.array(grid.positions),
+            "edges": np.array([(section.start, section.end) for section in grid.sections]).reshape(-1, 2),
+            "labels": np.array([section.label for section in grid.sections], dtype=np.str_),
+        }
     with whole_file(path) as draft, open(draft, "wb") as file:
-        np.savez(
-            file,
-            version=np.array(VERSION),
-            audio_hash=np.array(heard.audio_hash),
-            duration=np.array(heard.duration),
-            times=np.array(grid.times),
-            positions=np.array(grid.positions),
-            edges=np.array([(section.start, section.end) for section in grid.sections]).reshape(-1, 2),
-            labels=np.array([section.label for section in grid.sections], dtype=np.str_),
-            frame_rate=np.array(signals.frame_rate),
-            spectrum=signals.spectrum,
-            **{name: getattr(signals, name) for name in NAMES},
-        )
+        np.savez(file, **entries)
 
 
-def _recall(path: Path, audio_hash: str) -> Heard | None:
+def _recall(path: Path, audio_hash: str) -> Sounding | None:
     """What was kept at ``path``, or None when nothing is there or it is damaged or of another version."""
     try:
         # Reading an entry checks its CRC-32, so a damaged file cannot give wrong numbers.
@@ -133,19 +170,21 @@ def _recall(path: Path, audio_hash: str) -> Heard | None:
             entries = {name: kept[name] for name in kept.files}
         if int(entries["version"]) != VERSION or str(entries["audio_hash"]) != audio_hash:
             return None
-        return _heard(entries, audio_hash)
+        return _sounding(entries, audio_hash)
     except Exception:  # a damaged zip, header or entry raises whatever it happens to meet
         return None
 
 
-def _heard(entries: Mapping[str, Any], audio_hash: str) -> Heard:
+def _sounding(entries: Mapping[str, Any], audio_hash: str) -> Sounding:
+    duration = float(entries["duration"])
+    signals = Signals(
+        float(entries["frame_rate"]), **{name: entries[name] for name in NAMES}, spectrum=entries["spectrum"]
+    )
+    if "times" not in entries:
+        return Sounding(signals, duration, audio_hash)
     sections = tuple(
         Section(float(start), float(end), str(label))
         for (start, end), label in zip(entries["edges"], entries["labels"], strict=True)
     )
-    duration = float(entries["duration"])
     grid = BeatGrid(tuple(entries["times"]), tuple(entries["positions"]), sections, duration)
-    signals = Signals(
-        float(entries["frame_rate"]), **{name: entries[name] for name in NAMES}, spectrum=entries["spectrum"]
-    )
-    return Heard(grid, signals, duration, audio_hash)
+    return Heard(signals, duration, audio_hash, grid)

@@ -71,9 +71,10 @@ def render(
 ) -> Rendered:
     """Render ``show`` on ``layout`` into the frames file ``out``, which is written whole or not at all.
 
-    song: another song than the one the show names. fps: frames a second, 1 to 240. start, stop: seconds of the song; the whole song where they are None. props:
-    names or tags of the props to be computed, the others stay dark; all where empty. workers: threads; as many
-    as there are processors where None. Neither of these changes a byte of what is computed.
+    song: another song than the one the show names. fps: frames a second, 1 to 240. start, stop: seconds of the
+    song; the whole song where they are None. props: names or tags of the props to be computed, the others stay dark;
+    all where empty. workers: threads; as many as there are processors where None. Neither of these changes a byte of
+    what is computed.
 
     Raises LayoutError, ShowError, EffectError, BeatsError or AudioError for an input that cannot be used and
     OutputError when ``out`` cannot be written.
@@ -104,7 +105,7 @@ def render(
 def prepare(show: str | Path | Show, layout: str | Path | Layout, song: str | Path | None = None) -> Job:
     """Read a show, a layout and the song between them, and place the cues; every problem of both files at once."""
     from eavesong.layout import load_layout
-    from eavesong.music import listen
+    from eavesong.music import hear
     from eavesong.show import grid_of, load_show, place_cues
 
     problems: list[Problem] = []
@@ -123,7 +124,7 @@ def prepare(show: str | Path | Show, layout: str | Path | Layout, song: str | Pa
     grid = grid_of(loaded, song)
     sound = Path(song) if song is not None else loaded.song
     assert sound is not None, "grid_of refuses a show without a song"
-    heard = listen(sound)
+    heard = hear(sound)
     cues = place_cues(loaded, house, grid)
     return Job(loaded, house, grid, sound.name, heard.signals, cues, {"audio": heard.audio_hash})
 
