@@ -9,6 +9,7 @@ import re
 import tempfile
 import tomllib
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -22,6 +23,9 @@ if TYPE_CHECKING:
 
 LARGEST_TEXT = 8 << 20
 """Bytes of the largest text file that is read: a description is written by hand, a points file by a survey."""
+
+MOST_TOLD = 100
+"""Problems of one file that are told one by one."""
 
 
 def content_hash(*parts: bytes | str) -> str:
@@ -69,7 +73,8 @@ def parse_toml(text: str, name: str, error: type[EavesongError]) -> dict[str, An
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as fault:
         found, _, where = str(fault).partition(" (at ")
-        raise error(Problem(name, where.rstrip(")"), f"is not TOML: {found[:1].lower()}{found[1:]}")) from None
+        where = where.rstrip(")").replace("end of document", f"line {text.rstrip().count(chr(10)) + 1}, end of file")
+        raise error(Problem(name, where, f"is not TOML: {found[:1].lower()}{found[1:]}")) from None
     except (RecursionError, ValueError):
         raise error(Problem(name, "", "is not TOML that can be read: nested too deeply or a number too long")) from None
 
@@ -90,7 +95,9 @@ def read_model(
     except ValidationError as fault:
         found = [details for details in fault.errors() if not _only_follows(details)]
         found.sort(key=lambda details: _line_of(text, _path_in_file(details["loc"], tables)))
-        problems = [_problem(details, text, name, model, tables) for details in found]
+        problems = [_problem(details, text, name, model, tables) for details in found[:MOST_TOLD]]
+        if len(found) > MOST_TOLD:
+            problems.append(Problem(name, "", f"{len(found) - MOST_TOLD:,} more problems follow"))
         raise error(dict.fromkeys(problems)) from None
 
 
@@ -131,12 +138,18 @@ def _as_written(given: Any) -> str:
     """A value as it stands in a TOML file, shortened; empty for what is written as a table or an array."""
     if isinstance(given, bool):
         return str(given).lower()
-    return repr(given)[:60] if isinstance(given, str | int | float) else ""
+    if isinstance(given, int) and given.bit_length() > 200:  # str() itself refuses the longest
+        return "a number of more than 60 digits"
+    if isinstance(given, str) and len(given) > 60:
+        given = given[:59] + "…"
+    return repr(given) if isinstance(given, str | int | float) else ""
 
 
 _PLAINLY = (
     (" after validation", ""),
-    ("Tuple ", "Array "),
+    ("Tuple should", "Array should"),
+    ("List should", "Array should"),
+    ("a valid list", "an array"),
     ("tuple", "array"),
     ("a valid integer", "a whole number"),
     ("a valid number", "a number"),
@@ -166,8 +179,8 @@ def _path_in_file(location: Sequence[str | int], tables: Any) -> tuple[str | int
     path: list[str | int] = []
     here = tables
     for part in location:
-        position = range(len(here)) if isinstance(here, list) else here
-        if isinstance(here, dict | list) and part in position:
+        known = range(len(here)) if isinstance(here, list) else here if isinstance(here, dict) else ()
+        if part in known:
             here = here[part]
             path.append(part)
     return tuple(path)
@@ -201,9 +214,6 @@ def _keys_beside(model: type[BaseModel], location: Sequence[str | int]) -> set[s
     return {key for some in level for key in keys_of(some)}
 
 
-_HEADER = re.compile(r"^\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(?:#.*)?$")
-
-
 def place(text: str, path: Sequence[str | int]) -> str:
     """Where ``path`` stands in a TOML text, as a person would say it: ``line 12, cue 3, effect``.
 
@@ -221,43 +231,60 @@ def place(text: str, path: Sequence[str | int]) -> str:
 
 
 def _line_of(text: str, path: Sequence[str | int]) -> int:
-    wanted = [part for part in path if isinstance(part, str)]
-    counts = [part for part in path if isinstance(part, int)]
-    best, depth = 0, 0
-    tables: dict[tuple[str, ...], int] = {}
-    inside: tuple[str, ...] = ()
-    indices: list[int] = []
+    """The line of the longest beginning of ``path`` that is written out in the text; 0 where there is none."""
+    lines = _lines_by_path(text)
+    return next((lines[begin] for end in range(len(path), 0, -1) if (begin := tuple(path[:end])) in lines), 0)
+
+
+_HEADER = re.compile(r"^\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(?:#.*)?$")
+_KEY = re.compile(r"^\s*((?:[\w-]+|\"[^\"]*\"|'[^']*')(?:\s*\.\s*(?:[\w-]+|\"[^\"]*\"|'[^']*'))*)\s*=")
+
+
+@lru_cache(maxsize=4)
+def _lines_by_path(text: str) -> dict[tuple[str | int, ...], int]:
+    """The line of every table and key that has a line of its own, by its path with list positions from 0."""
+    lines: dict[tuple[str | int, ...], int] = {}
+    last: dict[tuple[str | int, ...], int] = {}
+    inside: tuple[str | int, ...] = ()
     for number, line in _lines_of_keys(text):
         if header := _HEADER.match(line):
-            inside = tuple(key.strip().strip("\"'") for key in header[2].split("."))
-            if header[1] == "[[":
-                tables[inside] = tables.get(inside, -1) + 1
-                for deeper in [key for key in tables if key[: len(inside)] == inside and key != inside]:
-                    del tables[deeper]
-            indices = [tables[inside[:end]] for end in range(1, len(inside) + 1) if inside[:end] in tables]
-            found = list(inside)
-        else:
-            key = re.match(r"^\s*[\"']?([A-Za-z0-9_-]+)[\"']?\s*(?:\.|=)", line)
-            if not key:
-                continue
-            found = [*inside, key[1]]
-        fits = found == wanted[: len(found)] and indices == counts[: len(indices)]
-        if fits and len(found) > depth:
-            best, depth = number, len(found)
-    return best
+            inside, names = (), _names(header[2])
+            for position, key in enumerate(names):
+                inside = (*inside, key)
+                if header[1] == "[[" and position == len(names) - 1:
+                    last[inside] = last.get(inside, -1) + 1
+                    lines.setdefault(inside, number)
+                inside = (*inside, last[inside]) if inside in last else inside
+            lines.setdefault(inside, number)
+        elif written := _KEY.match(line):
+            names = _names(written[1])
+            for end in range(1, len(names) + 1):
+                lines.setdefault((*inside, *names[:end]), number)
+    return lines
+
+
+def _names(dotted: str) -> list[str]:
+    """The parts of a dotted key, without their quotes."""
+    return [part.strip("\"'") for part in re.findall(r"[\w-]+|\"[^\"]*\"|'[^']*'", dotted)]
+
+
+_TOKEN = re.compile(
+    r"\"\"\"(?:\\[\s\S]|[^\\])*?\"\"\"|'''[\s\S]*?'''|\"(?:\\.|[^\"\\\n])*\"|'[^'\n]*'|#[^\n]*|[\[\]{}\n]"
+)
+"""Strings, comments, brackets and line ends of a TOML text."""
 
 
 def _lines_of_keys(text: str) -> Iterator[tuple[int, str]]:
-    """The numbered lines of a TOML text that do not begin inside a multi-line string."""
-    quote = ""
-    for number, line in enumerate(text.split("\n"), start=1):
-        if not quote:
-            yield number, line
-        for mark in re.findall(r"\"{3}|'{3}", line):
-            if not quote:
-                quote = mark
-            elif quote == mark:
-                quote = ""
+    """The numbered lines of a TOML text that begin neither inside a string nor inside an array."""
+    lines = text.split("\n")
+    yield 1, lines[0]
+    number, depth = 1, 0
+    for token in _TOKEN.finditer(text):
+        mark = token[0]
+        number += mark.count("\n")
+        depth += (mark in "[{") - (mark in "]}")
+        if mark == "\n" and depth == 0:
+            yield number, lines[number - 1]
 
 
 @contextlib.contextmanager

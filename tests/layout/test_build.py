@@ -145,10 +145,14 @@ def test_sizes_that_clash_and_houses_that_are_too_large_are_told_together(layout
 
 
 def test_a_row_too_long_is_refused_before_it_is_made(layout_of):
-    text = "[[prop]]\nname = 'a'\nshape = 'line'\nto = [1, 0]\npixels = 1000000\n"
-    assert problems(layout_of, text + "repeat = { count = 9999, step = [1, 0] }") == [
-        "line 2, prop 1: with this prop the layout has 9,999,000,000 pixels, more than 2,000,000\n"
+    text = "[[prop]]\nname = 'a'\nshape = 'line'\nto = [1, 0]\npixels = {}\nrepeat = {{ count = {}, step = [1, 0] }}\n"
+    assert problems(layout_of, text.format(300_000, 9999)) == [
+        "line 2, prop 1: with this prop the layout has 2,999,700,000 pixels, more than 2,000,000\n"
         "    Check the counts, the pitch and the units."
+    ]
+    assert problems(layout_of, text.format(1, 10_000) + "mirror = { x = 0 }\n[[prop]]\nname = 'b'\nshape = 'spot'") == [
+        "line 9, prop 2: with this prop the layout has 20,001 props, more than 20,000\n"
+        "    Make one prop of those that belong together."
     ]
 
 

@@ -14,7 +14,7 @@ from eavesong.layout.faults import Faults
 from eavesong.layout.fields import METRES
 from eavesong.layout.house import Frame, Layout, Prop
 from eavesong.layout.patch import Member, build_patch
-from eavesong.layout.wire import MOST_PIXELS, Floats, Wire
+from eavesong.layout.wire import MOST_PIXELS, MOST_PROPS, Floats, Wire
 
 OUTSIDE = 1e-3
 """Metres a pixel may stand outside the frame before it is told: rounding of measured sizes."""
@@ -69,6 +69,13 @@ def _items(house: model.House, metres: float, read_points: ReadPoints, faults: F
             continue
         copies = (source.repeat.count if source.repeat else 1) * (2 if source.mirror else 1)
         total += copies * len(wire.points)
+        if len(items) + copies > MOST_PROPS:
+            faults.add(
+                ("prop", entry),
+                f"with this prop the layout has {len(items) + copies:,} props, more than {MOST_PROPS:,}",
+                "Make one prop of those that belong together.",
+            )
+            break
         if total > MOST_PIXELS:
             faults.add(
                 ("prop", entry), f"with this prop the layout has {total:,} pixels, more than {MOST_PIXELS:,}",

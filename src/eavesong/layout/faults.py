@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from eavesong.errors import LayoutError, Problem
-from eavesong.files import place
+from eavesong.files import MOST_TOLD, place
 
 
 @dataclass
@@ -19,6 +19,11 @@ class Faults:
 
     def add(self, path: Sequence[str | int], found: str, instead: str = "") -> None:
         """Note that at ``path`` (keys and list positions from 0) ``found`` is the case; write ``instead``."""
+        if len(self.problems) > MOST_TOLD:
+            return
+        if len(self.problems) == MOST_TOLD:
+            self.problems.append(Problem(self.file, "", "more problems follow"))
+            return
         problem = Problem(self.file, place(self.text, path), found, instead)
         if problem not in self.problems:
             self.problems.append(problem)

@@ -14,6 +14,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, Strict, model_valid
 
 from eavesong.layout.fields import LAST_UNIVERSE, ORDERS, SLOTS, Entry, FileBeside, Name, Place
 from eavesong.layout.props import AnyProp
+from eavesong.layout.wire import MOST_PROPS
 
 
 class FrameBox(Entry):
@@ -58,7 +59,9 @@ class Output(Entry):
     """One connector of a controller and the props wired to it, in order."""
 
     number: Annotated[int, Field(ge=1, le=10_000)]
-    chain: Annotated[tuple[Annotated[Link, BeforeValidator(_link)], ...], Strict(False)] = Field(min_length=1)
+    chain: Annotated[tuple[Annotated[Link, BeforeValidator(_link)], ...], Strict(False)] = Field(
+        min_length=1, max_length=MOST_PROPS
+    )
     order: Order = "RGB"
     null_pixels: Nulls = 0
     brightness: Brightness = 1.0
@@ -92,7 +95,7 @@ class Controller(Entry):
     universe: Universe | None = None
     spanning: bool = False
     frame_rate_limit: Annotated[float, Field(ge=1, le=1000, allow_inf_nan=False)] | None = None
-    output: Annotated[tuple[Output, ...], Strict(False)] = Field(min_length=1, max_length=10_000)
+    output: Annotated[tuple[Output, ...], Strict(False)] = Field(min_length=1, max_length=1000)
 
 
 class House(Entry):
@@ -102,8 +105,8 @@ class House(Entry):
     units: Literal["m", "cm", "mm", "ft", "in"] = "m"
     photo: FileBeside | None = None
     frame: FrameBox | None = None
-    prop: Annotated[tuple[AnyProp, ...], Strict(False)] = Field(min_length=1, max_length=100_000)
-    controller: Annotated[tuple[Controller, ...], Strict(False)] = Field(default=(), max_length=10_000)
+    prop: Annotated[tuple[AnyProp, ...], Strict(False)] = Field(min_length=1, max_length=MOST_PROPS)
+    controller: Annotated[tuple[Controller, ...], Strict(False)] = Field(default=(), max_length=1000)
 
 
 def layout_schema() -> dict[str, Any]:

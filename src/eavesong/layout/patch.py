@@ -22,7 +22,7 @@ MOST_LOOSE = 12
 """Props in no output that are told one by one."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class PatchRun:
     """Channels that stand in a row in a frame and in a universe."""
 
@@ -208,8 +208,9 @@ class _Chains:
         wired = []
         for place, member in enumerate(row[::-1] if link.reversed else row):
             start, stop = self._stretch(path, link, member, len(row))
-            if self._claim(path, member, start, stop):
-                wired.append(_Wired(
+            if not self._claim(path, member, start, stop):
+                break
+            wired.append(_Wired(
                     prop=member.name, start=start, stop=stop, null_pixels=0 if place else link.null_pixels,
                     reversed=link.reversed, order=link.order or output.order,
                     brightness=output.brightness if link.brightness is None else link.brightness,

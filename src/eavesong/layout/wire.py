@@ -14,6 +14,9 @@ Indices = NDArray[np.int64]
 MOST_PIXELS = 2_000_000
 """Pixels a layout may have: some thirty times the largest house seen, and still under a gigabyte of arrays."""
 
+MOST_PROPS = 20_000
+"""Props a layout may have, members of rows counted one by one."""
+
 
 @dataclass(frozen=True, eq=False)
 class Wire:

@@ -1,0 +1,266 @@
+"""Reading with places, writing whole files."""
+
+import hashlib
+import os
+import signal
+import subprocess
+import sys
+import textwrap
+from pathlib import Path
+from typing import Literal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pydantic import BaseModel, ConfigDict, Field
+
+from eavesong.errors import LayoutError, OutputError, ShowError
+from eavesong.files import (
+    LARGEST_TEXT,
+    MOST_TOLD,
+    content_hash,
+    parse_toml,
+    place,
+    read_model,
+    read_text,
+    shipped,
+    user_cache,
+    whole_file,
+    write_whole,
+)
+
+TOML = '''\
+title = "here" # 1
+"quoted key" = 2
+about = """
+[cue]
+title = "not this one"
+"""
+points = [ # 7
+  [0, 0],
+  [1, 1]
+]
+[frame] # 11
+size.x = 3
+[[cue]] # 13
+name = "a # [[cue]]"
+[[cue]] # 15
+  name = 'b'
+  [cue.palette] # 17
+  stops = ["red", { at = 0.5 }]
+  [[cue.span]] # 19
+  start = 1
+  [[cue.span]] # 21
+  start = 2
+[[cue]] # 23
+[[cue.span]] # 24
+start = 3
+'''
+
+
+@pytest.mark.parametrize(
+    ("path", "told"),
+    [
+        ((), ""),
+        (("title",), "line 1, title"),
+        (("quoted key",), "line 2, quoted key"),
+        (("points", 1, 0), "line 7, points 2 1"),
+        (("frame",), "line 11, frame"),
+        (("frame", "size", "x"), "line 12, frame, size, x"),
+        (("cue", 0), "line 13, cue 1"),
+        (("cue", 0, "name"), "line 14, cue 1, name"),
+        (("cue", 1, "name"), "line 16, cue 2, name"),
+        (("cue", 1, "opacity"), "line 15, cue 2, opacity"),
+        (("cue", 1, "palette", "stops", 1, "at"), "line 18, cue 2, palette, stops 2, at"),
+        (("cue", 1, "span", 1, "start"), "line 22, cue 2, span 2, start"),
+        (("cue", 2, "span", 0, "start"), "line 25, cue 3, span 1, start"),
+        (("cue", 2, "span", 0, "end"), "line 24, cue 3, span 1, end"),
+        (("nowhere", 3), "nowhere 4"),
+    ],
+)
+def test_places_in_a_file(path, told):
+    assert parse_toml(TOML, "t", ShowError)["cue"][2]["span"] == [{"start": 3}], "the text is TOML"
+    assert place(TOML, path) == told
+
+
+def test_places_count_lines_as_editors_do():
+    assert place("a = 'x\u2028y'\r\n\x0cb = 1\r\n", ("b",)) == "line 2, b"
+
+
+@given(st.text())
+def test_a_place_is_found_in_any_text_or_none(text):
+    assert place(text, ("a", 0, "b")).endswith("a 1, b")
+
+
+class Cue(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True)
+    name: str = Field(min_length=1)
+    blend: Literal["screen", "multiply"] = "screen"
+    opacity: float = Field(default=1, ge=0, le=1)
+
+
+class Show(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True)
+    cue: list[Cue] = Field(min_length=1)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("[[cue]]\nname = 'a'\nopacty = 1", "t, line 3, cue 1, opacty: 'opacty' is not a key here\n"
+                                            "    Did you mean 'opacity'?"),
+        ("[[cue]]\n[[cue]]\nname = 'b'", "t, line 1, cue 1: 'name' is missing\n    Add a line 'name = …'."),
+        ("[[cue]]\nname = 'a'\nopacity = 2", "t, line 3, cue 1, opacity: must be at most 1, not 2"),
+        ("[[cue]]\nname = 'a'\nopacity = true", "t, line 3, cue 1, opacity: must be a number, not true"),
+        ("[[cue]]\nname = 'a'\nblend = 'scren'", "t, line 3, cue 1, blend: 'scren' is not one of the choices\n"
+                                                 "    Did you mean 'screen'?"),
+        ("[[cue]]\nname = 'a'\nblend = 7", "t, line 3, cue 1, blend: 7 is not one of the choices\n"
+                                           "    Write one of 'screen' or 'multiply'."),
+        ("[[cue]]\nname = 3", "t, line 2, cue 1, name: must be text in quotes, not 3"),
+        ("cue = []", "t, line 1, cue: array should have at least 1 item, not 0"),
+        ("cue = [4]", "t, line 1, cue 1: must be a table, not 4"),
+        ("[[cue]]\nname = 0x" + "f" * 9000, "t, line 2, cue 1, name: must be text in quotes, "
+                                            "not a number of more than 60 digits"),
+    ],
+)  # fmt: skip
+def test_misfits_are_told_in_plain_words(text, told):
+    with pytest.raises(ShowError) as caught:
+        read_model(Show, text, "t", ShowError)
+    assert str(caught.value) == told
+
+
+def test_all_misfits_are_told_in_the_order_of_the_file():
+    with pytest.raises(ShowError) as caught:
+        read_model(Show, "[[cue]]\nopacity = 3\n[[cue]]\nname = 1\nblend = 'x'", "t", ShowError)
+    assert [problem.place.split(",")[0] for problem in caught.value.problems] == [
+        "line 1",
+        "line 2",
+        "line 4",
+        "line 5",
+    ]
+
+
+def test_a_thousand_misfits_are_not_told_one_by_one():
+    with pytest.raises(ShowError, match=r"900 more problems follow") as caught:
+        read_model(Show, "[[cue]]\n" * 1000, "t", ShowError)
+    assert len(caught.value.problems) == MOST_TOLD + 1
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("a = 1\na = 2", r"t, line 2, end of file: is not TOML: cannot overwrite a value"),
+        ("a = 1\na = 2\nb = 3", r"t, line 2, column 6: is not TOML: cannot overwrite a value"),
+        ("a = \n\n", r"t, line 1, column 5: is not TOML: invalid value"),
+        ("a = " + "[" * 20_000, r"is not TOML that can be read"),
+        ("a = " + "9" * 5000, r"is not TOML that can be read"),
+    ],
+)
+def test_what_is_not_toml_is_told_with_its_place(text, told):
+    with pytest.raises(ShowError, match=told):
+        parse_toml(text, "t", ShowError)
+
+
+def test_text_is_read_without_its_byte_order_mark(tmp_path):
+    (tmp_path / "a.txt").write_bytes(b"\xef\xbb\xbfgr\xc3\xbcn")
+    assert read_text(tmp_path / "a.txt", ShowError) == "grün"
+
+
+def test_what_cannot_be_read_is_told(tmp_path):
+    (tmp_path / "latin.txt").write_bytes(b"gr\xfcn")
+    with pytest.raises(LayoutError, match=r"latin\.txt, byte 2: is not UTF-8 text\n    Save the file as UTF-8\."):
+        read_text(tmp_path / "latin.txt", LayoutError)
+    with pytest.raises(LayoutError, match=r"there is no such file\n    Did you mean 'latin\.txt'\?"):
+        read_text(tmp_path / "latn.txt", LayoutError)
+    with pytest.raises(LayoutError, match=r"there is no such file$"):
+        read_text(tmp_path / "no" / "folder.txt", LayoutError)
+    with pytest.raises(LayoutError, match="is not a file"):
+        read_text(tmp_path, LayoutError)
+    with pytest.raises(LayoutError, match="is no path"):
+        read_text("a\0b", LayoutError)
+    with open(tmp_path / "large.txt", "wb") as large:
+        large.truncate(LARGEST_TEXT + 1)
+    with pytest.raises(LayoutError, match="is larger than 8 MiB"):
+        read_text(tmp_path / "large.txt", LayoutError)
+
+
+def test_a_pipe_is_not_waited_for(tmp_path):
+    os.mkfifo(tmp_path / "pipe")
+    with pytest.raises(LayoutError, match="is not a file"):
+        read_text(tmp_path / "pipe", LayoutError)
+
+
+def test_hashes_are_sha_256_over_lengths_and_parts():
+    # FIPS 180-4 by way of hashlib.
+    assert (
+        content_hash("ab", b"c")
+        == hashlib.sha256((2).to_bytes(8, "little") + b"ab" + b"\1" + bytes(7) + b"c").hexdigest()
+    )
+    assert content_hash("ab", "c") != content_hash("a", "bc")
+
+
+def test_a_file_is_replaced_in_one_step(tmp_path):
+    path = tmp_path / "out.txt"
+    write_whole(path, "old")
+    with whole_file(path) as draft:
+        draft.write_text("new")
+        assert path.read_text() == "old", "readers see the old file until the new one is whole"
+    assert path.read_text() == "new"
+    assert [entry.name for entry in tmp_path.iterdir()] == ["out.txt"]
+    assert path.stat().st_mode & 0o777 == 0o666 & ~_mask(), "the permissions of any new file"
+
+
+def _mask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def write_half(path: Path) -> None:
+    with whole_file(path) as draft:
+        draft.write_text("half of the n")
+        raise KeyboardInterrupt
+
+
+def test_a_failed_write_leaves_the_old_file_and_nothing_else(tmp_path):
+    path = tmp_path / "out.txt"
+    write_whole(path, "old")
+    with pytest.raises(KeyboardInterrupt):
+        write_half(path)
+    assert path.read_text() == "old"
+    assert [entry.name for entry in tmp_path.iterdir()] == ["out.txt"]
+
+
+def test_a_killed_write_leaves_the_old_file(tmp_path):
+    path = tmp_path / "out.txt"
+    write_whole(path, "old")
+    program = f"""
+        import os, signal
+        from eavesong.files import whole_file
+        with whole_file({str(path)!r}) as draft:
+            draft.write_text("half of the n")
+            os.kill(os.getpid(), signal.SIGKILL)
+    """
+    ended = subprocess.run([sys.executable, "-c", textwrap.dedent(program)], check=False)
+    assert ended.returncode == -signal.SIGKILL
+    assert path.read_text() == "old"
+
+
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [("no/out.txt", r"cannot be written: No such file or directory\n    Make the folder first"), ("", "cannot be")],
+)
+def test_places_that_cannot_be_written_are_told(tmp_path, name, told):
+    with pytest.raises(OutputError, match=told):
+        write_whole(tmp_path / name, "x")
+
+
+def test_the_cache_is_where_the_environment_says(tmp_path, monkeypatch):
+    monkeypatch.setenv("EAVESONG_CACHE", str(tmp_path / "a" / "b"))
+    assert user_cache() == tmp_path / "a" / "b"
+    assert user_cache().is_dir()
+
+
+def test_layouts_and_effects_are_shipped():
+    assert (shipped("layouts") / "bungalow.toml").is_file()
+    assert shipped("effects").is_dir()
