@@ -12,7 +12,7 @@ import pytest
 
 from eavesong.errors import AudioError, BeatsError
 from eavesong.files import user_cache
-from eavesong.music import BeatGrid, Heard, Section, beats_for, listen, write_beats, write_sections
+from eavesong.music import BeatGrid, Heard, Section, beats_for, hear, listen, write_beats, write_sections
 from eavesong.music.signals import NAMES
 
 from .conftest import clicks

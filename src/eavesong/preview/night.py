@@ -91,7 +91,7 @@ def _captioned(picture: NDArray[np.uint8], words: str) -> NDArray[np.uint8]:
 
 def still(frames: FramesFile, seconds: float, size: tuple[int, int] = (1280, 720)) -> NDArray[np.uint8]:
     """The picture of the frame shown at a moment of the song; the nearest frame where there is none."""
-    number = int(round((seconds - frames.start) * frames.frame_rate))
+    number = round((seconds - frames.start) * frames.frame_rate)
     number = min(max(number, 0), frames.frame_count - 1)
     light = frames.rgb(number).astype(np.float32) / 255.0
     return night(np.asarray(frames.metres, np.float32), light, size)
