@@ -221,7 +221,11 @@ def test_all_problems_are_told_at_once_each_in_its_place():
 # --- anything at all -------------------------------------------------------------------------------------------------
 
 SAMPLES = [load_effect(name).code for name in effect_names()]
-FRAGMENTS = ["\nlevel", "colour", "x", "y", "beat", "+", "-", "*", "/", "%", "**", "(", ")", "[", "]", "{", "}", ",", ".", ":", ";", ":=", "<", ">", "==", "!=", "and", "or", "not", "if", "else", "lambda", "for", "in", "is", "import", "def", "class\nyield", "await", "f'", "'", '"', "#", "\\", "0", "1", "1e9", "0x", "1_0", "__", "max", "mix", "band", "noise", "palette", "rgb", "...", "@", "~", "&", "|", "^", "\t\n"]
+WORDS = """
+level colour x y beat + - * / % ** ( ) [ ] { } , . : ; := < > == != and or not if else lambda for in is import def class
+yield await f' ' " # \\ 0 1 1e9 0x 1_0 __ max mix band noise palette rgb ... @ ~ & | ^ \t
+"""
+FRAGMENTS = WORDS.split(" ")
 
 
 def problems_of_file(code):

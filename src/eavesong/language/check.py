@@ -100,7 +100,7 @@ class _Checker:
         if sign == "if else" and kinds[0] == "number" and kinds[1] == kinds[2]:
             return "colour"
         self.say(tree, f"'{_shown(sign)}' does not take {_listing(kinds)}", _COLOUR_ADVICE)
-        return "colour"
+        return "number" if sign in _TRUTHS else "colour"
 
     def function(self, tree: Call, kinds: list[Kind]) -> Kind:
         function = FUNCTIONS.get(tree.name)
@@ -118,8 +118,12 @@ class _Checker:
             return "colour"
         elif "colour" in kinds:
             self.say(tree, f"{tree.name}() does not take {_listing(kinds)}", _COLOUR_ADVICE)
+            return "colour" if tree.name == "mix" else function.result
         return function.result
 
+
+_TRUTHS = ("<", "<=", ">", ">=", "==", "!=", "a and b", "a or b", "not ")
+"""Operators whose result is 1 or 0."""
 
 _COLOUR_ADVICE = (
     "Colours can be added, subtracted, multiplied, divided by a number, chosen with if and else, and mixed with mix()."
