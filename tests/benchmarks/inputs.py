@@ -14,25 +14,34 @@ EFFECTS = Path(__file__).with_name("effects")
 CUES = ("sweep", "ring", "pulse", "sparkle", "wash", "chase")
 BEATS_PER_MINUTE = 120
 SAMPLE_RATE = 22_050
+LONGEST = 100_000
 
 
 def write_house(folder: Path, pixels: int) -> Path:
-    """A layout of `pixels` random places in a frame of 1 m by 1 m, wired in rows from the bottom to the top."""
+    """A layout of `pixels` random places in a frame of 1 m by 1 m, wired in rows from the bottom to the top.
+
+    Each LONGEST pixels are a prop and a points file of their own.
+    """
+    text = f'title = "{pixels} pixels at random"\nunits = "m"\n\n[frame]\nfrom = [0, 0, 0]\nto = [1, 1, 0]\n'
     generator = random.Random(0)
+    starts = range(0, pixels, LONGEST)
+    for number, start in enumerate(starts):
+        file = f"{pixels}-{number}.csv"
+        _write_points(folder / file, min(LONGEST, pixels - start), number / len(starts), 1 / len(starts), generator)
+        text += f'\n[[prop]]\nname = "cloud {number}"\nshape = "points"\nfile = "{file}"\n'
+    layout = folder / f"house-{pixels}.toml"
+    layout.write_text(text)
+    return layout
+
+
+def _write_points(path: Path, pixels: int, bottom: float, height: float, generator: random.Random) -> None:
     rows = max(1, math.isqrt(pixels))
-    with open(folder / f"{pixels}.csv", "w") as file:
+    with open(path, "w") as file:
         file.write("x,y,z\n")
         for row in range(rows):
             count = pixels * (row + 1) // rows - pixels * row // rows
             for x in sorted(generator.random() for _ in range(count)):
-                file.write(f"{x:.5f},{(row + generator.random()) / rows:.5f},0\n")
-    layout = folder / f"house-{pixels}.toml"
-    layout.write_text(
-        f'title = "{pixels} pixels at random"\nunits = "m"\n\n'
-        "[frame]\nfrom = [0.0, 0.0, 0.0]\nto = [1.0, 1.0, 0.0]\n\n"
-        f'[[prop]]\nname = "cloud"\nshape = "points"\nfile = "{pixels}.csv"\n'
-    )
-    return layout
+                file.write(f"{x:.5f},{bottom + height * (row + generator.random()) / rows:.5f},0\n")
 
 
 def write_song(folder: Path, seconds: int) -> Path:

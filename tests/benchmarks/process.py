@@ -12,9 +12,11 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Run:
-    """A finished process: seconds by the clock, largest resident memory in MB (1e6 bytes), what it printed."""
+    """A finished process: seconds by the clock, seconds of all processors together, largest resident memory in MB
+    (1e6 bytes), what it printed."""
 
     seconds: float
+    processor_seconds: float
     megabytes: float
     output: str
 
@@ -32,10 +34,10 @@ def run(command: Sequence[str], **environment: str) -> Run:
     if process.returncode:
         raise RuntimeError(f"exit code {process.returncode} from {' '.join(map(str, command))}\n{text[-2000:]}")
     unit = 1 if sys.platform == "darwin" else 1024  # getrusage(2): bytes on macOS, kilobytes on Linux
-    return Run(seconds, usage.ru_maxrss * unit / 1e6, text)
+    return Run(seconds, usage.ru_utime + usage.ru_stime, usage.ru_maxrss * unit / 1e6, text)
 
 
 def median_run(runs: Sequence[Run]) -> Run:
-    """The medians of time and memory, each for itself; the last output."""
-    seconds = statistics.median(one.seconds for one in runs)
-    return Run(seconds, statistics.median(one.megabytes for one in runs), runs[-1].output)
+    """The medians of the figures, each for itself; the last output."""
+    columns = zip(*((one.seconds, one.processor_seconds, one.megabytes) for one in runs), strict=True)
+    return Run(*(statistics.median(column) for column in columns), runs[-1].output)
