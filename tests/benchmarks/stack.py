@@ -86,9 +86,7 @@ def _options():
     parser.add_argument(
         "--contenders", type=lambda text: text.split(","), default=CONTENDERS, help=",".join(CONTENDERS)
     )
-    parser.add_argument(
-        "--also", action="append", default=[], help="another Python, for contenders not installed here"
-    )
+    parser.add_argument("--also", action="append", default=[], help="another Python, for contenders not installed here")
     return parser.parse_args()
 
 

@@ -26,9 +26,7 @@ def render(places, frames, fps=40, sparkle=True):
     paint = _painter(sparkle)
     out = np.empty((len(frames), count, 3), np.uint8)
     for start in range(0, len(frames), size):
-        rows = np.arange(start, start + size).clip(
-            max=len(frames) - 1
-        )  # whole blocks only: one shape, one compile
+        rows = np.arange(start, start + size).clip(max=len(frames) - 1)  # whole blocks only: one shape, one compile
         some = {key: value[rows, None] for key, value in frame.items()}
         channels = paint(pixel, some, steps[rows, None], table)
         part = out[start : start + size]

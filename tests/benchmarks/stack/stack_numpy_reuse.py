@@ -50,9 +50,7 @@ class Work:
 
     def __init__(self, frames, pixels, arrays=None):
         self.arrays = arrays or [np.empty((frames, pixels), kind) for kind in "fffffffqII"]
-        *self.canvas, self.level, self.colour, self.turned, self.spare, self.index, self.hash, self.bits = (
-            self.arrays
-        )
+        *self.canvas, self.level, self.colour, self.turned, self.spare, self.index, self.hash, self.bits = self.arrays
 
     def rows(self, count):
         return Work(0, 0, [array[:count] for array in self.arrays])
