@@ -135,8 +135,9 @@ MOVING = sorted(set(NAMES) - {"plain"})
 
 @pytest.mark.parametrize("name", MOVING)
 def test_something_moves(name: str, small_house: Layout, drums: Any) -> None:
-    grid = even_grid(120, bars=8)
-    light = reference([cue(load_effect(name), small_house, grid)], small_house, np.arange(0.1, 8, 0.41), drums)
+    white_to_red = ((0.0, (1.0, 1.0, 1.0)), (1.0, (1.0, 0.0, 0.0)))
+    placed = cue(load_effect(name), small_house, even_grid(120, bars=8), palette=white_to_red)
+    light = reference([placed], small_house, np.arange(0.1, 8, 0.41), drums)
     assert np.abs(np.diff(light, axis=0)).max(axis=(1, 2)).mean() > 0.02
 
 

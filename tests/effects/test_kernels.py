@@ -52,7 +52,7 @@ def _nudged(layout: Layout, seed: int) -> Layout:
     """The same house, every coordinate of every pixel moved by about a millionth."""
     random = np.random.default_rng(seed)
     moved = {}
-    for name in ("x", "y", "z", "X", "Y", "Z", "u", "along", "px", "py", "turn", "centre_x", "centre_y", "centre_z"):
+    for name in ("x", "y", "z", "X", "Y", "Z", "u", "along", "px", "py", "turn"):
         values = getattr(layout.pixels, name)
         step = random.choice([-NUDGE, NUDGE], values.shape)
         moved[name] = (values * (1 + step) + step).astype(np.float32)
