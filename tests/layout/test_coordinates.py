@@ -142,3 +142,12 @@ def test_bits_are_mixed_as_murmurhash3_does():
     # MurmurHash3_x86_32 of the empty text is the finaliser of its seed; published test vectors (from memory).
     mixed = _mix_bits(np.array([0, 1, 0xFFFFFFFF], dtype=np.uint32))
     assert [hex(value) for value in mixed.tolist()] == ["0x0", "0x514e28b7", "0x81f16f39"]
+
+
+@pytest.mark.parametrize("zigzag", ["true", "false"])
+def test_strings_of_a_cone_are_a_share_of_a_turn_apart(layout_of, zigzag):
+    text = f'[[prop]]\nname = "t"\nshape = "cone"\nheight = 2\nbase = 2\nstrings = 9\npixels = 6\nzigzag = {zigzag}\n'
+    pixels = layout_of(text).pixels
+    assert pixels.across["turn"] == pytest.approx([1 / 9] * 54, abs=1e-6)
+    assert pixels.across["Y"] == pytest.approx([0] * 54, abs=1e-6)
+    assert np.abs(pixels.step["Y"]) == pytest.approx([2 / 6] * 54, abs=1e-6)

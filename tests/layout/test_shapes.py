@@ -240,6 +240,8 @@ def test_icicles_hang_from_their_edge():
     assert np.bincount(wire.strand).tolist() == [2, 4, 2]
     assert wire.points[:2] == pytest.approx(np.array([[-1, -0.05, 0], [-1, -0.15, 0]]))
     assert wire.length == pytest.approx(0.8)
+    assert wire.points[wire.after[:2]] - wire.points[:2] == pytest.approx(np.array([[1, 0, 0]] * 2))
+    assert (wire.after[4], wire.before[4]) == (4, 4), "nothing hangs beside the lower half of the longer drop"
 
 
 @given(pixels=st.integers(MOST_PIXELS + 1, 10**12))

@@ -75,4 +75,4 @@ Corner = Literal["bottom left", "bottom right", "top left", "top right"]
 class Entry(BaseModel):
     """Base of all tables in the file: nothing unknown, nothing changed later, no text where a number belongs."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, use_attribute_docstrings=True)

@@ -21,7 +21,9 @@ class FrameBox(Entry):
     """The box that x, y and z run across, from its left-bottom-back corner to its right-top-front one."""
 
     start: Place = Field(alias="from")
+    """Its left, bottom, back corner."""
     end: Place = Field(alias="to")
+    """Its right, top, front corner."""
 
     @model_validator(mode="after")
     def _from_below_to(self) -> Self:
@@ -41,13 +43,19 @@ class Link(Entry):
     """One prop of a chain, with what differs from the rest of its output."""
 
     prop: str
+    """Its name; the name of a row stands for all its members."""
     pixels: Annotated[tuple[Annotated[int, Field(ge=1)], Annotated[int, Field(ge=1)]], Strict(False)] | None = None
     """First and last pixel, counted from 1, of a prop whose pixels are shared by several outputs."""
     reversed: bool = False
+    """Whether it is wired from its other end."""
     null_pixels: Nulls = 0
+    """Dark pixels before it that only pass the signal on."""
     order: Order | None = None
+    """Order of its colours, where it differs from the output's."""
     brightness: Brightness | None = None
+    """0 to 1, where it differs from the output's."""
     gamma: Gamma | None = None
+    """Where it differs from the output's."""
 
 
 def _link(value: Any) -> Any:
@@ -59,15 +67,23 @@ class Output(Entry):
     """One connector of a controller and the props wired to it, in order."""
 
     number: Annotated[int, Field(ge=1, le=10_000)]
+    """The connector."""
     chain: Annotated[tuple[Annotated[Link, BeforeValidator(_link)], ...], Strict(False)] = Field(
         min_length=1, max_length=MOST_PROPS
     )
+    """The props wired to it, in order."""
     order: Order = "RGB"
+    """Order of the colours on the wire."""
     null_pixels: Nulls = 0
+    """Dark pixels before the first prop that only pass the signal on."""
     brightness: Brightness = 1.0
+    """0 to 1, applied to linear light."""
     gamma: Gamma = 1.0
+    """The exponent the pixels need; 1 where their light is proportional to the value."""
     universe: Universe | None = None
+    """Where it begins, if not at the next free universe."""
     slot: Annotated[int, Field(ge=1, le=SLOTS)] = 1
+    """Where it begins in that universe."""
 
 
 _HOST = re.compile(r"(?!-)[A-Za-z0-9-]{1,63}(?<!-)(\.(?!-)[A-Za-z0-9-]{1,63}(?<!-))*\.?")
@@ -91,22 +107,33 @@ class Controller(Entry):
 
     name: Name
     address: Annotated[str, AfterValidator(_address)] = "multicast"
+    """An IP address, a host name or 'multicast'."""
     protocol: Literal["E1.31"] = "E1.31"
     universe: Universe | None = None
+    """Its first universe; without it, the next one after the controller before."""
     spanning: bool = False
+    """Whether a pixel may be split between two universes."""
     frame_rate_limit: Annotated[float, Field(ge=1, le=1000, allow_inf_nan=False)] | None = None
+    """Frames per second it takes at most."""
     output: Annotated[tuple[Output, ...], Strict(False)] = Field(min_length=1, max_length=1000)
+    """Its connectors."""
 
 
 class House(Entry):
     """A whole layout file."""
 
     title: Name
+    """What the house is called."""
     units: Literal["m", "cm", "mm", "ft", "in"] = "m"
+    """Unit of all lengths in the file."""
     photo: FileBeside | None = None
+    """A picture of the house, a file beside the layout."""
     frame: FrameBox | None = None
+    """The box that x, y and z run across; without it, the box round all pixels."""
     prop: Annotated[tuple[AnyProp, ...], Strict(False)] = Field(min_length=1, max_length=MOST_PROPS)
+    """The lights."""
     controller: Annotated[tuple[Controller, ...], Strict(False)] = Field(default=(), max_length=1000)
+    """What drives them; without any, the file is a draft."""
 
 
 def layout_schema() -> dict[str, Any]:

@@ -41,25 +41,35 @@ class Repeat(Entry):
     """A row of equal props: ``count`` of them, each ``step`` further than the one before."""
 
     count: Annotated[int, Field(ge=2, le=10_000)]
+    """How many there are."""
     step: Place
+    """From each to the next: [x, y] or [x, y, z]."""
 
 
 class Mirror(Entry):
     """A mirror image on the other side of the upright plane through ``x``."""
 
     x: Coordinate
+    """Where the plane is."""
 
 
 class Prop(Entry):
     """What every ``[[prop]]`` has."""
 
     name: Name
+    """Its own name; the members of a row are numbered after it."""
     shape: str
+    """What its wire looks like."""
     at: Place = (0.0, 0.0, 0.0)
+    """Where its origin is: [x, y] or [x, y, z]."""
     rotate: Rotate = Rotate()
+    """How it is turned about its origin."""
     tags: Annotated[tuple[Tag, ...], Strict(False)] = ()
+    """Words that shows choose props by."""
     repeat: Repeat | None = None
+    """A row of equal props."""
     mirror: Mirror | None = None
+    """The prop, or the whole row, once more as a mirror image; left and right change places in its tags."""
 
     def wire(self) -> Wire:
         """The prop's wire in its own coordinates and the file's units; ValueError when the sizes clash."""
@@ -70,7 +80,9 @@ class Pixelled(Prop):
     """A prop that says how many pixels it has, or how far apart they are."""
 
     pixels: Count | None = None
+    """How many pixels the wire has (each wire, where several are nested)."""
     pitch: Length | None = None
+    """How far apart they are; the nearest whole number fits the wire."""
 
     @model_validator(mode="after")
     def _one_of_both(self) -> Self:
@@ -95,7 +107,9 @@ class Line(Pixelled):
 
     shape: Literal["line"]
     start: Place = Field(alias="from", default=(0.0, 0.0, 0.0))
+    """From here; a place on the house, or counted from 'at'."""
     end: Place = Field(alias="to")
+    """To here."""
 
     def wire(self) -> Wire:
         return shapes.line(self.start, self.end, self.pixels, self.pitch)
@@ -106,7 +120,9 @@ class Polyline(Pixelled):
 
     shape: Literal["polyline"]
     points: Places = Field(min_length=2, max_length=10_000)
+    """Corners in order; places on the house, or counted from 'at'."""
     closed: bool = False
+    """Whether the wire goes back to the first corner."""
 
     def wire(self) -> Wire:
         return shapes.polyline(self.points, self.closed, self.pixels, self.pitch)
@@ -117,11 +133,17 @@ class Arch(Pixelled):
 
     shape: Literal["arch"]
     width: Length
+    """From foot to foot."""
     height: Length
+    """Of its crown."""
     nested: Few = 1
+    """How many stand inside each other."""
     gap: Length = 0.1
+    """Between nested arches."""
     start: Literal["left", "right"] = "left"
+    """The foot where the wire begins."""
     zigzag: bool = True
+    """Whether every second nested arch is wired back."""
 
     def wire(self) -> Wire:
         return shapes.arch(
@@ -134,11 +156,17 @@ class Ring(Pixelled):
 
     shape: Literal["ring"]
     width: Length
+    """Outer diameter."""
     height: Length | None = None
+    """Outer height; a circle without it."""
     nested: Few = 1
+    """How many lie inside each other."""
     gap: Length = 0.1
+    """Between nested rings."""
     start: Literal["bottom", "left", "top", "right"] = "bottom"
+    """Where the wire begins."""
     clockwise: bool = True
+    """Which way it goes, seen from the street."""
 
     def wire(self) -> Wire:
         height = self.width if self.height is None else self.height
@@ -154,7 +182,9 @@ class Rectangle(Pixelled):
     width: Length
     height: Length
     start: Corner = "bottom left"
+    """The corner where the wire begins."""
     clockwise: bool = True
+    """Which way it goes, seen from the street."""
 
     def wire(self) -> Wire:
         return shapes.rectangle(self.width, self.height, self.pixels, self.pitch, self.start, self.clockwise)
@@ -165,8 +195,11 @@ class Cane(Pixelled):
 
     shape: Literal["cane"]
     height: Length
+    """In all."""
     hook: Length
+    """Width of the hook."""
     start: Literal["bottom", "top"] = "bottom"
+    """Where the wire begins."""
 
     def wire(self) -> Wire:
         return shapes.cane(self.height, self.hook, self.pixels, self.pitch, self.start)
@@ -177,9 +210,13 @@ class Star(Pixelled):
 
     shape: Literal["star"]
     tips: Annotated[int, Field(ge=2, le=1000)] = 5
+    """How many tips it has."""
     outer: Length
+    """Radius to the tips."""
     inner: Length
+    """Radius to the corners between them."""
     clockwise: bool = True
+    """Which way the wire goes, seen from the street."""
 
     def wire(self) -> Wire:
         return shapes.star(self.tips, self.outer, self.inner, self.pixels, self.pitch, self.clockwise)
@@ -190,11 +227,17 @@ class Spokes(Prop):
 
     shape: Literal["spokes"]
     arms: Few
+    """How many arms there are; the first points up."""
     inner: Distance = 0.0
+    """Radius where the arms begin."""
     outer: Length
+    """Radius where they end."""
     pixels: Count
+    """On each arm."""
     zigzag: bool = False
+    """Whether every second arm is wired from outside in."""
     clockwise: bool = True
+    """Which way round the arms follow."""
 
     def wire(self) -> Wire:
         return shapes.spokes(self.arms, self.inner, self.outer, self.pixels, self.zigzag, self.clockwise)
@@ -205,12 +248,17 @@ class Grid(Prop):
 
     shape: Literal["grid"]
     columns: Few
+    """Pixels across."""
     rows: Few
+    """Pixels up."""
     width: Length
     height: Length
     start: Corner = "bottom left"
+    """The corner where the wire begins."""
     wiring: Literal["rows", "columns"] = "rows"
+    """Whether the wire follows rows or columns."""
     zigzag: bool = True
+    """Whether every second one is wired back."""
 
     def wire(self) -> Wire:
         return shapes.grid(self.columns, self.rows, self.width, self.height, self.start, self.wiring, self.zigzag)
@@ -222,13 +270,21 @@ class Cone(Prop):
     shape: Literal["cone"]
     height: Length
     base: Length
+    """Diameter at the foot."""
     top: Distance = 0.0
+    """Diameter at the top."""
     strings: Few
+    """How many strings there are."""
     pixels: Count
+    """On each string."""
     turn: Annotated[float, Field(gt=0, le=360, allow_inf_nan=False)] = 360.0
+    """Degrees the strings are spread over, half of them on either side of the street side."""
     start: Literal["bottom", "top"] = "bottom"
+    """Where the first string begins."""
     zigzag: bool = True
+    """Whether every second string is wired back."""
     clockwise: bool = False
+    """Which way round the strings follow, seen from above."""
 
     def wire(self) -> Wire:
         return shapes.cone(
@@ -243,10 +299,15 @@ class Helix(Pixelled):
     shape: Literal["helix"]
     height: Length
     base: Length
+    """Diameter at the foot."""
     top: Distance | None = None
+    """Diameter at the top; as at the foot without it."""
     turns: Annotated[float, Field(gt=0, le=500, allow_inf_nan=False)]
+    """How many times the wire goes round."""
     start: Literal["bottom", "top"] = "bottom"
+    """Where the wire begins, on the street side."""
     clockwise: bool = False
+    """Which way it goes, seen from above."""
 
     def wire(self) -> Wire:
         top = self.base if self.top is None else self.top
@@ -261,6 +322,7 @@ class Sphere(Pixelled):
     shape: Literal["sphere"]
     diameter: Length
     rings: Few
+    """Level rings from pole to pole."""
 
     def wire(self) -> Wire:
         return shapes.sphere(self.diameter, self.rings, self.pixels, self.pitch)
@@ -271,10 +333,15 @@ class Icicles(Prop):
 
     shape: Literal["icicles"]
     width: Length
+    """Of the edge they hang from."""
     drops: Few
+    """How many there are."""
     lengths: Annotated[tuple[Length, ...], Strict(False)] = Field(min_length=1, max_length=1000)
+    """Of the drops in turn; they repeat along the edge."""
     pitch: Length
+    """Between the pixels of a drop."""
     start: Literal["left", "right"] = "left"
+    """The end of the edge where the wire begins."""
 
     def wire(self) -> Wire:
         return shapes.icicles(self.width, self.drops, self.lengths, self.pitch, self.start)
@@ -285,6 +352,7 @@ class Points(Prop):
 
     shape: Literal["points"]
     file: FileBeside
+    """A comma-separated text beside the layout whose first line is x,y,z."""
 
     def wire_through(self, places: Floats) -> Wire:
         """The wire through the ``places`` (n, 3) read from `file`."""

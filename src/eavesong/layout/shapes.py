@@ -286,7 +286,7 @@ def icicles(width: float, drops: int, lengths: Sequence[float], pitch: float, st
         down = -(np.arange(count) + 0.5) / count * length
         strands.append(np.stack([np.full(count, x), down, np.zeros(count)], axis=1))
     low, high = np.array([-width / 2, -max(hung), 0]), np.array([width / 2, 0, 0])
-    return bundle(strands, hung, low=low, high=high)
+    return bundle(strands, hung, low=low, high=high, level=True)
 
 
 def surveyed(places: Floats) -> Wire:

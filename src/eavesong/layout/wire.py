@@ -90,20 +90,20 @@ def bundle(
     high: Floats,
     zigzag: bool = False,
     closed: bool = False,
-    beside: bool = True,
+    level: bool = False,
 ) -> Wire:
     """Strands (k, 3) lying side by side, wired one after the other, as one wire.
 
     All strands run the same way; ``zigzag`` turns every second one round. ``closed``: the last strand lies beside
-    the first. ``beside`` False: the strands have no neighbours (points of a star, far apart).
+    the first. Beside a pixel is the one at the same share of the neighbouring strand or, with ``level``, the one
+    with as many pixels before it, if there is one.
     """
     check_count(sum(len(strand) for strand in strands))
     order = [np.arange(len(strand)) for strand in strands]
     if zigzag:
         order = [run[::-1] if number % 2 else run for number, run in enumerate(order)]
-    before, after = _beside(order, closed) if beside and len(strands) > 1 else (None, None)
+    before, after = _beside(order, closed, level)
     points = np.concatenate([strand[run] for strand, run in zip(strands, order, strict=True)])
-    itself = np.arange(len(points))
     begins = np.concatenate([[0.0], np.cumsum(lengths)])
     along = [
         begin + (np.arange(len(run)) + 0.5) / len(run) * length
@@ -116,13 +116,13 @@ def bundle(
         low=np.asarray(low, dtype=np.float64),
         high=np.asarray(high, dtype=np.float64),
         strand=np.repeat(np.arange(len(strands)), [len(run) for run in order]),
-        before=itself if before is None else before,
-        after=itself if after is None else after,
+        before=before,
+        after=after,
     )
 
 
-def _beside(order: Sequence[Indices], closed: bool) -> tuple[Indices, Indices]:
-    """For every pixel the one at the same share of the previous and of the next strand."""
+def _beside(order: Sequence[Indices], closed: bool, level: bool) -> tuple[Indices, Indices]:
+    """For every pixel the one beside it on the previous and on the next strand, or itself."""
     offsets = np.concatenate([[0], np.cumsum([len(run) for run in order])])
     count = len(order)
 
@@ -132,11 +132,12 @@ def _beside(order: Sequence[Indices], closed: bool) -> tuple[Indices, Indices]:
             other %= count
         if not 0 <= other < count:
             return offsets[of] + np.arange(len(order[of]))
-        share = (order[of] + 0.5) / len(order[of])
-        level = np.minimum((share * len(order[other])).astype(np.int64), len(order[other]) - 1)
-        back = np.empty_like(order[other])
-        back[order[other]] = np.arange(len(order[other]))
-        return offsets[other] + back[level]
+        size = len(order[other])
+        place = order[of] if level else ((order[of] + 0.5) / len(order[of]) * size).astype(np.int64)
+        at = np.empty(size, dtype=np.int64)
+        at[order[other]] = np.arange(size)
+        found = offsets[other] + at[np.minimum(place, size - 1)]
+        return np.where(place < size, found, offsets[of] + np.arange(len(order[of])))
 
     before = np.concatenate([neighbours(strand, -1) for strand in range(count)])
     after = np.concatenate([neighbours(strand, +1) for strand in range(count)])
