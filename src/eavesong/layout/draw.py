@@ -111,8 +111,8 @@ class _Paper:
 
     @property
     def ground(self) -> float:
-        """Drawing units of the ground line, a little below what stands on it."""
-        return float(self.put(np.array([[0.0, self.level]]))[0, 1]) + 6
+        """Drawing units of the ground line, or of the street side: a little below what stands there."""
+        return float(self.put(np.array([[0.0, self.level]]))[0, 1]) + (6 if self.view == "front" else 18)
 
     def put(self, metres: NDArray[np.float64]) -> NDArray[np.float64]:
         """Drawing units (k, 2) of ``metres`` (k, 2): to the right, and upwards or towards the street."""
