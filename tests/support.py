@@ -178,6 +178,58 @@ def _outputs(each: PlacedCue, layout: Layout, inputs: Any, spectra: Any) -> dict
     return dict(enumerate(values[node] for node in outputs))
 
 
+# --- effects without a house -----------------------------------------------------------------------------------------
+
+
+def surroundings(
+    frame: Mapping[str, ArrayLike],
+    pixel: Mapping[str, ArrayLike],
+    parameters: Mapping[str, float] | None = None,
+    **more: Any,
+) -> Surroundings:
+    """Frame values (f,) and pixel values (n,) by name; footprints as ``step`` and ``across``, 0 where not given."""
+    inputs = {name: np.asarray(values, np.float64).reshape(-1, 1) for name, values in frame.items()}
+    inputs |= {name: np.asarray(values, np.float64).reshape(1, -1) for name, values in pixel.items()}
+    flat = np.zeros((1, max((np.size(values) for values in pixel.values()), default=1)))
+    for kind in ("step", "across"):
+        given = more.get(kind, {})
+        more[kind] = {entry.name: flat + np.asarray(given.get(entry.name, 0.0)) for entry in PIXEL_INPUTS}
+    return Surroundings(parameters=parameters or {}, inputs=inputs, **more)
+
+
+def outputs_exact(what: Effect, around: Surroundings) -> NDArray[np.float64]:
+    """Level, red, green and blue in float64, (4, f, n)."""
+    program = what.program
+    values = evaluate(program.graph, program.outputs, around)
+    every = np.broadcast_arrays(*(np.atleast_2d(values[node]) for node in program.outputs))
+    return np.stack(every)
+
+
+def outputs_compiled(what: Effect, around: Surroundings) -> NDArray[np.float32]:
+    """The same from the compiled kernel, (4, f, n); n at most TILE."""
+    from eavesong.kernels.lanes import TILE
+    from eavesong.kernels.store import compiled
+    from eavesong.language.emit import emit
+
+    program = what.program
+    frames = max(np.shape(values)[0] for values in around.inputs.values())
+    count = max(np.shape(values)[1] for values in around.inputs.values())
+    given = evaluate(program.graph, (*program.scalars, *program.planes), around)
+    scalars = np.zeros((frames, max(len(program.scalars), 1)), np.float32)
+    for slot, node in enumerate(program.scalars):
+        scalars[:, slot] = np.broadcast_to(given[node], (frames, 1))[:, 0]
+    planes = np.zeros((max(len(program.planes), 1), TILE), np.float32)
+    for slot, node in enumerate(program.planes):
+        planes[slot, :count] = np.broadcast_to(given[node], (1, count))[0]
+    palette = np.ascontiguousarray(around.palette, np.float32)
+    bands = np.broadcast_to(np.asarray(around.spectrum, np.float32), (frames, exact.SPECTRUM_SIZE)).copy()
+    out = np.zeros((frames, 4, TILE), np.float32)
+    kernel = compiled(emit(program, what.title))
+    for frame in range(frames):
+        kernel.ctypes(*(floats(array) for array in (out[frame], planes, scalars[frame], palette, bands[frame])))
+    return np.moveaxis(out[:, :, :count], 0, 1)
+
+
 # --- single functions ------------------------------------------------------------------------------------------------
 
 

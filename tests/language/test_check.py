@@ -58,7 +58,7 @@ MESSAGES = [
     ("level = 1\ncolour = palette(x) ** 2", (2, 10, "'**' does not take a colour and a number", COLOUR_ADVICE)),
     ("level = 1\ncolour = palette(x) % 2", (2, 10, "'%' does not take a colour and a number", COLOUR_ADVICE)),
     ("level = 1\ncolour = -palette(x)", (2, 10, "'-' does not take a colour", COLOUR_ADVICE)),
-    ("level = 1\ncolour = not palette(x)", (2, 10, "'not' does not take a colour", COLOUR_ADVICE)),
+    ("level = not palette(x)" + COLOUR, (1, 9, "'not' does not take a colour", COLOUR_ADVICE)),
     (
         "level = palette(x) < palette(y)" + COLOUR,
         (1, 9, "'<' does not take a colour and a colour", COLOUR_ADVICE),
