@@ -72,6 +72,33 @@ def test_a_chunk_of_too_many_frames_or_of_other_numbers_is_refused():
         encode_chunk(np.zeros((2, 3)), 2)
 
 
+def glow():
+    """A soft light on props of 50 pixels here and there in the house, each wired away from its neighbours."""
+    places = np.random.default_rng(0).random(1000)[:, None] + np.arange(50) * 0.0005
+    return np.stack([np.repeat(120 + 100 * np.sin(places.ravel() * 6 + frame / 20), 3) for frame in range(4)]).astype(
+        np.uint8
+    )
+
+
+def windows():
+    """Twelve windows with the same pattern of 800 pixels."""
+    return np.tile(np.random.default_rng(0).integers(0, 256, 2_400, np.uint8), (4, 12)).repeat(4, axis=1)
+
+
+def still():
+    """The same frame of noise again and again, 30 kB long: within reach of DEFLATE's window."""
+    return np.tile(np.random.default_rng(0).integers(0, 256, 30_000, np.uint8), (12, 1))
+
+
+@pytest.mark.parametrize("make", [glow, windows, still])
+def test_what_repeats_takes_no_more_than_zlib_makes_of_it_at_its_fastest(make):
+    frames = make()
+    chunk = encode_chunk(frames, len(frames))
+    assert chunk.filter_mask == 0
+    assert len(chunk.data) < 1.2 * len(zlib.compress(frames, 1))
+    np.testing.assert_array_equal(undone_by_hdf5(chunk, frames.shape), frames)
+
+
 @pytest.mark.parametrize(
     ("channels", "frames", "expected"), [(300_000, 2400, 3), (3_000_000, 10, 1), (30, 100, 100), (1 << 20, 9, 1)]
 )

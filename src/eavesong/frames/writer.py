@@ -187,7 +187,7 @@ def _versions() -> str:
 
 def _table(group: h5py.Group, name: str, table: np.ndarray) -> h5py.Dataset:
     """A small dataset in one chunk, compressed and checksummed; one without rows has nothing to protect."""
-    guarded: dict[str, Any] = {"chunks": table.shape, "compression": 6, "fletcher32": True} if table.size else {}
+    guarded: dict[str, Any] = {"chunks": table.shape, "compression": 1, "fletcher32": True} if table.size else {}
     dataset = group.create_dataset(name, data=table, **guarded)
     if name in UNITS:
         _tell(dataset, "units", UNITS[name])

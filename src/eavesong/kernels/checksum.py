@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit, types
+from numba import types
+
+from eavesong.kernels.store import kept
 
 BLOCK = 256
 """16-bit words added up before a reduction: 65535 · (1 + 2 + … + 255) still fits into 32 bits."""
@@ -13,7 +15,6 @@ WORDS = types.Array(types.uint16, 1, "C", readonly=True)
 BYTES = types.Array(types.uint8, 1, "C", readonly=True)
 
 
-@njit(types.UniTuple(types.uint64, 2)(WORDS), nogil=True, cache=True)
 def _sums(words):
     """Both sums of ``words`` modulo 65535: the plain one, and the one of all its intermediate values."""
     plain = np.uint64(0)
@@ -38,12 +39,15 @@ def _sums(words):
     return plain % np.uint64(65535), running % np.uint64(65535)
 
 
-@njit(types.uint8(BYTES), nogil=True, cache=True)
 def _any_set(data):
     for value in data:
         if value:
             return np.uint8(1)
     return np.uint8(0)
+
+
+_kept_sums = kept(_sums, types.UniTuple(types.uint64, 2)(WORDS), nogil=True)
+_kept_any_set = kept(_any_set, types.uint8(BYTES), nogil=True)
 
 
 def fletcher32(data: np.ndarray) -> int:
@@ -57,12 +61,12 @@ def fletcher32(data: np.ndarray) -> int:
     even = data[: data.size & ~1]
     if even.ctypes.data & 1:
         even = even.copy()
-    plain, running = _sums(even.view("<u2"))
+    plain, running = _kept_sums(even.view("<u2"))
     # Swapping the halves of a word multiplies it by 256 modulo 65535, so one multiplication does it for the sum.
     plain, running = plain * 256 % 65535, running * 256 % 65535
     if data.size & 1:
         plain = (plain + (int(data[-1]) << 8)) % 65535
         running = (running + plain) % 65535
-    if not (plain and running) and _any_set(data):
+    if not (plain and running) and _kept_any_set(data):
         plain, running = plain or 65535, running or 65535
     return int(running) << 16 | int(plain)

@@ -13,6 +13,8 @@ from llvmlite.ir import Constant, IntType
 from numba import njit, types
 from numba.extending import intrinsic
 
+from eavesong.kernels.store import kept
+
 BLOCK = 1 << 17
 """Bytes that share one set of codes and one distance; a multiple of 64."""
 SYMBOLS = 286
@@ -294,13 +296,6 @@ def _body(out, state, block, marks, codes, matches):
     return _put(out, state, codes[256])
 
 
-@njit(
-    types.int64(
-        types.Array(types.uint8, 1, "C", readonly=True), types.int64[::1], types.uint32[::1], types.uint8[::1],
-        types.uint64[::1], types.uint64[::1], types.int64[:, ::1], types.uint64[:, ::1],
-    ),
-    nogil=True, cache=True,
-)  # fmt: skip
 def _deflate(data, distances, out, begins, eights, marks, work, tables):
     """The stream of all blocks into ``out``; the rest is room to work in. Returns its bytes."""
     counts, lengths, codes, matches = work[4][:SYMBOLS], work[5][:SYMBOLS], tables[0], tables[1]
@@ -323,6 +318,16 @@ def _deflate(data, distances, out, begins, eights, marks, work, tables):
     return np.int64(at) * 4 + (np.int64(filled) + 7) // 8
 
 
+_kept_deflate = kept(
+    _deflate,
+    types.int64(
+        types.Array(types.uint8, 1, "C", readonly=True), types.int64[::1], types.uint32[::1], types.uint8[::1],
+        types.uint64[::1], types.uint64[::1], types.int64[:, ::1], types.uint64[:, ::1],
+    ),
+    nogil=True,
+)  # fmt: skip
+
+
 def deflate(data: np.ndarray, distances: tuple[int, ...], ahead: int = 0, behind: int = 0) -> np.ndarray:
     """``data``, uint8 (n,) contiguous, n > 0, as a raw DEFLATE stream, uint8 (m,); holds no lock while it works.
 
@@ -341,7 +346,7 @@ def deflate(data: np.ndarray, distances: tuple[int, ...], ahead: int = 0, behind
     marks = np.zeros(BLOCK // 64 + 1, np.uint64)
     work = np.empty((6, 2 * SYMBOLS), np.int64)
     tables = np.empty((2, SYMBOLS), np.uint64)
-    size = _deflate(
+    size = _kept_deflate(
         data, np.array(distances, np.int64), out[lead:], begins, begins.view(np.uint64), marks, work, tables
     )
     return out.view(np.uint8)[4 * lead - ahead : 4 * lead + size + behind]
