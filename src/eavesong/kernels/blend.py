@@ -8,13 +8,10 @@ backdrop the standard's formula is ``(1 - alpha) * below + alpha * B(below, sour
 
 from __future__ import annotations
 
-from typing import Any
-
 from numpy import float32 as f
 
 from eavesong.kernels.fast import lane, max, min, sqrt
 from eavesong.kernels.lanes import select
-from eavesong.kernels.store import compiled
 
 MODES = (
     "source-over",
@@ -172,45 +169,17 @@ def plus_lighter(below, source, alpha):
     return min(f(1), below + alpha * source)
 
 
-_HEAD = '''"""Blends a tile over what lies below it: {mode}."""
+def blending(mode: str) -> tuple[str, ...]:
+    """Source lines that blend a pixel's colour over what lies below it, for the loop of a kernel.
 
-from numba import cfunc
-from numpy import float32 as f
-
-from eavesong.kernels import blend, fast
-from eavesong.kernels.lanes import BLEND, TILE, load, load_own, store
-
-
-@cfunc(BLEND, cache=True, fastmath=fast.MATHS, error_model="numpy")
-def kernel(below, source, weight, strength):
-    for n in range(TILE):
-        alpha = fast.unit(load(source, n)) * load(weight, n) * strength
-        r, g, b = load_own(below, n), load_own(below, n + TILE), load_own(below, n + 2 * TILE)
-        sr = fast.unit(load(source, n + TILE))
-        sg = fast.unit(load(source, n + 2 * TILE))
-        sb = fast.unit(load(source, n + 3 * TILE))
-'''
-_SEPARABLE = "        {c}m = blend.{name}({c}, s{c})\n"
-_WHOLE = "        rm, gm, bm = blend.{name}(r, g, b, sr, sg, sb)\n"
-_ADDED = "        {c}m = blend.{name}({c}, s{c}, alpha)\n"
-_MIXED = "        store(below, n + {plane} * TILE, {c} + alpha * ({c}m - {c}))\n"
-_GIVEN = "        store(below, n + {plane} * TILE, {c}m)\n"
-
-
-def blend_kernel(mode: str) -> Any:
-    """The compiled blend mode: a numba cfunc of below, source, weight and strength, in place.
-
-    below: float32 (3, TILE), linear light. source: float32 (4, TILE): level, red, green, blue, held within 0..1
-    here. weight: float32 (TILE,) 0..1, which pixels the cue lights. strength: the cue's opacity and fade in this
-    frame.
+    They read ``r, g, b`` (below), ``sr, sg, sb`` (the cue's colour) and ``alpha`` (its level times weight and
+    strength), all float32, and set ``r, g, b``.
     """
     name = mode.replace("-", "_")
-    whole = mode in ("hue", "saturation", "color", "luminosity")
-    added = mode == "plus-lighter"
-    source = _HEAD.format(mode=mode)
-    if whole:
-        source += _WHOLE.format(name=name)
+    if mode == "plus-lighter":
+        return tuple(f"{c} = blend.plus_lighter({c}, s{c}, alpha)" for c in "rgb")
+    if mode in ("hue", "saturation", "color", "luminosity"):
+        mixed = (f"mr, mg, mb = blend.{name}(r, g, b, sr, sg, sb)",)
     else:
-        source += "".join((_ADDED if added else _SEPARABLE).format(name=name, c=c) for c in "rgb")
-    source += "".join((_GIVEN if added else _MIXED).format(plane=plane, c=c) for plane, c in enumerate("rgb"))
-    return compiled(source)
+        mixed = tuple(f"m{c} = blend.{name}({c}, s{c})" for c in "rgb")
+    return mixed + tuple(f"{c} = {c} + alpha * (m{c} - {c})" for c in "rgb")

@@ -14,8 +14,9 @@ from numba.extending import intrinsic
 FLOATS = types.CPointer(types.float32)
 """A pointer to float32 values."""
 
-KERNEL = types.void(FLOATS, FLOATS, FLOATS, FLOATS, FLOATS)
-"""The signature of every compiled effect: out, planes, scalars, palette, spectrum (see ``sample``)."""
+KERNEL = types.void(FLOATS, FLOATS, FLOATS, FLOATS, FLOATS, FLOATS, types.float32)
+"""The signature of every compiled effect: light (3 planes of a tile, in place), weight, planes, scalars, palette,
+spectrum, strength (see ``sample``)."""
 
 TILE = 1024
 """Pixels in one tile: its planes stay in the first-level cache, and every pixel of it runs the same vector code,
@@ -129,36 +130,18 @@ shift_right = _int_operation(lambda builder, left, right: builder.lshr(left, rig
 shift_left = _int_operation(lambda builder, left, right: builder.shl(left, right))
 
 
-BLEND = types.void(FLOATS, FLOATS, FLOATS, types.float32)
-"""The signature of every compiled blend mode: below, source, weight, strength (see ``blend``)."""
-
-
 @intrinsic
-def run_kernel(typingctx, address, out, planes, scalars, palette, spectrum):
-    """Call the compiled effect at ``address``; all arguments are addresses as int64."""
+def run_kernel(typingctx, address, light, weight, planes, scalars, palette, spectrum, strength):
+    """Call the compiled effect at ``address``; tables are addresses as int64, strength is a float32."""
 
     def code(context, builder, signature, args):
         pointer = _F32.as_pointer()
-        function = ir.FunctionType(ir.VoidType(), [pointer] * 5)
+        function = ir.FunctionType(ir.VoidType(), [pointer] * 6 + [_F32])
         target = builder.inttoptr(args[0], function.as_pointer())
-        builder.call(target, [builder.inttoptr(arg, pointer) for arg in args[1:]])
+        builder.call(target, [builder.inttoptr(arg, pointer) for arg in args[1:7]] + [args[7]])
         return context.get_dummy_value()
 
-    return types.void(*[types.int64] * 6), code
-
-
-@intrinsic
-def run_blend(typingctx, address, below, source, weight, strength):
-    """Call the compiled blend mode at ``address``; the tiles are addresses as int64, strength is a float32."""
-
-    def code(context, builder, signature, args):
-        pointer = _F32.as_pointer()
-        function = ir.FunctionType(ir.VoidType(), [pointer] * 3 + [_F32])
-        target = builder.inttoptr(args[0], function.as_pointer())
-        builder.call(target, [builder.inttoptr(arg, pointer) for arg in args[1:4]] + [args[4]])
-        return context.get_dummy_value()
-
-    return types.void(*[types.int64] * 4, types.float32), code
+    return types.void(*[types.int64] * 7, types.float32), code
 
 
 @intrinsic
@@ -172,11 +155,26 @@ def floats_at(typingctx, address):
 
 
 @intrinsic
+def byte_at(typingctx, address, index):
+    """The byte at ``address + index`` as an int32, from a table that nothing writes while the kernel runs."""
+
+    def code(context, builder, signature, args):
+        pointer = builder.inttoptr(args[0], ir.IntType(8).as_pointer())
+        value = builder.load(builder.gep(pointer, [args[1]], inbounds=True), align=1)
+        value.set_metadata("invariant.load", builder.module.add_metadata([]))
+        value.set_metadata("noalias", _stores_scope(builder.module))
+        return builder.zext(value, _I32)
+
+    return types.int32(types.int64, types.int32), code
+
+
+@intrinsic
 def put_word(typingctx, address, word):
     """Write the four bytes of int32 ``word``, lowest first, at an address of any alignment."""
 
     def code(context, builder, signature, args):
-        builder.store(args[1], builder.inttoptr(args[0], _I32.as_pointer()), align=1)
+        written = builder.store(args[1], builder.inttoptr(args[0], _I32.as_pointer()), align=1)
+        written.set_metadata("alias.scope", _stores_scope(builder.module))
         return context.get_dummy_value()
 
     return types.void(types.int64, types.int32), code

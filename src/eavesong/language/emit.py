@@ -5,43 +5,48 @@ from __future__ import annotations
 import keyword
 import re
 
+from eavesong.kernels.blend import blending
 from eavesong.language.builtins import FUNCTIONS, OPERATIONS
 from eavesong.language.graph import Node
 from eavesong.language.program import Program
 
 _SIGNS = {"+", "-", "*"}
 _RESERVED = (
-    {"out", "planes", "scalars", "palette", "spectrum", "n", "range", "kernel"}
-    | {"fast", "f", "cfunc", "load", "store", "TILE", "KERNEL"}
+    {"light", "weight", "planes", "scalars", "palette", "spectrum", "strength", "n", "range", "kernel"}
+    | {"alpha", *"rgb", "sr", "sg", "sb", "mr", "mg", "mb"}
+    | {"blend", "fast", "f", "cfunc", "load", "load_own", "store", "TILE", "KERNEL"}
     | set(keyword.kwlist)
     | set(FUNCTIONS)
 )
-_HEAD = '''"""{title}: the part that needs both the frame and the pixel, for one tile of pixels in one frame."""
+_HEAD = '''"""{title}: one tile of pixels in one frame, {mode} over what is below."""
 
 from numba import cfunc
 from numpy import float32 as f
 
-from eavesong.kernels import fast
-from eavesong.kernels.lanes import KERNEL, TILE, load, store
+from eavesong.kernels import blend, fast
+from eavesong.kernels.lanes import KERNEL, TILE, load, load_own, store
 
 
 @cfunc(KERNEL, cache=True, fastmath=fast.MATHS, error_model="numpy")
-def kernel(out, planes, scalars, palette, spectrum):
+def kernel(light, weight, planes, scalars, palette, spectrum, strength):
 '''
-OUTPUT_NAMES = ("level", "red", "green", "blue")
 
 
-def emit(program: Program, title: str) -> str:
-    """The source of the kernel of ``program``; ``title`` names it to readers."""
+def emit(program: Program, title: str, mode: str = "source-over") -> str:
+    """The source of the kernel of ``program``, blended by ``mode``; ``title`` names it to readers."""
     safe = "".join(letter for letter in title if letter.isprintable() and letter not in "\\\"'")
     names = _names(program)
+    level, red, green, blue = (names[node] for node in program.outputs)
     lines = [f"    {names[node]} = load(scalars, {slot})" for slot, node in enumerate(program.scalars)]
-    lines.append("    for n in range(TILE):")
-    lines += [f"        {names[node]} = load(planes, n + {slot} * TILE)" for slot, node in enumerate(program.planes)]
-    lines += [f"        {names[node]} = {_expression(program, node, names)}" for node in program.loop]
-    for slot, (node, name) in enumerate(zip(program.outputs, OUTPUT_NAMES, strict=True)):
-        lines.append(f"        store(out, n + {slot} * TILE, {names[node]})  # {name}")
-    return _HEAD.format(title=safe) + "\n".join(lines) + "\n"
+    loop = [f"{names[node]} = load(planes, n + {slot} * TILE)" for slot, node in enumerate(program.planes)]
+    loop += [f"{names[node]} = {_expression(program, node, names)}" for node in program.loop]
+    loop.append(f"alpha = fast.unit({level}) * load(weight, n) * strength")
+    loop.append(f"sr, sg, sb = fast.unit({red}), fast.unit({green}), fast.unit({blue})")
+    loop.append("r, g, b = load_own(light, n), load_own(light, n + TILE), load_own(light, n + 2 * TILE)")
+    loop += blending(mode)
+    loop += [f"store(light, n + {slot} * TILE, {channel})" for slot, channel in enumerate("rgb")]
+    lines += ["    for n in range(TILE):", *(f"        {line}" for line in loop)]
+    return _HEAD.format(title=safe, mode=mode) + "\n".join(lines) + "\n"
 
 
 def _names(program: Program) -> dict[int, str]:

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from eavesong.colours import palette_table
 from eavesong.kernels import exact
-from eavesong.kernels.blend import blend_kernel
 from eavesong.kernels.drive import ORDER_LETTERS, drive_curve
 from eavesong.kernels.lanes import TILE
 from eavesong.kernels.store import compiled
@@ -34,12 +33,10 @@ class PlannedCue:
 
     cue: PlacedCue
     kernel: Any
-    """The compiled effect; kept so that its machine code stays."""
+    """The compiled effect and its blend mode; kept so that the machine code stays."""
     parameters: dict[str, float]
     palette: Singles
     """(3, PALETTE_SIZE) linear light."""
-    blend: Any
-    """The compiled blend mode."""
     tiles: NDArray[np.int64]
     """The tiles it reaches into."""
     planes: Singles
@@ -68,7 +65,7 @@ class Plan:
     """Runs of pixels with one colour order and drive curve, see ``kernels.drive``."""
     string_at: NDArray[np.int64]
     """The first string that reaches into each tile."""
-    curves: NDArray[np.int32]
+    curves: NDArray[np.uint8]
     table: NDArray[np.int64]
     """The cues as the loop reads them, see ``kernels.sample``."""
     places: NDArray[np.int64]
@@ -131,10 +128,9 @@ def _planned(cue: PlacedCue, weight: Singles, layout: Layout, column: int) -> Pl
         planes[:, slot] = value.reshape(len(tiles), TILE)
     return PlannedCue(
         cue=cue,
-        kernel=compiled(emit(program, cue.effect.title)),
+        kernel=compiled(emit(program, cue.effect.title, cue.blend)),
         parameters=parameters,
         palette=palette,
-        blend=blend_kernel(cue.blend),
         tiles=tiles,
         planes=planes,
         weights=np.ascontiguousarray(weights[tiles]),
@@ -182,7 +178,7 @@ def _tiled(values: Singles) -> Singles:
     return full.reshape(-1, TILE)
 
 
-def _strings(layout: Layout, wanted: NDArray[np.bool_]) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
+def _strings(layout: Layout, wanted: NDArray[np.bool_]) -> tuple[NDArray[np.int64], NDArray[np.uint8]]:
     """Runs of wanted pixels that are driven alike and whose channels follow each other, and their drive curves."""
     patch = layout.patch
     drives, curve = np.unique(np.stack([patch.brightness, patch.gamma]), axis=1, return_inverse=True)
@@ -207,11 +203,10 @@ def _runs(layout: Layout, curve: NDArray[Any], wanted: NDArray[np.bool_]) -> Ite
 
 
 def _addresses(cues: Sequence[PlannedCue], tile_count: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    table = np.zeros((len(cues), 4), np.int64)
+    table = np.zeros((len(cues), 3), np.int64)
     places = np.zeros((len(cues), 2, tile_count), np.int64)
     for row, planned in enumerate(cues):
-        addresses = (planned.kernel.address, planned.palette.ctypes.data, planned.blend.address)
-        table[row] = (*addresses, planned.first_scalar)
+        table[row] = (planned.kernel.address, planned.palette.ctypes.data, planned.first_scalar)
         for slot, array in enumerate((planned.planes, planned.weights)):
             # A cue without planes still needs an address that is not 0, the mark of a tile it does not light.
             start = array.ctypes.data or planned.weights.ctypes.data
