@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from eavesong.errors import FramesError
-from eavesong.frames import open_frames
+from eavesong.frames import PropRow, open_frames
 
 needs_h5dump = pytest.mark.skipif(shutil.which("h5dump") is None, reason="h5dump is not installed (package hdf5-tools)")
 
@@ -215,6 +215,42 @@ def test_a_newer_format_is_told(written):
     change(path, format="eavesong frames 2")
     with pytest.raises(FramesError, match="is of format 2, and this eavesong reads up to 1\n    Install a newer"):
         open_frames(path)
+
+
+def with_table(path, name, kinds, rows):
+    with h5py.File(path, "r+") as file:
+        del file[name]
+        file[name] = np.array(rows, dtype=kinds)
+
+
+def test_a_column_of_a_later_version_is_passed_over(written):
+    path, _, _ = written
+    kinds = [
+        ("name", "S9"),
+        ("first_pixel", "i8"),
+        ("pixel_count", "i8"),
+        ("tags", "S9"),
+        ("shape", "S9"),
+        ("glow", "f8"),
+    ]
+    with_table(path, "props", kinds, [(b"eaves", 0, 50, b"", b"line", 0.5)])
+    with open_frames(path) as file:
+        assert file.props == (PropRow("eaves", 0, 50, (), "line"),)
+
+
+@pytest.mark.parametrize(
+    ("kinds", "rows"),
+    [
+        ([("name", "S9")], [(b"eaves",)]),
+        ([("name", "i8"), ("first_pixel", "i8"), ("pixel_count", "i8")], [(1, 2, 3)]),
+        ("i8", [1, 2, 3]),
+    ],
+)
+def test_a_table_of_other_columns_is_told(written, kinds, rows):
+    path, _, _ = written
+    with_table(path, "props", kinds, rows)
+    with open_frames(path) as file, pytest.raises(FramesError, match="/props: is damaged"):
+        _ = file.props
 
 
 def test_an_unfinished_file_is_told(written):

@@ -9,14 +9,14 @@ import numpy as np
 from eavesong.frames.format import SKIP_DEFLATE
 
 PAYS_BELOW = 0.8
-"""A chunk is compressed where its sample shrinks to less than this share; storing costs a fifth of the time."""
+"""A chunk is compressed where its sample shrinks to less than this share; storing takes a seventh of the time."""
 
 REPEATS_BELOW = 0.8
 """A general compressor takes over where it makes this share of what ours does of the sample: colours from one palette
 all over the house, shapes that come again, a house all dark."""
 
 LEVEL = 1
-"""Of isal's levels 0..3: on lit frames as fast as 0 and a fifth smaller; 2 gains nothing, 3 is larger and slower."""
+"""Of isal's levels 0..3: hardly slower than 0 and a fifth smaller; 2 gains nothing, 3 is larger and slower."""
 
 CHECKSUM_BYTES = 4
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator
+from dataclasses import fields
 from functools import cached_property
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, Self
+from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 import numpy as np
 
@@ -18,6 +19,8 @@ from eavesong.frames.format import FORMAT, LARGEST_CHUNK, LARGEST_TABLE, VERSION
 
 if TYPE_CHECKING:
     import h5py
+
+Row = TypeVar("Row", PropRow, PatchRow)
 
 CACHE_BYTES = 16 << 20
 """Bytes of decompressed chunks kept, so that reading frame by frame decompresses each chunk once."""
@@ -105,15 +108,12 @@ class FramesFile:
     @cached_property
     def props(self) -> tuple[PropRow, ...]:
         """The props in pixel order."""
-        rows = self._rows("props")
-        with guard.readable(self.path):
-            return tuple(PropRow(**{**row, "tags": tuple(filter(None, row["tags"].split(",")))}) for row in rows)
+        return tuple(self._rows("props", PropRow))
 
     @cached_property
     def patch(self) -> tuple[PatchRow, ...]:
         """Where the channels of a frame are sent."""
-        with guard.readable(self.path):
-            return tuple(PatchRow(**row) for row in self._rows("patch"))
+        return tuple(self._rows("patch", PatchRow))
 
     @cached_property
     def texts(self) -> dict[str, str]:
@@ -195,11 +195,16 @@ class FramesFile:
             raise FramesError(Problem(str(self.path), f"/{name}", "is not a table of three float32 for each pixel"))
         return table
 
-    def _rows(self, name: str) -> list[dict[str, Any]]:
+    def _rows(self, name: str, kind: type[Row]) -> list[Row]:
+        """The rows of a table as dataclasses; columns that a later version added are passed over."""
         table = self._table(name)
         with guard.readable(self.path, f"/{name}"):
+            known = {field.name: str(field.type) for field in fields(kind)}
             columns = table.dtype.names or ()
-            return [{key: _plain(cell) for key, cell in zip(columns, row, strict=True)} for row in table.tolist()]
+            return [
+                kind(**{key: _cell(cell, known[key]) for key, cell in zip(columns, row, strict=True) if key in known})
+                for row in table.tolist()
+            ]
 
     def _stored_text(self, link: str) -> bytes:
         return bytes(self._table(f"texts/{link}")[0])
@@ -275,8 +280,12 @@ class Frames:
         return True
 
 
-def _plain(cell: Any) -> Any:
-    return cell.decode() if isinstance(cell, bytes) else cell
+def _cell(cell: Any, kind: str) -> Any:
+    """A table's cell as the field of type ``kind`` holds it."""
+    if kind in ("int", "float"):
+        return int(cell) if kind == "int" else float(cell)
+    text = cell.decode()
+    return text if kind == "str" else tuple(filter(None, text.split(",")))
 
 
 def _clock(seconds: float) -> str:
