@@ -11,6 +11,7 @@ from eavesong.errors import LayoutError
 from eavesong.layout import model, props
 from eavesong.layout.coordinates import Placed, frame_around, in_metres, measure, rotation
 from eavesong.layout.faults import Faults
+from eavesong.layout.feeds import plan_power
 from eavesong.layout.fields import METRES
 from eavesong.layout.house import Frame, Layout, Prop
 from eavesong.layout.patch import Member, build_patch
@@ -47,11 +48,13 @@ def build(house: model.House, read_points: ReadPoints, faults: Faults, content_h
     members = _members(items)
     patch = build_patch(house, members, faults)
     faults.stop_if_any()
+    power = plan_power(house, members, patch, faults)
+    faults.stop_if_any()
     return Layout(
         title=house.title, path=faults.file, text=faults.text, content_hash=content_hash, frame=frame,
         props=tuple(_prop(item, member) for item, member in zip(items, members, strict=True)),
         pixels=measure([item.placed for item in items], [item.number for item in items], frame),
-        patch=patch, photo=house.photo or "",
+        patch=patch, photo=house.photo or "", power_plan=power,
     )  # fmt: skip
 
 

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.layout.patch import Patch
+
+if TYPE_CHECKING:
+    from eavesong.layout.feeds import PowerPlan
 
 Float32 = NDArray[np.float32]
 
@@ -113,11 +117,20 @@ class Layout:
     patch: Patch
     photo: str = ""
     """A picture of the house, a path beside the layout file; empty when there is none."""
+    power_plan: PowerPlan | None = None
+    """What the file says about power; None for a layout made from arrays."""
 
     @property
     def pixel_count(self) -> int:
         """Pixels in all."""
         return len(self.pixels.x)
+
+    @property
+    def power(self) -> PowerPlan:
+        """Kinds of pixels, strings and supplies; the usual kind everywhere where nothing is said about power."""
+        from eavesong.layout.feeds import plain_plan
+
+        return self.power_plan or plain_plan(self.pixel_count)
 
     def names(self) -> tuple[str, ...]:
         """Every name a prop can be chosen by: its own, and that of the repeated entry it belongs to."""

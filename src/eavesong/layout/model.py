@@ -13,6 +13,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import AfterValidator, BeforeValidator, Field, Strict, model_validator
 
 from eavesong.layout.fields import LAST_UNIVERSE, ORDERS, SLOTS, Entry, FileBeside, Name, Place
+from eavesong.layout.power import PixelKind, Power, Supply
 from eavesong.layout.props import AnyProp
 from eavesong.layout.wire import MOST_PROPS
 
@@ -56,6 +57,8 @@ class Link(Entry):
     """0 to 1, where it differs from the output's."""
     gamma: Gamma | None = None
     """Where it differs from the output's."""
+    pixel_type: Name | None = None
+    """Its kind of pixel, where it differs from the output's."""
 
 
 def _link(value: Any) -> Any:
@@ -84,6 +87,8 @@ class Output(Entry):
     """Where it begins, if not at the next free universe."""
     slot: Annotated[int, Field(ge=1, le=SLOTS)] = 1
     """Where it begins in that universe."""
+    pixel_type: Name | None = None
+    """The kind of its pixels, where it differs from the house's."""
 
 
 _HOST = re.compile(r"(?!-)[A-Za-z0-9-]{1,63}(?<!-)(\.(?!-)[A-Za-z0-9-]{1,63}(?<!-))*\.?")
@@ -115,8 +120,18 @@ class Controller(Entry):
     """Whether a pixel may be split between two universes."""
     frame_rate_limit: Annotated[float, Field(ge=1, le=1000, allow_inf_nan=False)] | None = None
     """Frames per second it takes at most."""
+    outputs: Annotated[int, Field(ge=1, le=10_000)] | None = None
+    """How many connectors it has, used or not."""
     output: Annotated[tuple[Output, ...], Strict(False)] = Field(min_length=1, max_length=1000)
     """Its connectors."""
+
+    @model_validator(mode="after")
+    def _enough_outputs(self) -> Self:
+        if self.outputs is not None and self.outputs < len(self.output):
+            raise ValueError(
+                f"it has {self.outputs} outputs, and {len(self.output)} are described | Write 'outputs' as counted."
+            )
+        return self
 
 
 class House(Entry):
@@ -134,6 +149,12 @@ class House(Entry):
     """The lights."""
     controller: Annotated[tuple[Controller, ...], Strict(False)] = Field(default=(), max_length=1000)
     """What drives them; without any, the file is a draft."""
+    power: Power = Power()
+    """What holds for all of the house's power."""
+    pixel_type: Annotated[tuple[PixelKind, ...], Strict(False)] = Field(default=(), max_length=100)
+    """Kinds of pixels beside those that come with eavesong."""
+    supply: Annotated[tuple[Supply, ...], Strict(False)] = Field(default=(), max_length=1000)
+    """What feeds the pixels."""
 
 
 def layout_schema() -> dict[str, Any]:

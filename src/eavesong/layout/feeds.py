@@ -1,0 +1,354 @@
+"""Who feeds which pixel through which wire: the power entries of a layout, put together and checked."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from eavesong.errors import advise
+from eavesong.layout import model, power
+from eavesong.layout.faults import Faults
+from eavesong.layout.fields import METRES
+from eavesong.layout.kinds import GENERIC, USUAL, Conductor, PixelType
+from eavesong.layout.patch import Member, Patch
+
+Path = tuple[str | int, ...]
+
+
+@dataclass(frozen=True)
+class Lead:
+    """A cable of two equal conductors."""
+
+    conductor: Conductor
+    length: float
+    """Metres, one way."""
+
+
+@dataclass(frozen=True)
+class Injection:
+    """Where a supply's lead meets a string."""
+
+    position: int
+    """Along the string, from 0."""
+    lead: Lead | None
+    """None: no resistance between the supply and the pixel."""
+
+
+@dataclass(frozen=True)
+class Feed:
+    """A stretch of a string, ``start`` up to but not including ``stop``, and where one supply meets it."""
+
+    string: int
+    """Index into ``PowerPlan.strings``."""
+    start: int
+    stop: int
+    points: tuple[Injection, ...]
+    """In the order of the string; the first one at ``start``."""
+
+
+@dataclass(frozen=True)
+class Supply:
+    """A power supply."""
+
+    name: str
+    volts: float
+    watts: float
+    """Its rating."""
+    usable: float
+    """Share of the rating that is planned with."""
+    efficiency: float
+    feeds: tuple[Feed, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class String:
+    """The pixels of one output in the order of its wire."""
+
+    controller: str
+    output: int
+    pixels: NDArray[np.int64]
+    null_pixels: int
+    """Dark pixels between them that only pass the signal on."""
+
+    @property
+    def name(self) -> str:
+        """``porch box, output 2``."""
+        return f"{self.controller}, output {self.output}"
+
+
+@dataclass(frozen=True, eq=False)
+class PowerPlan:
+    """Everything the layout says about power."""
+
+    types: tuple[PixelType, ...]
+    type: NDArray[np.int16]
+    """(n,): each pixel's kind, an index into ``types``."""
+    strings: tuple[String, ...] = ()
+    supplies: tuple[Supply, ...] = ()
+    celsius: float = 20.0
+    """Temperature of the copper."""
+    free_outputs: dict[str, int] | None = None
+    """Unused outputs of each controller that says how many it has."""
+
+
+def plain_plan(pixel_count: int) -> PowerPlan:
+    """The plan of a layout that says nothing about power: the usual kind of pixel everywhere."""
+    return PowerPlan((GENERIC[USUAL],), np.zeros(pixel_count, np.int16))
+
+
+def plan_power(house: model.House, members: Sequence[Member], patch: Patch, faults: Faults) -> PowerPlan:
+    """The power plan of ``house``; ``patch`` is its patch, ``members`` its props in pixel order.
+
+    What is wrong goes into ``faults``: unknown kinds, outputs and props, supplies of other volts than their pixels,
+    pixels fed twice.
+    """
+    kinds = _kinds(house, faults)
+    types, kind_of = _types(house, members, kinds, faults)
+    strings = _strings(house, patch)
+    planner = _Feeds(house, members, strings, types, kind_of, faults)
+    supplies = tuple(planner.supply(s, entry) for s, entry in enumerate(house.supply))
+    for path, found in _four_colours(house, patch, types, kind_of):
+        faults.add(path, found, "Name a kind with four currents in 'amperes', or another 'order'.")
+    free = {box.name: box.outputs - len(box.output) for box in house.controller if box.outputs is not None}
+    return PowerPlan(types, kind_of, strings, supplies, house.power.celsius, free)
+
+
+def _kinds(house: model.House, faults: Faults) -> dict[str, PixelType]:
+    kinds = dict(GENERIC)
+    metres = METRES[house.units]
+    own: set[str] = set()
+    for k, kind in enumerate(house.pixel_type):
+        if kind.name in own:
+            faults.add(("pixel_type", k, "name"), f"two kinds of pixels are called '{kind.name}'", "Rename one.")
+        own.add(kind.name)
+        lowest = 0.9 * kind.volts if kind.lowest_volts is None else kind.lowest_volts
+        wire = _conductor(kind.wire)
+        kinds[kind.name] = PixelType(
+            kind.name, kind.volts, kind.amperes, kind.idle, kind.bit_time, kind.reset, lowest, wire,
+            kind.spacing * metres,
+        )  # fmt: skip
+    return kinds
+
+
+def _conductor(wire: power.Conductor) -> Conductor:
+    ohms = wire.ohms_per_metre if isinstance(wire, power.StringWire) else None
+    return Conductor(ohms, wire.gauge, wire.area, wire.copper)
+
+
+def _types(
+    house: model.House, members: Sequence[Member], kinds: dict[str, PixelType], faults: Faults
+) -> tuple[tuple[PixelType, ...], NDArray[np.int16]]:
+    """The kinds in use, the default one first, and which of them each pixel has."""
+
+    def known(name: str, path: Path) -> str:
+        if name not in kinds:
+            faults.add(path, f"no kind of pixel is called '{name}'", advise(name, kinds, "kind"))
+            return USUAL
+        return name
+
+    usual = known(house.power.pixel_type or USUAL, ("power", "pixel_type"))
+    used = {usual: 0}
+    kind_of = np.zeros(members[-1].stop, np.int16)
+    for c, controller in enumerate(house.controller):
+        for o, output in enumerate(controller.output):
+            for k, link in enumerate(output.chain):
+                name = link.pixel_type or output.pixel_type
+                path: Path = ("controller", c, "output", o)
+                path += ("chain", k) if link.pixel_type else ("pixel_type",)
+                if name is not None:
+                    index = used.setdefault(known(name, path), len(used))
+                    for start, stop in _stretches(link, members):
+                        kind_of[start:stop] = index
+    return tuple(kinds[name] for name in used), kind_of
+
+
+def _stretches(link: model.Link, members: Sequence[Member]) -> Iterator[tuple[int, int]]:
+    for member in members:
+        if link.prop in (member.name, member.member_of):
+            if link.pixels is None:
+                yield member.start, member.stop
+            else:
+                yield member.start + link.pixels[0] - 1, min(member.start + link.pixels[1], member.stop)
+
+
+def _strings(house: model.House, patch: Patch) -> tuple[String, ...]:
+    """The pixels of every output in wire order, from the patch, which has them in that order."""
+    rows: dict[tuple[str, int], list[NDArray[np.int64]]] = {}
+    for run in patch.runs:
+        pixels = np.arange(run.first_pixel, run.first_pixel + run.pixel_count, dtype=np.int64)
+        row = rows.setdefault((run.controller, run.output), [])
+        # A pixel that is split between two universes stands in two runs.
+        row.append(pixels[1:] if row and len(row[-1]) and row[-1][-1] == pixels[0] else pixels)
+    return tuple(
+        String(box.name, output.number, np.concatenate(rows[box.name, output.number]), _nulls(output))
+        for box in house.controller
+        for output in box.output
+        if (box.name, output.number) in rows
+    )
+
+
+def _nulls(output: model.Output) -> int:
+    return output.null_pixels + sum(link.null_pixels for link in output.chain)
+
+
+def _four_colours(
+    house: model.House, patch: Patch, types: Sequence[PixelType], kind_of: NDArray[np.int16]
+) -> Iterator[tuple[Path, str]]:
+    """Outputs that drive a fourth colour of pixels that have none."""
+    three = np.array([len(kind.amperes) < 4 for kind in types])[kind_of]
+    told = set()
+    for run in patch.runs:
+        where = (run.controller, run.output)
+        if len(run.order) == 4 and three[run.first_pixel] and where not in told:
+            told.add(where)
+            path = next(
+                ("controller", c, "output", o)
+                for c, box in enumerate(house.controller)
+                for o, output in enumerate(box.output)
+                if (box.name, output.number) == where
+            )
+            yield path, f"'{run.prop}' has white, and its pixels '{types[kind_of[run.first_pixel]].name}' have none"
+
+
+class _Feeds:
+    """Finds the stretches that supplies feed, and claims their pixels."""
+
+    def __init__(
+        self, house: model.House, members: Sequence[Member], strings: Sequence[String],
+        types: Sequence[PixelType], kind_of: NDArray[np.int16], faults: Faults,
+    ) -> None:  # fmt: skip
+        self.metres = METRES[house.units]
+        self.members, self.strings = members, strings
+        self.types, self.kind_of, self.faults = types, kind_of, faults
+        self.home = np.full(len(kind_of), -1, np.int32)
+        self.names: list[str] = []
+
+    def supply(self, s: int, entry: power.Supply) -> Supply:
+        """The supply with all of its feeds that make sense."""
+        path = ("supply", s)
+        if entry.name in self.names:
+            self.faults.add((*path, "name"), f"two supplies are called '{entry.name}'", "Rename one.")
+        self.names.append(entry.name)
+        feeds = [self._feed((*path, "feed", f), entry, feed) for f, feed in enumerate(entry.feed)]
+        found = tuple(feed for feed in feeds if feed is not None)
+        return Supply(entry.name, entry.volts, entry.watts, entry.usable, entry.efficiency, found)
+
+    def _feed(self, path: Path, supply: power.Supply, feed: power.Feed) -> Feed | None:
+        index = self._string(path, feed)
+        if index is None:
+            return None
+        stretch = self._stretch(path, feed, self.strings[index])
+        if stretch is None or not self._claim(path, supply, index, stretch):
+            return None
+        points = [Injection(stretch[0], self._lead(feed.lead))]
+        for i, entry in enumerate(feed.inject):
+            where: Path = (*path, "inject", i)
+            position = self._position(where, entry, self.strings[index], stretch)
+            if position in [point.position for point in points]:
+                self.faults.add(where, f"pixel {position + 1} of the output is fed twice", "Take out one of both.")
+            elif position is not None:
+                points.append(Injection(position, self._lead(entry.lead)))
+        return Feed(index, *stretch, tuple(sorted(points, key=lambda point: point.position)))
+
+    def _lead(self, lead: power.Lead | None) -> Lead | None:
+        return None if lead is None else Lead(_conductor(lead), lead.length * self.metres)
+
+    def _string(self, path: Path, feed: power.Feed) -> int | None:
+        for index, string in enumerate(self.strings):
+            if (string.controller, string.output) == (feed.controller, feed.output):
+                return index
+        boxes = {string.controller for string in self.strings}
+        if feed.controller not in boxes:
+            advice = advise(feed.controller, boxes, "controller")
+            self.faults.add((*path, "controller"), f"no controller is called '{feed.controller}'", advice)
+        else:
+            numbers = ", ".join(str(s.output) for s in self.strings if s.controller == feed.controller)
+            found = f"'{feed.controller}' has no output {feed.output}"
+            self.faults.add((*path, "output"), found, f"It has {numbers}.")
+        return None
+
+    def _stretch(self, path: Path, feed: power.Feed, string: String) -> tuple[int, int] | None:
+        count = len(string.pixels)
+        if feed.pixels is not None:
+            first, last = feed.pixels
+            if not first <= last <= count:
+                found = f"{string.name} has no pixels {first} to {last}"
+                self.faults.add((*path, "pixels"), found, f"Its pixels are numbered 1 to {count}.")
+                return None
+            return first - 1, last
+        if feed.props is None:
+            return 0, count
+        positions: list[int] = []
+        for name in feed.props:
+            found_here = self._positions(name, string)
+            if not found_here:
+                self._not_here((*path, "props"), name, string)
+                return None
+            positions += found_here
+        positions.sort()
+        if any(b - a > 1 for a, b in pairwise(positions)):
+            found = f"these props do not follow each other on {string.name}"
+            self.faults.add((*path, "props"), found, "Write a feed for each group of neighbours.")
+            return None
+        return positions[0], positions[-1] + 1
+
+    def _positions(self, name: str, string: String) -> list[int]:
+        """Where on the string the pixels of the prop or row called ``name`` are."""
+        ranges = [(m.start, m.stop) for m in self.members if name in (m.name, m.member_of)]
+        inside = np.zeros(len(string.pixels), bool)
+        for start, stop in ranges:
+            inside |= (string.pixels >= start) & (string.pixels < stop)
+        return [int(position) for position in np.flatnonzero(inside)]
+
+    def _not_here(self, path: Path, name: str, string: String) -> None:
+        here = {
+            known
+            for m in self.members
+            if ((string.pixels >= m.start) & (string.pixels < m.stop)).any()
+            for known in (m.name, m.member_of)
+        }
+        self.faults.add(path, f"no prop on {string.name} is called '{name}'", advise(name, here, "prop"))
+
+    def _position(self, path: Path, entry: power.Injection, string: String, stretch: tuple[int, int]) -> int | None:
+        positions = self._positions(entry.prop, string)
+        if not positions:
+            self._not_here((*path, "prop"), entry.prop, string)
+            return None
+        position = positions[-1]
+        if entry.pixel is not None:
+            first = min(m.start for m in self.members if entry.prop in (m.name, m.member_of))
+            at = np.flatnonzero(string.pixels == first + entry.pixel - 1)
+            if not len(at) or int(at[0]) not in positions:
+                found = f"'{entry.prop}' has no pixel {entry.pixel} on {string.name}"
+                self.faults.add((*path, "pixel"), found, f"It has {len(positions)} pixels there.")
+                return None
+            position = int(at[0])
+        if not stretch[0] <= position < stretch[1]:
+            found = f"'{entry.prop}' lies outside the stretch that this feeds"
+            self.faults.add(path, found, "Widen 'props' or 'pixels', or write a feed of its own.")
+            return None
+        return position
+
+    def _claim(self, path: Path, supply: power.Supply, index: int, stretch: tuple[int, int]) -> bool:
+        string = self.strings[index]
+        pixels = string.pixels[slice(*stretch)]
+        taken = self.home[pixels]
+        if (taken >= 0).any():
+            twice = int(np.flatnonzero(taken >= 0)[0]) + stretch[0] + 1
+            who = self.names[int(taken.max())]
+            found = f"pixel {twice} of {string.name} is fed twice: by '{who}' and by '{supply.name}'"
+            self.faults.add(path, found, "Narrow one of the stretches with 'props' or 'pixels'.")
+            return False
+        self.home[pixels] = len(self.names) - 1
+        for kind in sorted({int(k) for k in self.kind_of[pixels]}):
+            needed = self.types[kind]
+            if abs(needed.volts - supply.volts) > 0.1 * needed.volts:
+                found = (
+                    f"'{supply.name}' gives {supply.volts:g} V, and its pixels '{needed.name}' need {needed.volts:g} V"
+                )
+                self.faults.add(path, found, "Check 'volts', or the output's 'pixel_type'.")
+        return True
