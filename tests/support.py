@@ -197,16 +197,34 @@ def surroundings(
     return Surroundings(parameters=parameters or {}, inputs=inputs, **more)
 
 
-def outputs_exact(what: Effect, around: Surroundings) -> NDArray[np.float64]:
-    """Level, red, green and blue in float64, (4, f, n)."""
+def surroundings_on(layout: Layout, frame: Mapping[str, ArrayLike], **more: Any) -> Surroundings:
+    """Frame values (f,) by name, and everything the pixels of a house know."""
+    pixel = {entry.name: getattr(layout.pixels, entry.name) for entry in PIXEL_INPUTS}
+    return surroundings(frame, pixel, step=layout.pixels.step, across=layout.pixels.across, **more)
+
+
+def light_exact(what: Effect, around: Surroundings) -> NDArray[np.float64]:
+    """Linear light (3, f, n) in float64: the level times the colour, each held within 0 and 1."""
     program = what.program
     values = evaluate(program.graph, program.outputs, around)
-    every = np.broadcast_arrays(*(np.atleast_2d(values[node]) for node in program.outputs))
-    return np.stack(every)
+    level, *colour = np.broadcast_arrays(*(np.atleast_2d(values[node]) for node in program.outputs))
+    return np.stack([_unit(level) * _unit(channel) for channel in colour])
 
 
-def outputs_compiled(what: Effect, around: Surroundings) -> NDArray[np.float32]:
-    """The same from the compiled kernel, (4, f, n); n at most TILE."""
+def _unit(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.clip(np.nan_to_num(values, nan=0.0, posinf=1.0, neginf=0.0), 0.0, 1.0)
+
+
+def light_compiled(
+    what: Effect,
+    around: Surroundings,
+    *,
+    below: ArrayLike = 0.0,
+    weight: ArrayLike = 1.0,
+    strength: float = 1.0,
+    mode: str = "source-over",
+) -> NDArray[np.float32]:
+    """Linear light (3, f, n) from the compiled kernel, blended over ``below`` (3, n); n at most TILE."""
     from eavesong.kernels.lanes import TILE
     from eavesong.kernels.store import compiled
     from eavesong.language.emit import emit
@@ -221,13 +239,15 @@ def outputs_compiled(what: Effect, around: Surroundings) -> NDArray[np.float32]:
     planes = np.zeros((max(len(program.planes), 1), TILE), np.float32)
     for slot, node in enumerate(program.planes):
         planes[slot, :count] = np.broadcast_to(given[node], (1, count))[0]
+    light, weights = np.zeros((frames, 3, TILE), np.float32), np.zeros(TILE, np.float32)
+    light[:, :, :count], weights[:count] = below, weight
     palette = np.ascontiguousarray(around.palette, np.float32)
     bands = np.broadcast_to(np.asarray(around.spectrum, np.float32), (frames, exact.SPECTRUM_SIZE)).copy()
-    out = np.zeros((frames, 4, TILE), np.float32)
-    kernel = compiled(emit(program, what.title))
+    kernel = compiled(emit(program, what.title, mode))
     for frame in range(frames):
-        kernel.ctypes(*(floats(array) for array in (out[frame], planes, scalars[frame], palette, bands[frame])))
-    return np.moveaxis(out[:, :, :count], 0, 1)
+        tables = (light[frame], weights, planes, scalars[frame], palette, bands[frame])
+        kernel.ctypes(*(floats(table) for table in tables), strength)
+    return np.moveaxis(light[:, :, :count], 0, 1)
 
 
 # --- single functions ------------------------------------------------------------------------------------------------
@@ -235,14 +255,14 @@ def outputs_compiled(what: Effect, around: Surroundings) -> NDArray[np.float32]:
 
 @functools.cache
 def _lanes_kernel(functions: tuple[tuple[str, int], ...]) -> Any:
-    """One compiled kernel with a loop for each function of ``fast``: planes a, b, c in, a plane each out."""
+    """Compiled, with a loop for each function of ``fast``: planes a, b, c in, a plane each out."""
     from eavesong.kernels.store import compiled
 
     head = (
-        "from numba import cfunc\nfrom numpy import float32 as f\n\nfrom eavesong.kernels import fast\n"
-        "from eavesong.kernels.lanes import KERNEL, TILE, load, store\n\n\n"
-        '@cfunc(KERNEL, cache=True, fastmath=fast.MATHS, error_model="numpy")\n'
-        "def kernel(out, planes, scalars, palette, spectrum):\n"
+        "from numba import cfunc, types\nfrom numpy import float32 as f\n\nfrom eavesong.kernels import fast\n"
+        "from eavesong.kernels.lanes import FLOATS, TILE, load, store\n\n\n"
+        '@cfunc(types.void(FLOATS, FLOATS), cache=True, fastmath=fast.MATHS, error_model="numpy")\n'
+        "def kernel(out, planes):\n"
     )
     loop = (
         "    for n in range(TILE):\n"
@@ -272,7 +292,7 @@ def fast_lane(functions: tuple[tuple[str, int], ...], name: str) -> Callable[...
                 part = argument[at : at + TILE]
                 planes[row, : len(part)] = part
             results = np.empty((len(functions), TILE), np.float32)
-            _lanes_kernel(functions).ctypes(*(floats(array) for array in (results, planes, planes, planes, planes)))
+            _lanes_kernel(functions).ctypes(floats(results), floats(planes))
             out[at : at + TILE] = results[slot, : min(TILE, flat[0].size - at)]
         return out.reshape(given[0].shape)
 

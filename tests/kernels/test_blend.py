@@ -3,19 +3,18 @@
 import numpy as np
 import pytest
 
-from eavesong.kernels.blend import MODES, blend_kernel
-from eavesong.kernels.lanes import TILE
-from support import floats
+from eavesong.kernels.blend import MODES
+from support import effect, light_compiled, surroundings
+
+CUE = effect("level = u\ncolour = linear_rgb(x, y, z)")
+"""A cue whose level and colour stand in its pixels' places."""
 
 
 def blended(mode, below, source, level=1.0, weight=1.0, strength=1.0):
-    """What the kernel makes of (3, n) below and (3, n) source, n up to TILE."""
-    count = below.shape[1]
-    tile, over = np.zeros((3, TILE), np.float32), np.zeros((4, TILE), np.float32)
-    weights = np.zeros(TILE, np.float32)
-    tile[:, :count], over[1:, :count], over[0, :count], weights[:count] = below, source, level, weight
-    blend_kernel(mode).ctypes(floats(tile), floats(over), floats(weights), strength)
-    return tile[:, :count]
+    """What the kernel makes of (3, n) below and (3, n) source."""
+    places = dict(zip("xyz", np.asarray(source), strict=True)) | {"u": np.broadcast_to(level, below.shape[1])}
+    around = surroundings({"t": [0.0]}, places)
+    return light_compiled(CUE, around, below=below, weight=weight, strength=strength, mode=mode)[:, 0]
 
 
 # --- the standard ----------------------------------------------------------------------------------------------------

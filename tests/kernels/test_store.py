@@ -12,15 +12,15 @@ from eavesong.kernels import store
 
 SOURCE = '''"""Gives the level {level}."""
 
-from numba import cfunc
+from numba import cfunc, types
 from numpy import float32 as f
 
 from eavesong.kernels import fast
-from eavesong.kernels.lanes import KERNEL, TILE, store
+from eavesong.kernels.lanes import FLOATS, TILE, store
 
 
-@cfunc(KERNEL, cache=True, fastmath=fast.MATHS, error_model="numpy")
-def kernel(out, planes, scalars, palette, spectrum):
+@cfunc(types.void(FLOATS), cache=True, fastmath=fast.MATHS, error_model="numpy")
+def kernel(out):
     for n in range(TILE):
         store(out, n, f({level}))
 '''
@@ -38,7 +38,7 @@ def level_of(kernel):
     from support import floats
 
     out = np.zeros(TILE, np.float32)
-    kernel.ctypes(*[floats(out)] * 5)
+    kernel.ctypes(floats(out))
     assert (out == out[0]).all()
     return float(out[0])
 

@@ -9,7 +9,7 @@ from eavesong.language import graph as graphs
 from eavesong.language.evaluate import evaluate
 from eavesong.language.lower import lower
 from eavesong.language.parse import parse
-from support import effect, level_of, outputs_compiled, outputs_exact, surroundings
+from support import effect, level_of, light_compiled, light_exact, surroundings
 
 SPECIAL = np.array([0.0, 1.0, -1.0, 0.5, -0.5, 2.0, -3.0, 1e-3, 123.456, -7e4, 1e6])
 """Numbers with which an identity might fail."""
@@ -106,7 +106,7 @@ def test_an_hour_of_beats_costs_no_precision(code):
     x = np.linspace(0, 1, 301)
     around = surroundings({"beat": [8000.0, 8000.123, 8191.77]}, {"x": x})
     what = level_of(code)
-    off = np.abs(outputs_compiled(what, around)[0] - outputs_exact(what, around)[0])
+    off = np.abs(light_compiled(what, around)[0] - light_exact(what, around)[0])
     if "fract" in code:
         off = np.minimum(off, 1 - off)
     assert off.max() < 2e-6
@@ -118,7 +118,7 @@ def test_numbers_past_all_bounds_are_held_within_what_the_loop_can_hold():
     huge = " * ".join(["1e30"] * 12)
     for code in (f"x * beat * {huge}", f"x * beat * ({huge} - 2 * {huge})", f"x ** ({huge})", "x * beat / 1e-310"):
         around = surroundings({"beat": [0.0, 1.0, -1.0]}, {"x": [0.0, 0.5, 1.0, -1.0]})
-        assert outputs_compiled(level_of(code), around).shape == (4, 3, 4)
+        assert np.isfinite(light_compiled(level_of(code), around)).all()
 
 
 # --- any expression --------------------------------------------------------------------------------------------------
@@ -145,6 +145,8 @@ def test_any_smooth_expression_keeps_its_value(expression):
 
 
 def test_colours_fold_channel_by_channel():
-    what = effect("level = 1\ncolour = mix(rgb(1, 0, 0), linear_rgb(0, 1, x), 0.25) * 2 - rgb(0, 0, 0)")
+    what = effect("level = 1\ncolour = mix(rgb(1, 0, 0), linear_rgb(0, 1, x), 0.25) / 2 + rgb(0, 0, 0)")
     around = surroundings({"beat": [0.0]}, {"x": [0.0, 0.5, 1.0]})
-    np.testing.assert_allclose(outputs_exact(what, around)[1:, 0].T, [[1.5, 0.5, 0], [1.5, 0.5, 0.25], [1.5, 0.5, 0.5]])
+    np.testing.assert_allclose(
+        light_exact(what, around)[:, 0].T, [[0.375, 0.125, 0], [0.375, 0.125, 0.0625], [0.375, 0.125, 0.125]]
+    )
