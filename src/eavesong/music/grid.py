@@ -119,6 +119,10 @@ class BeatGrid:
         section, progress = self._section_of(moments)
         return MusicalTime(beat, bar, beats_per_bar, section, progress)
 
+    def beat_at(self, seconds: ArrayLike) -> Floats:
+        """The beat alone at ``seconds`` (f,), as ``musical_time`` gives it."""
+        return self._beat_of(np.atleast_1d(np.asarray(seconds, dtype=np.float64)))
+
     def time_of_beat(self, beat: float) -> float:
         """The second at which ``beat`` (from 0, the first downbeat; fractions and negatives too) is reached."""
         place = float(beat) + self._first

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from threading import Lock
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,7 +39,8 @@ class Frames:
 
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
-        self._window = lru_cache(maxsize=4)(self._compute_window)
+        self._computed = lru_cache(maxsize=4)(self._compute_window)
+        self._lock = Lock()
 
     def block(self, first: int, count: int) -> NDArray[np.uint8]:
         """The bytes (count, channels) of the frames from ``first`` on; frame k is shown k / frame_rate seconds in.
@@ -73,6 +75,11 @@ class Frames:
             )
             frame += count
 
+    def _window(self, number: int) -> Window:
+        # Under a lock, so that two threads that come to a new window do not both work it out.
+        with self._lock:
+            return self._computed(number)
+
     def _compute_window(self, number: int) -> Window:
         seconds = (np.arange(WINDOW) + number * WINDOW) / self.plan.frame_rate
         inputs, spectra = frame_inputs(self.plan, seconds)
@@ -96,8 +103,9 @@ class Frames:
             palette=cue.palette.astype(np.float64),
             spectrum=spectra,
         )
-        for slot, value in enumerate(evaluate(program.graph, program.scalars, around).values()):
-            scalars[:, cue.first_scalar + slot] = np.broadcast_to(value, (WINDOW, 1))[:, 0]
+        with np.errstate(over="ignore"):  # a number past float32's largest becomes infinite there, which is total too
+            for slot, value in enumerate(evaluate(program.graph, program.scalars, around).values()):
+                scalars[:, cue.first_scalar + slot] = np.broadcast_to(value, (WINDOW, 1))[:, 0]
 
 
 def frame_inputs(plan: Plan, seconds: Floats) -> tuple[dict[str, Floats], Floats]:

@@ -124,8 +124,9 @@ def _planned(cue: PlacedCue, weight: Singles, layout: Layout, column: int) -> Pl
     tiles = np.flatnonzero(weights.any(axis=1))
     around = _on_pixels(program.pixel_inputs(), layout, tiles, parameters, palette)
     planes = np.empty((len(tiles), len(program.planes), TILE), np.float32)
-    for slot, value in enumerate(evaluate(program.graph, program.planes, around).values()):
-        planes[:, slot] = value.reshape(len(tiles), TILE)
+    with np.errstate(over="ignore"):
+        for slot, value in enumerate(evaluate(program.graph, program.planes, around).values()):
+            planes[:, slot] = value.reshape(len(tiles), TILE)
     return PlannedCue(
         cue=cue,
         kernel=compiled(emit(program, cue.effect.title, cue.blend)),

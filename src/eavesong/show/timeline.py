@@ -113,7 +113,7 @@ def envelope(spans: Sequence[Span], grid: BeatGrid, seconds: ArrayLike) -> Envel
     strength, progress, start_beat = (np.zeros_like(moments) for _ in range(3))
     if not spans:
         return Envelope(strength, progress, start_beat)
-    beats = grid.musical_time(moments).beat
+    beats = grid.beat_at(moments)
     order = np.searchsorted([span.start for span in spans], moments, side="right") - 1
     for index in np.unique(order[order >= 0]):
         span = spans[index]
@@ -122,7 +122,7 @@ def envelope(spans: Sequence[Span], grid: BeatGrid, seconds: ArrayLike) -> Envel
         clock = beats[here] if span.in_beats else moments[here]
         strength[here] = _strength(span, knots, clock)
         progress[here] = np.clip((clock - knots[0]) / (knots[3] - knots[0]), 0.0, 1.0)
-        start_beat[here] = knots[0] if span.in_beats else grid.musical_time([span.start]).beat[0]
+        start_beat[here] = knots[0] if span.in_beats else grid.beat_at([span.start])[0]
     return Envelope(strength, progress, start_beat)
 
 

@@ -11,4 +11,4 @@ One module per contender, `stack_<name>.py`, each with
 The stack itself is written out once, plainly and in float64, in `reference.py`; all have to agree with it.
 """
 
-CONTENDERS = ("eavesong", "c", "c_tiled", "taichi", "jax", "numexpr", "numpy_reuse", "numpy")
+CONTENDERS = ("eavesong", "c", "c_tiled", "taichi", "jax", "numexpr", "numpy_reuse", "numpy", "numpy_plain")

@@ -36,5 +36,8 @@ def _library(extra_flags):
     source = Path(__file__).with_name("stack_c.c")
     with tempfile.TemporaryDirectory() as folder:
         built = Path(folder) / "stack_c.so"
-        subprocess.run(["gcc", *FLAGS, *extra_flags, "-shared", "-fPIC", source, "-o", built, "-lm"], check=True)
+        # Linked without -ffast-math: with it, gcc makes the whole process round tiny numbers to zero at start-up.
+        compiled = f"{built}.o"
+        subprocess.run(["gcc", *FLAGS, *extra_flags, "-fPIC", "-c", source, "-o", compiled], check=True)
+        subprocess.run(["gcc", "-shared", "-fopenmp", compiled, "-o", built, "-lm"], check=True)
         return ctypes.CDLL(str(built))
