@@ -162,13 +162,19 @@ def frame_range(duration: float, fps: float, start: float | None, stop: float | 
         raise ShowError(Problem("frame rate", "", f"{fps:g} frames a second", f"Choose from 1 to {FASTEST:g}."))
     begin = max(0.0, start or 0.0)
     end = duration if stop is None else min(stop, duration)
+    if not begin < end:
+        raise _no_frames(begin, end, duration)
     # A millionth of a frame mends decimal seconds that are a hair off in binary.
     first = math.ceil(begin * fps - 1e-6)
     count = math.ceil(end * fps - 1e-6) - first
     if count <= 0:
-        found = f"there are no frames between {begin:g} s and {end:g} s of a song of {duration:.1f} s"
-        raise ShowError(Problem("time range", "", found, "Choose a start before the end, inside the song."))
+        raise _no_frames(begin, end, duration)
     return first, count
+
+
+def _no_frames(begin: float, end: float, duration: float) -> ShowError:
+    found = f"there are no frames between {begin:g} s and {end:g} s of a song of {duration:.1f} s"
+    return ShowError(Problem("time range", "", found, "Choose a start before the end, inside the song."))
 
 
 def _description(job: Job, fps: float, first: int) -> Description:
@@ -200,7 +206,7 @@ def _in_order(
     encoded: Callable[[int, int], list[EncodedChunk]], count: int, size: int, workers: int | None
 ) -> Iterator[tuple[int, list[EncodedChunk]]]:
     """Blocks of frames from several threads, in order; at most two for each thread are waiting, so memory is flat."""
-    threads = workers or os.cpu_count() or 1
+    threads = max(1, workers or os.cpu_count() or 1)
     with ThreadPoolExecutor(threads) as pool:
         waiting: deque[tuple[int, Future[list[EncodedChunk]]]] = deque()
         try:
