@@ -1,0 +1,79 @@
+"""Currents: what the bytes of a frame draw, summed by group, and bytes made smaller until they draw less."""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import types
+
+from eavesong.kernels.store import kept
+
+
+def _currents(frames, places, amperes, idle, weight, group, first, last, totals, drops, sums, peaks):
+    """Currents of the pixels ``first`` to ``last`` in a block of frames.
+
+    frames: uint8 (f, channels). places: int64 (n, 4): channel of red, green, blue, white or -1. amperes: float32
+    (n, 4): at full drive, over 255. idle: float32 (n,). weight: float32 (n,): volts lost at a group's critical
+    pixel for each ampere. group: int32 (n,). totals, drops: float64 (f, groups): amperes and volts are added to
+    them. sums: float64 (n,), amperes are added to it; peaks: float32 (n,), the most amperes so far.
+    """
+    for p in range(first, last):
+        r, g, b, w = places[p]
+        own, total, most = group[p], 0.0, peaks[p]
+        for f in range(frames.shape[0]):
+            current = (
+                idle[p] + amperes[p, 0] * frames[f, r] + amperes[p, 1] * frames[f, g] + amperes[p, 2] * frames[f, b]
+            )
+            if w >= 0:
+                current += amperes[p, 3] * frames[f, w]
+            totals[f, own] += current
+            drops[f, own] += weight[p] * current
+            total += current
+            most = max(most, current)
+        sums[p] += total
+        peaks[p] = most
+
+
+def _drive_currents(frames, amperes, runs, totals):
+    """Amperes that bytes draw beyond idle, summed by group.
+
+    frames: uint8 (f, channels). amperes: float32 (channels,): for each step of a byte. runs: int64 (k, 3): first
+    channel, end, group. totals: float64 (f, groups): added to.
+    """
+    for f in range(frames.shape[0]):
+        row = frames[f]
+        for k in range(len(runs)):
+            part = np.float32(0)
+            for c in range(runs[k, 0], runs[k, 1]):
+                part += amperes[c] * np.float32(row[c])
+            totals[f, runs[k, 2]] += part
+
+
+def _scale(frames, runs, gains):
+    """Bytes times the gain of their group, rounded down, in place; a gain of 1 leaves them as they are.
+
+    frames: uint8 (f, channels). runs: int64 (k, 3): first channel, end, group. gains: float32 (f, groups), 0..1.
+    """
+    for f in range(frames.shape[0]):
+        row = frames[f]
+        for k in range(len(runs)):
+            gain = gains[f, runs[k, 2]]
+            if gain < 1:
+                for c in range(runs[k, 0], runs[k, 1]):
+                    row[c] = np.uint8(np.float32(row[c]) * gain)
+
+
+_I64, _F32, _F64, _U8 = types.int64, types.float32, types.float64, types.uint8
+currents = kept(
+    _currents,
+    types.void(
+        _U8[:, ::1], _I64[:, ::1], _F32[:, ::1], _F32[::1], _F32[::1], types.int32[::1], _I64, _I64,
+        _F64[:, ::1], _F64[:, ::1], _F64[::1], _F32[::1],
+    ),
+    nogil=True,
+    error_model="numpy",
+)  # fmt: skip
+drive_currents = kept(
+    _drive_currents, types.void(_U8[:, ::1], _F32[::1], _I64[:, ::1], _F64[:, ::1]),
+    nogil=True, error_model="numpy", fastmath={"reassoc", "nsz"},
+)  # fmt: skip
+scale = kept(_scale, types.void(_U8[:, ::1], _I64[:, ::1], _F32[:, ::1]), nogil=True, error_model="numpy")
