@@ -146,10 +146,7 @@ def best_cpu(work: Callable[[], object], repeats: int) -> float:
 def compressors(options: argparse.Namespace) -> None:
     from isal import isal_zlib
 
-    from eavesong.kernels.deflate import deflate
-
     ways: dict[str, Callable[[np.ndarray], object]] = {
-        "ours": lambda data: deflate(data, (3, 4)),
         **{f"isal {level}": lambda data, level=level: isal_zlib.compress(data, level) for level in range(4)},
         "zlib 1": lambda data: zlib.compress(data, 1),
         "chosen": lambda data: encode_chunk(data.reshape(1, -1), 1).data,

@@ -90,7 +90,14 @@ def still():
     return np.tile(np.random.default_rng(0).integers(0, 256, 30_000, np.uint8), (12, 1))
 
 
-@pytest.mark.parametrize("make", [glow, windows, still])
+def test_frames_that_stand_still_take_a_quarter_at_most():
+    frames = still()
+    chunk = encode_chunk(frames, len(frames))
+    assert len(chunk.data) < frames.size / 4
+    np.testing.assert_array_equal(undone_by_hdf5(chunk, frames.shape), frames)
+
+
+@pytest.mark.parametrize("make", [glow, windows])
 def test_what_repeats_takes_no_more_than_zlib_makes_of_it_at_its_fastest(make):
     frames = make()
     chunk = encode_chunk(frames, len(frames))

@@ -9,22 +9,20 @@ import numpy as np
 from eavesong.frames.format import SKIP_DEFLATE
 
 PAYS_BELOW = 0.8
-"""A chunk is compressed where its sample shrinks to less than this share; storing takes a seventh of the time."""
+"""A chunk is compressed where its sample shrinks to less than this share: saving less than a fifth costs more time
+than it is worth."""
 
-REPEATS_BELOW = 0.8
-"""A general compressor takes over where it makes this share of what ours does of the sample: colours from one palette
-all over the house, shapes that come again, a house all dark."""
-
-LEVEL = 1
-"""Of isal's levels 0..3: hardly slower than 0 and a fifth smaller; 2 gains nothing, 3 is larger and slower."""
+LEVELS = (1, 0)
+"""Of isal's levels 0 to 3, those worth a try: 1 is the best on lit frames, 0 where one frame repeats another. 2 gains
+nothing over 1, and 3 is several times slower."""
 
 CHECKSUM_BYTES = 4
 
 SAMPLE_BYTES = 32 << 10
 SAMPLE_PIECE = 8 << 10
 
-PIXEL_WIDTHS = (3, 4)
-"""Channels of a pixel (RGB, RGBW): how far back the pixel before it on the wire lies."""
+WINDOW = 32 << 10
+"""How far back DEFLATE looks (RFC 1951, 2): a frame that fits in it can repeat the one before."""
 
 
 @dataclass(frozen=True)
@@ -74,32 +72,20 @@ def _whole_chunk(frames: np.ndarray, chunk_frames: int) -> np.ndarray:
 
 
 def _zlib_stream(raw: np.ndarray, channels: int) -> np.ndarray | None:
-    """``raw`` compressed by what suits it, with room for a checksum behind; None where that saves too little.
-
-    RFC 1950: two bytes ahead (DEFLATE, 32 KiB window, fastest), the Adler-32 of the data behind, big endian.
-    """
+    """``raw`` compressed, with room for a checksum behind; None where that saves too little."""
     from isal import isal_zlib
 
-    from eavesong.kernels.deflate import FARTHEST, deflate
-
-    distances = (*PIXEL_WIDTHS, channels) if channels <= FARTHEST else PIXEL_WIDTHS
-    sample = _sample(raw, max(distances))
-    ours = deflate(sample, distances).size
-    general = len(isal_zlib.compress(sample, LEVEL))
-    if min(ours, general) > PAYS_BELOW * sample.size and sample.size < raw.size:
+    sample = _sample(raw, 3 * channels if channels <= WINDOW else SAMPLE_PIECE)
+    size, level = min((len(isal_zlib.compress(sample, level)), -level) for level in LEVELS)
+    if sample.size < raw.size and size > PAYS_BELOW * sample.size:
         return None
-    if general < REPEATS_BELOW * ours:
-        stream = np.frombuffer(bytearray(isal_zlib.compress(raw, LEVEL) + bytes(CHECKSUM_BYTES)), np.uint8)
-    else:
-        stream = deflate(raw, distances, ahead=2, behind=4 + CHECKSUM_BYTES)
-        stream[:2] = 0x78, 0x01
-        stream[-8:-4] = np.frombuffer(isal_zlib.adler32(raw).to_bytes(4, "big"), np.uint8)
+    stream = np.frombuffer(bytearray(isal_zlib.compress(raw, -level) + bytes(CHECKSUM_BYTES)), np.uint8)
     return stream if stream.size < raw.size + CHECKSUM_BYTES else None
 
 
-def _sample(raw: np.ndarray, farthest: int) -> np.ndarray:
-    """Pieces from all over ``raw``, each long enough to hold repeats at the distance ``farthest``."""
-    piece = max(SAMPLE_PIECE, 3 * farthest)
+def _sample(raw: np.ndarray, piece: int) -> np.ndarray:
+    """Stretches from all over ``raw``, each at least ``piece`` bytes long."""
+    piece = max(piece, SAMPLE_PIECE)
     count = max(1, SAMPLE_BYTES // piece)
     if raw.size <= count * piece:
         return raw
