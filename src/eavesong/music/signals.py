@@ -38,13 +38,14 @@ FAINTEST_BAND = 10**-3.6
 """Power of a band against that of the strongest (-36 dB) below which it is not brought up to 1."""
 ONSET_RANGE = 1e4
 """Power range (40 dB) below the song's top in which a rise counts as an onset."""
+SPECTRUM_STEPS = 255
 CLEAREST_RISE = 0.08
 """Mean rise over the bands, in powers of ten, that is an onset of 1 at least: noise alone stays below."""
 
 
 @dataclass(frozen=True, eq=False)
 class Signals:
-    """A song's signals: float32 (f,) each, ``spectrum`` float32 (f, 32) from low to high; all 0 to 1.
+    """A song's signals: float32 (f,) each, 0 to 1; ``spectrum`` uint8 (f, 32) from low to high, 255 for 1.
 
     Frame k holds what was heard up to k / ``frame_rate`` seconds.
     """
@@ -60,8 +61,9 @@ class Signals:
     """From 4 kHz up."""
     onset: Singles
     """Sounds beginning."""
-    spectrum: Singles
-    """Bands of equal width in pitch, with middles from 40 Hz to 16 kHz."""
+    spectrum: NDArray[np.uint8]
+    """Bands of equal width in pitch, with middles from 40 Hz to 16 kHz. In bytes, as it is most of what a long song
+    keeps in memory."""
 
     def at(self, seconds: ArrayLike) -> dict[str, Floats]:
         """Every signal at ``seconds`` (f,): float64 (f,) by name, and ``spectrum`` (f, 32).
@@ -74,7 +76,7 @@ class Signals:
         inside = (frames >= 0) & (frames < len(self.loudness))
         index = np.where(inside, frames, 0).astype(np.int64)
         values = {name: np.where(inside, getattr(self, name)[index], 0.0).astype(np.float64) for name in NAMES}
-        spectrum = np.where(inside[:, None], self.spectrum[index], 0.0).astype(np.float64)
+        spectrum = np.where(inside[:, None], self.spectrum[index], 0).astype(np.float64) / SPECTRUM_STEPS
         return values | {"spectrum": spectrum}
 
 
@@ -89,9 +91,9 @@ def signals_of(powers: Powers) -> Signals:
     values = {name: _followed(parts[name], tops[name], name) for name in parts}
     values["loudness"] = _followed(powers.weighted, lift * top, "loudness")
     values["onset"] = _released(_onset(powers), RELEASE["onset"])
-    spectrum = np.empty(powers.bands.shape, np.float32)
+    spectrum = np.empty(powers.bands.shape, np.uint8)
     for band, highest in enumerate(lift * _tops(powers.bands.T)):
-        spectrum[:, band] = _followed(powers.bands[:, band], highest, "spectrum")
+        spectrum[:, band] = np.rint(_followed(powers.bands[:, band], highest, "spectrum") * SPECTRUM_STEPS)
     return Signals(float(FRAME_RATE), **values, spectrum=spectrum)
 
 
