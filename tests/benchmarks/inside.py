@@ -1,6 +1,7 @@
 """What can only be timed inside the process; prints seconds as JSON.
 
 python inside.py frames SHOW LAYOUT SECONDS   the bytes of that part of the show, in memory, no file
+python inside.py render SHOW LAYOUT OUT SECONDS   the whole render, file closed, and then the same bytes in memory
 python inside.py effect FILE                  reading an effect and compiling it, or loading it from the cache
 """
 
@@ -36,6 +37,20 @@ def frames(show, layout, seconds):
     return {"seconds": elapsed, "bytes": sum(rows * columns for rows, columns in shapes)}
 
 
+def render(show, layout, out, seconds):
+    """Seconds for `render` from reading its files to closing the frames file, once everything is imported and loaded.
+
+    Then those for the same bytes in memory, in the same process.
+    """
+    from eavesong.render import render
+
+    render(show, layout, out, stop=1.0)
+    start = time.perf_counter()
+    render(show, layout, out, stop=float(seconds))
+    elapsed = time.perf_counter() - start
+    return {"seconds": elapsed, "memory": frames(show, layout, seconds)["seconds"]}
+
+
 def effect(file):
     """Seconds from an effect's text to a kernel that can be called, once numba's compiler has started.
 
@@ -60,4 +75,4 @@ def _kernel_of(file):
 
 
 if __name__ == "__main__":
-    print(json.dumps({"frames": frames, "effect": effect}[sys.argv[1]](*sys.argv[2:])))
+    print(json.dumps({"frames": frames, "render": render, "effect": effect}[sys.argv[1]](*sys.argv[2:])))
