@@ -20,6 +20,9 @@ COMMANDS = {
     "check": "Say what every cue of a show lights, before rendering.",
     "render": "Render a show on a house into a frames file.",
     "info": "Say what is in a frames file.",
+    "play": "Play frames on the house with the song, or a setlist's evenings.",
+    "listen": "Show what arrives on the network, as a small live picture.",
+    "identify": "Light one prop or output at a time, dimly.",
     "schema": "Print the JSON Schema of a kind of file, for editors.",
 }
 """Every command and its line in the help, so that asking for help imports none of them."""

@@ -1,0 +1,89 @@
+"""``eavesong listen``: what arrives on the network, as a small live picture."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from eavesong.playback.listen import Ear
+    from eavesong.playback.picture import HousePicture
+
+
+@click.command(name="listen", short_help="Show what arrives on the network, as a small live picture.")
+@click.argument("universes", required=False, metavar="[UNIVERSES]")
+@click.option("--layout", "-l", type=click.Path(path_type=Path), help="Draw this house, and listen to its universes.")
+@click.option("--address", default="", metavar="ADDRESS", help="Only what is sent to this address of this computer.")
+@click.option("--interface", default="", metavar="ADDRESS", help="This computer's address that multicast comes in by.")
+@click.option("--seconds", type=click.FloatRange(0.1, 1e6), help="Stop after so long; else at Ctrl-C.")
+def command(universes: str | None, layout: Path | None, address: str, interface: str, seconds: float | None) -> None:
+    """Listen to UNIVERSES, such as 1-4,9, and show who sends and what it looks like.
+
+    On a terminal the picture is live; elsewhere one table is printed at the end.
+
+    \b
+    eavesong listen 1-4
+    eavesong listen --layout house.toml
+    """
+    from eavesong.cli.play import _interface
+    from eavesong.playback.listen import Ear
+    from eavesong.playback.picture import HousePicture
+
+    house = None
+    if layout:
+        from eavesong.layout import load_layout
+
+        house = HousePicture(load_layout(layout))
+    numbers = _numbers(universes) if universes else house.universes if house else ()
+    if not numbers:
+        raise click.UsageError("Name universes, such as 1-4,9, or a --layout that has some.")
+    ear = Ear(numbers, address=_interface(address), interface=_interface(interface))
+    with contextlib.closing(ear), contextlib.suppress(KeyboardInterrupt):
+        _show(ear, house, seconds)
+    click.echo("\n".join(_summary(ear)))
+
+
+def _show(ear: Ear, house: HousePicture | None, seconds: float | None) -> None:
+    live = sys.stdout.isatty()
+    if live:
+        click.echo("\x1b[2J", nl=False)
+    heard = 0.0
+    while seconds is None or heard < seconds:
+        ear.hear(min(0.1, (seconds or 1e9) - heard))
+        heard += 0.1
+        if live:
+            click.echo("\x1b[H" + "\n".join(f"{line}\x1b[K" for line in _picture(ear, house)) + "\x1b[J", nl=False)
+
+
+def _picture(ear: Ear, house: HousePicture | None) -> Iterator[str]:
+    from eavesong.playback.picture import strip
+
+    slots = {number: universe.slots() for number, universe in ear.universes.items()}
+    if house:
+        yield from house.draw(slots)
+        yield from _summary(ear)[:12]
+        return
+    for number, universe in list(ear.universes.items())[:8]:
+        leader = universe.leader
+        yield f"universe {number}: " + (f"{leader.source_name}, {leader.rate:.1f} a second" if leader else "nothing")
+        yield from strip(slots[number])
+
+
+def _summary(ear: Ear) -> list[str]:
+    from eavesong.playback.picture import table
+
+    return table(ear)
+
+
+def _numbers(text: str) -> tuple[int, ...]:
+    from eavesong.playback.packets import ranges
+
+    try:
+        return tuple(ranges(text))
+    except ValueError as fault:
+        raise click.BadParameter(f"{fault}. Write 1-4,9.", param_hint="UNIVERSES") from None

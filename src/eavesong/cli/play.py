@@ -1,0 +1,104 @@
+"""``eavesong play``: frames out to the controllers, with the song; or a whole evening."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from eavesong.playback import Settings
+    from eavesong.playback.stop import Stop
+
+
+@click.command(name="play", short_help="Play frames on the house with the song, or a setlist's evenings.")
+@click.argument("path", metavar="FRAMES|SETLIST", type=click.Path(path_type=Path))
+@click.option("--song", type=click.Path(path_type=Path), help="The sound file; else the one beside the frames.")
+@click.option("--silent", is_flag=True, help="Play no sound.")
+@click.option("--device", metavar="NAME", help="The audio device, by name or number.")
+@click.option("--offset", default=0.0, metavar="MS", help="Milliseconds the light waits for the sound.")
+@click.option("--calibrate", is_flag=True, help="Click and flash at several offsets, to find the right one.")
+@click.option("--now", is_flag=True, help="A setlist: begin at once; quiet hours hold all the same.")
+@click.option("--dry-run", is_flag=True, help="A setlist: print the next evening, send nothing.")
+@click.option("--priority", default=100, type=click.IntRange(0, 200), help="E1.31 priority; 100 if not given.")
+@click.option("--source-name", default="eavesong", metavar="TEXT", help="Name in the packets, up to 63 bytes.")
+@click.option(
+    "--sync", default=0, type=click.IntRange(0, 63999), metavar="UNIVERSE", help="Synchronise on this universe."
+)
+@click.option(
+    "--sync-delay", default=0.0, type=click.FloatRange(0, 20), metavar="MS", help="Between data and synchronisation."
+)
+@click.option("--interface", default="", metavar="ADDRESS", help="This computer's address that multicast leaves by.")
+@click.option("--no-discovery", is_flag=True, help="Send no lists of universes.")
+@click.option("--allow-public", is_flag=True, help="Send to public addresses too.")
+@click.option("--full-rate", is_flag=True, help="Send faster than a DMX512 line takes, if the frames are.")
+@click.option("--log", type=click.Path(path_type=Path), help="Append JSON lines to this file.")
+@click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
+def command(
+    path: Path, song: Path | None, silent: bool, device: str | None, offset: float, calibrate: bool, now: bool,
+    dry_run: bool, priority: int, source_name: str, sync: int, sync_delay: float, interface: str, no_discovery: bool,
+    allow_public: bool, full_rate: bool, log: Path | None, quiet: bool,
+) -> None:  # fmt: skip
+    """Play a frames file on the house it was rendered for, with its song, or the evenings of a setlist.
+
+    \b
+    eavesong play frost.h5
+    eavesong play december.toml --dry-run
+    eavesong play december.toml --log play.jsonl
+
+    Ctrl-C or SIGTERM ends with black.
+    """
+    from eavesong.playback.session import Settings
+
+    settings = Settings(
+        source_name, priority, sync, sync_delay / 1000, not no_discovery, _interface(interface), allow_public,
+        full_rate, _milliseconds(offset), not silent, device, log, quiet,
+    )  # fmt: skip
+    if path.suffix.lower() == ".toml":
+        _evening(path, settings, now=now, dry_run=dry_run)
+    elif now or dry_run:
+        raise click.UsageError("--now and --dry-run are for setlists, whose names end in .toml.")
+    else:
+        _song(path, settings, song, calibrate=calibrate)
+
+
+def _song(path: Path, settings: Settings, song: Path | None, *, calibrate: bool) -> None:
+    from eavesong.playback.calibrate import calibrate as click_and_flash
+    from eavesong.playback.session import play
+
+    _end(click_and_flash(path, settings) if calibrate else play(path, settings, song=song))
+
+
+def _evening(path: Path, settings: Settings, *, now: bool, dry_run: bool) -> None:
+    from eavesong.playback.clock import SystemTime
+    from eavesong.playback.evening import dry_run as on_paper
+    from eavesong.playback.evening import run_evening
+    from eavesong.show.setlist import load_setlist
+
+    setlist = load_setlist(path)
+    if dry_run:
+        lines = on_paper(setlist, SystemTime().wall(), allow_public=settings.allow_public)
+        click.echo("\n".join(lines))
+        return
+    _end(run_evening(setlist, settings, now=now))
+
+
+def _end(stop: Stop) -> None:
+    if stop.interrupted:
+        raise click.Abort
+
+
+def _interface(address: str) -> str:
+    import ipaddress
+
+    try:
+        return str(ipaddress.IPv4Address(address)) if address else ""
+    except ValueError:
+        raise click.BadParameter(f"'{address}' is not an IPv4 address.", param_hint="--interface") from None
+
+
+def _milliseconds(offset: float) -> float:
+    if not -10_000 <= offset <= 10_000:
+        raise click.BadParameter("Write milliseconds between -10000 and 10000.", param_hint="--offset")
+    return offset / 1000

@@ -1,0 +1,199 @@
+"""Hearing what arrives: an E1.31 receiver that keeps the rules of ANSI E1.31-2018, for finding faults."""
+
+from __future__ import annotations
+
+import contextlib
+import selectors
+import socket
+import sys
+import uuid
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from eavesong.errors import OutputError, Problem
+from eavesong.playback.clock import SystemTime, Time
+from eavesong.playback.packets import (
+    DISCOVERY_UNIVERSE,
+    LONGEST,
+    PORT,
+    DataPacket,
+    DiscoveryPacket,
+    SyncPacket,
+    group_address,
+    is_newer,
+    read_packet,
+)  # fmt: skip
+
+DATA_LOSS = 2.5
+"""E131_NETWORK_DATA_LOSS_TIMEOUT (Appendix A): seconds after which a silent source counts as gone."""
+GROUPS = 20
+"""Multicast groups a Linux socket may be in as it comes (net.ipv4.igmp_max_memberships)."""
+IP_MULTICAST_ALL = 49
+"""Linux: no groups that other sockets of this computer have joined; Python has no name for it."""
+BUFFER = 4 << 20
+MOST_SOURCES = 16
+"""Sources that are told apart in one universe: a stranger could make up any number."""
+MOST_AT_ONCE = 2000
+
+
+@dataclass
+class Heard:
+    """What one source sends in one universe."""
+
+    cid: uuid.UUID
+    source_name: str
+    priority: int
+    slots: bytes
+    sequence: int
+    at: float
+    """When the last packet came, by the monotonic clock."""
+    packets: int = 1
+    lost: int = 0
+    """Sequence numbers that never came."""
+    discarded: int = 0
+    """Packets that came too late, or twice (6.7.2)."""
+    since: float = 0.0
+
+    @property
+    def rate(self) -> float:
+        """Packets a second, all in all."""
+        return (self.packets - 1) / (self.at - self.since) if self.at > self.since else 0.0
+
+
+@dataclass
+class Universe:
+    """What is heard in one universe."""
+
+    number: int
+    sources: dict[uuid.UUID, Heard] = field(default_factory=dict)
+
+    def take(self, packet: DataPacket, now: float) -> bool:
+        """Follow a data packet; whether it was used."""
+        heard = self.sources.get(packet.cid)
+        if packet.terminated:
+            self.sources.pop(packet.cid, None)
+            return False
+        if packet.start_code:
+            return False
+        if heard is None:
+            if len(self.sources) < MOST_SOURCES:
+                self.sources[packet.cid] = Heard(
+                    packet.cid, packet.source_name, packet.priority, packet.slots, packet.sequence, now, since=now
+                )
+            return True
+        if not is_newer(packet.sequence, heard.sequence):
+            heard.discarded += 1
+            return False
+        heard.lost += (packet.sequence - heard.sequence - 1) % 256
+        heard.source_name, heard.priority, heard.slots = packet.source_name, packet.priority, packet.slots
+        heard.sequence, heard.at = packet.sequence, now
+        heard.packets += 1
+        return True
+
+    def forget(self, now: float) -> None:
+        """Drop sources that have been silent for too long (6.7.1)."""
+        for cid in [cid for cid, heard in self.sources.items() if now - heard.at > DATA_LOSS]:
+            del self.sources[cid]
+
+    @property
+    def leader(self) -> Heard | None:
+        """The source that counts: the highest priority, among equals the one heard first (6.2.3)."""
+        return max(self.sources.values(), key=lambda heard: heard.priority, default=None)
+
+    def slots(self) -> bytes:
+        """512 slots of the leader; zeros where nobody sends."""
+        leader = self.leader
+        return leader.slots.ljust(512, b"\0") if leader else bytes(512)
+
+
+class Ear:
+    """Listens to universes; ``hear`` for a while, then look at ``universes``."""
+
+    def __init__(
+        self, universes: Iterable[int], *, address: str = "", interface: str = "", port: int = PORT,
+        time: Time | None = None,
+    ) -> None:  # fmt: skip
+        """``address``: only what is sent to this address of the computer, no multicast; else everything, and the
+        groups of the universes on ``interface``. Raises OutputError when that cannot be listened to."""
+        self.universes = {number: Universe(number) for number in sorted(set(universes))}
+        self.discovered: dict[uuid.UUID, tuple[str, set[int]]] = {}
+        """Universes that sources say they send, with the sources' names."""
+        self.synchronised: dict[int, float] = {}
+        """When each synchronisation address was last heard of."""
+        self.others = 0
+        """Packets that are not E1.31, or of other universes."""
+        self._time = time or SystemTime()
+        self._selector = selectors.DefaultSelector()
+        groups = [] if address else [group_address(n) for n in (DISCOVERY_UNIVERSE, *self.universes)]
+        try:
+            for first in range(0, max(1, len(groups)), GROUPS):
+                self._selector.register(_open(address, port, interface, groups[first : first + GROUPS]), 1)
+        except OSError as fault:
+            self.close()
+            where = f"{address or 'port'} {port}".strip()
+            raise OutputError(Problem(where, "", f"cannot be listened to: {fault.strerror or fault}")) from None
+
+    def hear(self, seconds: float) -> int:
+        """Take in what comes during ``seconds``; the number of packets."""
+        end = self._time.monotonic() + seconds
+        count = 0
+        while (left := end - self._time.monotonic()) > 0:
+            for key, _ in self._selector.select(left):
+                count += self._drain(key.fileobj)  # type: ignore[arg-type]
+        now = self._time.monotonic()
+        for universe in self.universes.values():
+            universe.forget(now)
+        return count
+
+    def take(self, octets: bytes, now: float) -> None:
+        """Follow one packet."""
+        packet = read_packet(octets)
+        if isinstance(packet, DataPacket) and packet.universe in self.universes:
+            self.universes[packet.universe].take(packet, now)
+        elif isinstance(packet, DiscoveryPacket):
+            if packet.cid in self.discovered or len(self.discovered) < MOST_SOURCES:
+                _, known = self.discovered.get(packet.cid, ("", set()))
+                fresh = set() if packet.page == 0 else known
+                self.discovered[packet.cid] = (packet.source_name, fresh | set(packet.universes))
+        elif isinstance(packet, SyncPacket):
+            if len(self.synchronised) < MOST_SOURCES or packet.sync_address in self.synchronised:
+                self.synchronised[packet.sync_address] = now
+        else:
+            self.others += 1
+
+    def close(self) -> None:
+        """Stop listening."""
+        for key in list((self._selector.get_map() or {}).values()):
+            key.fileobj.close()  # type: ignore[union-attr]
+        self._selector.close()
+
+    def _drain(self, heard: socket.socket) -> int:
+        """Take in what has arrived: at most so much, so that a flood cannot keep the picture from being drawn."""
+        now = self._time.monotonic()
+        for count in range(MOST_AT_ONCE):
+            try:
+                octets = heard.recv(LONGEST + 1)
+            except OSError:
+                return count
+            self.take(octets, now)
+        return MOST_AT_ONCE
+
+
+def _open(address: str, port: int, interface: str, groups: Sequence[str]) -> socket.socket:
+    """A socket on the port, beside others that listen there, in these multicast groups."""
+    made = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+    try:
+        made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        with contextlib.suppress(OSError):
+            made.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, BUFFER)
+        if sys.platform == "linux":
+            made.setsockopt(socket.IPPROTO_IP, IP_MULTICAST_ALL, 0)
+        made.bind((address, port))
+        made.setblocking(False)
+        for group in groups:
+            joined = socket.inet_aton(group) + socket.inet_aton(interface or "0.0.0.0")
+            made.setsockopt(socket.IPPROTO_IP, socket.IP_ADD_MEMBERSHIP, joined)
+    except OSError:
+        made.close()
+        raise
+    return made

@@ -1,0 +1,98 @@
+"""Light as a small picture in a terminal: rows of slots, or the house as seen from the street."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from eavesong.layout import Layout
+    from eavesong.playback.listen import Ear
+
+WIDTH = 80
+HOUSE_ROWS = 24
+"""Lines of text; each holds two rows of the picture."""
+UPPER_HALF = "▀"
+RESET = "\x1b[0m"
+
+
+def blocks(picture: NDArray[np.uint8]) -> list[str]:
+    """A picture, uint8 (row, column, 3), in lines of half blocks with 24-bit colours (ECMA-48; ISO 8613-6)."""
+    if len(picture) % 2:
+        picture = np.concatenate([picture, np.zeros_like(picture[:1])])
+    lines = []
+    for upper, lower in zip(picture[::2], picture[1::2], strict=True):
+        cells, last = [], ""
+        for above, below in zip(upper.tolist(), lower.tolist(), strict=True):
+            code = "\x1b[38;2;{};{};{};48;2;{};{};{}m".format(*above, *below)
+            cells.append((code if code != last else "") + UPPER_HALF)
+            last = code
+        lines.append("".join(cells) + RESET)
+    return lines
+
+
+def strip(slots: bytes, width: int = WIDTH) -> list[str]:
+    """One universe as pixels of three slots, 170 of them, from left to right in rows of ``width``."""
+    pixels = np.frombuffer(slots[:510].ljust(510, b"\0"), np.uint8).reshape(-1, 3)
+    rows = -(-len(pixels) // width)
+    picture = np.zeros((rows * width, 3), np.uint8)
+    picture[: len(pixels)] = pixels
+    return blocks(picture.reshape(rows, width, 3))
+
+
+class HousePicture:
+    """The house from the street, lit by what is heard; each cell shows the brightest of its pixels."""
+
+    def __init__(self, layout: Layout, width: int = WIDTH, rows: int = HOUSE_ROWS) -> None:
+        pixels, patch = layout.pixels, layout.patch
+        self.universes = tuple(patch.universes())
+        shape = _fitting(layout, width, 2 * rows)
+        column = np.minimum((pixels.x * shape[1]).astype(int), shape[1] - 1)
+        row = np.minimum(((1 - pixels.y) * shape[0]).astype(int), shape[0] - 1)
+        self._shape = shape
+        self._cell = row * shape[1] + column
+        self._channels = np.stack(
+            [
+                patch.channel_start + [patch.orders[order].index(letter) for order in patch.order.tolist()]
+                for letter in "RGB"
+            ],
+            axis=1,
+        )
+        self._frame = np.zeros(patch.channel_count, np.uint8)
+        self._slots = patch.universes()
+
+    def draw(self, slots: Mapping[int, bytes]) -> list[str]:
+        """Lines of text for the ``slots`` of each universe."""
+        self._frame[:] = 0
+        for universe, channels in self._slots.items():
+            heard = np.frombuffer(slots.get(universe, b"").ljust(512, b"\0"), np.uint8)[: len(channels)]
+            used = channels >= 0
+            self._frame[channels[used]] = heard[used]
+        colours = self._frame[self._channels]
+        picture = np.zeros((self._shape[0] * self._shape[1], 3), np.uint8)
+        np.maximum.at(picture, self._cell, colours)
+        return blocks(picture.reshape(*self._shape, 3))
+
+
+def _fitting(layout: Layout, width: int, height: int) -> tuple[int, int]:
+    """Rows and columns in the house's own proportions: half a cell of a terminal is about square."""
+    across, up = float(layout.frame.size[0]) or 1.0, float(layout.frame.size[1]) or 1.0
+    columns = min(width, max(8, round(height * across / up)))
+    return max(2, min(height, round(columns * up / across))), columns
+
+
+def table(ear: Ear) -> list[str]:
+    """Who sends what, a line for each source in each universe."""
+    lines = [f"{'universe':>8}  {'from':<20} {'priority':>8} {'a second':>8} {'packets':>8} {'lost':>5} {'late':>5}"]
+    for number, universe in ear.universes.items():
+        if not universe.sources:
+            lines.append(f"{number:>8}  nothing")
+        for heard in universe.sources.values():
+            lines.append(
+                f"{number:>8}  {heard.source_name[:20]:<20} {heard.priority:>8} {heard.rate:>8.1f} "
+                f"{heard.packets:>8} {heard.lost:>5} {heard.discarded:>5}"
+            )
+    return lines

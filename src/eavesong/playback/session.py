@@ -1,0 +1,191 @@
+"""One run of playback: everything set up, and the streams ended properly whatever ends the run."""
+
+from __future__ import annotations
+
+import bisect
+import contextlib
+import gc
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import IO, TYPE_CHECKING
+
+from eavesong.errors import AudioError, EavesongError, FramesError
+from eavesong.playback.audio import AudioClock, AudioUnavailableError
+from eavesong.playback.clock import Clock, SongClock, SystemTime, Time
+from eavesong.playback.identity import companion_cid, installation_cid
+from eavesong.playback.links import Links
+from eavesong.playback.packets import PORT
+from eavesong.playback.player import Fired, Player
+from eavesong.playback.sender import Sender, Voice
+from eavesong.playback.source import FileSource
+from eavesong.playback.status import Status
+from eavesong.playback.stop import Stop, stop_on_signals
+
+if TYPE_CHECKING:
+    from eavesong.frames import FramesFile
+
+SWITCH = 0.0005
+"""Seconds after which a thread that decodes sound hands over to the one that sends."""
+
+
+@dataclass(frozen=True)
+class Settings:
+    """How to play, as the command line says it."""
+
+    source_name: str = "eavesong"
+    priority: int = 100
+    sync_address: int = 0
+    sync_delay: float = 0.0
+    discovery: bool = True
+    interface: str = ""
+    """This computer's address that multicast leaves by; the system's choice when empty."""
+    allow_public: bool = False
+    full_rate: bool = False
+    """Send faster than a DMX512 line refreshes, where the frames are."""
+    offset: float = 0.0
+    """Seconds the light waits for the sound."""
+    sound: bool = True
+    device: str | None = None
+    log: Path | None = None
+    quiet: bool = False
+    companion: str = ""
+    """What this run is for, where it may run beside a show."""
+    port: int = PORT
+
+
+@dataclass(frozen=True)
+class Stage:
+    """What a run has at hand."""
+
+    settings: Settings
+    time: Time
+    stop: Stop
+    status: Status
+    sender: Sender
+    player: Player
+
+
+@contextlib.contextmanager
+def on_stage(
+    settings: Settings, time: Time | None = None, *, out: IO[str] | None = None, fired: Fired | None = None
+) -> Iterator[Stage]:
+    """Everything a run needs; black and three terminated packets in every universe when the block ends, however."""
+    time = time or SystemTime()
+    status = Status(time, log=settings.log, out=out, quiet=settings.quiet)
+    links = Links(allow_public=settings.allow_public, interface=settings.interface, port=settings.port)
+    cid = installation_cid()
+    voice = Voice(
+        companion_cid(cid, settings.companion) if settings.companion else cid, settings.source_name,
+        settings.priority, settings.sync_address, settings.sync_delay, settings.discovery,
+    )  # fmt: skip
+    sender = Sender(links, voice, time)
+    with stop_on_signals() as stop, _undisturbed():
+        player = Player(sender, time, stop, status, offset=settings.offset, ceiling=not settings.full_rate, fired=fired)
+        try:
+            yield Stage(settings, time, stop, status, sender, player)
+        finally:
+            sender.finish()
+            links.close()
+            status.close()
+
+
+@contextlib.contextmanager
+def _undisturbed() -> Iterator[None]:
+    """Keep what is loaded by now out of garbage collection, which would halt a frame, and switch threads quickly."""
+    before = sys.getswitchinterval()
+    gc.collect()
+    gc.freeze()
+    sys.setswitchinterval(SWITCH)
+    try:
+        yield
+    finally:
+        sys.setswitchinterval(before)
+        gc.unfreeze()
+
+
+def play(
+    path: str | Path, settings: Settings, *, song: Path | None = None, time: Time | None = None,
+    out: IO[str] | None = None, fired: Fired | None = None,
+) -> Stop:  # fmt: skip
+    """Play one frames file with its song, to the end or until told to stop; how it was told.
+
+    ``song``: the sound file; without it the one that lies beside the frames under the name they were made for.
+    Raises FramesError when the frames, AudioError when the song given cannot be used.
+    """
+    source = FileSource(path, allow_public=settings.allow_public)
+    with contextlib.closing(source), on_stage(settings, time, out=out, fired=fired) as stage:
+        told(stage, source)
+        clock = start_clock(stage, song or song_beside(source), source.start, strict=song is not None)
+        with contextlib.closing(clock):
+            try:
+                stage.player.play(source, clock, bar_at=bars_of(source.file))
+            except FramesError as fault:
+                stage.status.event("damaged", str(fault))
+                raise
+            finally:
+                stage.status.event("end", f"end of {source.title}", **counts(stage))
+    return stage.stop
+
+
+def told(stage: Stage, source: FileSource) -> None:
+    """Say what is about to be played, and when not every frame of it is sent."""
+    universes = len(source.wiring.universes)
+    stage.status.event(
+        "song", f"{source.title}: {universes} universes to {', '.join(source.wiring.controllers.values())}",
+        title=source.title, universes=universes,
+    )  # fmt: skip
+    strides = source.wiring.strides(source.frame_rate, ceiling=not stage.settings.full_rate)
+    if (most := int(strides.max())) > 1:
+        stage.status.event(
+            "slower",
+            f"{source.frame_rate:g} frames a second are more than a universe takes; every {nth(most)} is sent",
+        )
+
+
+def nth(number: int) -> str:
+    """``2nd`` for 2."""
+    ending = {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th") if number % 100 not in (11, 12, 13) else "th"
+    return f"{number}{ending}"
+
+
+def start_clock(stage: Stage, song: Path | None, start: float, *, strict: bool = False) -> Clock:
+    """The song's clock, sounding where possible; else the monotonic one, and a word why.
+
+    ``strict``: a song that cannot be read raises AudioError instead.
+    """
+    if song is not None and stage.settings.sound:
+        try:
+            return AudioClock(song, stage.time, start, device=stage.settings.device)
+        except AudioUnavailableError as fault:
+            stage.status.event("no sound", f"no sound: {fault}")
+        except AudioError as fault:
+            if strict:
+                raise
+            stage.status.event("no sound", f"no sound: {fault}")
+    return SongClock(stage.time, start)
+
+
+def song_beside(source: FileSource) -> Path | None:
+    """The sound file that the frames were made for, if it lies beside them; no other folder is looked into."""
+    name = Path(source.file.song.replace("\\", "/")).name
+    path = Path(source.file.path).parent / name
+    return path if name and path.is_file() else None
+
+
+def bars_of(file: FramesFile) -> Callable[[float], int]:
+    """The bar, from 1, at a time of the song, by the beat text in the file; 0 where there is none."""
+    try:
+        text = file.texts.get("beats", "")
+        rows = [line.split() for line in text.splitlines()]
+        downbeats = sorted(float(row[0]) for row in rows if len(row) >= 2 and row[1] == "1")
+    except (EavesongError, ValueError):
+        downbeats = []
+    return lambda seconds: bisect.bisect_right(downbeats, seconds)
+
+
+def counts(stage: Stage) -> dict[str, int]:
+    """What was sent, for the log."""
+    links = stage.sender.links
+    return {"sent": links.sent, "dropped": links.dropped, "late": stage.status.state.late}

@@ -1,0 +1,242 @@
+"""The setlist file as pydantic models: songs with their shows and frames, and the evenings they are played on."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, time
+from pathlib import Path, PurePosixPath
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, Strict, model_validator
+
+from eavesong.errors import ShowError
+from eavesong.files import read_model, read_text
+
+DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+LONGEST_SHIFT = 720
+"""Minutes that a time may lie from dusk or sunset at most."""
+
+
+class Table(BaseModel):
+    """Base of all tables in the file: nothing unknown, nothing changed later, no text where a number belongs."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+
+
+@dataclass(frozen=True)
+class Moment:
+    """A time of day: by the clock, or some minutes after (before, when negative) dusk or sunset."""
+
+    anchor: Literal["clock", "dusk", "sunset"]
+    minutes: int
+    """After midnight for ``clock``, else after the anchor."""
+
+    def __str__(self) -> str:
+        if self.anchor == "clock":
+            return f"{self.minutes // 60:02d}:{self.minutes % 60:02d}"
+        return self.anchor + (f" {'+' if self.minutes > 0 else '-'} {abs(self.minutes)} min" if self.minutes else "")
+
+
+_CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
+_SUN = re.compile(r"(dusk|sunset)(?:\s*([+-])\s*(\d{1,3})\s*(min|h))?")
+
+
+def parse_moment(text: str) -> Moment:
+    """``17:30``, ``dusk``, ``sunset + 20 min``, ``dusk - 1 h``. Raises ValueError for anything else."""
+    if found := _CLOCK.fullmatch(text.strip()):
+        return Moment("clock", 60 * int(found[1]) + int(found[2]))
+    if found := _SUN.fullmatch(text.strip()):
+        minutes = int(found[3] or 0) * (60 if found[4] == "h" else 1) * (-1 if found[2] == "-" else 1)
+        if abs(minutes) <= LONGEST_SHIFT:
+            return Moment("dusk" if found[1] == "dusk" else "sunset", minutes)
+    raise ValueError(f"'{text:.40}' is no time of day | Write '17:30', 'dusk' or 'sunset + 20 min'.")
+
+
+def _moment(value: Any) -> Any:
+    if isinstance(value, time):  # TOML's own local time
+        return Moment("clock", 60 * value.hour + value.minute)
+    if isinstance(value, Moment):
+        return value
+    if not isinstance(value, str):
+        raise ValueError("this is no time of day | Write '17:30', 'dusk' or 'sunset + 20 min'.")
+    return parse_moment(value)
+
+
+def _by_the_clock(moment: Moment) -> Moment:
+    if moment.anchor != "clock":
+        raise ValueError("quiet hours go by the clock | Write '22:30'.")
+    return moment
+
+
+def _two_times(span: tuple[Moment, Moment]) -> tuple[Moment, Moment]:
+    if span[0] == span[1]:
+        raise ValueError("quiet hours begin and end at the same time | Write two times, like ['22:30', '07:00'].")
+    return span
+
+
+def _beside(file: str) -> str:
+    """Keep a file in or below the setlist's folder, whatever system its path was written on."""
+    path = PurePosixPath(file.replace("\\", "/"))
+    if path.is_absolute() or ".." in path.parts or re.match(r"^[A-Za-z]:", file) or not file.isprintable():
+        raise ValueError("this path leads out of the setlist's folder | Put the file beside the setlist or below.")
+    return file
+
+
+def _zone(name: str) -> str:
+    from zoneinfo import ZoneInfo
+
+    try:
+        ZoneInfo(name)
+    except (OSError, ValueError, LookupError):
+        raise ValueError(f"no time zone is called '{name:.40}' | Write one like 'Europe/Helsinki'.") from None
+    return name
+
+
+def _one_range_or_more(value: Any) -> Any:
+    plain = isinstance(value, list | tuple) and value and not any(isinstance(part, list | tuple) for part in value)
+    return [value] if plain else value
+
+
+FileBeside = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_beside)]
+TimeOfDay = Annotated[Moment, BeforeValidator(_moment, json_schema_input_type=str), Strict(False)]
+ByTheClock = Annotated[TimeOfDay, AfterValidator(_by_the_clock)]
+Quiet = Annotated[tuple[ByTheClock, ByTheClock], Strict(False), AfterValidator(_two_times)]
+Seconds = Annotated[float, Field(ge=0, le=86_400, allow_inf_nan=False)]
+
+
+class Evening(Table):
+    """When the setlist is played, and what is seen between the songs."""
+
+    start: TimeOfDay
+    end: TimeOfDay
+    days: Annotated[tuple[Literal[DAYS], ...], Strict(False), Field(min_length=1, max_length=7)] = DAYS  # type: ignore[valid-type]
+    first_date: date | None = None
+    last_date: date | None = None
+    not_before: ByTheClock | None = None
+    order: Literal["listed", "shuffle"] = "listed"
+    repeat: bool = True
+    """Begin again when the list is through, until ``end``."""
+    pause: Seconds = 5.0
+    """Seconds between songs."""
+    idle: Annotated[str, Field(min_length=1, max_length=200)] | None = None
+    """What is seen between songs: a frames file, over and over, or a colour; black without."""
+    idle_level: Annotated[float, Field(ge=0, le=0.5, allow_inf_nan=False)] = 0.1
+    quiet: Annotated[tuple[Quiet, ...], Strict(False), Field(max_length=20), BeforeValidator(_one_range_or_more)] = ()
+    """Times between which nothing is lit, whatever else is asked for."""
+    latitude: Annotated[float, Field(ge=-90, le=90, allow_inf_nan=False)] | None = None
+    """Degrees, north positive."""
+    longitude: Annotated[float, Field(ge=-180, le=180, allow_inf_nan=False)] | None = None
+    """Degrees, east positive."""
+    timezone: Annotated[str, Field(max_length=60), AfterValidator(_zone)] | None = None
+    """A name of the IANA time zone database; the computer's own without."""
+
+    @model_validator(mode="after")
+    def _fits_together(self) -> Self:
+        suns = [str(each) for each in (self.start, self.end) if each.anchor != "clock"]
+        if suns and (self.latitude is None or self.longitude is None):
+            raise ValueError(f"'{suns[0]}' needs a place | Add 'latitude' and 'longitude' in degrees.")
+        if self.start == self.end:
+            raise ValueError("'start' and 'end' are the same time | Write two times.")
+        if self.first_date and self.last_date and self.first_date > self.last_date:
+            raise ValueError("'first_date' comes after 'last_date' | Exchange them.")
+        if self.idle and (misfit := _misfit_of_idle(self.idle)):
+            raise ValueError(misfit)
+        return self
+
+
+def _misfit_of_idle(idle: str) -> str:
+    """What is wrong with an idle look, as "found | instead"."""
+    from eavesong.colours import parse_colour
+
+    try:
+        _beside(idle) if idle.endswith(".h5") else parse_colour(idle)
+    except ValueError as fault:
+        return str(fault)
+    return ""
+
+
+class Song(Table):
+    """One song of a setlist: its sound, and what is rendered from it or played with it."""
+
+    song: FileBeside | None = None
+    """The sound file."""
+    frames: FileBeside | None = None
+    """The frames file; the song's name with ``.h5`` where it is not given."""
+    title: Annotated[str, Field(max_length=200)] = ""
+    show: FileBeside | None = None
+    layout: FileBeside | None = None
+
+    @model_validator(mode="after")
+    def _something(self) -> Self:
+        if self.song is None and self.frames is None:
+            raise ValueError("a song has neither 'song' nor 'frames' | Add one of them.")
+        return self
+
+    @property
+    def frames_file(self) -> str:
+        """The frames file, given or by the song's name."""
+        return self.frames or str(PurePosixPath(self.song or "").with_suffix(".h5"))
+
+    @property
+    def name(self) -> str:
+        """What people call it."""
+        return self.title or PurePosixPath(self.song or self.frames or "").stem
+
+
+def _tables(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        raise ValueError("'song' is a single table | Write [[song]], in double brackets, above every song.")
+    return value
+
+
+class SetlistFile(Table):
+    """A whole setlist file."""
+
+    title: Annotated[str, Field(max_length=200)] = ""
+    show: FileBeside | None = None
+    """The show of every song that names none."""
+    layout: FileBeside | None = None
+    """The house of every song that names none."""
+    evening: Evening | None = None
+    songs: Annotated[
+        tuple[Song, ...],
+        Strict(False),
+        Field(alias="song", min_length=1, max_length=2000),
+        BeforeValidator(_tables, json_schema_input_type=list[Song]),
+    ]
+
+
+@dataclass(frozen=True)
+class Setlist:
+    """A setlist that has been read, and where it lies: its files are counted from there."""
+
+    path: Path
+    text: str
+    file: SetlistFile
+
+    @property
+    def title(self) -> str:
+        """What it is called."""
+        return self.file.title or self.path.stem
+
+    @property
+    def songs(self) -> tuple[Song, ...]:
+        """Its songs in the order of the file."""
+        return self.file.songs
+
+    def beside(self, file: str) -> Path:
+        """The path of a file that it names."""
+        return self.path.parent / file
+
+
+def load_setlist(path: str | Path) -> Setlist:
+    """The setlist in the TOML file ``path``. Raises ShowError with every problem and what to write instead."""
+    text = read_text(path, ShowError)
+    return Setlist(Path(path), text, read_model(SetlistFile, text, str(path), ShowError))
+
+
+def setlist_schema() -> dict[str, Any]:
+    """The JSON Schema of setlist files, for editors."""
+    return SetlistFile.model_json_schema(by_alias=True)
