@@ -22,6 +22,9 @@ from eavesong.language.lower import lower
 from eavesong.language.parse import CodeError, parse
 from eavesong.language.program import Program, hoist
 
+MOST_PLANES = 64
+"""Values that are kept for every pixel of a house, at most."""
+
 LARGEST_LOOP = 600
 """Weight of the largest inner loop that is compiled, in units of about four machine operations a pixel."""
 
@@ -194,11 +197,15 @@ def _limits(effect: Effect, path: str) -> list[Problem]:
     advice = "Use fewer noise() and pow() of values that change with both place and time, or split the effect."
     try:
         share = effect.program.weight / LARGEST_LOOP
+        kept = len(effect.program.planes)
     except TooLargeError:
         found = "the code becomes too large to be compiled"
         return [Problem(path, "code", found, "Put fewer band() and fwidth() inside each other, or split the effect.")]
     if share > 1:
         return [Problem(path, "code", f"the code is {share:.1f} times as large as may be compiled", advice)]
+    if kept > MOST_PLANES:
+        found = f"the code needs {kept} values at every pixel that only place decides, more than {MOST_PLANES}"
+        return [Problem(path, "code", found, "Bring fewer of them together with time, or split the effect.")]
     return []
 
 

@@ -36,12 +36,17 @@ class Surroundings:
 def evaluate(graph: Graph, wanted: Iterable[int], around: Surroundings) -> dict[int, Floats]:
     """The values of the nodes ``wanted``: float64, shapes () or (f, 1) or (1, n) or (f, n) by their rates."""
     wanted = tuple(wanted)
+    needed = sorted(graph.needed(wanted))
+    last = {argument: number for number in needed for argument in graph.nodes[number].arguments}
     values: dict[int, Floats] = {}
     with np.errstate(all="ignore"):
-        for number in sorted(graph.needed(wanted)):
+        for number in needed:
             node = graph.nodes[number]
             arguments = [values[argument] for argument in node.arguments]
             values[number] = _value(node, arguments, around)
+            for argument in set(node.arguments).difference(wanted):
+                if last[argument] == number:
+                    del values[argument]  # not kept until the end: a large house has many values of each
     return {number: values[number] for number in wanted}
 
 

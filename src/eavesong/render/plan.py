@@ -23,6 +23,9 @@ if TYPE_CHECKING:
     from eavesong.music import BeatGrid, Signals
     from eavesong.show import PlacedCue
 
+TILES_AT_ONCE = 16
+"""Tiles whose planes are worked out together, so that what is worked out on the way needs little memory."""
+
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 
@@ -122,11 +125,13 @@ def _planned(cue: PlacedCue, weight: Singles, layout: Layout, column: int) -> Pl
     palette = np.ascontiguousarray(palette_table(cue.palette, exact.PALETTE_SIZE).T)
     weights = _tiled(weight)
     tiles = np.flatnonzero(weights.any(axis=1))
-    around = _on_pixels(program.pixel_inputs(), layout, tiles, parameters, palette)
     planes = np.empty((len(tiles), len(program.planes), TILE), np.float32)
-    with np.errstate(over="ignore"):
-        for slot, value in enumerate(evaluate(program.graph, program.planes, around).values()):
-            planes[:, slot] = value.reshape(len(tiles), TILE)
+    for at in range(0, len(tiles), TILES_AT_ONCE):
+        part = slice(at, at + TILES_AT_ONCE)
+        around = _on_pixels(program.pixel_inputs(), layout, tiles[part], parameters, palette)
+        with np.errstate(over="ignore"):
+            for slot, value in enumerate(evaluate(program.graph, program.planes, around).values()):
+                planes[part, slot] = value.reshape(-1, TILE)
     return PlannedCue(
         cue=cue,
         kernel=compiled(emit(program, cue.effect.title, cue.blend)),
