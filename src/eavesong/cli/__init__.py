@@ -19,6 +19,7 @@ COMMANDS = {
     "beats": "Find the beats, bars and sections of a song.",
     "check": "Say what every cue of a show lights, before rendering.",
     "render": "Render a show on a house into a frames file.",
+    "limits": "Say whether supplies, wires, data lines and eyes can carry a show.",
     "info": "Say what is in a frames file.",
     "play": "Play frames on the house with the song, or a setlist's evenings.",
     "listen": "Show what arrives on the network, as a small live picture.",

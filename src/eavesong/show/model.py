@@ -283,6 +283,8 @@ class ShowFile(Table):
     song: Line | None = None
     beats: Line | None = None
     sections: Line | None = None
+    allow_flashes: bool = False
+    """Whether more than three flashes in a second are meant: reports and previews then warn of them."""
     palettes: Annotated[dict[Word, Stops], Field(max_length=200)] = {}
     cues: Annotated[
         tuple[Cue, ...],
@@ -290,6 +292,16 @@ class ShowFile(Table):
         Field(alias="cue", max_length=2000),
         BeforeValidator(_tables, json_schema_input_type=list[Cue]),
     ] = ()
+
+
+def flashes_allowed(text: str) -> bool:
+    """Whether the show file's ``text`` says ``allow_flashes = true``; False for text that is no show."""
+    import tomllib
+
+    try:
+        return tomllib.loads(text).get("allow_flashes") is True
+    except tomllib.TOMLDecodeError:
+        return False
 
 
 def show_schema() -> dict[str, Any]:

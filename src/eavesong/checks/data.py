@@ -1,0 +1,139 @@
+"""Data: whether every output, universe and cable can carry the frame rate.
+
+Sources: datasheets of pixel chips (bit time, reset), ANSI E1.11 (slots, timing), ANSI E1.31 (packet sizes).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from eavesong.layout import Layout
+from eavesong.layout.feeds import String
+from eavesong.layout.fields import SLOTS
+
+E111_REFRESH = 1e6 / (92 + 12 + (SLOTS + 1) * 44)
+"""Frames a second of a full universe on a DMX512-A line: break 92 us, mark 12 us, 513 slots of 44 us; 44.1."""
+
+PACKET = 126
+"""Octets of an E1.31 data packet before its slots (ANSI E1.31, table 4-1)."""
+
+AROUND = 8 + 14 + 20 + 8 + 4 + 12
+"""Octets an Ethernet frame and UDP/IPv4 put around a packet: preamble, header, IP, UDP, checksum, gap."""
+
+ETHERNET = 100e6
+"""Bits a second of the slowest network in use (100BASE-TX)."""
+
+
+@dataclass(frozen=True)
+class OutputData:
+    """One output's data line."""
+
+    controller: str
+    output: int
+    pixels: int
+    null_pixels: int
+    milliseconds: float
+    """One frame and its reset take."""
+    most_frames: float
+    """A second."""
+    most_pixels: int
+    """Of its slowest kind at the asked frame rate."""
+    passes: bool
+
+
+@dataclass(frozen=True)
+class ControllerData:
+    """One controller's share of the network."""
+
+    name: str
+    universes: int
+    slots_used: int
+    slots_free: int
+    """In the universes that are in use."""
+    frame_rate_limit: float | None
+    megabits: float
+    """A second, with full packets."""
+    outputs_used: int
+    outputs_free: int | None
+    """None: the layout does not say how many it has."""
+
+
+@dataclass(frozen=True)
+class Data:
+    """The whole network."""
+
+    frame_rate: float
+    outputs: tuple[OutputData, ...]
+    controllers: tuple[ControllerData, ...]
+    packets: int
+    """A second."""
+    megabits: float
+    ethernet_share: float
+    above_e111: bool
+    """Whether the frame rate is above what E1.11 allows a full universe: E1.31 asks for it to be set on purpose."""
+
+
+def frame_microseconds(bits: float, bit_time: float, reset: float) -> float:
+    """Microseconds of a frame of so many bits, and the silence after it."""
+    return bits * bit_time + reset
+
+
+def most_pixels(frame_rate: float, bit_time: float = 1.25, reset: float = 280.0, bits: int = 24) -> int:
+    """Pixels that one output can refresh so many times a second."""
+    return max(0, int((1e6 / frame_rate - reset) / (bits * bit_time) + 1e-9))
+
+
+def packet_bits(slots: int = SLOTS) -> int:
+    """Bits on an Ethernet wire of one E1.31 packet with so many slots."""
+    return 8 * (PACKET + slots + AROUND)
+
+
+def data_of(layout: Layout, frame_rate: float) -> Data:
+    """What the layout's outputs, universes and network have to carry at ``frame_rate``."""
+    outputs = tuple(_output(layout, string, frame_rate) for string in layout.power.strings)
+    controllers = tuple(_controllers(layout, frame_rate))
+    universes = len(layout.patch.universes())
+    bits = universes * packet_bits() * frame_rate
+    return Data(
+        frame_rate, outputs, controllers, round(universes * frame_rate), bits / 1e6, bits / ETHERNET,
+        frame_rate > E111_REFRESH and universes > 0,
+    )  # fmt: skip
+
+
+def _output(layout: Layout, string: String, frame_rate: float) -> OutputData:
+    power, widths = layout.power, layout.patch.channel_width
+    kinds = power.type[string.pixels]
+    bit_times = np.array([kind.bit_time for kind in power.types])[kinds]
+    bits = 8 * widths[string.pixels].astype(np.float64)
+    reset = max(power.types[kind].reset for kind in set(kinds.tolist()))
+    slowest = int((bits * bit_times).argmax())
+    null_time = string.null_pixels * float(bits[0] * bit_times[0])
+    time = frame_microseconds(float(bits @ bit_times) + null_time, 1.0, reset)
+    return OutputData(
+        string.controller, string.output, len(string.pixels), string.null_pixels, time / 1000, 1e6 / time,
+        most_pixels(frame_rate, float(bit_times[slowest]), reset, int(bits[slowest])), time * frame_rate <= 1e6,
+    )  # fmt: skip
+
+
+def _controllers(layout: Layout, frame_rate: float) -> list[ControllerData]:
+    free = layout.power.free_outputs or {}
+    rows = []
+    for box in layout.patch.controllers:
+        runs = [run for run in layout.patch.runs if run.controller == box.name]
+        used = sum(run.channel_count for run in runs)
+        universes = len(box.universes)
+        rows.append(
+            ControllerData(
+                box.name,
+                universes,
+                used,
+                universes * SLOTS - used,
+                box.frame_rate_limit,
+                universes * packet_bits() * frame_rate / 1e6,
+                len({run.output for run in runs}),
+                free.get(box.name),
+            )
+        )
+    return rows
