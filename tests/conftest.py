@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
-sys.path.insert(0, str(Path(__file__).parent))  # for `support`
+sys.path.append(str(Path(__file__).parent))  # for `support`
 
 settings.register_profile(
     "repeatable", derandomize=True, deadline=None, database=None, suppress_health_check=[HealthCheck.too_slow]
