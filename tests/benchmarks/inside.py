@@ -1,7 +1,7 @@
 """What can only be timed inside the process; prints seconds as JSON.
 
-python inside.py frames SHOW LAYOUT SECONDS   the bytes of that part of the show, in memory, no file
-python inside.py render SHOW LAYOUT OUT SECONDS   the whole render, file closed, and then the same bytes in memory
+python inside.py frames SHOW LAYOUT SECONDS   the bytes of that part of the show, kept in memory
+python inside.py render SHOW LAYOUT OUT SECONDS stack|wired   the whole render, and then the same bytes in memory
 python inside.py effect FILE                  reading an effect and compiling it, or loading it from the cache
 """
 
@@ -17,7 +17,15 @@ FRAMES_PER_SECOND = 40
 
 
 def frames(show, layout, seconds):
-    """Seconds for all frames: sampled and driven by as many threads as processors, each block then dropped."""
+    """Seconds for all frames, kept in memory: sampled and driven by as many threads as processors."""
+    from eavesong.layout import load_layout
+
+    return {"seconds": _in_memory(show, load_layout(layout), seconds)}
+
+
+def _in_memory(show, layout, seconds):
+    import numpy as np
+
     from eavesong.render.frames import Frames
     from eavesong.render.plan import make_plan
     from eavesong.render.render import prepare
@@ -26,29 +34,38 @@ def frames(show, layout, seconds):
     computed = Frames(make_plan(job.cues, job.layout, job.grid, job.signals, FRAMES_PER_SECOND))
     count = int(seconds) * FRAMES_PER_SECOND
     computed.block(0, BLOCK)  # loads what is loaded once
-
-    def fill(first):
-        return computed.block(first, min(BLOCK, count - first)).shape
-
     start = time.perf_counter()
+    out = np.zeros((count, job.layout.patch.channel_count), np.uint8)
     with ThreadPoolExecutor(os.cpu_count()) as pool:
-        shapes = list(pool.map(fill, range(0, count, BLOCK)))
-    elapsed = time.perf_counter() - start
-    return {"seconds": elapsed, "bytes": sum(rows * columns for rows, columns in shapes)}
+        list(pool.map(lambda first: computed.fill(out[first : first + BLOCK], first), range(0, count, BLOCK)))
+    return time.perf_counter() - start
 
 
-def render(show, layout, out, seconds):
-    """Seconds for `render` from reading its files to closing the frames file, once everything is imported and loaded.
+def render(show, layout, out, seconds, wired):
+    """Seconds for the whole render, from reading its files to closing the frames file, once everything is imported.
 
-    Then those for the same bytes in memory, in the same process.
+    Then those for the same bytes kept in memory, in the same process. Unless ``wired``, u is random and the power is
+    2.2, as in the six-cue stack.
     """
+    from eavesong.layout import load_layout
     from eavesong.render import render
 
-    render(show, layout, out, stop=1.0)
+    read = load_layout if wired == "wired" else lambda path: _of_the_stack(load_layout(path))
+    render(show, read(layout), out, stop=1.0)
     start = time.perf_counter()
-    render(show, layout, out, stop=float(seconds))
+    render(show, read(layout), out, stop=float(seconds))
     elapsed = time.perf_counter() - start
-    return {"seconds": elapsed, "memory": frames(show, layout, seconds)["seconds"]}
+    return {"seconds": elapsed, "memory": _in_memory(show, read(layout), seconds)}
+
+
+def _of_the_stack(layout):
+    from dataclasses import replace
+
+    import numpy as np
+
+    u = np.random.default_rng(0).random(layout.pixel_count, dtype=np.float32)
+    gamma = np.full_like(layout.patch.gamma, 2.2)
+    return replace(layout, pixels=replace(layout.pixels, u=u), patch=replace(layout.patch, gamma=gamma))
 
 
 def effect(file):

@@ -8,9 +8,9 @@ import numpy as np
 
 from eavesong.frames.format import SKIP_DEFLATE
 
-PAYS_BELOW = 0.8
-"""A chunk is compressed where its sample shrinks to less than this share: saving less than a fifth costs more time
-than it is worth."""
+PAYS_BELOW = 2 / 3
+"""A chunk is compressed where its sample shrinks to less than this share. Compressing takes about five times as long
+as storing, so it has to save a third at least."""
 
 LEVELS = (1, 0)
 """Of isal's levels 0 to 3, those worth a try: 1 is the best on lit frames, 0 where one frame repeats another. 2 gains
@@ -76,11 +76,13 @@ def _zlib_stream(raw: np.ndarray, channels: int) -> np.ndarray | None:
     from isal import isal_zlib
 
     sample = _sample(raw, 3 * channels if channels <= WINDOW else SAMPLE_PIECE)
-    size, level = min((len(isal_zlib.compress(sample, level)), -level) for level in LEVELS)
+    levels = LEVELS if channels <= WINDOW else LEVELS[:1]
+    size, level = min((len(isal_zlib.compress(sample, level)), -level) for level in levels)
     if sample.size < raw.size and size > PAYS_BELOW * sample.size:
         return None
-    stream = np.frombuffer(bytearray(isal_zlib.compress(raw, -level) + bytes(CHECKSUM_BYTES)), np.uint8)
-    return stream if stream.size < raw.size + CHECKSUM_BYTES else None
+    stream = bytearray(isal_zlib.compress(raw, -level))
+    stream.extend(bytes(CHECKSUM_BYTES))
+    return np.frombuffer(stream, np.uint8) if len(stream) < raw.size + CHECKSUM_BYTES else None
 
 
 def _sample(raw: np.ndarray, piece: int) -> np.ndarray:
