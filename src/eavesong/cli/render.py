@@ -16,6 +16,13 @@ import click
 @click.option("--from", "start", metavar="TIME", help="Where in the song to begin: seconds or m:ss.")
 @click.option("--to", "stop", metavar="TIME", help="Where in the song to stop: seconds or m:ss.")
 @click.option("--props", multiple=True, metavar="NAME", help="Only props with this name or tag; may be given again.")
+@click.option(
+    "--limit",
+    multiple=True,
+    metavar="WHAT",
+    help="Dim what would draw more: supply, output:4A, house:1500W; repeatable.",
+)
+@click.option("--soften", is_flag=True, help="Shrink contrast where there would be over three flashes in a second.")
 @click.option("--workers", type=click.IntRange(1, 256), help="Threads; as many as processors if not given.")
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
 def command(
@@ -27,6 +34,8 @@ def command(
     start: str | None,
     stop: str | None,
     props: tuple[str, ...],
+    limit: tuple[str, ...],
+    soften: bool,
     workers: int | None,
     quiet: bool,
 ) -> None:
@@ -47,6 +56,8 @@ def command(
             start=seconds_of(start),
             stop=seconds_of(stop),
             props=props,
+            limit=limit,
+            soften=soften,
             workers=workers,
             progress=progress,
         )
@@ -55,3 +66,5 @@ def command(
             f"{out}: {done.frame_count:,} frames at {done.frame_rate:g} a second, "
             f"{done.pixel_count:,} pixels, {done.cue_count} cues"
         )
+        for note in done.notes:
+            click.echo(f"  {note}")

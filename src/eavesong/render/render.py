@@ -8,19 +8,26 @@ from __future__ import annotations
 import math
 import os
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from eavesong.errors import EavesongError, LayoutError, Problem, ShowError, advise
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from eavesong.frames import Description, EncodedChunk
     from eavesong.layout import Layout
     from eavesong.music import BeatGrid, Signals
+    from eavesong.render.within import Within
     from eavesong.show import PlacedCue, Show
+
+Given = TypeVar("Given")
+Made = TypeVar("Made")
 
 Progress = Callable[[int, int], None]
 """Called with the frames done and the frames in all."""
@@ -40,6 +47,8 @@ class Rendered:
     frame_count: int
     pixel_count: int
     cue_count: int
+    notes: tuple[str, ...] = ()
+    """What was dimmed and softened, in words."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,6 +75,8 @@ def render(
     start: float | None = None,
     stop: float | None = None,
     props: Sequence[str] = (),
+    limit: Sequence[str] = (),
+    soften: bool = False,
     workers: int | None = None,
     progress: Progress | None = None,
 ) -> Rendered:
@@ -73,7 +84,9 @@ def render(
 
     song: another song than the one the show names. fps: frames a second, 1 to 240. start, stop: seconds of the
     song; the whole song where they are None. props: names or tags of the props to be computed, the others stay dark;
-    all where empty. workers: threads; as many as there are processors where None. Neither of these changes a byte of
+    all where empty. limit: what supplies, outputs or the house may draw, see ``limiter.parse_limit``; frames that would
+    draw more are dimmed. soften: whether contrast shrinks where there would be more than three flashes in a second.
+    workers: threads; as many as there are processors where None. Neither the range nor the workers change a byte of
     what is computed.
 
     Raises LayoutError, ShowError, EffectError, BeatsError or AudioError for an input that cannot be used and
@@ -86,20 +99,39 @@ def render(
     job = prepare(show, layout, song)
     chosen = chosen_props(job.layout, props)
     first, count = frame_range(job.grid.duration, fps, start, stop)
+    stages = _stages(job.layout, fps, limit, soften)
     frames = Frames(make_plan(job.cues, job.layout, job.grid, job.signals, fps, chosen))
     with FramesWriter(out, description=_description(job, fps, first), frame_count=count) as writer:
+        size = writer.chunk_frames
 
-        def encoded(begin: int, frames_in_block: int) -> list[EncodedChunk]:
-            block = frames.block(first + begin, frames_in_block)
-            size = writer.chunk_frames
-            return [encode_chunk(block[at : at + size], size) for at in range(0, frames_in_block, size)]
+        def encoded(block: NDArray[np.uint8]) -> list[EncodedChunk]:
+            return [encode_chunk(block[at : at + size], size) for at in range(0, len(block), size)]
 
-        for begin, chunks in _in_order(encoded, count, _block_frames(writer.chunk_frames), workers):
+        if stages is None:
+            spans = _spans(first, count, _block_frames(size))
+            blocks = _in_order(lambda span: encoded(frames.block(*span)), spans, workers)
+        else:
+            whole = frame_range(job.grid.duration, fps, None, None)[1]
+            begin, needed = stages.around(first, count, whole)
+            raw = _in_order(lambda span: frames.block(*span), _spans(begin, needed, _block_frames(size)), workers)
+            inside = stages.pass_through(raw, first - begin, count, _block_frames(size))
+            blocks = _in_order(encoded, inside, workers)
+        for chunks in blocks:
             for chunk in chunks:
                 writer.append(chunk)
             if progress is not None:
-                progress(min(begin + _block_frames(writer.chunk_frames), count), count)
-    return Rendered(Path(out), fps, first, count, job.layout.pixel_count, len(job.cues))
+                progress(writer.frames_written, count)
+    notes = stages.notes(fps) if stages else ()
+    return Rendered(Path(out), fps, first, count, job.layout.pixel_count, len(job.cues), notes)
+
+
+def _stages(layout: Layout, fps: float, limit: Sequence[str], soften: bool) -> Within | None:
+    """What frames go through after they are computed; None: nothing."""
+    if not limit and not soften:
+        return None
+    from eavesong.render.within import within
+
+    return within(layout, fps, limit, soften)
 
 
 def prepare(show: str | Path | Show, layout: str | Path | Layout, song: str | Path | None = None) -> Job:
@@ -202,22 +234,24 @@ def _block_frames(chunk_frames: int) -> int:
     return chunk_frames * max(1, -(-SMALLEST_BLOCK // chunk_frames))
 
 
-def _in_order(
-    encoded: Callable[[int, int], list[EncodedChunk]], count: int, size: int, workers: int | None
-) -> Iterator[tuple[int, list[EncodedChunk]]]:
-    """Blocks of frames from several threads, in order; at most two for each thread are waiting, so memory is flat."""
+def _spans(first: int, count: int, size: int) -> Iterator[tuple[int, int]]:
+    """(first, count) of blocks of ``size`` frames, the last one shorter."""
+    for begin in range(first, first + count, size):
+        yield begin, min(size, first + count - begin)
+
+
+def _in_order(work: Callable[[Given], Made], given: Iterable[Given], workers: int | None) -> Iterator[Made]:
+    """What several threads make of each thing, in order; at most two for each thread are waiting, so memory is flat."""
     threads = max(1, workers or os.cpu_count() or 1)
     with ThreadPoolExecutor(threads) as pool:
-        waiting: deque[tuple[int, Future[list[EncodedChunk]]]] = deque()
+        waiting: deque[Future[Made]] = deque()
         try:
-            for begin in range(0, count, size):
-                waiting.append((begin, pool.submit(encoded, begin, min(size, count - begin))))
+            for thing in given:
+                waiting.append(pool.submit(work, thing))
                 if len(waiting) >= 2 * threads:
-                    at, future = waiting.popleft()
-                    yield at, future.result()
+                    yield waiting.popleft().result()
             while waiting:
-                at, future = waiting.popleft()
-                yield at, future.result()
+                yield waiting.popleft().result()
         finally:
-            for _, future in waiting:
+            for future in waiting:
                 future.cancel()
