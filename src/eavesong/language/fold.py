@@ -3,8 +3,8 @@
 Rewrites, all exact: an operation on literals is computed by its float64 reference; ``x + 0``, ``x - 0``, ``x * 1``,
 ``x / 1`` are x; ``x * 0`` and ``0 / x`` are 0; ``x - x`` is 0; ``-(-x)`` is x; ``x ** 2`` and small whole powers
 are products; ``a / literal`` is a product; a choice with a known condition is its branch; and in a periodic
-function (sin, fract, wrap, …) the part of the argument that only the frame decides is reduced to one period, in
-float64, so that an hour of beats costs no precision in the float32 inner loop.
+function (sin, fract, wrap, a remainder, …) the part of the argument that only the frame decides is reduced to one
+period, in float64, so that an hour of beats costs no precision in the float32 inner loop.
 """
 
 from __future__ import annotations
@@ -35,9 +35,8 @@ def folded(graph: Graph, operation: str, arguments: tuple[int, ...]) -> int | No
     rewrite = _REWRITES.get(operation)
     if rewrite is not None:
         return rewrite(graph, arguments, numbers)
-    if operation in OPERATIONS and OPERATIONS[operation].period is not None:
-        return _reduce_period(graph, operation, arguments[0])
-    return None
+    period = _period(graph, operation, arguments)
+    return None if period is None else _reduce_period(graph, operation, arguments, period)
 
 
 def _add(graph: Graph, arguments: tuple[int, ...], numbers: list[float | None]) -> int | None:
@@ -116,21 +115,28 @@ _REWRITES = {
 }
 
 
-def _reduce_period(graph: Graph, operation: str, argument: int) -> int | None:
+def _period(graph: Graph, operation: str, arguments: tuple[int, ...]) -> int | None:
+    """The node of the number that may be added to the first argument and change nothing."""
+    if operation == "mod":
+        return arguments[1] if graph.rates[arguments[1]] == CONSTANT else None
+    period = OPERATIONS[operation].period if operation in OPERATIONS else None
+    return None if period is None else graph.literal(period)
+
+
+def _reduce_period(graph: Graph, operation: str, arguments: tuple[int, ...], period: int) -> int | None:
     """``f(pixel + frame)`` as ``f(pixel + frame mod period)`` where the sum can be told apart."""
-    period = OPERATIONS[operation].period
-    if graph.rates[argument] != FRAME | PIXEL or period is None:
+    if graph.rates[arguments[0]] != FRAME | PIXEL:
         return None
-    frame, rest = _parted(graph, argument)
+    frame, rest = _parted(graph, arguments[0])
     if frame is None or rest is None or graph.rates[frame] == CONSTANT or _is_reduced(graph, frame, period):
         return None
-    reduced = graph.add("mod", frame, graph.literal(period))
-    return graph.add(operation, graph.add("add", rest, reduced))
+    reduced = graph.add("mod", frame, period)
+    return graph.add(operation, graph.add("add", rest, reduced), *arguments[1:])
 
 
-def _is_reduced(graph: Graph, node: int, period: float) -> bool:
+def _is_reduced(graph: Graph, node: int, period: int) -> bool:
     inner = graph.nodes[node]
-    return inner.operation == "mod" and graph.number(inner.arguments[1]) == period
+    return inner.operation == "mod" and inner.arguments[1] == period
 
 
 def _parted(graph: Graph, node: int) -> Parts:
