@@ -115,7 +115,7 @@ SLOW_THAW = Score(
             "5:1 4:1 3:2 5:1 7:1 8:2 6:1 4:1 8:2 7:3 -:1", "bells", 0.5, (72.0, 72.0),
         ),
         Stretch(
-            "verse", 4, "4 7 1 5", "kick hats bass pad pluck riser",
+            "bridge", 4, "4 7 1 5", "kick hats bass pad pluck riser",
             "4:1 6:1 8:1 6:1 7:1 9:1 11:2 8:1 7:1 5:1 3:1 2:1 4:1 5:1 9:1", "bells", 0.7, (72.0, 104.0),
             beats={"kick": "x... x... x... x...", "hats": "o... o... o... o..."},
         ),

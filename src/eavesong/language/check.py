@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from eavesong.errors import advise
+from eavesong.errors import advise, nearest
 from eavesong.language.builtins import FUNCTIONS, INPUTS, NAMED_NUMBERS, OPERATORS, Kind
 from eavesong.language.parse import Assignment, Call, CodeError, Name, Number, Tree
 
@@ -106,7 +106,8 @@ class _Checker:
         function = FUNCTIONS.get(tree.name)
         if function is None:
             self.say(tree, f"there is no function '{tree.name}'", advise(tree.name, FUNCTIONS, "function"))
-            return "number"
+            meant = nearest(tree.name, FUNCTIONS)
+            return FUNCTIONS[meant].result if meant else "number"
         most = len(function.arguments)
         least = most - function.optional
         if not least <= len(kinds) <= most:

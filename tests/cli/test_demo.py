@@ -1,0 +1,55 @@
+"""``eavesong demo``: the whole job, as the README's first command does it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from eavesong.frames import open_frames
+from eavesong.layout import load_layout
+from eavesong.show import check, grid_of, load_show
+
+
+def test_the_demo_does_the_whole_job(eavesong, tmp_path: Path) -> None:
+    from PIL import Image
+
+    folder = tmp_path / "demo"
+    ended = eavesong("demo", "--out", folder)
+    assert ended.code == 0, ended.err
+    songs = ("lantern-walk", "frost-waltz", "slow-thaw")
+    assert [line.split("  ")[0] for line in ended.out.splitlines()[2:5]] == ["Lantern Walk", "Frost Waltz", "Slow Thaw"]
+    for name in ("street.show.toml", "two-storey-2026.toml", "house.png", "house-plan.png"):
+        assert (folder / name).is_file(), name
+    house = load_layout(folder / "two-storey-2026.toml")
+    for song in songs:
+        with open_frames(folder / f"{song}.h5") as file:
+            file.verify()
+            assert file.channel_count == house.patch.channel_count
+            middle = file.frames[file.frame_count // 2]
+            assert 0.02 < np.mean(np.asarray(middle) > 0) < 1
+        strip = np.asarray(Image.open(folder / f"{song}.png"))
+        assert strip.max() > 200, "something shines"
+        assert np.median(strip) < 60, "it is night"
+
+
+def test_the_demo_show_has_a_dozen_effects_and_no_findings_on_its_songs(eavesong, tmp_path: Path) -> None:
+    from eavesong.demo.run import SHOW
+    from eavesong.demo.songs import make_songs
+    from eavesong.files import shipped
+
+    source = Path(__import__("eavesong.demo", fromlist=["run"]).__file__).parent / SHOW
+    (tmp_path / SHOW).write_text(source.read_text())
+    show = load_show(tmp_path / SHOW)
+    assert len(show.effects) >= 12
+    house = load_layout(shipped("layouts") / "two-storey-2026.toml")
+    for song in make_songs(tmp_path):
+        report = check(show, house, grid_of(show, song.path))
+        assert not report.findings, [str(finding) for finding in report.findings]
+
+
+def test_a_folder_that_cannot_be_made_is_4(eavesong, tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")
+    ended = eavesong("demo", "--out", tmp_path / "file" / "demo")
+    assert ended.code == 4
+    assert "cannot be made" in ended.err

@@ -1,0 +1,129 @@
+"""The command as a whole: help, exit codes, and no traceback whatever happens."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import click
+import pytest
+
+from eavesong import __version__
+from eavesong.cli import COMMANDS, group
+from eavesong.language import effect_names, load_effect
+
+Run = Callable[..., "object"]
+
+
+def test_help_lists_every_command_without_importing_one(eavesong) -> None:
+    ended = eavesong("--help")
+    assert ended.code == 0
+    assert [line.split()[0] for line in ended.out.partition("Commands:\n")[2].splitlines()] == list(COMMANDS)
+    code = (
+        "import sys; from eavesong.cli import group; group.main(['--help'], standalone_mode=False);"
+        "print([name for name in ('numpy', 'numba', 'pydantic', 'h5py') if name in sys.modules], file=sys.stderr)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stderr.strip() == "[]"
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_says_what_it_is_for(eavesong, name: str) -> None:
+    ended = eavesong(name, "--help")
+    assert ended.code == 0
+    assert f"Usage: eavesong {name}" in ended.out
+    command = group.get_command(click.Context(group), name)
+    assert command is not None
+    assert command.help
+    assert all(option.help for option in command.params if isinstance(option, click.Option))
+
+
+def test_the_version_is_that_of_the_package(eavesong) -> None:
+    assert eavesong("--version").out == f"eavesong {__version__}\n"
+
+
+def test_a_command_typed_wrongly_is_2_with_the_nearest_one(eavesong) -> None:
+    ended = eavesong("rendre")
+    assert ended.code == 2
+    assert "There is no command 'rendre'. Did you mean 'render'?" in ended.err
+
+
+def test_an_option_typed_wrongly_is_2(eavesong) -> None:
+    ended = eavesong("render", "a.show.toml", "--layuot", "b.toml")
+    assert ended.code == 2
+    assert "--layout" in ended.err
+
+
+def test_a_missing_file_is_3_with_what_lies_there(eavesong, tmp_path: Path) -> None:
+    (tmp_path / "house.toml").write_text("")
+    ended = eavesong("layout", tmp_path / "hause.toml")
+    assert ended.code == 3
+    assert "there is no such file\n    Did you mean 'house.toml'?" in ended.err
+    assert "Traceback" not in ended.err
+
+
+def test_all_problems_are_told_and_counted(eavesong, tmp_path: Path) -> None:
+    effect = tmp_path / "wrong.toml"
+    effect.write_text('title = "W"\nabout = "Wrong."\ncode = """\nlevel = swep(x)\ncolour = palete(y)\n"""\n')
+    ended = eavesong("effects", effect)
+    assert ended.code == 3
+    assert "line 4, column 9: there is no function 'swep'\n    Did you mean 'step'?" in ended.err
+    assert "line 5, column 10: there is no function 'palete'\n    Did you mean 'palette'?" in ended.err
+    assert ended.err.endswith("\n2 problems.\n")
+
+
+def test_a_fault_of_ours_is_70_with_a_report_and_no_traceback(eavesong, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("eavesong.language.load_effect", lambda name: 1 / 0)
+    ended = eavesong("effects", "knock")
+    assert ended.code == 70
+    assert "eavesong itself has a fault: ZeroDivisionError" in ended.err
+    assert "Traceback" not in ended.err
+    report = Path(ended.err.split()[-1])
+    assert "Traceback" in report.read_text()
+    report.unlink()
+
+
+def test_an_interruption_is_130(eavesong, monkeypatch: pytest.MonkeyPatch) -> None:
+    def interrupted(name: str) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("eavesong.language.load_effect", interrupted)
+    assert eavesong("effects", "knock").code == 130
+
+
+def test_effects_are_listed_and_described(eavesong) -> None:
+    listed = eavesong("effects").out
+    for name in effect_names():
+        assert f"\n{name} " in f"\n{listed}"
+    described = eavesong("effects", "crossing").out
+    effect = load_effect("crossing")
+    assert effect.title in described
+    assert all(f"  {name}" in described for name in effect.parameters)
+    assert effect.code.strip().splitlines()[0] in described
+
+
+def test_the_language_is_listed(eavesong) -> None:
+    ended = eavesong("effects", "--functions")
+    assert "noise(x[, y[, z]])" in ended.out
+    assert "beats since the first downbeat" in ended.out
+
+
+def test_explain_shows_what_is_computed_when(eavesong) -> None:
+    ended = eavesong("explain", "crossing")
+    assert "Once per frame (float64)" in ended.out
+    assert "def kernel(" in ended.out
+
+
+def test_the_machine_code_of_an_effect_can_be_read(eavesong) -> None:
+    assert "ret" in eavesong("explain", "plain", "--assembly").out
+
+
+@pytest.mark.parametrize("kind", ["layout", "effect", "show"])
+def test_schemas_are_json_schemas_of_objects(eavesong, kind: str) -> None:
+    schema = json.loads(eavesong("schema", kind).out)
+    assert schema["type"] == "object"
+    assert schema["properties"]
+    assert schema["additionalProperties"] is False
