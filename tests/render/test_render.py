@@ -275,7 +275,8 @@ def test_a_folder_that_is_not_there(files):
 def test_an_interrupted_render_leaves_nothing(files):
     """A minute of song, and an interrupt from the keyboard once the first frames are done."""
     code = (
-        "import sys, eavesong.render as r\n"
+        "import signal, sys, eavesong.render as r\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"  # a job in the background inherits none
         "try:\n"
         "    r.render('small.show.toml', 'house.toml', 'out.h5', fps=240, progress=lambda *n: print(*n, flush=True))\n"
         "except KeyboardInterrupt:\n"
