@@ -164,3 +164,11 @@ def test_light_stays_within_0_and_1_whatever_an_effect_gives(mode):
 def test_alpha_is_the_product_of_level_weight_and_strength():
     got = blended("source-over", np.zeros((3, 1)), np.ones((3, 1)), level=0.5, weight=0.5, strength=0.5)
     np.testing.assert_array_equal(got, 0.125)
+
+
+def test_what_is_not_a_number_gives_no_light():
+    below, full = np.full((3, 1), 0.4, np.float32), np.ones((3, 1))
+    np.testing.assert_array_equal(blended("source-over", below, full, level=np.nan), below)
+    np.testing.assert_array_equal(blended("source-over", below, full * np.nan), 0)
+    np.testing.assert_array_equal(blended("source-over", below, full * np.inf), 1)
+    np.testing.assert_array_equal(blended("source-over", below, full * -np.inf), 0)

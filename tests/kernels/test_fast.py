@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from definitions import GLSL, OURS
 from eavesong.kernels import exact
 from eavesong.language.builtins import OPERATIONS
 from support import fast_lane
@@ -136,6 +137,11 @@ def test_hashes_have_the_same_bits_in_both(name):
 def test_hashes_have_the_same_bits_for_any_number(numbers):
     got, expected = both("hash1", numbers)
     np.testing.assert_array_equal(got, expected)
+
+
+@pytest.mark.parametrize(("name", "arguments", "value"), GLSL + OURS)
+def test_a_function_has_its_defined_value(name, arguments, value):
+    assert float(fast(name, *([argument] for argument in arguments))[0]) == pytest.approx(value, rel=3e-6, abs=1e-6)
 
 
 EXTREMES = np.array(
