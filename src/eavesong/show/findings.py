@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from eavesong.errors import Problem, advise
 from eavesong.show.load import Show
 from eavesong.show.model import Cue
-from eavesong.show.place import House, PlacedCue, place_cues
+from eavesong.show.place import House, PlacedCue, house_for, place_cues
 from eavesong.show.selection import parse_selector
 from eavesong.show.timeline import MOST_SPANS, Span, bar_text, clock_text
 
@@ -88,7 +88,7 @@ def check(show: Show, layout: Layout, grid: BeatGrid) -> Report:
     lit = [cue for cue in placed if cue.opacity > 0 and cue.props and _within_song(cue.spans, grid)]
     dark_props = _unlit(layout, lit)
     dark_times = tuple(_stretch(start, end, grid) for start, end in _gaps(lit, grid.duration))
-    house = House(layout)
+    house = house_for(show, layout)
     findings = [finding for cue in placed for finding in _findings(show, cue, house, grid)]
     findings += _unlit_findings(show, list(grouped(layout, dark_props)))
     findings += _dark_findings(show, dark_times)
@@ -196,6 +196,9 @@ def _findings(show: Show, placed: PlacedCue, house: House, grid: BeatGrid) -> It
 
 def _selector_findings(cue: Cue, placed: PlacedCue, house: House) -> Iterator[tuple[str, str]]:
     known = house.known()
+    if placed.taken.stand_in:
+        yield _stand_in_finding(cue, placed)
+        return
     if placed.taken.choice < 0:
         quoted = " or ".join(f'"{text}"' for text in cue.on)
         if cue.within and house.select(cue.on, None)[0].choice >= 0:
@@ -211,6 +214,13 @@ def _selector_findings(cue: Cue, placed: PlacedCue, house: House) -> Iterator[tu
     for word in parse_selector(placed.taken.text).words:
         if word not in known:
             yield f"no prop here has the tag or name '{word}'", advise(word, known)
+
+
+def _stand_in_finding(cue: Cue, placed: PlacedCue) -> tuple[str, str]:
+    quoted = " or ".join(f'"{text}"' for text in cue.on)
+    wanted = next(iter(parse_selector(cue.on[0]).words), cue.on[0])
+    advice = f"Give the props that are meant the tag '{wanted}', or add to 'on' what else will do."
+    return f"no prop here matches {quoted}; lit is {placed.taken.text}", advice
 
 
 def _section_findings(cue: Cue, grid: BeatGrid) -> Iterator[tuple[str, str]]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from eavesong.show.load import Show, Value
 from eavesong.show.model import Box, Cue
+from eavesong.show.roles import Fallbacks, is_stranger
 from eavesong.show.selection import Selector, parse_selector
 from eavesong.show.timeline import Envelope, Span, envelope, spans_of
 
@@ -25,12 +27,16 @@ class Taken:
     """Which of a cue's selectors was taken: the first that lights a pixel, or the first of all when none does."""
 
     text: str
+    """The selector, or what stands in for it in words: ``roofline instead of eaves``."""
     choice: int
     """From 0; -1 when none lights anything."""
+    stand_in: bool = False
+    """Whether no selector lights anything here and a fall-back does, see `eavesong.show.roles`; ``choice`` is then
+    one after the last."""
 
     def __str__(self) -> str:
         """``roofline``, and for a fall-back ``roofline (choice 2)``."""
-        return f"{self.text} (choice {self.choice + 1})" if self.choice > 0 else self.text
+        return f"{self.text} (choice {self.choice + 1})" if self.choice > 0 and not self.stand_in else self.text
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,10 +72,32 @@ class PlacedCue:
 def place_cues(show: Show, layout: Layout, grid: BeatGrid) -> tuple[PlacedCue, ...]:
     """The cues of ``show`` on ``layout`` and ``grid``, in the show's order: painting order, bottom first.
 
-    A cue that lights nothing, or at no time, is among them, with empty ``props`` or ``spans``: `check` reports it.
+    A cue whose selectors light nothing here takes a fall-back (`eavesong.show.roles`). One that lights nothing even
+    so, or at no time, is among them, with empty ``props`` or ``spans``: `check` reports it.
     """
-    house = House(layout)
-    return tuple(_placed(show, index, cue, house, grid) for index, cue in enumerate(show.cues))
+    house = house_for(show, layout)
+    placed = tuple(_placed(show, index, cue, house, grid) for index, cue in enumerate(show.cues))
+    return _with_leftovers(placed, layout, grid) if house.stranger else placed
+
+
+def house_for(show: Show, layout: Layout) -> House:
+    """``layout``, ready to be asked for the pixels of the show's cues."""
+    return House(layout, tuple(parse_selector(text) for cue in show.cues for text in cue.on))
+
+
+def _with_leftovers(placed: tuple[PlacedCue, ...], layout: Layout, grid: BeatGrid) -> tuple[PlacedCue, ...]:
+    """On a house that knows none of the show's words, props that no cue lights go to the lowest cue that fell back."""
+    seen = [cue for cue in placed if cue.opacity > 0 and any(s.start < grid.duration and s.end > 0 for s in cue.spans)]
+    lit = {prop for cue in seen for prop in cue.props}
+    dark = tuple(index for index in range(len(layout.props)) if index not in lit)
+    taker = next((cue for cue in seen if cue.taken.stand_in), None)
+    if not dark or taker is None:
+        return placed
+    weight = np.maximum(taker.weight, np.isin(layout.pixels.prop, dark)).astype(np.float32)
+    weight.setflags(write=False)
+    taken = replace(taker.taken, text=f"{taker.taken.text}, and what no other cue lights")
+    wider = replace(taker, weight=weight, props=tuple(sorted({*taker.props, *dark})), taken=taken)
+    return tuple(wider if cue is taker else cue for cue in placed)
 
 
 def _placed(show: Show, index: int, cue: Cue, house: House, grid: BeatGrid) -> PlacedCue:
@@ -96,9 +124,11 @@ Selected = tuple[Taken, NDArray[np.float32], tuple[int, ...]]
 class House:
     """A layout, asked for the pixels of selectors; each question is answered once."""
 
-    def __init__(self, layout: Layout) -> None:
+    def __init__(self, layout: Layout, show: Sequence[Selector] = ()) -> None:
+        """``show`` are all selectors of the show that is placed: a house may know none of their words."""
         self.layout = layout
         self.names = tuple(names_of(prop) for prop in layout.props)
+        self.stranger = is_stranger(layout, show) if show else False
         self._answers: dict[tuple[tuple[str, ...], Box | None], Selected] = {}
 
     def select(self, on: tuple[str, ...], within: Box | None) -> Selected:
@@ -115,11 +145,23 @@ class House:
                 if selector.matches(names):
                     weight[prop.start : prop.stop] = inside[prop.start : prop.stop]
             if weight.any():
-                weight.setflags(write=False)
-                lit = np.unique(self.layout.pixels.prop[weight > 0])
-                return Taken(selector.text, choice), weight, tuple(lit.tolist())
+                return self._lit(Taken(selector.text, choice), weight)
+
+        def weight_of(props: NDArray[np.bool_]) -> NDArray[np.float32]:
+            return (props[self.layout.pixels.prop] & inside).astype(np.float32)
+
+        if found := self.fallbacks.find(choices, lambda props: bool(weight_of(props).any()), self.stranger):
+            return self._lit(Taken(found.text, len(choices), stand_in=True), weight_of(found.props))
+        return self._lit(Taken(choices[0].text, -1), weight)
+
+    def _lit(self, taken: Taken, weight: NDArray[np.float32]) -> Selected:
         weight.setflags(write=False)
-        return Taken(choices[0].text, -1), weight, ()
+        return taken, weight, tuple(np.unique(self.layout.pixels.prop[weight > 0]).tolist())
+
+    @cached_property
+    def fallbacks(self) -> Fallbacks:
+        """What stands in for words that nothing here answers to."""
+        return Fallbacks(self.layout, self.names)
 
     def _inside(self, box: Box | None) -> NDArray[np.bool_]:
         inside = np.ones(self.layout.pixel_count, np.bool_)

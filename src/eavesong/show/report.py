@@ -36,7 +36,7 @@ def _lines(report: Report) -> Iterator[str]:
 
 
 def _cue_lines(cue: CueReport) -> Iterator[str]:
-    fallback = f" (choice {cue.choice} of {cue.choices})" if cue.choice > 1 else ""
+    fallback = f" (choice {cue.choice} of {cue.choices})" if 1 < cue.choice <= cue.choices else ""
     name = f" '{cue.name}'" if cue.name else ""
     yield from _wrap(f"cue {cue.number}{name}: {cue.effect} on {cue.selector}{fallback}", "    ")
     if cue.choice == 0:
