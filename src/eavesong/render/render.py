@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from eavesong.errors import EavesongError, LayoutError, Problem, ShowError, advise
+from eavesong.errors import BeatsError, EavesongError, LayoutError, Problem, ShowError, advise
 
 if TYPE_CHECKING:
     import numpy as np
@@ -100,8 +100,9 @@ def render(
     chosen = chosen_props(job.layout, props)
     first, count = frame_range(job.grid.duration, fps, start, stop)
     stages = _stages(job.layout, fps, limit, soften)
+    description = _description(job, fps, first, plain=not (props or limit or soften))
     frames = Frames(make_plan(job.cues, job.layout, job.grid, job.signals, fps, chosen))
-    with FramesWriter(out, description=_description(job, fps, first), frame_count=count) as writer:
+    with FramesWriter(out, description=description, frame_count=count) as writer:
         size = writer.chunk_frames
 
         def encoded(block: NDArray[np.uint8]) -> list[EncodedChunk]:
@@ -158,7 +159,20 @@ def prepare(show: str | Path | Show, layout: str | Path | Layout, song: str | Pa
     assert sound is not None, "grid_of refuses a show without a song"
     heard = hear(sound)
     cues = place_cues(loaded, house, grid)
-    return Job(loaded, house, grid, sound.name, heard.signals, cues, {"audio": heard.audio_hash})
+    hashes = {"audio": heard.audio_hash} | source_hashes(loaded, song)
+    return Job(loaded, house, grid, sound.name, heard.signals, cues, hashes)
+
+
+def source_hashes(show: Show, song: str | Path | None = None) -> dict[str, str]:
+    """SHA-256 of the beats and sections texts that count, in hex; of nothing where the song is listened to."""
+    from eavesong.files import content_hash, read_text
+    from eavesong.music import texts_for
+
+    named = (None, None) if song is not None else (show.beats, show.sections)
+    sound = song if song is not None else show.song
+    assert sound is not None, "grid_of refuses a show without a song"
+    texts = zip(("beats file", "sections file"), texts_for(sound, *named), strict=True)
+    return {name: content_hash(read_text(path, BeatsError) if path else "") for name, path in texts}
 
 
 def chosen_props(layout: Layout, names: Sequence[str]) -> tuple[int, ...] | None:
@@ -209,9 +223,11 @@ def _no_frames(begin: float, end: float, duration: float) -> ShowError:
     return ShowError(Problem("time range", "", found, "Choose a start before the end, inside the song."))
 
 
-def _description(job: Job, fps: float, first: int) -> Description:
+def _description(job: Job, fps: float, first: int, plain: bool) -> Description:
+    """The description of a job's frames; ``plain`` frames, all props and nothing dimmed, may be used again."""
     from eavesong.frames import describe
     from eavesong.music import beats_text, sections_text
+    from eavesong.render.version import renderer_hash
 
     effects = {f"effect {name}": effect.text for name, effect in job.show.effects.items()}
     return describe(
@@ -222,7 +238,7 @@ def _description(job: Job, fps: float, first: int) -> Description:
         start=first / fps,
         song=job.song,
         song_seconds=job.grid.duration,
-        hashes=job.hashes,
+        hashes=job.hashes | ({"renderer": renderer_hash()} if plain else {}),
     )
 
 
