@@ -139,6 +139,7 @@ def _create_frames(file: h5py.File, shape: tuple[int, int], chunk_frames: int) -
     plan.set_deflate(1)
     plan.set_fletcher32()
     plan.set_fill_time(h5py.h5d.FILL_TIME_NEVER)
+    plan.set_obj_track_times(False)  # equal frames make equal files
     space = h5py.h5s.create_simple(shape)
     frames = h5py.h5d.create(file.id, b"frames", h5py.h5t.STD_U8LE, space, plan)
     dataset = h5py.Dataset(frames)
