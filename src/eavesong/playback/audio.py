@@ -137,6 +137,7 @@ class AudioClock:
         self._heard_at = time.monotonic()
         self._last = start - 1.0
         self._taken_over: float | None = None
+        """Song position minus monotonic time, once the device is gone."""
         module = _sounddevice()
         self._feeder = Feeder(path, start)
         try:
@@ -152,11 +153,12 @@ class AudioClock:
     def position(self) -> float:
         """Seconds into the song, as heard now; before it begins, a time before its start."""
         now = self._time.monotonic()
+        if self._taken_over is None and now - self._heard_at > (SLOW_START if self._offset is None else STALLED):
+            self.fault = "the audio device has stopped; going on without sound"
+            self._taken_over = max(self._last, self._start) - now
         if self._taken_over is not None:
             return self._taken_over + now
-        if now - self._heard_at > (SLOW_START if self._offset is None else STALLED):
-            self._take_over(now)
-        elif self._offset is not None:
+        if self._offset is not None:
             self._last = max(self._last, float(self._stream.time) + self._offset)
         return self._last
 
@@ -166,11 +168,6 @@ class AudioClock:
             self._stream.abort()
             self._stream.close()
         self._feeder.close()
-
-    def _take_over(self, now: float) -> None:
-        self.fault = "the audio device has stopped; going on without sound"
-        reached = max(self._last, self._start)
-        self._taken_over = reached - (now if self._offset is None else self._heard_at)
 
     def _fill(self, out: NDArray[np.float32], count: int, times: Any, status: Any) -> None:
         """The device asks for ``count`` samples, to be heard from ``times.outputBufferDacTime`` on."""

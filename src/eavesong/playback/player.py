@@ -21,6 +21,10 @@ HOUSEKEEPING = 1.0
 """Seconds between looks at everything that is not a frame."""
 SHOW_EVERY = 0.25
 """Seconds between updates of the live line."""
+LEAD = 0.1
+"""Seconds before its moment that a frame is read at the earliest: what is loaded goes out with the next packet."""
+DUE = 1e-5
+"""Seconds before its moment at which a frame is due: no sleep is shorter, and rounding cannot hold a frame up."""
 UNREADABLE = 2.0
 """Seconds of frames that cannot be read, after which the song is given up."""
 
@@ -62,15 +66,17 @@ class Player:
         state.length = source.frame_count / source.frame_rate if math.isfinite(source.frame_count) else 0.0
         shown, skipped = -1, False
         last_good = self.time.monotonic()
-        while not self.stop.asked and self.time.monotonic() < stop_at:
+        while not self.stop.asked and self.time.monotonic() < stop_at - DUE:
             number = max(shown + 1, frame_at(source, self._here(clock)))
             if number >= source.frame_count:
                 return self._wait(source, int(source.frame_count), clock)
+            if not self._wait(source, number, clock, LEAD):
+                break
             if self._load(source, number, clock):
                 last_good = self.time.monotonic()
             elif self.time.monotonic() - last_good > UNREADABLE:
                 source.read(number)
-            if not self._wait(source, number, clock):
+            if not self._wait(source, number, clock) or self.time.monotonic() >= stop_at - DUE:
                 break
             if frame_at(source, self._here(clock)) > number and not skipped:
                 skipped = True  # once only: a computer that is always late still shows something
@@ -89,7 +95,7 @@ class Player:
         state = self.status.state
         state.late += late
         state.frame, state.position = number, self._here(clock)
-        self.sender.fire(self.time.monotonic())
+        self.sender.tick(self.time.monotonic())
         if self._fired:
             self._fired(number, time_of(source, number), state.position)
 
@@ -104,15 +110,16 @@ class Player:
         self.sender.load(frame, number, due)
         return True
 
-    def _wait(self, source: Source, number: int, clock: Clock) -> bool:
-        """Sleep until the frame is due, with signs of life in between; False when asked to stop."""
-        due = time_of(source, number)
-        while (left := due - self._here(clock)) > 0:
+    def _wait(self, source: Source, number: int, clock: Clock, lead: float = 0.0) -> bool:
+        """Sleep until ``lead`` before the frame is due, with signs of life in between; False when asked to stop."""
+        due, began = time_of(source, number) - lead, self.time.monotonic()
+        while (left := due - self._here(clock)) > DUE:
+            # What is loaded already must not go out before its moment, unless the song itself stands still.
+            if lead or self.time.monotonic() - began > 2 * LEAD:
+                self.sender.tick(self.time.monotonic())
             self.time.sleep(min(left, TICK))
             if self.stop.asked:
                 return False
-            if left > TICK:
-                self.sender.tick(self.time.monotonic())
         return True
 
     def _look_around(self, clock: Clock, bar_at: Callable[[float], int]) -> bool:

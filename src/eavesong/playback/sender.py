@@ -54,8 +54,8 @@ class Voice:
 class Sender:
     """Sends frames to the universes of a wiring; one at a time, from one thread.
 
-    ``use`` a wiring, then for every frame ``load`` it when there is time and ``fire`` it when it is due; ``tick``
-    when none is; ``finish`` at the end, whatever the end is.
+    ``use`` a wiring, then for every frame ``load`` it when there is time and ``fire`` it when it is due, or ``tick``,
+    which adds signs of life; ``finish`` at the end, whatever the end is.
     """
 
     def __init__(self, links: Links, voice: Voice, time: Time) -> None:
@@ -121,7 +121,7 @@ class Sender:
         return len(rows)
 
     def tick(self, now: float) -> None:
-        """Send what has been silent for long enough, without a new frame."""
+        """Send what is loaded, and what has been silent for long enough."""
         self._pending |= now - self._last_sent >= KEEP_ALIVE
         self.fire(now)
 

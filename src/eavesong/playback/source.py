@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.errors import FramesError
+from eavesong.errors import FramesError, Problem
 from eavesong.playback.wiring import Wiring, wire
 
 if TYPE_CHECKING:
@@ -73,17 +74,26 @@ class FileSource:
         self.frame_rate = self.file.frame_rate
         self._count = self.file.frame_count
         self._loop = loop
+        self._stat = os.stat(path)
         self.frame_count = math.inf if loop else self._count
         self.start = 0.0 if loop else self.file.start
 
     def read(self, number: int) -> NDArray[np.uint8]:
         """Frame ``number``, uint8 (channel,), from the disk."""
+        if self._was_cut():
+            raise FramesError(Problem(str(self.file.path), "", "was cut short while it was played"))
         try:
             return self.file.frames[number % self._count if self._loop else number]
         except (ValueError, RuntimeError) as fault:  # the file was closed, or changed under HDF5's feet
-            from eavesong.errors import Problem
-
             raise FramesError(Problem(str(self.file.path), f"frame {number}", f"cannot be read: {fault}")) from None
+
+    def _was_cut(self) -> bool:
+        """Whether the file has lost its end since: HDF5 reads zeros there, whose checksum is zero and fits."""
+        try:
+            now = os.stat(self.file.path)
+        except OSError:  # deleted, or renamed: what is open stays readable
+            return False
+        return now.st_ino == self._stat.st_ino and now.st_size < self._stat.st_size
 
     def close(self) -> None:
         """Close the file."""
