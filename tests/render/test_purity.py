@@ -110,6 +110,11 @@ def test_a_prop_has_its_bytes_wherever_it_stands_among_the_pixels(before):
     np.testing.assert_array_equal(bytes_behind(before), bytes_behind(333))
 
 
+def test_every_pixel_of_a_tile_runs_the_same_vector_code():
+    """No pixels are left over behind the widest registers (16 floats of AVX-512), four of them at a time."""
+    assert TILE % 64 == 0
+
+
 def test_other_cues_change_nothing_on_pixels_they_do_not_light():
     alone = cue(EVERYTHING, HOUSE, GRID)
     elsewhere = np.zeros(HOUSE.pixel_count, np.float32)
