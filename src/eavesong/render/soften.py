@@ -23,8 +23,8 @@ BUDGET = 6
 SPARE = 2
 """Transitions fewer where a limiter dims the frames afterwards: its slow fall and rise may each add one."""
 
-CONTRAST = 0.08
-"""Share of the contrast that is left where it would flash: below the tenth that counts."""
+CONTRAST = 0.05
+"""Share of the contrast that is left where it would flash: with the ripple of the mean, below the tenth that counts."""
 
 
 class Softener:
@@ -37,7 +37,7 @@ class Softener:
         self.fade = max(1, self.second // 2)
         """Frames over which contrast shrinks and grows again."""
         self.ahead = self.second - 1 + self.fade
-        self.back = self.second // 2
+        self.back = max(1, self.second // 2)
         self.at = 0
         """Number of the next frame to give back."""
         self.base = 0
@@ -142,12 +142,26 @@ class Softener:
 
     def _shrink(self, rows: Bytes, weights: NDArray[np.float32]) -> None:
         """Draw the rows of this moment towards their mean of the second around them, by ``weights``, in place."""
-        here = self.at - self.base
-        sums = np.cumsum(self.raw[: here + len(rows) + self.back], axis=0, dtype=np.int32)
+        means = self._means(len(rows))
         for row in np.flatnonzero(weights.any(axis=1)).tolist():
-            first, last = max(here + row - self.back, 0), min(here + row + self.back, len(sums)) - 1
-            total = sums[last] - (sums[first - 1] if first else 0)
-            mean = total / np.float32(last - first + 1)
             own = weights[row][self._pixel_of] * np.float32(1 - CONTRAST)
-            wanted = rows[row] + own * (mean - rows[row])
-            rows[row] = np.rint(wanted).astype(np.uint8)
+            rows[row] = np.rint(rows[row] + own * (means[row] - rows[row])).astype(np.uint8)
+
+    def _means(self, count: int) -> NDArray[np.float32]:
+        """(count, channels): means over the second around the next frames, weighted as a triangle: a box would
+        leave a ripple. Before the song's first frame and after its last, those frames are taken to go on."""
+        width = self.back
+        first = self.at - self.base - (width - 1)
+        last = self.at - self.base + count + width - 1
+        around = self.raw[max(first, 0) : last]
+        missing = max(-first, 0), last - max(first, 0) - len(around)
+        whole = np.pad(around, (missing, (0, 0)), mode="edge").astype(np.int32)
+        sums = _sums(_sums(whole, width), width)
+        return (sums / np.float32(width * width)).astype(np.float32)
+
+
+def _sums(rows: NDArray[np.int32], width: int) -> NDArray[np.int32]:
+    """Sums of ``width`` rows from each on, as long as there are so many."""
+    total = np.cumsum(rows, axis=0, dtype=np.int32)
+    total[width:] -= total[:-width].copy()
+    return total[width - 1 :]
