@@ -87,7 +87,8 @@ def _supplies(power: Power) -> Iterator[Part]:
         yield Part("supplies", load.name, f"{load.volts or 0:g} V, {load.rated:.0f} W", 1, "pieces", f"{room}, {basis}")
     if power.unfed_pixels:
         note = "the layout names none for these"
-        yield Part("supplies", "still to choose", f"for {power.unfed_pixels:,} pixels", 0, "pieces", note)
+        pixels = "1 pixel" if power.unfed_pixels == 1 else f"{power.unfed_pixels:,} pixels"
+        yield Part("supplies", "still to choose", f"for {pixels}", 0, "pieces", note)
 
 
 def _leads(layout: Layout, circuits: Sequence[Circuit], assumed: Assumptions) -> Iterator[Part]:

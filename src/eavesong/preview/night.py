@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.colours import srgb_encode
+from eavesong.show.model import flashes_allowed
 
 if TYPE_CHECKING:
     from eavesong.frames import FramesFile
@@ -94,7 +95,21 @@ def still(frames: FramesFile, seconds: float, size: tuple[int, int] = (1280, 720
     number = round((seconds - frames.start) * frames.frame_rate)
     number = min(max(number, 0), frames.frame_count - 1)
     light = frames.rgb(number).astype(np.float32) / 255.0
-    return night(np.asarray(frames.metres, np.float32), light, size)
+    picture = night(np.asarray(frames.metres, np.float32), light, size)
+    return _warned(picture) if flashes_allowed(frames.texts.get("show", "")) else picture
+
+
+WARNING = "This show may flash more than three times a second."
+"""Stands on pictures of a show that allows it."""
+
+
+def _warned(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    from PIL import Image, ImageDraw, ImageFont
+
+    image = Image.fromarray(picture)
+    size = max(9, picture.shape[0] // 24)
+    ImageDraw.Draw(image).text((size, size), WARNING, fill=(240, 170, 60), font=ImageFont.load_default(size))
+    return np.asarray(image)
 
 
 def save_picture(picture: NDArray[np.uint8], path: str | Path) -> None:
