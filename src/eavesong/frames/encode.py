@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from eavesong.frames.format import SKIP_DEFLATE
+from eavesong.frames.segments import segmented
 
 PAYS_BELOW = 2 / 3
 """A chunk is compressed where its sample shrinks to less than this share. Compressing takes about five times as long
@@ -17,6 +18,7 @@ LEVELS = (1, 0)
 nothing over 1, and 3 is several times slower."""
 
 CHECKSUM_BYTES = 4
+"""Of Fletcher-32, behind the data of a chunk."""
 
 SAMPLE_BYTES = 32 << 10
 SAMPLE_PIECE = 8 << 10
@@ -80,7 +82,9 @@ def _zlib_stream(raw: np.ndarray, channels: int) -> np.ndarray | None:
     size, level = min((len(isal_zlib.compress(sample, level)), -level) for level in levels)
     if sample.size < raw.size and size > PAYS_BELOW * sample.size:
         return None
-    stream = bytearray(isal_zlib.compress(raw, -level))
+    stream = segmented(raw, -level) if channels > WINDOW else None
+    if stream is None:
+        stream = bytearray(isal_zlib.compress(raw, -level))
     stream.extend(bytes(CHECKSUM_BYTES))
     return np.frombuffer(stream, np.uint8) if len(stream) < raw.size + CHECKSUM_BYTES else None
 
