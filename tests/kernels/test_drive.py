@@ -97,8 +97,8 @@ def test_white_takes_what_the_three_have_in_common(order):
     assert (off == 0).mean() > 0.99
 
 
-def mixed_house(count=2 * TILE + 300):
-    """Strings of every length: single pixels, strings over one, two and three tiles, gaps between all of them."""
+def mixed_house(count=2 * TILE + 300, gap=5):
+    """Strings of every length, order and drive, ``gap`` channels apart: single pixels, strings over three tiles."""
     layout = points(scattered(count))
     chance = np.random.default_rng(8)
     lengths = [1, 1, 2, TILE - 5, 1, 3, TILE + 1, 1]
@@ -107,7 +107,7 @@ def mixed_house(count=2 * TILE + 300):
     orders = ("GRB", "RGBW", "BGR")
     order = chance.integers(0, 3, len(lengths))[string].astype(np.int16)
     width = np.array([len(orders[kind]) for kind in order])
-    gaps = np.where(np.diff(string, prepend=-1) > 0, 5, 0)
+    gaps = np.where(np.diff(string, prepend=-1) > 0, gap, 0)
     start = np.cumsum(width + gaps) - width
     patch = replace(
         layout.patch,
@@ -137,8 +137,10 @@ def expected_bytes(layout):
     return out
 
 
-def test_strings_that_begin_and_end_inside_tiles():
-    layout = mixed_house()
+@pytest.mark.parametrize("gap", [0, 5])
+def test_strings_that_begin_and_end_inside_tiles(gap):
+    """Also where one follows the other without a gap, and only its order, brightness or gamma is another."""
+    layout = mixed_house(gap=gap)
     got, wanted = driven(layout), expected_bytes(layout)
     off = np.abs(got.astype(int) - wanted)
     assert off.max() <= 1
