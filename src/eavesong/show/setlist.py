@@ -9,7 +9,17 @@ from datetime import date, time
 from pathlib import Path, PurePosixPath
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, Strict, model_validator
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    InstanceOf,
+    Strict,
+    WithJsonSchema,
+    model_validator,
+)
 
 from eavesong.errors import ShowError
 from eavesong.files import read_model, read_text
@@ -51,7 +61,7 @@ def parse_moment(text: str) -> Moment:
         minutes = int(found[3] or 0) * (60 if found[4] == "h" else 1) * (-1 if found[2] == "-" else 1)
         if abs(minutes) <= LONGEST_SHIFT:
             return Moment("dusk" if found[1] == "dusk" else "sunset", minutes)
-    raise ValueError(f"'{text:.40}' is no time of day | Write '17:30', 'dusk' or 'sunset + 20 min'.")
+    raise ValueError("this is no time of day | Write '17:30', 'dusk' or 'sunset + 20 min'.")
 
 
 def _moment(value: Any) -> Any:
@@ -90,7 +100,7 @@ def _zone(name: str) -> str:
     try:
         ZoneInfo(name)
     except (OSError, ValueError, LookupError):
-        raise ValueError(f"no time zone is called '{name:.40}' | Write one like 'Europe/Helsinki'.") from None
+        raise ValueError("there is no time zone of this name | Write one like 'Europe/Helsinki'.") from None
     return name
 
 
@@ -100,7 +110,7 @@ def _one_range_or_more(value: Any) -> Any:
 
 
 FileBeside = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_beside)]
-TimeOfDay = Annotated[Moment, BeforeValidator(_moment, json_schema_input_type=str), Strict(False)]
+TimeOfDay = Annotated[InstanceOf[Moment], BeforeValidator(_moment), WithJsonSchema({"type": "string"})]
 ByTheClock = Annotated[TimeOfDay, AfterValidator(_by_the_clock)]
 Quiet = Annotated[tuple[ByTheClock, ByTheClock], Strict(False), AfterValidator(_two_times)]
 Seconds = Annotated[float, Field(ge=0, le=86_400, allow_inf_nan=False)]
