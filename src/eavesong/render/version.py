@@ -8,7 +8,10 @@ from pathlib import Path
 ROOMS = ("kernels", "language", "layout", "music", "show", "render", "frames")
 """Whose sources decide over bytes; the command line, pictures, checks and playback do not."""
 
-ASIDE = ("likeness.py", "reuse.py", "retarget.py", "report.py", "findings.py", "draw.py", "paint.py", "setlist.py")
+ASIDE = {
+    "likeness.py", "reuse.py", "changes.py", "retarget.py", "retarget_text.py", "retarget_page.py",
+    "report.py", "findings.py", "draw.py", "paint.py", "summary.py", "setlist.py",
+}  # fmt: skip
 """Files in those rooms that only look at frames, compare houses or tell of them."""
 
 

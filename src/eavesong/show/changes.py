@@ -1,0 +1,239 @@
+"""What changed between two houses, prop by prop: in metres and in house coordinates."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from eavesong.layout import Layout, Prop
+
+Floats = NDArray[np.float64]
+Triple = tuple[float, float, float]
+
+CLOSE = 1e-3
+"""Metres that count as no change: what is written in a file to the millimetre."""
+
+KINDS = ("added", "gone", "renamed", "moved", "turned", "resized", "re-pixelled", "rewired", "retagged")
+
+
+@dataclass(frozen=True)
+class PropChange:
+    """What became of one prop."""
+
+    name: str
+    """On the new house; on the old one where it is gone."""
+    was: str
+    """Its name on the old house; empty where it was added."""
+    kinds: tuple[str, ...]
+    """Some of KINDS, in their order; empty where it is as it was."""
+    words: tuple[str, ...]
+    """A sentence part for each kind."""
+    moved: Triple = (0.0, 0.0, 0.0)
+    """Metres that its middle went to the right, up and towards the street."""
+    shifted: Triple = (0.0, 0.0, 0.0)
+    """The same in house coordinates, where a moved house frame counts too."""
+    place: Triple = (0.0, 0.0, 0.0)
+    """House coordinates of its middle, on the old house where it is gone."""
+
+
+@dataclass(frozen=True)
+class HouseChange:
+    """What became of a house; equal for equal houses."""
+
+    old: str
+    new: str
+    frame_moved: bool
+    frame: tuple[tuple[Triple, Triple], tuple[Triple, Triple]]
+    """Corner and size, in metres, of the old and of the new house frame."""
+    pin: str
+    """Lines for the layout file that keep everything in place; empty where the frame stayed."""
+    props: tuple[PropChange, ...]
+    """Every prop of the new house in order, then those that are gone."""
+
+    @property
+    def changed(self) -> tuple[PropChange, ...]:
+        """The props that are not as they were."""
+        return tuple(prop for prop in self.props if prop.kinds)
+
+
+def compare_houses(old: Layout, new: Layout) -> HouseChange:
+    """What changed from ``old`` to ``new``. Props are the same when they bear the same name, or stand unchanged."""
+    pairs = pair_props(old, new)
+    kept = set(pairs.values())
+    changes = [_change(old, pairs.get(index), new, index) for index in range(len(new.props))]
+    changes += [_gone(old, index) for index in range(len(old.props)) if index not in kept]
+    corners = tuple((_triple(house.frame.origin), _triple(house.frame.size)) for house in (old, new))
+    moved = any(abs(a - b) > CLOSE for was, now in zip(*corners, strict=True) for a, b in zip(was, now, strict=True))
+    pin = _pin(old, new) if moved else ""
+    return HouseChange(old.title, new.title, moved, (corners[0], corners[1]), pin, tuple(changes))
+
+
+def pair_props(old: Layout, new: Layout) -> dict[int, int]:
+    """For each prop of ``new`` that ``old`` has too, its index there: by name, else by equal places."""
+    by_name = {prop.name: index for index, prop in enumerate(old.props)}
+    pairs = {index: by_name[prop.name] for index, prop in enumerate(new.props) if prop.name in by_name}
+    free = [index for index in range(len(old.props)) if index not in set(pairs.values())]
+    for index, prop in enumerate(new.props):
+        if index not in pairs:
+            places = metres(new, prop)
+            same = next((other for other in free if _alike(places, metres(old, old.props[other]))), None)
+            if same is not None:
+                pairs[index] = same
+                free.remove(same)
+    return pairs
+
+
+def metres(layout: Layout, prop: Prop) -> Floats:
+    """(k, 3): where the pixels of a prop are, in the metres of the layout file."""
+    part = slice(prop.start, prop.stop)
+    pixels = layout.pixels
+    return np.stack([pixels.X[part], pixels.Y[part], pixels.Z[part]], axis=1).astype(np.float64) + layout.frame.origin
+
+
+def _alike(a: Floats, b: Floats) -> bool:
+    return a.shape == b.shape and float(np.abs(a - b).max()) < CLOSE
+
+
+def _triple(values: Floats) -> Triple:
+    return tuple(round(float(value), 4) + 0.0 for value in values)  # type: ignore[return-value]
+
+
+def _middle(places: Floats) -> Floats:
+    return np.asarray((places.min(axis=0) + places.max(axis=0)) / 2)
+
+
+def in_house(layout: Layout, places: Floats) -> Floats:
+    """House coordinates (…, 3) of metres."""
+    size = layout.frame.size
+    return np.where(size < CLOSE, 0.5, (places - layout.frame.origin) / np.where(size < CLOSE, 1.0, size))
+
+
+def _gone(old: Layout, index: int) -> PropChange:
+    prop = old.props[index]
+    place = _triple(in_house(old, _middle(metres(old, prop))))
+    return PropChange(prop.name, prop.name, ("gone",), (f"gone, with {_pixels(prop)}",), place=place)
+
+
+def _change(old: Layout, was: int | None, new: Layout, index: int) -> PropChange:
+    prop = new.props[index]
+    places = metres(new, prop)
+    place = in_house(new, _middle(places))
+    if was is None:
+        words = (f"added, with {_pixels(prop)} at {_at(_middle(places))}, {_at(place, '')}",)
+        return PropChange(prop.name, "", ("added",), words, place=_triple(place))
+    before = old.props[was]
+    old_places = metres(old, before)
+    moved = _middle(places) - _middle(old_places)
+    shifted = place - in_house(old, _middle(old_places))
+    found = dict(_differences(old, before, new, prop, moved, shifted))
+    kinds = tuple(kind for kind in KINDS if kind in found)
+    told = tuple(found[kind] for kind in kinds)
+    return PropChange(prop.name, before.name, kinds, told, _triple(moved), _triple(shifted), _triple(place))
+
+
+def _differences(
+    old: Layout, before: Prop, new: Layout, prop: Prop, moved: Floats, shifted: Floats
+) -> Iterator[tuple[str, str]]:
+    a, b = metres(old, before), metres(new, prop)
+    if before.name != prop.name:
+        yield "renamed", f"called '{before.name}' before"
+    if np.abs(moved).max() > CLOSE:
+        yield "moved", f"moved by {_by(moved)} m, {_by(shifted, 3)} of the house"
+    reach = [_reach(places) for places in (a, b)]
+    sizes = [np.ptp(places, axis=0) for places in (a, b)]
+    lengths = before.length, prop.length
+    # Two samplings of one shape differ by less than a pixel's share of it.
+    slack = CLOSE + (0 if len(a) == len(b) else 2 * max(lengths) / min(len(a), len(b)))
+    if abs(lengths[0] - lengths[1]) > CLOSE or np.abs(reach[0] - reach[1]).max() > slack:
+        yield "resized", f"resized from {_size(sizes[0], lengths[0])} to {_size(sizes[1], lengths[1])}"
+    elif np.abs(sizes[0] - sizes[1]).max() > slack:
+        yield "turned", f"turned: {_size(sizes[0])} before, {_size(sizes[1])} now"
+    if len(a) != len(b):
+        yield "re-pixelled", f"{_pixels(before)} before, {len(b):,} now"
+    if words := _rewired(old, before, new, prop, a, b):
+        yield "rewired", words
+    gained, lost = sorted(prop.tags - before.tags), sorted(before.tags - prop.tags)
+    if gained or lost:
+        signs = [f"+{tag}" for tag in gained] + [f"-{tag}" for tag in lost]
+        yield "retagged", f"tags {' '.join(signs)}"
+
+
+def _reach(places: Floats) -> Floats:
+    """(3,) metres of spread about the mean along a prop's own main axes: the same however it is turned."""
+    return np.asarray(np.linalg.svd(places - places.mean(axis=0), compute_uv=False)) / np.sqrt(len(places))
+
+
+def _rewired(old: Layout, before: Prop, new: Layout, prop: Prop, a: Floats, b: Floats) -> str:
+    words = [f"{was} → {now}" for was, now in zip(_wiring(old, before), _wiring(new, prop), strict=True) if was != now]
+    if len(a) == len(b) and not _alike(a - _middle(a), b - _middle(b)):
+        ordered = [places[np.lexsort(np.round(places - _middle(places), 3).T)] for places in (a, b)]
+        if _alike(ordered[0] - _middle(a), ordered[1] - _middle(b)):
+            words.append("its pixels are wired in another order")
+    return f"rewired: {', '.join(words)}" if words else ""
+
+
+def _wiring(layout: Layout, prop: Prop) -> tuple[str, str, str]:
+    """Where a prop is sent, its colour orders, and how it is driven, in words."""
+    patch, part = layout.patch, slice(prop.start, prop.stop)
+    runs = [run for run in patch.runs if run.prop == prop.name]
+    sent = ", ".join(
+        dict.fromkeys(
+            f"{run.controller} output {run.output}, universe {run.universe} slot {run.slot}" for run in runs[:1]
+        )
+    )
+    if len({run.universe for run in runs}) > 1:
+        sent += f" to universe {runs[-1].universe}"
+    orders = "/".join(patch.orders[order] for order in np.unique(patch.order[part]))
+    drives = sorted({(float(x), float(y)) for x, y in zip(patch.brightness[part], patch.gamma[part], strict=True)})
+    drive = ", ".join(f"brightness {brightness:g} gamma {gamma:g}" for brightness, gamma in drives)
+    return sent or "no controller", orders, drive
+
+
+def _pin(old: Layout, new: Layout) -> str:
+    """A [frame] table, in the units of the new layout's file, that holds both houses."""
+    import tomllib
+
+    from eavesong.layout.fields import METRES
+
+    try:
+        unit = METRES.get(str(tomllib.loads(new.text).get("units", "m")), 1.0)
+    except tomllib.TOMLDecodeError:
+        unit = 1.0
+    everywhere = np.concatenate([metres(new, prop) for prop in new.props])
+    low = np.minimum(old.frame.origin, everywhere.min(axis=0))
+    high = np.maximum(old.frame.origin + old.frame.size, everywhere.max(axis=0))
+    rows = [", ".join(f"{round(float(value) / unit, 3) + 0.0:g}" for value in corner) for corner in (low, high)]
+    return f"[frame]\nfrom = [{rows[0]}]\nto = [{rows[1]}]"
+
+
+def pin_keeps_old(change: HouseChange, old: Layout, new: Layout) -> bool:
+    """Whether the old frame holds the new house, so that only the new file needs the lines of ``change.pin``."""
+    places = np.concatenate([metres(new, prop) for prop in new.props])
+    top = old.frame.origin + old.frame.size
+    return bool(change.frame_moved and (places >= old.frame.origin - CLOSE).all() and (places <= top + CLOSE).all())
+
+
+def _pixels(prop: Prop) -> str:
+    count = prop.stop - prop.start
+    return f"{count:,} pixel" + ("" if count == 1 else "s")
+
+
+def _at(values: Floats, unit: str = " m") -> str:
+    digits = 2 if unit else 3
+    return f"({', '.join(f'{value + 0.0:.{digits}f}' for value in np.round(values, digits))}){unit}" + (
+        "" if unit else " of the house"
+    )
+
+
+def _by(values: Floats, digits: int = 2) -> str:
+    return f"({', '.join(f'{value + 0.0:+.{digits}f}' for value in np.round(values, digits))})"
+
+
+def _size(size: Floats, length: float | None = None) -> str:
+    box = " × ".join(f"{value:.2f}" for value in size)
+    return f"{box} m" + (f" ({length:.2f} m of wire)" if length is not None else "")
