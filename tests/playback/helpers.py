@@ -26,6 +26,10 @@ class SimTime:
         """(monotonic time, what happens then)."""
         self._wall = wall
 
+    def set(self, wall: datetime) -> None:
+        """What the wall clock shows at the beginning."""
+        self._wall = wall
+
     def monotonic(self) -> float:
         return self.now
 
