@@ -182,7 +182,7 @@ def watch(frames, second=40, split=None, pieces=1):
     tables = (np.arange(256, dtype=np.float32) / np.float32(255))[None]
     arrays = (
         np.zeros((n, 5), np.float32), np.zeros((n, 4), np.int8), np.zeros((n, 6), np.int32),
-        np.zeros((second, n), np.uint8),
+        np.zeros((n, second), np.uint8),
     )  # fmt: skip
     overs, displays = [], []
     at = 0

@@ -35,7 +35,8 @@ def _y(value: float, most: float) -> float:
 
 
 def voltage_bars(voltages: Sequence[Voltage]) -> str:
-    """Lowest volts of each circuit as a share of what its supply gives: full white pale, the worst frame full."""
+    """Lowest volts of each circuit as a share of what its supply gives: at full white, and pale beyond it in the
+    worst frame; a mark where its pixels need it to reach."""
     row = 16
     shown = voltages[:40]
     lines = []

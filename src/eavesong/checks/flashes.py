@@ -128,24 +128,34 @@ class FlashFinder:
         """Take what was seen in a block of frames."""
         display = seen.display.max(axis=1)
         self.display_most = max(self.display_most, int(display.max(initial=0)))
-        busy = seen.over.any(axis=(0, 2))
-        for f in np.flatnonzero(busy | (display > LIMIT)):
-            counts = seen.over[:, f]
-            places = np.asarray(counts.any(axis=0))
-            worst = int(counts.max(initial=0))
-            if worst >= BROADCAST or display[f] >= BROADCAST:
-                self._broadcast(counts.max(axis=0), int(display[f]))
-            share = self.fields.largest_share(places) if places.any() else 0.0
+        worst = seen.over.max(axis=2)
+        bad = np.flatnonzero(worst.any(axis=0) | (display > LIMIT))
+        if not len(bad):
+            return
+        places = (seen.over[0, bad] | seen.over[1, bad]) > 0
+        areas = places @ self.areas
+        for row, f in enumerate(bad.tolist()):
+            most = np.maximum(worst[:, f], seen.display[f])
+            if most.max() >= BROADCAST:
+                self._broadcast(seen.over[:, f].max(axis=0), int(display[f]))
             whole = bool(display[f] > LIMIT)
-            if whole or (places.any() and not (self.assumed.area and share <= STERADIANS / self.fields.steradians)):
-                self._extend(seen.first + int(f), places, share, whole)
-                self._note(counts, seen.display[f])
+            if whole or not self._is_small(places[row], float(areas[row])):
+                self._extend(seen.first + f, places[row], float(areas[row]), whole)
+                self._note(most)
+
+    def _is_small(self, places: NDArray[np.bool_], area: float) -> bool:
+        """Whether areas count and this one is below a quarter of any field."""
+        if not self.assumed.area:
+            return False
+        allowed = STERADIANS / self.fields.steradians
+        return area <= allowed * self.fields.field_area or self.fields.largest_share(places) <= allowed
 
     def _broadcast(self, counts: NDArray[np.uint8], display: int) -> None:
-        share = 1.0 if display >= BROADCAST else float(self.areas[counts >= BROADCAST].sum() / self.areas.sum())
-        self.broadcast = max(self.broadcast, share)
+        if self.broadcast < 1.0:
+            share = 1.0 if display >= BROADCAST else float(self.areas[counts >= BROADCAST].sum() / self.areas.sum())
+            self.broadcast = max(self.broadcast, share)
 
-    def _extend(self, frame: int, places: NDArray[np.bool_], share: float, whole: bool) -> None:
+    def _extend(self, frame: int, places: NDArray[np.bool_], area: float, whole: bool) -> None:
         if self.open is not None and frame - self.open.last > self.second:
             self.close()
         if self.open is None:
@@ -154,16 +164,18 @@ class FlashFinder:
         now.last = frame
         now.pixels |= places
         now.whole |= whole
-        now.area = max(now.area, float(self.areas[places].sum()))
-        now.share = max(now.share, share)
+        now.area = max(now.area, area)
+        # No field can hold more than there is: only where that could be a new maximum is it worth a closer look.
+        if min(1.0, area / self.fields.field_area) > now.share:
+            now.share = max(now.share, self.fields.largest_share(places))
 
-    def _note(self, counts: NDArray[np.uint8], display: NDArray[np.int64]) -> None:
+    def _note(self, most: NDArray[np.int64]) -> None:
+        """most: (2,) the most general and red transitions of any place or of the display."""
         assert self.open is not None
         for kind, name in enumerate(("general", "red")):
-            most = max(int(counts[kind].max(initial=0)), int(display[kind]))
-            if most > LIMIT:
+            if most[kind] > LIMIT:
                 self.open.kinds.add(name)
-            self.open.transitions = max(self.open.transitions, most)
+        self.open.transitions = max(self.open.transitions, int(most.max()))
 
     def close(self) -> None:
         """End the episode that is open."""

@@ -144,7 +144,9 @@ def _voltages(
             yield voltage_of(layout, circuit, rig.full)
             continue
         frame = int(measured.ammeter.drops.frame[c])
-        moment = measured.song.moment(frames.seconds(frame))
+        lit = np.zeros(layout.pixel_count, bool)
+        lit[circuit.pixels] = True
+        moment = measured.song.moment(frames.seconds(frame), None, lit)
         yield voltage_of(layout, circuit, rig.full, amperes_of(rig, frames.frames[frame]), moment)
 
 

@@ -44,7 +44,7 @@ class Watch:
         self.second = int(np.ceil(frame_rate - 1e-6))
         self.at = 0
         self.state, self.marks = np.zeros((n, 5), np.float32), np.zeros((n, 4), np.int8)
-        self.counts, self.history = np.zeros((n, 6), np.int32), np.zeros((self.second, n), np.uint8)
+        self.counts, self.history = np.zeros((n, 6), np.int32), np.zeros((n, self.second), np.uint8)
         self.display = Display(self.second, limit)
 
     def take(self, block: NDArray[np.uint8], parts: Sequence[tuple[int, int]], run: Run) -> Seen:

@@ -110,6 +110,8 @@ def _voltages(voltages: Sequence[Voltage]) -> Iterator[str]:
     yield "<h2>Voltage</h2>"
     ordered = sorted(voltages, key=lambda voltage: voltage.full.volts - voltage.full.needed)
     yield voltage_bars(ordered)
+    pale = ", and pale beyond it in the worst frame" if any(voltage.worst for voltage in voltages) else ""
+    yield f'<p class="note">Lowest voltage of each circuit at full white{pale}; the mark is what its pixels need.</p>'
     rows = [
         (
             voltage.circuit, voltage.supply or "ideal, none named", voltage.points, f"{voltage.volts:.1f}",

@@ -146,7 +146,9 @@ class Books:
             return Load(kind, name, pixels, one, full, share, idle, rated, usable)
         frame, peak = int(meter.totals.frame[k]), float(meter.totals.most[k])
         mean = float(meter.totals.sum[k]) / meter.at
-        worst = song.moment(start + frame / rate) if song is not None else None
+        lit = np.zeros(len(self.rig.curves), bool)
+        lit[np.concatenate([circuit.pixels for circuit in mine])] = True
+        worst = song.moment(start + frame / rate, None, lit) if song is not None else None
         curve = tuple(round(float(value), 2) for value in meter.curve[:, k])
         return Load(kind, name, pixels, one, full, share, idle, rated, usable, peak, mean, worst, curve)
 

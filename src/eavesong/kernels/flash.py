@@ -135,22 +135,21 @@ def _watch(frames, places, curves, tables, state, marks, counts, history, at, fi
     frames: uint8 (f, channels). places: int64 (n, 4): channel of red, green, blue, white or -1. curves: int16 (n,):
     row of tables, float32 (k, 256): light of each byte. state: float32 (n, 5), marks: int8 (n, 4), zeros at first.
     counts: int32 (n, 6): general and red transitions in the last second, the most of each so far, frames that
-    either has stood at limit - 1 or above, the most of those. history: uint8 (frames of a second, n). at: number
+    either has stood at limit - 1 or above, the most of those. history: uint8 (n, frames of a second). at: number
     of the first frame. over: uint8 (2, f, n), zeros: counts above the limit. display: int64 (f, 3): the light of
     all pixels is added to it.
     """
-    size = history.shape[0]
+    size = history.shape[1]
     for p in range(first, last):
         table = tables[curves[p]]
         red, green, blue, white = places[p, 0], places[p, 1], places[p, 2], places[p, 3]
-        own_counts = counts[p]
         if marks[p, KNOWN] == 0:
             r, g, b = place_light(frames[0], places, tables, curves[p], p)
             begin(r, g, b, state[p], marks[p])
         # In variables of their own, so that they stay in registers.
         high, low, u, v, away = state[p, HIGH], state[p, LOW], state[p, U], state[p, V], state[p, FROM_RED]
         rising, waiting, in_red = marks[p, RISING], marks[p, WAITING], marks[p, IN_RED]
-        busy = own_counts[0] + own_counts[1] + own_counts[4] > 0
+        general_now, red_now, near, nearest = counts[p, 0], counts[p, 1], counts[p, 4], counts[p, 5]
         slot = at % size
         last_bytes = np.int64(-1)
         lit = (np.int64(0), np.int64(0), np.int64(0))
@@ -175,32 +174,26 @@ def _watch(frames, places, curves, tables, state, marks, counts, history, at, fi
             display[f, 0] += lit[0]
             display[f, 1] += lit[1]
             display[f, 2] += lit[2]
-            if busy or found:
-                gone = history[slot, p]
-                history[slot, p] = found
-                busy = _count(found, gone, own_counts, limit, over, f, p)
+            if found or general_now or red_now:
+                gone = history[p, slot]
+                if found or gone:
+                    history[p, slot] = found
+                    general_now += (found & 1) - (gone & 1)
+                    red_now += (found >> 1) - (gone >> 1)
+                    counts[p, 2] = max(counts[p, 2], general_now)
+                    counts[p, 3] = max(counts[p, 3], red_now)
+                if general_now > limit:
+                    over[0, f, p] = min(general_now, 255)
+                if red_now > limit:
+                    over[1, f, p] = min(red_now, 255)
+            near = near + 1 if general_now >= limit - 1 or red_now >= limit - 1 else 0
+            nearest = max(nearest, near)
             slot += 1
             if slot == size:
                 slot = 0
         state[p, HIGH], state[p, LOW], state[p, U], state[p, V], state[p, FROM_RED] = high, low, u, v, away
         marks[p, RISING], marks[p, WAITING], marks[p, IN_RED] = rising, waiting, in_red
-
-
-@njit(nogil=True, error_model="numpy")
-def _count(found, gone, counts, limit, over, f, p):
-    """Bring a place's counts up to date; whether any transition is left in the last second."""
-    counts[0] += (found & 1) - (gone & 1)
-    counts[1] += (found >> 1) - (gone >> 1)
-    for kind in range(2):
-        counts[2 + kind] = max(counts[2 + kind], counts[kind])
-        if counts[kind] > limit:
-            over[kind, f, p] = min(counts[kind], 255)
-    if max(counts[0], counts[1]) >= limit - 1:
-        counts[4] += 1
-        counts[5] = max(counts[5], counts[4])
-    else:
-        counts[4] = 0
-    return counts[0] + counts[1] + counts[4] > 0
+        counts[p, 0], counts[p, 1], counts[p, 4], counts[p, 5] = general_now, red_now, near, nearest
 
 
 _I64, _F32, _U8, _I8 = types.int64, types.float32, types.uint8, types.int8

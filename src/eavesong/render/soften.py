@@ -51,7 +51,7 @@ class Softener:
         """Frames in which anything was softened."""
         self._watched = (
             np.zeros((n, 5), np.float32), np.zeros((n, 4), np.int8), np.zeros((n, 6), np.int32),
-            np.zeros((self.second, n), np.uint8),
+            np.zeros((n, self.second), np.uint8),
         )  # fmt: skip
         self._display = (np.zeros(5, np.float32), np.zeros(4, np.int8))
         self._display_history = np.zeros((self.second, 2), np.int64)

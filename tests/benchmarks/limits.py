@@ -1,0 +1,131 @@
+"""Measure checks, limiter and ladder against the limits we keep: python tests/benchmarks/limits.py
+
+A song of three minutes on 10,000 pixels, six cues. Every figure is the median of several runs; inputs are made in a
+temporary folder, and kernels are compiled before anything is timed.
+"""
+
+import argparse
+import statistics
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import inputs
+import numpy as np
+from process import run
+
+PIXELS, SECONDS = 10_000, 180
+LIMITS = """
+import sys
+from eavesong.cli import main
+try:
+    main(["limits", *sys.argv[1:]])
+except SystemExit:  # 1 where something was found, which is no failure here
+    pass
+"""
+
+
+def timed(work: Callable[[], object], runs: int) -> float:
+    """Median seconds, after one run that is not counted."""
+    work()
+    return statistics.median(_once(work) for _ in range(runs))
+
+
+def _once(work: Callable[[], object]) -> float:
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start
+
+
+def ladder(runs: int) -> float:
+    """Seconds for 1,000 pixels with 5 injections."""
+    from eavesong.checks.ladder import Ladder
+
+    string = Ladder(12.0, np.full(999, 0.004), np.array([0, 250, 500, 750, 999]), np.full(5, 0.05))
+    loads = np.full(1000, 0.0565)
+    return timed(lambda: string.voltages(loads), 20 * runs)
+
+
+def report(folder: Path, frames: Path, runs: int) -> tuple[float, float]:
+    """Seconds for power and flashes of frames in memory, and for the whole report from the file."""
+    from eavesong.checks import Assumptions, limits
+    from eavesong.checks.circuits import circuits_of
+    from eavesong.checks.flashes import FlashFinder
+    from eavesong.checks.limits import blocks_of
+    from eavesong.checks.meter import Ammeter, Watch, measure
+    from eavesong.checks.moments import Song
+    from eavesong.checks.power import Books
+    from eavesong.frames import open_frames
+    from eavesong.layout import load_layout
+    from eavesong.render.rig import rig_of
+
+    layout, assumed = load_layout(folder / f"house-{PIXELS}.toml"), Assumptions()
+    with open_frames(frames) as file:
+        blocks = list(blocks_of(file))
+        rig, circuits = rig_of(layout), circuits_of(layout, assumed)
+
+        def after_reading() -> None:
+            books = Books(layout, circuits, rig, assumed)
+            song = Song(file.texts, layout, file.song_seconds)
+            ammeter, watch = Ammeter(rig, books.wiring(), file.frame_count), Watch(rig, file.frame_rate)
+            finder = FlashFinder(layout, assumed, file.frame_rate, song, file.start)
+            measure(blocks, (ammeter, watch), finder)
+            books.power(ammeter, song, file.frame_rate, file.start)
+            finder.result(watch, allowed=False)
+
+        return timed(after_reading, runs), timed(lambda: limits(layout, file, assumed), 1)
+
+
+def rendered(folder: Path, runs: int, seconds: int, *options: str) -> float:
+    """Seconds of the command ``eavesong render`` with these options."""
+    eavesong = str(Path(sys.executable).with_name("eavesong"))
+    show, house = folder / f"song-{seconds}.show.toml", folder / f"house-{PIXELS}.toml"
+    command = [eavesong, "render", str(show), "-l", str(house), "-o", str(folder / "out.h5"), "-q", *options]
+    run([*command, "--to", "1"])
+    return statistics.median(run(command).seconds for _ in range(runs))
+
+
+def memory(folder: Path, seconds: int) -> float:
+    """Megabytes of the command ``eavesong limits`` on a song of so many seconds."""
+    eavesong = str(Path(sys.executable).with_name("eavesong"))
+    show, house = folder / f"song-{seconds}.show.toml", folder / f"house-{PIXELS}.toml"
+    if not show.exists():
+        inputs.write_show(folder, inputs.write_song(folder, seconds))
+    frames = folder / f"frames-{seconds}.h5"
+    run([eavesong, "render", str(show), "-l", str(house), "-o", str(frames), "-q"])
+    return run([sys.executable, "-c", LIMITS, str(house), str(frames)]).megabytes
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--runs", type=int, default=3)
+    runs = parser.parse_args().runs
+    rows: list[tuple[str, str, str]] = []
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        inputs.write_house(folder, PIXELS)
+        inputs.write_show(folder, inputs.write_song(folder, SECONDS))
+        rows.append(("ladder of 1,000 pixels with 5 injections", f"{1000 * ladder(runs):.2f} ms", "5 ms"))
+        short, long = memory(folder, SECONDS // 3), memory(folder, SECONDS)
+        seconds, whole = report(folder, folder / f"frames-{SECONDS}.h5", runs)
+        rows.append(("power and flashes after reading, 3 minutes", f"{seconds:.2f} s", "2 s"))
+        rows.append(("the whole report, reading included", f"{whole:.2f} s", ""))
+        rows.append(("memory for 3 minutes over that for 1", f"{long:.0f} / {short:.0f} MB", "flat"))
+        plain = rendered(folder, runs, SECONDS)
+        for words, options in (
+            ("nothing is above it", ["--limit", "house:100000W"]),
+            ("half of the light is", ["--limit", "house:700W"]),
+        ):
+            on = rendered(folder, runs, SECONDS, *options)
+            rows.append((f"limiter on over off, {words}", f"{on / plain:.2f} ({on:.1f} s / {plain:.1f} s)", "1.5"))
+        softened = rendered(folder, 1, SECONDS, "--soften")
+        rows.append(("softening on over off", f"{softened / plain:.2f}", ""))
+    print(f"{'what':<48} {'measured':>24} {'limit':>6}")
+    for what, value, limit in rows:
+        print(f"{what:<48} {value:>24} {limit:>6}")
+
+
+if __name__ == "__main__":
+    main()
