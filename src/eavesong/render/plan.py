@@ -45,7 +45,9 @@ class PlannedCue:
     planes: Singles
     """(tiles, planes, TILE)."""
     weights: Singles
-    """(tiles, TILE): 1 where it lights, 0 elsewhere."""
+    """(tiles it lights only in part, TILE): 1 where it lights, 0 elsewhere."""
+    partial: NDArray[np.bool_]
+    """(tiles,): which those are; of the others it lights every pixel."""
     first_scalar: int
 
     @property
@@ -125,6 +127,9 @@ def _planned(cue: PlacedCue, weight: Singles, layout: Layout, column: int) -> Pl
     palette = np.ascontiguousarray(palette_table(cue.palette, exact.PALETTE_SIZE).T)
     weights = _tiled(weight)
     tiles = np.flatnonzero(weights.any(axis=1))
+    weights = weights[tiles]
+    beyond = _tiled(np.ones_like(weight))[tiles] == 0  # what fills the last tile up belongs to no pixel
+    partial = ~((weights == 1) | beyond).all(axis=1)
     planes = np.empty((len(tiles), len(program.planes), TILE), np.float32)
     for at in range(0, len(tiles), TILES_AT_ONCE):
         part = slice(at, at + TILES_AT_ONCE)
@@ -139,7 +144,8 @@ def _planned(cue: PlacedCue, weight: Singles, layout: Layout, column: int) -> Pl
         palette=palette,
         tiles=tiles,
         planes=planes,
-        weights=np.ascontiguousarray(weights[tiles]),
+        weights=weights[partial],
+        partial=partial,
         first_scalar=column,
     )
 
@@ -208,13 +214,22 @@ def _runs(layout: Layout, curve: NDArray[Any], wanted: NDArray[np.bool_]) -> Ite
             yield first, end
 
 
+_WHOLE = np.ones(TILE, np.float32)
+"""The weights of every tile that a cue lights wholly: one for all, so that it stays in the nearest cache."""
+
+
 def _addresses(cues: Sequence[PlannedCue], tile_count: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     table = np.zeros((len(cues), 3), np.int64)
     places = np.zeros((len(cues), 2, tile_count), np.int64)
     for row, planned in enumerate(cues):
         table[row] = (planned.kernel.address, planned.palette.ctypes.data, planned.first_scalar)
-        for slot, array in enumerate((planned.planes, planned.weights)):
-            # A cue without planes still needs an address that is not 0, the mark of a tile it does not light.
-            start = array.ctypes.data or planned.weights.ctypes.data
-            places[row, slot, planned.tiles] = start + np.arange(len(planned.tiles)) * array.strides[0]
+        # A cue without planes still needs an address that is not 0, the mark of a tile it does not light.
+        places[row, 0, planned.tiles] = _rows(planned.planes) if planned.planes.size else _WHOLE.ctypes.data
+        places[row, 1, planned.tiles] = _WHOLE.ctypes.data
+        places[row, 1, planned.tiles[planned.partial]] = _rows(planned.weights)
     return table, places
+
+
+def _rows(array: Singles) -> NDArray[np.int64]:
+    """The address of each entry along the first axis."""
+    return array.ctypes.data + np.arange(len(array), dtype=np.int64) * array.strides[0]
