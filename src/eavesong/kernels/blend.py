@@ -178,6 +178,7 @@ def blending(mode: str) -> tuple[str, ...]:
     name = mode.replace("-", "_")
     if mode == "plus-lighter":
         return tuple(f"{c} = blend.plus_lighter({c}, s{c}, alpha)" for c in "rgb")
+    mixed: tuple[str, ...]
     if mode in ("hue", "saturation", "color", "luminosity"):
         mixed = (f"mr, mg, mb = blend.{name}(r, g, b, sr, sg, sb)",)
     else:
