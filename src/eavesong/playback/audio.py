@@ -30,6 +30,9 @@ JUMP = 0.1
 """Seconds by which a report may differ before it is believed at once: the device has stood still."""
 STALLED = 1.0
 """Seconds without a report after which the device counts as gone."""
+NOT_YET = 0.12
+"""Seconds before its start at which a song is said to be until the device has reported: a little more than the player
+reads ahead, so that it asks again every few milliseconds."""
 SLOW_START = 5.0
 """Seconds a device may take to begin."""
 
@@ -135,7 +138,7 @@ class AudioClock:
         self._offset: float | None = None
         """Estimate of song position minus device time; None until the device has reported."""
         self._heard_at = time.monotonic()
-        self._last = start - 1.0
+        self._last = start - NOT_YET
         self._taken_over: float | None = None
         """Song position minus monotonic time, once the device is gone."""
         module = _sounddevice()

@@ -1,0 +1,155 @@
+"""The receiver's rules: sequence, priority, loss, termination; and the picture it makes."""
+
+import socket
+import uuid
+
+import numpy as np
+import pytest
+
+from eavesong.errors import OutputError
+from eavesong.layout import load_layout
+from eavesong.playback.listen import MOST_SOURCES, Ear, Universe
+from eavesong.playback.packets import DataPacket, data_packet, discovery_packets, sync_packet
+from eavesong.playback.picture import HousePicture, blocks, strip, table
+from playback.helpers import loopback
+
+ONE, TWO = uuid.UUID(int=1), uuid.UUID(int=2)
+
+
+def packet(sequence: int, *, cid: uuid.UUID = ONE, priority: int = 100, options: int = 0, value: int = 7) -> DataPacket:
+    return DataPacket(cid, "Porch", priority, 0, sequence, options, 1, 0, bytes([value]) * 512)
+
+
+@pytest.mark.parametrize(
+    ("last", "sequence", "used"),
+    [(255, 0, True), (10, 5, False), (10, 246, True), (5, 250, False), (0, 237, False)],
+)
+def test_the_five_sequence_cases(last: int, sequence: int, used: bool) -> None:
+    # E1.31-2018, 6.7.2, with the difference as a signed 8-bit number (from memory).
+    universe = Universe(1)
+    universe.take(packet(last, value=1), 0.0)
+    assert universe.take(packet(sequence, value=2), 0.1) is used
+    assert universe.slots()[0] == (2 if used else 1)
+    leader = universe.leader
+    assert leader is not None
+    assert leader.discarded == (not used)
+
+
+def test_lost_packets_are_counted() -> None:
+    universe = Universe(1)
+    for sequence in (254, 255, 2, 3):
+        universe.take(packet(sequence), sequence / 10)
+    assert universe.leader is not None
+    assert universe.leader.lost == 2
+
+
+def test_silence_for_two_and_a_half_seconds_is_loss() -> None:
+    # E1.31-2018, 6.7.1, Appendix A: E131_NETWORK_DATA_LOSS_TIMEOUT 2.5 s.
+    universe = Universe(1)
+    universe.take(packet(1), 10.0)
+    universe.forget(12.5)
+    assert universe.leader is not None
+    universe.forget(12.51)
+    assert universe.leader is None
+    assert universe.slots() == bytes(512)
+
+
+def test_termination_is_loss_at_once() -> None:
+    universe = Universe(1)
+    universe.take(packet(1), 0.0)
+    universe.take(packet(2, options=0x40), 0.1)
+    assert universe.leader is None
+
+
+def test_the_higher_priority_counts() -> None:
+    # E1.31-2018, 6.2.3.
+    universe = Universe(1)
+    universe.take(packet(1, value=5), 0.0)
+    universe.take(packet(1, cid=TWO, priority=120, value=9), 0.0)
+    assert universe.slots()[0] == 9
+    universe.take(packet(2, cid=TWO, priority=120, options=0x40), 0.1)
+    assert universe.slots()[0] == 5
+
+
+def test_strangers_cannot_fill_the_memory() -> None:
+    universe = Universe(1)
+    for number in range(1000):
+        universe.take(packet(1, cid=uuid.UUID(int=number + 1)), 0.0)
+    assert len(universe.sources) == MOST_SOURCES
+
+
+def test_an_ear_sorts_what_arrives() -> None:
+    ear = Ear([1], address=loopback())
+    ear.take(data_packet(1, b"\5\6\7", cid=ONE.bytes, source_name="Porch"), 1.0)
+    ear.take(data_packet(2, b"\5", cid=ONE.bytes, source_name="Porch"), 1.0)
+    ear.take(sync_packet(9, cid=ONE.bytes), 1.0)
+    for page in discovery_packets(range(1, 600), cid=ONE.bytes, source_name="Porch"):
+        ear.take(page, 1.0)
+    ear.take(b"nonsense", 1.0)
+    assert ear.universes[1].slots()[:4] == b"\5\6\7\0"
+    assert ear.discovered == {ONE: ("Porch", set(range(1, 600)))}
+    assert (ear.synchronised, ear.others) == ({9: 1.0}, 2)
+    assert "Porch" in table(ear)[1]
+    ear.close()
+
+
+def test_a_port_that_is_taken() -> None:
+    address = loopback()
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as taken:
+        taken.bind((address, 5568))  # and not to be shared
+        with pytest.raises(OutputError, match="cannot be listened to: Address already in use"):
+            Ear([1], address=address)
+
+
+def test_pictures_are_half_blocks_in_full_colour() -> None:
+    # ISO 8613-6 by way of ECMA-48's SGR: 38;2;r;g;b for the letter, 48;2;r;g;b behind it.
+    picture = np.array([[[255, 0, 0], [255, 0, 0]], [[0, 0, 255], [0, 0, 255]]], np.uint8)
+    assert blocks(picture) == ["\x1b[38;2;255;0;0;48;2;0;0;255m▀▀\x1b[0m"]
+    assert len(blocks(picture[:1])) == 1
+
+
+def test_a_universe_as_a_strip() -> None:
+    # 170 pixels of three slots, 80 in a row, two rows in a line.
+    lines = strip(bytes([9, 8, 7]) * 170 + b"\0\0")
+    assert len(lines) == 2
+    assert "38;2;9;8;7;48;2;9;8;7" in lines[0]
+    assert sum(line.count("▀") for line in lines) == 160
+
+
+HOUSE = """
+title = "Two lines"
+[[prop]]
+name = "low"
+shape = "line"
+from = [0, 0]
+to = [8, 0]
+pixels = 8
+[[prop]]
+name = "high"
+shape = "line"
+from = [0, 4]
+to = [8, 4]
+pixels = 8
+[[controller]]
+name = "attic"
+address = "192.0.2.7"
+[[controller.output]]
+number = 1
+chain = ["low"]
+order = "GRB"
+[[controller.output]]
+number = 2
+chain = ["high"]
+"""
+
+
+def test_a_mis_wired_prop_shows_where_it_lights(tmp_path_factory: pytest.TempPathFactory) -> None:
+    path = tmp_path_factory.mktemp("house") / "house.toml"
+    path.write_text(HOUSE)
+    picture = HousePicture(load_layout(path), width=16, rows=4)
+    low = picture.draw({1: bytes([0, 200, 0]) * 8})  # green, red, blue on the wire: red
+    assert "200;0;0" not in low[0]
+    assert "200;0;0" in low[-1]
+    high = picture.draw({2: bytes([200, 0, 0]) * 8})
+    assert "200;0;0" in high[0]
+    assert "200;0;0" not in high[-1]
