@@ -38,7 +38,7 @@ def test_all_run_from_0_to_1_a_hundred_times_a_second() -> None:
     assert heard.frame_rate == 100
     for name in ALL:
         values = of(heard, name)
-        assert getattr(heard, name).dtype == (np.uint8 if name == "spectrum" else np.float32)
+        assert getattr(heard, name).dtype == (np.uint8 if name == "spectrum" else np.float16)
         assert values.shape == ((601, 32) if name == "spectrum" else (601,))
         assert values.min() >= 0
         assert 0.95 < values.max() <= 1, name

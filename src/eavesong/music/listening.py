@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from eavesong.music.bands import Powers
 
-VERSION = 2
+VERSION = 3
 """Of the analysis: raised whenever the same sound would give another grid or other signals."""
 
 

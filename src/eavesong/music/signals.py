@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Singles = NDArray[np.float32]
+    Halves = NDArray[np.float16]
 
 NAMES = ("loudness", "bass", "mid", "treble", "onset")
 """The signals that are one number per frame."""
@@ -45,25 +46,26 @@ CLEAREST_RISE = 0.08
 
 @dataclass(frozen=True, eq=False)
 class Signals:
-    """A song's signals: float32 (f,) each, 0 to 1; ``spectrum`` uint8 (f, 32) from low to high, 255 for 1.
+    """A song's signals: float16 (f,) each, 0 to 1; ``spectrum`` uint8 (f, 32) from low to high, 255 for 1.
+
+    Short numbers, because they are most of what a long song keeps in memory, and light has 255 steps.
 
     Frame k holds what was heard up to k / ``frame_rate`` seconds.
     """
 
     frame_rate: float
-    loudness: Singles
+    loudness: Halves
     """K-weighted (ITU-R BS.1770), by Stevens's law."""
-    bass: Singles
+    bass: Halves
     """Below 150 Hz."""
-    mid: Singles
+    mid: Halves
     """150 Hz to 4 kHz."""
-    treble: Singles
+    treble: Halves
     """From 4 kHz up."""
-    onset: Singles
+    onset: Halves
     """Sounds beginning."""
     spectrum: NDArray[np.uint8]
-    """Bands of equal width in pitch, with middles from 40 Hz to 16 kHz. In bytes, as it is most of what a long song
-    keeps in memory."""
+    """Bands of equal width in pitch, with middles from 40 Hz to 16 kHz."""
 
     def at(self, seconds: ArrayLike) -> dict[str, Floats]:
         """Every signal at ``seconds`` (f,): float64 (f,) by name, and ``spectrum`` (f, 32).
@@ -94,7 +96,8 @@ def signals_of(powers: Powers) -> Signals:
     spectrum = np.empty(powers.bands.shape, np.uint8)
     for band, highest in enumerate(lift * _tops(powers.bands.T)):
         spectrum[:, band] = np.rint(_followed(powers.bands[:, band], highest, "spectrum") * SPECTRUM_STEPS)
-    return Signals(float(FRAME_RATE), **values, spectrum=spectrum)
+    halves = {name: signal.astype(np.float16) for name, signal in values.items()}
+    return Signals(float(FRAME_RATE), **halves, spectrum=spectrum)
 
 
 def rises(bands: Singles) -> Floats:
