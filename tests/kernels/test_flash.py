@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from eavesong.kernels import flash
+from eavesong.kernels import watch as lanes
 
 
 def transitions(lights):
@@ -175,28 +176,27 @@ def test_red_of_equal_luminance_is_only_a_red_flash():
 
 
 def watch(frames, second=40, split=None, pieces=1):
-    """Counts and what is above six, of RGB pixels, in blocks and pixel ranges."""
+    """Counts above six, light of the display, and the state, of RGB pixels in blocks and pixel ranges."""
     n = frames.shape[1] // 3
     places = np.full((n, 4), -1, np.int64)
     places[:, :3] = np.arange(3 * n).reshape(n, 3)
-    tables = (np.arange(256, dtype=np.float32) / np.float32(255))[None]
-    arrays = (
-        np.zeros((n, 5), np.float32), np.zeros((n, 4), np.int8), np.zeros((n, 6), np.int32),
-        np.zeros((n, second), np.uint8),
-    )  # fmt: skip
-    overs, displays = [], []
-    at = 0
+    state, history = np.zeros((lanes.STATE, n), np.float32), np.zeros((second, n), np.uint8)
+    overs, displays, at = [], [], 0
     for block in np.array_split(frames, pieces):
         over, display = np.zeros((2, len(block), n), np.uint8), np.zeros((len(block), 3), np.int64)
         for first, last in [(0, n)] if split is None else [(0, split), (split, n)]:
-            flash.watch(
-                np.ascontiguousarray(block), places, np.zeros(n, np.int16), tables, *arrays, at, first, last, 6,
+            lanes.watch(
+                np.ascontiguousarray(block), places, np.zeros(n, np.int16), TABLES, state, history, at, first, last, 6,
                 over, display,
             )  # fmt: skip
         at += len(block)
         overs.append(over)
         displays.append(display)
-    return np.concatenate(overs, axis=1), np.concatenate(displays), arrays[2]
+    return np.concatenate(overs, axis=1), np.concatenate(displays), state
+
+
+TABLES = (np.arange(256, dtype=np.float32) / np.float32(255))[None]
+MOST = lanes.MOST_GENERAL // lanes.LANES
 
 
 def blink(frames, changes, at=1):
@@ -212,7 +212,7 @@ def test_six_transitions_in_a_second_pass_and_seven_fail():
     six, seven = blink(80, [0, 6, 12, 18, 24, 30]), blink(80, [0, 6, 12, 18, 24, 30, 36])
     assert not watch(six)[0].any()
     over, _, counts = watch(seven)
-    assert counts[0, 2] == 7
+    assert counts[MOST, 0] == 7
     assert over[0].max() == 7
 
 
@@ -226,7 +226,7 @@ def test_three_flashes_a_second_can_go_on_for_ever():
     # 3 Hz: a change every 6.67 frames of 40 a second, never more than six in any second.
     frames = blink(400, [int(n * 40 / 6) for n in range(58)])
     _, _, counts = watch(frames)
-    assert counts[0, 2] == 6
+    assert counts[MOST, 0] == 6
 
 
 def test_blocks_and_ranges_of_pixels_change_nothing():
@@ -239,8 +239,30 @@ def test_blocks_and_ranges_of_pixels_change_nothing():
         assert np.array_equal(counts, again[2])
 
 
+def test_every_pixel_of_a_tile_is_counted_as_one_alone():
+    """The loop over lanes against the step of a single place, on more pixels than a tile holds."""
+    n = lanes.LANES + 37
+    frames = np.random.default_rng(8).integers(0, 256, (60, 3 * n), dtype=np.uint8)
+    frames[:, : 3 * 90] //= 16
+    frames[20:40] = frames[20]
+    over, display, state = watch(frames, second=100)
+    light = TABLES[0][frames].reshape(60, n, 3)
+    for p in range(0, n, 13):
+        found = transitions(light[:, p])
+        general_now, red_now = state[lanes.GENERAL // lanes.LANES, p], state[lanes.RED // lanes.LANES, p]
+        assert [general_now, red_now] == found.sum(axis=0).tolist()
+        above = np.cumsum(found, axis=0).T
+        assert np.array_equal(over[:, :, p], np.where(above > 6, above, 0))
+    assert np.array_equal(display, np.trunc(light * np.float32(flash.FIXED)).astype(np.int64).sum(axis=1))
+
+
 def test_a_white_channel_lights_all_three():
-    places = np.array([[0, 1, 2, 3]], np.int64)
-    tables = (np.arange(256, dtype=np.float32) / np.float32(255))[None]
-    light = flash.place_light(np.array([0, 0, 51, 255], np.uint8), places, tables, 0, 0)
-    assert light == pytest.approx((1, 1, 1))
+    places = np.array([[0, 1, 2, 3], [4, 5, 6, -1]], np.int64)
+    row = np.array([[0, 0, 51, 255, 51, 0, 0]], np.uint8)
+    assert flash.place_light(row[0], places, TABLES, 0, 0) == pytest.approx((1, 1, 1))
+    state, display = np.zeros((lanes.STATE, 2), np.float32), np.zeros((1, 3), np.int64)
+    lanes.watch(
+        row, places, np.zeros(2, np.int16), TABLES, state, np.zeros((40, 2), np.uint8), 0, 0, 2, 6,
+        np.zeros((2, 1, 2), np.uint8), display,
+    )  # fmt: skip
+    assert display[0] / flash.FIXED == pytest.approx([1.2, 1, 1], abs=1e-5)

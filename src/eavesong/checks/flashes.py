@@ -207,9 +207,9 @@ class FlashFinder:
     def result(self, watch: Watch, allowed: bool) -> Flashes:
         """Everything found, after the last block."""
         self.close()
-        most = max(int(watch.counts[:, 2:4].max(initial=0)), self.display_most)
+        most = max(watch.most, self.display_most)
         limit = BROADCAST_SHARE if self.assumed.area else 0.0
-        longest = int(watch.counts[:, 5].max(initial=0)) / self.frame_rate
+        longest = watch.longest / self.frame_rate
         return Flashes(
             tuple(self.episodes), self.more, most, self.broadcast, self.broadcast <= limit, longest, allowed,
             self.start,

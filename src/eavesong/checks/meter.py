@@ -11,7 +11,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.kernels import current, flash
+from eavesong.kernels import current, flash, watch
 from eavesong.render.rig import Rig
 
 Floats = NDArray[np.float64]
@@ -43,8 +43,8 @@ class Watch:
         # Transitions less than a second apart: 40 frames a second, 39 frames between the first and the last.
         self.second = int(np.ceil(frame_rate - 1e-6))
         self.at = 0
-        self.state, self.marks = np.zeros((n, 5), np.float32), np.zeros((n, 4), np.int8)
-        self.counts, self.history = np.zeros((n, 6), np.int32), np.zeros((n, self.second), np.uint8)
+        self.state = np.zeros((watch.STATE, n), np.float32)
+        self.history = np.zeros((self.second, n), np.uint8)
         self.display = Display(self.second, limit)
 
     def take(self, block: NDArray[np.uint8], parts: Sequence[tuple[int, int]], run: Run) -> Seen:
@@ -55,9 +55,9 @@ class Watch:
 
         def part(number: int) -> None:
             first, last = parts[number]
-            flash.watch(
-                block, rig.places, rig.curves, rig.tables, self.state, self.marks, self.counts, self.history,
-                self.at, first, last, self.limit, over, lights[number],
+            watch.watch(
+                block, rig.places, rig.curves, rig.tables, self.state, self.history, self.at, first, last, self.limit,
+                over, lights[number],
             )  # fmt: skip
 
         run(part, range(len(parts)))
@@ -65,6 +65,16 @@ class Watch:
         seen = Seen(self.at, over, *self.display.take(light.astype(np.float32)))
         self.at += len(block)
         return seen
+
+    @property
+    def most(self) -> int:
+        """The most transitions in any second of any place so far."""
+        return int(self.state[watch.MOST_GENERAL // watch.LANES : watch.MOST_RED // watch.LANES + 1].max(initial=0))
+
+    @property
+    def longest(self) -> int:
+        """Frames that a place has gone on with at most one transition less than the limit allows, or more."""
+        return int(self.state[watch.NEAREST // watch.LANES].max(initial=0))
 
 
 Run = Callable[[Callable[[int], None], Iterable[int]], object]

@@ -7,9 +7,7 @@ than the threshold is no peak and no valley. It is counted in the frame in which
 from __future__ import annotations
 
 import numpy as np
-from numba import njit, types
-
-from eavesong.kernels.store import kept
+from numba import njit
 
 STEP = 0.1
 """Change of relative luminance that counts: 10 % of the maximum (WCAG 2.2, general flash)."""
@@ -127,82 +125,3 @@ def place_light(row, places, tables, curve, p):
         w = tables[curve, row[places[p, 3]]]
         r, g, b = min(r + w, np.float32(1)), min(g + w, np.float32(1)), min(b + w, np.float32(1))
     return r, g, b
-
-
-def _watch(frames, places, curves, tables, state, marks, counts, history, at, first, last, limit, over, display):
-    """Follow the pixels ``first`` to ``last`` through a block of frames.
-
-    frames: uint8 (f, channels). places: int64 (n, 4): channel of red, green, blue, white or -1. curves: int16 (n,):
-    row of tables, float32 (k, 256): light of each byte. state: float32 (n, 5), marks: int8 (n, 4), zeros at first.
-    counts: int32 (n, 6): general and red transitions in the last second, the most of each so far, frames that
-    either has stood at limit - 1 or above, the most of those. history: uint8 (n, frames of a second). at: number
-    of the first frame. over: uint8 (2, f, n), zeros: counts above the limit. display: int64 (f, 3): the light of
-    all pixels is added to it.
-    """
-    size = history.shape[1]
-    for p in range(first, last):
-        table = tables[curves[p]]
-        red, green, blue, white = places[p, 0], places[p, 1], places[p, 2], places[p, 3]
-        if marks[p, KNOWN] == 0:
-            r, g, b = place_light(frames[0], places, tables, curves[p], p)
-            begin(r, g, b, state[p], marks[p])
-        # In variables of their own, so that they stay in registers.
-        high, low, u, v, away = state[p, HIGH], state[p, LOW], state[p, U], state[p, V], state[p, FROM_RED]
-        rising, waiting, in_red = marks[p, RISING], marks[p, WAITING], marks[p, IN_RED]
-        general_now, red_now, near, nearest = counts[p, 0], counts[p, 1], counts[p, 4], counts[p, 5]
-        slot = at % size
-        last_bytes = np.int64(-1)
-        lit = (np.int64(0), np.int64(0), np.int64(0))
-        for f in range(frames.shape[0]):
-            row = frames[f]
-            bytes_here = (np.int64(row[red]) << 24) | (np.int64(row[green]) << 16) | (np.int64(row[blue]) << 8)
-            if white >= 0:
-                bytes_here |= np.int64(row[white])
-            found = 0
-            if bytes_here != last_bytes:
-                last_bytes = bytes_here
-                r, g, b = table[row[red]], table[row[green]], table[row[blue]]
-                if white >= 0:
-                    w = table[row[white]]
-                    r, g, b = min(r + w, np.float32(1)), min(g + w, np.float32(1)), min(b + w, np.float32(1))
-                y = luminance(r, g, b)
-                general, high, low, rising, waiting = general_step(y, high, low, rising, waiting)
-                change, u, v, away, in_red = red_step(r, g, b, u, v, away, in_red)
-                found = general + 2 * change
-                scaled = np.float32(FIXED)
-                lit = (np.int64(r * scaled), np.int64(g * scaled), np.int64(b * scaled))
-            display[f, 0] += lit[0]
-            display[f, 1] += lit[1]
-            display[f, 2] += lit[2]
-            if found or general_now or red_now:
-                gone = history[p, slot]
-                if found or gone:
-                    history[p, slot] = found
-                    general_now += (found & 1) - (gone & 1)
-                    red_now += (found >> 1) - (gone >> 1)
-                    counts[p, 2] = max(counts[p, 2], general_now)
-                    counts[p, 3] = max(counts[p, 3], red_now)
-                if general_now > limit:
-                    over[0, f, p] = min(general_now, 255)
-                if red_now > limit:
-                    over[1, f, p] = min(red_now, 255)
-            near = near + 1 if general_now >= limit - 1 or red_now >= limit - 1 else 0
-            nearest = max(nearest, near)
-            slot += 1
-            if slot == size:
-                slot = 0
-        state[p, HIGH], state[p, LOW], state[p, U], state[p, V], state[p, FROM_RED] = high, low, u, v, away
-        marks[p, RISING], marks[p, WAITING], marks[p, IN_RED] = rising, waiting, in_red
-        counts[p, 0], counts[p, 1], counts[p, 4], counts[p, 5] = general_now, red_now, near, nearest
-
-
-_I64, _F32, _U8, _I8 = types.int64, types.float32, types.uint8, types.int8
-watch = kept(
-    _watch,
-    types.void(
-        _U8[:, ::1], _I64[:, ::1], types.int16[::1], _F32[:, ::1], _F32[:, ::1], _I8[:, ::1], types.int32[:, ::1],
-        _U8[:, ::1], _I64, _I64, _I64, _I64, _U8[:, :, ::1], _I64[:, ::1],
-    ),
-    nogil=True,
-    error_model="numpy",
-)  # fmt: skip

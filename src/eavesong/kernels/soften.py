@@ -13,7 +13,7 @@ def _guard(rows, held, places, curves, tables, state, marks, counts, history, at
     """Make a block of frames pass, in place.
 
     rows: uint8 (f, channels), the frames that are wanted. held: uint8 (channels,): the frame before, replaced by
-    the last one. places, curves, tables: see ``flash.watch``. state: float32 (n + 1, 5), marks: int8 (n + 1, 4),
+    the last one. places, curves, tables: see ``watch.watch``. state: float32 (n + 1, 5), marks: int8 (n + 1, 4),
     counts: int32 (n + 1, 2), history: uint8 (frames of a second, n + 1): of each place, and last of the display.
     at: number of the first frame. budget: transitions that a second may hold.
     """

@@ -16,7 +16,7 @@ LETTERS = "RGBW"
 
 @dataclass(frozen=True, eq=False)
 class Rig:
-    """Arrays over the n pixels of a house, as ``kernels.flash`` and ``kernels.current`` take them."""
+    """Arrays over the n pixels of a house, as ``kernels.watch`` and ``kernels.current`` take them."""
 
     channel_count: int
     places: NDArray[np.int64]

@@ -12,7 +12,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.kernels import flash, soften
+from eavesong.kernels import flash, soften, watch
 from eavesong.render.rig import Rig
 
 Bytes = NDArray[np.uint8]
@@ -49,10 +49,7 @@ class Softener:
         """Frames since each place was flagged."""
         self.softened = 0
         """Frames in which anything was softened."""
-        self._watched = (
-            np.zeros((n, 5), np.float32), np.zeros((n, 4), np.int8), np.zeros((n, 6), np.int32),
-            np.zeros((n, self.second), np.uint8),
-        )  # fmt: skip
+        self._watched = np.zeros((watch.STATE, n), np.float32), np.zeros((self.second, n), np.uint8)
         self._display = (np.zeros(5, np.float32), np.zeros(4, np.int8))
         self._display_history = np.zeros((self.second, 2), np.int64)
         self._guarded = (
@@ -81,7 +78,7 @@ class Softener:
         """(f, n): the places that have flashed too often in the second up to each frame."""
         rig, n = self.rig, len(self.rig.curves)
         over, light = np.zeros((2, len(block), n), np.uint8), np.zeros((len(block), 3), np.int64)
-        flash.watch(
+        watch.watch(
             block, rig.places, rig.curves, rig.tables, *self._watched, self.known, 0, n, BUDGET, over, light
         )  # fmt: skip
         whole = self._flag_display((light / (flash.FIXED * max(1, n))).astype(np.float32))
