@@ -151,6 +151,7 @@ class _Night:
         told(self.stage, source)
         self._settle_idle(source)
         sound = self.setlist.beside(song.song) if song.song else None
+        self.stage.player.prepare(source)
         clock = start_clock(self.stage, sound, source.start)
         with contextlib.closing(clock):
             try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 from collections.abc import Callable
 from typing import TYPE_CHECKING
@@ -49,6 +50,12 @@ class Player:
         self._fired = fired
         self._next_look = self._next_show = -math.inf
         self._told = ""
+
+    def prepare(self, source: Source) -> None:
+        """Do before the song begins what takes longer than a frame: tables, sockets, the first frames off the disk."""
+        self.sender.use(source.wiring, source.frame_rate, ceiling=self._ceiling)
+        with contextlib.suppress(FramesError):
+            source.read(0)
 
     def play(
         self, source: Source, clock: Clock, *, until: Callable[[], bool] = lambda: False,
