@@ -1,0 +1,97 @@
+"""``eavesong retarget``: what a changed house does to a show, and its frames there."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from eavesong.render import Retargeted
+
+
+@click.command(name="retarget", short_help="Move a show to a changed house, rendering only what changed.")
+@click.argument("show", type=click.Path(path_type=Path))
+@click.option("--from", "old", required=True, type=click.Path(path_type=Path), help="The house as it was.")
+@click.option("--to", "new", required=True, type=click.Path(path_type=Path), help="The house as it is now.")
+@click.option("--frames", type=click.Path(path_type=Path), help="The old house's frames; unchanged props are copied.")
+@click.option("--out", "-o", type=click.Path(path_type=Path), help="The frames file to write; without it, only report.")
+@click.option("--report", type=click.Path(path_type=Path), help="Write the report: .html, .json or .txt.")
+@click.option("--song", type=click.Path(path_type=Path), help="Another song than the one the show names.")
+@click.option("--fps", default=40.0, show_default=True, help="Frames a second, where no old frames say.")
+@click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
+@click.option("--workers", type=click.IntRange(1, 256), help="Threads; as many as processors if not given.")
+@click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
+def command(
+    show: Path,
+    old: Path,
+    new: Path,
+    frames: Path | None,
+    out: Path | None,
+    report: Path | None,
+    song: Path | None,
+    fps: float,
+    as_json: bool,
+    workers: int | None,
+    quiet: bool,
+) -> None:
+    """Say what becomes of SHOW when one house becomes another, and render it there.
+
+    With the old frames, only props that changed are rendered; the result is the same to the byte. Ends with 0 when
+    there is nothing to look at, 1 when a cue or prop went dark, something stands in or the house frame moved.
+    """
+    from eavesong.cli.words import bar_of_progress
+    from eavesong.render import retarget
+
+    if frames is not None and out is None:
+        raise click.UsageError("--frames is of use only with --out, the frames file to write.")
+    kind = _kind_of(report)
+    with bar_of_progress(f"Retargeting {show.name}", quiet or as_json) as progress:
+        done = retarget(show, old, new, out, frames=frames, song=song, fps=fps, workers=workers, progress=progress)
+    if report is not None:
+        _write(done, old, new, report, kind)
+    if as_json:
+        click.echo(json.dumps(done.report.as_dict(), indent=2, ensure_ascii=False))
+    elif not quiet:
+        _say(done)
+    if done.report.needs_a_look:
+        raise click.exceptions.Exit(1)
+
+
+def _kind_of(report: Path | None) -> str:
+    kind = report.suffix.lower() if report is not None else ".txt"
+    if kind not in (".html", ".json", ".txt"):
+        raise click.BadParameter("End the name with .html, .json or .txt.", param_hint="--report")
+    return kind
+
+
+def _write(done: Retargeted, old: Path, new: Path, path: Path, kind: str) -> None:
+    from eavesong.files import write_whole
+    from eavesong.layout import load_layout
+    from eavesong.show.retarget_page import retarget_page
+    from eavesong.show.retarget_text import retarget_text
+
+    if kind == ".html":
+        text = retarget_page(done.report, load_layout(old), load_layout(new))
+    elif kind == ".json":
+        text = json.dumps(done.report.as_dict(), indent=2, ensure_ascii=False) + "\n"
+    else:
+        text = retarget_text(done.report) + "\n"
+    write_whole(path, text)
+
+
+def _say(done: Retargeted) -> None:
+    from eavesong.show.retarget_text import retarget_text
+
+    click.echo(retarget_text(done.report))
+    if done.rendered is None:
+        return
+    if done.misfit:
+        click.echo(f"\nThe old frames were of no use: {done.misfit}. Everything was rendered.")
+    computed = len(done.computed)
+    click.echo(
+        f"\n{done.rendered.path}: {done.rendered.frame_count:,} frames at {done.rendered.frame_rate:g} a second; "
+        f"{done.copied_pixels:,} of {done.rendered.pixel_count:,} pixels copied, {computed} props rendered"
+    )
