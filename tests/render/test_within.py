@@ -28,8 +28,8 @@ def through(stages: Within, frames, sizes=(16,)):
         edges.append(min(edges[-1] + size, len(frames)))
         if edges[-1] == len(frames):
             break
-    blocks = (frames[a:b] for a, b in itertools.pairwise(edges))
-    return np.concatenate(list(stages.pass_through(blocks, 0, len(frames), 16)))
+    blocks = (stages.measured(frames[a:b]) for a, b in itertools.pairwise(edges))
+    return np.concatenate([stages.finished(part) for part in stages.pass_through(blocks, 0, len(frames), 16)])
 
 
 def watts(frames):
@@ -111,8 +111,12 @@ def test_any_range_has_the_bytes_of_the_whole(soften, first, count):
     frames[:300] //= 4
     stages = within(HOUSE, 40.0, ["house:7W"], soften)
     begin, needed = stages.around(first, count, len(frames))
-    part = np.concatenate(list(stages.pass_through(iter([frames[begin : begin + needed]]), first - begin, count, 16)))
-    assert np.array_equal(part, through(within(HOUSE, 40.0, ["house:7W"], soften), frames)[first : first + count])
+    block = stages.measured(frames[begin : begin + needed])
+    parts = [stages.finished(part) for part in stages.pass_through([block], first - begin, count, 16)]
+    assert {len(part) for part in parts[:-1]} <= {16}
+    assert np.array_equal(
+        np.concatenate(parts), through(within(HOUSE, 40.0, ["house:7W"], soften), frames)[first : first + count]
+    )
 
 
 TWO_OUTPUTS = """\
@@ -269,6 +273,6 @@ def test_red_flashes_are_softened():
 def test_both_stages_are_flat_in_memory():
     softener, limiter = Softener(RIG, 40.0), Limiter(HOUSE, RIG, [parse_limit("house:5W")], 40.0)
     for _ in range(50):
-        limiter.take(softener.take(noise(1, frames=40)))
+        limiter.take(limiter.asked(softener.take(noise(1, frames=40))))
     assert len(softener.raw) < 4 * 40
     assert len(limiter.envelope.waiting) < 2 * 40

@@ -36,22 +36,30 @@ def _currents(frames, places, amperes, idle, weight, group, first, last, totals,
 def _drive_currents(frames, amperes, runs, totals):
     """Amperes that bytes draw beyond idle, summed by group.
 
-    frames: uint8 (f, channels). amperes: float32 (channels,): for each step of a byte. runs: int64 (k, 3): first
-    channel, end, group. totals: float64 (f, groups): added to.
+    frames: uint8 (f, channels). amperes: float32 (channels,): for each step of a byte. runs: int64 (k, 4): first
+    channel, end, group, whether all of them draw alike. totals: float64 (f, groups): added to.
     """
     for f in range(frames.shape[0]):
         row = frames[f]
         for k in range(len(runs)):
-            part = np.float32(0)
-            for c in range(runs[k, 0], runs[k, 1]):
-                part += amperes[c] * np.float32(row[c])
-            totals[f, runs[k, 2]] += part
+            first, end = runs[k, 0], runs[k, 1]
+            if runs[k, 3]:
+                steps = 0
+                for c in range(first, end):
+                    steps += row[c]
+                totals[f, runs[k, 2]] += steps * np.float64(amperes[first])
+            else:
+                part = np.float32(0)
+                for c in range(first, end):
+                    part += amperes[c] * np.float32(row[c])
+                totals[f, runs[k, 2]] += part
 
 
 def _scale(frames, runs, gains):
     """Bytes times the gain of their group, rounded down, in place; a gain of 1 leaves them as they are.
 
-    frames: uint8 (f, channels). runs: int64 (k, 3): first channel, end, group. gains: float32 (f, groups), 0..1.
+    frames: uint8 (f, channels). runs: int64 (k, 4): first channel, end, group, unused here.
+    gains: float32 (f, groups), 0..1.
     """
     for f in range(frames.shape[0]):
         row = frames[f]

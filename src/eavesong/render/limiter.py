@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 Bytes = NDArray[np.uint8]
 Floats = NDArray[np.float64]
+Gains = NDArray[np.float32]
 
 ATTACK, HOLD, RELEASE = 0.5, 3.0, 4.0
 """Seconds."""
@@ -120,14 +121,21 @@ class Envelope:
         self.at = 0
         self.level = np.ones(groups)
         self.waiting: list[Floats] = []
+        self.idle = True
+        """Whether nothing of the past is felt any more."""
 
     def take(self, allowed: Floats) -> None:
         """Take what the next frames allow, (f, groups) of 0..1."""
+        if self.idle and (allowed == 1).all():
+            self.at += len(allowed)
+            self.waiting += [self.level] * len(allowed)
+            return
         for row in allowed:
             self.recent[self.at % len(self.recent)] = row
             self.at += 1
             self.level = np.minimum(self.recent.min(axis=0), self.level + self.release)
             self.waiting.append(self.level)
+        self.idle = bool((self.level == 1).all() and (self.recent == 1).all())
 
     def ready(self, count: int) -> Floats:
         """Gains (count, groups) of the next frames; those that can be felt before them must have been taken."""
@@ -139,7 +147,7 @@ class Envelope:
 
 
 class Limiter:
-    """Takes frames in order and gives them back dimmed where they have to be, some frames later."""
+    """Takes what frames are asked for, in order, and tells by how much to dim them, some frames later."""
 
     def __init__(self, layout: Layout, rig: Rig, limits: Sequence[Limit], frame_rate: float) -> None:
         each = [groups_of(layout, rig, limit) for limit in limits]
@@ -152,7 +160,7 @@ class Limiter:
             used = rig.places[:, colour] >= 0
             channels[rig.places[used, colour]] = own[used]
             watts[rig.places[used, colour]] = rig.amperes[used, colour] * rig.volts[used]
-        self.watts, self.runs = watts, _runs(channels)
+        self.watts, self.runs = watts, _runs(channels, watts)
         idle = np.bincount(own, (rig.idle * rig.volts).astype(np.float64), self.kinds.shape[1])
         sums, tops = [], []
         names: list[str] = []
@@ -166,7 +174,6 @@ class Limiter:
         self.room = np.concatenate(tops) - idle @ self.sums
         self._refuse_idle(names)
         self.envelope = Envelope(len(self.room), frame_rate)
-        self.frames: list[Bytes] = []
         self.lowest, self.dimmed = 1.0, 0
         """The lowest gain so far, and how many frames were dimmed."""
 
@@ -179,44 +186,49 @@ class Limiter:
         if problems:
             raise LayoutError(problems)
 
-    def take(self, block: Bytes) -> Bytes:
-        """Take the next frames (f, channels), uint8 C-contiguous; the frames that are ready."""
+    def asked(self, block: Bytes) -> Floats:
+        """Watts beyond idle that each group is asked for in frames (f, channels), C-contiguous; for any thread."""
         from eavesong.kernels.current import drive_currents
 
-        drawn = np.zeros((len(block), len(self.kinds[0])))
+        drawn = np.zeros((len(block), len(self.sums)))
         drive_currents(block, self.watts, self.runs, drawn)
-        asked = drawn @ self.sums
-        with np.errstate(divide="ignore"):
-            allowed = np.where(asked > self.room * (1 - SURE), self.room * (1 - SURE) / np.maximum(asked, 1e-30), 1.0)
-        self.envelope.take(allowed)
-        self.frames.append(block)
+        return np.asarray(drawn @ self.sums)
+
+    def take(self, asked: Floats) -> Gains:
+        """Take what the next frames are asked for; the gains of the frames that are ready, (g, kinds)."""
+        most = self.room * (1 - SURE)
+        with np.errstate(invalid="ignore"):
+            self.envelope.take(np.where(asked > most, most / np.maximum(asked, 1e-30), 1.0))
         return self._ready(len(self.envelope.waiting) - self.envelope.ahead)
 
-    def end(self) -> Bytes:
-        """The frames that are left after the last block."""
+    def end(self) -> Gains:
+        """The gains of the frames that are left after the last block."""
         return self._ready(len(self.envelope.waiting))
 
-    def _ready(self, count: int) -> Bytes:
+    def _ready(self, count: int) -> Gains:
+        if count <= 0:
+            return np.ones((0, len(self.sums)), np.float32)
+        gains = self.envelope.ready(count)
+        if not (gains < 1).any():
+            return np.ones((count, len(self.sums)), np.float32)
+        kinds = np.stack([gains[:, belongs > 0].min(axis=1) for belongs in self.sums], axis=1)
+        self.lowest = min(self.lowest, float(kinds.min()))
+        self.dimmed += int((kinds < 1).any(axis=1).sum())
+        return kinds.astype(np.float32)
+
+    def dim(self, block: Bytes, gains: Gains) -> None:
+        """Multiply frames (f, channels), C-contiguous, by gains (f, kinds), in place; for any thread."""
         from eavesong.kernels.current import scale
 
-        if count <= 0:
-            return np.zeros((0, len(self.watts)), np.uint8)
-        waiting = self.frames[0] if len(self.frames) == 1 else np.concatenate(self.frames)
-        rows, self.frames = np.ascontiguousarray(waiting[:count]), [waiting[count:]]
-        gains = self.envelope.ready(count)
         if (gains < 1).any():
-            of_kinds = np.stack([gains[:, self.sums[k] > 0].min(axis=1) for k in range(len(self.sums))], axis=1)
-            rows = rows.copy()
-            scale(rows, self.runs, of_kinds.astype(np.float32))
-            self.lowest = min(self.lowest, float(of_kinds.min()))
-            self.dimmed += int((of_kinds < 1).any(axis=1).sum())
-        return rows
+            scale(block, self.runs, gains)
 
 
-def _runs(groups: NDArray[np.int64]) -> NDArray[np.int64]:
-    """(k, 3): first channel, end, group of neighbours in the same group."""
+def _runs(groups: NDArray[np.int64], watts: NDArray[np.float32]) -> NDArray[np.int64]:
+    """(k, 4): first channel, end, group of neighbours in the same group, and whether all of them draw alike."""
     edges = [0, *(np.flatnonzero(np.diff(groups)) + 1).tolist(), len(groups)]
-    return np.array([(first, end, groups[first]) for first, end in pairwise(edges)], np.int64).reshape(-1, 3)
+    rows = [(first, end, groups[first], np.ptp(watts[first:end]) == 0) for first, end in pairwise(edges)]
+    return np.array(rows, np.int64).reshape(-1, 4)
 
 
 def limits_from(texts: Sequence[str]) -> tuple[Limit, ...]:

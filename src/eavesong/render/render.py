@@ -114,9 +114,10 @@ def render(
         else:
             whole = frame_range(job.grid.duration, fps, None, None)[1]
             begin, needed = stages.around(first, count, whole)
-            raw = _in_order(lambda span: frames.block(*span), _spans(begin, needed, _block_frames(size)), workers)
-            inside = stages.pass_through(raw, first - begin, count, _block_frames(size))
-            blocks = _in_order(encoded, inside, workers)
+            spans = _spans(begin, needed, _block_frames(size))
+            raw = _in_order(lambda span: stages.measured(frames.block(*span)), spans, workers)
+            parts = stages.pass_through(raw, first - begin, count, _block_frames(size))
+            blocks = _in_order(lambda part: encoded(stages.finished(part)), parts, workers)
         for chunks in blocks:
             for chunk in chunks:
                 writer.append(chunk)
