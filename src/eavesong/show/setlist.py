@@ -109,7 +109,24 @@ def _one_range_or_more(value: Any) -> Any:
     return [value] if plain else value
 
 
+def _frames_name(file: str) -> str:
+    if not file.lower().endswith(".h5"):
+        raise ValueError(f"'{file:.60}' is no frames file | End its name with '.h5'.")
+    return file
+
+
+def _one_or_more(value: Any) -> Any:
+    return (value,) if isinstance(value, str) else value
+
+
 FileBeside = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_beside)]
+FramesBeside = Annotated[FileBeside, AfterValidator(_frames_name)]
+Layouts = Annotated[
+    tuple[FileBeside, ...],
+    Strict(False),
+    Field(min_length=1, max_length=100),
+    BeforeValidator(_one_or_more, json_schema_input_type=str | list[str]),
+]
 TimeOfDay = Annotated[InstanceOf[Moment], BeforeValidator(_moment), WithJsonSchema({"type": "string"})]
 ByTheClock = Annotated[TimeOfDay, AfterValidator(_by_the_clock)]
 Quiet = Annotated[tuple[ByTheClock, ByTheClock], Strict(False), AfterValidator(_two_times)]
@@ -172,11 +189,13 @@ class Song(Table):
 
     song: FileBeside | None = None
     """The sound file."""
-    frames: FileBeside | None = None
+    frames: FramesBeside | None = None
     """The frames file; the song's name with ``.h5`` where it is not given."""
     title: Annotated[str, Field(max_length=200)] = ""
     show: FileBeside | None = None
-    layout: FileBeside | None = None
+    """The show it is rendered from; the setlist's own where it is not given, and likewise ``layout``."""
+    layout: Layouts | None = None
+    """The house it is rendered for, or several."""
 
     @model_validator(mode="after")
     def _something(self) -> Self:
@@ -207,8 +226,12 @@ class SetlistFile(Table):
     title: Annotated[str, Field(max_length=200)] = ""
     show: FileBeside | None = None
     """The show of every song that names none."""
-    layout: FileBeside | None = None
-    """The house of every song that names none."""
+    layout: Layouts | None = None
+    """The house of every song that names none, or several houses."""
+    frames: FileBeside | None = None
+    """The folder for the frames of every song that names no file; beside the song where it is not given."""
+    frame_rate: Annotated[float, Field(ge=1, le=240, allow_inf_nan=False)] = 40.0
+    """Frames a second that are rendered."""
     evening: Evening | None = None
     songs: Annotated[
         tuple[Song, ...],
@@ -233,8 +256,21 @@ class Setlist:
 
     @property
     def songs(self) -> tuple[Song, ...]:
-        """Its songs in the order of the file."""
-        return self.file.songs
+        """Its songs in the order of the file, each with its frames file."""
+        return tuple(song.model_copy(update={"frames": self._frames_of(song)}) for song in self.file.songs)
+
+    def _frames_of(self, song: Song) -> str:
+        if song.frames or not self.file.frames:
+            return song.frames_file
+        return str(PurePosixPath(self.file.frames) / PurePosixPath(song.frames_file).name)
+
+    def layouts_of(self, song: Song) -> tuple[str, ...]:
+        """The houses that a song is rendered for."""
+        return song.layout or self.file.layout or ()
+
+    def show_of(self, song: Song) -> str:
+        """The show that a song is rendered from; empty where none is named."""
+        return song.show or self.file.show or ""
 
     def beside(self, file: str) -> Path:
         """The path of a file that it names."""
