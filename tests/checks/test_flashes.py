@@ -7,7 +7,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from eavesong.checks import Assumptions, limits
+from eavesong.checks import Assumptions, limits, report_page, report_text
 from eavesong.checks.flashes import Fields, pixel_areas
 from powered import LINE
 
@@ -157,6 +157,8 @@ def test_the_show_can_allow_flashes_and_the_report_warns(house, film):
     assert told
     assert all(finding.warning for finding in told)
     assert "warn everyone" in str(told[0])
+    for written in (report_text(allowed), report_page(allowed)):
+        assert "This show may flash more than three times a second." in written
 
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=20)

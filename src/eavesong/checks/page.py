@@ -13,6 +13,7 @@ from eavesong.checks.limits import Limits
 from eavesong.checks.parts import Part
 from eavesong.checks.power import Load, Power
 from eavesong.checks.voltage import Voltage
+from eavesong.show.model import FLASH_WARNING
 
 Row = Sequence[object]
 
@@ -160,7 +161,7 @@ def _flashes(flashes: Flashes | None, distance: float, area: bool, limits: Limit
         return
     yield "<h2>Flashes</h2>"
     if flashes.allowed:
-        yield '<p class="verdict bad">The show allows flashes above the limit. Warn everyone who may come by.</p>'
+        yield f'<p class="verdict bad">{FLASH_WARNING} Warn everyone who may come by.</p>'
     reading = "areas below a quarter of a 10 degree field let pass" if area else "strict reading, no place too small"
     count = "passes" if flashes.broadcast_passes else f"fails on {flashes.broadcast_share:.0%} of the display"
     yield (

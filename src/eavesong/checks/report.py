@@ -11,6 +11,7 @@ from eavesong.checks.limits import Limits
 from eavesong.checks.parts import Part
 from eavesong.checks.power import Energy, Load, Power
 from eavesong.checks.voltage import Lowest, Voltage
+from eavesong.show.model import FLASH_WARNING
 
 WIDTH = 80
 MOST_ROWS = 20
@@ -173,7 +174,7 @@ def _flashes(flashes: Flashes | None, distance: float, area: bool) -> Iterator[s
     if more > 0:
         yield f"  and {more} more episodes"
     if flashes.allowed:
-        yield from _wrapped("The show allows flashes above the limit. Warn everyone who may come by.", "! ")
+        yield from _wrapped(f"{FLASH_WARNING} Warn everyone who may come by.", "! ")
 
 
 def _episode(episode: Episode) -> Iterator[str]:

@@ -294,6 +294,10 @@ class ShowFile(Table):
     ] = ()
 
 
+FLASH_WARNING = "This show may flash more than three times a second."
+"""What stands on pictures and reports of a show that allows it."""
+
+
 def flashes_allowed(text: str) -> bool:
     """Whether the show file's ``text`` says ``allow_flashes = true``; False for text that is no show."""
     import tomllib
