@@ -1,5 +1,50 @@
-"""Pictures of a house at night, made from a frames file alone."""
+"""Previews: stills, clips and the page of a house lit, made from a frames file alone.
 
-from eavesong.preview.night import filmstrip, night
+The names below load their modules only when first used, so that importing the room costs nothing.
+"""
 
-__all__ = ["filmstrip", "night"]
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from eavesong.preview.film import write_film, write_loop
+    from eavesong.preview.night import Scene, filmstrip, night, save_picture, still
+    from eavesong.preview.page import write_page
+    from eavesong.preview.score import score
+    from eavesong.preview.source import Source
+    from eavesong.preview.view import View, parse_view
+
+__all__ = [
+    "Scene",
+    "Source",
+    "View",
+    "filmstrip",
+    "night",
+    "parse_view",
+    "save_picture",
+    "score",
+    "still",
+    "write_film",
+    "write_loop",
+    "write_page",
+]
+
+_HOMES = {
+    "film": ("write_film", "write_loop"),
+    "night": ("Scene", "filmstrip", "night", "save_picture", "still"),
+    "page": ("write_page",),
+    "score": ("score",),
+    "source": ("Source",),
+    "view": ("View", "parse_view"),
+}
+
+
+def __getattr__(name: str) -> Any:
+    for home, names in _HOMES.items():
+        if name in names:
+            found = getattr(importlib.import_module(f"{__name__}.{home}"), name)
+            globals()[name] = found  # a function called as its module is must hide it
+            return found
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

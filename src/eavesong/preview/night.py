@@ -6,26 +6,24 @@ IEC 61966-2-1), so two glows that meet are as bright as both together.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.colours import srgb_encode
-from eavesong.show.model import flashes_allowed
+from eavesong.preview.backdrop import backdrop
+from eavesong.preview.source import Source
+from eavesong.preview.view import FRONT, View, project
 
 if TYPE_CHECKING:
     from eavesong.frames import FramesFile
 
 Picture = NDArray[np.float32]
-
-MARGIN = 0.06
-"""Share of the picture's width left free on either side of the house."""
-
-GROUND = 0.16
-"""Share of the picture's height that is ground, in front of the house."""
+Bytes = NDArray[np.uint8]
 
 GLOWS = ((0.9, 1.0), (3.2, 0.5), (14.0, 0.55), (60.0, 0.5))
 """(radius, share) of the glow around a light: its disc, a halo, a bloom and the haze. Radii are standard deviations
@@ -34,27 +32,139 @@ in pixels of a picture 1280 wide."""
 EXPOSURE = 16.0
 """Brightness of a full light's centre before tone mapping, as a multiple of white, at 1280 pixels of width."""
 
-SKY_TOP = (0.0006, 0.0010, 0.0030)
-SKY_LOW = (0.0022, 0.0030, 0.0075)
-EARTH = (0.0016, 0.0019, 0.0026)
 UNLIT = 0.006
 """Light of a pixel that is off: a hint of the moon on the wires, so that the house keeps its shape in the dark."""
 
+SPILL = (0.30, 0.04)
+"""How much of their glow the lights spill on the ground, at the house and at the lower edge."""
 
-def night(
-    metres: NDArray[np.float32], light: NDArray[np.float32], size: tuple[int, int] = (1280, 720)
-) -> NDArray[np.uint8]:
-    """A picture (height, width, 3) of sRGB bytes.
+
+class Scene:
+    """A house seen from somewhere, ready to be lit frame after frame; used by several threads at once."""
+
+    def __init__(
+        self, source: Source, size: tuple[int, int] = (1280, 720), view: View = FRONT, photo: Path | None = None
+    ) -> None:
+        self.size = size
+        self.projection = project(source.metres, size, view)
+        columns, rows = self.projection.place(source.metres)
+        # Those that are nearer come last, which matters to nobody: light only adds up.
+        self.columns, self.rows = np.ascontiguousarray(columns), np.ascontiguousarray(rows)
+        self.scale = size[0] / 1280
+        self.dark = backdrop(source, self.projection, size, photo)
+        self.dark += self.glow(np.full((len(columns), 3), UNLIT, np.float32))
+
+    def glow(self, light: Picture) -> Picture:
+        """The light in the picture, linear (height, width, 3), without the backdrop, for ``light`` (n, 3) 0..1."""
+        from eavesong.preview import paint
+
+        width, height = self.size
+        lit = np.ascontiguousarray(light, np.float32) * np.float32(EXPOSURE * self.scale)
+        canvas = np.zeros((height, width, 3), np.float32)
+        wide: list[tuple[Picture, int]] = []
+        for radius, share in GLOWS:
+            sigma = max(radius * self.scale, 0.5)
+            step = 2 ** max(0, math.floor(math.log2(sigma / 1.6)))
+            if step == 1:
+                paint.stamp(self.columns, self.rows, lit * np.float32(share), sigma, canvas)
+            else:
+                wide.append((self._gathered(lit * np.float32(share), sigma, step), step))
+        self._spill(wide, canvas)
+        # The widest glow is drawn large on the canvas of the next one, that on the next, and the last in the picture.
+        for (small, step), (finer, scale) in zip(wide[::-1], [*wide[-2::-1], (canvas, 1)], strict=True):
+            paint.enlarge(small, step / scale, 0, 1.0, finer)
+        return canvas
+
+    def picture(self, light: Bytes) -> Bytes:
+        """The picture as sRGB bytes (height, width, 3), for the light of a frame, uint8 (n, 3)."""
+        return self.developed(self.glow(light.astype(np.float32) / np.float32(255)))
+
+    def developed(self, glow: Picture) -> Bytes:
+        """Tone mapping by 1 - exp(-light), as film takes light, with what burns out bleeding to white; then sRGB."""
+        from eavesong.preview import paint
+
+        out = np.empty(glow.shape, np.uint8)
+        paint.develop(glow, self.dark, grain(self.size[0]), out.reshape(len(out), -1))
+        return out
+
+    def _gathered(self, lit: Picture, sigma: float, step: int) -> Picture:
+        """The lights on a canvas ``step`` times coarser, as a glow of ``sigma``."""
+        from eavesong.preview import paint
+
+        width, height = self.size
+        small = np.zeros((-(-height // step), -(-width // step), 3), np.float32)
+        paint.gather(self.columns, self.rows, lit, step, small)
+        _blur(small, sigma / step, sigma / step)
+        return small
+
+    def _spill(self, wide: Sequence[tuple[Picture, int]], canvas: Picture) -> None:
+        """What the lights spill on the earth before the house: their glow mirrored, spread and fading with distance."""
+        from eavesong.preview import paint
+
+        ground, depth = self.projection.ground, self.size[1] - self.projection.ground
+        if not depth or not wide:
+            return
+        for small, step in wide:
+            tall = max(1, depth // step)
+            rows = np.clip(ground // step - 1 - 4 * np.arange(tall), 0, len(small) - 1)
+            soft = np.ascontiguousarray(small[rows])
+            _blur(soft, depth / 10 / step, depth / 4 / step)
+            soft *= np.linspace(*SPILL, tall, dtype=np.float32)[:, None, None]
+            paint.enlarge(soft, step, ground, 2.0, canvas)
+
+
+def _blur(canvas: Picture, down: float, along: float) -> None:
+    from eavesong.preview import paint
+
+    flat = canvas.reshape(len(canvas), -1)
+    paint.blur(flat, np.empty_like(flat), _bell(along), _bell(down))
+
+
+def _bell(sigma: float) -> NDArray[np.float32]:
+    """Half a bell of weights, from the middle outwards; the whole adds up to 1."""
+    half = np.exp(-(np.arange(math.ceil(3 * sigma) + 1) ** 2) / (2 * max(sigma, 1e-3) ** 2))
+    return np.asarray(half / (2 * half.sum() - half[0]), np.float32)
+
+
+@cache
+def grain(width: int) -> NDArray[np.float32]:
+    """(64, 3 width) numbers 0..1 in which neighbours differ: hides the steps of slow gradients, always the same."""
+    random = np.random.default_rng(5).random((64, 64))
+    rough = random - sum(np.roll(random, shift, axis) for shift in (-1, 1) for axis in (0, 1)) / 4
+    ranks = (rough.ravel().argsort().argsort().reshape(64, 64) + 0.5) / rough.size
+    return np.tile(ranks.repeat(3, axis=1), (1, -(-width // 64)))[:, : 3 * width].astype(np.float32)
+
+
+def night(metres: NDArray[np.float32], light: NDArray[np.float32], size: tuple[int, int] = (1280, 720)) -> Bytes:
+    """A picture (height, width, 3) of sRGB bytes of lights under a night sky.
 
     metres: (n, 3), each pixel's place, x to the right, y up. light: (n, 3) linear light 0..1. size: width and
     height of the picture. The whole house is in it, at one scale in both directions.
     """
-    width, height = size
-    columns, rows, ground = _project(metres, width, height)
-    lit = _splat(columns, rows, light + UNLIT, width, height) * EXPOSURE * (width / 1280)
-    glow = _glow(lit, width / 1280)
-    scene = _backdrop(width, height, ground) + glow + _on_the_ground(glow, ground)
-    return _develop(scene)
+    scene = Scene(_Bare(metres), size)
+    return scene.developed(scene.glow(light))
+
+
+class _Bare(Source):
+    """Places alone, without a frames file."""
+
+    def __init__(self, metres: NDArray[np.float32]) -> None:
+        from types import SimpleNamespace
+        from typing import Any, cast
+
+        super().__init__(cast(Any, SimpleNamespace(metres=metres, props=())))
+
+
+def still(
+    frames: FramesFile,
+    seconds: float,
+    size: tuple[int, int] = (1280, 720),
+    view: View = FRONT,
+    photo: Path | None = None,
+) -> Bytes:
+    """The picture of the frame shown at a moment of the song; the nearest frame where there is none."""
+    source = Source(frames)
+    return Scene(source, size, view, photo).picture(source.light_at(seconds))
 
 
 GAP = 4
@@ -62,25 +172,35 @@ GAP = 4
 
 
 def filmstrip(
-    frames: FramesFile, seconds: Sequence[float], captions: Sequence[str] = (), columns: int = 3, width: int = 480
-) -> NDArray[np.uint8]:
+    frames: FramesFile,
+    seconds: Sequence[float],
+    captions: Sequence[str] = (),
+    columns: int = 3,
+    width: int = 480,
+    view: View = FRONT,
+    photo: Path | None = None,
+) -> Bytes:
     """Pictures at several moments of a frames file, in rows from left to right: sRGB bytes (height, width, 3).
 
     seconds: moments of the song. captions: a few words below each. width: of each picture, its height is 9/16 of it.
     """
     size = (width, width * 9 // 16)
+    columns = min(columns, max(1, len(seconds)))
     rows = -(-len(seconds) // columns)
     sheet = np.zeros((rows * (size[1] + GAP) - GAP, columns * (width + GAP) - GAP, 3), np.uint8)
+    source = Source(frames)
+    scene = Scene(source, size, view, photo)
     for place, moment in enumerate(seconds):
-        picture = still(frames, moment, size)
+        picture = scene.picture(source.light_at(moment))
         if place < len(captions):
-            picture = _captioned(picture, captions[place])
+            picture = captioned(picture, captions[place])
         top, left = place // columns * (size[1] + GAP), place % columns * (width + GAP)
         sheet[top : top + size[1], left : left + width] = picture
     return sheet
 
 
-def _captioned(picture: NDArray[np.uint8], words: str) -> NDArray[np.uint8]:
+def captioned(picture: Bytes, words: str) -> Bytes:
+    """The picture with a few words at its lower left."""
     from PIL import Image, ImageDraw, ImageFont
 
     image = Image.fromarray(picture)
@@ -90,122 +210,14 @@ def _captioned(picture: NDArray[np.uint8], words: str) -> NDArray[np.uint8]:
     return np.asarray(image)
 
 
-def still(frames: FramesFile, seconds: float, size: tuple[int, int] = (1280, 720)) -> NDArray[np.uint8]:
-    """The picture of the frame shown at a moment of the song; the nearest frame where there is none."""
-    number = round((seconds - frames.start) * frames.frame_rate)
-    number = min(max(number, 0), frames.frame_count - 1)
-    light = frames.rgb(number).astype(np.float32) / 255.0
-    picture = night(np.asarray(frames.metres, np.float32), light, size)
-    return _warned(picture) if flashes_allowed(frames.texts.get("show", "")) else picture
-
-
-WARNING = "This show may flash more than three times a second."
-"""Stands on pictures of a show that allows it."""
-
-
-def _warned(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    from PIL import Image, ImageDraw, ImageFont
-
-    image = Image.fromarray(picture)
-    size = max(9, picture.shape[0] // 24)
-    ImageDraw.Draw(image).text((size, size), WARNING, fill=(240, 170, 60), font=ImageFont.load_default(size))
-    return np.asarray(image)
-
-
-def save_picture(picture: NDArray[np.uint8], path: str | Path) -> None:
-    """Write a picture as PNG, whole or not at all."""
+def save_picture(picture: Bytes, path: str | Path) -> None:
+    """Write a picture as PNG, or as WebP where the name ends so; whole or not at all."""
     from PIL import Image
 
     from eavesong.files import whole_file
 
+    kind: dict[str, object] = {"format": "PNG", "compress_level": 6}
+    if Path(path).suffix.lower() == ".webp":
+        kind = {"format": "WEBP", "quality": 88, "method": 4}
     with whole_file(path) as draft:
-        Image.fromarray(picture).save(draft, format="PNG", optimize=True)
-
-
-def _project(metres: Picture, width: int, height: int) -> tuple[Picture, Picture, int]:
-    """Column and row of every place, as seen from far away, and the row of the ground line at the house."""
-    x, y = metres[:, 0], metres[:, 1]
-    room_across, room_up = width * (1 - 2 * MARGIN), height * (1 - GROUND - 0.10)
-    span, top = max(float(np.ptp(x)), 0.1), max(float(y.max()), 0.1)
-    scale = min(room_across / span, room_up / top)
-    ground = height - int(height * GROUND)
-    columns = width / 2 + (x - (x.min() + x.max()) / 2) * scale
-    return columns.astype(np.float32), (ground - y * scale).astype(np.float32), ground
-
-
-def _splat(columns: Picture, rows: Picture, light: Picture, width: int, height: int) -> Picture:
-    """Each light shared out over the four picture elements around it, so that its centre of light is its place."""
-    canvas = np.zeros((height * width, 3), np.float64)
-    left, top = np.floor(columns - 0.5), np.floor(rows - 0.5)
-    across, down = columns - 0.5 - left, rows - 0.5 - top
-    for step_x, share_x in ((0, 1 - across), (1, across)):
-        for step_y, share_y in ((0, 1 - down), (1, down)):
-            column = np.clip(left + step_x, 0, width - 1).astype(np.int64)
-            row = np.clip(top + step_y, 0, height - 1).astype(np.int64)
-            share = (share_x * share_y)[:, None] * light
-            for channel in range(3):
-                canvas[:, channel] += np.bincount(row * width + column, share[:, channel], height * width)
-    return canvas.reshape(height, width, 3).astype(np.float32)
-
-
-def _glow(lit: Picture, scale: float) -> Picture:
-    from scipy.ndimage import gaussian_filter
-
-    total = np.zeros_like(lit)
-    for radius, share in GLOWS:
-        sigma = max(radius * scale, 0.5)
-        # A wide glow is blurred on a smaller picture: it looks the same and costs a fraction.
-        step = max(1, int(sigma // 4))
-        small = _shrunk(lit, step)
-        blurred = gaussian_filter(small, (sigma / step, sigma / step, 0), mode="constant", truncate=3.0)
-        total += share * _grown(blurred, step, lit.shape)
-    return total
-
-
-def _shrunk(picture: Picture, step: int) -> Picture:
-    height, width = picture.shape[0] // step * step, picture.shape[1] // step * step
-    padded = np.pad(picture, ((0, -picture.shape[0] % step), (0, -picture.shape[1] % step), (0, 0)))
-    height, width = padded.shape[0] // step, padded.shape[1] // step
-    small: Picture = padded.reshape(height, step, width, step, 3).mean(axis=(1, 3))
-    return small
-
-
-def _grown(small: Picture, step: int, shape: tuple[int, ...]) -> Picture:
-    if step == 1:
-        return small
-    from scipy.ndimage import zoom
-
-    grown: Picture = zoom(small, (step, step, 1), order=1, grid_mode=True, mode="nearest")
-    return grown[: shape[0], : shape[1]]
-
-
-def _backdrop(width: int, height: int, ground: int) -> Picture:
-    """A clear night: darker overhead than at the horizon, and the earth darker still."""
-    scene = np.empty((height, width, 3), np.float32)
-    rise = np.linspace(0.0, 1.0, ground, dtype=np.float32)[:, None, None] ** 2
-    scene[:ground] = np.array(SKY_TOP, np.float32) * (1 - rise) + np.array(SKY_LOW, np.float32) * rise
-    depth = np.linspace(1.0, 0.4, height - ground, dtype=np.float32)[:, None, None]
-    scene[ground:] = np.array(EARTH, np.float32) * depth
-    return scene
-
-
-def _on_the_ground(glow: Picture, ground: int) -> Picture:
-    """What the lights spill on the earth before the house: their glow mirrored, spread and fading with distance."""
-    from scipy.ndimage import gaussian_filter
-
-    spill = np.zeros_like(glow)
-    depth = glow.shape[0] - ground
-    mirrored = glow[ground - 4 * depth : ground : 4][::-1][:depth]
-    if len(mirrored):
-        soft = gaussian_filter(mirrored, (depth / 10, depth / 4, 0), mode="nearest", truncate=3.0)
-        fade = np.linspace(0.30, 0.04, len(soft), dtype=np.float32)[:, None, None]
-        spill[ground : ground + len(soft)] = soft * fade
-    return spill
-
-
-def _develop(scene: Picture) -> NDArray[np.uint8]:
-    """Tone mapping by 1 - exp(-light), as film takes light, with what burns out bleeding to white; then sRGB."""
-    peak = scene.max(axis=2, keepdims=True)
-    bleached = scene + 0.12 * np.maximum(peak - 1.0, 0.0)
-    shown = 1.0 - np.exp(-bleached)
-    return np.asarray(srgb_encode(shown) * 255.0 + 0.5).astype(np.uint8)
+        Image.fromarray(picture).save(draft, **kind)  # type: ignore[arg-type]

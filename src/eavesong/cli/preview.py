@@ -1,0 +1,168 @@
+"""``eavesong preview``: see a show before anything is hung."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from eavesong.preview import Source
+
+KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
+
+
+@click.command(name="preview", short_help="Show the house lit: a picture, a clip or a page to play.")
+@click.argument("path", metavar="FRAMES", type=click.Path(path_type=Path))
+@click.option("--out", "-o", required=True, type=click.Path(path_type=Path), help="A .png, .webp, .gif, .mp4 or .html.")
+@click.option("--at", "moments", multiple=True, metavar="TIME", help="A picture of this moment; several: a filmstrip.")
+@click.option("--score", "as_score", is_flag=True, help="A picture of the whole song: every pixel against time.")
+@click.option("--from", "start", metavar="TIME", help="Where in the song to begin.")
+@click.option("--to", "stop", metavar="TIME", help="Where in the song to stop.")
+@click.option("--view", default="front", show_default=True, metavar="VIEW", help="front, plan, corner, or TURN,RISE.")
+@click.option("--size", default="1280x720", show_default=True, metavar="WxH", help="Of pictures and clips.")
+@click.option("--song", type=click.Path(path_type=Path), help="The sound file; else the one beside FRAMES.")
+@click.option("--silent", is_flag=True, help="Leave the song out.")
+@click.option("--photo", type=click.Path(path_type=Path), help="A photo of the house; else the one beside FRAMES.")
+@click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
+def command(
+    path: Path, out: Path, moments: tuple[str, ...], as_score: bool, start: str | None, stop: str | None, view: str,
+    size: str, song: Path | None, silent: bool, photo: Path | None, quiet: bool,
+) -> None:  # fmt: skip
+    """Show what FRAMES does to the house, from the frames file alone.
+
+    \b
+    eavesong preview frost.h5 --out frost.html             a page that plays it, in one file
+    eavesong preview frost.h5 --out frost.mp4              a clip with the song
+    eavesong preview frost.h5 --out frost.png --at 1:05    a picture
+    eavesong preview frost.h5 --out frost.png --score      the whole song as one picture
+    eavesong preview frost.h5 --out strip.png --at "bar 1" --at "bar 9" --at "bar 17"
+    eavesong preview frost.h5 --out loop.webp --from "bar 9" --to "bar 11"
+
+    A TIME is seconds (83.5), minutes and seconds (1:23.5) or a bar ("bar 17").
+    """
+    from eavesong.frames import open_frames
+    from eavesong.preview import Source
+
+    if (kind := out.suffix.lower()) not in KINDS:
+        raise click.BadParameter(f"'{out.name}' ends with none of {', '.join(KINDS)}.", param_hint="--out")
+    asked = {"view": _view(view), "size": _size(size), "photo": photo, "quiet": quiet}
+    with open_frames(path) as frames:
+        source = Source(frames)
+        sound = None if silent else song or source.song
+        span = [_seconds(source, text, option) for text, option in ((start, "--from"), (stop, "--to"))]
+        still = (not moments and span == [None, None] and kind in (".png", ".webp")) or kind == ".png"
+        if kind == ".html":
+            _page(source, out, sound, photo, quiet)
+        elif as_score:
+            _score(source, out, span)
+        elif moments or still:
+            _pictures(source, out, moments, asked)
+        else:
+            _clip(source, out, span, sound, asked)
+    if not quiet:
+        click.echo(f"{out}: {out.stat().st_size / 1e6:,.1f} MB")
+
+
+def _pictures(source: Source, out: Path, moments: tuple[str, ...], asked: dict[str, Any]) -> None:
+    from eavesong.preview import filmstrip, save_picture, still
+
+    view, size, photo = asked["view"], asked["size"], asked["photo"] or source.photo
+    seconds = [_seconds(source, text, "--at") or 0.0 for text in moments] or [_middle(source)]
+    if out.suffix.lower() not in (".png", ".webp"):
+        raise click.UsageError("--at makes a picture: let --out end with .png or .webp.")
+    if len(seconds) == 1:
+        save_picture(still(source.frames, seconds[0], size, view, photo), out)
+    else:
+        width = size[0] * 3 // 8
+        save_picture(filmstrip(source.frames, seconds, moments, width=width, view=view, photo=photo), out)
+
+
+def _middle(source: Source) -> float:
+    return (source.frames.start + source.end) / 2
+
+
+def _score(source: Source, out: Path, span: list[float | None]) -> None:
+    from eavesong.preview import save_picture, score
+
+    if out.suffix.lower() not in (".png", ".webp"):
+        raise click.UsageError("--score makes a picture: let --out end with .png or .webp.")
+    save_picture(score(source, span[0], span[1]).picture, out)
+
+
+def _clip(source: Source, out: Path, span: list[float | None], song: Path | None, asked: dict[str, Any]) -> None:
+    from eavesong.cli.words import bar_of_progress
+    from eavesong.preview import Scene, write_film, write_loop
+
+    start = source.frames.start if span[0] is None else span[0]
+    end = source.end if span[1] is None else span[1]
+    scene = Scene(source, asked["size"], asked["view"], asked["photo"] or source.photo)
+    with bar_of_progress(f"Drawing {out.name}", asked["quiet"]) as progress:
+        if out.suffix.lower() == ".mp4":
+            write_film(source, scene, out, start, end, song=song, progress=progress)
+        else:
+            write_loop(source, scene, out, start, end, progress=progress)
+
+
+def _page(source: Source, out: Path, song: Path | None, photo: Path | None, quiet: bool) -> None:
+    from eavesong.preview import write_page
+
+    def say(step: str) -> None:
+        if not quiet:
+            click.echo(f"{step} …", err=True)
+
+    say("Looking for flashes")
+    write_page(source, out, song=song, photo=photo or source.photo, warning=_warning(source), say=say)
+
+
+def _warning(source: Source) -> str:
+    """What to say before a show that flashes more than people bear; empty for one that does not."""
+    from eavesong.checks import limits
+
+    flashes = limits(source.layout, source.frames).flashes
+    if flashes is None or flashes.passes:
+        return ""
+    first = flashes.episodes[0].start.clock if flashes.episodes else ""
+    return (
+        f"This show flashes up to {flashes.most_transitions / 2:g} times in a second"
+        + (f", first at {first}" if first else "")
+        + ". More than three flashes in a second can bring on a seizure in people with photosensitive epilepsy."
+    )
+
+
+def _seconds(source: Source, text: str | None, option: str) -> float | None:
+    """Seconds from ``83.5``, ``1:23.5`` or ``bar 17``."""
+    from eavesong.cli.words import seconds_of
+
+    if text is None or not text.lower().startswith("bar"):
+        return seconds_of(text)
+    if source.grid is None:
+        raise click.BadParameter(f"'{text}': the frames file tells no bars. Write seconds.", param_hint=option)
+    try:
+        bar = float(text[3:])
+    except ValueError:
+        bar = float("nan")
+    if not 1 <= bar <= source.grid.bar_count + 1:
+        raise click.BadParameter(f"'{text}' is no bar. Write 'bar 1' to 'bar {source.grid.bar_count}'.",
+                                 param_hint=option)  # fmt: skip
+    return max(0.0, source.grid.time_of_bar(bar - 1))
+
+
+def _view(text: str) -> Any:
+    from eavesong.preview import parse_view
+
+    try:
+        return parse_view(text)
+    except ValueError as fault:
+        found, _, instead = str(fault).partition(" | ")
+        raise click.BadParameter(f"{found}. {instead}", param_hint="--view") from None
+
+
+def _size(text: str) -> tuple[int, int]:
+    """Width and height, both even, as H.264 wants them."""
+    parts = text.lower().split("x")
+    if len(parts) != 2 or not all(part.isdigit() and 64 <= int(part) <= 7680 for part in parts):
+        raise click.BadParameter(f"'{text}' is no size. Write WIDTHxHEIGHT, 64 to 7680 each.", param_hint="--size")
+    width, height = (int(part) // 2 * 2 for part in parts)
+    return width, height

@@ -1,0 +1,160 @@
+"""Clips: the house in motion, streamed frame by frame into a file, so that memory does not grow with the song."""
+
+from __future__ import annotations
+
+import math
+import os
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from eavesong.errors import FramesError, Problem
+from eavesong.files import whole_file
+from eavesong.preview.night import Bytes, Scene
+from eavesong.preview.source import Source
+
+LOOP_RATE = 20.0
+"""Pictures a second of a looping picture, at most: browsers slow down what asks for more than 50 (common practice)."""
+LONGEST_LOOP = 60.0
+"""Seconds of the longest looping picture, which browsers hold in memory."""
+QUALITY = 20
+"""Of the H.264 encoder (x264's constant rate factor, 0 best to 51 worst)."""
+
+Say = Callable[[int, int], None]
+
+
+def write_film(
+    source: Source, scene: Scene, path: str | Path, start: float, end: float, *, song: Path | None = None,
+    progress: Say = lambda done, total: None,
+) -> None:  # fmt: skip
+    """An MP4 (H.264, and AAC where there is a ``song``) of the song from ``start`` to ``end`` seconds.
+
+    Every frame of the frames file is a picture of the clip, shown when the lights show it. Raises FramesError when no
+    frame lies in that time, AudioError for a song that cannot be read, OutputError where nothing can be written.
+    """
+    import av
+
+    numbers = frames_between(source, start, end)
+    rate = Fraction(source.frames.frame_rate).limit_denominator(10_000)
+    first = source.frames.seconds(numbers[0])
+    last = source.frames.seconds(numbers[-1]) + 1 / source.frames.frame_rate
+    with whole_file(path) as draft, av.open(str(draft), "w", format="mp4", options={"movflags": "faststart"}) as clip:
+        stream = _video(clip, rate, scene.size)
+        sound = _Sound(clip, song, first, last)
+        for at, picture in enumerate(_pictures(source, scene, numbers)):
+            frame = av.VideoFrame.from_ndarray(picture, format="rgb24")
+            frame = frame.reformat(format="yuv420p", dst_colorspace="ITU709", dst_color_range="MPEG")
+            frame.pts, frame.time_base = at, 1 / rate
+            clip.mux(stream.encode(frame))
+            sound.until(float((at + 1) / rate))
+            progress(at + 1, len(numbers))
+        clip.mux(stream.encode(None))
+        sound.end()
+
+
+def _video(clip: Any, rate: Fraction, size: tuple[int, int]) -> Any:
+    stream = clip.add_stream("libx264", rate=rate, options={"preset": "veryfast", "crf": str(QUALITY)})
+    stream.width, stream.height = size
+    stream.pix_fmt = "yuv420p"
+    context = stream.codec_context
+    context.time_base = 1 / rate
+    # ITU-R BT.709, studio range: what players take high-definition pictures to be.
+    context.colorspace = context.color_primaries = context.color_trc = 1
+    context.color_range = 1
+    context.thread_count = 0
+    return stream
+
+
+class _Sound:
+    """The song beside the pictures, encoded no farther than they are."""
+
+    def __init__(self, clip: Any, song: Path | None, start: float, end: float) -> None:
+        from eavesong.preview.sound import Encoder, blocks_between
+
+        self.blocks = blocks_between(song, start, end) if song is not None else iter(())
+        self.ahead = next(self.blocks, None)
+        self.encoder = Encoder(clip, self.ahead[0], self.ahead[1].shape[1]) if self.ahead else None
+
+    def until(self, seconds: float) -> None:
+        """Encode up to ``seconds`` of the clip."""
+        while self.encoder and self.ahead and self.encoder.at < seconds * self.encoder.rate:
+            self.encoder.put(self.ahead[1])
+            self.ahead = next(self.blocks, None)
+
+    def end(self) -> None:
+        """Encode what is left."""
+        if self.encoder:
+            self.until(float("inf"))
+            self.encoder.end()
+
+
+def write_loop(
+    source: Source, scene: Scene, path: str | Path, start: float, end: float, *, rate: float = LOOP_RATE,
+    quality: int = 72, progress: Say = lambda done, total: None,
+) -> None:  # fmt: skip
+    """A looping picture without sound, animated WebP or GIF by the name's ending, from ``start`` to ``end`` seconds.
+
+    rate: pictures a second. Raises FramesError when no frame lies in that time or it is longer than a minute.
+    """
+    from PIL import Image
+
+    numbers = frames_between(source, start, end)
+    if end - start > LONGEST_LOOP:
+        found = f"{end - start:.0f} s are too long for a looping picture"
+        raise FramesError(Problem(str(source.frames.path), "", found, "Choose a minute at most, or write an .mp4."))
+    step = max(1, round(source.frames.frame_rate / rate))
+    chosen = numbers[::step]
+    milliseconds = round(1000 * step / source.frames.frame_rate)
+    pictures = (Image.fromarray(picture) for picture in _pictures(source, scene, chosen))
+    if Path(path).suffix.lower() == ".gif":
+        pictures = (picture.quantize(128, Image.Quantize.FASTOCTREE) for picture in pictures)
+    options: dict[str, Any] = {"duration": milliseconds, "loop": 0, "save_all": True}
+    kind: dict[str, Any] = {"format": "GIF"} if Path(path).suffix.lower() == ".gif" else {
+        "format": "WEBP", "quality": quality, "method": 4, "minimize_size": False}  # fmt: skip
+    first = next(pictures)
+    with whole_file(path) as draft:
+        first.save(draft, append_images=_told(pictures, len(chosen), progress), **options, **kind)
+
+
+def _told(pictures: Iterator[Any], total: int, progress: Say) -> Iterator[Any]:
+    for done, picture in enumerate(pictures, start=2):
+        progress(done, total)
+        yield picture
+
+
+def frames_between(source: Source, start: float, end: float) -> range:
+    """The frames shown from ``start`` up to ``end`` seconds of the song; FramesError where there are none."""
+    frames = source.frames
+    # The first frame not before each; a thousandth of a frame mends decimal seconds that are a hair off in binary.
+    first, stop = (math.ceil((at - frames.start) * frames.frame_rate - 1e-3) for at in (start, end))
+    first, stop = max(0, first), min(frames.frame_count, stop)
+    if first >= stop:
+        found = f"there is no frame between {start:g} s and {end:g} s; it holds {frames.start:g} s to {source.end:g} s"
+        raise FramesError(Problem(str(frames.path), "", found, "Choose a start before the end, inside of it."))
+    return range(first, stop)
+
+
+def _pictures(source: Source, scene: Scene, numbers: Sequence[int]) -> Iterator[Bytes]:
+    """The pictures of these frames in order, drawn by as many threads as there are processors."""
+    threads = os.cpu_count() or 1
+    with ThreadPoolExecutor(threads) as pool:
+        waiting: deque[Future[Bytes]] = deque()
+        for light in _lights(source, numbers):
+            waiting.append(pool.submit(scene.picture, light))
+            if len(waiting) > threads:
+                yield waiting.popleft().result()
+        while waiting:
+            yield waiting.popleft().result()
+
+
+def _lights(source: Source, numbers: Sequence[int]) -> Iterator[Bytes]:
+    """The light of these frames, read some at a time."""
+    size = max(1, min(32, (8 << 20) // max(1, 3 * len(source.metres))))
+    for at in range(0, len(numbers), size):
+        own = numbers[at : at + size]
+        block = source.light(own[0], own[-1] + 1)
+        for number in own:
+            yield block[number - own[0]]

@@ -1,0 +1,203 @@
+"""The page: one HTML file that plays a show offline, with everything it needs inside.
+
+The page's own code stands in ``page_files``; here its data is gathered and put in.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import zlib
+from collections.abc import Callable, Sequence
+from html import escape
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from eavesong.preview.backdrop import silhouette
+from eavesong.preview.pack import Pack, as_text, pack
+from eavesong.preview.source import Source
+
+FILES = Path(__file__).parent / "page_files"
+SCRIPTS = (
+    "decode.js",
+    "camera.js",
+    "light.js",
+    "behind.js",
+    "clock.js",
+    "ribbon.js",
+    "words.js",
+    "hands.js",
+    "main.js",
+)
+
+LARGEST = 12_000_000
+"""Bytes of a page without its song."""
+ROOM = 0.975
+"""Share of what is left of that for the frames: their text is some 1.6 % longer than they are."""
+GLOW_COLUMNS = 480
+"""Moments of the ribbon's light."""
+PHOTO_WIDTH = 1600
+
+
+def write_page(
+    source: Source,
+    path: str | Path,
+    *,
+    song: Path | None = None,
+    photo: Path | None = None,
+    warning: str = "",
+    largest: int = LARGEST,
+    say: Callable[[str], None] = lambda step: None,
+) -> Pack:
+    """Write the page of a frames file to ``path``, whole or not at all; how the frames were packed is returned.
+
+    song: the sound, which is put in compressed. photo: a picture of the house. warning: what people are to be
+    told before the show begins; empty for nothing. largest: bytes the page may have without the song.
+    """
+    from eavesong.files import write_whole
+    from eavesong.preview.sound import packed_song
+
+    say("Packing the song")
+    sound, kind = packed_song(song) if song is not None else (b"", "")
+    picture = _photo(photo) if photo is not None else b""
+    fixed = {
+        "style": (FILES / "style.css").read_bytes(),
+        "script": b'(() => {\n"use strict";\n'
+        + b"\n".join((FILES / name).read_bytes() for name in SCRIPTS)
+        + b"})();\n",
+        "places": as_text(zlib.compress(_places(source).tobytes(), 9)),
+        "photo": as_text(picture),
+    }
+    known = sum(map(len, fixed.values())) + (FILES / "page.html").stat().st_size
+    about = _about(source, kind, bool(picture), warning)
+    say("Packing the frames")
+    packed = pack(source, int((largest - known - len(_json(about)) - 40_000) * ROOM))
+    streams = [as_text(stream) for stream in packed.streams]
+    about |= _of_pack(source, packed, [len(stream) for stream in streams])
+    fixed |= {
+        "title": _ascii(escape(source.frames.title or "A show")), "subtitle": _ascii(_subtitle(source)),
+        "about": _json(about), "frames": b"".join(streams), "song": as_text(sound),
+    }  # fmt: skip
+    write_whole(path, _filled((FILES / "page.html").read_bytes(), fixed))
+    return packed
+
+
+def _script() -> bytes:
+    return b'(() => {\n"use strict";\n' + b"\n".join((FILES / name).read_bytes() for name in SCRIPTS) + b"})();\n"
+
+
+def _filled(template: bytes, parts: dict[str, bytes]) -> bytes:
+    """The template with ``{{name}}`` replaced; what is put in is not looked into again."""
+    out = io.BytesIO()
+    while (begin := template.find(b"{{")) >= 0:
+        end = template.index(b"}}", begin)
+        out.write(template[:begin])
+        out.write(parts[template[begin + 2 : end].decode()])
+        template = template[end + 2 :]
+    out.write(template)
+    return out.getvalue()
+
+
+def _ascii(text: str) -> bytes:
+    return text.encode("ascii", "xmlcharrefreplace")
+
+
+def _json(tables: dict[str, Any]) -> bytes:
+    """JSON that can stand in a script element."""
+    return json.dumps(tables, separators=(",", ":")).replace("<", "\\u003c").encode("ascii")
+
+
+def _subtitle(source: Source) -> str:
+    frames = source.frames
+    song = Path(frames.song).stem.replace("-", " ").replace("_", " ") if frames.song else ""
+    words = [source.house_title, f"to “{song}”" if song else "", f"{len(source.metres):,} lights"]
+    return escape(" · ".join(word for word in words if word))
+
+
+def _places(source: Source) -> NDArray[np.uint16]:
+    """Places in steps of a 65,535th of what they span along each axis, axis by axis."""
+    low, size = _span(source)
+    return np.round((source.metres.astype(np.float64) - low) / np.maximum(size, 1e-9) * 65535).astype("<u2").T.copy()
+
+
+def _span(source: Source) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    metres = source.metres.astype(np.float64)
+    return metres.min(axis=0), np.ptp(metres, axis=0)
+
+
+def _about(source: Source, audio: str, photo: bool, warning: str) -> dict[str, Any]:
+    """Everything about the show but its frames."""
+    frames, grid = source.frames, source.grid
+    low, size = _span(source)
+    names = {row.name: index for index, row in enumerate(frames.props)}
+    return {
+        "pixels": len(source.metres), "low": _rounded(low), "size": _rounded(size), "box": _rounded(source.box),
+        "seconds": round(max(frames.song_seconds, source.end), 4), "start": frames.start, "end": source.end,
+        "beats": [round(time, 3) for time in grid.times] if grid else [],
+        "bars": [round(time, 4) for time in grid.downbeats] if grid else [],
+        "sections": [[part.start, part.end, part.label] for part in grid.sections] if grid else [],
+        "props": [[row.name, row.first_pixel, row.pixel_count, list(row.tags), row.shape] for row in frames.props],
+        "patch": [[names.get(row.prop, -1), row.first_pixel, row.pixel_count, row.universe, row.slot, row.channel_count,
+                   row.controller, row.output] for row in frames.patch],
+        "cues": [_cue(cue) for cue in source.cues],
+        "outlines": [_rounded(outline.ravel()) for outline in silhouette(source)],
+        "audio": audio, "photo": photo, "warning": warning,
+    }  # fmt: skip
+
+
+def _cue(cue: Any) -> dict[str, Any]:
+    lit = np.flatnonzero(np.diff(np.concatenate([[0], (cue.weight > 0).astype(np.int8), [0]])))
+    name = cue.name.partition(" '")[2].removesuffix("'") or cue.name
+    return {
+        "name": name, "effect": cue.effect.title, "props": list(cue.props), "pixels": int((cue.weight > 0).sum()),
+        "runs": [[int(begin), int(end - begin)] for begin, end in lit.reshape(-1, 2)],
+        "spans": [[round(span.start, 3), round(span.end, 3)] for span in cue.spans],
+    }  # fmt: skip
+
+
+def _of_pack(source: Source, packed: Pack, lengths: Sequence[int]) -> dict[str, Any]:
+    """What the page needs to know to unpack frames, and what it tells people about them."""
+    ends = np.cumsum(lengths).tolist()
+    every = packed.fidelity.every
+    exact = "exactly as they are played"
+    if packed.fidelity.luma:
+        exact = f"to the nearest of {round(255 / packed.fidelity.luma)} steps of brightness"
+    rate = source.frames.frame_rate / every
+    return {
+        "rate": rate, "frames": packed.frame_count, "chunkFrames": packed.chunk_frames,
+        "fidelity": {"luma": packed.fidelity.luma, "chroma": packed.fidelity.chroma}, "steps": list(packed.steps),
+        "streams": [[end - length, end] for end, length in zip(ends, lengths, strict=True)],
+        "notes": f"{len(source.metres):,} lights, {rate:g} frames a second; colours are shown {exact}. "
+        "Made with eavesong. The file needs no network.",
+        "glow": glow_of(source),
+    }  # fmt: skip
+
+
+def glow_of(source: Source) -> list[list[int]]:
+    """The mean colour of the house at moments of the song, evenly spaced, as square roots of light 0..255."""
+    count = source.frames.frame_count
+    moments = np.unique(np.linspace(0, count - 1, min(count, GLOW_COLUMNS)).astype(int))
+    roots = [255 * np.sqrt((source.light(at, at + 1)[0] / 255.0).mean(axis=0)) for at in moments]
+    return [[int(channel) for channel in np.round(colour)] for colour in roots]
+
+
+def _rounded(values: NDArray[np.float64]) -> list[float]:
+    return [round(float(value), 4) for value in values]
+
+
+def _photo(path: Path) -> bytes:
+    """The photo as a JPEG no wider than PHOTO_WIDTH; nothing for one that cannot be read."""
+    from PIL import Image, UnidentifiedImageError
+
+    out = io.BytesIO()
+    try:
+        with Image.open(path) as picture:
+            small = picture.convert("RGB")
+            small.thumbnail((PHOTO_WIDTH, PHOTO_WIDTH))
+            small.save(out, "JPEG", quality=78)
+    except (OSError, UnidentifiedImageError, Image.DecompressionBombError, ValueError):
+        return b""
+    return out.getvalue()

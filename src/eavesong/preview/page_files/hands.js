@@ -1,0 +1,152 @@
+// What people press, drag and tap, and what they are told.
+function listen(page) {
+  const { clock, camera, ribbon, audio } = page;
+  ribbon.sought = (seconds) => seek(page, seconds);
+  clock.changed = () => pressed(page);
+  const on = (id, act) => $(id).addEventListener("click", act);
+  on("play", () => toggle(page));
+  on("back", () => stepFrame(page, -1));
+  on("ahead", () => stepFrame(page, 1));
+  on("half", () => { clock.speed(clock.rate === 1 ? 0.5 : 1); pressed(page); });
+  on("loop", () => { setLoop(page, clock.loop === null); pressed(page); });
+  on("list", () => showList(page, !document.body.classList.contains("listing")));
+  on("full", () => (document.fullscreenElement ? document.exitFullscreen() : document.documentElement.requestFullscreen?.())?.catch?.(() => {}));
+  on("help", () => $("notes").showModal());
+  on("notes-close", () => $("notes").close());
+  on("card-close", () => choose(page, -1));
+  on("warning-play", () => answer(page, false));
+  on("warning-calm", () => answer(page, true));
+  on("warning-no", () => $("warning").close());
+  for (const button of $("views").children) button.addEventListener("click", () => look(page, button.dataset.view));
+  for (const id of ["loop-from", "loop-to"]) $(id).addEventListener("input", () => setLoop(page, true));
+  addEventListener("keydown", (event) => keyed(page, event));
+  hold(page, $("scene"));
+  $("notes-text").textContent = about.notes;
+  $("loop-from").max = $("loop-to").max = about.bars.length;
+  if (!about.bars.length) $("loop").hidden = true;
+  if (matchMedia("(min-width: 1100px)").matches && about.cues.length) showList(page, true);
+  if (audio) audio.addEventListener("error", () => { clock.audio = null; hint("This browser cannot play the song; the lights run without it."); });
+}
+
+function pressed({ clock, camera }) {
+  document.body.classList.toggle("playing", clock.playing);
+  $("play").setAttribute("aria-label", clock.playing ? "Pause" : "Play");
+  $("play-shape").setAttribute("d", clock.playing ? "M6 4.5h4.5v15H6zM13.5 4.5H18v15h-4.5z" : "M7 4.5v15l12-7.5z");
+  $("half").setAttribute("aria-pressed", clock.rate !== 1);
+  $("loop").setAttribute("aria-pressed", clock.loop !== null);
+  $("loop-bars").hidden = clock.loop === null;
+  for (const button of $("views").children) button.setAttribute("aria-pressed", button.dataset.view === camera.name);
+  document.body.classList.toggle("turning", camera.name === "orbit");
+  state.dirty = true;
+}
+
+function toggle(page) {
+  if (page.clock.playing) return page.clock.pause();
+  if (!state.warned && (about.warning || calm.matches)) return warn();
+  page.clock.play();
+}
+
+function warn() {
+  const still = calm.matches ? "Your device asks for less motion, and lights in time with music move. " : "";
+  $("warning-text").textContent = still + about.warning;
+  $("warning-calm").hidden = !about.bars.length;
+  $("warning").showModal();
+}
+
+function answer(page, barByBar) {
+  state.warned = true;
+  state.barByBar = barByBar;
+  $("warning").close();
+  page.clock.play();
+}
+
+function seek(page, seconds) { page.clock.seek(seconds); state.dirty = true; }
+
+function stepFrame(page, by) {
+  page.clock.pause();
+  const frame = Math.min(about.frames - 1, Math.max(0, frameAt(page, page.clock.position) + by));
+  seek(page, about.start + (frame + 0.01) / about.rate);
+}
+
+function stepBar(page, by) {
+  const { bars } = about, bar = page.ribbon.bar(page.clock.position + 0.02) - 1 + by;
+  if (bars.length) seek(page, bars[Math.min(bars.length - 1, Math.max(0, bar))]);
+}
+
+// The loop runs from the first beat of one bar to the end of another.
+function setLoop(page, on) {
+  const { bars, seconds } = about, last = bars.length;
+  if (!on || !last) { page.clock.loop = null; return; }
+  if (page.clock.loop === null) {
+    const here = Math.max(1, page.ribbon.bar(page.clock.position));
+    $("loop-from").value = here;
+    $("loop-to").value = Math.min(last, here + 3);
+  }
+  const [from, to] = ["loop-from", "loop-to"].map((id) => Math.min(last, Math.max(1, Math.round(+$(id).value || 1))));
+  const end = Math.max(from, to);
+  page.clock.loop = [bars[from - 1], end < last ? bars[end] : seconds];
+}
+
+function look(page, name) {
+  page.camera.look(name);
+  $("scene").setAttribute("aria-label", `The house at night, ${{ front: "seen from the street", plan: "seen from above", orbit: "seen from where you turn it" }[name]}. Tap a light to learn about its prop.`);
+  if (name === "orbit") hint("Drag to turn the house.");
+  pressed(page);
+}
+
+let hinted = 0;
+function hint(text) {
+  put("hint", text);
+  $("hint").hidden = false;
+  clearTimeout(hinted);
+  hinted = setTimeout(() => { $("hint").hidden = true; }, 2600);
+}
+
+const KEYS = {
+  " ": toggle, ArrowLeft: (page) => stepFrame(page, -1), ArrowRight: (page) => stepFrame(page, 1), ArrowUp: (page) => stepBar(page, 1),
+  ArrowDown: (page) => stepBar(page, -1), Home: (page) => seek(page, 0), End: (page) => seek(page, about.seconds), h: () => $("half").click(),
+  l: () => $("loop").click(), c: () => $("list").click(), f: () => $("full").click(), "?": () => $("help").click(),
+  1: (page) => look(page, "front"), 2: (page) => look(page, "plan"), 3: (page) => look(page, "orbit"), Escape: (page) => choose(page, -1),
+};
+
+function keyed(page, event) {
+  const own = event.target.closest?.("dialog, input"), act = KEYS[event.key] ?? KEYS[event.key.toLowerCase()];
+  if (!act || own || event.ctrlKey || event.metaKey || event.altKey) return;
+  if (event.key === " " && event.target.tagName === "BUTTON") return;
+  event.preventDefault();
+  act(page);
+}
+
+// Pointers on the scene: a tap chooses, a drag turns, two fingers or the wheel come nearer.
+function hold(page, scene) {
+  const held = new Map();
+  let gone = 0;
+  scene.addEventListener("pointerdown", (event) => { scene.setPointerCapture(event.pointerId); held.set(event.pointerId, event); if (held.size === 1) gone = 0; });
+  scene.addEventListener("pointermove", (event) => {
+    const before = held.get(event.pointerId);
+    if (!before) return;
+    const [across, down] = [event.clientX - before.clientX, event.clientY - before.clientY];
+    gone += Math.hypot(across, down);
+    if (page.camera.name === "orbit" && held.size === 2) {
+      const other = [...held.values()].find((each) => each.pointerId !== event.pointerId);
+      const span = (each) => Math.hypot(each.clientX - other.clientX, each.clientY - other.clientY);
+      page.camera.come(span(event) / Math.max(1, span(before)));
+    } else if (page.camera.name === "orbit" && gone > 5) page.camera.drag(across, down);
+    held.set(event.pointerId, event);
+    state.dirty = true;
+  });
+  scene.addEventListener("pointerup", (event) => { if (held.delete(event.pointerId) && gone < 8) tap(page, event); });
+  scene.addEventListener("pointercancel", (event) => held.delete(event.pointerId));
+  scene.addEventListener("wheel", (event) => {
+    if (page.camera.name !== "orbit") return;
+    event.preventDefault();
+    page.camera.come(Math.exp(-event.deltaY * 0.0015));
+    state.dirty = true;
+  }, { passive: false });
+}
+
+function tap(page, event) {
+  const box = $("scene").getBoundingClientRect(), reach = (event.pointerType === "touch" ? 30 : 18) * ratio();
+  const pixel = page.camera.nearest((event.clientX - box.left) * ratio(), (event.clientY - box.top) * ratio(), reach);
+  choose(page, pixel < 0 ? -1 : about.props.findIndex(([, first, count]) => pixel >= first && pixel < first + count), pixel);
+}

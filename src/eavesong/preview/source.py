@@ -1,0 +1,198 @@
+"""What a preview needs of a frames file: light, house, beats, cues; and the photo and the song beside it.
+
+Everything but the frames themselves is read from the texts the frames were made from. A text that is missing, or that
+this eavesong cannot read, leaves its part out of the picture; it never stops one.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from eavesong.errors import EavesongError
+
+if TYPE_CHECKING:
+    from eavesong.frames import FramesFile
+    from eavesong.layout import Layout
+    from eavesong.layout.patch import Patch
+    from eavesong.music.grid import BeatGrid
+    from eavesong.show import PlacedCue
+
+Bytes = NDArray[np.uint8]
+
+PHOTOS = (".png", ".jpg", ".jpeg", ".webp")
+SONGS = (".wav", ".flac", ".ogg", ".opus", ".mp3", ".m4a", ".aif", ".aiff")
+
+
+class Source:
+    """An open frames file, asked for what pictures are made of."""
+
+    def __init__(self, frames: FramesFile) -> None:
+        self.frames = frames
+
+    @property
+    def metres(self) -> NDArray[np.float32]:
+        """(n, 3): where each pixel is, from the house frame's left, bottom, back corner."""
+        return self.frames.metres
+
+    @cached_property
+    def box(self) -> NDArray[np.float64]:
+        """(3,) metres: width, height and depth of the house frame; along a flat axis what the pixels take."""
+        places, metres = self.frames.places.astype(np.float64), self.metres.astype(np.float64)
+        across = np.maximum(places.max(axis=0, initial=0.0), 1e-9)
+        return np.where(np.ptp(places, axis=0) > 1e-6, metres.max(axis=0, initial=0.0) / across, np.ptp(metres, axis=0))
+
+    def frame_at(self, seconds: float) -> int:
+        """The frame that is shown at a moment of the song: the last one begun; the first or last outside."""
+        # A thousandth of a frame mends decimal seconds that are a hair off in binary.
+        number = int(np.floor((seconds - self.frames.start) * self.frames.frame_rate + 1e-3))
+        return min(max(number, 0), self.frames.frame_count - 1)
+
+    def light(self, first: int, stop: int) -> Bytes:
+        """Frames ``first`` to ``stop`` as light that is seen: uint8 (f, n, 3), 255 full, proportional to the light.
+
+        The gamma that the bytes were prepared with is taken out again.
+        """
+        seen = self.frames.colours(self.frames.frames[first:stop])
+        for gamma in np.unique(self._gammas[self._gammas != 1.0]):
+            curve = np.round(255 * (np.arange(256) / 255) ** (1 / float(gamma))).astype(np.uint8)
+            here = self._gammas == gamma
+            seen[:, here] = curve[seen[:, here]]
+        return seen
+
+    def light_at(self, seconds: float) -> Bytes:
+        """The light (n, 3) at a moment of the song."""
+        number = self.frame_at(seconds)
+        return self.light(number, number + 1)[0]
+
+    @cached_property
+    def _gammas(self) -> NDArray[np.float64]:
+        gammas = np.ones(len(self.metres))
+        for row in self.frames.patch:
+            gammas[row.first_pixel : row.first_pixel + row.pixel_count] = row.gamma if row.gamma > 0 else 1.0
+        return gammas
+
+    @property
+    def end(self) -> float:
+        """Seconds of the song at which the last frame has been shown."""
+        return self.frames.seconds(self.frames.frame_count)
+
+    @cached_property
+    def grid(self) -> BeatGrid | None:
+        """The beats, bars and sections that the frames were made to; None where they are not told."""
+        from eavesong.music.grid import BeatGrid, Section
+
+        texts = self.frames.texts
+        try:
+            beats = [line.split() for line in texts.get("beats", "").splitlines()]
+            parts = [line.split(maxsplit=2) for line in texts.get("sections", "").splitlines()]
+            sections = tuple(Section(float(start), float(end), label) for start, end, label in parts)
+            times, positions = tuple(float(time) for time, _ in beats), tuple(int(place) for _, place in beats)
+            return BeatGrid(times, positions, sections, self.frames.song_seconds)
+        except (ValueError, EavesongError):
+            return None
+
+    @cached_property
+    def layout(self) -> Layout:
+        """The house as the frames file tells it: places, props, tags and channels, without wires and supplies."""
+        from dataclasses import replace
+
+        from eavesong.layout import layout_from_points
+
+        rows = self.frames.props
+        points = {row.name: self.metres[row.first_pixel : row.first_pixel + row.pixel_count] for row in rows}
+        layout = layout_from_points(
+            points,
+            title=self.house_title,
+            tags={row.name: row.tags for row in rows},
+            frame=((0, 0, 0), self.box.tolist()),
+        )
+        members = self._members
+        props = tuple(
+            replace(prop, shape=row.shape, member_of=members.get(row.name, row.name))
+            for prop, row in zip(layout.props, rows, strict=True)
+        )
+        return replace(layout, props=props, patch=self._patch())
+
+    @cached_property
+    def _told(self) -> dict[str, object]:
+        """The tables of the layout's text."""
+        try:
+            return tomllib.loads(self.frames.texts.get("layout", ""))
+        except tomllib.TOMLDecodeError:
+            return {}
+
+    @property
+    def house_title(self) -> str:
+        """What the house is called."""
+        return str(self._told.get("title", "")) or "House"
+
+    @cached_property
+    def _members(self) -> dict[str, str]:
+        """The row that each prop of a repeated entry belongs to: its name without what was added to it."""
+        entries = self._told.get("prop", [])
+        told = {str(entry.get("name", "")) for entry in entries if isinstance(entry, dict)} if isinstance(
+            entries, list) else set()  # fmt: skip
+        found = {}
+        for row in self.frames.props:
+            longest = max((name for name in told if row.name.startswith(f"{name} ")), key=len, default=row.name)
+            found[row.name] = row.name if row.name in told else longest
+        return found
+
+    def _patch(self) -> Patch:
+        from eavesong.frames.description import pixel_orders
+        from eavesong.layout.patch import Patch
+
+        rows, count = self.frames.patch, len(self.metres)
+        orders, chosen = pixel_orders(rows, count)
+        widths = np.array([len(order) for order in orders], np.int64)[chosen]
+        brightness = np.ones(count, np.float32)
+        for row in rows:
+            brightness[row.first_pixel : row.first_pixel + row.pixel_count] = row.brightness
+        return Patch(
+            channel_count=self.frames.channel_count, channel_start=np.cumsum(widths) - widths,
+            channel_width=widths.astype(np.int8), orders=orders, order=chosen.astype(np.int16), brightness=brightness,
+            gamma=self._gammas.astype(np.float32), runs=(),
+        )  # fmt: skip
+
+    @cached_property
+    def cues(self) -> tuple[PlacedCue, ...]:
+        """The cues of the show on this house and song, bottom first; none where the texts do not tell them."""
+        from pydantic import ValidationError
+
+        from eavesong.language import parse_effect
+        from eavesong.show import Show, place_cues
+        from eavesong.show.model import ShowFile, light_of
+
+        texts = self.frames.texts
+        if self.grid is None or "show" not in texts:
+            return ()
+        try:
+            file = ShowFile.model_validate(tomllib.loads(texts["show"]))
+            named = {name.removeprefix("effect "): text for name, text in texts.items() if name.startswith("effect ")}
+            effects = {name: parse_effect(text, name, name) for name, text in named.items()}
+            palettes = {name: light_of(stops) for name, stops in file.palettes.items()}
+            show = Show(file.title, "", texts["show"], None, None, None, palettes, file.cues, effects)
+            return place_cues(show, self.layout, self.grid)
+        except (EavesongError, ValidationError, tomllib.TOMLDecodeError, KeyError, ValueError):
+            return ()
+
+    @property
+    def photo(self) -> Path | None:
+        """The photo that the layout names, where it stands beside the frames file."""
+        return self._beside(str(self._told.get("photo") or ""), PHOTOS)
+
+    @property
+    def song(self) -> Path | None:
+        """The song that the frames were made to, where it stands beside the frames file."""
+        return self._beside(self.frames.song, SONGS)
+
+    def _beside(self, name: str, kinds: tuple[str, ...]) -> Path | None:
+        """A file beside the frames file. A name from a stranger's file may not lead to another folder."""
+        path = self.frames.path.parent / Path(name).name
+        return path if name and Path(name).suffix.lower() in kinds and path.is_file() else None
