@@ -157,6 +157,8 @@ def test_one_link_for_each_address() -> None:
     links = Links()
     assert links.to("127.0.0.1") is links.to("127.0.0.1")
     links.to("127.0.0.2")
+    links.to("127.0.0.1").sent = 7
     links.keep_only(["127.0.0.2"])
+    assert links.sent == 7  # what was sent stays counted
     assert [each.address for each in links] == ["127.0.0.2"]
     links.close()

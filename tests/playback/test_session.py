@@ -6,6 +6,7 @@ import re
 import socket
 import subprocess
 import sys
+import threading
 import time as clock
 from pathlib import Path
 
@@ -22,6 +23,7 @@ from playback.device import SimDevice, install
 from playback.helpers import RememberingLinks, SimTime, house, moving, write_frames
 
 RATE = 8000
+SILENT = Settings(sound=False, discovery=False)
 
 
 @pytest.fixture
@@ -74,6 +76,21 @@ def test_the_line_tells_trouble() -> None:
     told = line(State("A song with a name that goes on and on", 65, 200, 12, 2600, 3, 62400, 7, "192.0.2.7"))
     assert told.startswith("A song with a name th…  1:05/3:20  bar 12  frame 2600  late 3  sent 62400  dropped 7")
     assert told.endswith("! 192.0.2.7")
+
+
+def test_titles_cannot_command_the_terminal(tmp_path: Path, time: SimTime) -> None:
+    described = house(title="\x1b[2JFrost\x07")
+    out = Terminal()
+    play(write_frames(tmp_path / "x.h5", described, moving(described, 40)), SILENT, time=time, out=out)
+    assert "Frost" in out.getvalue()
+    assert not {"\x1b", "\x07"} & set(out.getvalue())
+
+
+def test_from_another_thread(frost: Path, time: SimTime, network: RememberingLinks) -> None:
+    thread = threading.Thread(target=play, args=(frost, SILENT), kwargs={"time": time, "out": io.StringIO()})
+    thread.start()
+    thread.join()
+    assert [packet.terminated for _, packet in network.data(1)][-4:] == [False, True, True, True]
 
 
 def test_a_terminal_that_is_closed_does_not_stop_the_lights(

@@ -142,6 +142,8 @@ class Links:
         self._options = {"allow_public": allow_public, "interface": interface}
         self._port = port
         self._links: dict[str, Link] = {}
+        self._past = (0, 0)
+        """Packets sent and dropped by links that have been closed."""
 
     def __iter__(self) -> Iterator[Link]:
         return iter(self._links.values())
@@ -167,7 +169,9 @@ class Links:
         """Close every link to an address that is not among ``addresses``."""
         kept = {*addresses, MULTICAST}
         for address in [address for address in self._links if address not in kept]:
-            self._links.pop(address).close()
+            gone = self._links.pop(address)
+            gone.close()
+            self._past = (self._past[0] + gone.sent, self._past[1] + gone.dropped)
 
     def housekeep(self) -> list[Link]:
         """Look after every link; those whose trouble came or went."""
@@ -176,12 +180,12 @@ class Links:
     @property
     def sent(self) -> int:
         """Packets handed to the network."""
-        return sum(link.sent for link in self)
+        return self._past[0] + sum(link.sent for link in self)
 
     @property
     def dropped(self) -> int:
         """Packets that could not be."""
-        return sum(link.dropped for link in self)
+        return self._past[1] + sum(link.dropped for link in self)
 
     def close(self) -> None:
         """Close every socket."""

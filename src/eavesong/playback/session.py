@@ -27,6 +27,8 @@ from eavesong.playback.stop import Stop, stop_on_signals
 if TYPE_CHECKING:
     from eavesong.frames import FramesFile
 
+HEAD_START = 0.05
+"""Seconds before a silent song begins, in which its first frame is read."""
 SWITCH = 0.0005
 """Seconds after which a thread that decodes sound hands over to the one that sends."""
 
@@ -184,7 +186,7 @@ def start_clock(stage: Stage, song: Path | None, start: float, *, strict: bool =
             if strict:
                 raise
             stage.status.event("no sound", f"no sound: {fault}")
-    return SongClock(stage.time, start)
+    return SongClock(stage.time, start - HEAD_START)
 
 
 def song_beside(source: FileSource) -> Path | None:

@@ -52,7 +52,7 @@ class Status:
         """Something happened: ``kind`` is a word for programs, ``text`` a sentence for people."""
         if not self._quiet:
             self._clear()
-            self._print(f"{self._time.wall():%H:%M:%S}  {text}\n")
+            self._print(f"{self._time.wall():%H:%M:%S}  {plain(text)}\n")
         self._write({"event": kind, "text": text, **details})
 
     def show(self) -> None:
@@ -111,11 +111,17 @@ def open_log(path: Path) -> IO[str]:
 
 def line(state: State) -> str:
     """The state in one line of at most 79 letters."""
-    song = state.song if len(state.song) <= 22 else state.song[:21] + "…"
+    song = plain(state.song)
+    song = song if len(song) <= 22 else song[:21] + "…"
     where = clock(state.position) + (f"/{clock(state.length)}" if state.length else "")
     bar = f"  bar {state.bar}" if state.bar else ""
     counts = f"frame {state.frame}  late {state.late}  sent {state.sent}  dropped {state.dropped}"
     return f"{song}  {where}{bar}  {counts}" + (f"  ! {state.trouble}" if state.trouble else "")
+
+
+def plain(text: str) -> str:
+    """``text`` without what would command a terminal: titles come out of files that come from strangers."""
+    return "".join(letter if letter.isprintable() or letter == "\n" else " " for letter in text)
 
 
 def clock(seconds: float) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import signal
+import threading
 from collections.abc import Iterator
 from types import FrameType
 
@@ -30,12 +31,13 @@ class Stop:
 
 @contextlib.contextmanager
 def stop_on_signals() -> Iterator[Stop]:
-    """A ``Stop`` that the process's signals set, for as long as the block runs; for the main thread."""
+    """A ``Stop`` that the process's signals set, for as long as the block runs; only in the main thread do they."""
     stop = Stop()
     before = {}
-    for name in ("SIGINT", "SIGTERM", "SIGHUP"):
-        if number := getattr(signal, name, None):
-            before[number] = signal.signal(number, stop.ask)
+    if threading.current_thread() is threading.main_thread():
+        for name in ("SIGINT", "SIGTERM", "SIGHUP"):
+            if number := getattr(signal, name, None):
+                before[number] = signal.signal(number, stop.ask)
     try:
         yield stop
     finally:
