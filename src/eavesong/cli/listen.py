@@ -58,6 +58,8 @@ def _show(ear: Ear, house: HousePicture | None, seconds: float | None) -> None:
         heard += 0.1
         if live:
             click.echo("\x1b[H" + "\n".join(f"{line}\x1b[K" for line in _picture(ear, house)) + "\x1b[J", nl=False)
+    if live:
+        click.echo()
 
 
 def _picture(ear: Ear, house: HousePicture | None) -> Iterator[str]:

@@ -153,4 +153,4 @@ class Player:
                 self.status.event("unreachable", f"{address} cannot be reached: {trouble}", address=address)
             else:
                 self.status.event("reachable", f"{address} can be reached again", address=address)
-        self.status.state.trouble = ", ".join(link.address for link in self.sender.links if link.trouble)
+        self.status.state.off = sum(bool(link.trouble) for link in self.sender.links)

@@ -11,6 +11,7 @@ from typing import IO, TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from eavesong.playback.clock import Time
 
+WIDTH = 79
 STATE_EVERY = 60.0
 """Seconds between the states that the log is given while nothing happens: about 1 MB a week."""
 
@@ -31,7 +32,7 @@ class State:
     """Frames that were skipped because their moment had passed."""
     sent: int = 0
     dropped: int = 0
-    trouble: str = ""
+    off: int = 0
     """Controllers that cannot be reached."""
 
 
@@ -58,7 +59,7 @@ class Status:
     def show(self) -> None:
         """The state has changed: rewrite the line, and once a minute the log."""
         if self._live:
-            self._print("\r" + line(self.state).ljust(79)[:79])
+            self._print("\r" + line(self.state).ljust(WIDTH)[:WIDTH])
             self._shown = True
         now = self._time.monotonic()
         if now - self._last_state >= STATE_EVERY:
@@ -77,7 +78,7 @@ class Status:
 
     def _clear(self) -> None:
         if self._shown:
-            self._print("\r" + " " * 79 + "\r")
+            self._print("\r" + " " * WIDTH + "\r")
             self._shown = False
 
     def _print(self, text: str) -> None:
@@ -110,13 +111,13 @@ def open_log(path: Path) -> IO[str]:
 
 
 def line(state: State) -> str:
-    """The state in one line of at most 79 letters."""
-    song = plain(state.song)
-    song = song if len(song) <= 22 else song[:21] + "…"
+    """The state in one line; the song's title gets what the rest leaves of 79 letters, and at least 8."""
     where = clock(state.position) + (f"/{clock(state.length)}" if state.length else "")
     bar = f"  bar {state.bar}" if state.bar else ""
     counts = f"frame {state.frame}  late {state.late}  sent {state.sent}  dropped {state.dropped}"
-    return f"{song}  {where}{bar}  {counts}" + (f"  ! {state.trouble}" if state.trouble else "")
+    rest = f"  {where}{bar}  {counts}" + (f"  {state.off} off" if state.off else "")
+    song, room = plain(state.song), max(8, WIDTH - len(rest))
+    return (song if len(song) <= room else song[: room - 1] + "…") + rest
 
 
 def plain(text: str) -> str:
