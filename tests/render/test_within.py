@@ -169,6 +169,21 @@ def test_each_supply_has_its_own_limit(two):
     assert drawn.min() > 3.9
 
 
+def test_watts_are_those_of_the_supply_that_feeds(tmp_path):
+    """A supply turned up to 5.4 V gives its 4 W at fewer amperes; the report says the same."""
+    from eavesong.checks import limits
+    from eavesong.frames import FramesWriter, describe, encode_chunk, open_frames
+    from eavesong.layout import load_layout
+
+    (tmp_path / "up.toml").write_text(TWO_OUTPUTS.replace("volts = 5\n", "volts = 5.4\n"))
+    up = load_layout(tmp_path / "up.toml")
+    out = through(within(up, 40.0, ["supply"], False), np.full((80, 120), 255, np.uint8))
+    with FramesWriter(tmp_path / "up.h5", description=describe(up, title="Up", frame_rate=40), frame_count=80) as file:
+        file.append(encode_chunk(out, file.chunk_frames))
+    with open_frames(tmp_path / "up.h5") as frames:
+        assert 3.9 < limits(up, frames).power.supplies[0].peak <= 4.0
+
+
 def test_limits_of_several_kinds_all_hold_and_the_strictest_decides(two):
     frames = np.full((80, 120), 255, np.uint8)
     out = through(within(two, 40.0, ["output:0.4A", "house:3W", "supply"], False), frames)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
+    from eavesong.layout.feeds import PowerPlan
 
 LETTERS = "RGBW"
 
@@ -30,7 +31,7 @@ class Rig:
     idle: NDArray[np.float32]
     """(n,): amperes of a dark pixel."""
     volts: NDArray[np.float32]
-    """(n,): of the pixel's kind."""
+    """(n,): of its supply; of the pixel's kind where it has none."""
 
     @property
     def full(self) -> NDArray[np.float64]:
@@ -69,5 +70,13 @@ def rig_of(layout: Layout) -> Rig:
         tables=tables.astype(np.float32),
         amperes=(amperes / 255).astype(np.float32),
         idle=np.array([kind.idle for kind in kinds], np.float32)[power.type],
-        volts=np.array([kind.volts for kind in kinds], np.float32)[power.type],
+        volts=_volts(power),
     )
+
+
+def _volts(power: PowerPlan) -> NDArray[np.float32]:
+    volts = np.array([kind.volts for kind in power.types], np.float32)[power.type]
+    for supply in power.supplies:
+        for feed in supply.feeds:
+            volts[power.strings[feed.string].pixels[feed.start : feed.stop]] = supply.volts
+    return volts
