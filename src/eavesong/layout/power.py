@@ -12,7 +12,7 @@ from pydantic import Field, Strict, model_validator
 from eavesong.layout.fields import Distance, Entry, Name
 
 Volts = Annotated[float, Field(gt=0, le=60, allow_inf_nan=False)]
-"""Extra-low voltage: nothing above 60 V DC is planned here (IEC 61140)."""
+"""Nothing above 60 V DC is planned here: beyond that, touching it is a danger (IEC 62368-1, ES1; from memory)."""
 Amperes = Annotated[float, Field(ge=0, le=20, allow_inf_nan=False)]
 Share = Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)]
 Number = Annotated[int, Field(ge=1, le=2_000_000)]
