@@ -1,0 +1,48 @@
+"""``eavesong batch``: all songs of a setlist, rendered unattended."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import click
+
+
+@click.command(name="batch", short_help="Render all songs of a setlist, on one machine or several.")
+@click.argument("setlist", type=click.Path(path_type=Path))
+@click.option("--workers", "-w", type=click.IntRange(1, 256), help="Processes; as many as processors if not given.")
+@click.option("--cluster", metavar="ADDRESS", help="A Dask scheduler, such as tcp://192.0.2.10:8786.")
+@click.option("--force", is_flag=True, help="Render again what is up to date.")
+@click.option("--report", type=click.Path(path_type=Path), help="The JSON report; else SETLIST with .report.json.")
+@click.option("--ignore-space", is_flag=True, help="Begin even if the disk looks too small.")
+@click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
+def command(
+    setlist: Path,
+    workers: int | None,
+    cluster: str | None,
+    force: bool,
+    report: Path | None,
+    ignore_space: bool,
+    quiet: bool,
+) -> None:
+    """Render every song of SETLIST for each of its houses; skip what is up to date.
+
+    Everything is checked first. A song that fails does not stop the others. Killed and run again, it goes on where
+    it was. Ends with 0 when all is well, 1 when a song failed, 3 or 4 when nothing could be begun.
+    """
+    from eavesong.batch import run_batch
+    from eavesong.batch.report import batch_dict, batch_text
+    from eavesong.files import write_whole
+
+    live = sys.stdout.isatty() and not quiet
+    finished = run_batch(
+        setlist, workers=workers, cluster=cluster, again=force, ignore_space=ignore_space,
+        say=None if quiet else click.echo, live=live,
+    )  # fmt: skip
+    if not quiet:
+        click.echo("\n" + batch_text(finished))
+    written = report or setlist.with_suffix(".report.json")
+    write_whole(written, json.dumps(batch_dict(finished), indent=2, ensure_ascii=False) + "\n")
+    if not finished.all_well:
+        raise click.exceptions.Exit(1)
