@@ -28,8 +28,9 @@ SHARE_OF_NEW = 0.05
 """How far each report of the device moves the estimate: a second or so evens out its jitter."""
 JUMP = 0.1
 """Seconds by which a report may differ before it is believed at once: the device has stood still."""
-STALLED = 1.0
-"""Seconds without a report after which the device counts as gone."""
+STALLED = 3.0
+"""Seconds without a report after which the device counts as gone: sound servers ask for up to 2 s of samples at once
+(seen with PulseAudio's null sink)."""
 NOT_YET = 0.12
 """Seconds before its start at which a song is said to be until the device has reported: a little more than the player
 reads ahead, so that it asks again every few milliseconds."""
