@@ -28,6 +28,8 @@ def test_the_demo_does_the_whole_job(eavesong, tmp_path: Path) -> None:
             assert file.channel_count == house.patch.channel_count
             middle = file.frames[file.frame_count // 2]
             assert 0.02 < np.mean(np.asarray(middle) > 0) < 1
+        limits = eavesong("limits", folder / "two-storey-2026.toml", folder / f"{song}.h5")
+        assert limits.code == 0, "the demo stays within power, data and flash limits"
         strip = np.asarray(Image.open(folder / f"{song}.png"))
         assert strip.max() > 200, "something shines"
         assert np.median(strip) < 60, "it is night"
