@@ -25,6 +25,7 @@ SCRIPTS = (
     "decode.js",
     "camera.js",
     "light.js",
+    "plain.js",
     "behind.js",
     "clock.js",
     "ribbon.js",

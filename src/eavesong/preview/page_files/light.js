@@ -65,23 +65,23 @@ void main() {
   colour = vec4(mix(vec3(0.00096, 0.00114, 0.00156), scene, street), 1.0);
 }`;
 
-// The wide glows on the canvas of the halo, and what they spill on the ground before the house.
+// A wide glow added to the canvas of the next finer one.
 const ADD = `#version 300 es
 precision highp float;
-in vec2 at; out vec4 colour;
-uniform sampler2D bloom, haze; uniform float ground, street;
+in vec2 at; out vec4 colour; uniform sampler2D wide;
+void main() { colour = texture(wide, at); }`;
+
+// What the lights spill on the ground before the house: their wide glow mirrored, spread and fading with distance.
+const SPILL = `#version 300 es
+precision highp float;
+in vec2 at; out vec4 colour; uniform sampler2D wide; uniform float ground, street;
 void main() {
-  vec3 light = texture(bloom, at).rgb + texture(haze, at).rgb;
-  float row = 1.0 - at.y, away = row - ground;
-  if (away > 0.0 && street > 0.0) {
-    vec3 total = vec3(0.0);
-    for (int i = -3; i <= 3; i++) {
-      vec2 here = vec2(at.x + float(i) * 0.012, 1.0 - max(ground - 4.0 * away - 0.02 * float(i & 1), 0.0));
-      total += texture(bloom, here).rgb + texture(haze, here).rgb;
-    }
-    light += street * 2.0 / 7.0 * total * mix(0.30, 0.04, away / (1.0 - ground));
+  float away = 1.0 - at.y - ground;
+  vec3 total = vec3(0.0);
+  for (int i = -3; i <= 3; i++) {
+    total += texture(wide, vec2(at.x + float(i) * 0.012, 1.0 - max(ground - 4.0 * away - 0.02 * float(i & 1), 0.0))).rgb;
   }
-  colour = vec4(light, 1.0);
+  colour = vec4(step(0.0, away) * street * 2.0 / 7.0 * total * mix(0.30, 0.04, away / (1.0 - ground)), 1.0);
 }`;
 
 // All light together, through the tone curve. What stands in ``shown`` is sRGB (IEC 61966-2-1) of 1 - exp(-light) as a
@@ -104,13 +104,11 @@ void main() {
 class Light {
   constructor(canvas, places, exact) {
     const gl = canvas.getContext("webgl2", { antialias: false, alpha: false, depth: false, powerPreference: "low-power" });
-    if (!gl || !gl.getExtension("EXT_color_buffer_float") && !gl.getExtension("EXT_color_buffer_half_float")) {
-      throw new Error("no WebGL2 with light beyond white");
-    }
-    gl.getExtension("EXT_float_blend");
-    Object.assign(this, { gl, canvas, count: places.length / 3, power: exact ? 1 : 2, targets: [] });
+    const whole = gl?.getExtension("EXT_color_buffer_float");
+    if (!whole && !gl?.getExtension("EXT_color_buffer_half_float")) throw new Error("no WebGL2 with light beyond white");
+    Object.assign(this, { format: whole ? gl.R11F_G11F_B10F : gl.RGBA16F, gl, canvas, count: places.length / 3, power: exact ? 1 : 2, targets: [] });
     this.points = this.program(POINTS, BELL);
-    [this.shrink, this.blur, this.backdrop, this.add, this.finish] = [SHRINK, BLUR, FAR, ADD, FINISH].map((text) => this.program(SHEET, text));
+    [this.shrink, this.blur, this.backdrop, this.add, this.spill, this.finish] = [SHRINK, BLUR, FAR, ADD, SPILL, FINISH].map((text) => this.program(SHEET, text));
     this.array = gl.createVertexArray();
     gl.bindVertexArray(this.array);
     this.attribute("place", places, 3, gl.FLOAT, false, gl.STATIC_DRAW);
@@ -166,7 +164,7 @@ class Light {
 
   target(width, height) {
     const { gl } = this, texture = this.texture(), frame = gl.createFramebuffer();
-    gl.texStorage2D(gl.TEXTURE_2D, 1, gl.RGBA16F, width, height);
+    gl.texStorage2D(gl.TEXTURE_2D, 1, this.format, width, height);
     gl.bindFramebuffer(gl.FRAMEBUFFER, frame);
     gl.framebufferTexture2D(gl.FRAMEBUFFER, gl.COLOR_ATTACHMENT0, gl.TEXTURE_2D, texture, 0);
     if (gl.checkFramebufferStatus(gl.FRAMEBUFFER) !== gl.FRAMEBUFFER_COMPLETE) throw new Error("no target");
@@ -178,7 +176,7 @@ class Light {
     for (const { texture, frame } of this.targets) { gl.deleteTexture(texture); gl.deleteFramebuffer(frame); }
     this.scale = Math.min(width / 1280, height / 720);
     this.steps = [1, 2, 8, 32].map((step) => 2 ** Math.max(0, Math.round(Math.log2(step * Math.max(this.scale, 0.3)))));
-    this.steps[0] = 1;
+    [this.steps[0], this.steps[1]] = [1, Math.max(2, this.steps[1])];
     const sizes = this.steps.map((step) => [Math.ceil(width / step), Math.ceil(height / step)]);
     this.targets = [...sizes, sizes[2], sizes[3], sizes[0]].map(([w, h]) => this.target(w, h));
     this.seen = "";
@@ -213,7 +211,14 @@ class Light {
     this.widen(halo, bloom, spare, 2);
     this.widen(bloom, haze, small, 3);
     gl.enable(gl.BLEND);
-    this.sheet(this.add, halo, { bloom: bloom.texture, haze: haze.texture }, { ground, street: view.street });
+    this.sheet(this.add, bloom, { wide: haze.texture }, {});
+    this.sheet(this.add, halo, { wide: bloom.texture }, {});
+    if (view.street) {
+      gl.enable(gl.SCISSOR_TEST);
+      gl.scissor(0, 0, halo.width, Math.ceil(halo.height * (1 - ground)) + 1);
+      this.sheet(this.spill, halo, { wide: bloom.texture }, { ground, street: view.street });
+      gl.disable(gl.SCISSOR_TEST);
+    }
     gl.disable(gl.BLEND);
     this.sheet(this.finish, null, { far: far.texture, disc: disc.texture, wide: halo.texture }, {});
   }

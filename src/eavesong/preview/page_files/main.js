@@ -27,8 +27,8 @@ async function start() {
   clock.seek(Math.max(0, about.start));
   requestAnimationFrame((time) => turn(page, time));
   window.eavesong = {
-    state: () => ({ frame: state.frame, position: clock.position, song: audio ? audio.currentTime : clock.position, playing: clock.playing,
-      drawn: state.drawn, loop: clock.loop, rate: clock.rate, view: camera.name, flat: light instanceof PlainLight, plain: state.plain, ready: state.ready }),
+    state: () => ({ frame: state.frame, heard: state.heard, position: clock.position, song: audio ? audio.currentTime : clock.position, playing: clock.playing,
+      drawn: state.drawn, loop: clock.loop, rate: clock.rate, view: camera.name, flat: light instanceof PlainLight, plain: state.plain, quality: state.quality, ready: state.ready }),
     light: (pixel) => frames.light(pixel), place: (pixel) => camera.place(pixel).map((at) => at / ratio()),
     seek: (seconds) => clock.seek(seconds), about,
   };
@@ -87,7 +87,7 @@ function turn(page, time) {
   const before = performance.now();
   page.light.draw(colours, camera.now, 1 - Math.floor(camera.size[1] * GROUND) / camera.size[1]);
   if (moved || state.dirty) mark(page);
-  Object.assign(state, { frame, drawn: state.drawn + 1, dirty: false, ready: true });
+  Object.assign(state, { frame, drawn: state.drawn + 1, dirty: false, ready: true, heard: page.audio ? page.audio.currentTime : seconds });
   spare(page, time, performance.now() - before);
   tell(page, seconds);
 }

@@ -1,0 +1,110 @@
+"""Clips, by decoding them again: a flash and a click that are known stand where they should, within a frame."""
+
+import av
+import numpy as np
+import pytest
+
+from eavesong.errors import FramesError
+from eavesong.frames import open_frames
+from eavesong.preview.film import frames_between, write_film, write_loop
+from eavesong.preview.night import Scene
+from eavesong.preview.source import Source
+from lamps import LAMPS, house, write, write_click
+
+FPS, SIZE = 20.0, (320, 180)
+FLASHES = (1.0, 3.55, 6.2)
+"""Seconds of the song at which the house flashes for one frame and the song clicks."""
+
+
+@pytest.fixture(scope="module")
+def flashing(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("flash")
+    frames = np.zeros((160, 9), np.uint8)
+    for moment in FLASHES:
+        frames[round(moment * FPS)] = 255
+    write(folder / "flash.h5", house(LAMPS), frames)
+    write_click(folder / "click.wav", FLASHES)
+    return folder
+
+
+def film(folder, tmp_path, start, end, song=True):
+    with open_frames(folder / "flash.h5") as frames:
+        source = Source(frames)
+        write_film(source, Scene(source, SIZE), tmp_path / "a.mp4", start, end, song=source.song if song else None)
+    return tmp_path / "a.mp4"
+
+
+def pictures(path):
+    """Moments (f,) in seconds and mean brightness (f,) of the pictures."""
+    with av.open(str(path)) as clip:
+        seen = [
+            (float(frame.pts * frame.time_base), frame.to_ndarray(format="gray").mean())
+            for frame in clip.decode(video=0)
+        ]
+    return np.array(seen).T
+
+
+def sound(path):
+    """Moments (n,) in seconds and samples (n,) of the sound."""
+    moments, samples = [], []
+    with av.open(str(path)) as clip:
+        for frame in clip.decode(audio=0):
+            own = frame.to_ndarray()[0]
+            moments.append(float(frame.pts * frame.time_base) + np.arange(len(own)) / frame.sample_rate)
+            samples.append(own)
+    return np.concatenate(moments), np.concatenate(samples)
+
+
+def clicks(path):
+    """Where the sound is loud: the beginning of each click."""
+    moments, samples = sound(path)
+    loud = moments[np.abs(samples) > 0.4]
+    return loud[np.flatnonzero(np.diff(loud, prepend=-1.0) > 0.1)]
+
+
+@pytest.mark.parametrize(("start", "end", "within"), [(0.0, 8.0, FLASHES), (2.6, 7.0, FLASHES[1:])])
+def test_flash_and_click_stand_together(flashing, tmp_path, start, end, within):
+    path = film(flashing, tmp_path, start, end)
+    times, bright = pictures(path)
+    flashes = times[bright > (bright.max() + np.median(bright)) / 2]
+    wanted = np.array(within) - start
+    assert np.allclose(flashes, wanted, atol=1e-3)
+    assert np.allclose(clicks(path), wanted, atol=0.5 / FPS)
+    assert np.abs(clicks(path) - flashes).max() < 1 / FPS
+
+
+def test_a_clip_holds_every_frame_once(flashing, tmp_path):
+    times, _ = pictures(film(flashing, tmp_path, 0.0, 8.0, song=False))
+    assert np.allclose(times, np.arange(160) / FPS)
+
+
+def test_codecs_and_colours_are_those_that_players_expect(flashing, tmp_path):
+    with av.open(str(film(flashing, tmp_path, 0.0, 2.0))) as clip:
+        video, audio = clip.streams.video[0], clip.streams.audio[0]
+        assert (video.codec_context.name, audio.codec_context.name) == ("h264", "aac")
+        assert (video.width, video.height, video.codec_context.pix_fmt) == (*SIZE, "yuv420p")
+        assert (video.codec_context.colorspace, video.codec_context.color_range) == (1, 1)  # ITU-R BT.709, studio range
+
+
+def test_a_loop_is_an_animation(flashing, tmp_path):
+    from PIL import Image
+
+    with open_frames(flashing / "flash.h5") as frames:
+        source = Source(frames)
+        scene = Scene(source, SIZE)
+        for name in ("loop.webp", "loop.gif"):
+            write_loop(source, scene, tmp_path / name, 0.5, 1.5, rate=10)
+            with Image.open(tmp_path / name) as picture:
+                assert picture.n_frames > 1
+                assert picture.size == SIZE
+                assert picture.info["loop"] == 0
+
+
+def test_a_time_without_frames_is_told(flashing, tmp_path):
+    with open_frames(flashing / "flash.h5") as frames:
+        source = Source(frames)
+        with pytest.raises(FramesError, match="no frame between 9 s and 10 s; it holds 0 s to 8 s"):
+            frames_between(source, 9.0, 10.0)
+        with pytest.raises(FramesError, match="too long for a looping picture"):
+            write_loop(source, Scene(source, SIZE), tmp_path / "a.webp", 0.0, 90.0)
+        assert frames_between(source, 0.05, 0.2) == range(1, 4)
