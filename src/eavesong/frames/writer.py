@@ -192,6 +192,7 @@ def _table(group: h5py.Group, name: str, table: np.ndarray) -> h5py.Dataset:
     dataset = group.create_dataset(name, data=table, **guarded)
     if name in UNITS:
         _tell(dataset, "units", UNITS[name])
+    dataset.flush()  # to its place now, not whenever Python frees the object: equal input, equal file
     return dataset
 
 
