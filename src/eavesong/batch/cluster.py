@@ -48,7 +48,7 @@ def run_cluster(plan: Plan, tasks: Sequence[Task], address: str, done: Callable[
         numbers: dict[str, Task] = {}
         from distributed import as_completed
 
-        running = as_completed()
+        running = as_completed(loop=client.loop)
         # Only as many as are soon begun: parcels and frames are large, and wait in memory.
         for _ in range(min(len(tasks), places + 1)):
             _send(client, plan, waiting.popleft(), shared, numbers, running)

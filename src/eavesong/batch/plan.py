@@ -67,7 +67,8 @@ def plan_batch(path: str | Path, *, again: bool = False) -> Plan:
     errors: list[EavesongError] = []
     shows: dict[str, Show] = _read_all(dict.fromkeys(task.show for task in tasks), load_show, errors)
     layouts: dict[str, Layout] = _read_all(dict.fromkeys(task.layout for task in tasks), load_layout, errors)
-    _make_folders(tasks, errors)
+    if not errors:
+        _make_folders(tasks, errors)
     if errors:
         raise type(errors[0])(dict.fromkeys(problem for error in errors for problem in error.problems))
     return Plan(setlist, tasks, shows, layouts, {task.number: fault for task in tasks if (fault := _fault(task))})

@@ -111,7 +111,7 @@ def _one_range_or_more(value: Any) -> Any:
 
 def _frames_name(file: str) -> str:
     if not file.lower().endswith(".h5"):
-        raise ValueError(f"'{file:.60}' is no frames file | End its name with '.h5'.")
+        raise ValueError("this is no frames file | End its name with '.h5'.")
     return file
 
 
