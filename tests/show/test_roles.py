@@ -45,7 +45,7 @@ ROOF = {"path": "path", "door": "door", "gutter": "roofline", "top": "ridge roof
         (ROOF, "'star'", ["gutter", "top"], "the upper part instead of star"),
         (ROOF, "'upper'", ["gutter", "top"], "the upper part instead of upper"),
         ({"a": "path", "b": "path"}, "'ground and window'", ["a", "b"], "the whole house"),
-        ({"low": "arch", "high": "gable"}, "'path'", ["low"], "what is a kind of path instead of path"),  # an arch is a kind of path
+        ({"low": "arch", "high": "gable"}, "'path'", ["low"], "what is a kind of path instead of path"),
     ],
 )  # fmt: skip
 def test_the_nearest_that_is_there_is_lit(

@@ -93,5 +93,5 @@ def _say(done: Retargeted) -> None:
     computed = len(done.computed)
     click.echo(
         f"\n{done.rendered.path}: {done.rendered.frame_count:,} frames at {done.rendered.frame_rate:g} a second; "
-        f"{done.copied_pixels:,} of {done.rendered.pixel_count:,} pixels copied, {computed} props rendered"
+        f"{done.copied_pixels:,} of {done.rendered.pixel_count:,} pixels copied, {computed} {'prop' if computed == 1 else 'props'} rendered"
     )

@@ -1,0 +1,209 @@
+"""Only what changed is computed, and the frames are bit for bit those of a full render."""
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from eavesong.errors import FramesError
+from eavesong.frames import open_frames
+from eavesong.render import render, retarget
+from street import PROPS, SHOW, Street, house_text
+
+
+@pytest.fixture(scope="module")
+def street(tmp_path_factory: pytest.TempPathFactory) -> Street:
+    return Street(tmp_path_factory.mktemp("street"))
+
+
+def changed(name: str, old: str, new: str) -> dict[str, str]:
+    assert old in PROPS[name]
+    return PROPS | {name: PROPS[name].replace(old, new)}
+
+
+@pytest.mark.parametrize(
+    ("props", "computed"),
+    [
+        (PROPS, ()),
+        (changed("fir", "[5, 0, 1]", "[5.5, 0, 1]"), ("fir",)),
+        (changed("arch", "pixels = 20", "pixels = 21"), ("arch",)),
+        (changed("gutter", '["roofline"]', '["ring"]'), ("gutter",)),
+        # What lights the ring reads places along its wire only, so it may hang elsewhere.
+        (changed("ring", "[4, 2, 0]", "[3, 3, 1]"), ()),
+        ({"fir": PROPS["fir"], **PROPS}, ()),  # the same props in another order
+        ({name: PROPS[name] for name in ("gutter", "ring")}, ()),
+        ({**PROPS, "new": PROPS["arch"].replace("[2, 0, 2]", "[4, 0, 2]")}, ("new",)),
+        ({"arc": PROPS["arch"], **{name: PROPS[name] for name in ("gutter", "fir", "ring")}}, ()),  # renamed
+    ],
+)  # fmt: skip
+def test_only_what_changed_is_computed(street: Street, props: dict[str, str], computed: tuple[str, ...]) -> None:
+    done = street.retargeted(house_text(props))
+    assert done.misfit == ""
+    assert done.computed == computed
+
+
+@pytest.mark.parametrize(
+    ("order", "more", "computed"),
+    [
+        ("GRB", "", 0),
+        ("BRG", "universe = 9\nnull_pixels = 3", 0),
+        ("RGB", "brightness = 0.5", 4),  # other bytes: they have to be computed
+        ("RGB", "gamma = 2.2", 4),
+        ("RGBW", "", 4),
+    ],
+)
+def test_another_patch(street: Street, order: str, more: str, computed: int) -> None:
+    assert len(street.retargeted(house_text(PROPS, order, more)).computed) == computed
+
+
+def test_a_new_patch_compiles_and_samples_nothing(street: Street, monkeypatch: pytest.MonkeyPatch) -> None:
+    from eavesong.render import plan
+
+    new = street.layout("patched.toml", house_text(PROPS, "GRB"))
+
+    def refuse(*what: object, **more: object) -> None:
+        raise AssertionError("something was rendered")
+
+    monkeypatch.setattr(plan, "make_plan", refuse)
+    done = retarget(street.show, street.old, new, street.folder / "patched.h5", frames=street.frames)
+    assert done.copied_pixels == 144
+
+
+CHANGES = st.fixed_dictionaries(
+    {},
+    optional={
+        "moved": st.sampled_from(["gutter", "arch", "ring", "fir"]),
+        "gone": st.sampled_from(["gutter", "arch", "ring", "fir"]),
+        "order": st.sampled_from(["GRB", "BGR"]),
+        "more": st.sampled_from(["brightness = 0.25", "null_pixels = 2"]),
+        "turned": st.booleans(),
+    },
+)
+
+
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(change=CHANGES)
+def test_any_mixture_of_changes_gives_the_bytes_of_a_full_render(street: Street, change: dict[str, Any]) -> None:
+    props = dict(PROPS)
+    if name := change.get("moved"):
+        props[name] = props[name].replace("at = [", "at = [0.") if "at = [0" not in props[name] else props[name]
+    if len(props) > 1 and (gone := change.get("gone")):
+        del props[gone]
+    if change.get("turned"):
+        props = dict(reversed(props.items()))
+    street.retargeted(house_text(props, change.get("order", "RGB"), change.get("more", "")))
+
+
+def test_rate_and_range_of_the_old_frames_are_kept(street: Street) -> None:
+    part = street.folder / "part.h5"
+    render(street.show, street.old, part, fps=25.0, start=0.5, stop=1.5)
+    new, out, full = (street.folder / name for name in ("new.toml", "part-new.h5", "part-full.h5"))
+    new.write_text(house_text(changed("fir", "[5, 0, 1]", "[4, 0, 1]")))
+    done = retarget(street.show, street.old, new, out, frames=part)
+    render(street.show, new, full, fps=25.0, start=0.5, stop=1.5)
+    assert done.computed == ("fir",)
+    assert out.read_bytes() == full.read_bytes()
+
+
+@pytest.mark.parametrize(
+    ("make", "misfit"),
+    [
+        ({"props": ["arch"]}, "they hold a part of the props only, or were dimmed or softened"),
+        ({"soften": True}, "they hold a part of the props only, or were dimmed or softened"),
+    ],
+)
+def test_frames_that_are_not_whole_are_of_no_use(street: Street, make: dict[str, Any], misfit: str) -> None:
+    frames = street.folder / "odd.h5"
+    render(street.show, street.old, frames, **make)
+    new = street.layout("new.toml", house_text(PROPS, "GRB"))
+    done = retarget(street.show, street.old, new, street.folder / "out.h5", frames=frames)
+    assert done.misfit == misfit
+    assert len(done.computed) == 4
+
+
+def test_frames_of_another_show_house_or_version_are_of_no_use(
+    street: Street, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    from eavesong.render import version
+
+    new = street.layout("new.toml", house_text(PROPS, "GRB"))
+    other = street.layout("other.toml", house_text(changed("fir", "4\n", "5\n")))
+    again = street.folder / "again.show.toml"
+    again.write_text(SHOW + "# changed\n")
+
+    def misfit(show: Path, old: Path) -> str:
+        return retarget(show, old, new, tmp_path / "out.h5", frames=street.frames).misfit
+
+    assert misfit(street.show, street.old) == ""
+    assert misfit(again, street.old) == "the show is not what they were made from"
+    assert misfit(street.show, other) == "the old layout is not what they were made from"
+    monkeypatch.setattr(version, "renderer_hash", lambda: "0" * 64)
+    assert misfit(street.show, street.old) == "another version of eavesong made them"
+
+
+def test_damaged_frames_are_not_copied(street: Street, tmp_path: Path) -> None:
+    frames = tmp_path / "damaged.h5"
+    data = bytearray(street.frames.read_bytes())
+    with open_frames(street.frames) as file:
+        where = file.frames.dataset.id.get_chunk_info(0).byte_offset
+    data[where + 50] ^= 255
+    frames.write_bytes(data)
+    new = street.layout("new.toml", house_text(PROPS, "GRB"))
+    with pytest.raises(FramesError, match="do not fit their checksum"):
+        retarget(street.show, street.old, new, tmp_path / "out.h5", frames=frames)
+    assert not (tmp_path / "out.h5").exists()
+
+
+@pytest.mark.parametrize("rest", ["even", "noise"])
+def test_a_large_house_is_spliced(tmp_path: Path, rest: str) -> None:
+    """More channels than DEFLATE looks back: chunks are in segments where they compress, stored as they are else."""
+    street = Street(tmp_path)
+    effect = "gradient" if rest == "even" else "specks"
+    street.show.write_text(f'song = "song.wav"\n[[cue]]\neffect = "{effect}"\n')
+    wide = 'shape = "grid"\nat = [2, 1, 1]\ncolumns = 120\nrows = 120\nwidth = 4\nheight = 3'
+    props = {"wall": wide, "fir": PROPS["fir"], "second": wide.replace("[2, 1, 1]", "[6, 1, 1]")}
+    street.old = street.layout("old.toml", house_text(props))
+    render(street.show, street.old, street.frames, stop=0.5)
+    new = street.layout("new.toml", house_text(props | {"fir": props["fir"].replace("[5, 0, 1]", "[4, 0, 1]")}))
+    full, out = tmp_path / "full.h5", tmp_path / "out.h5"
+    render(street.show, new, full, stop=0.5)
+    done = retarget(street.show, street.old, new, out, frames=street.frames)
+    assert done.computed == ("fir",)
+    with open_frames(full) as a, open_frames(out) as b:
+        np.testing.assert_array_equal(a.frames[:], b.frames[:])
+        b.verify()
+
+
+def test_without_old_frames_everything_is_rendered_and_without_out_nothing(street: Street, tmp_path: Path) -> None:
+    new = street.layout("new.toml", house_text(PROPS, "GRB"))
+    assert retarget(street.show, street.old, new).rendered is None
+    done = retarget(street.show, street.old, new, tmp_path / "out.h5", fps=20.0)
+    assert done.rendered is not None
+    assert (done.rendered.frame_count, len(done.computed), done.misfit) == (40, 4, "")
+
+
+def test_the_command(street: Street, tmp_path: Path) -> None:
+    import json
+
+    from click.testing import CliRunner
+
+    from eavesong.cli.retarget import command
+
+    new = street.layout("new.toml", house_text({name: PROPS[name] for name in ("gutter", "fir")}))
+    base = [str(street.show), "--from", str(street.old), "--to", str(new)]
+    page, data = tmp_path / "report.html", tmp_path / "report.json"
+    ran = CliRunner().invoke(
+        command, [*base, "--frames", str(street.frames), "--out", str(tmp_path / "new.h5"), "--report", str(page)]
+    )
+    assert ran.exit_code == 1, ran.output  # there is no arch any more, so its cue falls back on the fir
+    assert "60 of 100 pixels copied, 1 prop rendered" in ran.output
+    assert page.read_text().startswith("<!doctype html>")
+    ran = CliRunner().invoke(command, [*base, "--json", "--report", str(data)])
+    assert json.loads(ran.output) == json.loads(data.read_text())
+    assert CliRunner().invoke(command, [*base, "--report", "x.doc"]).exit_code == 2
+    assert CliRunner().invoke(command, [*base, "--frames", "x.h5"]).exit_code == 2
+    same = [str(street.show), "--from", str(street.old), "--to", str(street.old), "--quiet"]
+    assert CliRunner().invoke(command, same).exit_code == 0
