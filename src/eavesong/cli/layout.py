@@ -7,9 +7,7 @@ import click
 
 @click.command("layout")
 @click.argument("file", type=click.Path())
-@click.option(
-    "--draw", "drawing", type=click.Path(), metavar="OUT", help="Draw the house to an .svg or .png file."
-)
+@click.option("--draw", "drawing", type=click.Path(), metavar="OUT", help="Draw the house to an .svg or .png file.")
 @click.option(
     "--view", type=click.Choice(["front", "plan"]), default="front", show_default=True,
     help="Draw it as seen from the street, or from above.",
