@@ -27,10 +27,10 @@ Bytes = NDArray[np.uint8]
 
 GLOWS = ((0.9, 1.0), (3.2, 0.5), (14.0, 0.55), (60.0, 0.5))
 """(radius, share) of the glow around a light: its disc, a halo, a bloom and the haze. Radii are standard deviations
-in pixels of a picture 1280 wide."""
+in pixels of a picture 1280 wide and 720 high."""
 
 EXPOSURE = 16.0
-"""Brightness of a full light's centre before tone mapping, as a multiple of white, at 1280 pixels of width."""
+"""Brightness of a full light's centre before tone mapping, as a multiple of white, in such a picture."""
 
 UNLIT = 0.006
 """Light of a pixel that is off: a hint of the moon on the wires, so that the house keeps its shape in the dark."""
@@ -50,7 +50,7 @@ class Scene:
         columns, rows = self.projection.place(source.metres)
         # Those that are nearer come last, which matters to nobody: light only adds up.
         self.columns, self.rows = np.ascontiguousarray(columns), np.ascontiguousarray(rows)
-        self.scale = size[0] / 1280
+        self.scale = min(size[0] / 1280, size[1] / 720)
         self.dark = backdrop(source, self.projection, size, photo)
         self.dark += self.glow(np.full((len(columns), 3), UNLIT, np.float32))
 

@@ -1,7 +1,7 @@
 """Playback on one machine: full load over loopback, light against sound, memory over hours. Prints a table.
 
-    python tests/benchmarks/playback.py                       # about four minutes
-    python tests/benchmarks/playback.py --seconds 10 --hours 0.5 --minutes 3
+    python tests/benchmarks/sending.py                       # about four minutes
+    python tests/benchmarks/sending.py --seconds 10 --hours 0.5 --minutes 3
 
 Nothing leaves 127.0.0.0/8. Sender and receiver are processes of their own; the receiver is ours.
 """
@@ -25,7 +25,7 @@ from pathlib import Path
 
 import numpy as np
 
-sys.path[0] = str(Path(__file__).parents[1])  # for `playback.helpers`, which this file would hide
+sys.path[0] = str(Path(__file__).parents[1])  # for `playback.helpers`
 
 UNIVERSES, FRAME_RATE, CONTROLLERS = 240, 40, 8
 SO_TIMESTAMPNS = 35
