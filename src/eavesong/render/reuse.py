@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 Bytes = NDArray[np.uint8]
 Indices = NDArray[np.int64]
 
+TOGETHER = 24
+"""Frames computed together at least."""
+
 SHORTEST_RUN = 32
 """Channels in a row that are copied as a stretch; shorter ones are gathered one by one."""
 
@@ -232,9 +235,10 @@ def _render_rest(
     description = _description(job, fps, first, plain=True)
     computed = _computing(job, kept, fps)
     with FramesWriter(out, description=description, frame_count=count) as writer:
-        made = _maker(file, sources_of(old, job.layout, kept), computed, first, writer.chunk_frames)
-        for chunk in _in_order(made.make, made.given(), workers):
-            writer.append(chunk)
+        maker = _Maker(file, sources_of(old, job.layout, kept), computed, first, writer.chunk_frames)
+        for chunks in _in_order(maker.make, maker.given(), workers):
+            for chunk in chunks:
+                writer.append(chunk)
             if progress is not None:
                 progress(writer.frames_written, count)
     return Rendered(Path(out), fps, first, count, job.layout.pixel_count, len(job.cues))
@@ -251,45 +255,59 @@ def _computing(job: Job, kept: dict[int, int], fps: float) -> Callable[[int, int
     return Frames(make_plan(job.cues, job.layout, job.grid, job.signals, fps, rest)).block
 
 
-@dataclass(frozen=True, eq=False)
 class _Maker:
-    """Makes the new chunks in worker threads from what is read in one."""
+    """Makes new chunks, several at a time, in worker threads from what is read in one."""
 
-    given: Callable[[], Iterator[tuple[int, StoredChunk | Bytes]]]
-    """The first frame of each new chunk, with the old one as stored, or the old frames."""
-    make: Callable[[tuple[int, StoredChunk | Bytes]], EncodedChunk]
+    def __init__(
+        self, file: FramesFile, sources: Indices, computed: Callable[[int, int], Bytes] | None, first: int, size: int
+    ) -> None:
+        """``first``: the song's frame that the file begins with. ``size``: frames in a new chunk."""
+        self.file, self.computed, self.first, self.size = file, computed, first, size
+        self.width = len(sources)
+        self.fresh = runs_where(sources < 0)
+        self.stored = size == file.chunk_frames
+        self.in_place = self.stored and self.width == file.channel_count
+        self.in_place = self.in_place and bool(((sources < 0) | (sources == np.arange(self.width))).all())
+        self.gather = _gatherer(sources)
 
+    def given(self) -> Iterator[tuple[int, list[StoredChunk | Bytes]]]:
+        """The first frame, and some old chunks as stored, or the old frames of as many new ones."""
+        from eavesong.frames.copying import stored_chunk
 
-def _maker(
-    file: FramesFile, sources: Indices, computed: Callable[[int, int], Bytes] | None, first: int, size: int
-) -> _Maker:
-    from eavesong.frames import encode_chunk
-    from eavesong.frames.copying import StoredChunk, stored_chunk, unpacked, with_channels
+        count, size = self.file.frame_count, self.size
+        together = max(1, -(-TOGETHER // size)) * size
+        for begin in range(0, count, together):
+            starts = range(begin, min(begin + together, count), size)
+            if self.stored:
+                yield begin, [stored_chunk(self.file, start) for start in starts]
+            else:
+                yield begin, [self.file.frames[start : start + size] for start in starts]
 
-    starts = range(0, file.frame_count, size)
-    fresh = runs_where(sources < 0)
-    in_place = len(sources) == file.channel_count and size == file.chunk_frames
-    in_place = in_place and bool(((sources < 0) | (sources == np.arange(len(sources)))).all())
-    gather = _gatherer(sources)
+    def make(self, work: tuple[int, list[StoredChunk | Bytes]]) -> list[EncodedChunk]:
+        """The new chunks in the place of some old ones."""
+        begin, chunks = work
+        counts = [len(old) if isinstance(old, np.ndarray) else old.frames for old in chunks]
+        rows = self._rows(begin, sum(counts))
+        parts = np.split(rows, np.cumsum(counts)[:-1]) if len(rows) else [rows] * len(chunks)
+        return [self._chunk(old, part) for old, part in zip(chunks, parts, strict=True)]
 
-    def rows_of(begin: int, count: int) -> Bytes:
-        return computed(first + begin, count) if computed else np.zeros((count, len(sources)), np.uint8)
+    def _rows(self, begin: int, count: int) -> Bytes:
+        """(count, channels): what is computed of the new frames; none where chunks are copied as they are."""
+        if self.computed is not None:
+            return self.computed(self.first + begin, count)
+        return np.zeros((0 if self.in_place else count, self.width), np.uint8)
 
-    def given() -> Iterator[tuple[int, StoredChunk | Bytes]]:
-        for begin in starts:
-            stored = size == file.chunk_frames
-            yield begin, stored_chunk(file, begin) if stored else file.frames[begin : begin + size]
+    def _chunk(self, old: StoredChunk | Bytes, rows: Bytes) -> EncodedChunk:
+        from eavesong.frames import encode_chunk
+        from eavesong.frames.copying import unpacked, with_channels
 
-    def make(work: tuple[int, StoredChunk | Bytes]) -> EncodedChunk:
-        begin, old = work
-        if isinstance(old, StoredChunk) and in_place:
-            return with_channels(old, fresh, rows_of(begin, old.frames) if fresh else np.zeros((0, 0), np.uint8))
-        frames = unpacked(old) if isinstance(old, StoredChunk) else old
-        rows = rows_of(begin, len(frames))
-        gather(frames, rows)
-        return encode_chunk(rows, size)
-
-    return _Maker(given, make)
+        if isinstance(old, np.ndarray):
+            self.gather(old, rows)
+            return encode_chunk(rows, self.size)
+        if self.in_place:
+            return with_channels(old, self.fresh, rows)
+        self.gather(unpacked(old), rows)
+        return encode_chunk(rows, self.size)
 
 
 def _gatherer(sources: Indices) -> Callable[[Bytes, Bytes], None]:
