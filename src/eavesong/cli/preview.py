@@ -53,10 +53,10 @@ def command(
         sound = None if silent else song or source.song
         span = [_seconds(source, text, option) for text, option in ((start, "--from"), (stop, "--to"))]
         still = (not moments and span == [None, None] and kind in (".png", ".webp")) or kind == ".png"
-        if kind == ".html":
-            _page(source, out, sound, photo, quiet)
-        elif as_score:
+        if as_score:
             _score(source, out, span)
+        elif kind == ".html" and not moments:
+            _page(source, out, sound, photo, quiet)
         elif moments or still:
             _pictures(source, out, moments, asked)
         else:
@@ -84,11 +84,11 @@ def _middle(source: Source) -> float:
 
 
 def _score(source: Source, out: Path, span: list[float | None]) -> None:
-    from eavesong.preview import save_picture, score
+    from eavesong.preview import save_picture, score_picture
 
     if out.suffix.lower() not in (".png", ".webp"):
         raise click.UsageError("--score makes a picture: let --out end with .png or .webp.")
-    save_picture(score(source, span[0], span[1]).picture, out)
+    save_picture(score_picture(source, span[0], span[1]).picture, out)
 
 
 def _clip(source: Source, out: Path, span: list[float | None], song: Path | None, asked: dict[str, Any]) -> None:

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from eavesong.preview.film import write_film, write_loop
     from eavesong.preview.night import Scene, filmstrip, night, save_picture, still
     from eavesong.preview.page import write_page
-    from eavesong.preview.score import score
+    from eavesong.preview.score import score_picture
     from eavesong.preview.source import Source
     from eavesong.preview.view import View, parse_view
 
@@ -24,7 +24,7 @@ __all__ = [
     "night",
     "parse_view",
     "save_picture",
-    "score",
+    "score_picture",
     "still",
     "write_film",
     "write_loop",
@@ -35,7 +35,7 @@ _HOMES = {
     "film": ("write_film", "write_loop"),
     "night": ("Scene", "filmstrip", "night", "save_picture", "still"),
     "page": ("write_page",),
-    "score": ("score",),
+    "score": ("score_picture",),
     "source": ("Source",),
     "view": ("View", "parse_view"),
 }
@@ -44,7 +44,5 @@ _HOMES = {
 def __getattr__(name: str) -> Any:
     for home, names in _HOMES.items():
         if name in names:
-            found = getattr(importlib.import_module(f"{__name__}.{home}"), name)
-            globals()[name] = found  # a function called as its module is must hide it
-            return found
+            return getattr(importlib.import_module(f"{__name__}.{home}"), name)
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -45,6 +45,8 @@ BUILT = {
 }
 """Tags of lights that hang on walls and roofs (common words of the trade)."""
 WIRES = {"line", "polyline"}
+STRIPS = 160
+"""Of a silhouette, at most."""
 
 
 def backdrop(source: Source, projection: Projection, size: tuple[int, int], photo: Path | None = None) -> Light:
@@ -89,12 +91,26 @@ def silhouette(source: Source) -> list[NDArray[np.float64]]:
     """
     rows = source.frames.props
     built = [row for row in rows if BUILT & {tag.lower() for tag in row.tags}]
-    spans = []
+    outlines = []
     for row in built or [row for row in rows if row.shape in WIRES]:
         points = source.metres[row.first_pixel : row.first_pixel + row.pixel_count, :2].astype(np.float64)
         if len(points) > 1 and np.ptp(points[:, 0]) > 0.4 and points[:, 1].max() > 1.8:
-            spans.append(points[np.argsort(points[:, 0], kind="stable")])
-    return [np.concatenate([each, [[each[-1, 0], 0.0], [each[0, 0], 0.0]]]) for each in spans]
+            outlines.append(_skyline(points))
+    return outlines
+
+
+def _skyline(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """What lies below places (n, 2): an outline along the highest of each of some strips, and back on the ground."""
+    left, right = points[:, 0].min(), points[:, 0].max()
+    count = min(STRIPS, len(points))
+    strip = np.minimum((points[:, 0] - left) / (right - left) * count, count - 1).astype(int)
+    highest = np.full(count, -np.inf)
+    np.maximum.at(highest, strip, points[:, 1])
+    edges = left + (np.arange(count) + 0.5) / count * (right - left)
+    seen = np.isfinite(highest)
+    top = np.stack([edges[seen], highest[seen]], axis=1)
+    top[0, 0], top[-1, 0] = left, right
+    return np.concatenate([top, [[right, 0.0], [left, 0.0]]])
 
 
 def _with_walls(scene: Light, outlines: list[NDArray[np.float64]], projection: Projection) -> Light:

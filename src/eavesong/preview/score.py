@@ -50,7 +50,7 @@ class Sheet:
         return self.left + (seconds - self.start) / (self.end - self.start) * (self.right - self.left)
 
 
-def score(source: Source, start: float | None = None, end: float | None = None, width: int = 2000) -> Sheet:
+def score_picture(source: Source, start: float | None = None, end: float | None = None, width: int = 2000) -> Sheet:
     """The score picture of a frames file from ``start`` to ``end`` seconds, all of it where they are None.
 
     Pixels run downwards, prop after prop in the order of the layout and along each wire. Frames are read a few at a

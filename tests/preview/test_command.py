@@ -1,0 +1,162 @@
+"""``eavesong preview``: what it makes, and what it says of files and words it cannot use."""
+
+import shutil
+
+import av
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from eavesong.cli.preview import command
+from eavesong.errors import EavesongError
+from eavesong.frames import open_frames
+from lamps import LAMPS, house, known_frames, write
+
+
+def run(*words):
+    return CliRunner().invoke(command, [str(word) for word in words])
+
+
+@pytest.mark.parametrize("name", ["a.png", "a.webp"])
+def test_a_picture(three_lamps, tmp_path, name):
+    from PIL import Image
+
+    done = run(three_lamps / "lamps.h5", "--out", tmp_path / name, "--at", "0:03", "--size", "320x180")
+    assert done.exit_code == 0, done.output
+    with Image.open(tmp_path / name) as picture:
+        assert picture.size == (320, 180)
+
+
+def test_a_bar_is_a_moment(three_lamps, tmp_path):
+    """Bar 2 begins at 2.25 s."""
+    for name, moment in (("bar.png", "bar 2"), ("second.png", "2.25")):
+        run(three_lamps / "lamps.h5", "--out", tmp_path / name, "--at", moment, "--size", "320x180")
+    assert (tmp_path / "bar.png").read_bytes() == (tmp_path / "second.png").read_bytes()
+
+
+def test_strip_score_loop_and_clip(three_lamps, tmp_path):
+    frames = three_lamps / "lamps.h5"
+    for words in (
+        ("strip.png", "--at", "bar 1", "--at", "bar 3", "--view", "corner"),
+        ("score.png", "--score", "--from", "bar 2"),
+        ("loop.webp", "--from", "1", "--to", "2"),
+        ("clip.mp4", "--to", "1", "--view", "30,15"),
+    ):
+        done = run(frames, "--out", tmp_path / words[0], *words[1:], "--size", "320x180")
+        assert done.exit_code == 0, done.output
+        assert (tmp_path / words[0]).stat().st_size > 1000
+    with av.open(str(tmp_path / "clip.mp4")) as clip:
+        assert len(clip.streams.audio) == 1  # click.wav stands beside the frames
+
+
+def test_a_clip_without_its_song_is_silent(three_lamps, tmp_path):
+    shutil.copy(three_lamps / "lamps.h5", tmp_path)
+    done = run(tmp_path / "lamps.h5", "--out", tmp_path / "a.mp4", "--to", "0.5", "--size", "160x90")
+    assert done.exit_code == 0, done.output
+    with av.open(str(tmp_path / "a.mp4")) as clip:
+        assert not clip.streams.audio
+
+
+def test_a_flashing_show_gets_a_warning(tmp_path):
+    """All white every other frame, ten times in a second (WCAG 2.2, SC 2.3.1 allows three)."""
+    frames = np.zeros((40, 9), np.uint8)
+    frames[::2] = 255
+    for name, shown in (("flash.h5", frames), ("calm.h5", np.full((40, 9), 90, np.uint8))):
+        write(tmp_path / name, house(LAMPS), shown)
+        done = run(tmp_path / name, "--out", tmp_path / f"{name}.html", "-q")
+        assert done.exit_code == 0, done.output
+    assert b"photosensitive epilepsy" in (tmp_path / "flash.h5.html").read_bytes()
+    assert b"photosensitive epilepsy" not in (tmp_path / "calm.h5.html").read_bytes()
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--out", "a.tiff"), "ends with none of .png"),
+        (("--out", "a.png", "--view", "fornt"), "Did you mean 'front'"),
+        (("--out", "a.png", "--at", "bar 9"), "Write 'bar 1' to 'bar 4'"),
+        (("--out", "a.png", "--at", "noon"), "is not a time"),
+        (("--out", "a.png", "--size", "big"), "is no size"),
+        (("--out", "a.mp4", "--at", "1"), "let --out end with .png"),
+        (("--out", "a.html", "--score"), "let --out end with .png"),
+    ],
+)
+def test_wrong_words_are_told(three_lamps, words, told):
+    done = run(three_lamps / "lamps.h5", *words)
+    assert done.exit_code == 2
+    assert told in done.output
+
+
+def fault(path, *words):
+    done = run(path, *words)
+    assert isinstance(done.exception, EavesongError), done.output
+    return str(done.exception)
+
+
+def test_a_file_cut_short_is_told(three_lamps, tmp_path):
+    data = (three_lamps / "lamps.h5").read_bytes()
+    (tmp_path / "cut.h5").write_bytes(data[: len(data) // 2])
+    assert "is cut short" in fault(tmp_path / "cut.h5", "--out", tmp_path / "a.html")
+
+
+def test_a_newer_format_is_told(tmp_path):
+    import h5py
+
+    path = write(tmp_path / "newer.h5", house(LAMPS), known_frames()[:20, :9])
+    with h5py.File(path, "r+") as file:
+        file.attrs.modify("format", np.bytes_("eavesong frames 2"))
+    assert "Install a newer eavesong" in fault(path, "--out", tmp_path / "a.png")
+
+
+def test_a_song_that_is_none_is_told(three_lamps, tmp_path):
+    (tmp_path / "song.wav").write_text("la la la")
+    frames = three_lamps / "lamps.h5"
+    for out in ("a.mp4", "a.html"):
+        assert "is not sound" in fault(frames, "--out", tmp_path / out, "--song", tmp_path / "song.wav")
+        assert not (tmp_path / out).exists()
+
+
+def test_a_folder_that_is_not_there_is_told(three_lamps, tmp_path):
+    for out in ("a.png", "a.mp4", "a.html", "a.webp"):
+        words = ("--out", tmp_path / "nowhere" / out, "--to", "0.2")
+        assert "cannot be written" in fault(three_lamps / "lamps.h5", *words, "--size", "160x90")
+
+
+def test_one_pixel(tmp_path):
+    path = write(tmp_path / "one.h5", house([[0, 0, 0]], texts={}), np.full((20, 3), 90, np.uint8))
+    for out in ("a.png", "score.png", "a.mp4", "a.html"):
+        words = ["--score"] if out == "score.png" else []
+        done = run(path, "--out", tmp_path / out, "--size", "160x90", *words)
+        assert done.exit_code == 0, done.output
+
+
+def test_half_a_million_pixels(tmp_path):
+    metres = np.random.default_rng(2).random((500_000, 3)) * [40, 9, 20]
+    path = write(tmp_path / "many.h5", house(metres, texts={}), np.full((2, 1_500_000), 50, np.uint8))
+    done = run(path, "--out", tmp_path / "a.png", "--size", "640x360")
+    assert done.exit_code == 0, done.output
+    with open_frames(path) as frames:
+        assert len(frames.metres) == 500_000
+
+
+def test_texts_that_cannot_be_read_stop_nothing(tmp_path):
+    """Broken beats, show and layout leave out what they would have told."""
+    texts = {"layout": "= nonsense", "beats": "one two", "sections": "a b c", "show": "[[cue]]\neffect = 7\n"}
+    path = write(tmp_path / "odd.h5", house(LAMPS, texts=texts), known_frames()[:40, :9])
+    for out, words in (("a.html", ()), ("a.png", ("--score",))):
+        done = run(path, "--out", tmp_path / out, *words)
+        assert done.exit_code == 0, done.output
+
+
+def test_a_photo_and_a_song_stand_beside_the_frames_or_nowhere(tmp_path):
+    """A file name from a stranger's file does not lead out of its folder."""
+    from eavesong.preview import Source
+
+    (tmp_path / "inner").mkdir()
+    (tmp_path / "secret.wav").write_bytes(b"")
+    (tmp_path / "secret.jpg").write_bytes(b"")
+    texts = {"layout": 'title = "x"\nphoto = "../secret.jpg"\n'}
+    path = write(tmp_path / "inner" / "a.h5", house(LAMPS, texts=texts, song="../secret.wav"), known_frames()[:20, :9])
+    with open_frames(path) as frames:
+        assert Source(frames).song is None
+        assert Source(frames).photo is None

@@ -1,0 +1,337 @@
+"""The page in a real browser: it opens from disk, shows the frames that are played, and can be used by everybody."""
+
+import re
+import time
+
+import numpy as np
+import pytest
+
+from eavesong.frames import open_frames
+from eavesong.preview.night import Scene
+from eavesong.preview.page import write_page
+from eavesong.preview.source import Source
+from lamps import LAMPS, TEXTS, house, known_frames, write, write_click
+
+READY = "window.eavesong?.state().ready"
+FPS = 20
+WARNING = "This show flashes up to 5 times in a second."
+
+
+def make(folder, name="page.html", frames="lamps.h5", song="click.wav", **how):
+    with open_frames(folder / frames) as opened:
+        write_page(Source(opened), folder / name, song=folder / song if song else None, **how)
+    return (folder / name).as_uri()
+
+
+@pytest.fixture(scope="module")
+def page(three_lamps):
+    return make(three_lamps)
+
+
+@pytest.fixture
+def tab(browser, page, request):
+    """The page in a tab; the test fails on any error in the console. Parameters are those of a browser context."""
+    yield from opened(browser, page, **getattr(request, "param", {"viewport": {"width": 1280, "height": 720}}))
+
+
+def opened(browser, address, **how):
+    context = browser.new_context(offline=True, **how)
+    own, errors = context.new_page(), []
+    own.on("console", lambda message: errors.append(message.text) if message.type == "error" else None)
+    own.on("pageerror", lambda fault: errors.append(str(fault)))
+    own.on("requestfailed", lambda request: errors.append(f"asks for {request.url}"))
+    own.goto(address)
+    own.wait_for_function(READY)
+    yield own
+    context.close()
+    assert errors == []
+
+
+def state(tab):
+    return tab.evaluate("eavesong.state()")
+
+
+def show(tab, seconds):
+    tab.evaluate(f"eavesong.seek({seconds})")
+    tab.wait_for_function(f"eavesong.state().frame === {int(seconds * FPS + 1e-3)}")
+
+
+@pytest.mark.parametrize("seconds", [0.0, 1.0, 1.95, 2.0, 5.5, 3.2, 7.95])
+def test_the_colours_are_those_of_the_frames_file(tab, three_lamps, seconds):
+    """Every byte, forwards and backwards, across the borders of streams."""
+    with open_frames(three_lamps / "lamps.h5") as frames:
+        wanted = Source(frames).light_at(seconds)
+    show(tab, seconds)
+    seen = tab.evaluate("Array.from({ length: eavesong.about.pixels }, (_, pixel) => eavesong.light(pixel))")
+    assert np.array_equal(seen, wanted)
+
+
+def test_what_is_drawn_is_what_a_still_shows(tab, three_lamps):
+    """The same scene by WebGL and by numpy, at each lamp and round it."""
+    show(tab, 3.0)
+    assert not state(tab)["flat"]
+    tab.wait_for_timeout(200)
+    seen = picture(tab)
+    with open_frames(three_lamps / "lamps.h5") as frames:
+        source = Source(frames)
+        wanted = Scene(source, (seen.shape[1], seen.shape[0])).picture(source.light_at(3.0)).astype(int)
+    for lamp in range(3):
+        x, y = (round(at - 0.5) for at in tab.evaluate(f"eavesong.place({lamp})"))
+        assert seen[y, x].argmax() == lamp
+        for reach in (0, 3, 12):
+            here = (slice(y - reach, y + reach + 1), slice(x - reach, x + reach + 1))
+            assert np.abs(seen[here].mean(axis=(0, 1)) - wanted[here].mean(axis=(0, 1))).max() < 8
+
+
+def picture(tab):
+    """The scene as the browser shows it, (height, width, 3), without what lies over it."""
+    import io
+
+    from PIL import Image
+
+    tab.add_style_tag(content="#head { visibility: hidden } #now { display: none !important }")
+    tab.wait_for_timeout(400)
+    width, height = tab.evaluate("[document.querySelector('#scene').width, document.querySelector('#scene').height]")
+    with Image.open(io.BytesIO(tab.screenshot())) as shot:
+        return np.asarray(shot.convert("RGB")).astype(int)[:height, :width]
+
+
+def test_the_plain_canvas_shows_the_lamps_too(browser, page):
+    for tab in opened(browser, page + "#plain", viewport={"width": 800, "height": 600}):
+        show(tab, 3.0)
+        assert state(tab)["flat"]
+        tab.wait_for_timeout(200)
+        seen = picture(tab)
+        for lamp in range(3):
+            x, y = (round(at - 0.5) for at in tab.evaluate(f"eavesong.place({lamp})"))
+            assert seen[y, x].argmax() == lamp
+
+
+@pytest.mark.parametrize("seconds", [4])
+def test_song_and_frames_stay_together(tab, seconds):
+    """The frame drawn is the one of the song's position, or its neighbour. (The benchmark plays for 30 s.)"""
+    tab.click("#play")
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        tab.wait_for_timeout(250)
+        now = state(tab)
+        assert abs(now["frame"] - int(now["heard"] * FPS + 1e-3)) <= 1
+    assert now["playing"]
+    assert now["song"] > seconds / 2
+
+
+def test_half_speed_is_half_as_fast(tab):
+    tab.click("#half")
+    tab.click("#play")
+    tab.wait_for_function("eavesong.state().song > 0.2")
+    begin, since = state(tab)["song"], time.monotonic()
+    tab.wait_for_timeout(1500)
+    assert (state(tab)["song"] - begin) / (time.monotonic() - since) == pytest.approx(0.5, abs=0.12)
+
+
+def test_scrubbing_finds_the_moment(tab):
+    box = tab.locator("#ribbon").bounding_box()
+    tab.mouse.move(box["x"] + box["width"] * 0.25, box["y"] + 20)
+    tab.mouse.down()
+    tab.mouse.move(box["x"] + box["width"] * 0.75, box["y"] + 20, steps=4)
+    tab.mouse.up()
+    tab.wait_for_function("eavesong.state().frame >= 119")
+    assert state(tab)["position"] == pytest.approx(6.0, abs=0.05)
+    assert "bar 3 of 4, chorus" in tab.get_attribute("#ribbon", "aria-valuetext")
+
+
+def test_a_loop_stays_between_its_bars(tab):
+    """Bars 2 to 3 last from 2.25 to 6.25 s."""
+    show(tab, 5.6)
+    tab.click("#loop")
+    tab.fill("#loop-from", "2")
+    tab.fill("#loop-to", "3")
+    assert state(tab)["loop"] == [2.25, 6.25]
+    tab.click("#play")
+    tab.wait_for_function("eavesong.state().position < 3")
+    assert state(tab)["position"] >= 2.2
+
+
+def test_keys_do_what_buttons_do(tab):
+    show(tab, 2.0)
+    tab.keyboard.press("ArrowRight")
+    tab.wait_for_function("eavesong.state().frame === 41")
+    tab.keyboard.press("ArrowLeft")
+    tab.keyboard.press("ArrowLeft")
+    tab.wait_for_function("eavesong.state().frame === 39")
+    tab.keyboard.press("ArrowUp")  # to the next bar, which begins at 2.25 s
+    tab.wait_for_function("eavesong.state().frame === 45")
+    tab.keyboard.press("Home")
+    tab.wait_for_function("eavesong.state().frame === 0")
+    tab.keyboard.press(" ")
+    tab.wait_for_function("eavesong.state().playing")
+    tab.keyboard.press(" ")
+    tab.keyboard.press("h")
+    tab.keyboard.press("2")
+    now = state(tab)
+    assert (now["playing"], now["rate"], now["view"]) == (False, 0.5, "plan")
+    tab.keyboard.press("?")
+    assert tab.locator("#notes").is_visible()
+    tab.keyboard.press("Escape")
+    assert not tab.locator("#notes").is_visible()
+
+
+def test_a_tap_tells_about_the_prop(tab):
+    x, y = tab.evaluate("eavesong.place(1)")
+    box = tab.locator("#scene").bounding_box()
+    tab.mouse.click(box["x"] + x, box["y"] + y)
+    card = tab.inner_text("#card")
+    assert "lamp row" in card
+    assert "universe 7, slots 10 to 18" in card
+    assert "porch box, output 2" in card
+    assert "pixel 2 of its wire" in card
+    tab.keyboard.press("Escape")
+    assert not tab.locator("#card").is_visible()
+
+
+def test_cues_that_are_on_are_listed(tab):
+    """'Lamps glow' is on from bar 1 to 3; 'The wall answers' from bar 2 to 4, by its second choice."""
+    show(tab, 1.0)
+    assert tab.locator("#cues button").all_inner_texts() == ["Lamps glow\nLamps on 1 prop, 3 pixels"]
+    show(tab, 3.0)
+    tab.wait_for_function("document.querySelectorAll('#cues button').length === 2")
+    assert "Lamps on 1 prop, 51 pixels" in tab.inner_text("#cues li:first-child")
+    tab.click("#cues li:first-child button")
+    assert tab.get_attribute("#cues li:first-child button", "aria-pressed") == "true"
+    show(tab, 7.0)
+    tab.wait_for_function("document.querySelector('#no-cues').checkVisibility()")
+
+
+def test_dragging_turns_the_house(tab):
+    tab.click("[data-view=orbit]")
+    tab.wait_for_timeout(900)
+    before = tab.evaluate("eavesong.place(0)")
+    tab.mouse.move(300, 300)
+    tab.mouse.down()
+    tab.mouse.move(420, 330, steps=5)
+    tab.mouse.up()
+    after = tab.evaluate("eavesong.place(0)")
+    assert np.hypot(after[0] - before[0], after[1] - before[1]) > 20
+    assert not tab.locator("#card").is_visible()
+
+
+PHONE = {"viewport": {"width": 360, "height": 740}, "device_scale_factor": 2, "has_touch": True, "is_mobile": True}
+
+
+@pytest.mark.parametrize("tab", [PHONE], indirect=True)
+def test_a_phone_holds_all_of_it(tab):
+    """Nothing reaches beyond 360 px, and everything to press is 24 px or more (WCAG 2.2, SC 2.5.8)."""
+    assert tab.evaluate("document.documentElement.scrollWidth") <= 360
+    for box in (button.bounding_box() for button in tab.locator("#desk button").all() if button.is_visible()):
+        assert box["x"] >= 0
+        assert box["x"] + box["width"] <= 360
+        assert min(box["width"], box["height"]) >= 24
+    x, y = tab.evaluate("eavesong.place(2)")
+    box = tab.locator("#scene").bounding_box()
+    tab.touchscreen.tap(box["x"] + x, box["y"] + y)
+    assert "lamp row" in tab.inner_text("#card")
+    tab.tap("#play")
+    tab.wait_for_function("eavesong.state().song > 0.3")
+    assert tab.locator("#scene").bounding_box()["height"] > 200
+
+
+@pytest.mark.parametrize("tab", [{"viewport": {"width": 2560, "height": 1440}}], indirect=True)
+def test_a_large_screen_has_large_letters(tab):
+    assert float(tab.evaluate("parseFloat(getComputedStyle(document.body).fontSize)")) >= 18
+    assert tab.locator("#scene").bounding_box()["width"] > 2000
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+@pytest.mark.parametrize("dialog", ["", "?"])
+def test_no_accessibility_violation(browser, page, width, dialog):
+    """axe-core, all of its rules for WCAG 2 A and AA and good practice."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    for tab in opened(browser, page, viewport={"width": width, "height": 720}):
+        show(tab, 3.0)
+        x, y = tab.evaluate("eavesong.place(1)")
+        tab.mouse.click(x, y)
+        if width == 360:
+            tab.click("#list")
+        tab.click("#loop")
+        if dialog:
+            tab.keyboard.press(dialog)
+        found = Axe().run(tab)
+        assert [violation["id"] for violation in found.response["violations"]] == [], found.generate_report()
+
+
+@pytest.fixture(scope="module")
+def warned(three_lamps):
+    return make(three_lamps, "warned.html", warning=WARNING)
+
+
+def test_a_show_that_flashes_is_warned_of(browser, warned):
+    for tab in opened(browser, warned):
+        tab.click("#play")
+        assert WARNING in tab.inner_text("#warning")
+        assert not state(tab)["playing"]
+        tab.click("#warning-no")
+        assert not state(tab)["playing"]
+        tab.click("#play")
+        tab.click("#warning-play")
+        tab.wait_for_function("eavesong.state().song > 0.2")
+
+
+def test_less_motion_is_respected(browser, page):
+    """The page asks before it plays, moves nothing by itself, and can show one picture a bar."""
+    for tab in opened(browser, page, reduced_motion="reduce"):
+        tab.click("#play")
+        assert "less motion" in tab.inner_text("#warning")
+        tab.click("#warning-calm")
+        tab.wait_for_function("eavesong.state().song > 1.2")
+        assert state(tab)["frame"] == 5  # the first bar begins at 0.25 s
+        tab.click("[data-view=plan]")
+        first = tab.evaluate("eavesong.place(40)")
+        tab.wait_for_timeout(200)
+        assert tab.evaluate("eavesong.place(40)") == first
+
+
+def test_the_page_asks_for_nothing_outside(three_lamps, page):
+    text = (three_lamps / "page.html").read_bytes()
+    assert not re.search(rb'(src|href)="(?!data:)', text.split(b'<script type="application/json"')[0])
+    script = text[text.rindex(b"<script>") :]
+    assert not re.search(rb"https?://|import\(|fetch\(|XMLHttpRequest", script)
+
+
+def test_a_page_without_a_song_keeps_its_own_time(browser, three_lamps):
+    address = make(three_lamps, "silent.html", song=None)
+    for tab in opened(browser, address):
+        tab.click("#play")
+        begin, since = state(tab)["position"], time.monotonic()
+        tab.wait_for_timeout(1000)
+        assert state(tab)["position"] - begin == pytest.approx(time.monotonic() - since, abs=0.15)
+
+
+def test_names_from_a_stranger_stay_text(browser, tmp_path):
+    """A prop, a title and a section that look like HTML are shown, not run."""
+    from dataclasses import replace
+
+    evil = "</script><img src=x onerror=document.title='run'>"
+    description = house(LAMPS, texts=TEXTS | {"sections": f"0\t8\t{evil[:70]}\n"})
+    props = tuple(replace(row, name=evil) for row in description.props)
+    patch = tuple(replace(row, prop=evil) for row in description.patch)
+    write(tmp_path / "lamps.h5", replace(description, title=evil, props=props, patch=patch), known_frames()[:, :9])
+    write_click(tmp_path / "click.wav", [])
+    for tab in opened(browser, make(tmp_path)):
+        x, y = tab.evaluate("eavesong.place(1)")
+        tab.mouse.click(x, y)
+        assert tab.inner_text("#card-name") == evil
+        assert tab.title() == evil
+
+
+@pytest.mark.parametrize("count", [1, 500_000])  # the second with software GL, which draws some seconds at each frame
+def test_one_pixel_and_half_a_million(browser, tmp_path, count):
+    metres = np.random.default_rng(2).random((count, 3)) * [20, 6, 8]
+    description = house(metres, texts=TEXTS if count == 1 else {}, song_seconds=0.25)
+    frames = np.full((5, 3 * count), 40, np.uint8)
+    frames[3] = 90
+    write(tmp_path / "lamps.h5", description, frames)
+    address = make(tmp_path, song=None)
+    for tab in opened(browser, address):
+        show(tab, 0.15)
+        assert tab.evaluate(f"eavesong.light({count - 1})") == [90, 90, 90]
