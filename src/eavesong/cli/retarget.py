@@ -90,8 +90,9 @@ def _say(done: Retargeted) -> None:
         return
     if done.misfit:
         click.echo(f"\nThe old frames were of no use: {done.misfit}. Everything was rendered.")
-    computed = len(done.computed)
+    count = f"{len(done.computed)} prop{'' if len(done.computed) == 1 else 's'}"
+    made = done.rendered
     click.echo(
-        f"\n{done.rendered.path}: {done.rendered.frame_count:,} frames at {done.rendered.frame_rate:g} a second; "
-        f"{done.copied_pixels:,} of {done.rendered.pixel_count:,} pixels copied, {computed} {'prop' if computed == 1 else 'props'} rendered"
+        f"\n{made.path}: {made.frame_count:,} frames at {made.frame_rate:g} a second; "
+        f"{done.copied_pixels:,} of {made.pixel_count:,} pixels copied, {count} rendered"
     )
