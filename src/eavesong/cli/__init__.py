@@ -15,6 +15,7 @@ COMMANDS = {
     "demo": "Do the whole job once, on three songs of our own.",
     "layout": "Summarise a house and draw it.",
     "effects": "List the effects, or describe one.",
+    "gallery": "Make a page with pictures of every effect.",
     "explain": "Show what an effect is compiled to.",
     "beats": "Find the beats, bars and sections of a song.",
     "check": "Say what every cue of a show lights, before rendering.",

@@ -1,0 +1,139 @@
+"""The gallery: every effect as a still and a short loop on two houses, with its parameters, in one Markdown page."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from eavesong.demo.run import HOUSE, SHOW, highlights
+from eavesong.errors import OutputError, Problem
+from eavesong.files import shipped, write_whole
+
+if TYPE_CHECKING:
+    from eavesong.demo.songs import DemoSong
+    from eavesong.language import Effect
+
+HOUSES = (HOUSE, "bungalow.toml")
+SIZE = (352, 198)
+RATE = 10.0
+"""Pictures a second of a loop."""
+BARS = (13, 15)
+"""The bars of the song that a loop lasts: the chorus has just begun."""
+MOMENTS = 24
+"""Of a loop; the still shows the brightest of them."""
+QUALITY = 50
+PALETTES = ("sunset", "frost", "ocean", "rainbow", "holly", "ember", "meadow", "berry", "forest", "candle")
+"""Each effect is given one of them, always the same, so that not all pictures are of one colour."""
+OPACITY = 0.7
+"""A whole house lit by one effect would burn out in a small picture."""
+
+HEAD = """# Effects
+
+Every effect that comes with eavesong on two houses, as a still and for two bars of a song: its parameters as they come,
+in one of the palettes that come along. `eavesong gallery` makes this page and its pictures. How an effect is written:
+[language.md](language.md).
+
+"""
+
+
+def make_gallery(folder: Path, say: Callable[[str], None], names: Sequence[str] = ()) -> Path:
+    """Write ``effects.md`` and ``pictures/`` into ``folder``; its path is returned.
+
+    names: only these effects, and no picture for the README; all where empty. Raises EffectError for a name that is
+    none, OutputError where nothing can be written.
+    """
+    from eavesong.demo.songs import LANTERN_WALK, make_songs
+    from eavesong.language import effect_names, load_effect
+
+    effects = [load_effect(name) for name in (names or effect_names())]
+    pictures = folder / "pictures"
+    try:
+        pictures.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise OutputError(Problem(str(pictures), "", f"cannot be made: {fault.strerror or fault}")) from None
+    with tempfile.TemporaryDirectory() as temporary:
+        work = Path(temporary)
+        song = make_songs(work, (LANTERN_WALK,))[0]
+        if not names:
+            say("the README's picture")
+            _readme_picture(work, song, pictures)
+        with ThreadPoolExecutor(os.cpu_count()) as pool:
+            for name in pool.map(lambda effect: _show(effect, song, work, pictures), effects):
+                say(name)
+    page = folder / "effects.md"
+    write_whole(page, HEAD + "\n".join(_section(effect) for effect in effects))
+    return page
+
+
+def _show(effect: Effect, song: DemoSong, work: Path, pictures: Path) -> str:
+    """A still and a loop of one effect on each house."""
+    from eavesong.frames import open_frames
+    from eavesong.preview import Scene, Source, save_picture, write_loop
+    from eavesong.render import render
+
+    start, end = (song.grid.time_of_bar(bar - 1) for bar in BARS)
+    show = work / f"{effect.name}.show.toml"
+    (work / f"{effect.name}.toml").write_text(effect.text)
+    palette = PALETTES[sum(effect.name.encode()) % len(PALETTES)]
+    cue = f'effect = "{effect.name}.toml"\npalette = "{palette}"\nopacity = {OPACITY}\n'
+    show.write_text(f'song = "{song.path.name}"\n[[cue]]\n{cue}')
+    for house in HOUSES:
+        frames, stem = work / f"{effect.name}-{house}.h5", _stem(effect.name, house)
+        render(show, shipped("layouts") / house, frames, start=start, stop=end, workers=1)
+        with open_frames(frames) as opened:
+            source = Source(opened)
+            scene = Scene(source, SIZE)
+            moments = (source.light_at(start + (end - start) * at / MOMENTS) for at in range(MOMENTS))
+            save_picture(
+                scene.picture(max(moments, key=lambda light: int(light.sum()))), pictures / f"{stem}-still.webp"
+            )
+            write_loop(source, scene, pictures / f"{stem}.webp", start, end, rate=RATE, quality=QUALITY)
+        frames.unlink()
+    return effect.name
+
+
+def _readme_picture(work: Path, song: DemoSong, pictures: Path) -> None:
+    """The filmstrip of the demo's show that the README begins with."""
+    from eavesong.frames import open_frames
+    from eavesong.preview import filmstrip, save_picture
+    from eavesong.render import render
+
+    frames = work / "demo.h5"
+    render(Path(__file__).parent / SHOW, shipped("layouts") / HOUSE, frames, song=song.path)
+    with open_frames(frames) as opened:
+        save_picture(filmstrip(opened, *highlights(song)), pictures / f"{song.path.stem}.png")
+
+
+def _stem(effect: str, house: str) -> str:
+    return f"{effect}-{house.removesuffix('.toml')}"
+
+
+def _section(effect: Effect) -> str:
+    """What the page says of one effect."""
+    cells = [
+        " | ".join(f"![{effect.title} on a {_called(house)}, {kind}](pictures/{_stem(effect.name, house)}{end})"
+                   for house in HOUSES)
+        for kind, end in (("a still", "-still.webp"), ("a loop", ".webp"))
+    ]  # fmt: skip
+    heads = " | ".join(f"on a {_called(house)}" for house in HOUSES)
+    pictures = [f"| {heads} |", "|---|---|", *(f"| {row} |" for row in cells)]
+    return "\n".join([f"## {effect.title}", "", f"`{effect.name}`: {effect.about}", "", *pictures, *_table(effect), ""])
+
+
+def _called(house: str) -> str:
+    return {HOUSE: "house of two storeys"}.get(house, house.removesuffix(".toml"))
+
+
+def _table(effect: Effect) -> Iterable[str]:
+    if not effect.parameters:
+        return
+    yield from ("", "| parameter | as it comes | from | to | |", "|---|---|---|---|---|")
+    for name, parameter in effect.parameters.items():
+        default = f"`{parameter.default}`" if isinstance(parameter.default, str) else f"{parameter.default:g}"
+        low, high = ("" if limit is None else f"{limit:g}" for limit in (parameter.min, parameter.max))
+        about = "; ".join(part for part in (parameter.about, parameter.unit) if part)
+        yield f"| `{name}` | {default} | {low} | {high} | {about.replace('|', '/')} |"
