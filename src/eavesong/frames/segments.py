@@ -57,32 +57,31 @@ def spliced(stream: bytes, size: int, changes: Sequence[tuple[int, Bytes]], leve
     are touched that it is better made anew. The checksum (Adler-32) is carried over, so that damage in what is
     copied stays visible.
     """
+    from isal import isal_zlib
+
     count = -(-size // SEGMENT)
     edges = _edges(stream, count)
     touched = sorted({part for at, new in changes for part in range(at // SEGMENT, (at + len(new) - 1) // SEGMENT + 1)})
     if edges is None or len(touched) > MOST_CHANGED * count + 1:
         return None
-    out, copied, held = bytearray(), 0, memoryview(stream)
-    adler = int.from_bytes(stream[-4:], "big")
+    fresh = isal_zlib.compressobj(level, isal_zlib.DEFLATED, RAW)
+    held, copied = memoryview(stream), 0
+    parts: list[memoryview | bytes] = []
+    exchanged: list[tuple[int, Bytes, Bytes]] = []
     for part in touched:
         begin, end = edges[part], edges[part + 1]
         start = part * SEGMENT
-        old = _inflated(stream[begin:end], min(SEGMENT, size - start))
+        old = _inflated(held[begin:end], min(SEGMENT, size - start))
         if old is None:
             return None
-        new, fresh = old.copy(), False
+        new = old.copy()
         for low, piece in _within(changes, start, len(new)):
-            here = slice(low, low + len(piece))
-            if not np.array_equal(old[here], piece):
-                new[here], fresh = piece, True
-                adler = _carried(adler, old[here], piece, size - start - low)
-        if fresh:
-            out += held[copied:begin]
-            out += _deflated(new, level)
-            copied = end
-    out += held[copied:-4]
-    out += adler.to_bytes(4, "big")
-    return out
+            new[low : low + len(piece)] = piece
+            exchanged.append((start + low, old[low : low + len(piece)], piece))
+        parts += [held[copied:begin], fresh.compress(new), fresh.flush(isal_zlib.Z_FULL_FLUSH)]
+        copied = end
+    adler = _carried(int.from_bytes(stream[-4:], "big"), size, exchanged)
+    return bytearray().join([*parts, held[copied:-4], adler.to_bytes(4, "big")])
 
 
 def _edges(stream: bytes, count: int) -> list[int] | None:
@@ -97,7 +96,7 @@ def _edges(stream: bytes, count: int) -> list[int] | None:
     return edges if len(edges) == count + 1 and len(stream) - edges[-1] <= 9 else None
 
 
-def _inflated(part: bytes, size: int) -> Bytes | None:
+def _inflated(part: memoryview, size: int) -> Bytes | None:
     from isal import isal_zlib
 
     damaged: type[Exception] = getattr(isal_zlib, "error", ValueError)  # its stub calls the class an instance
@@ -108,13 +107,6 @@ def _inflated(part: bytes, size: int) -> Bytes | None:
     return np.frombuffer(held, np.uint8) if len(held) == size else None
 
 
-def _deflated(part: Bytes, level: int) -> bytes:
-    from isal import isal_zlib
-
-    stream = isal_zlib.compressobj(level, isal_zlib.DEFLATED, RAW)
-    return bytes(stream.compress(part) + stream.flush(isal_zlib.Z_FULL_FLUSH))
-
-
 def _within(changes: Sequence[tuple[int, Bytes]], start: int, size: int) -> Iterator[tuple[int, Bytes]]:
     """The parts of the changes that lie in a segment, with their places in it."""
     for at, new in changes:
@@ -123,11 +115,12 @@ def _within(changes: Sequence[tuple[int, Bytes]], start: int, size: int) -> Iter
             yield low - start, new[low - at : high - at]
 
 
-def _carried(adler: int, old: Bytes, new: Bytes, left: int) -> int:
-    """The Adler-32 (RFC 1950, 8) after ``old`` became ``new``, where ``left`` bytes of all began."""
-    change = np.subtract(new, old, dtype=np.int32)
-    total = int(change.sum(dtype=np.int64))
-    placed = int(np.dot(change.astype(np.float64), np.arange(len(new), dtype=np.float64)))  # whole, and below 2^53
-    plain = ((adler & 0xFFFF) + total) % ADLER
-    running = ((adler >> 16) + left * total - placed) % ADLER
+def _carried(adler: int, size: int, exchanged: Sequence[tuple[int, Bytes, Bytes]]) -> int:
+    """The Adler-32 (RFC 1950, 8) of ``size`` bytes after some were exchanged: (place, old bytes, new bytes) each."""
+    if not exchanged:
+        return adler
+    old, new = (np.concatenate([each[which] for each in exchanged]).astype(np.int64) for which in (1, 2))
+    left = np.concatenate([np.arange(size - at, size - at - len(new), -1) for at, _, new in exchanged])
+    plain = ((adler & 0xFFFF) + int((new - old).sum())) % ADLER
+    running = ((adler >> 16) + int(((new - old) * left).sum())) % ADLER
     return running << 16 | plain
