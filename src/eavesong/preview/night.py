@@ -7,6 +7,7 @@ IEC 61966-2-1), so two glows that meet are as bright as both together.
 from __future__ import annotations
 
 import math
+import threading
 from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
@@ -46,6 +47,7 @@ class Scene:
         self, source: Source, size: tuple[int, int] = (1280, 720), view: View = FRONT, photo: Path | None = None
     ) -> None:
         self.size = size
+        self._own = threading.local()
         self.projection = project(source.metres, size, view)
         columns, rows = self.projection.place(source.metres)
         # Those that are nearer come last, which matters to nobody: light only adds up.
@@ -54,13 +56,18 @@ class Scene:
         self.dark = backdrop(source, self.projection, size, photo)
         self.dark += self.glow(np.full((len(columns), 3), UNLIT, np.float32))
 
-    def glow(self, light: Picture) -> Picture:
-        """The light in the picture, linear (height, width, 3), without the backdrop, for ``light`` (n, 3) 0..1."""
+    def glow(self, light: Picture, canvas: Picture | None = None) -> Picture:
+        """The light in the picture, linear (height, width, 3), without the backdrop, for ``light`` (n, 3) 0..1.
+
+        canvas: where to draw it; a new one where it is None.
+        """
         from eavesong.preview import paint
 
         width, height = self.size
         lit = np.ascontiguousarray(light, np.float32) * np.float32(EXPOSURE * self.scale)
-        canvas = np.zeros((height, width, 3), np.float32)
+        if canvas is None:
+            canvas = np.empty((height, width, 3), np.float32)
+        canvas.fill(0)
         wide: list[tuple[Picture, int]] = []
         for radius, share in GLOWS:
             sigma = max(radius * self.scale, 0.5)
@@ -77,7 +84,9 @@ class Scene:
 
     def picture(self, light: Bytes) -> Bytes:
         """The picture as sRGB bytes (height, width, 3), for the light of a frame, uint8 (n, 3)."""
-        return self.developed(self.glow(light.astype(np.float32) / np.float32(255)))
+        if not hasattr(self._own, "canvas"):  # one for each thread: to get new memory takes as long as to draw in it
+            self._own.canvas = np.empty((self.size[1], self.size[0], 3), np.float32)
+        return self.developed(self.glow(light.astype(np.float32) / np.float32(255), self._own.canvas))
 
     def developed(self, glow: Picture) -> Bytes:
         """Tone mapping by 1 - exp(-light), as film takes light, with what burns out bleeding to white; then sRGB."""
