@@ -3,6 +3,7 @@
 import hashlib
 import os
 import signal
+import stat
 import subprocess
 import sys
 import textwrap
@@ -21,6 +22,7 @@ from eavesong.files import (
     content_hash,
     parse_toml,
     place,
+    plain_text,
     read_model,
     read_text,
     shipped,
@@ -248,11 +250,36 @@ def test_a_killed_write_leaves_the_old_file(tmp_path):
 
 @pytest.mark.parametrize(
     ("name", "told"),
-    [("no/out.txt", r"cannot be written: No such file or directory\n    Make the folder first"), ("", "cannot be")],
+    [
+        ("no/out.txt", r"cannot be written: No such file or directory\n    Make the folder first"),
+        ("", "is not a file that could be written anew\n    Choose another name"),
+    ],
 )
 def test_places_that_cannot_be_written_are_told(tmp_path, name, told):
     with pytest.raises(OutputError, match=told):
         write_whole(tmp_path / name, "x")
+
+
+def test_a_pipe_is_not_taken_for_a_file(tmp_path):
+    os.mkfifo(tmp_path / "pipe")
+    with pytest.raises(OutputError, match="is not a file that could be written anew"):
+        write_whole(tmp_path / "pipe", "x")
+    assert stat.S_ISFIFO((tmp_path / "pipe").stat().st_mode)
+
+
+def test_a_link_is_followed(tmp_path):
+    (tmp_path / "real.txt").write_text("old")
+    (tmp_path / "link.txt").symlink_to("real.txt")
+    write_whole(tmp_path / "link.txt", "new")
+    assert (tmp_path / "link.txt").is_symlink()
+    assert (tmp_path / "real.txt").read_text() == "new"
+
+
+@pytest.mark.parametrize("text", ["\x1b[31mred", "bell\a", "\x00", "\x9b1m"])
+def test_text_that_could_command_a_terminal_is_refused(text):
+    with pytest.raises(ValueError, match="control characters"):
+        plain_text(text)
+    assert plain_text("Grüße, ☃,\n two lines") == "Grüße, ☃,\n two lines"
 
 
 def test_the_cache_is_where_the_environment_says(tmp_path, monkeypatch):

@@ -8,6 +8,7 @@ import os
 import re
 import tempfile
 import tomllib
+import unicodedata
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from pathlib import Path
@@ -292,10 +293,12 @@ def whole_file(path: str | Path) -> Iterator[Path]:
     """A temporary path beside ``path`` that takes its name only if the block ends well.
 
     Whatever interrupts the block, ``path`` is either what it was or complete: the temporary file is flushed to
-    the disk before it is renamed, and removed when the block fails. Raises OutputError when the folder is
-    missing or cannot be written to, or the disk is full.
+    the disk before it is renamed, and removed when the block fails. A link is followed. Raises OutputError when the
+    folder is missing or cannot be written to, the disk is full, or a folder, pipe or device stands in the way.
     """
-    target = Path(path)
+    target = Path(os.path.realpath(path))
+    if target.exists() and not target.is_file():
+        raise OutputError(Problem(str(path), "", "is not a file that could be written anew", "Choose another name."))
     try:
         handle, draft = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".part", dir=target.parent)
         os.close(handle)
@@ -323,6 +326,13 @@ def _umask() -> int:
 def _cannot_write(target: Path, fault: OSError) -> OutputError:
     advice = "Make the folder first, or write elsewhere." if isinstance(fault, FileNotFoundError) else ""
     return OutputError(Problem(str(target), "", f"cannot be written: {fault.strerror or fault}", advice))
+
+
+def plain_text(text: str) -> str:
+    """``text`` itself; ValueError where it holds control characters, which could command the terminal that shows it."""
+    if any(unicodedata.category(letter) == "Cc" and letter not in "\n\r\t" for letter in text):
+        raise ValueError("this holds control characters | Write plain text.")
+    return text
 
 
 def write_whole(path: str | Path, data: bytes | str) -> None:

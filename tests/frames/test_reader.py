@@ -194,7 +194,7 @@ def test_a_missing_file_is_told_with_the_nearest_name(written):
 
 
 def test_a_folder_or_another_kind_of_file_is_told(tmp_path):
-    with pytest.raises(FramesError, match="cannot be read: Is a directory"):
+    with pytest.raises(FramesError, match="is not a file"):
         open_frames(tmp_path)
     text = tmp_path / "layout.toml"
     text.write_text("title = 'House'")

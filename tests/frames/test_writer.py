@@ -164,3 +164,17 @@ def test_a_disk_that_is_full_is_an_output_error_and_leaves_the_old_file(written,
     assert writing.returncode == 4
     assert path.read_bytes() == old
     assert files_in(path.parent) == ["frost.h5"]
+
+
+def test_what_is_no_frames_file_is_not_overwritten(tmp_path, house):
+    """A name typed wrongly must not cost the layout, the show or the song."""
+    layout = tmp_path / "house.toml"
+    layout.write_text('title = "House"')
+    with (
+        pytest.raises(
+            OutputError, match="is there already, and is no frames file\n    Choose another name, or delete it"
+        ),
+        FramesWriter(layout, description=house(), frame_count=1),
+    ):
+        pass
+    assert layout.read_text() == 'title = "House"'

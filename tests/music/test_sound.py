@@ -135,7 +135,7 @@ def test_a_missing_song_names_the_one_beside_it(write: Callable[..., Path]) -> N
 
 
 def test_a_folder_is_no_song(tmp_path: Path) -> None:
-    with pytest.raises(AudioError, match="cannot be read"):
+    with pytest.raises(AudioError, match="is not a file"):
         read(tmp_path)
 
 

@@ -251,8 +251,12 @@ def test_a_wrong_effect_is_told_with_its_place(files):
     assert ("line 5, column 23", "nothing is called 'beet'") in {(p.place, p.found) for p in problems}
 
 
+OLD = b"\x89HDF\r\n\x1a\nwhat was there"
+"""Begins as a frames file does; anything else would be refused at once."""
+
+
 def test_an_old_file_stays_when_a_new_one_fails(files):
-    (files / "out.h5").write_bytes(b"what was there")
+    (files / "out.h5").write_bytes(OLD)
     refused(files, fps=0.0)
 
     def fail(done, count):
@@ -262,7 +266,7 @@ def test_an_old_file_stays_when_a_new_one_fails(files):
     with pytest.raises(RuntimeError, match="pulled the plug"):
         render(files / "small.show.toml", files / "house.toml", files / "out.h5", progress=fail)
     assert left(files) == before
-    assert (files / "out.h5").read_bytes() == b"what was there"
+    assert (files / "out.h5").read_bytes() == OLD
 
 
 def test_a_folder_that_is_not_there(files):

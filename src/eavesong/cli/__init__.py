@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 from importlib import import_module
 from typing import Any
@@ -9,7 +10,7 @@ from typing import Any
 import click
 
 from eavesong import __version__
-from eavesong.errors import EavesongError, advise
+from eavesong.errors import EavesongError, OutputError, advise
 
 COMMANDS = {
     "demo": "Do the whole job once, on three songs of our own.",
@@ -72,6 +73,8 @@ def group() -> None:
 
 def main(arguments: list[str] | None = None) -> None:
     """Run the command line and end the process with its exit code; errors are printed, never a traceback."""
+    # Asked to end, a command ends as it does on an error: drafts are removed, files stay what they were.
+    signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(128 + number))
     try:
         result: Any = group.main(arguments, prog_name="eavesong", standalone_mode=False)
     except click.exceptions.Abort:
@@ -90,6 +93,10 @@ def main(arguments: list[str] | None = None) -> None:
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(0)
+    except OSError as fault:
+        where = f"{fault.filename}: " if fault.filename else ""
+        click.echo(f"{where}{fault.strerror or fault}", err=True)
+        sys.exit(OutputError.exit_code)
     except Exception as fault:
         _report_fault(fault)
         sys.exit(CRASHED)

@@ -19,11 +19,16 @@ def command(song: Path, out: Path | None, sections: Path | None) -> None:
     """
     from eavesong.music import beats_for, describe, texts_for, write_beats, write_sections
 
+    if not all(texts_for(song)):
+        click.echo(f"Listening to {song.name} (the first song of all takes longer) …", err=True)
     grid = beats_for(song)
     sources = [Path(text).name for text in texts_for(song) if text]
     click.echo(f"song      {song.name}")
     click.echo(f"from      {' and '.join(sources) or 'listening to it'}")
     click.echo(describe(grid))
+    for target in (out, sections):
+        if target and target.exists() and target.samefile(song):
+            raise click.BadParameter(f"{target} is the song itself. Choose another name for the text.")
     if out:
         write_beats(out, grid)
         click.echo(f"\nWrote {grid.beat_count} beats to {out}.")

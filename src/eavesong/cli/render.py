@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
+
+from eavesong.errors import Problem
+
+MOST_FINDINGS = 3
+"""Findings that are told one by one before rendering."""
 
 
 @click.command(name="render", short_help="Render a show on a house into a frames file.")
@@ -46,6 +52,13 @@ def command(
     from eavesong.cli.words import bar_of_progress, seconds_of
     from eavesong.render import render
 
+    def tell(findings: Sequence[Problem]) -> None:
+        for finding in findings[:MOST_FINDINGS]:
+            click.echo(str(finding), err=True)
+        if findings:
+            command = f"eavesong check {show} --layout {layout}"
+            click.echo(f"{len(findings)} to look at; '{command}' says all of it.", err=True)
+
     with bar_of_progress(f"Rendering {show.name}", quiet) as progress:
         done = render(
             show,
@@ -60,6 +73,7 @@ def command(
             soften=soften,
             workers=workers,
             progress=progress,
+            tell=None if quiet else tell,
         )
     if not quiet:
         click.echo(

@@ -37,7 +37,8 @@ def make_demo(folder: Path, say: Callable[[str], None]) -> tuple[Played, ...]:
     """Do the whole job in ``folder`` and tell ``say`` of each step; OutputError when it cannot be written to.
 
     Afterwards the folder holds three songs with their beats and sections, the layout of a house, a show, a frames
-    file and a filmstrip for each song, and drawings of the house. What is there already is written anew.
+    file and a filmstrip for each song, and drawings of the house. A layout or a show that is there already is used as
+    it is, so that one can change it and see; everything else is made anew.
     """
     from eavesong.demo.songs import make_songs
     from eavesong.layout import load_layout
@@ -47,9 +48,10 @@ def make_demo(folder: Path, say: Callable[[str], None]) -> tuple[Played, ...]:
     say("Making three songs")
     songs = make_songs(folder)
     for file in shipped("layouts").iterdir():
-        if file.name == HOUSE or file.suffix == ".csv":
+        if (file.name == HOUSE or file.suffix == ".csv") and not (folder / file.name).exists():
             shutil.copyfile(file, folder / file.name)
-    write_whole(folder / SHOW, (Path(__file__).parent / SHOW).read_text())
+    if not (folder / SHOW).exists():
+        write_whole(folder / SHOW, (Path(__file__).parent / SHOW).read_text())
     layout = load_layout(folder / HOUSE)
     say(f"Drawing the house: {layout.pixel_count:,} pixels in {len(layout.props)} props")
     save_drawing(layout, folder / "house.png", "front")

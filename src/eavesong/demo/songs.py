@@ -13,6 +13,7 @@ import numpy as np
 
 from eavesong.demo.score import Score, Stretch, synthesise
 from eavesong.demo.synth import RATE
+from eavesong.errors import OutputError, Problem
 from eavesong.files import whole_file
 from eavesong.music.grid import BeatGrid
 from eavesong.music.texts import write_beats, write_sections
@@ -171,8 +172,12 @@ def write_wav(path: str | Path, sound: Wave) -> None:
     """Write ``sound`` (n, 2), within ±1, as a WAV of 16 bits at 44,100 Hz."""
     import soundfile
 
+    samples = np.round(sound * 32767).astype(np.int16)
     with whole_file(path) as draft:
-        soundfile.write(draft, np.round(sound * 32767).astype(np.int16), RATE, "PCM_16", format="WAV")
+        try:
+            soundfile.write(draft, samples, RATE, "PCM_16", format="WAV")
+        except soundfile.LibsndfileError as fault:
+            raise OutputError(Problem(str(path), "", f"cannot be written: {fault}")) from None
 
 
 PROGRESSIONS = {

@@ -29,6 +29,8 @@ def look_at(path: str | Path) -> None:
     """Raise FramesError when ``path`` is missing or unreadable, no HDF5 file, cut short, or unfinished."""
     name = str(path)
     try:
+        if os.path.exists(path) and not os.path.isfile(path):
+            raise FramesError(Problem(name, "", "is not a file"))
         size = os.path.getsize(path)
         with open(path, "rb") as file:
             head = file.read(48)

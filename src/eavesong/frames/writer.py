@@ -19,6 +19,7 @@ from eavesong.files import whole_file
 from eavesong.frames.description import Description, PatchRow, PropRow
 from eavesong.frames.encode import EncodedChunk
 from eavesong.frames.format import FORMAT, UNITS, VERSION, chunk_frames_for, link_name
+from eavesong.frames.guard import SIGNATURE
 
 if TYPE_CHECKING:
     import h5py
@@ -48,6 +49,7 @@ class FramesWriter:
             raise ValueError(f"a chunk holds 1 to {frame_count} frames, not {self.chunk_frames}")
 
     def __enter__(self) -> Self:
+        self._spare_other_files()
         self._whole = whole_file(self.path)
         draft = self._whole.__enter__()
         try:
@@ -61,6 +63,15 @@ class FramesWriter:
             self._abandon()
             raise
         return self
+
+    def _spare_other_files(self) -> None:
+        """Refuse to take the place of something that is no HDF5 file: a layout, a show, the song itself."""
+        with contextlib.suppress(OSError):
+            if self.path.is_file() and self.path.stat().st_size:
+                with open(self.path, "rb") as file:
+                    if file.read(len(SIGNATURE)) != SIGNATURE:
+                        found, instead = "is there already, and is no frames file", "Choose another name, or delete it."
+                        raise OutputError(Problem(str(self.path), "", found, instead))
 
     def append(self, chunk: EncodedChunk) -> None:
         """Add the next ``chunk``: ``chunk_frames`` frames, or what is left at the end."""

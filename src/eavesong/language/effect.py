@@ -10,11 +10,11 @@ from functools import cached_property
 from pathlib import Path
 from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from eavesong.colours import parse_colour
 from eavesong.errors import EffectError, Problem, advise
-from eavesong.files import parse_toml, place, read_model, read_text, shipped
+from eavesong.files import parse_toml, place, plain_text, read_model, read_text, shipped
 from eavesong.language.builtins import FUNCTIONS, INPUTS, NAMED_NUMBERS, Kind
 from eavesong.language.check import check
 from eavesong.language.graph import TooLargeError
@@ -57,8 +57,8 @@ class Parameter(BaseModel):
     default: Annotated[float | str, BeforeValidator(_number_or_colour)]
     min: FiniteNumber | None = None
     max: FiniteNumber | None = None
-    unit: str = ""
-    about: str = ""
+    unit: Annotated[str, Field(max_length=40), AfterValidator(plain_text)] = ""
+    about: Annotated[str, Field(max_length=400), AfterValidator(plain_text)] = ""
 
     @property
     def kind(self) -> Kind:
@@ -91,8 +91,8 @@ class Parameter(BaseModel):
 class _EffectFile(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    title: str = Field(min_length=1, max_length=80)
-    about: str = Field(min_length=1, max_length=600)
+    title: Annotated[str, Field(min_length=1, max_length=80), AfterValidator(plain_text)]
+    about: Annotated[str, Field(min_length=1, max_length=600), AfterValidator(plain_text)]
     parameters: dict[str, Parameter] = Field(default={}, max_length=MOST_PARAMETERS)
     code: str
 

@@ -102,6 +102,8 @@ def sound_hash(path: str | Path) -> str:
 def _open_file(path: str | Path) -> BufferedReader:
     name = str(path)
     try:
+        if os.path.exists(path) and not os.path.isfile(path):
+            raise _error(name, "is not a file")
         if os.path.isfile(path) and not os.path.getsize(path):
             raise _error(name, "is empty")
         return open(path, "rb")

@@ -32,6 +32,9 @@ Made = TypeVar("Made")
 Progress = Callable[[int, int], None]
 """Called with the frames done and the frames in all."""
 
+Tell = Callable[[Sequence[Problem]], None]
+"""Called with what a check of the show finds, before anything is rendered."""
+
 FASTEST = 240.0
 """Frames a second, at most: far above what pixels or eyes follow."""
 
@@ -79,6 +82,7 @@ def render(
     soften: bool = False,
     workers: int | None = None,
     progress: Progress | None = None,
+    tell: Tell | None = None,
 ) -> Rendered:
     """Render ``show`` on ``layout`` into the frames file ``out``, which is written whole or not at all.
 
@@ -87,7 +91,7 @@ def render(
     all where empty. limit: what supplies, outputs or the house may draw, see ``limiter.parse_limit``; frames that would
     draw more are dimmed. soften: whether contrast shrinks where there would be more than three flashes in a second.
     workers: threads; as many as there are processors where None. Neither the range nor the workers change a byte of
-    what is computed.
+    what is computed. tell: is told what a check of the show finds, before anything is rendered.
 
     Raises LayoutError, ShowError, EffectError, BeatsError or AudioError for an input that cannot be used and
     OutputError when ``out`` cannot be written.
@@ -97,6 +101,10 @@ def render(
     from eavesong.render.plan import make_plan
 
     job = prepare(show, layout, song)
+    if tell is not None:
+        from eavesong.show import check
+
+        tell(check(job.show, job.layout, job.grid).findings)
     chosen = chosen_props(job.layout, props)
     first, count = frame_range(job.grid.duration, fps, start, stop)
     stages = _stages(job.layout, fps, limit, soften)

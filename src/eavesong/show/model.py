@@ -26,6 +26,7 @@ from eavesong.colours import Stop as ColourStop
 from eavesong.colours import parse_colour
 from eavesong.easing import Easing, parse_easing
 from eavesong.errors import advise
+from eavesong.files import plain_text
 from eavesong.show.selection import parse_selector
 
 BLENDS = (
@@ -144,8 +145,8 @@ def _number_or_text(value: Any) -> Any:
     return value
 
 
-Line = Annotated[str, Field(max_length=200)]
-Word = Annotated[str, Field(min_length=1, max_length=80)]
+Line = Annotated[str, Field(max_length=200), AfterValidator(plain_text)]
+Word = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(plain_text)]
 Position = Annotated[float, Field(ge=-FURTHEST, le=FURTHEST, allow_inf_nan=False)]
 Amount = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 Length = Annotated[float, Field(ge=0, le=FURTHEST, allow_inf_nan=False)]
