@@ -33,11 +33,11 @@ def kill_all(process: subprocess.Popen, group: bool) -> None:
 
 
 def test_killed_at_twenty_random_moments_then_run_once_more(season: Make) -> None:
-    whole, broken = season(6, "whole"), season(6, "broken")
+    whole, broken = season(5, "whole"), season(5, "broken")
     assert whole.run("--workers", "2").returncode == 0  # compiles what is not compiled yet
     began = time.monotonic()
     whole.run("--workers", "2", "--force")
-    took = min(time.monotonic() - began, 4.0)
+    took = min(time.monotonic() - began, 2.5)
     chance = random.Random(4)
     for number in range(KILLS):
         process = subprocess.Popen(
