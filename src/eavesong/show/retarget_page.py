@@ -89,17 +89,23 @@ def _picture(house: Layout, kinds: dict[str, str], everything: Floats) -> str:
 
     still: list[Mark] = []
     loud: list[Mark] = []
+    rows: dict[tuple[str, str], list[Floats]] = {}
     for prop in sorted(house.props, key=lambda prop: float(house.pixels.Z[prop.start : prop.stop].mean())):
         kind = kinds.get(prop.name, "")
         points = put(metres(house, prop))
         colour = COLOURS[kind] if kind else STILL
         (loud if kind else still).append(Dots(points, 5.0 if kind else 3.4, colour))
         if kind:
-            x, y = points[:, 0].mean(), points[:, 1].min() - 8
-            loud.append(Words(float(x), float(max(y, 14)), prop.name, 13, colour, "middle"))
+            rows.setdefault((prop.member_of, kind), []).append(points)
+    loud += [_label(name, np.concatenate(points), COLOURS[kind]) for (name, kind), points in rows.items()]
     ground = height - MARGIN + 8.0
     edge = Strokes(np.array([[MARGIN / 2, ground, WIDTH - MARGIN / 2, ground]]), 1.2, STILL)
     return to_svg(Scene(WIDTH, height, NIGHT, (edge, *still, *loud)))
+
+
+def _label(name: str, points: Floats, colour: Colour) -> Words:
+    """A prop's name, or that of a whole row, above its pixels."""
+    return Words(float(points[:, 0].mean()), float(max(points[:, 1].min() - 8, 14)), name, 13, colour, "middle")
 
 
 def _props(report: Retargeting) -> Iterator[str]:
