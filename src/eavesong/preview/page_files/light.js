@@ -41,12 +41,12 @@ void main() {
 
 const BLUR = `#version 300 es
 precision highp float;
-in vec2 at; uniform sampler2D wide; uniform vec2 step_; uniform float narrow; out vec4 colour;
+in vec2 at; uniform sampler2D wide; uniform vec2 step_; uniform float narrow, reach; out vec4 colour;
 void main() {
   vec4 total = vec4(0.0); float weights = 0.0;
-  for (int i = -6; i <= 6; i++) {
-    float weight = exp(-float(i * i) * narrow);
-    total += weight * texture(wide, at + float(i) * step_); weights += weight;
+  for (float i = -reach; i <= reach; i++) {
+    float weight = exp(-i * i * narrow);
+    total += weight * texture(wide, at + i * step_); weights += weight;
   }
   colour = total / weights;
 }`;
@@ -80,9 +80,12 @@ void main() {
   float away = 1.0 - at.y - ground;
   vec3 total = vec3(0.0);
   for (int i = -3; i <= 3; i++) {
-    total += texture(wide, vec2(at.x + float(i) * 0.012, 1.0 - max(ground - 4.0 * away - 0.02 * float(i & 1), 0.0))).rgb;
+    for (int k = -1; k <= 1; k++) {
+      float high = max(ground - 4.0 * away - 0.045 * float(k) - 0.012 * float(i & 1), 0.0);
+      total += texture(wide, vec2(at.x + float(i) * 0.016, 1.0 - min(high, ground))).rgb;
+    }
   }
-  colour = vec4(step(0.0, away) * street * 2.0 / 7.0 * total * mix(0.30, 0.04, away / (1.0 - ground)), 1.0);
+  colour = vec4(step(0.0, away) * street * 2.0 / 21.0 * total * mix(0.30, 0.04, away / (1.0 - ground)), 1.0);
 }`;
 
 // All light together, through the tone curve. What stands in ``shown`` is sRGB (IEC 61966-2-1) of 1 - exp(-light) as a
@@ -192,7 +195,7 @@ class Light {
     for (const { texture, frame } of this.targets) { gl.deleteTexture(texture); gl.deleteFramebuffer(frame); }
     this.scale = Math.min(width / 1280, height / 720);
     this.steps = [1, 2, 8, 32].map((step) => 2 ** Math.max(0, Math.round(Math.log2(step * Math.max(this.scale, 0.3)))));
-    [this.steps[0], this.steps[1]] = [1, Math.max(2, this.steps[1])];
+    [1, 2, 4, 16].forEach((least, level) => { this.steps[level] = level ? Math.max(least, this.steps[level]) : 1; });
     const sizes = this.steps.map((step) => [Math.ceil(width / step), Math.ceil(height / step)]);
     this.targets = [...sizes, sizes[2], sizes[3], sizes[0]].map(([w, h]) => this.target(w, h));
     this.seen = "";
@@ -240,22 +243,28 @@ class Light {
     this.sheet(this.finish, null, { far: far.texture, disc: disc.texture, wide: halo.texture }, {});
   }
 
+  // Every light as a bell on a canvas that is ``step`` times coarser.
   bells(target, [radius, share], step, moon) {
-    const { gl } = this, at = this.points.at, sigma = Math.max(radius * this.scale, 0.5), own = Math.max(sigma / step, 0.5);
+    const { gl } = this, at = this.points.at, sigma = Math.max(this.sigma(radius) / step, 0.5);
     this.into(target);
     gl.uniform1f(at.moon, moon);
-    gl.uniform1f(at.bright, this.group * EXPOSURE * this.scale * share * 1.125 / (2 * Math.PI * (own * step) ** 2));
-    gl.uniform1f(at.point, Math.ceil(5.2 * own));
-    gl.uniform1f(at.narrow, 1 / (2 * own * own));
+    gl.uniform1f(at.bright, this.group * EXPOSURE * this.scale * share * 1.125 / (2 * Math.PI * (sigma * step) ** 2));
+    gl.uniform1f(at.point, Math.ceil(5.2 * sigma));
+    gl.uniform1f(at.narrow, 1 / (2 * sigma * sigma));
     gl.drawArrays(gl.POINTS, 0, this.count);
   }
 
+  sigma(radius) { return Math.max(radius * this.scale, 0.5); }
+
   // The next wider glow: the narrower one on a coarser canvas, blurred.
   widen(narrow, wide, spare, level) {
-    const sigma = GLOWS[level][0] * this.scale / this.steps[level], factor = GLOWS[level][1] / GLOWS[level - 1][1];
-    this.sheet(this.shrink, wide, { wide: narrow.texture }, { grain: [1 / narrow.width, 1 / narrow.height], factor });
-    for (const [from, to, step] of [[wide, spare, [1 / wide.width, 0]], [spare, wide, [0, 1 / wide.height]]]) {
-      this.sheet(this.blur, to, { wide: from.texture }, { step_: step, narrow: 1 / (2 * sigma * sigma) });
+    const step = this.steps[level], [wished, before] = [GLOWS[level], GLOWS[level - 1]];
+    // What the narrower glow and the shrinking have spread already is left out.
+    const sigma = Math.sqrt(Math.max(0.3, (this.sigma(wished[0]) ** 2 - this.sigma(before[0]) ** 2) / step ** 2));
+    const grain = [1 / narrow.width, 1 / narrow.height];
+    this.sheet(this.shrink, wide, { wide: narrow.texture }, { grain, factor: wished[1] / before[1] });
+    for (const [from, to, way] of [[wide, spare, [1 / wide.width, 0]], [spare, wide, [0, 1 / wide.height]]]) {
+      this.sheet(this.blur, to, { wide: from.texture }, { step_: way, narrow: 1 / (2 * sigma * sigma), reach: Math.ceil(2.6 * sigma) });
     }
   }
 
