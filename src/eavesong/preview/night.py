@@ -173,7 +173,26 @@ def still(
 ) -> Bytes:
     """The picture of the frame shown at a moment of the song; the nearest frame where there is none."""
     source = Source(frames)
-    return Scene(source, size, view, photo).picture(source.light_at(seconds))
+    return _warned(source, Scene(source, size, view, photo).picture(source.light_at(seconds)))
+
+
+WARNING = "This show may flash more than three times a second."
+"""Stands on pictures of a show that allows it."""
+
+
+def _warned(source: Source, picture: Bytes) -> Bytes:
+    """The picture, with a warning where the show says ``allow_flashes = true``."""
+    from eavesong.show.model import flashes_allowed
+
+    text = source.frames.texts.get("show", "")
+    if "allow_flashes" not in text or not flashes_allowed(text):
+        return picture
+    from PIL import Image, ImageDraw, ImageFont
+
+    image = Image.fromarray(picture)
+    size = max(9, picture.shape[0] // 24)
+    ImageDraw.Draw(image).text((size, size), WARNING, fill=(240, 170, 60), font=ImageFont.load_default(size))
+    return np.asarray(image)
 
 
 GAP = 4
@@ -200,7 +219,7 @@ def filmstrip(
     source = Source(frames)
     scene = Scene(source, size, view, photo)
     for place, moment in enumerate(seconds):
-        picture = scene.picture(source.light_at(moment))
+        picture = _warned(source, scene.picture(source.light_at(moment)))
         if place < len(captions):
             picture = captioned(picture, captions[place])
         top, left = place // columns * (size[1] + GAP), place % columns * (width + GAP)
