@@ -96,6 +96,22 @@ def test_a_song_that_always_kills_its_worker_takes_no_other_down(run_deadly: Cal
     assert {name for name, outcome in found.items() if outcome.status == "rendered"} == {"one", "two", "once", "three"}
 
 
+def test_told_to_stop_it_stops_without_a_traceback(season: Make) -> None:
+    made = season(6, seconds=30.0)
+    process = subprocess.Popen(
+        made.command("--workers", "2"), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    assert process.stdout is not None
+    assert process.stdout.readline().startswith("begun")
+    workers = psutil.Process(process.pid).children()
+    process.terminate()
+    told = process.communicate(timeout=30)[1]
+    assert process.returncode
+    assert "Traceback" not in told
+    psutil.wait_procs(workers, timeout=30)
+    assert not any(worker.is_running() for worker in workers)
+
+
 # --- disks ------------------------------------------------------------------------------------------------------------
 
 

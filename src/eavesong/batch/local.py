@@ -96,8 +96,9 @@ def _round(
         for task in under_way:
             _forget(folder, task.number)
         return [task for task in waiting.values() if task not in under_way], under_way
-    except BaseException:
-        pool.shutdown(wait=False, kill_workers=True)
+    except BaseException:  # told to stop, by whatever signal
+        with _quiet_threads():
+            pool.shutdown(wait=True, kill_workers=True)
         raise
     pool.shutdown(wait=True)
     return [], []
@@ -105,6 +106,17 @@ def _round(
 
 _SINGLE = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "NUMBA_NUM_THREADS"), "1")
 """Each worker keeps to one processor: the songs are what runs side by side."""
+
+
+@contextmanager
+def _quiet_threads() -> Iterator[None]:
+    """The pool's own thread trips over its emptied books when it is stopped half-way: nothing to print."""
+    usual = threading.excepthook
+    threading.excepthook = lambda fault: None
+    try:
+        yield
+    finally:
+        threading.excepthook = usual
 
 
 def _in_worker(task: Task, folder: str, parent: int) -> Outcome:
