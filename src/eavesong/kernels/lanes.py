@@ -125,7 +125,6 @@ def _int_operation(emit):
 add_bits = _int_operation(lambda builder, left, right: builder.add(left, right))
 times_bits = _int_operation(lambda builder, left, right: builder.mul(left, right))
 xor_bits = _int_operation(lambda builder, left, right: builder.xor(left, right))
-and_bits = _int_operation(lambda builder, left, right: builder.and_(left, right))
 shift_right = _int_operation(lambda builder, left, right: builder.lshr(left, right))
 shift_left = _int_operation(lambda builder, left, right: builder.shl(left, right))
 
