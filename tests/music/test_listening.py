@@ -13,6 +13,7 @@ import pytest
 from eavesong.errors import AudioError, BeatsError
 from eavesong.files import user_cache
 from eavesong.music import BeatGrid, Heard, Section, beats_for, hear, listen, write_beats, write_sections
+from eavesong.music.reading import Reading
 from eavesong.music.signals import NAMES
 
 from .conftest import clicks
@@ -106,7 +107,9 @@ def test_heard_sections_are_moved_to_the_downbeats_of_a_beats_text(song: Path, m
     heard = listen(song)
     sections = (Section(0.0, 2.0, "A"), Section(2.0, 2.5, "B"), Section(2.5, 12.5, "C"))
     grid = BeatGrid(heard.grid.times, heard.grid.positions, sections, 12.5)
-    monkeypatch.setattr("eavesong.music.listening.listen", lambda _: Heard(heard.signals, 12.5, heard.audio_hash, grid))
+    readings = (Reading(grid, 1.0, (1.0,) * grid.beat_count, ""),)
+    known = Heard(heard.signals, 12.5, heard.audio_hash, readings)
+    monkeypatch.setattr("eavesong.music.listening.listen", lambda _: known)
     write_beats(song.with_suffix(".beats"), GRID)
     assert beats_for(song).times == GRID.times
     # Both boundaries are nearest to 2.25 s: the first to get there stays.

@@ -6,7 +6,8 @@ first time.
 
 from eavesong.music.describe import describe
 from eavesong.music.grid import BeatGrid, MusicalTime, Section
-from eavesong.music.listening import Heard, Sounding, beats_for, hear, listen, texts_for
+from eavesong.music.listening import Heard, Sounding, beats_for, hear, listen, listen_again, texts_for
+from eavesong.music.reading import Reading, Wishes
 from eavesong.music.signals import Signals
 from eavesong.music.texts import beats_text, read_grid, read_sections, sections_text, write_beats, write_sections
 
@@ -14,14 +15,17 @@ __all__ = [
     "BeatGrid",
     "Heard",
     "MusicalTime",
+    "Reading",
     "Section",
     "Signals",
     "Sounding",
+    "Wishes",
     "beats_for",
     "beats_text",
     "describe",
     "hear",
     "listen",
+    "listen_again",
     "read_grid",
     "read_sections",
     "sections_text",

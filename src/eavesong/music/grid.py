@@ -30,11 +30,15 @@ OVERLAP = 0.001
 
 @dataclass(frozen=True)
 class Section:
-    """A stretch of the song from ``start`` to ``end`` (seconds) with a name such as ``verse``."""
+    """A stretch of the song from ``start`` to ``end`` (seconds) with a name such as ``verse``.
+
+    ``kind`` is one of `KINDS`, or empty where nobody has said or heard it.
+    """
 
     start: float
     end: float
     label: str
+    kind: str = ""
 
 
 @dataclass(frozen=True, eq=False)

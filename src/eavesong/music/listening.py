@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import json
+from dataclasses import asdict, dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -11,6 +12,7 @@ import numpy as np
 
 from eavesong.files import user_cache, whole_file
 from eavesong.music.grid import CLOSEST, BeatGrid, Section
+from eavesong.music.reading import NO_WISHES, Reading, Wishes
 from eavesong.music.signals import NAMES, Signals
 from eavesong.music.texts import read_grid, read_sections
 
@@ -19,7 +21,7 @@ if TYPE_CHECKING:
 
     from eavesong.music.bands import Powers
 
-VERSION = 3
+VERSION = 4
 """Of the analysis: raised whenever the same sound would give another grid or other signals."""
 
 
@@ -38,7 +40,13 @@ class Sounding:
 class Heard(Sounding):
     """What a song sounds like, and the beats heard in it."""
 
-    grid: BeatGrid
+    readings: tuple[Reading, ...]
+    """The most likely one first; the others compete with it."""
+
+    @property
+    def grid(self) -> BeatGrid:
+        """The beats and sections of the first reading."""
+        return self.readings[0].grid
 
 
 def hear(song_path: str | Path) -> Sounding:
@@ -113,20 +121,30 @@ def _with_sections(grid: BeatGrid, sections: tuple[Section, ...]) -> BeatGrid:
     if not sections:
         return grid
     downbeats = np.array(grid.downbeats)
-    starts: dict[float, str] = {}
+    starts: dict[float, Section] = {}
     for section in sections:
         start = float(downbeats[np.argmin(np.abs(downbeats - section.start))]) if starts else section.start
-        starts.setdefault(start, section.label)
+        starts.setdefault(start, section)
     edges = pairwise([*sorted(starts), sections[-1].end])
-    moved = [Section(start, end, starts[start]) for start, end in edges if end - start > CLOSEST]
+    moved = [replace(starts[start], start=start, end=end) for start, end in edges if end - start > CLOSEST]
     return BeatGrid(grid.times, grid.positions, tuple(moved), grid.duration)
 
 
-def _analyse(song_path: str | Path, audio_hash: str) -> Heard:
+def listen_again(song_path: str | Path, wishes: Wishes) -> Heard:
+    """The song heard with what somebody knows about it; nothing is kept.
+
+    Raises AudioError when the song cannot be read.
+    """
+    from eavesong.music.sound import sound_hash
+
+    return _analyse(song_path, sound_hash(song_path), wishes)
+
+
+def _analyse(song_path: str | Path, audio_hash: str, wishes: Wishes = NO_WISHES) -> Heard:
     from eavesong.music.track import track
 
     sounding, powers = _measure(song_path, audio_hash)
-    return Heard(sounding.signals, sounding.duration, audio_hash, track(powers))
+    return Heard(sounding.signals, sounding.duration, audio_hash, track(powers, wishes))
 
 
 def _measure(song_path: str | Path, audio_hash: str) -> tuple[Sounding, Powers]:
@@ -151,13 +169,7 @@ def _keep(path: Path, sounding: Sounding) -> None:
         "spectrum": signals.spectrum,
     }
     if isinstance(sounding, Heard):
-        grid = sounding.grid
-        entries |= {
-            "times": np.array(grid.times),
-            "positions": np.array(grid.positions),
-            "edges": np.array([(section.start, section.end) for section in grid.sections]).reshape(-1, 2),
-            "labels": np.array([section.label for section in grid.sections], dtype=np.str_),
-        }
+        entries["readings"] = np.array(json.dumps([asdict(reading) for reading in sounding.readings]))
     with whole_file(path) as draft, open(draft, "wb") as file:
         np.savez(file, **entries)
 
@@ -180,11 +192,14 @@ def _sounding(entries: Mapping[str, Any], audio_hash: str) -> Sounding:
     signals = Signals(
         float(entries["frame_rate"]), **{name: entries[name] for name in NAMES}, spectrum=entries["spectrum"]
     )
-    if "times" not in entries:
+    if "readings" not in entries:
         return Sounding(signals, duration, audio_hash)
-    sections = tuple(
-        Section(float(start), float(end), str(label))
-        for (start, end), label in zip(entries["edges"], entries["labels"], strict=True)
-    )
-    grid = BeatGrid(tuple(entries["times"]), tuple(entries["positions"]), sections, duration)
-    return Heard(signals, duration, audio_hash, grid)
+    readings = tuple(_reading(kept) for kept in json.loads(str(entries["readings"])))
+    return Heard(signals, duration, audio_hash, readings)
+
+
+def _reading(kept: dict[str, Any]) -> Reading:
+    grid = kept["grid"]
+    sections = tuple(Section(**section) for section in grid["sections"])
+    beats = BeatGrid(tuple(grid["times"]), tuple(grid["positions"]), sections, grid["duration"])
+    return Reading(beats, kept["confidence"], tuple(kept["sure"]), kept["about"])

@@ -15,6 +15,7 @@ from eavesong.files import user_cache
 from eavesong.music.bands import FRAME_RATE
 from eavesong.music.grid import BeatGrid
 from eavesong.music.parts import find_sections
+from eavesong.music.reading import NO_WISHES, Reading, Wishes
 from eavesong.music.signals import rises
 
 if TYPE_CHECKING:
@@ -35,7 +36,13 @@ THREE_IS_CLEARER = 1.3
 """How much clearer accents on every third beat must be than those on every fourth: most songs are in four."""
 
 
-def track(powers: Powers) -> BeatGrid:
+def track(powers: Powers, wishes: Wishes = NO_WISHES) -> tuple[Reading, ...]:
+    """The readings of a song."""
+    grid = _track(powers)
+    return (Reading(grid, 0.5, (0.5,) * grid.beat_count, ""),)
+
+
+def _track(powers: Powers) -> BeatGrid:
     """The beat grid of a song: beats by librosa's tracker, downbeats where the bass is strongest, sections.
 
     Where fewer than four beats are heard, as in silence, it is 120 a minute in bars of four from 0 s on.
