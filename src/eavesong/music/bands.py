@@ -9,9 +9,9 @@ phase.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
@@ -60,48 +60,91 @@ def measure(sound: Sound) -> Powers:
 
     Frame 0 stands before the first sample and is silent; the last frame is the first that has heard everything.
     """
-    meter = _Meter(sound.rate)
-    held = np.zeros((meter.length, sound.channels), np.float32)
-    heard, frame, measured = 0, 0, []
+    return gather(sound, [powers_meter(sound.rate)])[0]
+
+
+def gather(sound: Sound, meters: list[Meter]) -> list[Any]:
+    """What each meter makes of a whole song, which is read once. Raises AudioError as ``Sound.blocks`` does."""
+    heard = 0
     for block in sound.blocks():
         heard += len(block)
-        held = np.concatenate([held, block])
-        upto = heard * FRAME_RATE // sound.rate + 1
-        measured.append(meter.powers(held, heard, frame, upto))
-        frame, held = upto, held[-meter.length - meter.step :]
-    if rest := -heard * FRAME_RATE % sound.rate:
-        silence = np.zeros((rest // FRAME_RATE + 1, sound.channels), np.float32)
-        measured.append(meter.powers(np.concatenate([held, silence]), heard + len(silence), frame, frame + 1))
-    table = np.concatenate(measured)
+        for meter in meters:
+            meter.take(block)
+    return [meter.result(heard / sound.rate) for meter in meters]
+
+
+def powers_meter(rate: int) -> Meter:
+    """The meter whose result is `Powers`."""
+    from scipy.fft import next_fast_len
+
+    length = next_fast_len(round(WINDOW * rate), real=True)
+    return Meter(rate, FRAME_RATE, _window(length, max(1, round(FALL * rate))), weights, _powers)
+
+
+def _powers(table: Singles, duration: float) -> Powers:
     bands, (weighted, bass, mid, treble) = table[:, :BAND_COUNT], table[:, BAND_COUNT:].T
-    return Powers(bands, weighted, bass, mid, treble, heard / sound.rate)
+    return Powers(bands, weighted, bass, mid, treble, duration)
 
 
-class _Meter:
-    """Turns stretches of sound at one sample rate into rows of powers."""
+class Meter:
+    """Turns the sound at one sample rate into rows of powers, block by block.
 
-    def __init__(self, rate: int) -> None:
-        from scipy.fft import next_fast_len, rfftfreq
+    Frame k is what a window (n,) holds that ends at k / ``frame_rate`` seconds. ``weights`` gives, for frequencies
+    (m,) in Hz, how much of the power there goes into which column (m, c); ``kept`` makes the result of all rows
+    (f, c) and the duration; ``squeeze`` may shorten rows for keeping as they come.
+    """
 
-        self.rate = rate
-        self.length = next_fast_len(round(WINDOW * rate), real=True)
-        self.step = rate // FRAME_RATE + 1
-        self.window = _window(self.length, max(1, round(FALL * rate)))
-        self.weights = weights(rfftfreq(self.length, 1 / rate)).astype(np.float32)
+    def __init__(
+        self,
+        rate: int,
+        frame_rate: int,
+        window: Singles,
+        weights: Callable[[Floats], Floats],
+        kept: Callable[[Any, float], Any],
+        squeeze: Callable[[Singles], Any] = np.asarray,
+    ) -> None:
+        from scipy.fft import rfftfreq
+
+        self.rate, self.frame_rate, self.window, self.kept, self.squeeze = rate, frame_rate, window, kept, squeeze
+        self.step = rate // frame_rate + 1
+        self.weights = weights(rfftfreq(len(window), 1 / rate)).astype(np.float32)
         # A sine of full scale has a power of one half, whatever the window.
-        self.weights *= 2 / (self.length * float(np.sum(self.window.astype(np.float64) ** 2)))
+        self.weights *= 2 / (len(window) * float(np.sum(window.astype(np.float64) ** 2)))
+        self.held: Singles | None = None
+        self.heard = self.frame = 0
+        self.rows: list[Any] = []
 
-    def powers(self, held: Singles, heard: int, first: int, stop: int) -> Singles:
-        """Rows (stop - first, 36) of the frames from ``first`` on; ``held`` ends with sample number ``heard``."""
-        starts = np.arange(first, stop) * self.rate // FRAME_RATE - self.length - (heard - len(held))
-        rows = [sum(self._spectra(channel, batch) for channel in held.T) @ self.weights for batch in _batches(starts)]
-        return np.concatenate([np.zeros((0, self.weights.shape[1]), np.float32), *rows])
+    def take(self, block: Singles) -> None:
+        """Hear the next block (n, channels)."""
+        if self.held is None:
+            self.held = np.zeros((len(self.window), block.shape[1]), np.float32)
+        self.heard += len(block)
+        self.held = np.concatenate([self.held, block])
+        self._measure(self.heard * self.frame_rate // self.rate + 1)
+        self.held = self.held[-len(self.window) - self.step :]
+
+    def result(self, duration: float) -> Any:
+        """What ``kept`` makes of everything heard."""
+        assert self.held is not None, "a sound holds one block at least"
+        if rest := -self.heard * self.frame_rate % self.rate:
+            silence = np.zeros((rest // self.frame_rate + 1, self.held.shape[1]), np.float32)
+            self.held, self.heard = np.concatenate([self.held, silence]), self.heard + len(silence)
+            self._measure(self.frame + 1)
+        return self.kept(np.concatenate(self.rows), duration)
+
+    def _measure(self, stop: int) -> None:
+        starts = np.arange(self.frame, stop) * self.rate // self.frame_rate - len(self.window)
+        starts -= self.heard - len(self.held)
+        for batch in _batches(starts):
+            spectra = sum(self._spectra(channel, batch) for channel in self.held.T)
+            self.rows.append(self.squeeze(spectra @ self.weights))
+        self.frame = stop
 
     def _spectra(self, channel: Singles, starts: NDArray[np.int64]) -> Singles:
         from scipy.fft import rfft
 
-        spectra = rfft(sliding_window_view(channel, self.length)[starts] * self.window, axis=1)
-        return spectra.real**2 + spectra.imag**2
+        spectra = rfft(sliding_window_view(channel, len(self.window))[starts] * self.window, axis=1)
+        return np.asarray(spectra.real**2 + spectra.imag**2)
 
 
 def _batches(starts: NDArray[np.int64]) -> Iterator[NDArray[np.int64]]:
