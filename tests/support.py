@@ -81,7 +81,7 @@ class Sound:
     frame_rate = 100.0
 
     def at(self, seconds: NDArray[np.float64]) -> dict[str, NDArray[np.float64]]:
-        names = ("loudness", "bass", "mid", "treble", "onset")
+        names = ("loudness", "bass", "mid", "treble", "onset", "brightness")
         signals = {name: np.abs(np.sin(seconds * (n + 1))) for n, name in enumerate(names)}
         bands = np.arange(exact.SPECTRUM_SIZE) / exact.SPECTRUM_SIZE
         return signals | {"spectrum": np.abs(np.sin(seconds[:, None] + 6 * bands))}

@@ -71,6 +71,7 @@ class Drums:
         low, middle = np.exp(-((pitches / 0.2) ** 2)), np.exp(-(((pitches - 0.5) / 0.25) ** 2))
         loudness = np.clip(0.5 * chord + 0.5 * drum, 0, 1)
         signals = {"loudness": loudness, "bass": drum, "mid": chord, "treble": 0.5 * chord, "onset": drum}
+        signals["brightness"] = 1 - 0.8 * drum
         return signals | {"spectrum": np.clip(drum[:, None] * low + chord[:, None] * middle, 0, 1)}
 
 

@@ -41,7 +41,7 @@ def test_all_run_from_0_to_1_a_hundred_times_a_second() -> None:
         assert getattr(heard, name).dtype == (np.uint8 if name == "spectrum" else np.float16)
         assert values.shape == ((601, 32) if name == "spectrum" else (601,))
         assert values.min() >= 0
-        assert 0.95 < values.max() <= 1, name
+        assert (0.6 if name == "brightness" else 0.95) < values.max() <= 1, name
 
 
 def test_nothing_is_lit_before_the_click_and_everything_within_one_frame_after() -> None:
@@ -65,7 +65,7 @@ def test_what_comes_later_changes_nothing_before() -> None:
         duration=powers.duration,
     )
     one, other = signals_of(powers), signals_of(shuffled)
-    for name in ("loudness", "bass", "mid", "treble", "spectrum"):
+    for name in ("loudness", "bass", "mid", "treble", "brightness", "spectrum"):
         assert np.array_equal(getattr(one, name)[:300], getattr(other, name)[:300]), name
         assert not np.array_equal(getattr(one, name), getattr(other, name)), name
 
@@ -135,9 +135,42 @@ def test_onsets_show_where_sounds_begin_and_not_where_they_last() -> None:
     assert np.all((rising - times >= 0) & (rising - times <= 0.021))
 
 
+def test_brightness_is_the_middle_of_the_spectrum_in_pitch() -> None:
+    # Two sines of equal power four octaves apart have their centroid two octaves from either, at 800 Hz.
+    low, high = 0.4 * sine(200, 3), 0.4 * sine(3200, 3)
+    brightness = signals(np.concatenate([low, high, (low + high) / np.sqrt(2)])).brightness
+    assert brightness[290] == pytest.approx(0.0, abs=0.02)
+    assert brightness[590] == pytest.approx(1.0, abs=0.02)
+    assert brightness[890] == pytest.approx(0.5, abs=0.03)
+
+
+def test_brightness_glides_63_percent_of_the_way_in_its_time() -> None:
+    brightness = signals(np.concatenate([sine(200, 2), sine(3200, 2), sine(200, 2)])).brightness
+    for begin, way in ((200, 1 - np.exp(-1)), (400, np.exp(-1))):
+        # A window of 50 ms holds both tones for a while: some frames more or less.
+        assert np.interp(way, *_sorted(brightness[begin : begin + 60])) == pytest.approx(15, abs=3)
+
+
+def _sorted(way: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Values that rise or fall, rising, and the frame of each."""
+    order = np.argsort(way.astype(np.float64), kind="stable")
+    return way[order].astype(np.float64), order.astype(np.float64)
+
+
+def test_a_tone_that_hardly_changes_is_neither_dull_nor_bright() -> None:
+    assert signals(sine(500, 3)).brightness[150:] == pytest.approx(np.full(151, 0.5), abs=0.02)
+
+
+def test_brightness_ends_with_the_sound() -> None:
+    sound = np.concatenate([0.5 * sine(500, 2), 0.5 * sine(4000, 2), np.zeros(3 * RATE)])
+    brightness = signals(sound).brightness
+    assert brightness[390] > 0.95
+    assert not brightness[560:].any()
+
+
 def test_at_gives_the_value_at_or_before_the_moment() -> None:
     ramp = (np.arange(101) / 100).astype(np.float32)
-    heard = Signals(100.0, ramp, ramp, ramp, ramp, ramp, np.tile(np.arange(101, dtype=np.uint8)[:, None], (1, 32)))
+    heard = Signals(100.0, *[ramp] * len(NAMES), np.tile(np.arange(101, dtype=np.uint8)[:, None], (1, 32)))
     values = heard.at([0.0, 0.004999, 0.29, 0.999, 1.0, 1.5, -0.1])
     expected = np.array([0.0, 0.0, 0.29, 0.99, 1.0, 0.0, 0.0], np.float32)
     for name in NAMES:

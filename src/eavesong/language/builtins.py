@@ -53,6 +53,7 @@ FRAME_INPUTS = _inputs(
     mid | 0..1 | loudness of the middle pitches
     treble | 0..1 | loudness of the high pitches
     onset | 0..1 | how strongly a note or a drum has just begun
+    brightness | 0..1 | how bright the song sounds now, from its dullest to its brightest
     """,
 )
 
@@ -84,7 +85,7 @@ INPUTS = {entry.name: entry for entry in FRAME_INPUTS + PIXEL_INPUTS}
 VARYING_ALONG_WIRE = ("x", "y", "z", "X", "Y", "Z", "u", "along", "px", "py", "turn")
 """Pixel inputs that change from one pixel to the next; the others are the same all along a prop or pure chance."""
 
-SIGNALS = ("loudness", "bass", "mid", "treble", "onset")
+SIGNALS = ("loudness", "bass", "mid", "treble", "onset", "brightness")
 """Frame inputs that come from the song's sound."""
 
 NAMED_NUMBERS = {"pi": 3.141592653589793}

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from eavesong.music.bands import Powers
 
-VERSION = 4
+VERSION = 5
 """Of the analysis: raised whenever the same sound would give another grid or other signals."""
 
 

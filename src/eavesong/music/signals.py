@@ -1,7 +1,8 @@
 """Signals: what lights follow in the sound itself, 0 to 1, a hundred times a second.
 
-Each rises at once and falls slowly. None is ever ahead of the sound: a value depends on the sound before its
-moment, apart from one scale per song that brings loud and soft recordings to the same height.
+Each rises at once and falls slowly; brightness alone moves smoothly both ways. None is ever ahead of the sound: a
+value depends on the sound before its moment, apart from one scale per song that brings loud and soft recordings to
+the same height.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     Singles = NDArray[np.float32]
     Halves = NDArray[np.float16]
 
-NAMES = ("loudness", "bass", "mid", "treble", "onset")
+NAMES = ("loudness", "bass", "mid", "treble", "onset", "brightness")
 """The signals that are one number per frame."""
 
 RELEASE = {"loudness": 0.3, "bass": 0.18, "mid": 0.2, "treble": 0.12, "onset": 0.25, "spectrum": 0.2}
@@ -42,6 +43,12 @@ ONSET_RANGE = 1e4
 SPECTRUM_STEPS = 255
 CLEAREST_RISE = 0.08
 """Mean rise over the bands, in powers of ten, that is an onset of 1 at least: noise alone stays below."""
+DULLEST, BRIGHTEST = 5, 95
+"""Percentiles of the sounding frames' middles of the spectrum that become 0 and 1 of brightness."""
+NARROWEST = 1.0
+"""Octaves that brightness 0 to 1 spans at least: a tone that hardly changes stays at the middle."""
+GLIDE = 0.15
+"""Seconds in which brightness goes 63 % of the way to where it is going. Chosen by eye: calmer, as colours follow it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,6 +71,8 @@ class Signals:
     """From 4 kHz up."""
     onset: Halves
     """Sounds beginning."""
+    brightness: Halves
+    """The middle of the spectrum (its centroid) in pitch: 0 where the song sounds dull, 1 where it sounds bright."""
     spectrum: NDArray[np.uint8]
     """Bands of equal width in pitch, with middles from 40 Hz to 16 kHz."""
 
@@ -93,6 +102,7 @@ def signals_of(powers: Powers) -> Signals:
     values = {name: _followed(parts[name], tops[name], name) for name in parts}
     values["loudness"] = _followed(powers.weighted, lift * top, "loudness")
     values["onset"] = _released(_onset(powers), RELEASE["onset"])
+    values["brightness"] = _brightness(powers.bands) / lift**LOUDNESS_EXPONENT
     spectrum = np.empty(powers.bands.shape, np.uint8)
     for band, highest in enumerate(lift * _tops(powers.bands.T)):
         spectrum[:, band] = np.rint(_followed(powers.bands[:, band], highest, "spectrum") * SPECTRUM_STEPS)
@@ -124,6 +134,40 @@ def _onset(powers: Powers) -> Floats:
     clear = strength[strength > 0.05 * strength.max(initial=0.0)]
     top = max(float(np.percentile(clear, 90)) if len(clear) else 0.0, CLEAREST_RISE)
     return np.clip(strength / top, 0.0, 1.0)
+
+
+def _brightness(bands: Singles) -> Floats:
+    """How bright each frame (f,) sounds, 0 to 1, from the powers of its bands (f, b); 0 in silence.
+
+    The centroid of the spectrum is what brightness goes with (Grey and Gordon 1978; Schubert and Wolfe 2006; from
+    memory). It is taken in pitch, where steps are as wide as they are heard, and weighted by power.
+    """
+    from eavesong.music.bands import BAND_COUNT, HIGHEST, LOWEST
+
+    octaves = np.log2(HIGHEST / LOWEST) * np.arange(BAND_COUNT) / (BAND_COUNT - 1)
+    power = bands.sum(axis=1)
+    sounding = power > SOUNDING * power.max(initial=0.0)
+    if not sounding.any():
+        return np.zeros(len(bands))
+    middles = (bands @ octaves.astype(np.float32)) / np.where(sounding, power, 1.0)
+    low, high = np.percentile(middles[sounding], (DULLEST, BRIGHTEST))
+    span = max(float(high - low), NARROWEST)
+    bright = np.clip(((middles - (low + high) / 2) / span) + 0.5, 0.0, 1.0)
+    return _glided(np.where(sounding, bright, 0.0), GLIDE)
+
+
+def _glided(values: Floats, seconds: float) -> Floats:
+    """Values (f,) that each moment go a share of the way to where they are going, 1 - 1/e in ``seconds``.
+
+    Adds up the fading past in doublings, 512 frames of it, so no loop over frames is needed.
+    """
+    from eavesong.music.bands import FRAME_RATE
+
+    keep = float(np.exp(-1 / (seconds * FRAME_RATE)))
+    total = (1 - keep) * values
+    for shift in (1, 2, 4, 8, 16, 32, 64, 128, 256):
+        total[shift:] += keep**shift * total[:-shift].copy()
+    return np.where(total < 1e-3, 0.0, np.minimum(total, 1.0))
 
 
 def _top(power: Singles) -> float:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from eavesong.kernels import exact
 from eavesong.kernels.sample import sample
+from eavesong.language.builtins import SIGNALS
 from eavesong.language.evaluate import Surroundings, evaluate
 from eavesong.render.plan import Plan, PlannedCue
 
@@ -115,9 +116,7 @@ def frame_inputs(plan: Plan, seconds: Floats) -> tuple[dict[str, Floats], Floats
     inputs = {"t": seconds} | {name: getattr(musical, name) for name in names}
     if plan.signals is None:
         silent = np.zeros_like(seconds)
-        return inputs | dict.fromkeys(("loudness", "bass", "mid", "treble", "onset"), silent), np.zeros(
-            (len(seconds), exact.SPECTRUM_SIZE)
-        )
+        return inputs | dict.fromkeys(SIGNALS, silent), np.zeros((len(seconds), exact.SPECTRUM_SIZE))
     heard = plan.signals.at(seconds)
     spectra = heard.pop("spectrum")
     return inputs | heard, spectra

@@ -66,7 +66,7 @@ class _Bass:
 
     def at(self, seconds):
         silent = np.zeros_like(seconds)
-        signals = dict.fromkeys(("loudness", "mid", "treble", "onset"), silent)
+        signals = dict.fromkeys(("loudness", "mid", "treble", "onset", "brightness"), silent)
         return signals | {"bass": np.abs(np.sin(seconds)), "spectrum": np.zeros((len(seconds), 32))}
 
 
