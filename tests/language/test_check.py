@@ -32,6 +32,10 @@ MESSAGES = [
         "a = 1\na = 2\nlevel = a" + COLOUR,
         (2, 1, "'a' is set twice", "Give the second one a name of its own."),
     ),
+    (
+        "level = 1\ncolor = palette(x)",
+        (2, 1, "'color' is set but never used, and 'colour' is never set", "Write 'colour = …'."),
+    ),
     ("a = 1\nlevel = 1" + COLOUR, (1, 1, "'a' is set but never used", "Use it, or delete the line.")),
     ("level = a\na = 1" + COLOUR, (1, 9, "nothing is called 'a'", None)),
     ("level = 1", (1, 1, "'colour' is never set", "Add a line 'colour = …'.")),

@@ -169,6 +169,26 @@ def test_deep_nesting_is_refused_at_once(code):
     assert problems(code)
 
 
+@pytest.mark.parametrize(
+    ("code", "column", "sign", "instead"),
+    [
+        ("a = x ^ 2", 5, "^", "pow(a, b) or a ** b"),
+        ("a = x // 2", 5, "//", "floor(a / b)"),
+        ("a = x & y", 5, "&", "'a and b'"),
+        ("a = x > 0 && y > 0", 11, "&&", "'a and b'"),
+        ("a = x > 0 || y > 0", 11, "||", "'a or b'"),
+        ("a = x != 1 and !y", 16, "!", "'not a'"),
+        ("a = x > 0 ? 1 : 0", 11, "?", "'a if condition else b'"),
+    ],
+)
+def test_signs_of_other_languages_are_told_what_to_write_instead(code, column, sign, instead):
+    with pytest.raises(CodeError) as refused:
+        parse(f"b = 1 # && || !\n{code}")
+    [(line, at, found, advice)] = refused.value.problems
+    assert (line, at, found) == (2, column, f"the language has no '{sign}'")
+    assert instead in advice
+
+
 @pytest.mark.parametrize("join", [" and ", " or "])
 def test_long_chains_of_conditions_are_no_nesting(join):
     (line,) = parse("level = " + join.join(["x"] * 1000))

@@ -55,11 +55,17 @@ class _Checker:
 
     def finish(self, lines: tuple[Assignment, ...]) -> None:
         last = lines[-1] if lines else Assignment("", Number(0, 1, 1), 1, 1)
+        idle = {line.name: line for line in lines if line.name not in self.used and line.name not in OUTPUTS}
         for name in OUTPUTS:
-            if name not in self.assigned:
+            if name in self.assigned:
+                continue
+            if meant := nearest(name, idle):  # such as 'color'
+                found = f"'{meant}' is set but never used, and '{name}' is never set"
+                self.say(idle.pop(meant), found, f"Write '{name} = …'.")
+            else:
                 self.say(last, f"'{name}' is never set", f"Add a line '{name} = …'.")
         for line in lines:
-            if line.name not in self.used and line.name not in OUTPUTS:
+            if idle.get(line.name) is line:
                 self.say(line, f"'{line.name}' is set but never used", "Use it, or delete the line.")
         for name in self.parameters:
             if name not in self.used:

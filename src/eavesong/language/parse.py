@@ -95,6 +95,26 @@ _REFUSED: dict[type, str] = {
 }
 
 
+_OTHER_SIGNS: dict[type, tuple[str, str]] = {
+    ast.BitXor: ("^", "Write pow(a, b) or a ** b for a power, a != b for 'either, not both'."),
+    ast.FloorDiv: ("//", "Write floor(a / b)."),
+    ast.BitAnd: ("&", "Write 'a and b'."),
+    ast.BitOr: ("|", "Write 'a or b'."),
+    ast.Invert: ("~", "Write 'not a', or 1 - a."),
+    ast.LShift: ("<<", "Write a * exp2(b)."),
+    ast.RShift: (">>", "Write floor(a / exp2(b))."),
+    ast.MatMult: ("@", "Write a * b."),
+}
+"""Signs that Python reads and the language does not have, and what to write instead."""
+_OTHER_WORDS = (
+    (r"&&", "'&&'", "Write 'a and b'."),
+    (r"\|\|", "'||'", "Write 'a or b'."),
+    (r"!(?!=)", "'!'", "Write 'not a'."),
+    (r"\?", "'?'", "Write 'a if condition else b'."),
+)
+"""Signs of other languages at which Python's parser stops, as patterns, as shown, and what to write instead."""
+
+
 def parse(code: str) -> tuple[Assignment, ...]:
     """The assignments of ``code`` in order; CodeError with every problem found."""
     module = _read(code)
@@ -123,9 +143,18 @@ def _read(code: str) -> ast.Module:
         line, column = fault.lineno or 1, fault.offset or 1
         if fault.msg.startswith("Exceeds the limit"):
             raise CodeError([(line, column, "a number larger than 1e30", "Write a smaller number.")]) from None
-        raise CodeError([(line, column, f"this cannot be read: {fault.msg}", "Write 'name = expression'.")]) from None
+        raise CodeError([_unreadable(lines, line, column, fault.msg)]) from None
     except (ValueError, RecursionError, MemoryError):
         raise CodeError([(1, 1, "this cannot be read: nested too deeply or a number too long", "")]) from None
+
+
+def _unreadable(lines: list[str], line: int, column: int, reason: str) -> tuple[int, int, str, str]:
+    """The problem of a line that Python's parser stopped at, with advice for signs of other languages."""
+    text = lines[line - 1] if line <= len(lines) else ""
+    for pattern, shown, instead in _OTHER_WORDS:
+        if found := re.search(pattern, text):
+            return line, found.start() + 1, f"the language has no {shown}", instead
+    return line, column, f"this cannot be read: {reason}", "Write 'name = expression'."
 
 
 def _require_plain_letters(lines: list[str]) -> None:
@@ -228,6 +257,9 @@ class _Reader:
             return self.chain(node, name, [self.tree(value, inside) for value in node.values])
         if isinstance(node, ast.Compare):
             return self.comparison(node, inside)
+        if isinstance(node, ast.BinOp | ast.UnaryOp) and type(node.op) in _OTHER_SIGNS:
+            sign, instead = _OTHER_SIGNS[type(node.op)]
+            return self.refuse(node, f"the language has no '{sign}'", instead)
         what = _REFUSED.get(type(node), "this")
         return self.refuse(node, f"the language has no {what}" if what != "this" else "the language has no such thing")
 

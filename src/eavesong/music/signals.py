@@ -48,7 +48,7 @@ DULLEST, BRIGHTEST = 5, 95
 NARROWEST = 1.0
 """Octaves that brightness 0 to 1 spans at least: a tone that hardly changes stays at the middle."""
 GLIDE = 0.15
-"""Seconds in which brightness goes 63 % of the way to where it is going. Chosen by eye: calmer, as colours follow it."""
+"""Seconds in which brightness goes 63 % of the way to where it is going. Chosen by eye: colours follow it."""
 
 
 @dataclass(frozen=True, eq=False)
