@@ -87,7 +87,7 @@ ESCAPES = [
     ("level = x // 2", "the language has no '//'"),
     ("level = x @ x", "the language has no '@'"),
     ("level = x << 70", "the language has no '<<'"),
-    ("level = x & 1", "the language has no '"level = x & 1", "the language has no such thing'"),
+    ("level = x & 1", "the language has no '&'"),
     ("level = a < b < c", "two comparisons in one"),
     ("level = a is b", "the language has no such comparison"),
     ("level = a in b", "the language has no such comparison"),
