@@ -48,6 +48,7 @@ class Song:
     def grid(self) -> BeatGrid | None:
         """The beats the frames were made to."""
         from eavesong.music import BeatGrid, Section
+        from eavesong.music.texts import label_and_kind
 
         try:
             beats = [line.split() for line in self.texts.get("beats", "").splitlines()]
@@ -55,7 +56,7 @@ class Song:
             return BeatGrid(
                 tuple(float(time) for time, _ in beats),
                 tuple(int(position) for _, position in beats),
-                tuple(Section(float(start), float(end), label) for start, end, label in sections),
+                tuple(Section(float(start), float(end), *label_and_kind(label)) for start, end, label in sections),
                 self.duration,
             )
         except (ValueError, EavesongError):

@@ -3,7 +3,8 @@
 A *beats* text has one line per beat: its time in seconds and, after a tab or spaces, its position in the bar
 (``mir_eval.io.load_labeled_events`` reads it). When no line has a position (``load_events``), the song is taken to
 be in bars of four from the first beat on. A *sections* text has one line per section: start, end and label
-(``load_labeled_intervals``). Lines beginning with ``#`` and empty lines count for nothing.
+(``load_labeled_intervals``); a section's kind, where it has one, stands in brackets behind the label:
+``verse (quiet)``. Lines beginning with ``#`` and empty lines count for nothing.
 """
 
 from __future__ import annotations
@@ -15,11 +16,13 @@ from pathlib import Path
 from eavesong.errors import BeatsError, Problem
 from eavesong.files import read_text, write_whole
 from eavesong.music.grid import BeatGrid, Misfit, Section, misfits_of_beats, misfits_of_sections
+from eavesong.music.kinds import KINDS
 
 BEATS_PER_BAR = 4
 """Beats of a bar where a text gives none: by far the most common metre of songs (common practice)."""
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
+_LABEL = re.compile(rf"(?P<label>.*\S)\s+\((?P<kind>{'|'.join(KINDS)})\)")
 _LINE = tuple[int, list[str]]
 """Line number from 1 and the line's columns."""
 
@@ -52,7 +55,7 @@ def write_beats(path: str | Path, grid: BeatGrid) -> None:
 
 
 def write_sections(path: str | Path, grid: BeatGrid) -> None:
-    """Write the sections of ``grid`` to ``path``, one ``start<TAB>end<TAB>label`` a line."""
+    """Write the sections of ``grid`` to ``path``, one ``start<TAB>end<TAB>label (kind)`` a line."""
     write_whole(path, sections_text(grid))
 
 
@@ -63,7 +66,21 @@ def beats_text(grid: BeatGrid) -> str:
 
 def sections_text(grid: BeatGrid) -> str:
     """The sections of ``grid`` as a sections text."""
-    return "".join(f"{section.start!r}\t{section.end!r}\t{section.label}\n" for section in grid.sections)
+    return "".join(f"{part.start!r}\t{part.end!r}\t{_labelled(part)}\n" for part in grid.sections)
+
+
+def label_and_kind(text: str) -> tuple[str, str]:
+    """The label and the kind in the last column of a sections text: ``verse (quiet)`` is a verse that is quiet.
+
+    The kind is empty where no word of `eavesong.music.kinds.KINDS` stands in brackets at the end; any other brackets
+    are part of the label.
+    """
+    found = _LABEL.fullmatch(text)
+    return (found["label"], found["kind"]) if found else (text, "")
+
+
+def _labelled(section: Section) -> str:
+    return f"{section.label} ({section.kind})" if section.kind else section.label
 
 
 def _beats(path: str | Path, problems: list[Problem]) -> tuple[tuple[float, ...], tuple[int, ...]]:
@@ -125,7 +142,7 @@ def _position(columns: list[str]) -> int:
 def _section(columns: list[str]) -> Section:
     if len(columns) < 3:
         raise ValueError("a section needs three columns | Write start, end and label: 0.0 12.5 verse.")
-    return Section(_seconds(columns[0]), _seconds(columns[1]), columns[2])
+    return Section(_seconds(columns[0]), _seconds(columns[1]), *label_and_kind(columns[2]))
 
 
 def _note(path: str | Path, lines: list[_LINE], misfits: Iterator[Misfit], problems: list[Problem]) -> None:

@@ -86,12 +86,13 @@ class Source:
     def grid(self) -> BeatGrid | None:
         """The beats, bars and sections that the frames were made to; None where they are not told."""
         from eavesong.music.grid import BeatGrid, Section
+        from eavesong.music.texts import label_and_kind
 
         texts = self.frames.texts
         try:
             beats = [line.split() for line in texts.get("beats", "").splitlines()]
             parts = [line.split(maxsplit=2) for line in texts.get("sections", "").splitlines()]
-            sections = tuple(Section(float(start), float(end), label) for start, end, label in parts)
+            sections = tuple(Section(float(start), float(end), *label_and_kind(label)) for start, end, label in parts)
             times, positions = tuple(float(time) for time, _ in beats), tuple(int(place) for _, place in beats)
             return BeatGrid(times, positions, sections, self.frames.song_seconds)
         except (ValueError, EavesongError):
@@ -181,6 +182,15 @@ class Source:
             return place_cues(show, self.layout, self.grid)
         except (EavesongError, ValidationError, tomllib.TOMLDecodeError, KeyError, ValueError):
             return ()
+
+    @property
+    def allows_flashes(self) -> bool:
+        """Whether the show says ``allow_flashes = true``."""
+        text = self.frames.texts.get("show", "")
+        try:
+            return "allow_flashes" in text and tomllib.loads(text).get("allow_flashes") is True
+        except tomllib.TOMLDecodeError:
+            return False
 
     @property
     def photo(self) -> Path | None:

@@ -12,7 +12,7 @@ from eavesong.show.load import Show
 from eavesong.show.model import Cue
 from eavesong.show.place import House, PlacedCue, house_for, place_cues
 from eavesong.show.selection import parse_selector
-from eavesong.show.timeline import MOST_SPANS, Span, bar_text, clock_text
+from eavesong.show.timeline import MOST_SPANS, Span, bar_text, clock_text, sections_of
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -182,8 +182,8 @@ def _findings(show: Show, placed: PlacedCue, house: House, grid: BeatGrid) -> It
 
     for found, instead in _selector_findings(cue, placed, house):
         yield finding("on", found, instead)
-    for found, instead in _section_findings(cue, grid):
-        yield finding("sections", found, instead)
+    for key, found, instead in _section_findings(cue, grid):
+        yield finding(key, found, instead)
     kind = next((kind for kind in ("bars", "beats", "times") if getattr(cue, kind)), "effect")
     for found, instead in _span_findings(cue, placed, grid):
         yield finding(kind, found, instead)
@@ -223,11 +223,24 @@ def _stand_in_finding(cue: Cue, placed: PlacedCue) -> tuple[str, str]:
     return f"no prop here matches {quoted}; lit is {placed.taken.text}", advice
 
 
-def _section_findings(cue: Cue, grid: BeatGrid) -> Iterator[tuple[str, str]]:
+def _section_findings(cue: Cue, grid: BeatGrid) -> Iterator[tuple[str, str, str]]:
+    """What is wrong with the sections of a cue in this song: the key, what was found, what to write instead."""
     labels = {section.label.lower(): section.label for section in grid.sections}
-    for label in cue.sections or ():
-        if label.lower() not in labels:
-            yield f"no section of the song is called '{label}'", advise(label, labels.values(), "section")
+    missing = [label for label in cue.sections or () if label.lower() not in labels]
+    if cue.kinds and len(missing) == len(cue.sections or ()):
+        if not sections_of(cue, grid):
+            yield "kinds", *_kind_finding(cue.kinds, grid)
+        return
+    for label in missing:
+        yield "sections", f"no section of the song is called '{label}'", advise(label, labels.values(), "section")
+
+
+def _kind_finding(kinds: Sequence[str], grid: BeatGrid) -> tuple[str, str]:
+    here = dict.fromkeys(section.kind for section in grid.sections if section.kind)
+    advice = (
+        f"The song has these: {', '.join(here)}." if here else "Write kinds behind the labels in its sections text."
+    )
+    return f"no section of the song is of the kind {' or '.join(kinds)}", advice
 
 
 def _span_findings(cue: Cue, placed: PlacedCue, grid: BeatGrid) -> Iterator[tuple[str, str]]:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from eavesong.colours import Stop, parse_colour, spread
 from eavesong.errors import EffectError, Problem, ShowError, advise
 from eavesong.files import parse_toml, place, read_model, read_text
-from eavesong.show.model import Cue, ShowFile, light_of, misfit_of_kinds
+from eavesong.show.model import Cue, ShowFile, light_of, misfit_of_ways
 from eavesong.show.palettes import BUILT_IN, USUAL
 
 if TYPE_CHECKING:
@@ -179,7 +179,7 @@ def _misfits(tables: dict[str, Any], faults: _Faults, reader: _EffectReader) -> 
 def _misfits_of_cue(
     cue: dict[str, Any], path: tuple[str | int, ...], palettes: set[str], faults: _Faults, reader: _EffectReader
 ) -> Iterator[Problem]:
-    if misfit := misfit_of_kinds(cue):
+    if misfit := misfit_of_ways(cue):
         yield faults.at(path, misfit)
     palette = cue.get("palette")
     if isinstance(palette, str) and 0 < len(palette) <= 80 and palette not in palettes:

@@ -27,6 +27,7 @@ from eavesong.colours import parse_colour
 from eavesong.easing import Easing, parse_easing
 from eavesong.errors import advise
 from eavesong.files import plain_text
+from eavesong.music.kinds import KINDS
 from eavesong.show.selection import parse_selector
 
 BLENDS = (
@@ -36,8 +37,9 @@ BLENDS = (
 )  # fmt: skip
 """W3C Compositing and Blending Level 1, plus-lighter of Level 2; ``normal`` is read as ``source-over``."""
 
-KINDS = ("bars", "beats", "times", "sections")
-"""The ways to say when a cue is lit; a cue uses one of them, or none for the whole song."""
+WAYS = ("bars", "beats", "times", "sections", "kinds")
+"""The ways to say when a cue is lit; a cue uses one of them, or none for the whole song. Only sections and kinds go
+together: the kinds count in songs that have no section with such a label."""
 
 FURTHEST = 100_000.0
 """The largest bar, beat or second that is read."""
@@ -117,6 +119,12 @@ def _blend(value: Any) -> Any:
     return value
 
 
+def _section_kind(value: Any) -> Any:
+    if isinstance(value, str) and value not in KINDS:
+        raise ValueError(f"no kind of section is called '{value:.40}' | {advise(value[:40], KINDS, 'kind')}")
+    return value
+
+
 def _some(value: Any) -> Any:
     if isinstance(value, list | tuple) and not value:
         raise ValueError("a palette needs at least one colour | Add a colour, like 'gold'.")
@@ -159,6 +167,7 @@ Ranges = Annotated[
     AfterValidator(_apart),
 ]
 Blend = Annotated[str, BeforeValidator(_blend), Field(json_schema_extra={"enum": [*BLENDS, "normal"]})]
+SectionKind = Annotated[str, BeforeValidator(_section_kind), Field(json_schema_extra={"enum": list(KINDS)})]
 Colour = Annotated[str, AfterValidator(_valid_colour)]
 Parameter = Annotated[
     float | Annotated[str, Field(max_length=200)],
@@ -224,13 +233,14 @@ class Fade(Table):
 FadeOrBeats = Annotated[Fade, BeforeValidator(_as_fade, json_schema_input_type=float | Fade)]
 
 
-def misfit_of_kinds(keys: Mapping[str, Any]) -> str:
+def misfit_of_ways(keys: Mapping[str, Any]) -> str:
     """What is wrong with a cue that has these keys, as "found | instead"; empty when nothing is."""
-    kinds = [kind for kind in KINDS if keys.get(kind) is not None]
-    if len(kinds) > 1:
-        named = " and ".join(f"'{kind}'" for kind in kinds)
+    ways = [way for way in WAYS if keys.get(way) is not None]
+    by_section = set(ways) <= {"sections", "kinds"}
+    if len(ways) > 1 and not by_section:
+        named = " and ".join(f"'{way}'" for way in ways)
         return f"a cue has {named} | Keep one of them, or write two cues."
-    if keys.get("every") is not None and (not kinds or kinds == ["sections"]):
+    if keys.get("every") is not None and by_section:
         return "'every' has no 'bars', 'beats' or 'times' to repeat | Add, for instance, 'bars = [1, 2]'."
     return ""
 
@@ -259,6 +269,15 @@ class Cue(Table):
         ]
         | None
     ) = None
+    kinds: (
+        Annotated[
+            tuple[SectionKind, ...],
+            Strict(False),
+            Field(max_length=100),
+            BeforeValidator(_one_or_more, json_schema_input_type=SectionKind | list[SectionKind]),
+        ]
+        | None
+    ) = None
     every: Annotated[float, Field(ge=0.25, le=FURTHEST, allow_inf_nan=False)] | None = None
     parameters: Annotated[dict[Word, Parameter], Field(max_length=100)] = {}
     palette: NameOrStops | None = None
@@ -268,8 +287,8 @@ class Cue(Table):
     fade_out: FadeOrBeats = Fade(beats=0)
 
     @model_validator(mode="after")
-    def _one_kind(self) -> Self:
-        if misfit := misfit_of_kinds({kind: getattr(self, kind) for kind in (*KINDS, "every")}):
+    def _one_way(self) -> Self:
+        if misfit := misfit_of_ways({way: getattr(self, way) for way in (*WAYS, "every")}):
             raise ValueError(misfit)
         ranges = self.bars or self.beats or self.times
         if self.every and ranges and self.every < (extent := ranges[-1][1] - ranges[0][0]):

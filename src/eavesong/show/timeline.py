@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from eavesong.easing import Easing
-from eavesong.music.grid import BeatGrid
+from eavesong.music.grid import BeatGrid, Section
 from eavesong.show.model import Cue, Fade
 
 Floats = NDArray[np.float64]
@@ -42,7 +42,7 @@ class Span:
 
 
 def spans_of(cue: Cue, grid: BeatGrid) -> tuple[Span, ...]:
-    """When ``cue`` is lit in the song of ``grid``, in order of time; empty when no section has its label.
+    """When ``cue`` is lit in the song of ``grid``, in order of time; empty when no section has its label or kind.
 
     Spans may lie beyond the song's ends. Fades that would overlap are shortened in proportion until they meet.
     """
@@ -56,11 +56,20 @@ def _seconds_of(cue: Cue, grid: BeatGrid) -> Iterator[tuple[float, float]]:
         yield from _placed(cue.beats, cue.every, lambda beat: grid.time_of_beat(beat - 1), grid.duration)
     elif cue.times:
         yield from _placed(cue.times, cue.every, float, grid.duration)
-    elif cue.sections:
-        labels = {label.lower() for label in cue.sections}
-        yield from ((part.start, part.end) for part in grid.sections if part.label.lower() in labels)
+    elif cue.sections or cue.kinds:
+        yield from ((part.start, part.end) for part in sections_of(cue, grid))
     else:
         yield 0.0, grid.duration
+
+
+def sections_of(cue: Cue, grid: BeatGrid) -> tuple[Section, ...]:
+    """The sections that a cue with ``sections`` or ``kinds`` is tied to: by label, or by kind where no label is there.
+
+    Labels are compared in any case.
+    """
+    labels = {label.lower() for label in cue.sections or ()}
+    named = tuple(part for part in grid.sections if part.label.lower() in labels)
+    return named or tuple(part for part in grid.sections if part.kind in (cue.kinds or ()))
 
 
 def _placed(

@@ -1,0 +1,126 @@
+"""Kinds of sections: what a section is to somebody who lights it, whatever its name.
+
+Names differ from song to song and from hand to hand; kinds do not, so a cue tied to a kind serves every song. They
+follow from how strong each section sounds beside the others, from which of them come again, and from their order.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from eavesong.music.grid import BeatGrid, Section
+    from eavesong.music.signals import Signals
+
+    Floats = NDArray[np.float64]
+
+KINDS = {
+    "quiet": "much softer than the song's high parts",
+    "steady": "neither quiet nor high; all of a song that stays as strong as it is",
+    "build": "grows, and a high part follows",
+    "high": "as strong as the song gets: where a strong part comes again, that part every time",
+    "break": "something new and softer between two high parts",
+    "end": "the last section, when it is not high and a high part came before",
+}
+"""The kinds and what they mean."""
+
+SHARES = {"loudness": 0.6, "bass": 0.2, "onset": 0.2}
+"""What makes a section strong: signals, each 0 to 1, and how much they count."""
+SAME = 0.94
+"""Strength against a stronger section's above which nobody hears a difference: 0.9 dB, by Stevens's law."""
+QUIET = 0.72
+"""Strength against that of the high parts below which a section is quiet: 5 dB less."""
+NEARLY = 0.9
+"""Strength against the strongest section's from which a part that comes again is rather the high part (1.5 dB)."""
+GROWN = 1.15
+"""How much stronger than its first third the last third of a build is: 2 dB."""
+SILENT = 0.02
+"""Strength of a song of which nothing can be heard."""
+
+
+@dataclass(frozen=True)
+class _Part:
+    label: str
+    strength: float
+    """0 to 1."""
+    growth: float
+    """Strength of the last third against the first."""
+    seconds: float
+
+
+def with_kinds(grid: BeatGrid, signals: Signals) -> BeatGrid:
+    """``grid`` with a kind for each section that has none, from the song's ``signals``.
+
+    Signals are brought to one scale for loud and soft recordings, so the kinds are the same for both.
+    """
+    if all(section.kind for section in grid.sections):
+        return grid
+    kinds = kinds_of(grid.sections, signals)
+    sections = (
+        section if section.kind else replace(section, kind=kind)
+        for section, kind in zip(grid.sections, kinds, strict=True)
+    )
+    return replace(grid, sections=tuple(sections))
+
+
+def kinds_of(sections: Sequence[Section], signals: Signals) -> list[str]:
+    """The kind of each section: one of `KINDS`. At least one is high where two differ in strength."""
+    strength = sum(share * np.asarray(getattr(signals, name), np.float64) for name, share in SHARES.items())
+    parts = [_part(section, np.asarray(strength), signals.frame_rate) for section in sections]
+    least = _least_of_high(parts)
+    strong = {label for label, mean in _means(parts).items() if mean >= least}
+    high = [part.strength >= (NEARLY * least if part.label in strong else least) for part in parts]
+    return [_kind(parts, index, high, least) for index in range(len(parts))]
+
+
+def _part(section: Section, strength: Floats, rate: float) -> _Part:
+    begin, end = (round(seconds * rate) for seconds in (section.start, section.end))
+    inside = strength[begin:end] if end > begin and begin < len(strength) else np.zeros(1)
+    third = max(1, len(inside) // 3)
+    growth = float(inside[-third:].mean()) / max(float(inside[:third].mean()), SILENT)
+    return _Part(section.label.casefold(), float(inside.mean()), growth, section.end - section.start)
+
+
+def _least_of_high(parts: Sequence[_Part]) -> float:
+    """The strength from which a section is high; more than any has where all are alike."""
+    strengths = [part.strength for part in parts]
+    if not parts or max(strengths) < SILENT or min(strengths) >= SAME * max(strengths):
+        return np.inf
+    means = _means(parts)
+    labels = [part.label for part in parts]
+    again = [mean for label, mean in means.items() if labels.count(label) > 1 and mean >= NEARLY * max(strengths)]
+    top = max(again, default=max(strengths))
+    return top * (1 + SAME) / 2
+
+
+def _means(parts: Sequence[_Part]) -> dict[str, float]:
+    """The mean strength under each label, over its seconds."""
+    means = {}
+    for label in {part.label for part in parts}:
+        same = [part for part in parts if part.label == label]
+        means[label] = sum(p.strength * p.seconds for p in same) / sum(p.seconds for p in same)
+    return means
+
+
+def _kind(parts: Sequence[_Part], index: int, high: Sequence[bool], least: float) -> str:
+    part, before, after = parts[index], high[:index], high[index + 1 :]
+    if high[index]:
+        return "high"
+    if part.strength < SILENT:
+        return "quiet"
+    if any(before) and not after:
+        return "end"
+    if part.growth > GROWN and any(after[:1]):
+        return "build"
+    first_high = before.index(True) if any(before) else len(parts)
+    is_new = all(other.label != part.label for other in parts[:first_high])
+    if any(before[-1:]) and any(after) and is_new:
+        return "break"
+    return "quiet" if part.strength < QUIET * least and any(high) else "steady"
