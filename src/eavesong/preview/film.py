@@ -8,32 +8,39 @@ from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from fractions import Fraction
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from eavesong.errors import FramesError, Problem
 from eavesong.files import whole_file
-from eavesong.preview.night import Bytes, Scene
+from eavesong.preview.night import WARNING, Bytes, Scene
 from eavesong.preview.source import Source
 
 LOOP_RATE = 20.0
 """Pictures a second of a looping picture, at most: browsers slow down what asks for more than 50 (common practice)."""
 LONGEST_LOOP = 60.0
 """Seconds of the longest looping picture, which browsers hold in memory."""
-QUALITY = 20
+QUALITY = 21
 """Of the H.264 encoder (x264's constant rate factor, 0 best to 51 worst)."""
+WARNED = 6.0
+"""Seconds at its beginning for which a clip of a show that may flash says so; at least the whole of a shorter one."""
 
 Say = Callable[[int, int], None]
 
 
 def write_film(
     source: Source, scene: Scene, path: str | Path, start: float, end: float, *, song: Path | None = None,
-    progress: Say = lambda done, total: None,
+    flashes: bool = False, progress: Say = lambda done, total: None,
 ) -> None:  # fmt: skip
     """An MP4 (H.264, and AAC where there is a ``song``) of the song from ``start`` to ``end`` seconds.
 
-    Every frame of the frames file is a picture of the clip, shown when the lights show it. Raises FramesError when no
-    frame lies in that time, AudioError for a song that cannot be read, OutputError where nothing can be written.
+    Every frame of the frames file is a picture of the clip, shown when the lights show it. flashes: whether the show
+    flashes more than people bear; its beginning says so then, as it does where the show says ``allow_flashes``. Raises
+    FramesError when no frame lies in that time, AudioError for a song that cannot be read, OutputError where nothing can
+    be written.
     """
     import av
 
@@ -44,9 +51,10 @@ def write_film(
     with whole_file(path) as draft, av.open(str(draft), "w", format="mp4", options={"movflags": "faststart"}) as clip:
         stream = _video(clip, rate, scene.size)
         sound = _Sound(clip, song, first, last)
-        for at, picture in enumerate(_pictures(source, scene, numbers)):
-            frame = av.VideoFrame.from_ndarray(picture, format="rgb24")
-            frame = frame.reformat(format="yuv420p", dst_colorspace="ITU709", dst_color_range="MPEG")
+        warned = _warned(source, flashes, numbers, 1)
+        for at, picture in enumerate(_pictures(source, scene, numbers, warned, scene.film)):
+            frame = av.VideoFrame.from_ndarray(picture, format="yuv420p")
+            frame.color_range, frame.colorspace = 1, 1
             frame.pts, frame.time_base = at, 1 / rate
             clip.mux(stream.encode(frame))
             sound.until(float((at + 1) / rate))
@@ -56,7 +64,7 @@ def write_film(
 
 
 def _video(clip: Any, rate: Fraction, size: tuple[int, int]) -> Any:
-    stream = clip.add_stream("libx264", rate=rate, options={"preset": "veryfast", "crf": str(QUALITY)})
+    stream = clip.add_stream("libx264", rate=rate, options={"preset": "superfast", "crf": str(QUALITY)})
     stream.width, stream.height = size
     stream.pix_fmt = "yuv420p"
     context = stream.codec_context
@@ -93,11 +101,11 @@ class _Sound:
 
 def write_loop(
     source: Source, scene: Scene, path: str | Path, start: float, end: float, *, rate: float = LOOP_RATE,
-    quality: int = 72, progress: Say = lambda done, total: None,
+    quality: int = 72, flashes: bool = False, progress: Say = lambda done, total: None,
 ) -> None:  # fmt: skip
     """A looping picture without sound, animated WebP or GIF by the name's ending, from ``start`` to ``end`` seconds.
 
-    rate: pictures a second. Raises FramesError when no frame lies in that time or it is longer than a minute.
+    rate: pictures a second. flashes: as for a film. Raises FramesError when no frame lies in that time or it is longer than a minute.
     """
     from PIL import Image
 
@@ -108,7 +116,8 @@ def write_loop(
     step = max(1, round(source.frames.frame_rate / rate))
     chosen = numbers[::step]
     milliseconds = round(1000 * step / source.frames.frame_rate)
-    pictures = (Image.fromarray(picture) for picture in _pictures(source, scene, chosen))
+    drawn = _pictures(source, scene, chosen, _warned(source, flashes, chosen, step), scene.picture)
+    pictures = (Image.fromarray(picture) for picture in drawn)
     if Path(path).suffix.lower() == ".gif":
         pictures = (picture.quantize(128, Image.Quantize.FASTOCTREE) for picture in pictures)
     options: dict[str, Any] = {"duration": milliseconds, "loop": 0, "save_all": True}
@@ -137,13 +146,38 @@ def frames_between(source: Source, start: float, end: float) -> range:
     return range(first, stop)
 
 
-def _pictures(source: Source, scene: Scene, numbers: Sequence[int]) -> Iterator[Bytes]:
-    """The pictures of these frames in order, drawn by as many threads as there are processors."""
+def _warned(source: Source, flashes: bool, numbers: Sequence[int], step: int) -> int:
+    """How many of the pictures say that the show may flash."""
+    if not (flashes or source.allows_flashes):
+        return 0
+    return min(len(numbers), math.ceil(WARNED * source.frames.frame_rate / step))
+
+
+def _pictures(
+    source: Source, scene: Scene, numbers: Sequence[int], warned: int, draw: Callable[[Bytes], Bytes]
+) -> Iterator[Bytes]:
+    """The pictures of these frames in order, drawn by as many threads as there are processors.
+
+    A frame that is as the one before it is not drawn again. warned: how many of the first carry a warning.
+    """
+    scene.hurry()
+    lights = _lights(source, numbers)
+    if warned:
+        scene.write(WARNING)
+        yield from _in_order(islice(lights, warned), draw)
+        scene.wipe()
+    yield from _in_order(lights, draw)
+
+
+def _in_order(lights: Iterator[Bytes], draw: Callable[[Bytes], Bytes]) -> Iterator[Bytes]:
     threads = os.cpu_count() or 1
+    before: Bytes | None = None
     with ThreadPoolExecutor(threads) as pool:
         waiting: deque[Future[Bytes]] = deque()
-        for light in _lights(source, numbers):
-            waiting.append(pool.submit(scene.picture, light))
+        for light in lights:
+            same = before is not None and np.array_equal(before, light)
+            waiting.append(waiting[-1] if same else pool.submit(draw, light))
+            before = light
             if len(waiting) > threads:
                 yield waiting.popleft().result()
         while waiting:

@@ -6,17 +6,18 @@ IEC 61966-2-1), so two glows that meet are as bright as both together.
 
 from __future__ import annotations
 
-import math
 import threading
 from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.preview import brush
 from eavesong.preview.backdrop import backdrop
+from eavesong.preview.glow import half_bell, halvings, shape_at, stamps
 from eavesong.preview.source import Source
 from eavesong.preview.view import FRONT, View, project
 
@@ -36,7 +37,12 @@ EXPOSURE = 16.0
 UNLIT = 0.006
 """Light of a pixel that is off: a hint of the moon on the wires, so that the house keeps its shape in the dark."""
 
-SPILL = (0.30, 0.04)
+WARNING = "This show may flash more than three times a second."
+"""Stands on pictures and clips of a show that does, or says that it may."""
+AMBER = (2.0, 0.55, 0.05)
+"""Light of the letters of a warning."""
+
+SPILL = (0.60, 0.08)
 """How much of their glow the lights spill on the ground, at the house and at the lower edge."""
 
 
@@ -47,101 +53,148 @@ class Scene:
         self, source: Source, size: tuple[int, int] = (1280, 720), view: View = FRONT, photo: Path | None = None
     ) -> None:
         self.size = size
+        self.hand: Any = brush
         self._own = threading.local()
         self.projection = project(source.metres, size, view)
-        columns, rows = self.projection.place(source.metres)
-        # Those that are nearer come last, which matters to nobody: light only adds up.
-        self.columns, self.rows = np.ascontiguousarray(columns), np.ascontiguousarray(rows)
         self.scale = min(size[0] / 1280, size[1] / 720)
+        self._prepare(*self.projection.place(source.metres))
         self.dark = backdrop(source, self.projection, size, photo)
-        self.dark += self.glow(np.full((len(columns), 3), UNLIT, np.float32))
+        self.dark = self.dark + self.glow(np.full((len(source.metres), 3), UNLIT, np.float32))
 
-    def glow(self, light: Picture, canvas: Picture | None = None) -> Picture:
-        """The light in the picture, linear (height, width, 3), without the backdrop, for ``light`` (n, 3) 0..1.
+    def _prepare(self, columns: Picture, rows: Picture) -> None:
+        """Where the bells of all lights fall: those of the two narrow glows, and the lights gathered for the wide ones."""
+        sigmas = [max(radius * self.scale, 0.5) for radius, _ in GLOWS]
+        fine, coarse = [halvings(sigma) for sigma in sigmas[:2]], [max(1, halvings(sigma)) for sigma in sigmas[2:]]
+        shapes = [shape_at(self.size, level) for level in range(max(coarse) + 1)]
+        bright = EXPOSURE * self.scale
+        self._stamps = [
+            (level, stamps(columns, rows, shapes[level], level, sigma, share * bright))
+            for level, sigma, (_, share) in zip(fine, sigmas, GLOWS, strict=False)
+        ]
+        self._gathered = [
+            (level, stamps(columns, rows, shapes[level], level, 0.0, bright), half_bell(sigma / 2**level))
+            for level, sigma in zip(coarse, sigmas[2:], strict=True)
+        ]
+        self._shapes = shapes
 
-        canvas: where to draw it; a new one where it is None.
-        """
+    @property
+    def dark(self) -> Picture:
+        """The scene without any frame's light, linear (height, width, 3)."""
+        return self._dark.transpose(0, 2, 1)
+
+    @dark.setter
+    def dark(self, scene: Picture) -> None:
+        self._dark = np.ascontiguousarray(scene.transpose(0, 2, 1))
+
+    def hurry(self) -> None:
+        """Draw with compiled loops from now on: they take longer to load than a picture, and a tenth to draw it."""
         from eavesong.preview import paint
 
+        self.hand = paint
+
+    def write(self, words: str) -> None:
+        """Let a few words stand at the upper left of every picture from now on."""
+        from PIL import Image, ImageDraw, ImageFont
+
         width, height = self.size
-        lit = np.ascontiguousarray(light, np.float32) * np.float32(EXPOSURE * self.scale)
-        if canvas is None:
-            canvas = np.empty((height, width, 3), np.float32)
-        canvas.fill(0)
-        wide: list[tuple[Picture, int]] = []
-        for radius, share in GLOWS:
-            sigma = max(radius * self.scale, 0.5)
-            step = 2 ** max(0, math.floor(math.log2(sigma / 1.6)))
-            if step == 1:
-                paint.stamp(self.columns, self.rows, lit * np.float32(share), sigma, canvas)
-            else:
-                wide.append((self._gathered(lit * np.float32(share), sigma, step), step))
-        self._spill(wide, canvas)
-        # The widest glow is drawn large on the canvas of the next one, that on the next, and the last in the picture.
-        for (small, step), (finer, scale) in zip(wide[::-1], [*wide[-2::-1], (canvas, 1)], strict=True):
-            paint.enlarge(small, step / scale, 0, 1.0, finer)
-        return canvas
+        letters = max(9, height // 24)
+        mask = Image.new("L", (width, 3 * letters))
+        font = ImageFont.load_default(letters)
+        letters = min(letters, int(letters * 0.95 * (width - 2 * letters) / max(1.0, font.getlength(words))))
+        ImageDraw.Draw(mask).text((letters, letters), words, fill=255, font=ImageFont.load_default(max(6, letters)))
+        self._plain = self._dark
+        self._dark = self._dark.copy()
+        share = np.asarray(mask, np.float32)[:height, None] / 255
+        self._dark[: len(share)] += share * np.array(AMBER, np.float32)[:, None]
+
+    def wipe(self) -> None:
+        """Take the words away again."""
+        self._dark = self._plain
+
+    def glow(self, light: Picture) -> Picture:
+        """The light in the picture, linear (height, width, 3), without the backdrop, for ``light`` (n, 3) 0..1."""
+        canvas, half = self._drawn(light)
+        self.hand.double(half, canvas)
+        return canvas.copy()
 
     def picture(self, light: Bytes) -> Bytes:
         """The picture as sRGB bytes (height, width, 3), for the light of a frame, uint8 (n, 3)."""
-        if not hasattr(self._own, "canvas"):  # one for each thread: to get new memory takes as long as to draw in it
-            self._own.canvas = np.empty((self.size[1], self.size[0], 3), np.float32)
-        return self.developed(self.glow(light.astype(np.float32) / np.float32(255), self._own.canvas))
+        return self._developed(*self._drawn(light.astype(np.float32) / np.float32(255)))
 
     def developed(self, glow: Picture) -> Bytes:
         """Tone mapping by 1 - exp(-light), as film takes light, with what burns out bleeding to white; then sRGB."""
-        from eavesong.preview import paint
+        return self._developed(np.ascontiguousarray(glow), np.zeros(self._shapes[1], np.float32))
 
-        out = np.empty(glow.shape, np.uint8)
-        paint.develop(glow, self.dark, grain(self.size[0]), out.reshape(len(out), -1))
+    def _developed(self, canvas: Picture, half: Picture) -> Bytes:
+        out = np.empty(canvas.shape, np.uint8)
+        self.hand.develop(canvas, half, self._dark, grain(self.size[0]), out)
         return out
 
-    def _gathered(self, lit: Picture, sigma: float, step: int) -> Picture:
-        """The lights on a canvas ``step`` times coarser, as a glow of ``sigma``."""
+    def film(self, light: Bytes) -> Bytes:
+        """The picture as H.264 takes it: ITU-R BT.709 in 4:2:0, its three planes one below the other (3 h / 2, w)."""
         from eavesong.preview import paint
 
         width, height = self.size
-        small = np.zeros((-(-height // step), -(-width // step), 3), np.float32)
-        paint.gather(self.columns, self.rows, lit, step, small)
-        _blur(small, sigma / step, sigma / step)
-        return small
+        canvas, half = self._drawn(light.astype(np.float32) / np.float32(255))
+        out = np.empty((height * 3 // 2, width), np.uint8)
+        blue, red = out[height:].reshape(2, height // 2, width // 2)
+        paint.film(canvas, half, self._dark, grain(width), out[:height], blue, red)
+        return out
 
-    def _spill(self, wide: Sequence[tuple[Picture, int]], canvas: Picture) -> None:
-        """What the lights spill on the earth before the house: their glow mirrored, spread and fading with distance."""
-        from eavesong.preview import paint
+    def _drawn(self, light: Picture) -> tuple[Picture, Picture]:
+        """The canvas, and what is still to be drawn on it twice as large."""
+        if not hasattr(self._own, "canvases"):  # for each thread: to get new memory takes as long as to draw in it
+            self._own.canvases = [np.empty(shape, np.float32) for shape in self._shapes]
+        canvases: list[Picture] = self._own.canvases
+        for canvas in canvases:
+            canvas.fill(0)
+        self._draw_wide(light, canvases)
+        for level, own in self._stamps:
+            self.hand.stamp(own, light, canvases[level])
+        for level in range(self._gathered[0][0], 1, -1):
+            self.hand.double(canvases[level], canvases[level - 1])
+        return canvases[0], canvases[1]
 
+    def _draw_wide(self, light: Picture, canvases: list[Picture]) -> None:
+        """The bloom and the haze on the canvas of the bloom, and what they and the halo spill on the ground."""
+        (level, bloom, bell), (widest, haze, soft) = self._gathered
+        self.hand.stamp(haze, light, canvases[widest])
+        self.hand.blur(canvases[widest], soft, soft)
+        canvases[widest] *= np.float32(GLOWS[3][1])
+        for at in range(widest, level, -1):
+            self.hand.double(canvases[at], canvases[at - 1])
+        gathered = np.zeros_like(canvases[level])
+        self.hand.stamp(bloom, light, gathered)
+        near = gathered * np.float32(GLOWS[1][1])
+        self.hand.blur(gathered, bell, bell)
+        canvases[level] += gathered * np.float32(GLOWS[2][1])
+        self._spill(canvases[level] + near, 2**level, canvases[0])
+
+    def _spill(self, wide: Picture, step: int, canvas: Picture) -> None:
+        """What the lights spill on the earth before the house: their glow mirrored, spread and fading with distance.
+
+        wide: the glow on a canvas ``step`` times coarser.
+        """
         ground, depth = self.projection.ground, self.size[1] - self.projection.ground
-        if not depth or not wide:
+        if not depth:
             return
-        for small, step in wide:
-            tall = max(1, depth // step)
-            rows = np.clip(ground // step - 1 - 4 * np.arange(tall), 0, len(small) - 1)
-            soft = np.ascontiguousarray(small[rows])
-            _blur(soft, depth / 10 / step, depth / 4 / step)
-            soft *= np.linspace(*SPILL, tall, dtype=np.float32)[:, None, None]
-            paint.enlarge(soft, step, ground, 2.0, canvas)
-
-
-def _blur(canvas: Picture, down: float, along: float) -> None:
-    from eavesong.preview import paint
-
-    flat = canvas.reshape(len(canvas), -1)
-    paint.blur(flat, np.empty_like(flat), _bell(along), _bell(down))
-
-
-def _bell(sigma: float) -> NDArray[np.float32]:
-    """Half a bell of weights, from the middle outwards; the whole adds up to 1."""
-    half = np.exp(-(np.arange(math.ceil(3 * sigma) + 1) ** 2) / (2 * max(sigma, 1e-3) ** 2))
-    return np.asarray(half / (2 * half.sum() - half[0]), np.float32)
+        tall = -(-depth // step)
+        mirrored = np.zeros((4 * tall, *wide.shape[1:]), np.float32)
+        above = wide[max(0, ground // step - 4 * tall) : ground // step][::-1]
+        mirrored[: len(above)] = above
+        soft = mirrored.reshape(tall, 4, *wide.shape[1:]).mean(axis=1)
+        self.hand.blur(soft, half_bell(depth / 4 / step), half_bell(depth / 10 / step))
+        soft *= np.linspace(*SPILL, tall, dtype=np.float32)[:, None, None]
+        self.hand.enlarge(soft, step, ground, canvas)
 
 
 @cache
 def grain(width: int) -> NDArray[np.float32]:
-    """(64, 3 width) numbers 0..1 in which neighbours differ: hides the steps of slow gradients, always the same."""
+    """(64, width) numbers 0..1 in which neighbours differ: hides the steps of slow gradients, always the same."""
     random = np.random.default_rng(5).random((64, 64))
     rough = random - sum(np.roll(random, shift, axis) for shift in (-1, 1) for axis in (0, 1)) / 4
     ranks = (rough.ravel().argsort().argsort().reshape(64, 64) + 0.5) / rough.size
-    return np.tile(ranks.repeat(3, axis=1), (1, -(-width // 64)))[:, : 3 * width].astype(np.float32)
+    return np.tile(ranks, (1, -(-width // 64)))[:, :width].astype(np.float32)
 
 
 def night(metres: NDArray[np.float32], light: NDArray[np.float32], size: tuple[int, int] = (1280, 720)) -> Bytes:
@@ -159,7 +212,7 @@ class _Bare(Source):
 
     def __init__(self, metres: NDArray[np.float32]) -> None:
         from types import SimpleNamespace
-        from typing import Any, cast
+        from typing import cast
 
         super().__init__(cast(Any, SimpleNamespace(metres=metres, props=())))
 
@@ -173,26 +226,10 @@ def still(
 ) -> Bytes:
     """The picture of the frame shown at a moment of the song; the nearest frame where there is none."""
     source = Source(frames)
-    return _warned(source, Scene(source, size, view, photo).picture(source.light_at(seconds)))
-
-
-WARNING = "This show may flash more than three times a second."
-"""Stands on pictures of a show that allows it."""
-
-
-def _warned(source: Source, picture: Bytes) -> Bytes:
-    """The picture, with a warning where the show says ``allow_flashes = true``."""
-    from eavesong.show.model import flashes_allowed
-
-    text = source.frames.texts.get("show", "")
-    if "allow_flashes" not in text or not flashes_allowed(text):
-        return picture
-    from PIL import Image, ImageDraw, ImageFont
-
-    image = Image.fromarray(picture)
-    size = max(9, picture.shape[0] // 24)
-    ImageDraw.Draw(image).text((size, size), WARNING, fill=(240, 170, 60), font=ImageFont.load_default(size))
-    return np.asarray(image)
+    scene = Scene(source, size, view, photo)
+    if source.allows_flashes:
+        scene.write(WARNING)
+    return scene.picture(source.light_at(seconds))
 
 
 GAP = 4
@@ -218,8 +255,10 @@ def filmstrip(
     sheet = np.zeros((rows * (size[1] + GAP) - GAP, columns * (width + GAP) - GAP, 3), np.uint8)
     source = Source(frames)
     scene = Scene(source, size, view, photo)
+    if source.allows_flashes:
+        scene.write(WARNING)
     for place, moment in enumerate(seconds):
-        picture = _warned(source, scene.picture(source.light_at(moment)))
+        picture = scene.picture(source.light_at(moment))
         if place < len(captions):
             picture = captioned(picture, captions[place])
         top, left = place // columns * (size[1] + GAP), place % columns * (width + GAP)
@@ -244,7 +283,7 @@ def save_picture(picture: Bytes, path: str | Path) -> None:
 
     from eavesong.files import whole_file
 
-    kind: dict[str, object] = {"format": "PNG", "compress_level": 6}
+    kind: dict[str, object] = {"format": "PNG", "compress_level": 4}
     if Path(path).suffix.lower() == ".webp":
         kind = {"format": "WEBP", "quality": 88, "method": 4}
     with whole_file(path) as draft:
