@@ -3,18 +3,30 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from eavesong.music.grid import BeatGrid, Section
 
+if TYPE_CHECKING:
+    from eavesong.music.reading import Reading
+
 STEADY = 0.02
 """Share by which the tempo may waver and still be called one tempo."""
 LABEL_WIDTH = 24
+LABEL_BESIDE_KIND = 16
+"""Columns of a label where kinds stand beside it."""
+SURE, FAIR = 0.85, 0.6
+"""Confidence from which beats are called sure and fair; below they are doubtful, and should be looked at."""
 
 
-def describe(grid: BeatGrid) -> str:
-    """``grid`` in a few lines of at most 80 columns: tempo, beats, bars, metre, and a table of the sections."""
+def describe(grid: BeatGrid, sure: Sequence[float] | None = None) -> str:
+    """``grid`` in a few lines of at most 80 columns: tempo, beats, bars, metre, and a table of the sections.
+
+    ``sure`` is how sure each beat is, 0 to 1, where the beats were heard: the table then says it of each section.
+    """
     pickup = grid.positions.index(1)
     lines = [
         f"length    {clock(grid.duration)}",
@@ -24,9 +36,29 @@ def describe(grid: BeatGrid) -> str:
         f"metre     {_metre(grid.beats_in_bars)}",
     ]
     if grid.sections:
-        width = min(LABEL_WIDTH, max(len("section"), *(len(section.label) for section in grid.sections)))
-        lines += ["", f"{'section':<{width}}  {'start':>8}  {'end':>8}  {'bars':>9}  tempo"]
-        lines += [_row(grid, section, width) for section in grid.sections]
+        lines += ["", *_table(grid, sure)]
+    return "\n".join(lines)
+
+
+def word_for(confidence: float) -> str:
+    """``93 %, sure``: a confidence from 0 to 1 as a figure and a plain word."""
+    word = "sure" if confidence >= SURE else "fair" if confidence >= FAIR else "doubtful"
+    return f"{percent(confidence)}, {word}"
+
+
+def percent(share: float) -> str:
+    """``93 %`` for 0.93."""
+    return f"{round(100 * share)} %"
+
+
+def describe_others(readings: Sequence[Reading], shown: int = 0) -> str:
+    """The readings but the one that is shown, a line each: ``2  half the tempo, 60 a minute, 31 %``."""
+    lines = []
+    for number, reading in enumerate(readings, start=1):
+        if number != shown + 1:
+            about = reading.about or ("the most likely" if number == 1 else "another way")
+            tempo = f"{reading.grid.tempo:.4g} a minute"
+            lines.append(f"{number:>3}  {about}, {tempo}, {percent(reading.confidence)}")
     return "\n".join(lines)
 
 
@@ -36,16 +68,36 @@ def clock(seconds: float) -> str:
     return f"{hundredths // 6000}:{hundredths // 100 % 60:02d}.{hundredths % 100:02d}"
 
 
-def _row(grid: BeatGrid, section: Section, width: int) -> str:
+def _table(grid: BeatGrid, sure: Sequence[float] | None) -> list[str]:
+    """The sections, a line each under a line of heads."""
+    kinds = [section.kind for section in grid.sections if section.kind]
+    most = LABEL_BESIDE_KIND if kinds else LABEL_WIDTH
+    width = min(most, max(len("section"), *(len(section.label) for section in grid.sections)))
+    room = max(len("kind"), *map(len, kinds)) if kinds else 0
+    head = (
+        f"{'section':<{width}}" + (f"  {'kind':<{room}}" if kinds else "") + f"  {'start':>8}  {'end':>8}  {'bars':>9}"
+    )
+    lines = [head + (f"  {'sure':>5}" if sure is not None else "") + "  tempo"]
+    for section in grid.sections:
+        label = section.label if len(section.label) <= width else section.label[: width - 1] + "…"
+        named = f"{label:<{width}}" + (f"  {section.kind:<{room}}" if kinds else "")
+        lines.append(f"{named}  {_row(grid, section, sure)}")
+    return lines
+
+
+def _row(grid: BeatGrid, section: Section, sure: Sequence[float] | None) -> str:
     begin, end = grid.musical_time([section.start, section.end]).bar
     first = max(0, round(float(begin))) + 1
     last = max(first, min(round(float(end)), grid.bar_count))
     times = np.array([time for time in grid.times if section.start - 1e-6 <= time <= section.end + 1e-6])
+    told = ""
+    if sure is not None:
+        inside = [each for each, time in zip(sure, grid.times, strict=True) if section.start <= time < section.end]
+        told = f"  {percent(float(np.mean(inside))) if inside else '–':>5}"
     bars = f"{first}–{last}" if last > first else f"{first}"
     tempo = _tempo(np.diff(times)) if len(times) > 1 else "–"
-    label = section.label if len(section.label) <= width else section.label[: width - 1] + "…"
     start, stop = clock(section.start), clock(section.end)
-    return f"{label:<{width}}  {start:>8}  {stop:>8}  {bars:>9}  {tempo}"
+    return f"{start:>8}  {stop:>8}  {bars:>9}{told}  {tempo}"
 
 
 def _tempo(gaps: np.ndarray) -> str:

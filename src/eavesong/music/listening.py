@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass, replace
-from itertools import pairwise
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from eavesong.files import user_cache, whole_file
-from eavesong.music.grid import CLOSEST, BeatGrid, Section
+from eavesong.music.grid import BeatGrid, Section
 from eavesong.music.reading import NO_WISHES, Reading, Wishes
+from eavesong.music.recount import with_sections
 from eavesong.music.signals import NAMES, Signals
 from eavesong.music.texts import read_grid, read_sections
 
@@ -89,16 +89,16 @@ def _kept_at(audio_hash: str) -> Path:
 def beats_for(song: str | Path, beats: str | Path | None = None, sections: str | Path | None = None) -> BeatGrid:
     """The beat grid of ``song``: texts win over analysis.
 
-    ``beats`` and ``sections`` are texts somebody named; else those called like the song with ``.beats`` and
-    ``.sections`` are used if they are there; else the analysis. Sections from the analysis begin at the nearest
-    downbeat of the beats text. Raises BeatsError for a bad text, AudioError for a song that cannot be read.
+    ``beats`` and ``sections`` are texts somebody named (``beats`` perhaps JAMS, which may hold sections too); else
+    those called like the song with ``.beats`` and ``.sections`` are used if they are there; else the analysis.
+    Sections from the analysis begin at the nearest downbeat of the beats text. Raises BeatsError for a bad text, AudioError for a song that cannot be read.
     """
     beats, sections = texts_for(song, beats, sections)
-    if beats and sections:
-        return read_grid(beats, sections, hear(song).duration)
-    heard = listen(song)
     if beats:
-        return _with_sections(read_grid(beats, None, heard.duration), heard.grid.sections)
+        known = hear(song) if sections else listen(song)
+        grid = read_grid(beats, sections, known.duration)
+        return with_sections(grid, known.grid.sections) if isinstance(known, Heard) and not grid.sections else grid
+    heard = listen(song)
     if sections:
         return BeatGrid(heard.grid.times, heard.grid.positions, read_sections(sections), heard.duration)
     return heard.grid
@@ -114,20 +114,6 @@ def texts_for(
 def _beside(song: str | Path, suffix: str) -> Path | None:
     path = Path(song).with_suffix(suffix)
     return path if path.is_file() else None
-
-
-def _with_sections(grid: BeatGrid, sections: tuple[Section, ...]) -> BeatGrid:
-    """``grid`` with ``sections`` whose inner boundaries are moved to its nearest downbeats."""
-    if not sections:
-        return grid
-    downbeats = np.array(grid.downbeats)
-    starts: dict[float, Section] = {}
-    for section in sections:
-        start = float(downbeats[np.argmin(np.abs(downbeats - section.start))]) if starts else section.start
-        starts.setdefault(start, section)
-    edges = pairwise([*sorted(starts), sections[-1].end])
-    moved = [replace(starts[start], start=start, end=end) for start, end in edges if end - start > CLOSEST]
-    return BeatGrid(grid.times, grid.positions, tuple(moved), grid.duration)
 
 
 def listen_again(song_path: str | Path, wishes: Wishes) -> Heard:

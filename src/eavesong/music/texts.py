@@ -21,6 +21,9 @@ from eavesong.music.kinds import KINDS
 BEATS_PER_BAR = 4
 """Beats of a bar where a text gives none: by far the most common metre of songs (common practice)."""
 
+JAMS = ".jams"
+"""Ending of the names of JAMS files, which hold beats and sections."""
+
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 _LABEL = re.compile(rf"(?P<label>.*\S)\s+\((?P<kind>{'|'.join(KINDS)})\)")
 _LINE = tuple[int, list[str]]
@@ -30,11 +33,19 @@ _LINE = tuple[int, list[str]]
 def read_grid(beats_path: str | Path, sections_path: str | Path | None, duration: float) -> BeatGrid:
     """The beat grid in a beats text and, if given, a sections text; ``duration`` of the song in seconds.
 
+    A beats text whose name ends with ``.jams`` is read as JAMS, with the sections in it unless there is a text of them.
     Raises BeatsError with every line, of both texts, that cannot be used.
     """
     problems: list[Problem] = []
-    times, positions = _beats(beats_path, problems)
-    sections = _sections(sections_path, problems) if sections_path else ()
+    sections: tuple[Section, ...] = ()
+    if Path(beats_path).suffix.lower() == JAMS:
+        from eavesong.music.jams import read_jams
+
+        times, positions, sections = read_jams(beats_path)
+    else:
+        times, positions = _beats(beats_path, problems)
+    if sections_path:
+        sections = _sections(sections_path, problems)
     if problems:
         raise BeatsError(problems)
     return BeatGrid(times, positions, sections, duration)

@@ -1,0 +1,50 @@
+"""Counting the beats of a grid anew: other bars on the same beats."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+
+from eavesong.music.grid import CLOSEST, BeatGrid, Section
+
+
+def recounted(grid: BeatGrid, metre: int | None = None, first_downbeat: float | None = None) -> BeatGrid:
+    """``grid`` with bars of ``metre`` beats, one of which begins at the beat nearest to ``first_downbeat`` (seconds).
+
+    Without a metre bars get the length that most of them have now; without a first downbeat they begin where the
+    first one begins now. Before it bars are counted backwards, and what is left is the pickup. Beats and sections
+    stay as they are. A metre of more beats than the song has from there on leaves one bar.
+    """
+    if metre is None and first_downbeat is None:
+        return grid
+    length = metre or _usual(grid)
+    begin = grid.downbeats[0] if first_downbeat is None else first_downbeat
+    first = int(np.argmin(np.abs(np.array(grid.times) - begin)))
+    positions = tuple((beat - first) % length + 1 for beat in range(grid.beat_count))
+    return BeatGrid(grid.times, positions, grid.sections, grid.duration)
+
+
+def with_sections(grid: BeatGrid, sections: tuple[Section, ...]) -> BeatGrid:
+    """``grid`` with ``sections`` whose inner boundaries are moved to its nearest downbeats.
+
+    Where several come to begin at one downbeat, the first of them stays.
+    """
+    if not sections:
+        return grid
+    downbeats = np.array(grid.downbeats)
+    starts: dict[float, Section] = {}
+    for section in sections:
+        start = float(downbeats[np.argmin(np.abs(downbeats - section.start))]) if starts else section.start
+        starts.setdefault(start, section)
+    edges = pairwise([*sorted(starts), sections[-1].end])
+    moved = [replace(starts[start], start=start, end=end) for start, end in edges if end - start > CLOSEST]
+    return BeatGrid(grid.times, grid.positions, tuple(moved), grid.duration)
+
+
+def _usual(grid: BeatGrid) -> int:
+    """The commonest length of a bar; the last one, whose end nobody knows, counts only when it is alone."""
+    lengths = grid.beats_in_bars
+    return Counter(lengths[:-1] or lengths).most_common(1)[0][0]
