@@ -2,36 +2,161 @@
 
 from __future__ import annotations
 
+import math
+import shlex
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
+if TYPE_CHECKING:
+    from eavesong.music import Chosen
 
+SLOWEST, FASTEST = 20.0, 400.0
+"""Beats a minute between which a tempo is believed."""
+PICTURES = (".png", ".webp")
+SOUNDS = (".wav", ".flac")
+PATH: Any = click.Path(path_type=Path)
+
+
+# fmt: off
 @click.command("beats", short_help="Show the beats, bars and sections of a song.")
-@click.argument("song", type=click.Path(path_type=Path))
-@click.option("--out", type=click.Path(path_type=Path), help="Write the beats as a text: time, position in the bar.")
-@click.option("--sections", type=click.Path(path_type=Path), help="Write the sections as a text: start, end, label.")
-def command(song: Path, out: Path | None, sections: Path | None) -> None:
-    """Show tempo, bars, metre and sections of SONG.
+@click.argument("song", type=PATH)
+@click.option("--out", type=PATH, help="Write the beats as a text: time, position in the bar; or all as .jams.")
+@click.option("--sections", type=PATH, help="Write the sections as a text: start, end, label.")
+@click.option("--picture", type=PATH, is_flag=False, flag_value="", metavar="[FILE]",
+              help="Draw sound, beats, bars and sections: a .png or .webp, beside SONG if none is named.")
+@click.option("--click", "clicks", type=PATH, help="Write the song with clicks, higher on downbeats: a .wav or .flac.")
+@click.option("--reading", type=click.IntRange(min=1), metavar="N", help="Take another of the readings listed.")
+@click.option("--tempo", type=click.FloatRange(SLOWEST, FASTEST), metavar="BPM", help="Hear the beats near this tempo.")
+@click.option("--metre", type=click.IntRange(2, 16), metavar="N", help="So many beats in every bar.")
+@click.option("--first-downbeat", metavar="TIME", help="Where a bar begins, such as bar 1: seconds or m:ss.")
+@click.option("--beats-from", type=PATH, metavar="FILE", help="Take the beats from a beats text or a .jams file.")
+def command(
+    song: Path, out: Path | None, sections: Path | None, picture: Path | None, clicks: Path | None,
+    reading: int | None, tempo: float | None, metre: int | None, first_downbeat: str | None, beats_from: Path | None,
+) -> None:
+    # fmt: on
+    """Show tempo, bars, metre and sections of SONG, and how sure they are.
 
     Texts beside the song, called like it but ending in .beats and .sections, win over what is heard in it. Write
     them with --out and --sections, mend them by hand, and every show follows.
-    """
-    from eavesong.music import beats_for, describe, texts_for, write_beats, write_sections
 
-    if not all(texts_for(song)):
+    \b
+    eavesong beats frost.wav --picture --click frost-clicks.wav     look and listen
+    eavesong beats frost.wav --reading 2                            the second way to hear it
+    eavesong beats frost.wav --tempo 96 --metre 3 --out frost.beats
+    eavesong beats frost.wav --first-downbeat 0.84 --out frost.beats
+    eavesong beats frost.wav --beats-from elsewhere.jams --out frost.beats
+    """
+    from eavesong.cli.words import seconds_of
+    from eavesong.music import Choice, Wishes
+
+    picture = song.with_suffix(".beats.png") if picture is not None and not picture.name else picture
+    _refuse_contradictions(reading, tempo, beats_from)
+    _refuse_targets(song, {"--out": out, "--sections": sections, "--picture": picture, "--click": clicks})
+    choice = Choice(reading, Wishes(tempo, metre, seconds_of(first_downbeat)), beats_from)
+    chosen = _chosen(song, choice)
+    _show(song, chosen)
+    for line in _made(song, chosen, out, sections, picture, clicks):
+        click.echo(line)
+    if choice.made and not out:
+        click.echo(f"\nThis counted once. To keep it:\n  {_keeping(song, choice)}")
+
+
+def _refuse_contradictions(reading: int | None, tempo: float | None, beats_from: Path | None) -> None:
+    given = [
+        name for name, value in (("--reading", reading), ("--tempo", tempo), ("--beats-from", beats_from)) if value
+    ]
+    if len(given) > 1:
+        raise click.UsageError(f"{' and '.join(given)} each choose the beats. Give one of them.")
+    if tempo is not None and not math.isfinite(tempo):
+        raise click.BadParameter(f"'{tempo}' is no tempo. Write beats a minute, such as 96.", param_hint="--tempo")
+
+
+def _refuse_targets(song: Path, targets: dict[str, Path | None]) -> None:
+    """Whatever would be written over the song, over each other, or under a name that says something else."""
+    named = {option: target for option, target in targets.items() if target is not None}
+    endings = {"--picture": PICTURES, "--click": SOUNDS}
+    for option, target in named.items():
+        kinds = endings.get(option)
+        if kinds and target.suffix.lower() not in kinds:
+            raise click.BadParameter(f"'{target}' ends with neither {' nor '.join(kinds)}.", param_hint=option)
+        if target.exists() and song.exists() and target.samefile(song):
+            raise click.BadParameter(f"{target} is the song itself. Choose another name.", param_hint=option)
+    if (listed := named.get("--sections")) and listed.suffix.lower() == ".jams":
+        raise click.BadParameter("a .jams file holds beats and sections. Write it with --out.", param_hint="--sections")
+    if len({target.absolute() for target in named.values()}) < len(named):
+        raise click.UsageError("Two things cannot be written to one file. Give each a name of its own.")
+
+
+def _chosen(song: Path, choice: Any) -> Chosen:
+    from eavesong.music import choose, texts_for
+
+    if choice.hears or not all(texts_for(song, choice.beats)):
         click.echo(f"Listening to {song.name} (the first song of all takes longer) …", err=True)
-    grid = beats_for(song)
-    sources = [Path(text).name for text in texts_for(song) if text]
+    try:
+        return choose(song, choice)
+    except ValueError as fault:
+        found, _, instead = str(fault).partition(" | ")
+        hint = "--reading" if "reading" in found else "--first-downbeat"
+        raise click.BadParameter(f"{found}. {instead}", param_hint=hint) from None
+
+
+def _show(song: Path, chosen: Chosen) -> None:
+    from eavesong.music import describe, describe_others, word_for
+
+    heard = chosen.reading
+    sources = [chosen.beats.name if chosen.beats else "listening to it"]
+    sources += [chosen.sections.name] if chosen.sections else []
     click.echo(f"song      {song.name}")
-    click.echo(f"from      {' and '.join(sources) or 'listening to it'}")
-    click.echo(describe(grid))
-    for target in (out, sections):
-        if target and target.exists() and target.samefile(song):
-            raise click.BadParameter(f"{target} is the song itself. Choose another name for the text.")
-    if out:
+    click.echo(f"from      {' and '.join(sources)}" + (f", reading {chosen.shown + 1}" if chosen.shown else ""))
+    if chosen.aside:
+        click.echo(f"aside     {chosen.aside.name} does not count this time, as beats were chosen")
+    if heard:
+        click.echo(f"how sure  {word_for(heard.confidence)}")
+    click.echo(describe(chosen.grid, heard.sure if heard else None))
+    if heard and not heard.confidence:
+        click.echo(f"\nno beat can be heard: a plain {chosen.grid.tempo:.4g} beats a minute stand in")
+    elif len(chosen.readings) > 1:
+        click.echo(f"\nalso heard, to be taken with --reading:\n{describe_others(chosen.readings, chosen.shown)}")
+
+
+def _made(
+    song: Path, chosen: Chosen, out: Path | None, sections: Path | None, picture: Path | None, clicks: Path | None
+) -> list[str]:
+    """Write what was asked for; a line for each."""
+    from eavesong.music import write_beats, write_clicks, write_jams, write_sections
+
+    grid, heard = chosen.grid, chosen.reading
+    lines = [""] if any((out, sections, picture, clicks)) else []
+    if out and out.suffix.lower() == ".jams":
+        write_jams(out, grid, song.stem, heard.sure if heard else None)
+        lines.append(f"Wrote {grid.beat_count} beats and {len(grid.sections)} sections to {out}.")
+    elif out:
         write_beats(out, grid)
-        click.echo(f"\nWrote {grid.beat_count} beats to {out}.")
+        lines.append(f"Wrote {grid.beat_count} beats to {out}.")
     if sections:
         write_sections(sections, grid)
-        click.echo(f"Wrote {len(grid.sections)} sections to {sections}.")
+        lines.append(f"Wrote {len(grid.sections)} sections to {sections}.")
+    if picture:
+        from eavesong.preview import heard_picture, save_picture
+
+        save_picture(heard_picture(song, grid, heard).picture, picture)
+        lines.append(f"Drew {picture}.")
+    if clicks:
+        write_clicks(song, clicks, grid)
+        lines.append(f"Wrote the song with clicks to {clicks}.")
+    return lines
+
+
+def _keeping(song: Path, choice: Any) -> str:
+    """The command that writes what was chosen where every show finds it."""
+    wishes = choice.wishes
+    given = (("--reading", choice.reading), ("--tempo", wishes.tempo), ("--metre", wishes.metre),
+             ("--first-downbeat", wishes.first_downbeat), ("--beats-from", choice.beats))  # fmt: skip
+    words = ["eavesong", "beats", str(song)]
+    for option, value in given:
+        if value is not None:
+            words += [option, f"{value:g}" if isinstance(value, float) else str(value)]
+    return shlex.join([*words, "--out", str(song.with_suffix(".beats"))])

@@ -4,8 +4,11 @@ Importing this room costs numpy only; what reads and analyses sound is imported 
 first time.
 """
 
-from eavesong.music.describe import describe
+from eavesong.music.choose import Choice, Chosen, choose
+from eavesong.music.clicks import write_clicks
+from eavesong.music.describe import describe, describe_others, word_for
 from eavesong.music.grid import BeatGrid, MusicalTime, Section
+from eavesong.music.jams import write_jams
 from eavesong.music.listening import Heard, Sounding, beats_for, hear, listen, listen_again, texts_for
 from eavesong.music.reading import Reading, Wishes
 from eavesong.music.signals import Signals
@@ -13,6 +16,8 @@ from eavesong.music.texts import beats_text, read_grid, read_sections, sections_
 
 __all__ = [
     "BeatGrid",
+    "Choice",
+    "Chosen",
     "Heard",
     "MusicalTime",
     "Reading",
@@ -22,7 +27,9 @@ __all__ = [
     "Wishes",
     "beats_for",
     "beats_text",
+    "choose",
     "describe",
+    "describe_others",
     "hear",
     "listen",
     "listen_again",
@@ -30,6 +37,9 @@ __all__ = [
     "read_sections",
     "sections_text",
     "texts_for",
+    "word_for",
     "write_beats",
+    "write_clicks",
+    "write_jams",
     "write_sections",
 ]

@@ -74,15 +74,17 @@ def _table(grid: BeatGrid, sure: Sequence[float] | None) -> list[str]:
     most = LABEL_BESIDE_KIND if kinds else LABEL_WIDTH
     width = min(most, max(len("section"), *(len(section.label) for section in grid.sections)))
     room = max(len("kind"), *map(len, kinds)) if kinds else 0
-    head = (
-        f"{'section':<{width}}" + (f"  {'kind':<{room}}" if kinds else "") + f"  {'start':>8}  {'end':>8}  {'bars':>9}"
-    )
-    lines = [head + (f"  {'sure':>5}" if sure is not None else "") + "  tempo"]
+    told = f"  {'sure':>5}" if sure is not None else ""
+    lines = [f"{_named('section', 'kind', width, room)}  {'start':>8}  {'end':>8}  {'bars':>9}{told}  tempo"]
     for section in grid.sections:
-        label = section.label if len(section.label) <= width else section.label[: width - 1] + "…"
-        named = f"{label:<{width}}" + (f"  {section.kind:<{room}}" if kinds else "")
-        lines.append(f"{named}  {_row(grid, section, sure)}")
+        lines.append(f"{_named(section.label, section.kind, width, room)}  {_row(grid, section, sure)}")
     return lines
+
+
+def _named(label: str, kind: str, width: int, room: int) -> str:
+    """Label and kind in their columns; no kind where there is no room."""
+    short = label if len(label) <= width else label[: width - 1] + "…"
+    return f"{short:<{width}}" + (f"  {kind:<{room}}" if room else "")
 
 
 def _row(grid: BeatGrid, section: Section, sure: Sequence[float] | None) -> str:

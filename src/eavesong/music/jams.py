@@ -47,9 +47,7 @@ def write_jams(path: str | Path, grid: BeatGrid, title: str = "", sure: Sequence
 
 def jams_text(grid: BeatGrid, title: str = "", sure: Sequence[float] | None = None) -> str:
     """``grid`` as JAMS: beats with their positions, and the sections if there are any; reading gives the same."""
-    told: Sequence[float | None] = (
-        [None] * grid.beat_count if sure is None else [round(float(each), 4) for each in sure]
-    )
+    told = [None] * grid.beat_count if sure is None else [round(float(each), 4) for each in sure]
     beats = [
         _observation(time, 0.0, position, confidence)
         for time, position, confidence in zip(grid.times, grid.positions, told, strict=True)

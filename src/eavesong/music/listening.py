@@ -91,7 +91,9 @@ def beats_for(song: str | Path, beats: str | Path | None = None, sections: str |
 
     ``beats`` and ``sections`` are texts somebody named (``beats`` perhaps JAMS, which may hold sections too); else
     those called like the song with ``.beats`` and ``.sections`` are used if they are there; else the analysis.
-    Sections from the analysis begin at the nearest downbeat of the beats text. Raises BeatsError for a bad text, AudioError for a song that cannot be read.
+    Sections from the analysis begin at the nearest downbeat of the beats text.
+
+    Raises BeatsError for a bad text, AudioError for a song that cannot be read.
     """
     beats, sections = texts_for(song, beats, sections)
     if beats:

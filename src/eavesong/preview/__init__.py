@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from eavesong.preview.film import write_film, write_loop
+    from eavesong.preview.heard import heard_picture
     from eavesong.preview.night import Scene, filmstrip, night, save_picture, still
     from eavesong.preview.page import write_page
     from eavesong.preview.score import score_picture
@@ -21,6 +22,7 @@ __all__ = [
     "Source",
     "View",
     "filmstrip",
+    "heard_picture",
     "night",
     "parse_view",
     "save_picture",
@@ -33,6 +35,7 @@ __all__ = [
 
 _HOMES = {
     "film": ("write_film", "write_loop"),
+    "heard": ("heard_picture",),
     "night": ("Scene", "filmstrip", "night", "save_picture", "still"),
     "page": ("write_page",),
     "score": ("score_picture",),

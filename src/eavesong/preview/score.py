@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.colours import srgb_encode
+from eavesong.preview.ink import ACCENT, FAINT, PAPER, TEXT, font
 from eavesong.preview.source import Source
 
 if TYPE_CHECKING:
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
 
 Bytes = NDArray[np.uint8]
 
-PAPER, QUIET, TEXT, ACCENT = (9, 12, 22), (52, 62, 88), (206, 213, 232), (243, 201, 139)
 LABELS = 176
 """Picture elements left of the rows, for the props' names."""
 RIGHT, TOP, ROW_GAP = 18, 64, 2
@@ -156,14 +156,8 @@ def _drawn(sheet: Sheet, source: Source, lanes: list[tuple[str, list[tuple[float
     _draw_beats(pen, sheet, source, tall)
     _draw_cues(pen, sheet, lanes, tall + 14)
     words = f"{source.frames.title} · {source.house_title}"
-    pen.text((LABELS, 6), words, fill=TEXT, font=_font(15))
+    pen.text((LABELS, 6), words, fill=TEXT, font=font(15))
     return replace(sheet, picture=np.asarray(image))
-
-
-def _font(size: int) -> Any:
-    from PIL import ImageFont
-
-    return ImageFont.load_default(size)
 
 
 def _draw_names(pen: Any, sheet: Sheet) -> None:
@@ -173,7 +167,7 @@ def _draw_names(pen: Any, sheet: Sheet) -> None:
         middle = (top + bottom) / 2
         if middle - 7 >= free:
             short = name if len(name) <= 21 else name[:20] + "…"
-            pen.text((LABELS - 8, middle), short, fill=(150, 160, 186), font=_font(13), anchor="rm")
+            pen.text((LABELS - 8, middle), short, fill=FAINT, font=font(13), anchor="rm")
             free = middle + 8
 
 
@@ -184,8 +178,8 @@ def _draw_sections(pen: Any, sheet: Sheet, source: Source) -> None:
         if right - left < 1:
             continue
         pen.rectangle((left, 28, right - 1, 44), fill=PARTS[number % 2])
-        if pen.textlength(part.label, font=_font(12)) < right - left - 8:
-            pen.text((left + 5, 36), part.label, fill=TEXT, font=_font(13), anchor="lm")
+        if pen.textlength(part.label, font=font(12)) < right - left - 8:
+            pen.text((left + 5, 36), part.label, fill=TEXT, font=font(13), anchor="lm")
 
 
 def _draw_beats(pen: Any, sheet: Sheet, source: Source, tall: int) -> None:
@@ -206,14 +200,14 @@ def _draw_beats(pen: Any, sheet: Sheet, source: Source, tall: int) -> None:
         pen.line((x, TOP - 8, x, TOP - 2), fill=(*TEXT, 255))
         pen.line((x, TOP, x, tall), fill=(*TEXT, 46))
         if (number - 1) % every == 0:
-            pen.text((x + 2, TOP - 12), str(number), fill=(150, 160, 186), font=_font(12), anchor="ls")
+            pen.text((x + 2, TOP - 12), str(number), fill=FAINT, font=font(12), anchor="ls")
 
 
 def _draw_cues(pen: Any, sheet: Sheet, lanes: list[tuple[str, list[tuple[float, float]]]], top: int) -> None:
     for lane, (name, spans) in enumerate(lanes):
         y = top + lane * LANE
         short = name if len(name) <= 21 else name[:20] + "…"
-        pen.text((LABELS - 8, y + LANE / 2), short, fill=(150, 160, 186), font=_font(13), anchor="rm")
+        pen.text((LABELS - 8, y + LANE / 2), short, fill=FAINT, font=font(13), anchor="rm")
         for start, end in spans:
             left, right = (min(max(sheet.column(at), sheet.left), sheet.right) for at in (start, end))
             pen.rectangle((left, y + 3, max(right - 1, left + 1), y + LANE - 3), fill=(*ACCENT, 150))
