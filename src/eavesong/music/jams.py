@@ -119,7 +119,8 @@ class _Reader:
     def beats(self, annotations: list[Any]) -> tuple[tuple[float, ...], tuple[int, ...]]:
         place, namespace, data = self.chosen(annotations, BEATS)
         if not data:
-            self.say("", "no beats stand in it", "Give it an annotation of the namespace 'beat'.")
+            if not self.problems:
+                self.say("", "no beats stand in it", "Give it an annotation of the namespace 'beat'.")
             return (), ()
         known = len(self.problems)
         bare = namespace == "beat" and all(each.get("value") is None for _, each in data)

@@ -202,7 +202,7 @@ def _draw_head(pen: Any, sheet: HeardSheet, name: str, grid: BeatGrid, heard: Re
 def _draw_times(pen: Any, sheet: HeardSheet, duration: float) -> None:
     """A tick for every second where there is room, the time for some, and the names of what is shown."""
     wide = (sheet.right - sheet.left) / sheet.row_seconds
-    named = next((step for step in (0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60) if step * wide >= 64), 120)
+    named = next((step for step in (0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60) if step * wide >= 64), 120.0)
     ticks = named / 5
     for number in range(math.floor(duration / ticks + 1e-9) + 1):
         row, at = sheet.place(number * ticks)
@@ -212,8 +212,8 @@ def _draw_times(pen: Any, sheet: HeardSheet, duration: float) -> None:
             pen.text((x + 3, y + 2), _time(number * ticks, named), fill=FAINT, font=font(12))
     for row in range(sheet.rows):
         for (above, tall), word in ((NUMBERS, "bar"), (WAVE, "wave"), (BANDS, "pitch"), (TIMES, "time")):
-            y = sheet.top(row) + above + tall / 2
-            pen.text((sheet.left - 9, y), word, fill=(*FAINT, 170), font=font(12), anchor="rm")
+            middle = sheet.top(row) + above + tall / 2
+            pen.text((sheet.left - 9, middle), word, fill=(*FAINT, 170), font=font(12), anchor="rm")
 
 
 def _time(seconds: float, step: float) -> str:

@@ -1,0 +1,38 @@
+"""Other bars on the same beats."""
+
+from __future__ import annotations
+
+from eavesong.music import BeatGrid, Section
+from eavesong.music.recount import recounted, with_sections
+
+TIMES = tuple(0.5 + 0.5 * k for k in range(12))
+FOUR = BeatGrid(TIMES, (3, 4, *(k % 4 + 1 for k in range(10))), (Section(0.0, 3.5, "A"), Section(3.5, 7.0, "B")), 7.0)
+
+
+def test_another_metre_begins_where_the_first_bar_began() -> None:
+    grid = recounted(FOUR, metre=3)
+    assert grid.positions == (2, 3, 1, 2, 3, 1, 2, 3, 1, 2, 3, 1)
+    assert (grid.times, grid.sections, grid.duration) == (FOUR.times, FOUR.sections, 7.0)
+
+
+def test_a_first_downbeat_takes_the_nearest_beat_and_the_usual_metre() -> None:
+    assert recounted(FOUR, first_downbeat=1.1).positions == (4, 1, 2, 3, 4, 1, 2, 3, 4, 1, 2, 3)
+    assert recounted(FOUR, first_downbeat=0.0).positions == (1, 2, 3, 4) * 3
+
+
+def test_before_a_later_downbeat_bars_are_counted_backwards() -> None:
+    assert recounted(FOUR, metre=3, first_downbeat=4.1).positions == (3, 1, 2) * 4
+
+
+def test_nothing_asked_changes_nothing() -> None:
+    assert recounted(FOUR) == FOUR
+
+
+def test_bars_of_many_lengths_get_the_commonest() -> None:
+    mixed = BeatGrid(TIMES, (1, 2, 3, 1, 2, 3, 1, 2, 3, 4, 1, 2), (), 7.0)
+    assert recounted(mixed, first_downbeat=1.0).positions == (3, 1, 2) * 4
+
+
+def test_sections_move_to_the_nearest_downbeats() -> None:
+    grid = with_sections(recounted(FOUR, metre=3), FOUR.sections)
+    assert grid.sections == (Section(0.0, 3.0, "A"), Section(3.0, 7.0, "B"))
