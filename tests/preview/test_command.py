@@ -69,6 +69,56 @@ def test_a_flashing_show_gets_a_warning(tmp_path):
     assert b"photosensitive epilepsy" not in (tmp_path / "calm.h5.html").read_bytes()
 
 
+@pytest.fixture(scope="module")
+def may_flash(tmp_path_factory):
+    """Ten seconds: flash.h5 flashes five times a second, said.h5 says that it may, calm.h5 does neither."""
+    folder, steady = tmp_path_factory.mktemp("flashes"), np.full((200, 9), 40, np.uint8)
+    flashing = steady.copy()
+    flashing[::4] = 255
+    said = {"show": 'title = "Lamps"\nallow_flashes = true\n'}
+    write(folder / "flash.h5", house(LAMPS, song_seconds=10.0), flashing)
+    write(folder / "said.h5", house(LAMPS, song_seconds=10.0, texts=said), steady)
+    write(folder / "calm.h5", house(LAMPS, song_seconds=10.0), steady)
+    return folder
+
+
+def amber(picture):
+    """Whether words stand at the upper left, in an amber that no sky has."""
+    corner = picture[: len(picture) // 8].astype(int)
+    return bool((corner[..., 0] - corner[..., 2] > 70).any())
+
+
+@pytest.mark.parametrize(("name", "warned"), [("flash.h5", True), ("said.h5", True), ("calm.h5", False)])
+def test_a_clip_of_a_show_that_may_flash_says_so_at_its_beginning(may_flash, tmp_path, name, warned):
+    done = run(may_flash / name, "--out", tmp_path / "a.mp4", "--size", "640x360")
+    assert done.exit_code == 0, done.output
+    assert ("Warning: This show" in done.output) == warned
+    with av.open(str(tmp_path / "a.mp4")) as clip:
+        seen = [amber(frame.to_ndarray(format="rgb24")) for frame in clip.decode(video=0)]
+    assert len(seen) == 200
+    assert all(seen[:120]) == warned  # for 6 s, at 20 frames a second
+    assert not any(seen[120:])
+
+
+@pytest.mark.parametrize("ending", ["webp", "gif"])
+@pytest.mark.parametrize(("name", "warned"), [("flash.h5", True), ("said.h5", True), ("calm.h5", False)])
+def test_a_loop_of_a_show_that_may_flash_says_so(may_flash, tmp_path, name, warned, ending):
+    from PIL import Image, ImageSequence
+
+    out = tmp_path / f"a.{ending}"
+    done = run(may_flash / name, "--out", out, "--from", "1", "--to", "2", "--size", "640x360")
+    assert ("Warning: This show" in done.output) == warned
+    with Image.open(out) as loop:
+        pictures = [np.asarray(picture.convert("RGB")) for picture in ImageSequence.Iterator(loop)]
+    assert [amber(picture) for picture in pictures] == [warned] * len(pictures)
+
+
+def test_a_page_of_a_show_that_says_it_may_flash_warns(may_flash, tmp_path):
+    done = run(may_flash / "said.h5", "--out", tmp_path / "a.html", "--silent")
+    assert "Warning: This show may flash" in done.output
+    assert b"This show may flash more than three times a second." in (tmp_path / "a.html").read_bytes()
+
+
 @pytest.mark.parametrize(
     ("words", "told"),
     [

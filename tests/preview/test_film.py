@@ -6,7 +6,7 @@ import pytest
 
 from eavesong.errors import FramesError
 from eavesong.frames import open_frames
-from eavesong.preview.film import frames_between, write_film, write_loop
+from eavesong.preview.film import _pictures, frames_between, write_film, write_loop
 from eavesong.preview.night import Scene
 from eavesong.preview.source import Source
 from lamps import LAMPS, house, write, write_click
@@ -84,6 +84,47 @@ def test_codecs_and_colours_are_those_that_players_expect(flashing, tmp_path):
         assert (video.codec_context.name, audio.codec_context.name) == ("h264", "aac")
         assert (video.width, video.height, video.codec_context.pix_fmt) == (*SIZE, "yuv420p")
         assert (video.codec_context.colorspace, video.codec_context.color_range) == (1, 1)  # ITU-R BT.709, studio range
+
+
+def test_pictures_in_a_films_own_colours_are_those_of_a_still(three_lamps):
+    """Against swscale, which makes ITU-R BT.709 in studio range of the same picture in red, green and blue."""
+    with open_frames(three_lamps / "lamps.h5") as frames:
+        source = Source(frames)
+        scene, light = Scene(source, (640, 360)), source.light_at(3.0)
+        planes = scene.film(light)
+        still = av.VideoFrame.from_ndarray(scene.picture(light), format="rgb24")
+    wanted = still.reformat(format="yuv420p", dst_colorspace="ITU709", dst_color_range="MPEG").to_ndarray()
+    away = np.abs(planes.astype(int) - wanted)
+    assert away[:360].max() <= 2
+    assert away[360:].mean() < 0.5
+
+
+def test_compiled_loops_draw_what_numpy_draws(three_lamps):
+    """The two ways to draw, in a picture whose canvases halve unevenly, from the street and from above."""
+    with open_frames(three_lamps / "lamps.h5") as frames:
+        source = Source(frames)
+        for size in ((333, 251), (1280, 720)):
+            scene, light = Scene(source, size), source.light_at(2.0)
+            by_numpy = scene.picture(light)
+            scene.hurry()
+            assert np.abs(scene.picture(light).astype(int) - by_numpy).max() <= 1
+
+
+def test_a_frame_as_the_one_before_is_not_drawn_again(tmp_path):
+    frames = np.repeat(np.array([0, 90, 90, 90, 30, 30, 90], np.uint8)[:, None], 9, axis=1)
+    drawn = []
+    with open_frames(write(tmp_path / "a.h5", house(LAMPS), frames)) as opened:
+        source = Source(opened)
+        scene = Scene(source, (64, 64))
+
+        def draw(light):
+            drawn.append(int(light.max()))
+            return scene.picture(light)
+
+        pictures = list(_pictures(source, scene, range(7), 0, draw))
+    assert sorted(drawn) == [0, 30, 90, 90]
+    bright = [picture.mean() for picture in pictures]
+    assert bright[0] < bright[4] == bright[5] < bright[1] == bright[2] == bright[3] == bright[6]
 
 
 def test_a_loop_is_an_animation(flashing, tmp_path):

@@ -97,12 +97,15 @@ def _clip(source: Source, out: Path, span: list[float | None], song: Path | None
 
     start = source.frames.start if span[0] is None else span[0]
     end = source.end if span[1] is None else span[1]
+    warning = _warning(source, asked["quiet"])
     scene = Scene(source, asked["size"], asked["view"], asked["photo"] or source.photo)
     with bar_of_progress(f"Drawing {out.name}", asked["quiet"]) as progress:
         if out.suffix.lower() == ".mp4":
-            write_film(source, scene, out, start, end, song=song, progress=progress)
+            write_film(source, scene, out, start, end, song=song, flashes=bool(warning), progress=progress)
         else:
-            write_loop(source, scene, out, start, end, progress=progress)
+            write_loop(source, scene, out, start, end, flashes=bool(warning), progress=progress)
+    if warning and not asked["quiet"]:
+        click.echo(f"Warning: {warning} The clip says so at its beginning.", err=True)
 
 
 def _page(source: Source, out: Path, song: Path | None, photo: Path | None, quiet: bool) -> None:
@@ -112,17 +115,22 @@ def _page(source: Source, out: Path, song: Path | None, photo: Path | None, quie
         if not quiet:
             click.echo(f"{step} …", err=True)
 
-    say("Looking for flashes")
-    write_page(source, out, song=song, photo=photo or source.photo, warning=_warning(source), say=say)
+    warning = _warning(source, quiet)
+    write_page(source, out, song=song, photo=photo or source.photo, warning=warning, say=say)
+    if warning and not quiet:
+        click.echo(f"Warning: {warning} The page says so before it plays.", err=True)
 
 
-def _warning(source: Source) -> str:
-    """What to say before a show that flashes more than people bear; empty for one that does not."""
+def _warning(source: Source, quiet: bool) -> str:
+    """What to say before a show that flashes more than people bear, or says that it may; empty for any other."""
     from eavesong.checks import limits
+    from eavesong.preview.night import WARNING
 
+    if not quiet:
+        click.echo("Looking for flashes …", err=True)
     flashes = limits(source.layout, source.frames).flashes
     if flashes is None or flashes.passes:
-        return ""
+        return WARNING if source.allows_flashes else ""
     first = flashes.episodes[0].start.clock if flashes.episodes else ""
     return (
         f"This show flashes up to {flashes.most_transitions / 2:g} times in a second"

@@ -15,8 +15,8 @@ TONE = (
     (0.0, 0.181355, -7.081185, 510.304417, -82.677427, 73.326928),
     (1.0, -8.163392, 428.138567, 47.60355, 82.619639, 53.675201),
 )
-"""sRGB (IEC 61966-2-1) of 1 - exp(-light) as a quotient of polynomials in the square root of light up to MOST, fitted to
-within 0.14 of 255 by least squares: sqrt and division are what processors do to eight numbers at once."""
+"""sRGB (IEC 61966-2-1) of 1 - exp(-light) as a quotient of polynomials in the square root of light up to MOST, fitted
+to within 0.14 of 255 by least squares: sqrt and division are what processors do to eight numbers at once."""
 MOST = 3.3
 BLEED = 0.12
 """Share of what is brighter than white that goes to the other colours."""

@@ -38,9 +38,9 @@ def write_film(
     """An MP4 (H.264, and AAC where there is a ``song``) of the song from ``start`` to ``end`` seconds.
 
     Every frame of the frames file is a picture of the clip, shown when the lights show it. flashes: whether the show
-    flashes more than people bear; its beginning says so then, as it does where the show says ``allow_flashes``. Raises
-    FramesError when no frame lies in that time, AudioError for a song that cannot be read, OutputError where nothing can
-    be written.
+    flashes more than people bear; its beginning says so then, as it does where the show says ``allow_flashes``.
+    Raises FramesError when no frame lies in that time, AudioError for a song that cannot be read, OutputError where
+    nothing can be written.
     """
     import av
 
@@ -105,7 +105,8 @@ def write_loop(
 ) -> None:  # fmt: skip
     """A looping picture without sound, animated WebP or GIF by the name's ending, from ``start`` to ``end`` seconds.
 
-    rate: pictures a second. flashes: as for a film. Raises FramesError when no frame lies in that time or it is longer than a minute.
+    rate: pictures a second. flashes: as for a film. Raises FramesError when no frame lies in that time or it is longer
+    than a minute.
     """
     from PIL import Image
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,7 +36,7 @@ class Stamps:
 
 def halvings(sigma: float) -> int:
     """How often a canvas can be halved and still hold a bell of ``sigma`` picture elements."""
-    return max(0, math.floor(math.log2(sigma / 1.6)))
+    return max(0, math.floor(math.log2(sigma / 1.2)))
 
 
 def shape_at(size: tuple[int, int], level: int) -> tuple[int, int, int]:
@@ -43,7 +44,9 @@ def shape_at(size: tuple[int, int], level: int) -> tuple[int, int, int]:
     return -(-size[1] // 2**level), -(-size[0] // 2**level), 3
 
 
-def stamps(columns: Floats, rows: Floats, shape: tuple[int, int, int], level: int, sigma: float, share: float) -> Stamps:
+def stamps(
+    columns: Floats, rows: Floats, shape: tuple[int, int, int], level: int, sigma: float, share: float
+) -> Stamps:
     """Bells of ``sigma`` picture elements whose sum is ``share``, around places in the picture at full size.
 
     sigma 0: a light is shared out over the four elements around it. What falls outside the canvas is lost.
@@ -66,9 +69,9 @@ def _windows(places: Floats, size: int, sigma: float) -> tuple[NDArray[np.int64]
     return first, np.ascontiguousarray(shares, np.float32)
 
 
-def _bell(off: NDArray[np.float64], sigma: float) -> NDArray[np.float64]:
+def _bell(off: NDArray[np.floating[Any]], sigma: float) -> NDArray[np.floating[Any]]:
     if not sigma:
-        return np.maximum(1 - np.abs(off), 0.0)
+        return np.asarray(np.maximum(1 - np.abs(off), 0.0))
     return np.asarray(np.exp(off * off * (-0.5 / sigma**2)))
 
 

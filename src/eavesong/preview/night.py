@@ -62,7 +62,7 @@ class Scene:
         self.dark = self.dark + self.glow(np.full((len(source.metres), 3), UNLIT, np.float32))
 
     def _prepare(self, columns: Picture, rows: Picture) -> None:
-        """Where the bells of all lights fall: those of the two narrow glows, and the lights gathered for the wide ones."""
+        """Where all lights fall: the bells of the two narrow glows, and what is gathered for the wide ones."""
         sigmas = [max(radius * self.scale, 0.5) for radius, _ in GLOWS]
         fine, coarse = [halvings(sigma) for sigma in sigmas[:2]], [max(1, halvings(sigma)) for sigma in sigmas[2:]]
         shapes = [shape_at(self.size, level) for level in range(max(coarse) + 1)]

@@ -2,7 +2,7 @@
 const $ = (id) => document.getElementById(id);
 const about = JSON.parse($("about").textContent);
 const calm = matchMedia("(prefers-reduced-motion: reduce)");
-const state = { frame: -1, drawn: 0, slow: 0, quality: 1, barByBar: false, warned: false, chosen: null, prop: -1, ready: false, dirty: true };
+const state = { frame: -1, drawn: 0, slow: 0, quality: 1, sharp: 1, barByBar: false, warned: false, chosen: null, prop: -1, ready: false, dirty: true };
 
 function fileOf(id, kind) {
   const text = $(id).textContent;
@@ -18,7 +18,6 @@ async function start() {
   if (audio) audio.preload = "auto";
   const clock = new Clock(audio, about.seconds), ribbon = new Ribbon(about, $("ribbon"));
   const light = lightOn($("scene"), places);
-  light.camera = camera;
   const picture = await photo(), page = { frames, camera, clock, ribbon, light, audio, picture };
   await (frames.load(frames.chunkOf(0))?.done);
   fit(page);
@@ -30,19 +29,27 @@ async function start() {
     state: () => ({ frame: state.frame, heard: state.heard, position: clock.position, song: audio ? audio.currentTime : clock.position, playing: clock.playing,
       drawn: state.drawn, loop: clock.loop, rate: clock.rate, view: camera.name, flat: light instanceof PlainLight, plain: state.plain, quality: state.quality, ready: state.ready }),
     light: (pixel) => frames.light(pixel), place: (pixel) => camera.place(pixel).map((at) => at / ratio()),
-    seek: (seconds) => clock.seek(seconds), about,
+    seek: (seconds) => clock.seek(seconds), coarser: () => { state.quality = 0.5; }, about,
   };
 }
 
 function lightOn(canvas, places) {
   const exact = !about.fidelity.luma;
-  if (location.hash === "#plain") return new PlainLight(canvas, places, exact);
+  if (location.hash === "#plain" || location.hash !== "#gl" && drawnByProcessor()) return new PlainLight(canvas, places, exact);
   try { return new Light(canvas, places, exact); } catch (fault) {
     state.plain = fault.message;
     const fresh = canvas.cloneNode(true);
     canvas.replaceWith(fresh);
     return new PlainLight(fresh, places, exact);
   }
+}
+
+// Whether WebGL2 is there but drawn by the processor; then the plain canvas shows the same in a fraction of the time.
+function drawnByProcessor() {
+  const gl = document.createElement("canvas").getContext("webgl2"), told = gl?.getExtension("WEBGL_debug_renderer_info");
+  const name = gl ? String(gl.getParameter(told ? told.UNMASKED_RENDERER_WEBGL : gl.RENDERER)) : "";
+  gl?.getExtension("WEBGL_lose_context")?.loseContext();
+  return /swiftshader|llvmpipe|softpipe|software|basic render/i.test(name);
 }
 
 function photo() {
@@ -53,7 +60,7 @@ function photo() {
   return picture.decode().then(() => picture, () => null);
 }
 
-const ratio = () => Math.min(devicePixelRatio || 1, 2) * state.quality;
+const ratio = () => Math.min(devicePixelRatio || 1, 2) * state.sharp;
 
 function fit(page) {
   const stage = $("stage"), width = Math.max(1, Math.round(stage.clientWidth * ratio())), height = Math.max(1, Math.round(stage.clientHeight * ratio()));
@@ -79,6 +86,9 @@ function turn(page, time) {
   requestAnimationFrame((next) => turn(page, next));
   const { clock, camera, frames } = page;
   clock.turn();
+  // What stands still is drawn as finely as it can be.
+  const sharp = clock.playing ? state.quality : 1;
+  if (sharp !== state.sharp) { state.sharp = sharp; fit(page); }
   const seconds = clock.position, frame = frameAt(page, seconds), moved = camera.advance(time);
   if (clock.playing && frame >= 0) frames.load(frames.chunkOf(frame) + 1);
   if (frame === state.frame && !moved && !state.dirty) return tell(page, seconds);
@@ -92,12 +102,14 @@ function turn(page, time) {
   tell(page, seconds);
 }
 
-// A machine that cannot keep up gets a coarser picture rather than fewer of them.
+// A machine that cannot keep up gets a coarser picture rather than fewer of them, and a finer one again when it can.
 function spare(page, time, cost) {
   const late = page.clock.playing && state.last && (time - state.last > 45 || cost > 34);
   state.slow = late ? state.slow + 1 : Math.max(0, state.slow - 0.5);
   state.last = page.clock.playing ? time : 0;
-  if (state.slow > 6 && state.quality > 0.5) { state.quality = Math.max(0.5, state.quality * 0.75); state.slow = 0; fit(page); }
+  if (state.slow > 6 && state.quality > 0.5) { state.quality = Math.max(0.5, state.quality * 0.75); state.slow = 0; }
+  state.eased = late || cost > 11 ? 0 : (state.eased || 0) + 1;
+  if (state.eased > 160 && state.quality < 1) { state.quality = Math.min(1, state.quality / 0.75); state.eased = 0; }
 }
 
 function tell(page, seconds) {

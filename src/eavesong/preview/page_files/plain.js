@@ -1,55 +1,225 @@
-// The same scene without WebGL2: squares of light that add up on a 2-D canvas, and a small copy drawn large as glow.
+// The same scene without a graphics processor: the same four glows that add up in linear light, drawn by the processor
+// on a 2-D canvas. It stands in where there is no WebGL2, and where WebGL2 is itself drawn by the processor, which takes
+// several times as long. The numbers and the steps are those of night.py.
+const PHASES = 8, FINE = 1024, MOST_ROOT = 3.3;
+
+// What a screen shows of the square root of light, in steps of 1 / FINE: sRGB (IEC 61966-2-1) of 1 - exp(-light).
+const TONE = Uint8Array.from({ length: Math.ceil(MOST_ROOT * FINE) + 8 }, (_, at) => {
+  const x = 1 - Math.exp(-((at / FINE) ** 2));
+  return Math.round(255 * (x <= 0.0031308 ? 12.92 * x : 1.055 * x ** (1 / 2.4) - 0.055));
+});
+const GRAIN = Float32Array.from({ length: 4096 }, scatter(5)).map((value) => 3 * (value - 0.5));
+
+// Bells of ``sigma`` elements at PHASES places within an element, each PHASES * count numbers that add up to ``sum``.
+function bellsOf(sigma, sum) {
+  const reach = sigma ? Math.ceil(2.7 * sigma) : 1, count = 2 * reach + 1, out = new Float32Array(PHASES * count);
+  for (let phase = 0; phase < PHASES; phase++) {
+    const own = Array.from({ length: count }, (_, tap) => {
+      const off = tap - reach + 0.5 - (phase + 0.5) / PHASES;
+      return sigma ? Math.exp(-off * off / (2 * sigma * sigma)) : Math.max(0, 1 - Math.abs(off));
+    });
+    const total = own.reduce((a, b) => a + b);
+    own.forEach((value, tap) => { out[phase * count + tap] = value / total * sum; });
+  }
+  return { count, reach, shares: out };
+}
+
+// A canvas halved ``level`` times: red, green and blue one after the other; ``across`` columns.
+function canvasOf(width, height, level) {
+  const across = Math.ceil(width / 2 ** level / 2) * 2, down = Math.ceil(height / 2 ** level);
+  return { across, down, level, light: new Float32Array(3 * across * down) };
+}
+
+// Add small, drawn twice as large, to large.
+function doubled(small, large) {
+  const line = new Float32Array(3 * (small.across + 2)), out = large.light;
+  for (let row = 0; row < large.down; row++) {
+    halfway(small, row, line);
+    const least = Math.min(small.across, large.across >> 1);
+    for (let i = 0, o = 3 * row * large.across; i < least; i++, o += 6) {
+      for (let c = 0, at = 3 * i + 3; c < 3; c++, at++) {
+        out[o + c] += 0.75 * line[at] + 0.25 * line[at - 3];
+        out[o + c + 3] += 0.75 * line[at] + 0.25 * line[at + 3];
+      }
+    }
+  }
+}
+
+// The light between two rows of a canvas that lies at a row of one twice as large; its ends repeated.
+function halfway({ across, down, light }, row, line) {
+  const near = Math.min(row >> 1, down - 1), other = Math.min(Math.max(near + (row & 1 ? 1 : -1), 0), down - 1);
+  const width = 3 * across, a = near * width, b = other * width;
+  for (let i = 0; i < width; i++) line[i + 3] = 0.75 * light[a + i] + 0.25 * light[b + i];
+  for (let c = 0; c < 3; c++) [line[c], line[width + 3 + c]] = [line[c + 3], line[width + c]];
+}
+
+// Blur a canvas in place, dark outside, by ``along`` and ``downwards`` elements (standard deviations).
+function blurred({ across, down, light }, along, downwards) {
+  for (const [sigma, step, length] of [[along, 3, 3 * across], [downwards, 3 * across, 3 * across * down]]) {
+    const reach = Math.ceil(2.7 * sigma), before = light.slice();
+    const half = Array.from({ length: reach + 1 }, (_, i) => Math.exp(-i * i / (2 * Math.max(sigma, 1e-3) ** 2)));
+    const total = 2 * half.reduce((a, b) => a + b) - half[0];
+    for (let i = 0; i < light.length; i++) light[i] *= half[0] / total;
+    for (let tap = 1; tap <= reach; tap++) {
+      const share = half[tap] / total, shift = tap * step;
+      for (let first = 0; first < light.length; first += length) {
+        for (let i = first, end = first + length - shift; i < end; i++) { light[i] += share * before[i + shift]; light[i + shift] += share * before[i]; }
+      }
+    }
+  }
+}
+
 class PlainLight {
   constructor(canvas, places, exact) {
-    Object.assign(this, { canvas, pen: canvas.getContext("2d", { alpha: false }), count: places.length / 3, exact });
-    this.small = document.createElement("canvas");
-    this.camera = null;
-    this.walls = this.picture = null;
+    this.group = Math.ceil(places.length / 3 / MOST);
+    this.places = this.group > 1 ? grouped(places, this.group, 3, 3, (x) => x) : places;
+    Object.assign(this, { canvas, pen: canvas.getContext("2d", { alpha: false }), count: this.places.length / 3, exact });
+    this.linear = Float32Array.from({ length: 256 }, (_, value) => (value / 255) ** (exact ? 1 : 2));
+    [this.shape, this.photo] = [null, null];
   }
 
-  setBehind(shape, photo) { [this.walls, this.picture] = [shape, photo]; }
+  setBehind(shape, photo) {
+    const seen = (canvas) => canvas && canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height).data;
+    [this.shape, this.photo, this.seen] = [seen(shape), seen(photo), ""];
+  }
 
   resize(width, height) {
     this.scale = Math.min(width / 1280, height / 720);
-    [this.small.width, this.small.height] = [Math.ceil(width / 6), Math.ceil(height / 6)];
+    const sigmas = GLOWS.map(([radius]) => Math.max(radius * this.scale, 0.5));
+    const halvings = (sigma) => Math.max(0, Math.floor(Math.log2(sigma / 1.2)));
+    const [disc, halo] = sigmas.map(halvings), [bloom, haze] = sigmas.slice(2).map((sigma) => Math.max(1, halvings(sigma)));
+    const bell = (glow, level) => bellsOf(sigmas[glow] / 2 ** level, 1);
+    this.canvases = Array.from({ length: haze + 1 }, (_, level) => canvasOf(width, height, level));
+    this.narrow = [[disc, bell(0, disc), GLOWS[0][1]], [halo, bell(1, halo), GLOWS[1][1]]];
+    this.wide = [bloom, haze].map((level, i) => ({ level, sigma: sigmas[i + 2] / 2 ** level, own: canvasOf(width, height, level), one: bellsOf(0, 1) }));
+    this.far = new Float32Array(this.canvases[0].light.length);
+    this.image = new ImageData(width, height);
+    this.words = new Uint32Array(this.image.data.buffer);
+    this.at = [new Float32Array(this.count), new Float32Array(this.count)];
+    this.light = new Float32Array(3 * this.count);
+    this.seen = "";
   }
 
   draw(colours, view, ground) {
-    const { pen, canvas, small } = this, { width, height } = canvas;
-    pen.globalCompositeOperation = "source-over";
-    const sky = pen.createLinearGradient(0, 0, 0, height * ground);
-    sky.addColorStop(0, "#02030a");
-    sky.addColorStop(1, view.street ? "#0d1020" : "#02030a");
-    pen.fillStyle = sky;
-    pen.fillRect(0, 0, width, height);
-    if (view.street) {
-      pen.fillStyle = "#050609";
-      pen.fillRect(0, height * ground, width, height);
-      pen.globalAlpha = 0.3;
-      if (this.picture) pen.drawImage(this.picture, 0, 0, width, height);
-      pen.globalAlpha = 1;
-    }
-    this.dots(pen, colours, 1, Math.max(1.5, 2.6 * this.scale), 1);
-    const glow = small.getContext("2d");
-    glow.globalCompositeOperation = "source-over";
-    glow.clearRect(0, 0, small.width, small.height);
-    glow.globalCompositeOperation = "lighter";
-    this.dots(glow, colours, 1 / 6, 1.4, 0.3);
-    pen.globalCompositeOperation = "lighter";
-    pen.imageSmoothingQuality = "high";
-    pen.filter = `blur(${Math.max(2, 9 * this.scale)}px)`;
-    pen.drawImage(small, 0, 0, width, height);
-    pen.filter = "none";
+    const { canvases, wide: [bloom, haze] } = this, stands = JSON.stringify([view, ground]);
+    if (this.seen !== stands) { this.seen = stands; this.stand(view, ground); }
+    this.take(colours);
+    canvases.forEach(({ light }, level) => { if (level) light.fill(0); else light.set(this.far); });
+    for (const { own, one } of [bloom, haze]) { own.light.fill(0); this.stamp(own, one, 1); }
+    const near = bloom.own.light.slice();
+    [bloom, haze].forEach(({ own, sigma, level }, i) => {
+      blurred(own, sigma, sigma);
+      for (let at = 0, share = GLOWS[i + 2][1]; at < own.light.length; at++) canvases[level].light[at] += share * own.light[at];
+    });
+    for (let level = haze.level; level > bloom.level; level--) doubled(canvases[level], canvases[level - 1]);
+    if (view.street) this.spill(near, canvases[bloom.level], Math.round(ground * this.canvas.height), view.street);
+    for (const [level, bell, share] of this.narrow) this.stamp(canvases[level], bell, share);
+    for (let level = bloom.level; level > 1; level--) doubled(canvases[level], canvases[level - 1]);
+    this.develop();
+    this.pen.putImageData(this.image, 0, 0);
   }
 
-  dots(pen, colours, scale, side, share) {
-    pen.globalCompositeOperation = "lighter";
+  // Where the lights are, and what is behind them.
+  stand(view, ground) {
+    const { right, up } = axes(view.turn, view.rise), [x, y] = this.at, p = this.places;
     for (let i = 0; i < this.count; i++) {
-      let [r, g, b] = [colours[4 * i], colours[4 * i + 1], colours[4 * i + 2]];
-      if (this.exact) [r, g, b] = [r, g, b].map((value) => Math.sqrt(value / 255) * 255);
-      const [x, y] = this.camera.place(i), least = share === 1 ? 14 : 0;
-      pen.fillStyle = `rgb(${Math.max(r, least) * share | 0},${Math.max(g, least) * share | 0},${Math.max(b, least) * share | 0})`;
-      pen.fillRect(x * scale - side / 2, y * scale - side / 2, side, side);
+      x[i] = view.left + dot(right, p[3 * i], p[3 * i + 1], p[3 * i + 2]) * view.scale;
+      y[i] = view.top - dot(up, p[3 * i], p[3 * i + 1], p[3 * i + 2]) * view.scale;
+    }
+    this.behind(view.street, ground);
+    this.light.fill(UNLIT * EXPOSURE * this.scale * this.group);
+    const [level, bell, share] = this.narrow[0];
+    if (level === 0) this.stamp({ ...this.canvases[0], light: this.far }, bell, share);
+  }
+
+  behind(street, ground) {
+    const { across, down } = this.canvases[0], { width } = this.canvas, { far, shape, photo } = this;
+    const earth = [0.0016, 0.0019, 0.0026], low = [0.0040, 0.0056, 0.0125], top = [0.0006, 0.0010, 0.0030], wall = [0.0010, 0.0012, 0.0024];
+    const tint = [0.0375, 0.044, 0.0625];
+    for (let row = 0; row < down; row++) {
+      const at = (row + 0.5) / down, rise = (at / ground) ** 2, fade = 1 - 0.6 * Math.max(0, (at - ground) / Math.max(1 - ground, 1e-3));
+      for (let column = 0; column < across; column++) {
+        const o = 3 * (row * across + column), i = 4 * (row * width + Math.min(column, width - 1));
+        const house = at < ground && shape ? shape[i] / 255 : 0, star = shape && at < ground ? 0.11 * shape[i + 1] / 255 : 0, shown = photo ? photo[i + 3] / 255 : 0;
+        for (let c = 0; c < 3; c++) {
+          let value = at < ground ? (top[c] + (low[c] - top[c]) * rise + star) * (1 - house) + wall[c] * house : earth[c] * fade;
+          if (shown) value += ((photo[i + c] / 255) ** 2.2 * tint[c] - value) * shown;
+          far[o + c] = 0.6 * earth[c] * (1 - street) + value * street;
+        }
+      }
     }
   }
+
+  // The light of a frame, times what it is brighter than white.
+  take(colours) {
+    const { light, linear, group } = this, bright = EXPOSURE * this.scale;
+    if (group > 1) { light.set(grouped(colours, group, 4, 3, (value) => linear[value]).filter((_, at) => at % 4 < 3)); }
+    for (let i = 0, o = 0; i < light.length; i += 3, o += 4) {
+      if (group > 1) for (let c = 0; c < 3; c++) light[i + c] *= bright * group;
+      else { light[i] = bright * linear[colours[o]]; light[i + 1] = bright * linear[colours[o + 1]]; light[i + 2] = bright * linear[colours[o + 2]]; }
+    }
+  }
+
+  // Every light that is on as a bell; those at the very edge, whose bells reach beyond it, are left out.
+  stamp({ across, down, level, light: out }, { count, reach, shares }, share) {
+    const { light } = this, [xs, ys] = this.at, scale = 1 / 2 ** level, bright = share * scale * scale;
+    for (let n = 0, i = 0; n < this.count; n++, i += 3) {
+      const r = light[i] * bright, g = light[i + 1] * bright, b = light[i + 2] * bright;
+      if (r + g + b === 0) continue;
+      const x = xs[n] * scale, y = ys[n] * scale, left = Math.floor(x), top = Math.floor(y);
+      if (left < reach || top < reach || left + reach >= across || top + reach >= down) continue;
+      const beside = ((x - left) * PHASES | 0) * count, below = ((y - top) * PHASES | 0) * count;
+      for (let row = 0; row < count; row++) {
+        const upright = shares[below + row];
+        for (let tap = 0, o = 3 * ((top - reach + row) * across + left - reach); tap < count; tap++, o += 3) {
+          const weight = upright * shares[beside + tap];
+          out[o] += weight * r; out[o + 1] += weight * g; out[o + 2] += weight * b;
+        }
+      }
+    }
+  }
+
+  // What the lights spill on the ground before the house: their wide glow mirrored, spread and fading with distance.
+  spill(near, { across, down, level, light }, ground, street) {
+    const step = 2 ** level, depth = this.canvas.height - ground, tall = Math.ceil(depth / step), first = Math.floor(ground / step), width = 3 * across;
+    const soft = { across, down: tall, light: new Float32Array(width * tall) };
+    for (let row = 0; row < 4 * tall; row++) {
+      const from = (first - 1 - row) * width, into = (row >> 2) * width;
+      if (from >= 0 && from < down * width) for (let i = 0; i < width; i++) soft.light[into + i] += 0.25 * (light[from + i] + GLOWS[1][1] * near[from + i]);
+    }
+    blurred(soft, depth / 4 / step, depth / 10 / step);
+    const [canvas] = this.canvases, line = new Float32Array(width);
+    for (let row = ground; row < this.canvas.height; row++) {
+      const at = Math.min(Math.max((row - ground + 0.5) / step - 0.5, 0), tall - 1), upper = Math.min(at | 0, Math.max(tall - 2, 0)), lower = Math.min(upper + 1, tall - 1);
+      const fade = street * (0.60 + (0.08 - 0.60) * at / Math.max(tall - 1, 1)), share = at - upper;
+      for (let i = 0; i < width; i++) line[i] = fade * (soft.light[upper * width + i] * (1 - share) + soft.light[lower * width + i] * share);
+      for (let column = 0, o = 3 * row * canvas.across; column < canvas.across; column++, o += 3) {
+        const x = Math.min(Math.max((column + 0.5) / step - 0.5, 0), across - 1), left = 3 * Math.min(x | 0, Math.max(across - 2, 0)), over = x - left / 3;
+        for (let c = 0; c < 3; c++) canvas.light[o + c] += line[left + c] + over * (line[left + c + 3] - line[left + c]);
+      }
+    }
+  }
+
+  // Light to bytes: what burns out bleeds to white, then the tone curve, with grain so that slow gradients show no steps.
+  develop() {
+    const [canvas, half] = this.canvases, { width, height } = this.image, { words } = this, { light } = canvas;
+    const line = new Float32Array(3 * (half.across + 2));
+    for (let row = 0; row < height; row++) {
+      halfway(half, row, line);
+      for (let column = 0, o = 3 * row * canvas.across, out = row * width, noise = row * 61; column < width; column++, o += 3, out++) {
+        const at = 3 * (column >> 1) + 3, side = column & 1 ? at + 3 : at - 3;
+        const r = light[o] + 0.75 * line[at] + 0.25 * line[side];
+        const g = light[o + 1] + 0.75 * line[at + 1] + 0.25 * line[side + 1];
+        const b = light[o + 2] + 0.75 * line[at + 2] + 0.25 * line[side + 2];
+        const most = r > g ? (r > b ? r : b) : g > b ? g : b, white = most > 1 ? 0.12 * (most - 1) : 0;
+        const grain = GRAIN[noise + column * 7 & 4095];
+        words[out] = shown(r + white, grain) | shown(g + white, grain) << 8 | shown(b + white, grain) << 16 | 0xff000000;
+      }
+    }
+  }
+}
+
+function shown(light, grain) {
+  const at = Math.sqrt(light) * FINE + grain;
+  return TONE[at < MOST_ROOT * FINE ? at | 0 : MOST_ROOT * FINE | 0];
 }

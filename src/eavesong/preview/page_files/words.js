@@ -68,6 +68,8 @@ function cueRow(page, cue, index) {
 // Thin lines along the wires of what is chosen.
 function mark(page) {
   const canvas = $("marks"), pen = canvas.getContext("2d");
+  canvas.hidden = state.chosen === null && state.prop < 0; // an empty sheet over the scene costs as much as a full one
+  if (canvas.hidden) return;
   pen.clearRect(0, 0, canvas.width, canvas.height);
   pen.lineWidth = 1.5 * ratio();
   if (state.chosen !== null) trace(page, pen, about.cues[state.chosen].runs, "#f3c98bd0");
