@@ -1,0 +1,218 @@
+"""``eavesong beats`` as people type it: readings, choices, pictures, clicks, and what it says of each."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from eavesong.music import BeatGrid, Reading, Section, Wishes, read_grid, write_beats, write_sections
+from eavesong.music.jams import read_jams
+
+SECONDS = 12.0
+
+
+def even(bpm: float, metre: int = 4, first: float = 0.5) -> BeatGrid:
+    times = tuple(float(time) for time in np.arange(first, SECONDS, 60 / bpm))
+    edges = (0.0, times[metre], times[min(3 * metre, len(times) - 1)], SECONDS)
+    sections = tuple(Section(a, b, label) for a, b, label in zip(edges, edges[1:], "ABC", strict=False))
+    return BeatGrid(times, tuple(k % metre + 1 for k in range(len(times))), sections, SECONDS)
+
+
+def reading(grid: BeatGrid, confidence: float, about: str) -> Reading:
+    """Half as sure in the second half of the song."""
+    sure = tuple(confidence if time < SECONDS / 2 else confidence / 2 for time in grid.times)
+    return Reading(grid, confidence, sure, about)
+
+
+READINGS = (reading(even(120), 0.93, ""), reading(even(60), 0.31, "half the tempo"))
+
+
+@pytest.fixture
+def heard(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> list[Wishes]:
+    """Two readings of every song, and the wishes that each listening was given."""
+    asked: list[Wishes] = []
+
+    def track(powers: object, wishes: Wishes = Wishes()) -> tuple[Reading, ...]:  # noqa: B008
+        asked.append(wishes)
+        wished = even(wishes.tempo or 120, wishes.metre or 4, wishes.first_downbeat or 0.5)
+        return READINGS if wishes == Wishes() else (reading(wished, 0.7, ""), READINGS[1])
+
+    monkeypatch.setenv("EAVESONG_CACHE", str(tmp_path / "cache"))
+    monkeypatch.setattr("eavesong.music.track.track", track)
+    return asked
+
+
+@pytest.fixture
+def song(tmp_path: Path) -> Path:
+    path = tmp_path / "song.wav"
+    soundfile.write(path, 0.1 * np.sin(np.arange(round(SECONDS * 8000))), 8000)
+    return path
+
+
+def line(out: str, word: str) -> str:
+    return next(line for line in out.splitlines() if line.startswith(word))
+
+
+def test_it_says_how_sure_it_is_of_the_song_and_of_each_section(eavesong, song, heard) -> None:
+    ended = eavesong("beats", song)
+    assert ended.code == 0
+    assert line(ended.out, "how sure") == "how sure  93 %, sure"
+    assert line(ended.out, "section").split()[-4:] == ["end", "bars", "sure", "tempo"]
+    # A lasts 2 s and B 4 s, of which the last half second is less sure: one beat of eight at half.
+    assert [line(ended.out, f"{name} ").split()[-3:-1] for name in "ABC"] == [["93", "%"], ["87", "%"], ["46", "%"]]
+
+
+@pytest.mark.parametrize(
+    ("confidence", "told"),
+    [(1.0, "100 %, sure"), (0.85, "85 %, sure"), (0.84, "84 %, fair"), (0.6, "60 %, fair"), (0.59, "59 %, doubtful")],
+)
+def test_the_words_are_those_of_the_manual(eavesong, song, heard, monkeypatch, confidence: float, told: str) -> None:
+    monkeypatch.setattr("eavesong.music.track.track", lambda *_: (reading(even(120), confidence, ""),))
+    assert line(eavesong("beats", song).out, "how sure") == f"how sure  {told}"
+    manual = " ".join((Path(__file__).parents[2] / "docs" / "music.md").read_text().split())
+    assert "*sure* from 85 %, *fair* from 60 %, *doubtful* below" in manual
+
+
+def test_other_readings_are_listed_and_can_be_taken(eavesong, song, heard) -> None:
+    shown = eavesong("beats", song)
+    assert "also heard, to be taken with --reading:\n  2  half the tempo, 60 a minute, 31 %\n" in shown.out
+    taken = eavesong("beats", song, "--reading", 2)
+    assert line(taken.out, "from") == "from      listening to it, reading 2"
+    assert line(taken.out, "tempo") == "tempo     60 beats a minute"
+    assert line(taken.out, "how sure") == "how sure  31 %, doubtful"
+    assert "  1  the most likely, 120 a minute, 93 %\n" in taken.out
+    assert f"To keep it:\n  eavesong beats {song} --reading 2 --out {song.with_suffix('.beats')}\n" in taken.out
+    assert heard == [Wishes()]  # the second time it was remembered
+
+
+def test_a_reading_that_is_kept_counts_from_then_on(eavesong, song, heard) -> None:
+    kept = eavesong("beats", song, "--reading", 2, "--out", song.with_suffix(".beats"))
+    assert "To keep it" not in kept.out
+    again = eavesong("beats", song)
+    assert line(again.out, "from") == "from      song.beats"
+    assert line(again.out, "tempo") == "tempo     60 beats a minute"
+    assert "how sure" not in again.out  # nothing was guessed
+
+
+def test_wishes_reach_the_ear(eavesong, song, heard) -> None:
+    ended = eavesong("beats", song, "--tempo", 96, "--metre", 3, "--first-downbeat", "0:00.84")
+    assert heard == [Wishes(96.0, 3, 0.84)]
+    assert line(ended.out, "tempo") == "tempo     96 beats a minute"
+    assert "--tempo 96 --metre 3 --first-downbeat 0.84 --out" in ended.out
+
+
+def test_a_reading_is_counted_anew_with_a_metre(eavesong, song, heard) -> None:
+    ended = eavesong("beats", song, "--reading", 2, "--metre", 3, "--first-downbeat", 1.6)
+    assert line(ended.out, "tempo") == "tempo     60 beats a minute"
+    assert line(ended.out, "metre") == "metre     3 beats to the bar"
+    assert line(ended.out, "bars").endswith("from 0:01.50 on")
+    assert heard == [Wishes()]
+
+
+def test_a_text_beside_the_song_gives_way_to_a_choice_and_that_is_told(eavesong, song, heard) -> None:
+    write_beats(song.with_suffix(".beats"), even(150))
+    ended = eavesong("beats", song, "--reading", 1)
+    assert line(ended.out, "aside") == "aside     song.beats does not count this time, as beats were chosen"
+    assert line(ended.out, "tempo") == "tempo     120 beats a minute"
+
+
+def test_a_metre_counts_the_beats_of_a_text_anew(eavesong, song, heard) -> None:
+    write_beats(song.with_suffix(".beats"), even(150))
+    ended = eavesong("beats", song, "--metre", 3, "--out", song.with_suffix(".beats"))
+    grid = read_grid(song.with_suffix(".beats"), None, SECONDS)
+    assert grid.times == even(150).times
+    assert grid.positions[:4] == (1, 2, 3, 1)
+    assert line(ended.out, "from") == "from      song.beats"
+
+
+def test_a_sections_text_counts_whatever_is_chosen(eavesong, song, heard) -> None:
+    write_sections(song.with_suffix(".sections"), even(77))
+    for words in ((), ("--reading", 2), ("--metre", 3)):
+        out = eavesong("beats", song, *words).out
+        assert "and song.sections" in line(out, "from")
+        assert line(out, "B ").split()[1] == "0:03.62"  # 0.5 s + 4 beats of 60/77 s
+
+
+def test_beats_come_from_a_text_or_jams_from_anywhere(eavesong, song, heard, tmp_path: Path) -> None:
+    (tmp_path / "other").mkdir()
+    write_beats(tmp_path / "other" / "mine.txt", even(90, 3))
+    ended = eavesong("beats", song, "--beats-from", tmp_path / "other" / "mine.txt", "--out", tmp_path / "a.jams")
+    assert line(ended.out, "from") == "from      mine.txt"
+    times, positions, sections = read_jams(tmp_path / "a.jams")
+    assert (times, positions) == (even(90, 3).times, even(90, 3).positions)
+    # Sections heard at 2.5 and 6.5 s move to the nearest downbeats, 2.5 and 6.5 s of 0.5 + 2 k.
+    assert [part.start for part in sections] == pytest.approx([0.0, 2.5, 6.5])
+    again = eavesong("beats", song, "--beats-from", tmp_path / "a.jams")
+    assert line(again.out, "from") == "from      a.jams"
+    assert line(again.out, "tempo") == "tempo     90 beats a minute"
+
+
+def test_a_song_without_beats_says_so(eavesong, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("EAVESONG_CACHE", str(tmp_path / "cache"))
+    plain = Reading(even(120), 0.0, (0.0,) * even(120).beat_count, "")
+    monkeypatch.setattr("eavesong.music.track.track", lambda *_: (plain,))
+    soundfile.write(tmp_path / "silent.wav", np.zeros(80_000), 8000)
+    ended = eavesong("beats", tmp_path / "silent.wav")
+    assert ended.code == 0
+    assert line(ended.out, "how sure") == "how sure  0 %, doubtful"
+    assert "\nno beat can be heard: a plain 120 beats a minute stand in\n" in ended.out
+
+
+def test_picture_and_clicks_are_made(eavesong, song, heard, tmp_path: Path) -> None:
+    from PIL import Image
+
+    ended = eavesong("beats", song, "--picture", tmp_path / "a.png", "--click", tmp_path / "a.flac")
+    assert ended.code == 0, ended.err
+    with Image.open(tmp_path / "a.png") as picture:
+        assert picture.size[0] == 2000
+    assert soundfile.info(tmp_path / "a.flac").duration == SECONDS
+    assert f"Drew {tmp_path / 'a.png'}." in ended.out
+    assert f"Wrote the song with clicks to {tmp_path / 'a.flac'}." in ended.out
+
+
+def test_a_picture_without_a_name_lies_beside_the_song(eavesong, song, heard) -> None:
+    assert eavesong("beats", song, "--picture").code == 0
+    assert song.with_name("song.beats.png").is_file()
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--reading", 3), "2 readings are known of this song, so there is no reading 3. Write 1 to 2."),
+        (("--reading", 0), "0 is not in the range x>=1"),
+        (("--reading", 1, "--tempo", 96), "--reading and --tempo each choose the beats. Give one of them."),
+        (("--beats-from", "b.beats", "--tempo", 96), "--tempo and --beats-from each choose the beats"),
+        (("--beats-from", "b.beats", "--reading", 1), "--reading and --beats-from each choose the beats"),
+        (("--tempo", 4), "4.0 is not in the range 20.0<=x<=400.0"),
+        (("--tempo", "nan"), "is no tempo"),
+        (("--metre", 1), "1 is not in the range 2<=x<=16"),
+        (("--first-downbeat", "soon"), "'soon' is not a time"),
+        (("--first-downbeat", 12.5), "the song is over at 12.00 s, before 12.5 s. Write an earlier time."),
+        (("--picture", "a.tiff"), "'a.tiff' ends with neither .png nor .webp"),
+        (("--click", "a.mp3"), "'a.mp3' ends with neither .wav nor .flac"),
+        (("--sections", "a.jams"), "Write it with --out"),
+        (("--out", "a.x", "--sections", "a.x"), "Two things cannot be written to one file"),
+    ],
+)
+def test_what_cannot_be_is_typed_wrongly(eavesong, song, heard, words, told: str) -> None:
+    ended = eavesong("beats", song, *words)
+    assert ended.code == 2
+    assert told in ended.err
+
+
+@pytest.mark.parametrize("option", ["--out", "--sections", "--click"])
+def test_the_song_itself_is_never_written_over(eavesong, song, heard, option: str) -> None:
+    before = song.read_bytes()
+    ended = eavesong("beats", song, option, song)
+    assert ended.code == 2
+    assert "is the song itself" in ended.err
+    assert song.read_bytes() == before
+
+
+def test_a_file_of_beats_that_is_missing_is_told(eavesong, song, heard, tmp_path: Path) -> None:
+    ended = eavesong("beats", song, "--beats-from", tmp_path / "no.jams")
+    assert ended.code == 3
+    assert "there is no such file" in ended.err
