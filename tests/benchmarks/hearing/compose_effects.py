@@ -3,7 +3,7 @@
 from collections.abc import Callable
 
 import numpy as np
-from scipy.signal import butter, fftconvolve, sosfilt
+from scipy.signal import butter, oaconvolve, sosfilt
 
 RATE = 44100
 
@@ -32,7 +32,7 @@ def _room(sound: np.ndarray, rng: np.random.Generator) -> np.ndarray:
     for at in rng.uniform(0.004, 0.05, 5):
         answer[int(at * RATE)] += rng.uniform(2, 8)
     answer /= np.sqrt((answer**2).sum())
-    return sound + rng.uniform(0.15, 0.8) * fftconvolve(sound, answer, axes=0)[: len(sound)]
+    return sound + rng.uniform(0.15, 0.8) * oaconvolve(sound, answer, axes=0)[: len(sound)]
 
 
 def _old(sound: np.ndarray, rng: np.random.Generator) -> np.ndarray:

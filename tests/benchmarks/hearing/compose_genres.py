@@ -10,14 +10,15 @@ from compose_grooves_world import CLICKS, WORLD
 INSTRUMENTS = {
     "piano": (0, 1, 2, 3), "epiano": (4, 5), "harpsi": (6,), "clav": (7,), "celesta": (8,), "glock": (9,),
     "musicbox": (10,), "vibes": (11,), "marimba": (12,), "bells": (9, 14, 98), "organ": (16, 17, 18),
-    "church": (19, 20), "accordion": (21, 23), "harmonica": (22,), "nylon": (24,), "steel": (25,), "jazzg": (26,), "clean": (27, 28),
-    "drive": (29, 30), "abass": (32,), "ebass": (33, 34), "pick": (34,), "fretless": (35,), "slap": (36, 37),
-    "synbass": (38, 39), "violin": (40,), "viola": (41,), "cello": (42,), "contra": (43,), "pizz": (45,), "harp": (46,),
-    "strings": (48, 49), "synstr": (50, 51, 62, 63), "choir": (52,), "ooh": (53,), "voice": (53, 54, 85),
-    "trumpet": (56,), "trombone": (57,), "tuba": (58,), "mutetp": (59,), "horn": (60,), "brass": (61,), "sax": (64, 65, 66, 67),
-    "oboe": (68,), "clarinet": (71,), "piccolo": (72,), "flute": (73,), "recorder": (74,), "whistle": (72, 78),
-    "ocarina": (79,), "synlead": (80, 81, 84, 87), "pad": (88, 89, 90, 91, 94, 95), "banjo": (105,), "kalimba": (108,),
-    "bagpipe": (109,), "fiddle": (40, 110), "pluck": (45, 46, 24), "guitar": (24, 25, 26, 27),
+    "church": (19, 20), "accordion": (21, 23), "harmonica": (22,), "nylon": (24,), "steel": (25,), "jazzg": (26,),
+    "clean": (27, 28), "drive": (29, 30), "abass": (32,), "ebass": (33, 34), "pick": (34,), "fretless": (35,),
+    "slap": (36, 37), "synbass": (38, 39), "violin": (40,), "viola": (41,), "cello": (42,), "contra": (43,),
+    "pizz": (45,), "harp": (46,), "strings": (48, 49), "synstr": (50, 51, 62, 63), "choir": (52,), "ooh": (53,),
+    "voice": (53, 54, 85), "trumpet": (56,), "trombone": (57,), "tuba": (58,), "mutetp": (59,), "horn": (60,),
+    "brass": (61,), "sax": (64, 65, 66, 67), "oboe": (68,), "clarinet": (71,), "piccolo": (72,), "flute": (73,),
+    "recorder": (74,), "whistle": (72, 78), "ocarina": (79,), "synlead": (80, 81, 84, 87),
+    "pad": (88, 89, 90, 91, 94, 95), "banjo": (105,), "kalimba": (108,), "bagpipe": (109,), "fiddle": (40, 110),
+    "pluck": (45, 46, 24), "guitar": (24, 25, 26, 27),
 }  # fmt: skip
 
 # General MIDI 1 percussion keys of channel 10; several where the same part may be played on either.

@@ -167,7 +167,7 @@ def _beat_lengths(
     pace = np.ones(count)
     if human and rng.random() < 0.8:
         flags.append("drift")
-        pace *= _drift(count, (0, 0.012, 0.025, 0.05, 0.07)[human] * rng.uniform(0.5, 1.5), rng)
+        pace *= drift(count, (0, 0.012, 0.025, 0.05, 0.07)[human] * rng.uniform(0.5, 1.5), rng)
     if human and rng.random() < 0.08:
         flags.append("hurrying")
         pace *= np.linspace(1, rng.uniform(0.85, 1.22), count)
@@ -186,7 +186,7 @@ def _beat_lengths(
     return beats * np.exp(rng.normal(0, 0.002 * human, count))
 
 
-def _drift(count: int, spread: float, rng: np.random.Generator) -> np.ndarray:
+def drift(count: int, spread: float, rng: np.random.Generator) -> np.ndarray:
     """A slow random walk about 1 that returns: spread is its standard deviation, eight beats its memory."""
     walk, keep = np.zeros(count), np.exp(-1 / rng.uniform(6, 24))
     for at in range(1, count):
