@@ -82,7 +82,8 @@ def test_a_known_song_is_heard_without_loading_anything_heavy(song: Path) -> Non
     assert done.stdout.strip() == "[]"
 
 
-GRID = BeatGrid((0.25, 1.25, 2.25, 3.25), (1, 2, 1, 2), (Section(0.0, 2.25, "verse"), Section(2.25, 12.5, "end")), 12.5)
+SECTIONS = (Section(0.0, 2.25, "verse", "quiet"), Section(2.25, 12.5, "chorus", "high"))
+GRID = BeatGrid((0.25, 1.25, 2.25, 3.25), (1, 2, 1, 2), SECTIONS, 12.5)
 
 
 def test_texts_beside_the_song_win_over_what_is_heard(song: Path) -> None:
@@ -99,13 +100,20 @@ def test_texts_that_are_named_win_over_those_beside_the_song(song: Path, tmp_pat
     assert beats_for(song, tmp_path / "mine.txt", tmp_path / "mine.sections.txt") == GRID
 
 
+def test_kinds_that_a_text_leaves_open_are_heard(write: Callable[..., Path]) -> None:
+    beats = np.arange(0.5, 24, 0.5)
+    song = write("song.wav", clicks(beats, 24.0) * np.where(np.arange(24 * 44_100) < 12 * 44_100, 0.03, 1.0))
+    song.with_suffix(".sections").write_text("0 6 one (break)\n6 12 two\n12 24 three\n")
+    assert [part.kind for part in beats_for(song).sections] == ["break", "quiet", "high"]
+
+
 def test_without_texts_it_is_what_is_heard(song: Path) -> None:
     assert beats_for(song) == listen(song).grid
 
 
 def test_heard_sections_are_moved_to_the_downbeats_of_a_beats_text(song: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     heard = listen(song)
-    sections = (Section(0.0, 2.0, "A"), Section(2.0, 2.5, "B"), Section(2.5, 12.5, "C"))
+    sections = (Section(0.0, 2.0, "A", "high"), Section(2.0, 2.5, "B", "break"), Section(2.5, 12.5, "C", "end"))
     grid = BeatGrid(heard.grid.times, heard.grid.positions, sections, 12.5)
     readings = (Reading(grid, 1.0, (1.0,) * grid.beat_count, ""),)
     known = Heard(heard.signals, 12.5, heard.audio_hash, readings)
@@ -113,7 +121,7 @@ def test_heard_sections_are_moved_to_the_downbeats_of_a_beats_text(song: Path, m
     write_beats(song.with_suffix(".beats"), GRID)
     assert beats_for(song).times == GRID.times
     # Both boundaries are nearest to 2.25 s: the first to get there stays.
-    assert beats_for(song).sections == (Section(0.0, 2.25, "A"), Section(2.25, 12.5, "B"))
+    assert beats_for(song).sections == (Section(0.0, 2.25, "A", "high"), Section(2.25, 12.5, "B", "break"))
 
 
 def test_a_sections_text_alone_goes_with_the_beats_that_are_heard(song: Path) -> None:

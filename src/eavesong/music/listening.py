@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +11,7 @@ import numpy as np
 
 from eavesong.files import user_cache, whole_file
 from eavesong.music.grid import BeatGrid, Section
+from eavesong.music.kinds import with_kinds
 from eavesong.music.reading import NO_WISHES, Reading, Wishes
 from eavesong.music.recount import with_sections
 from eavesong.music.signals import NAMES, Signals
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 
     from eavesong.music.bands import Powers
 
-VERSION = 5
+VERSION = 6
 """Of the analysis: raised whenever the same sound would give another grid or other signals."""
 
 
@@ -91,7 +92,8 @@ def beats_for(song: str | Path, beats: str | Path | None = None, sections: str |
 
     ``beats`` and ``sections`` are texts somebody named (``beats`` perhaps JAMS, which may hold sections too); else
     those called like the song with ``.beats`` and ``.sections`` are used if they are there; else the analysis.
-    Sections from the analysis begin at the nearest downbeat of the beats text.
+    Sections from the analysis begin at the nearest downbeat of the beats text; sections whose text
+    gives no kind get the one that is heard.
 
     Raises BeatsError for a bad text, AudioError for a song that cannot be read.
     """
@@ -99,10 +101,12 @@ def beats_for(song: str | Path, beats: str | Path | None = None, sections: str |
     if beats:
         known = hear(song) if sections else listen(song)
         grid = read_grid(beats, sections, known.duration)
-        return with_sections(grid, known.grid.sections) if isinstance(known, Heard) and not grid.sections else grid
+        if isinstance(known, Heard) and not grid.sections:
+            grid = with_sections(grid, known.grid.sections)
+        return with_kinds(grid, known.signals)
     heard = listen(song)
     if sections:
-        return BeatGrid(heard.grid.times, heard.grid.positions, read_sections(sections), heard.duration)
+        return with_kinds(replace(heard.grid, sections=read_sections(sections)), heard.signals)
     return heard.grid
 
 
@@ -132,7 +136,9 @@ def _analyse(song_path: str | Path, audio_hash: str, wishes: Wishes = NO_WISHES)
     from eavesong.music.track import track
 
     sounding, powers = _measure(song_path, audio_hash)
-    return Heard(sounding.signals, sounding.duration, audio_hash, track(powers, wishes))
+    signals = sounding.signals
+    readings = (replace(reading, grid=with_kinds(reading.grid, signals)) for reading in track(powers, wishes))
+    return Heard(signals, sounding.duration, audio_hash, tuple(readings))
 
 
 def _measure(song_path: str | Path, audio_hash: str) -> tuple[Sounding, Powers]:
