@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -39,6 +40,17 @@ def test_a_grid_is_shown_as_people_talk_about_it() -> None:
     assert describe(WALTZ) == SHOWN
 
 
+def test_kinds_and_confidence_have_columns_where_they_are_known() -> None:
+    kinds = replace(
+        WALTZ, sections=(Section(0.0, 3.2, "intro", "quiet"), Section(3.2, 6.0, "the part that everyone", "high"))
+    )
+    assert describe(kinds, (1.0,) * 7 + (0.5,) * 6).splitlines()[-3:] == [
+        "section           kind      start       end       bars   sure  tempo",
+        "intro             quiet   0:00.00   0:03.20        1–2  100 %  150",
+        "the part that e…  high    0:03.20   0:06.00        3–4   50 %  150",
+    ]
+
+
 def test_changing_tempo_and_metre_are_told() -> None:
     times = np.cumsum([1.0, *np.linspace(0.8, 0.4, 20)])
     positions = (1, 2, 3, 1, 2, 3, 1, 2, 3, 1, 2, 3, 1, 2, 3, 4, 1, 2, 3, 4, 1)
@@ -54,20 +66,23 @@ def test_the_clock(seconds: float, shown: str) -> None:
     assert clock(seconds) == shown
 
 
-def test_lines_fit_80_columns_whatever_the_grid() -> None:
+@pytest.mark.parametrize("kind", ["", "steady"])
+def test_lines_fit_80_columns_whatever_the_grid(kind: str) -> None:
     positions = tuple(1 for _ in range(50)) + tuple(range(1, 60))
     times = tuple(250.0 * k + 1 for k in range(109))
-    sections = tuple(Section(1000.0 * k, 1000.0 * (k + 1), "x" * 80) for k in range(25))
-    assert max(len(line) for line in describe(BeatGrid(times, positions, sections, 30_000.0)).splitlines()) <= 80
+    sections = tuple(Section(1000.0 * k, 1000.0 * (k + 1), "x" * 80, kind) for k in range(25))
+    grid = BeatGrid(times, positions, sections, 30_000.0)
+    assert max(len(line) for line in describe(grid, (1.0,) * grid.beat_count).splitlines()) <= 80
 
 
 def test_the_command_shows_the_beats_texts_beside_a_song(write: Callable[..., Path]) -> None:
     song = write("song.wav", np.zeros(6 * 44_100))
-    write_beats(song.with_suffix(".beats"), WALTZ)
-    write_sections(song.with_suffix(".sections"), WALTZ)
+    kinds = replace(WALTZ, sections=tuple(replace(section, kind="steady") for section in WALTZ.sections))
+    write_beats(song.with_suffix(".beats"), kinds)
+    write_sections(song.with_suffix(".sections"), kinds)
     done = CliRunner().invoke(command, [str(song)])
     assert done.exit_code == 0
-    assert done.output == f"song      song.wav\nfrom      song.beats and song.sections\n{SHOWN}\n"
+    assert done.output == f"song      song.wav\nfrom      song.beats and song.sections\n{describe(kinds)}\n"
 
 
 def test_the_command_writes_texts_that_are_read_again(write: Callable[..., Path], tmp_path: Path) -> None:

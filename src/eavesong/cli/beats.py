@@ -52,7 +52,7 @@ def command(
     from eavesong.cli.words import seconds_of
     from eavesong.music import Choice, Wishes
 
-    picture = song.with_suffix(".beats.png") if picture is not None and not picture.name else picture
+    picture = song.parent / f"{song.stem}.beats.png" if picture is not None and not picture.name else picture
     _refuse_contradictions(reading, tempo, beats_from)
     _refuse_targets(song, {"--out": out, "--sections": sections, "--picture": picture, "--click": clicks})
     choice = Choice(reading, Wishes(tempo, metre, seconds_of(first_downbeat)), beats_from)
