@@ -126,6 +126,8 @@ def test_a_page_of_a_show_that_says_it_may_flash_warns(may_flash, tmp_path):
         (("--out", "a.png", "--view", "fornt"), "Did you mean 'front'"),
         (("--out", "a.png", "--at", "bar 9"), "Write 'bar 1' to 'bar 4'"),
         (("--out", "a.png", "--at", "noon"), "is not a time"),
+        (("--out", "a.png", "--at", "0:08.1"), "'0:08.1' is after the end, 0:08.0. Write an earlier moment"),
+        (("--out", "a.png", "--at", "1", "--at", "99"), "'99' is after the end"),
         (("--out", "a.png", "--size", "big"), "is no size"),
         (("--out", "a.mp4", "--at", "1"), "let --out end with .png"),
         (("--out", "a.html", "--score"), "let --out end with .png"),

@@ -69,7 +69,7 @@ def _pictures(source: Source, out: Path, moments: tuple[str, ...], asked: dict[s
     from eavesong.preview import filmstrip, save_picture, still
 
     view, size, photo = asked["view"], asked["size"], asked["photo"] or source.photo
-    seconds = [_seconds(source, text, "--at") or 0.0 for text in moments] or [_middle(source)]
+    seconds = [_moment(source, text) for text in moments] or [_middle(source)]
     if out.suffix.lower() not in (".png", ".webp"):
         raise click.UsageError("--at makes a picture: let --out end with .png or .webp.")
     if len(seconds) == 1:
@@ -77,6 +77,17 @@ def _pictures(source: Source, out: Path, moments: tuple[str, ...], asked: dict[s
     else:
         width = size[0] * 3 // 8
         save_picture(filmstrip(source.frames, seconds, moments, width=width, view=view, photo=photo), out)
+
+
+def _moment(source: Source, text: str) -> float:
+    """Seconds of a moment that a picture is asked of; click.BadParameter where the song is over by then."""
+    from eavesong.cli.words import clock
+
+    seconds = _seconds(source, text, "--at") or 0.0
+    if seconds > source.end:
+        told = f"'{text}' is after the end, {clock(source.end)}. Write an earlier moment."
+        raise click.BadParameter(told, param_hint="--at")
+    return seconds
 
 
 def _middle(source: Source) -> float:
