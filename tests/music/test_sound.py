@@ -27,16 +27,28 @@ def stereo() -> NDArray[np.float64]:
     return np.stack([sound, 0.5 * sound], axis=1)
 
 
-def write_aac(path: Path, samples: NDArray[np.float64], **options: str) -> Path:
-    """Encode with FFmpeg's own AAC encoder, as libsndfile has none."""
+def write_aac(
+    path: Path,
+    samples: NDArray[np.float64],
+    rate: int = RATE,
+    layout: str = "stereo",
+    cover: bool = False,
+    **options: str,
+) -> Path:
+    """Encode with FFmpeg's own AAC encoder, as libsndfile has none; perhaps with a title and a picture."""
     import av
 
     with av.open(str(path), "w", options=options) as container:
-        stream = container.add_stream("aac", rate=RATE, layout="stereo")
+        stream = container.add_stream("aac", rate=rate, layout=layout)
+        if cover:
+            container.metadata["title"] = "Söng"
+            picture = container.add_stream("mjpeg", rate=1, width=64, height=64, pix_fmt="yuvj420p")
+            red = av.VideoFrame.from_ndarray(np.full((64, 64, 3), (200, 0, 0), np.uint8), format="rgb24")
+            container.mux([*picture.encode(red), *picture.encode(None)])
         for begin in range(0, len(samples), 1024):
             planes = np.ascontiguousarray(samples[begin : begin + 1024].T, dtype=np.float32)
-            frame = av.AudioFrame.from_ndarray(planes, format="fltp", layout="stereo")
-            frame.sample_rate, frame.pts = RATE, begin
+            frame = av.AudioFrame.from_ndarray(planes, format="fltp", layout=layout)
+            frame.sample_rate, frame.pts = rate, begin
             container.mux(stream.encode(frame))
         container.mux(stream.encode(None))
     return path
@@ -79,6 +91,87 @@ def test_every_format_gives_the_same_sound_at_the_same_time(
     assert len(samples) / rate == pytest.approx(6.5, abs=0.05)
     # No encoder's delay (AAC's is 23 or 48 ms) may shift the beats; a click's pre-echo is 2 ms.
     assert onsets(samples, rate) == pytest.approx(CLICKS, abs=0.0025)
+
+
+OPUS = {"format": "OGG", "subtype": "OPUS"}
+
+
+@pytest.mark.parametrize(
+    ("name", "rate", "channels", "how"),
+    [
+        ("song.wav", 8_000, 1, {}),
+        ("song.wav", 192_000, 2, {"subtype": "PCM_24"}),
+        ("song.wav", 48_000, 6, {}),
+        ("song.aiff", 96_000, 6, {}),
+        ("song.flac", 192_000, 6, {}),
+        ("song.flac", 11_025, 1, {}),
+        ("song.ogg", 48_000, 6, {}),
+        ("song.ogg", 8_000, 1, {}),
+        ("song.opus", 48_000, 2, OPUS),
+        ("song.opus", 48_000, 6, OPUS),
+        ("song.opus", 16_000, 1, OPUS),
+        ("song.mp3", 48_000, 1, {}),
+        ("song.mp3", 8_000, 2, {}),
+        ("song.m4a", 48_000, 6, {}),
+        ("song.m4a", 8_000, 1, {}),
+        ("song.m4a", 96_000, 2, {}),
+    ],
+)
+def test_any_rate_and_number_of_channels_gives_the_clicks_in_their_places(
+    write: Callable[..., Path], tmp_path: Path, name: str, rate: int, channels: int, how: dict[str, str]
+) -> None:
+    samples = np.stack([clicks(CLICKS, 6.5, rate)] * channels, axis=1)
+    if name.endswith("m4a"):
+        path = write_aac(tmp_path / name, samples, rate, {1: "mono", 2: "stereo", 6: "5.1"}[channels])
+    else:
+        path = write(name, samples, rate, **how)
+    heard, own = read(path)
+    assert heard.shape[1] == channels
+    assert len(heard) / own == pytest.approx(6.5, abs=0.05)
+    for channel in range(min(channels, 3)):  # the fourth of 5.1 holds the lowest pitches alone
+        # A coder at 8 kHz has blocks of 64 ms and spreads a click over a few of its samples.
+        assert onsets(heard[:, channel:], own) == pytest.approx(CLICKS, abs=0.0025 if rate > 8000 else 0.01)
+
+
+def id3(data: bytes) -> bytes:
+    """An MP3 with a title and a cover picture before it (ID3v2.3, sections 3.1, 4.2.1, 4.15; from memory)."""
+    title = b"\1" + "Söng".encode("utf-16")
+    picture = b"\0image/jpeg\0\3\0" + b"\xff\xd8\xff\xfb" * 5000  # holds what looks like MP3 frames
+    frames = b"".join(
+        name + len(body).to_bytes(4, "big") + b"\0\0" + body for name, body in ((b"TIT2", title), (b"APIC", picture))
+    )
+    size = bytes(len(frames) >> shift & 127 for shift in (21, 14, 7, 0))
+    return b"ID3\3\0\0" + size + frames + data
+
+
+def flac_picture(data: bytes) -> bytes:
+    """A FLAC with a picture of its own (RFC 9639, section 8.8) after its first block of 38 bytes."""
+    picture = b"\xff\xd8\xff" * 5000
+    words = (3, 10, b"image/jpeg", 0, 64, 64, 24, 0, len(picture), picture)
+    body = b"".join(word.to_bytes(4, "big") if isinstance(word, int) else word for word in words)
+    return data[:42] + b"\6" + len(body).to_bytes(3, "big") + body + data[42:]
+
+
+def wav_list(data: bytes) -> bytes:
+    """A WAV with a title in a LIST chunk before the sound (Microsoft RIFF; from memory)."""
+    chunk = b"LIST" + (20).to_bytes(4, "little") + b"INFOINAM" + (8).to_bytes(4, "little") + b"Winter\0\0"
+    return data[:4] + (len(data) - 8 + len(chunk)).to_bytes(4, "little") + data[8:12] + chunk + data[12:]
+
+
+@pytest.mark.parametrize(("name", "tagged"), [("song.mp3", id3), ("song.flac", flac_picture), ("song.wav", wav_list)])
+def test_tags_and_cover_pictures_change_nothing(
+    write: Callable[..., Path], name: str, tagged: Callable[[bytes], bytes]
+) -> None:
+    path = write(name, stereo())
+    plain, _ = read(path)
+    path.write_bytes(tagged(path.read_bytes()))
+    assert np.array_equal(read(path)[0], plain)
+
+
+def test_an_mp4_with_title_and_picture_is_heard_as_without(tmp_path: Path) -> None:
+    plain, _ = read(write_aac(tmp_path / "plain.mp4", stereo()))
+    covered, _ = read(write_aac(tmp_path / "covered.mp4", stereo(), cover=True))
+    assert np.array_equal(plain, covered)
 
 
 @pytest.mark.parametrize("name", ["song.wav", "song.aiff", "song.flac", "song.ogg", "song.mp3", "song.m4a", "song.mkv"])
