@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 
 from eavesong.errors import BeatsError
 from eavesong.music.grid import BeatGrid, Section
+from eavesong.music.kinds import KINDS
 from eavesong.music.texts import read_grid, read_sections, write_beats, write_sections
 
-SECTIONS = (Section(0.0, 2.0, "intro"), Section(2.0, 4.1, "last verse"))
+SECTIONS = (Section(0.0, 2.0, "intro"), Section(2.0, 4.1, "last verse", "high"))
 GRID = BeatGrid((0.1, 0.6, 1.1 / 3 + 1, 2.0, 2.5), (3, 1, 2, 3, 1), SECTIONS, 4.1)
 
 
@@ -38,7 +39,7 @@ def test_mir_eval_reads_both_texts(tmp_path: Path) -> None:
     assert times.tolist() == list(GRID.times)
     assert [int(position) for position in positions] == list(GRID.positions)
     assert intervals.tolist() == [[0.0, 2.0], [2.0, 4.1]]
-    assert labels == ["intro", "last verse"]
+    assert labels == ["intro", "last verse (high)"]
     assert mir_eval.beat.f_measure(times, times) == 1.0  # passes mir_eval's own validation
 
 
@@ -103,6 +104,36 @@ def test_a_bad_section_is_told_with_its_number(tmp_path: Path, text: str, messag
     path.write_text(text)
     with pytest.raises(BeatsError, match=message):
         read_sections(path)
+
+
+@pytest.mark.parametrize(
+    ("column", "label", "kind"),
+    [
+        ("verse", "verse", ""),
+        ("verse (quiet)", "verse", "quiet"),
+        ("last verse \t(build)", "last verse", "build"),
+        ("solo (guitar)", "solo (guitar)", ""),  # other words in brackets belong to the label
+        ("solo (guitar) (high)", "solo (guitar)", "high"),
+        ("verse(quiet)", "verse(quiet)", ""),
+        ("(quiet)", "(quiet)", ""),  # a section needs a label
+        ("verse (quiet) again", "verse (quiet) again", ""),
+    ],
+)
+def test_a_kind_in_brackets_behind_the_label(tmp_path: Path, column: str, label: str, kind: str) -> None:
+    path = tmp_path / "song.sections"
+    path.write_text(f"0 2 {column}\n")
+    assert read_sections(path) == (Section(0.0, 2.0, label, kind),)
+
+
+LABELS = st.text("ab ()x", min_size=1, max_size=12).map(str.strip).filter(lambda text: text and text[0] != "#")
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.tuples(LABELS, st.sampled_from(list(KINDS))), min_size=1, max_size=5))
+def test_labels_and_kinds_are_read_as_they_were_written(tmp_path: Path, parts: list[tuple[str, str]]) -> None:
+    sections = tuple(Section(float(k), k + 1.0, label, kind) for k, (label, kind) in enumerate(parts))
+    write_sections(tmp_path / "song.sections", BeatGrid((0.0, 1.0), (1, 2), sections, 9.0))
+    assert read_sections(tmp_path / "song.sections") == sections
 
 
 def test_a_missing_text_names_the_one_beside_it(tmp_path: Path) -> None:

@@ -1,0 +1,107 @@
+"""Kinds of sections, in songs whose strength is laid down section by section."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from eavesong.music.bands import BAND_COUNT, FRAME_RATE, Powers
+from eavesong.music.grid import BeatGrid, Section
+from eavesong.music.kinds import KINDS, kinds_of, with_kinds
+from eavesong.music.signals import Signals, signals_of
+
+LENGTH = 16.0
+"""Seconds of every section."""
+
+Plan = Sequence[tuple[str, float]] | Sequence[tuple[str, float | tuple[float, float]]]
+
+
+def song(plan: Plan, gain: float = 0.0) -> tuple[tuple[Section, ...], Signals]:
+    """Sections with these labels, each at a level in dB or rising from one level to another."""
+    ends = [level if isinstance(level, tuple) else (level, level) for _, level in plan]
+    decibels = np.concatenate([np.linspace(*levels, round(LENGTH * FRAME_RATE)) for levels in ends]) + gain
+    power = 10 ** (decibels / 10) * 0.01
+    power[np.arange(len(power)) % 50 > 40] *= 0.1  # beats
+    power = power.astype(np.float32)
+    bands = np.tile(power[:, None] / BAND_COUNT, (1, BAND_COUNT))
+    powers = Powers(bands, power, power / 4, power / 2, power / 4, len(power) / FRAME_RATE)
+    sections = tuple(Section(k * LENGTH, (k + 1) * LENGTH, label) for k, (label, _) in enumerate(plan))
+    return sections, signals_of(powers)
+
+
+def kinds(plan: Plan, gain: float = 0.0) -> list[str]:
+    return kinds_of(*song(plan, gain))
+
+
+@pytest.mark.parametrize(
+    ("plan", "expected"),
+    [
+        # The form of many songs (common practice): verses, a chorus that comes again, a bridge, an ending.
+        (
+            [("intro", -12), *[("verse", -3), ("chorus", 0)] * 2, ("bridge", -8), ("chorus", 0), ("outro", -9)],
+            ["quiet", "steady", "high", "steady", "high", "break", "high", "end"],
+        ),
+        # All the same: nothing is high.
+        ([("A", 0), ("B", 0.3), ("A", 0)], ["steady", "steady", "steady"]),
+        ([("A", 0)], ["steady"]),
+        # Two levels are enough for a high part.
+        ([("A", -3), ("B", 0)], ["steady", "high"]),
+        ([("A", -15), ("B", 0)], ["quiet", "high"]),
+        # Growing into a high part; the same growth into nothing is none.
+        ([("A", -12), ("B", (-10, -1)), ("C", 0)], ["quiet", "build", "high"]),
+        ([("A", 0), ("B", (-10, -3)), ("C", -9), ("A", 0)], ["high", "break", "quiet", "high"]),
+        # A solo that comes once does not outdo the chorus that is nearly as strong.
+        ([("V", -9), ("C", -1), ("V", -9), ("C", -1), ("solo", 0), ("C", -1)], ["quiet", "high"] * 2 + ["high"] * 2),
+        # A verse that returns between two choruses is no break.
+        ([("V", -4), ("C", 0), ("V", -4), ("C", 0)], ["steady", "high", "steady", "high"]),
+        # The last chorus is no ending.
+        ([("V", -6), ("C", 0)], ["quiet", "high"]),
+    ],
+)
+def test_kinds_follow_from_strength_return_and_order(plan: Plan, expected: list[str]) -> None:
+    assert kinds(plan) == expected
+
+
+def test_a_weaker_first_chorus_is_high_too() -> None:
+    assert kinds([("V", -6), ("C", -1.2), ("V", -6), ("C", 0), ("C", 0)])[1] == "high"
+
+
+def test_silence_is_quiet() -> None:
+    assert kinds([("A", -200), ("B", -200)]) == ["quiet", "quiet"]
+
+
+LEVELS = st.floats(-30, 0).map(lambda level: round(level, 1))
+PLANS = st.lists(st.tuples(st.sampled_from("ABC"), LEVELS), min_size=1, max_size=7)
+
+
+@given(PLANS)
+def test_every_section_has_a_kind_and_some_are_high_where_levels_differ(plan: Plan) -> None:
+    heard = kinds(plan)
+    assert set(heard) <= set(KINDS)
+    levels = [level for _, level in plan]
+    if max(levels) - min(levels) >= 2:
+        assert "high" in heard
+    if max(levels) - min(levels) <= 0.2:
+        assert set(heard) == {"steady"}
+
+
+@given(PLANS, st.sampled_from([-40.0, -20.0, 12.0]))
+def test_loud_and_soft_recordings_have_the_same_kinds(plan: Plan, gain: float) -> None:
+    assert kinds(plan, gain) == kinds(plan)
+
+
+def test_kinds_that_are_given_stay() -> None:
+    sections, signals = song([("A", -15), ("B", 0), ("A", -15)])
+    given_kinds = (Section(0.0, 16.0, "A", "build"), *sections[1:])
+    grid = BeatGrid((0.0, 0.5), (1, 2), given_kinds, 48.0)
+    assert [part.kind for part in with_kinds(grid, signals).sections] == ["build", "high", "end"]
+    assert with_kinds(with_kinds(grid, signals), signals) == with_kinds(grid, signals)
+
+
+def test_sections_beyond_the_sound_have_a_kind() -> None:
+    sections, signals = song([("A", -15), ("B", 0)])
+    assert kinds_of((*sections, Section(100.0, 120.0, "C")), signals)[:2] == ["quiet", "high"]
