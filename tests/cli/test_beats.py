@@ -133,7 +133,7 @@ def test_a_sections_text_counts_whatever_is_chosen(eavesong, song, heard) -> Non
     for words in ((), ("--reading", 2), ("--metre", 3)):
         out = eavesong("beats", song, *words).out
         assert "and song.sections" in line(out, "from")
-        assert line(out, "B ").split()[1] == "0:03.62"  # 0.5 s + 4 beats of 60/77 s
+        assert " 0:03.62 " in line(out, "B ")  # 0.5 s + 4 beats of 60/77 s
 
 
 def test_beats_come_from_a_text_or_jams_from_anywhere(eavesong, song, heard, tmp_path: Path) -> None:
@@ -210,6 +210,12 @@ def test_the_song_itself_is_never_written_over(eavesong, song, heard, option: st
     assert ended.code == 2
     assert "is the song itself" in ended.err
     assert song.read_bytes() == before
+
+
+def test_a_folder_is_no_song(eavesong, heard) -> None:
+    ended = eavesong("beats", ".", "--picture")
+    assert ended.code == 3
+    assert ".: is not a file" in ended.err
 
 
 def test_a_file_of_beats_that_is_missing_is_told(eavesong, song, heard, tmp_path: Path) -> None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from eavesong.music.grid import BeatGrid
+from eavesong.music.kinds import with_kinds
 from eavesong.music.listening import Heard, beats_for, hear, listen, listen_again, texts_for
 from eavesong.music.reading import NO_WISHES, Reading, Wishes
 from eavesong.music.recount import recounted, with_sections
@@ -78,7 +79,7 @@ def choose(song: str | Path, choice: Choice) -> Chosen:
     if choice.reading is not None:
         grid = _recounted(grid, choice.wishes, False)
     if sections:
-        grid = replace(grid, sections=read_sections(sections))
+        grid = with_kinds(replace(grid, sections=read_sections(sections)), heard.signals)
     return Chosen(grid, heard.readings, number - 1, None, sections, beats)
 
 

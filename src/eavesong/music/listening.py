@@ -118,8 +118,9 @@ def texts_for(
 
 
 def _beside(song: str | Path, suffix: str) -> Path | None:
-    path = Path(song).with_suffix(suffix)
-    return path if path.is_file() else None
+    path = Path(song)
+    text = path.parent / f"{path.stem}{suffix}"  # with_suffix() fails where there is no name, as in "."
+    return text if text.is_file() else None
 
 
 def listen_again(song_path: str | Path, wishes: Wishes) -> Heard:
