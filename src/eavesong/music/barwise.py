@@ -56,7 +56,7 @@ def bars_of(powers: Powers, grid: BeatGrid, chroma: NDArray[np.float32] | None =
     return Bars(
         edges,
         _even(_means(level, edges * FRAME_RATE), SAME_LEVEL),
-        _even(_means(rise, edges * FRAME_RATE), SAME_LEVEL / 10),
+        _even(_means(rise, edges * FRAME_RATE), SAME_LEVEL / 2),
         None if chroma is None else _chords(chroma, edges),
     )
 

@@ -27,16 +27,18 @@ COMPARED = 32
 def letters_of(bars: Bars, inner: Sequence[int]) -> list[str]:
     """A letter for each section of ``bars``; ``inner`` are the bars, after the first, with which one begins.
 
-    Every section bears the letter of the earlier one it is most like, bar by bar from the start, or a new one.
+    Every section bears the letter whose first section it is like, bar by bar from the start, or a new one.
     """
     rows = _rows(bars)
-    sections = [rows[begin : min(end, begin + COMPARED)] for begin, end in pairwise([0, *inner, len(bars)])]
-    numbers: list[int] = []
-    for index, section in enumerate(sections):
-        distances = [_distance(section, other) for other in sections[:index]]
-        nearest = int(np.argmin(distances)) if distances else -1
-        known = nearest >= 0 and distances[nearest] < ALIKE
-        numbers.append(numbers[nearest] if known else max(numbers, default=-1) + 1)
+    first: list[Floats] = []
+    numbers = []
+    for begin, end in pairwise([0, *inner, len(bars)]):
+        section = rows[begin : min(end, begin + COMPARED)]
+        distances = [_distance(section, other) for other in first]
+        number = int(np.argmin(distances)) if distances and min(distances) < ALIKE else len(first)
+        if number == len(first):
+            first.append(section)
+        numbers.append(number)
     return [chr(ord("A") + number) if number < 26 else f"part {number + 1}" for number in numbers]
 
 

@@ -27,19 +27,22 @@ REACH = 4
 LAGS = 96
 """Bars backwards and forwards in which the same chords are looked for."""
 
+FAINT_PATTERN = 0.03
+"""Standard deviation of a song's pattern of chords below which it counts less: chance alone has 0.016, songs 0.05."""
+
 # What a section costs and a boundary is worth. Found by random search on generated songs and then rounded by hand:
 # nothing hangs on the second digit.
 SECTION = 1.5
 """What every section costs: without it, every bar would be one."""
-SPREAD = {"sound": 0.3, "attack": 0.1}
-"""What the bars' distance from their section's mean costs, by table (squared, in variances of the song)."""
-UNEVEN = (2.0, 1.0, 0.3)
+SPREAD = 0.25
+"""What the distance of its bars' sound from their mean costs a section: squared, in variances of the song."""
+UNEVEN = (1.0, 0.6, 0.2)
 """What it costs when a section's bars are odd in number, even, or a multiple of 4 that is not 8, 16 or 32."""
 TOO_SHORT, TOO_LONG = (10.0, 0.6), (16.0, 0.4)
 """Seconds from which a section costs more, and how much at half or twice as many; the square of that in octaves."""
 AT_THE_ENDS = 0.33
 """Share of the cost of shortness for the first and last section: intros and endings are brief."""
-CHANGE = {"sound": 0.8, "attack": 0.2, "chords": 0.15}
+CHANGE = {"sound": 0.8, "attack": 0.35, "chords": 0.3}
 """What a change of the sound over four bars, of what begins over one bar, and of the chords' pattern is worth."""
 
 
@@ -63,13 +66,14 @@ def find_sections(powers: Powers, grid: BeatGrid, chroma: NDArray[np.float32] | 
 def boundaries(bars: Bars) -> list[int]:
     """The bars, after the first, with which a section begins."""
     count = len(bars)
-    worth = _worth(bars)
-    spread = SPREAD["sound"] * _spread(bars.sound) + SPREAD["attack"] * _spread(bars.attack)
+    worth, spread, uneven = _worth(bars), _spread(bars.sound), _unevenness()
     best, back = np.zeros(count + 1), np.zeros(count + 1, np.int64)
     for end in range(1, count + 1):
         begins = np.arange(max(0, end - LONGEST), end)
-        seconds = bars.edges[end] - bars.edges[begins]
-        cost = best[begins] - worth[begins] + spread[end, end - begins] + _of_length(begins, end, count, seconds)
+        length = uneven[end - begins] / (2 if end == count else 1)  # songs end where they like
+        ends = np.where((begins == 0) | (end == count), AT_THE_ENDS, 1.0)
+        cost = best[begins] - worth[begins] + SECTION + SPREAD * spread[end, end - begins]
+        cost += length + _of_length(bars.edges[end] - bars.edges[begins], ends)
         back[end] = begins[np.argmin(cost)]
         best[end] = cost.min()
     found, bar = [], int(back[count])
@@ -79,17 +83,19 @@ def boundaries(bars: Bars) -> list[int]:
     return found[::-1]
 
 
-def _of_length(begins: NDArray[np.int64], end: int, count: int, seconds: Floats) -> Floats:
-    """What sections of bars ``begins`` (m,) to ``end`` cost for themselves and for their length."""
-    lengths = end - begins
-    uneven = np.select(
-        [np.isin(lengths, (8, 16, 32)), lengths % 4 == 0, lengths % 2 == 0], [0.0, *UNEVEN[:0:-1]], UNEVEN[0]
-    )
+def _unevenness() -> Floats:
+    """What a section's number of bars costs it, for each number up to LONGEST."""
+    cost = np.full(LONGEST + 1, UNEVEN[0])
+    cost[::2], cost[::4] = UNEVEN[1:]
+    cost[[8, 16, 32]] = 0.0
+    return cost
+
+
+def _of_length(seconds: Floats, ends: Floats) -> Floats:
+    """What sections cost for being short or long (m,); ``ends`` is the share of it for short ones."""
     short = TOO_SHORT[1] * np.maximum(0.0, np.log2(TOO_SHORT[0] / np.maximum(seconds, 1e-3))) ** 2
     long = TOO_LONG[1] * np.maximum(0.0, np.log2(np.maximum(seconds, 1e-3) / TOO_LONG[0])) ** 2
-    if end == count:
-        uneven = uneven / 2  # songs end where they like
-    return SECTION + uneven + short * np.where((begins == 0) | (end == count), AT_THE_ENDS, 1.0) + long
+    return np.asarray(short * ends + long)
 
 
 def _worth(bars: Bars) -> Floats:
@@ -140,4 +146,4 @@ def _pattern_novelty(rows: Floats) -> Floats:
     alike[:, lags - 2 : lags + 3] = 0.0  # every bar is like itself and its neighbours
     novelty = _novelty(np.nan_to_num(alike), REACH)
     novelty[: REACH // 2] = novelty[len(novelty) - REACH // 2 :] = 0.0
-    return novelty / max(float(novelty.std()), 1e-9)
+    return novelty / max(float(novelty.std()), FAINT_PATTERN)
