@@ -6,7 +6,7 @@ from collections.abc import Callable
 import pytest
 
 from eavesong.layout import Layout
-from eavesong.music import BeatGrid
+from eavesong.music import BeatGrid, Section
 from eavesong.show import Report, Show, check, report_text
 
 Check = Callable[[str], Report]
@@ -76,6 +76,19 @@ def test_what_a_cue_lights(checked: Check) -> None:
             "line 5, cue 2, sections: no section of the song is called 'bridge' | Known sections: Chorus, verse.",
         ),
         (
+            "kinds = ['build', 'high']",
+            "line 5, cue 2, kinds: no section of the song is of the kind build or high | "
+            "Write kinds behind the labels in its sections text.",
+        ),
+        (
+            "sections = 'bridge'\nkinds = 'break'",
+            "line 6, cue 2, kinds: no section of the song is of the kind break",
+        ),
+        (
+            "sections = ['verse', 'chrous']\nkinds = 'break'",  # a verse is there, so the labels count
+            "line 5, cue 2, sections: no section of the song is called 'chrous'",
+        ),
+        (
             "bars = [18, 20]",
             "line 5, cue 2, bars: bars 18 to 20 (0:34.00 to 0:38.00) begin after the song | "
             "Write earlier ones: the song lasts until bar 17 (0:32.00).",
@@ -128,7 +141,18 @@ def test_props_that_no_cue_lights_are_named(checked: Check) -> None:
     assert findings(checked("[[cue]]\neffect = 'wash'\non = 'not path'\n")) == ["no cue lights arch (all 3)"]
 
 
-@pytest.mark.parametrize("keys", ["opacity = 0", "bars = [40, 44]", "sections = 'bridge'"])
+def test_kinds_stand_in_for_labels_that_the_song_has_not_got(
+    grid: BeatGrid, house: Layout, read: Callable[[str], Show]
+) -> None:
+    sections = (Section(0, 16, "A", "steady"), Section(16, 32, "B", "high"))
+    heard = BeatGrid(grid.times, grid.positions, sections, grid.duration)
+    keys = "sections = ['chorus', 'solo']\nkinds = ['high', 'build']"
+    assert findings(check(read(f"{LIT}[[cue]]\neffect = 'wash'\n{keys}\n"), house, heard)) == []
+    (only,) = findings(check(read(f"{LIT}[[cue]]\neffect = 'wash'\nkinds = 'quiet'\n"), house, heard))
+    assert only.endswith("no section of the song is of the kind quiet | The song has these: steady, high.")
+
+
+@pytest.mark.parametrize("keys", ["opacity = 0", "bars = [40, 44]", "sections = 'bridge'", "kinds = 'high'"])
 def test_a_cue_that_is_never_seen_lights_no_prop(checked: Check, keys: str) -> None:
     assert len(checked(f"[[cue]]\neffect = 'wash'\n{keys}\n").dark_props) == 6
 

@@ -110,6 +110,22 @@ def test_palettes_by_name_inline_and_none(read: Read) -> None:
             "line 1, cue 1: a cue has 'bars' and 'beats' | Keep one of them, or write two cues.",
         ),
         (
+            'effect = "wash"\nbars = [1, 5]\nkinds = "high"',
+            "line 1, cue 1: a cue has 'bars' and 'kinds' | Keep one of them, or write two cues.",
+        ),
+        (
+            'effect = "wash"\nkinds = ["hihg"]',
+            "line 3, cue 1, kinds 1: no kind of section is called 'hihg' | Did you mean 'high'?",
+        ),
+        (
+            'effect = "wash"\nkinds = "loud"',
+            "line 3, cue 1, kinds: no kind of section is called 'loud' | Known kinds: break, build, end, high, quiet",
+        ),
+        (
+            'effect = "wash"\nkinds = "high"\nevery = 4',
+            "line 1, cue 1: 'every' has no 'bars', 'beats' or 'times' to repeat",
+        ),
+        (
             'effect = "wash"\nevery = 4',
             "line 1, cue 1: 'every' has no 'bars', 'beats' or 'times' to repeat | Add, for instance, 'bars = [1, 2]'.",
         ),

@@ -4,6 +4,7 @@ import pytest
 from pydantic import ValidationError
 
 from eavesong.easing import parse_easing
+from eavesong.music.kinds import KINDS
 from eavesong.show.model import BLENDS, Cue, ShowFile, light_of, show_schema
 
 
@@ -25,6 +26,7 @@ def test_short_and_long_ways_to_write_are_the_same() -> None:
     assert cue(fade_in=2) == cue(fade_in={"beats": 2, "easing": "linear"})
     assert cue(blend="normal") == cue(blend="source-over")  # CSS's name for the same
     assert cue(sections="chorus") == cue(sections=["chorus"])
+    assert cue(kinds="high") == cue(kinds=["high"])
 
 
 def test_fades_know_their_curve() -> None:
@@ -61,3 +63,5 @@ def test_the_schema_knows_short_and_long_ways() -> None:
     assert {"type": "string"} in properties["on"]["anyOf"]
     assert "multiply" in properties["blend"]["enum"]
     assert {"type": "number"} in properties["fade_in"]["anyOf"]
+    kind, several, _ = properties["kinds"]["anyOf"]
+    assert kind["enum"] == several["items"]["enum"] == list(KINDS)

@@ -53,6 +53,28 @@ def test_every_section_with_the_label_is_a_span(grid: BeatGrid) -> None:
     assert times(twice, sections="verse") == [(0, 8), (16, 24)]
 
 
+@pytest.mark.parametrize(
+    ("keys", "expected"),
+    [
+        ({"kinds": "high"}, [(8, 16), (24, 32)]),
+        ({"kinds": ["quiet", "high"]}, [(0, 8), (8, 16), (24, 32)]),
+        ({"kinds": "break"}, []),
+        ({"sections": "solo", "kinds": "high"}, [(16, 24)]),  # a label that is there counts
+        ({"sections": "chorus", "kinds": "high"}, [(8, 16), (24, 32)]),  # none is: the kinds do
+        ({"sections": ["chorus", "a"], "kinds": "high"}, [(0, 8)]),
+        ({"sections": "chorus", "kinds": "break"}, []),
+    ],
+)
+def test_a_cue_tied_to_kinds(grid: BeatGrid, keys: dict, expected: list[tuple[float, float]]) -> None:
+    sections = (
+        Section(0, 8, "A", "quiet"),
+        Section(8, 16, "B", "high"),
+        Section(16, 24, "solo", "steady"),
+        Section(24, 32, "B", "high"),
+    )
+    assert times(BeatGrid(grid.times, grid.positions, sections, grid.duration), **keys) == expected
+
+
 def test_bar_one_is_the_first_downbeat_after_a_pickup(grid_at: Callable[..., BeatGrid]) -> None:
     grid = grid_at(pickup=2, first=1.0)
     assert times(grid, bars=[1, 2]) == [(2, 4)]

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-ALIKE = 0.75
+ALIKE = 0.7
 """Distance below which two sections are the same; two bars taken at random lie 1.4 apart."""
 CHORDS = 0.25
 """Share of the chords in that distance; a last chorus in another key is still the chorus."""
