@@ -126,7 +126,7 @@ def write_house(path: Path, pixels: int, moved: int | None = None) -> Path:
 
 
 def cold(bench: Bench) -> Iterator[Figure]:
-    """Nothing cached: neither our kernels nor librosa's nor any song's analysis."""
+    """Nothing cached: neither our kernels nor any song's analysis."""
     shutil.rmtree(bench.cache, ignore_errors=True)
     with tempfile.TemporaryDirectory() as folder:
         ran = bench.batch(bench.setlist("bare"), "--workers", "2", NUMBA_CACHE_DIR=folder)

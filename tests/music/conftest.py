@@ -8,6 +8,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from eavesong.music.bands import Powers, gather, powers_meter
+from eavesong.music.ear import Ear, ear_meters
+from eavesong.music.sound import Sound
+
 RATE = 44_100
 
 
@@ -40,3 +44,12 @@ def clicks(times: NDArray[np.float64], seconds: float, rate: int = RATE, seed: i
         part = sound[begin : begin + len(fade)]
         part += chance.uniform(-0.5, 0.5, len(part)) * fade[: len(part)]
     return sound
+
+
+def heard_of(samples: NDArray[np.floating], rate: int = RATE) -> tuple[Powers, Ear]:
+    """What is gathered from samples (n,) or (n, channels)."""
+    samples = samples.astype(np.float32).reshape(len(samples), -1)
+    parts = [samples[begin : begin + 50_000] for begin in range(0, len(samples), 50_000)]
+    sound = Sound("song.wav", rate, samples.shape[1], lambda: iter(parts))
+    powers, fine, chroma = gather(sound, [powers_meter(rate), *ear_meters(rate)])
+    return powers, Ear(fine, chroma, powers.duration)

@@ -20,8 +20,12 @@ def test_a_first_downbeat_takes_the_nearest_beat_and_the_usual_metre() -> None:
     assert recounted(FOUR, first_downbeat=0.0).positions == (1, 2, 3, 4) * 3
 
 
-def test_before_a_later_downbeat_bars_are_counted_backwards() -> None:
-    assert recounted(FOUR, metre=3, first_downbeat=4.1).positions == (3, 1, 2) * 4
+def test_bar_one_begins_where_it_is_said_to_and_only_a_pickup_stands_before_it() -> None:
+    later = recounted(FOUR, metre=3, first_downbeat=4.1)
+    at = int(np.argmin(np.abs(np.array(FOUR.times) - 4.1)))
+    assert later.downbeats[0] == FOUR.times[at]
+    assert later.times == FOUR.times[at - 2 :]
+    assert later.positions[:5] == (2, 3, 1, 2, 3)
 
 
 def test_nothing_asked_changes_nothing() -> None:

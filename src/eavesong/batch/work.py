@@ -133,7 +133,7 @@ def warm(show: Show) -> None:
     """Compile, or load, every kernel that the show needs, while no other process compiles any.
 
     Several processes that fill numba's cache at once each do the whole work, and may read what another has half
-    written. (librosa's is filled under a lock of its own, in the music room.)
+    written.
     """
     from eavesong.files import user_cache
 
@@ -143,7 +143,7 @@ def warm(show: Show) -> None:
         from eavesong.kernels.store import compiled
         from eavesong.language.emit import emit
 
-        for module in ("eavesong.kernels.checksum", "eavesong.render.frames"):
+        for module in ("eavesong.kernels.checksum", "eavesong.render.frames", "eavesong.music.track"):
             import_module(module)  # which compiles what is the same for all shows
         for name, blend in {(cue.effect, cue.blend): None for cue in show.cues}:
             effect = show.effects[name]

@@ -125,7 +125,8 @@ class Meter:
 
     def result(self, duration: float) -> Any:
         """What ``kept`` makes of everything heard."""
-        assert self.held is not None, "a sound holds one block at least"
+        if self.held is None:
+            raise ValueError("nothing was heard")
         if rest := -self.heard * self.frame_rate % self.rate:
             silence = np.zeros((rest // self.frame_rate + 1, self.held.shape[1]), np.float32)
             self.held, self.heard = np.concatenate([self.held, silence]), self.heard + len(silence)
@@ -134,9 +135,10 @@ class Meter:
 
     def _measure(self, stop: int) -> None:
         starts = np.arange(self.frame, stop) * self.rate // self.frame_rate - len(self.window)
-        starts -= self.heard - len(self.held)
+        held = np.zeros((0, 1), np.float32) if self.held is None else self.held
+        starts -= self.heard - len(held)
         for batch in _batches(starts):
-            spectra = sum(self._spectra(channel, batch) for channel in self.held.T)
+            spectra = np.sum([self._spectra(channel, batch) for channel in held.T], axis=0)
             self.rows.append(self.squeeze(spectra @ self.weights))
         self.frame = stop
 

@@ -108,8 +108,9 @@ class BeatGrid:
 
     @property
     def tempo(self) -> float:
-        """Beats a minute, from the median time between beats."""
-        return 60.0 / float(np.median(np.diff(self._seconds)))
+        """Beats a minute, from the median time that eight beats take: single ones jitter."""
+        span = min(8, self.beat_count - 1)
+        return 60.0 * span / float(np.median(self._seconds[span:] - self._seconds[:-span]))
 
     def musical_time(self, seconds: ArrayLike) -> MusicalTime:
         """The musical time at ``seconds`` (f,): five float64 arrays of the same shape.

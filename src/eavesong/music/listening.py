@@ -20,9 +20,7 @@ from eavesong.music.texts import read_grid, read_sections
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from eavesong.music.bands import Powers
-
-VERSION = 6
+VERSION = 7
 """Of the analysis: raised whenever the same sound would give another grid or other signals."""
 
 
@@ -60,7 +58,7 @@ def hear(song_path: str | Path) -> Sounding:
     audio_hash = sound_hash(song_path)
     sounding = _recall(_kept_at(audio_hash), audio_hash)
     if sounding is None:
-        sounding, _ = _measure(song_path, audio_hash)
+        sounding = _measure(song_path, audio_hash)
         _keep(_kept_at(audio_hash), sounding)
     return sounding
 
@@ -134,22 +132,28 @@ def listen_again(song_path: str | Path, wishes: Wishes) -> Heard:
 
 
 def _analyse(song_path: str | Path, audio_hash: str, wishes: Wishes = NO_WISHES) -> Heard:
+    from eavesong.music.bands import gather, powers_meter
+    from eavesong.music.ear import Ear, ear_meters
+    from eavesong.music.signals import signals_of
+    from eavesong.music.sound import open_sound
     from eavesong.music.track import track
 
-    sounding, powers = _measure(song_path, audio_hash)
-    signals = sounding.signals
-    readings = (replace(reading, grid=with_kinds(reading.grid, signals)) for reading in track(powers, wishes))
-    return Heard(signals, sounding.duration, audio_hash, tuple(readings))
+    with open_sound(song_path) as sound:
+        powers, fine, chroma = gather(sound, [powers_meter(sound.rate), *ear_meters(sound.rate)])
+    signals = signals_of(powers)
+    found = track(powers, Ear(fine, chroma, powers.duration), wishes)
+    readings = tuple(replace(reading, grid=with_kinds(reading.grid, signals)) for reading in found)
+    return Heard(signals, powers.duration, audio_hash, readings)
 
 
-def _measure(song_path: str | Path, audio_hash: str) -> tuple[Sounding, Powers]:
+def _measure(song_path: str | Path, audio_hash: str) -> Sounding:
     from eavesong.music.bands import measure
     from eavesong.music.signals import signals_of
     from eavesong.music.sound import open_sound
 
     with open_sound(song_path) as sound:
         powers = measure(sound)
-    return Sounding(signals_of(powers), powers.duration, audio_hash), powers
+    return Sounding(signals_of(powers), powers.duration, audio_hash)
 
 
 def _keep(path: Path, sounding: Sounding) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from eavesong.music.barwise import Bars, bars_of
-from eavesong.music.grid import BeatGrid, Section
+from eavesong.music.grid import CLOSEST, BeatGrid, Section
 from eavesong.music.letters import letters_of
 
 if TYPE_CHECKING:
@@ -54,6 +54,8 @@ def find_sections(powers: Powers, grid: BeatGrid, chroma: NDArray[np.float32] | 
     after Foote (2000) and, where there is a ``chroma`` (g, 24) at 10 Hz, structure features after Serrà et al. (2014).
     Sections that sound alike bear the same letter. Kinds are left open, see `eavesong.music.kinds`.
     """
+    if powers.duration < CLOSEST:
+        return ()
     bars = bars_of(powers, grid, chroma)
     if len(bars) < FEWEST:
         return (Section(0.0, powers.duration, "A"),)

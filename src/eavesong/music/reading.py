@@ -18,7 +18,7 @@ class Wishes:
     metre: int | None = None
     """Beats in every bar."""
     first_downbeat: float | None = None
-    """Seconds; the beat nearest to it begins bar 1."""
+    """Seconds; bar 1 begins at the beat nearest to it."""
 
 
 NO_WISHES = Wishes()

@@ -12,19 +12,21 @@ from eavesong.music.grid import CLOSEST, BeatGrid, Section
 
 
 def recounted(grid: BeatGrid, metre: int | None = None, first_downbeat: float | None = None) -> BeatGrid:
-    """``grid`` with bars of ``metre`` beats, one of which begins at the beat nearest to ``first_downbeat`` (seconds).
+    """``grid`` with bars of ``metre`` beats, the first of which begins at the beat nearest to ``first_downbeat``.
 
-    Without a metre bars get the length that most of them have now; without a first downbeat they begin where the
-    first one begins now. Before it bars are counted backwards, and what is left is the pickup. Beats and sections
-    stay as they are. A metre of more beats than the song has from there on leaves one bar.
+    Without a metre bars get the length that most of them have now; without a first downbeat (seconds) they begin
+    where the first one begins now. Beats before it are the pickup; those that are more than a pickup holds are left
+    out. Sections stay as they are. A metre of more beats than the song has from there on leaves one bar.
     """
     if metre is None and first_downbeat is None:
         return grid
     length = metre or _usual(grid)
-    begin = grid.downbeats[0] if first_downbeat is None else first_downbeat
-    first = int(np.argmin(np.abs(np.array(grid.times) - begin)))
-    positions = tuple((beat - first) % length + 1 for beat in range(grid.beat_count))
-    return BeatGrid(grid.times, positions, grid.sections, grid.duration)
+    moment = grid.downbeats[0] if first_downbeat is None else first_downbeat
+    first = int(np.argmin(np.abs(np.array(grid.times) - moment)))
+    first = min(first, grid.beat_count - 2)
+    begin = max(0, first - (length - 1))
+    positions = tuple((beat - first) % length + 1 for beat in range(begin, grid.beat_count))
+    return BeatGrid(grid.times[begin:], positions, grid.sections, grid.duration)
 
 
 def with_sections(grid: BeatGrid, sections: tuple[Section, ...]) -> BeatGrid:

@@ -1,154 +1,184 @@
-"""Finding the beats of a song in its powers."""
+"""Finding the beats of a song: candidates, each explained with bars, the best explanation first.
+
+    ear ──novelty──▶ curves ──▶ candidates ──▶ judged beat by beat ──▶ explained with bars ──▶ ranked ──▶ readings
+
+docs/hearing.md says what each step brings.
+"""
 
 from __future__ import annotations
 
-import contextlib
-import os
-from collections.abc import Iterator
-from functools import cache
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from eavesong.files import user_cache
 from eavesong.music.bands import FRAME_RATE
-from eavesong.music.grid import BeatGrid
+from eavesong.music.candidates import candidates, paths_near, share_in_common
+from eavesong.music.explain import AGREE, WAYS, Explanation, explanations, judge, standing
+from eavesong.music.figures import traces
+from eavesong.music.grid import LATEST, BeatGrid
+from eavesong.music.model import Model, model
+from eavesong.music.novelty import novelty
 from eavesong.music.parts import find_sections
 from eavesong.music.reading import NO_WISHES, Reading, Wishes
+from eavesong.music.recount import recounted
+from eavesong.music.refine import refined
 from eavesong.music.signals import rises
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from eavesong.music.bands import Powers
+    from eavesong.music.ear import Ear
 
     Floats = NDArray[np.float64]
 
-LATENESS = 0.009
-"""Seconds from an onset to the rise it leaves: half a frame, half the window's fall, and the slowness of attacks.
-Between what clicks (7 ms) and bass drums under a bass (11 ms) ask for."""
 PLAIN_TEMPO = 120.0
 """Beats a minute of the plain pulse that stands in where no beat can be heard."""
 FEWEST = 4
 """Beats that make a pulse; with fewer the plain one is used."""
-THREE_IS_CLEARER = 1.3
-"""How much clearer accents on every third beat must be than those on every fourth: most songs are in four."""
+MOST_READINGS = 4
+NEAR_WISH = 0.06
+"""Share by which a tempo may differ from the one asked for."""
+OTHER_BARS = 0.5
+"""Share of downbeats in common below which the same beats in other bars are a reading of their own."""
+AROUND = 9
+"""Beats over which each beat's own figure is averaged."""
+RATIOS = {
+    1 / 4: "a quarter of the tempo",
+    1 / 3: "a third of the tempo",
+    1 / 2: "half the tempo",
+    2 / 3: "two thirds of the tempo",
+    3 / 4: "three quarters of the tempo",
+    4 / 3: "four thirds of the tempo",
+    3 / 2: "one and a half times the tempo",
+    2.0: "double the tempo",
+    3.0: "three times the tempo",
+    4.0: "four times the tempo",
+}
 
 
-def track(powers: Powers, wishes: Wishes = NO_WISHES) -> tuple[Reading, ...]:
-    """The readings of a song."""
-    grid = _track(powers)
-    return (Reading(grid, 0.5, (0.5,) * grid.beat_count, ""),)
+def track(powers: Powers, ear: Ear, wishes: Wishes = NO_WISHES) -> tuple[Reading, ...]:
+    """The readings of a song, the most likely one first: at most four.
 
-
-def _track(powers: Powers) -> BeatGrid:
-    """The beat grid of a song: beats by librosa's tracker, downbeats where the bass is strongest, sections.
-
-    Where fewer than four beats are heard, as in silence, it is 120 a minute in bars of four from 0 s on.
+    Where no beat can be heard, as in silence, the one reading is 120 a minute in bars of four from 0 s on, with a
+    confidence of 0.
     """
-    times = _beats(rises(powers.bands))
+    found = ranked(ear, model(), wishes)
+    if not found:
+        return (_wished(_plain(powers, wishes), wishes),)
+    chosen = _distinct(found)
+    rise = rises(powers.bands)
+    readings = [_reading(one, found, chosen[0], powers, ear, rise) for one in chosen]
+    return tuple(_wished(reading, wishes, powers, ear) for reading in readings if reading) or (
+        _wished(_plain(powers, wishes), wishes),
+    )
+
+
+def ranked(ear: Ear, model: Model, wishes: Wishes = NO_WISHES) -> list[Explanation]:
+    """Every explanation of a song with its score, the best first; none where hardly anything begins."""
+    curves = novelty(ear)
+    if not curves.any():
+        return []
+    heard = candidates(curves)
+    if wishes.tempo:
+        period = 60 * FRAME_RATE / wishes.tempo
+        near = [beats for beats in heard if abs(np.log(np.median(np.diff(beats)) / period)) < NEAR_WISH]
+        heard = near or paths_near(curves, period)
+    trails = traces(ear, curves)
+    ways = ((wishes.metre,),) if wishes.metre else WAYS
+    judged = [judge(beats, trails, model) for beats in heard if len(beats) >= FEWEST]
+    found = [explanation for one in judged for explanation in explanations(one, ways)]
+    if not found:
+        return []
+    scores = model.score(np.array([explanation.figures for explanation in found]))
+    scored = [replace(one, score=float(score)) for one, score in zip(found, scores, strict=True)]
+    return sorted(scored, key=lambda one: -one.score)
+
+
+def _plain(powers: Powers, wishes: Wishes) -> Reading:
+    tempo = wishes.tempo or PLAIN_TEMPO
+    count = max(2, int(min(powers.duration, LATEST) * tempo / 60) + 1)
+    times = tuple(beat * 60.0 / tempo for beat in range(count))
+    grid = BeatGrid(times, tuple(beat % 4 + 1 for beat in range(count)), (), powers.duration)
+    grid = replace(grid, sections=find_sections(powers, grid))
+    return Reading(grid, 0.0, (0.0,) * count, "")
+
+
+def _wished(reading: Reading, wishes: Wishes, powers: Powers | None = None, ear: Ear | None = None) -> Reading:
+    """``reading`` with the bars that were asked for; what a metre alone asks for was decoded before."""
+    if wishes.first_downbeat is None and (wishes.metre is None or powers is not None):
+        return reading
+    grid = recounted(reading.grid, wishes.metre, wishes.first_downbeat)
+    if powers is not None and ear is not None:
+        grid = replace(grid, sections=find_sections(powers, grid, ear.chroma))
+    return Reading(grid, reading.confidence, reading.sure[-grid.beat_count :], reading.about)
+
+
+def _distinct(found: list[Explanation]) -> list[Explanation]:
+    """The best explanation of each level, phase and bars, as far as they compete."""
+    chosen: list[Explanation] = []
+    for one in found:
+        if len(chosen) < MOST_READINGS and all(_differs(one, other) for other in chosen):
+            chosen.append(one)
+    return chosen
+
+
+def _differs(one: Explanation, other: Explanation) -> bool:
+    if share_in_common(one.judged.beats, other.judged.beats) < AGREE:
+        return True
+    return _in_common(_downbeats(one), _downbeats(other)) < OTHER_BARS
+
+
+def _downbeats(one: Explanation) -> Floats:
+    return one.judged.beats[one.positions == 1]
+
+
+def _in_common(one: Floats, other: Floats) -> float:
+    return share_in_common(one, other) if min(len(one), len(other)) > 1 else 1.0
+
+
+def _reading(
+    one: Explanation, found: list[Explanation], first: Explanation, powers: Powers, ear: Ear, rise: Floats
+) -> Reading | None:
+    times, kept = refined(one.judged.beats, rise, powers.duration)
     if len(times) < FEWEST:
-        return _plain(powers.duration)
-    metre, phase = _metre(_accents(powers, times))
-    positions = tuple((k - phase) % metre + 1 for k in range(len(times)))
-    bare = BeatGrid(tuple(np.round(times, 6)), positions, (), powers.duration)
-    return BeatGrid(bare.times, positions, find_sections(powers, bare), powers.duration)
+        return None
+    bare = BeatGrid(tuple(np.round(times, 4)), _positions(one.positions, kept), (), powers.duration)
+    grid = replace(bare, sections=find_sections(powers, bare, ear.chroma))
+    confidence = model().confidence(standing(one, found))
+    return Reading(grid, round(confidence, 3), _sure(one.judged.right[kept], confidence), _about(one, first))
 
 
-def _plain(duration: float) -> BeatGrid:
-    count = max(2, int(duration * PLAIN_TEMPO / 60) + 1)
-    times = tuple(beat * 60.0 / PLAIN_TEMPO for beat in range(count))
-    return BeatGrid(times, tuple(beat % 4 + 1 for beat in range(count)), (), duration)
+def _positions(positions: NDArray[np.int64], kept: NDArray[np.int64]) -> tuple[int, ...]:
+    """Positions of the beats that were kept, counted on where one between them was not."""
+    counted = positions[kept]
+    if 1 not in counted:
+        counted = np.arange(len(counted)) % int(positions.max()) + 1
+    for beat in range(1, len(counted)):
+        if counted[beat] != 1:
+            counted[beat] = counted[beat - 1] + 1
+    return tuple(int(position) for position in counted)
 
 
-def _beats(rise: Floats) -> Floats:
-    """Seconds of the beats that librosa's tracker (Ellis 2007) finds in the rises (f,), corrected for lateness."""
-    if not rise.any():
-        return np.zeros(0)
-    _, frames = _librosa_beat().beat_track(onset_envelope=rise, sr=FRAME_RATE, hop_length=1, units="frames", trim=False)
-    return _refined(np.unique(frames).astype(np.float64), rise)
+def _sure(right: Floats, confidence: float) -> tuple[float, ...]:
+    """How sure each beat is, from its own log odds and its neighbours': the mean is the song's confidence."""
+    chance = 1 / (1 + np.exp(-right))
+    bell = np.hanning(AROUND + 2)[1:-1]
+    around = np.convolve(chance, bell, mode="same") / np.convolve(np.ones(len(chance)), bell, mode="same")
+    share = around / max(float(around.mean()), 1e-6)
+    return tuple(float(sure) for sure in np.round(np.clip(confidence * share, 0.0, 1.0), 3))
 
 
-def _refined(frames: Floats, rise: Floats) -> Floats:
-    """Seconds of beats given in frames, each moved to the middle of the rise around it.
-
-    A frame is 10 ms; the middle of the rises within 30 ms is finer, and does not jump.
-    """
-    around = frames.astype(np.int64)[:, None] + np.arange(-3, 4)
-    weight = rise[np.clip(around, 0, len(rise) - 1)] ** 2
-    total = weight.sum(axis=1)
-    middle = np.where(total > 0, (weight * around).sum(axis=1) / np.maximum(total, 1e-12), frames)
-    times = np.maximum(middle / FRAME_RATE - LATENESS, 0.0)
-    return times[np.append(True, np.diff(times) > 0.1)] if len(times) else times
-
-
-def _accents(powers: Powers, times: Floats) -> Floats:
-    """How much bass begins at each beat (n,), in powers of ten."""
-    low = rises(powers.bands[:, :8])
-    around = np.round(times * FRAME_RATE).astype(np.int64)[:, None] + np.arange(-2, 6)
-    return np.asarray(low[np.clip(around, 0, len(low) - 1)].sum(axis=1))
-
-
-def _metre(accents: Floats) -> tuple[int, int]:
-    """Beats in a bar, 4 or 3, and which beat is the first downbeat: where accents stand out most."""
-    four, phase_of_four = _clearest(accents, 4)
-    three, phase_of_three = _clearest(accents, 3)
-    return (3, phase_of_three) if three > four * THREE_IS_CLEARER else (4, phase_of_four)
-
-
-def _clearest(accents: Floats, metre: int) -> tuple[float, int]:
-    means = [float(accents[phase::metre].mean()) for phase in range(metre)]
-    phase = int(np.argmax(means))
-    return (means[phase] - float(np.mean(means))) * np.sqrt(len(accents) / metre), phase
-
-
-@cache
-def _librosa_beat() -> Any:
-    """librosa's beat module, loaded and compiled by one process at a time.
-
-    Its functions are compiled when first called and kept in a cache on disk, which breaks for good when several
-    processes fill it at once; a broken one is cleared and filled anew.
-    """
-    with _locked(user_cache() / "librosa.lock"):
-        import librosa
-
-        try:
-            _warm(librosa.beat)
-        except Exception:  # whatever a damaged cache makes of itself
-            for damaged in _compiled(Path(librosa.__file__).parent):
-                damaged.unlink(missing_ok=True)
-            _warm(librosa.beat)
-        return librosa.beat
-
-
-def _warm(beat: Any) -> None:
-    pulse = np.zeros(600)
-    pulse[::50] = 1.0
-    beat.beat_track(onset_envelope=pulse, sr=FRAME_RATE, hop_length=1, units="frames", trim=False)
-
-
-def _compiled(package: Path) -> Iterator[Path]:
-    """The files numba keeps of librosa's compiled functions: beside its modules, or where nothing can be written
-    there, or where the user wants it otherwise, in folders that are called after theirs."""
-    import platformdirs
-
-    names = {"librosa", *(folder.name for folder in package.rglob("*") if folder.is_dir())}
-    roots = [os.environ.get("NUMBA_CACHE_DIR"), platformdirs.user_cache_dir("numba", appauthor=False)]
-    elsewhere = [folder for root in roots if root for name in names for folder in Path(root).glob(f"{name}_*")]
-    for folder in [package, *elsewhere]:
-        yield from folder.rglob("*.nbi")
-        yield from folder.rglob("*.nbc")
-
-
-@contextlib.contextmanager
-def _locked(path: Path) -> Iterator[None]:
-    """Hold the lock file at ``path``; where the system has no such locks, go on without."""
-    try:
-        import fcntl
-    except ImportError:
-        yield
-        return
-    with open(path, "w") as file:
-        fcntl.flock(file, fcntl.LOCK_EX)
-        yield
+def _about(one: Explanation, first: Explanation) -> str:
+    """What tells an explanation from the first, in a few words."""
+    if one is first:
+        return ""
+    ratio = float(np.median(np.diff(first.judged.beats)) / np.median(np.diff(one.judged.beats)))
+    for known, words in RATIOS.items():
+        if abs(ratio / known - 1) < 0.06:
+            return words
+    if share_in_common(one.judged.beats, first.judged.beats) >= AGREE:
+        same_metre = one.positions.max() == first.positions.max()
+        return "bars that begin elsewhere" if same_metre else "other bars"
+    return "the off-beat" if abs(ratio - 1) < 0.06 else "another tempo"

@@ -1,0 +1,77 @@
+"""Moving beats from frames to the moments at which their sounds begin."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from eavesong.music.bands import FRAME_RATE
+from eavesong.music.ear import WINDOW
+from eavesong.music.grid import LATEST
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+LATENESS = 0.009
+"""Seconds from an onset to the rise it leaves in the powers: half a frame, half the window's fall, and the slowness of
+attacks. Between what clicks (7 ms) and bass drums under a bass (11 ms) ask for."""
+CENTRE = WINDOW / 2
+"""Seconds from an onset to the rise it leaves in the fine bands: half their window."""
+REACH = 4
+"""Frames within which a beat's sound is looked for."""
+CLEAR = 0.4
+"""Share of the usual rise at beats that a rise must have to move its beat."""
+CLOSEST = 0.1
+"""Seconds beats are apart at least."""
+SMOOTHED = 9
+"""Beats through which a parabola is laid: players do not change their tempo twice in four beats."""
+STRAY = 0.012
+"""Seconds by which beats may lie off that curve and still be taken for steady ones that were measured with noise."""
+
+
+def refined(frames: Floats, rise: Floats, duration: float) -> tuple[Floats, NDArray[np.int64]]:
+    """Seconds (m,) of beats given in frames of the fine bands (n,), and which of them (m,) were kept.
+
+    Each beat moves to the middle of the highest rise near it in the powers' ``rise`` (f,), which is finer than a
+    frame and is not blurred by the fine bands' window; where little begins it moves as its neighbours do.
+    """
+    expected = frames / FRAME_RATE - CENTRE + LATENESS
+    moved = _moves(expected * FRAME_RATE, rise)
+    times = _steadied(expected + moved / FRAME_RATE - LATENESS)
+    kept = np.flatnonzero((times >= -0.03) & (times < min(duration, LATEST)))
+    times = np.maximum(times[kept], 0.0)
+    apart = np.append(True, np.diff(times) > CLOSEST) if len(times) else np.zeros(0, bool)
+    return times[apart], kept[apart]
+
+
+def _steadied(times: Floats) -> Floats:
+    """Beats (n,) without the jitter of measuring, wherever all around lie close to a smooth curve."""
+    if len(times) < SMOOTHED:
+        return times
+    from scipy.ndimage import maximum_filter1d
+    from scipy.signal import savgol_filter
+
+    smooth = savgol_filter(times, SMOOTHED, 2, mode="interp")
+    steady = maximum_filter1d(np.abs(smooth - times), SMOOTHED, mode="nearest") < STRAY
+    return np.asarray(np.where(steady, smooth, times))
+
+
+def _moves(expected: Floats, rise: Floats) -> Floats:
+    """Frames (n,) by which each beat moves."""
+    around = np.rint(expected).astype(np.int64)[:, None] + np.arange(-REACH, REACH + 1)
+    nearby = rise[np.clip(around, 0, len(rise) - 1)]
+    top = nearby.argmax(axis=1)
+    close = np.abs(np.arange(2 * REACH + 1) - top[:, None]) <= 2
+    weight = np.where(close, nearby, 0.0) ** 2
+    total = weight.sum(axis=1)
+    middle = (weight * around).sum(axis=1) / np.maximum(total, 1e-12)
+    height = nearby.max(axis=1)
+    clear = height > CLEAR * np.median(height)
+    moves = middle - expected
+    if not clear.any():
+        return np.zeros(len(expected))
+    beats = np.arange(len(expected))
+    return np.asarray(np.where(clear, moves, np.interp(beats, beats[clear], moves[clear])))

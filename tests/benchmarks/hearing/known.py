@@ -1,0 +1,90 @@
+"""Songs with known beats: the sets in folders, their truth, and what was heard in them, kept between runs.
+
+A set is a folder with ``audio/NAME.wav`` and ``truth/NAME.beats.txt``, ``truth/NAME.downbeats.txt`` (a time in seconds
+a line, as ``mir_eval.io.load_events`` reads) and, where sections are known, ``truth/NAME.sections.lab``.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+
+import mir_eval
+import numpy as np
+from numpy.typing import NDArray
+
+from eavesong.music import bands, ear
+from eavesong.music.ear import Ear, ear_meters
+from eavesong.music.sound import open_sound
+
+Floats = NDArray[np.float64]
+SUFFIXES = (".wav", ".flac", ".ogg", ".mp3")
+
+
+@dataclass(frozen=True)
+class Known:
+    """A song whose beats are known."""
+
+    set: Path
+    audio: Path
+
+    @property
+    def name(self) -> str:
+        """As the files are called."""
+        return self.audio.stem
+
+    @property
+    def beats(self) -> Floats:
+        """Seconds (n,)."""
+        return self._events("beats")
+
+    @property
+    def downbeats(self) -> Floats:
+        """Seconds (m,)."""
+        return self._events("downbeats")
+
+    def _events(self, what: str) -> Floats:
+        lines = (self.set / "truth" / f"{self.name}.{what}.txt").read_text().split("\n")
+        return np.array([float(line.split()[0]) for line in lines if line.strip()])
+
+
+def songs_of(folders: list[Path]) -> list[Known]:
+    """The songs of these sets, in order of name."""
+    found = [Known(folder, audio) for folder in folders for audio in sorted((folder / "audio").iterdir())
+             if audio.suffix in SUFFIXES]  # fmt: skip
+    return [song for song in found if (song.set / "truth" / f"{song.name}.downbeats.txt").exists()]
+
+
+def ear_of(song: Known, kept: Path) -> Ear:
+    """What is heard in a song, from the folder of kept ones if it is there."""
+    sources = b"".join(Path(module.__file__).read_bytes() for module in (bands, ear))
+    where = str(song.audio.resolve()).encode()
+    path = kept / f"{song.name}-{hashlib.sha256(sources + where).hexdigest()[:12]}.npz"
+    if not path.exists():
+        with open_sound(song.audio) as sound:
+            gathered = bands.gather(sound, [*ear_meters(sound.rate), _lasting(sound.rate)])
+        kept.mkdir(parents=True, exist_ok=True)
+        np.savez(path, fine=gathered[0], chroma=gathered[1], duration=gathered[2])
+    with np.load(path) as entries:
+        return Ear(entries["fine"], entries["chroma"], float(entries["duration"]))
+
+
+def _lasting(rate: int) -> bands.Meter:
+    """A meter of nothing but how long a song is."""
+    return bands.Meter(rate, 1, np.ones(64, np.float32), lambda hertz: hertz[:, None], lambda _, duration: duration)
+
+
+def beat_scores(true: Floats, estimated: Floats) -> tuple[float, float, float]:
+    """F within 70 ms, CMLt and AMLt by ``mir_eval.beat``, from 5 s on as that library's evaluations are."""
+    reference, estimate = (mir_eval.beat.trim_beats(np.asarray(beats, float)) for beats in (true, estimated))
+    if not len(reference) or not len(estimate):
+        return 0.0, 0.0, 0.0
+    _, correct, _, any_level = mir_eval.beat.continuity(reference, estimate)
+    return mir_eval.beat.f_measure(reference, estimate), correct, any_level
+
+
+def downbeat_f(true: Floats, estimated: Floats) -> float:
+    """F of downbeats within 70 ms, from 5 s on."""
+    reference, estimate = (mir_eval.beat.trim_beats(np.asarray(beats, float)) for beats in (true, estimated))
+    return mir_eval.beat.f_measure(reference, estimate) if len(reference) and len(estimate) else 0.0

@@ -1,0 +1,39 @@
+"""Beats between frames: moved to where sounds begin, left where nothing does."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from eavesong.music.refine import CENTRE, LATENESS, refined
+
+
+def rise_at(seconds: np.ndarray, length: int) -> np.ndarray:
+    """A rise shared between the two frames around each moment, so that its middle is exact."""
+    rise = np.zeros(length)
+    for frame in (seconds + LATENESS) * 100:
+        # Weights are squared when the middle is taken.
+        rise[int(frame)] += np.sqrt(1 - frame % 1)
+        rise[int(frame) + 1] += np.sqrt(frame % 1)
+    return rise
+
+
+def test_beats_move_to_where_their_sounds_begin() -> None:
+    true = np.arange(0.503, 9, 0.5037)
+    rough = np.rint((true + CENTRE) * 100) + np.random.default_rng(1).integers(-2, 3, len(true))
+    times, kept = refined(rough, rise_at(true, 1000), 10.0)
+    assert np.abs(times - true).max() < 0.002
+    assert list(kept) == list(range(len(true)))
+
+
+def test_a_beat_without_a_sound_moves_as_its_neighbours_do() -> None:
+    true = np.arange(0.5, 9, 0.5)
+    rough = (true + CENTRE + 0.02) * 100
+    times, _ = refined(rough, rise_at(np.delete(true, 7), 1000), 10.0)
+    assert abs(times[7] - true[7]) < 0.008
+
+
+def test_beats_outside_the_song_are_left_out() -> None:
+    frames = (np.array([-0.5, 0.5, 1.0, 1.5, 2.5]) + CENTRE) * 100
+    times, kept = refined(frames, np.zeros(300), 2.0)
+    assert list(kept) == [1, 2, 3]
+    assert times.min() >= 0
