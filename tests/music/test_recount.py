@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from eavesong.music import BeatGrid, Section
 from eavesong.music.recount import recounted, with_sections
 

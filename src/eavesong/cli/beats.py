@@ -30,7 +30,7 @@ PATH: Any = click.Path(path_type=Path)
 @click.option("--reading", type=click.IntRange(min=1), metavar="N", help="Take another of the readings listed.")
 @click.option("--tempo", type=click.FloatRange(SLOWEST, FASTEST), metavar="BPM", help="Hear the beats near this tempo.")
 @click.option("--metre", type=click.IntRange(2, 16), metavar="N", help="So many beats in every bar.")
-@click.option("--first-downbeat", metavar="TIME", help="Where a bar begins, such as bar 1: seconds or m:ss.")
+@click.option("--first-downbeat", metavar="TIME", help="Where bar 1 begins: seconds or m:ss.")
 @click.option("--beats-from", type=PATH, metavar="FILE", help="Take the beats from a beats text or a .jams file.")
 def command(
     song: Path, out: Path | None, sections: Path | None, picture: Path | None, clicks: Path | None,
