@@ -20,7 +20,7 @@ def rise_at(seconds: np.ndarray, length: int) -> np.ndarray:
 def test_beats_move_to_where_their_sounds_begin() -> None:
     true = np.arange(0.503, 9, 0.5037)
     rough = np.rint((true + CENTRE) * 100) + np.random.default_rng(1).integers(-2, 3, len(true))
-    times, kept = refined(rough, rise_at(true, 1000), 10.0)
+    times, kept = refined(rough, rise_at(true, 1000), 0.0, 10.0)
     assert np.abs(times - true).max() < 0.002
     assert list(kept) == list(range(len(true)))
 
@@ -28,12 +28,12 @@ def test_beats_move_to_where_their_sounds_begin() -> None:
 def test_a_beat_without_a_sound_moves_as_its_neighbours_do() -> None:
     true = np.arange(0.5, 9, 0.5)
     rough = (true + CENTRE + 0.02) * 100
-    times, _ = refined(rough, rise_at(np.delete(true, 7), 1000), 10.0)
+    times, _ = refined(rough, rise_at(np.delete(true, 7), 1000), 0.0, 10.0)
     assert abs(times[7] - true[7]) < 0.008
 
 
 def test_beats_outside_the_song_are_left_out() -> None:
     frames = (np.array([-0.5, 0.5, 1.0, 1.5, 2.5]) + CENTRE) * 100
-    times, kept = refined(frames, np.zeros(300), 2.0)
+    times, kept = refined(frames, np.zeros(300), 0.0, 2.0)
     assert list(kept) == [1, 2, 3]
     assert times.min() >= 0

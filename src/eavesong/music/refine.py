@@ -26,14 +26,17 @@ CLEAR = 0.4
 """Share of the usual rise at beats that a rise must have to move its beat."""
 CLOSEST = 0.1
 """Seconds beats are apart at least."""
+EARLY = 0.03
+"""Seconds by which a beat may come before the sound begins: what measuring leaves."""
 SMOOTHED = 9
 """Beats through which a parabola is laid: players do not change their tempo twice in four beats."""
 STRAY = 0.012
 """Seconds by which beats may lie off that curve and still be taken for steady ones that were measured with noise."""
 
 
-def refined(frames: Floats, rise: Floats, duration: float) -> tuple[Floats, NDArray[np.int64]]:
-    """Seconds (m,) of beats given in frames of the fine bands (n,), and which of them (m,) were kept.
+def refined(frames: Floats, rise: Floats, begin: float, end: float) -> tuple[Floats, NDArray[np.int64]]:
+    """Seconds (m,) of beats given in frames of the fine bands (n,), and which of them (m,) were kept: those from
+    ``begin`` to ``end`` seconds, where there is sound.
 
     Each beat moves to the middle of the highest rise near it in the powers' ``rise`` (f,), which is finer than a
     frame and is not blurred by the fine bands' window; where little begins it moves as its neighbours do.
@@ -41,7 +44,7 @@ def refined(frames: Floats, rise: Floats, duration: float) -> tuple[Floats, NDAr
     expected = frames / FRAME_RATE - CENTRE + LATENESS
     moved = _moves(expected * FRAME_RATE, rise)
     times = _steadied(expected + moved / FRAME_RATE - LATENESS)
-    kept = np.flatnonzero((times >= -0.03) & (times < min(duration, LATEST)))
+    kept = np.flatnonzero((times >= begin - EARLY) & (times < min(end, LATEST)))
     times = np.maximum(times[kept], 0.0)
     apart = np.append(True, np.diff(times) > CLOSEST) if len(times) else np.zeros(0, bool)
     return times[apart], kept[apart]

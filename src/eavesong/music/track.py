@@ -14,7 +14,7 @@ import numpy as np
 
 from eavesong.music.bands import FRAME_RATE
 from eavesong.music.candidates import candidates, paths_near, share_in_common
-from eavesong.music.explain import AGREE, WAYS, Explanation, explanations, judge, standing
+from eavesong.music.explain import AGREE, Explanation, explanations, judge, standing
 from eavesong.music.figures import traces
 from eavesong.music.grid import LATEST, BeatGrid
 from eavesong.music.model import Model, model
@@ -38,6 +38,8 @@ PLAIN_TEMPO = 120.0
 FEWEST = 4
 """Beats that make a pulse; with fewer the plain one is used."""
 MOST_READINGS = 4
+SILENT = 1e-5
+"""Share of the song's greatest power (50 dB below it) that is silence."""
 NEAR_WISH = 0.06
 """Share by which a tempo may differ from the one asked for."""
 OTHER_BARS = 0.5
@@ -86,14 +88,21 @@ def ranked(ear: Ear, model: Model, wishes: Wishes = NO_WISHES) -> list[Explanati
         near = [beats for beats in heard if abs(np.log(np.median(np.diff(beats)) / period)) < NEAR_WISH]
         heard = near or paths_near(curves, period)
     trails = traces(ear, curves)
-    ways = ((wishes.metre,),) if wishes.metre else WAYS
     judged = [judge(beats, trails, model) for beats in heard if len(beats) >= FEWEST]
-    found = [explanation for one in judged for explanation in explanations(one, ways)]
+    found = [explanation for one in judged for explanation in explanations(one)]
     if not found:
         return []
     scores = model.score(np.array([explanation.figures for explanation in found]))
     scored = [replace(one, score=float(score)) for one, score in zip(found, scores, strict=True)]
-    return sorted(scored, key=lambda one: -one.score)
+    order = sorted(scored, key=lambda one: -one.score)
+    return _barred(order, wishes.metre) if wishes.metre else order
+
+
+def _barred(order: list[Explanation], metre: int) -> list[Explanation]:
+    """The best explanation of each candidate, in bars of ``metre`` beats: which beats they are does not change."""
+    best = {id(one.judged): one for one in reversed(order)}
+    chosen = sorted(best.values(), key=lambda one: -one.score)
+    return [replace(explanations(one.judged, ((metre,),))[0], score=one.score) for one in chosen]
 
 
 def _plain(powers: Powers, wishes: Wishes) -> Reading:
@@ -141,13 +150,19 @@ def _in_common(one: Floats, other: Floats) -> float:
 def _reading(
     one: Explanation, found: list[Explanation], first: Explanation, powers: Powers, ear: Ear, rise: Floats
 ) -> Reading | None:
-    times, kept = refined(one.judged.beats, rise, powers.duration)
+    times, kept = refined(one.judged.beats, rise, *_sounding(powers))
     if len(times) < FEWEST:
         return None
     bare = BeatGrid(tuple(np.round(times, 4)), _positions(one.positions, kept), (), powers.duration)
     grid = replace(bare, sections=find_sections(powers, bare, ear.chroma))
     confidence = model().confidence(standing(one, found))
     return Reading(grid, round(confidence, 3), _sure(one.judged.right[kept], confidence), _about(one, first))
+
+
+def _sounding(powers: Powers) -> tuple[float, float]:
+    """The seconds between which a song is not silent: no beat is counted before it begins, or after it has ended."""
+    loud = np.flatnonzero(powers.weighted > SILENT * powers.weighted.max(initial=0.0))
+    return (loud[0] / FRAME_RATE - 0.01, min(powers.duration, loud[-1] / FRAME_RATE + 0.5)) if len(loud) else (0.0, 0.0)
 
 
 def _positions(positions: NDArray[np.int64], kept: NDArray[np.int64]) -> tuple[int, ...]:
