@@ -35,7 +35,7 @@ def heard(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> list[Wishes]:
     """Two readings of every song, and the wishes that each listening was given."""
     asked: list[Wishes] = []
 
-    def track(powers: object, wishes: Wishes = Wishes()) -> tuple[Reading, ...]:  # noqa: B008
+    def track(powers: object, ear: object, wishes: Wishes = Wishes()) -> tuple[Reading, ...]:  # noqa: B008
         asked.append(wishes)
         wished = even(wishes.tempo or 120, wishes.metre or 4, wishes.first_downbeat or 0.5)
         return READINGS if wishes == Wishes() else (reading(wished, 0.7, ""), READINGS[1])

@@ -155,7 +155,7 @@ def test_a_damaged_song_leaves_nothing_in_the_cache(song: Path) -> None:
 
 
 def test_a_song_with_both_texts_is_heard_but_not_tracked(song: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("eavesong.music.track.track", lambda powers: pytest.fail("the beats are known"))
+    monkeypatch.setattr("eavesong.music.track.track", lambda *_: pytest.fail("the beats are known"))
     write_beats(song.with_suffix(".beats"), GRID)
     write_sections(song.with_suffix(".sections"), GRID)
     assert beats_for(song).times == GRID.times

@@ -125,18 +125,19 @@ def _wished(reading: Reading, wishes: Wishes, powers: Powers | None = None, ear:
 
 
 def _distinct(found: list[Explanation]) -> list[Explanation]:
-    """The best explanation of each level, phase and bars, as far as they compete."""
+    """The best explanation, then the best of each other level and phase, and of other bars on its own beats."""
     chosen: list[Explanation] = []
     for one in found:
-        if len(chosen) < MOST_READINGS and all(_differs(one, other) for other in chosen):
+        if len(chosen) < MOST_READINGS and all(_differs(one, other, other is chosen[0]) for other in chosen):
             chosen.append(one)
     return chosen
 
 
-def _differs(one: Explanation, other: Explanation) -> bool:
+def _differs(one: Explanation, other: Explanation, bars: bool) -> bool:
+    """Whether two explanations have other beats, or, where ``bars`` matter, other bars on the same beats."""
     if share_in_common(one.judged.beats, other.judged.beats) < AGREE:
         return True
-    return _in_common(_downbeats(one), _downbeats(other)) < OTHER_BARS
+    return bars and _in_common(_downbeats(one), _downbeats(other)) < OTHER_BARS
 
 
 def _downbeats(one: Explanation) -> Floats:
