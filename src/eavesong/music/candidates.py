@@ -29,6 +29,8 @@ SPREAD = 1.5
 """Frames, standard deviation, over which a rise is smeared: beats need not be exact."""
 RIGID, STIFF, SUPPLE = 1_500.0, 300.0, 60.0
 """What a change of tempo costs: for machines, for most players, and for songs that jump or swim."""
+CLEAR = 0.2
+"""Share of the height of the clearest peaks from which a peak is an onset."""
 SAME = 0.04
 """Seconds within which beats are the same, when candidates are compared."""
 ALIKE = 0.97
@@ -51,6 +53,15 @@ def candidates(curves: Singles) -> list[Floats]:
                 _add(found, beats)
                 _add(found, between(beats))
     return found
+
+
+def onsets(curves: Singles) -> Floats:
+    """The frames (n,) at which something clearly begins: peaks of the mean of the curves (f, 5)."""
+    whole = np.minimum(curves, LOUDEST).mean(axis=1)
+    peaks = np.flatnonzero((whole[1:-1] > whole[:-2]) & (whole[1:-1] >= whole[2:])) + 1
+    if not len(peaks):
+        return np.zeros(0)
+    return peaks[whole[peaks] > CLEAR * np.percentile(whole[peaks], 95)].astype(np.float64)
 
 
 def paths_near(curves: Singles, period: float) -> list[Floats]:

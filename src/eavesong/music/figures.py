@@ -22,6 +22,8 @@ PARTS = 12
 """Places in a beat that are looked at: halves, thirds, quarters and sixths are among them."""
 MIDDLE_TEMPO = 115.0
 """Beats a minute that people tap most readily, about (van Noorden & Moelants 1999: 109 to 120)."""
+WEAKER_OF_TWO = -4
+"""Which of the figures says how much weaker every second beat is."""
 LAGS = (1, 2, 3, 4, 6, 8)
 """Beats after which a bar may repeat."""
 

@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from eavesong.music.bands import FRAME_RATE
-from eavesong.music.candidates import candidates, paths_near, share_in_common
-from eavesong.music.explain import AGREE, Explanation, explanations, judge, standing
-from eavesong.music.figures import traces
+from eavesong.music.candidates import candidates, onsets, paths_near, share_in_common
+from eavesong.music.explain import AGREE, Explanation, Judged, explanations, judge, standing
+from eavesong.music.figures import WEAKER_OF_TWO, traces
 from eavesong.music.grid import LATEST, BeatGrid
 from eavesong.music.model import Model, model
 from eavesong.music.novelty import novelty
@@ -32,12 +32,21 @@ if TYPE_CHECKING:
     from eavesong.music.ear import Ear
 
     Floats = NDArray[np.float64]
+    Singles = NDArray[np.float32]
 
 PLAIN_TEMPO = 120.0
 """Beats a minute of the plain pulse that stands in where no beat can be heard."""
 FEWEST = 4
 """Beats that make a pulse; with fewer the plain one is used."""
 MOST_READINGS = 4
+BARE = 20.0
+"""What is added to the score of beats that are all there is: no other level explains bare clicks."""
+ALL = 0.93
+"""Share of onsets and beats in common that is all there is."""
+EVEN = -0.5
+"""Logarithm of how much weaker every other beat may be, in what begins on it; hi-hats between drums are weaker."""
+FASTEST_BARE = 230.0
+"""Beats a minute beyond which even bare clicks are divisions of the beat."""
 SILENT = 1e-5
 """Share of the song's greatest power (50 dB below it) that is silence."""
 NEAR_WISH = 0.06
@@ -93,9 +102,18 @@ def ranked(ear: Ear, model: Model, wishes: Wishes = NO_WISHES) -> list[Explanati
     if not found:
         return []
     scores = model.score(np.array([explanation.figures for explanation in found]))
-    scored = [replace(one, score=float(score)) for one, score in zip(found, scores, strict=True)]
+    bare = {id(one): BARE * _is_all_there_is(one, curves) for one in judged}
+    scored = [replace(one, score=float(score) + bare[id(one.judged)]) for one, score in zip(found, scores, strict=True)]
     order = sorted(scored, key=lambda one: -one.score)
     return _barred(order, wishes.metre) if wishes.metre else order
+
+
+def _is_all_there_is(judged: Judged, curves: Singles) -> bool:
+    """Whether as much begins on every beat as on the next, and nothing anywhere else: a metronome's clicks."""
+    begun = onsets(curves)
+    tempo = 60 * FRAME_RATE / float(np.median(np.diff(judged.beats)))
+    even = judged.figures[WEAKER_OF_TWO] > EVEN
+    return even and len(begun) > 1 and tempo < FASTEST_BARE and share_in_common(judged.beats, begun) > ALL
 
 
 def _barred(order: list[Explanation], metre: int) -> list[Explanation]:
