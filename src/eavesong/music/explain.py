@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 WAYS: tuple[tuple[int, ...], ...] = ((2,), (3,), (4,), (6,), METRES)
 """Bars that each candidate is explained with: of one length all through, or changing."""
+RANKED = 120
+"""How many of a candidate's figures it is ranked by; those after them only tell bare clicks."""
 AGREE = 0.8
 """Share of beats in common that makes two explanations one level and phase."""
 
@@ -77,7 +79,9 @@ def _figures(
     judged_well = [judged.right.mean(), np.log(mean / (1 - mean)), np.percentile(judged.right, 15)]
     judged_well += [np.median(judged.right), judged.right.std(), np.log(len(positions) / 30)]
     barred = [share, share - agreement.max(), agreement.max(), judged.downbeat.std(), (judged.downbeat > 0).mean()]
-    return np.concatenate([judged_well, barred, chosen, chosen * triple, chosen * octaves, lengths, judged.figures])
+    return np.concatenate(
+        [judged_well, barred, chosen, chosen * triple, chosen * octaves, lengths, judged.figures[:RANKED]]
+    )
 
 
 def _triple(figures: Floats) -> float:

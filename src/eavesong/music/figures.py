@@ -22,7 +22,7 @@ PARTS = 12
 """Places in a beat that are looked at: halves, thirds, quarters and sixths are among them."""
 MIDDLE_TEMPO = 115.0
 """Beats a minute that people tap most readily, about (van Noorden & Moelants 1999: 109 to 120)."""
-WEAKER_OF_TWO = -4
+WEAKER_OF_TWO = -1
 """Which of the figures says how much weaker every second beat is."""
 LAGS = (1, 2, 3, 4, 6, 8)
 """Beats after which a bar may repeat."""
@@ -94,21 +94,13 @@ def _repeats(beats: Floats, traces: Traces) -> Floats:
         parts += alike
     accents = rows[0]
     spread = accents.std(axis=0) / (accents.mean(axis=0) + 0.1)
-    return np.array([*parts, *spread, *_emptiness(accents.sum(axis=1))])
+    return np.array([*parts, *spread, *_weaker_of_two(accents.sum(axis=1))])
 
 
-def _emptiness(accents: Floats) -> Floats:
-    """How many beats nothing begins on, and how much weaker every second, third or fourth beat is (n,) than the rest.
-
-    Beats of twice the tempo are empty every other time.
-    """
-    usual = float(np.percentile(accents, 90)) + 1e-3
-    empty = [float((accents < share * usual).mean()) for share in (0.1, 0.25)]
-    weakest = []
-    for step in (2, 3, 4):
-        means = [float(accents[phase::step].mean()) for phase in range(step) if len(accents) > phase]
-        weakest.append(np.log((min(means) + 0.05) / (max(means) + 0.05)))
-    return np.array([*empty, *weakest, float(np.mean(np.minimum(accents[1:], accents[:-1]))) / usual])
+def _weaker_of_two(accents: Floats) -> Floats:
+    """The logarithm of how much weaker the weaker of odd and even beats (n,) are: 0 where as much begins on both."""
+    means = [float(accents[phase::2].mean()) for phase in (0, 1) if len(accents) > phase]
+    return np.array([np.log((min(means) + 0.05) / (max(means) + 0.05))])
 
 
 def beat_rows(beats: Floats, traces: Traces) -> tuple[Floats, Floats, Floats]:

@@ -36,9 +36,9 @@ TOLERANCE = 0.07
 """Seconds within which a beat is right, as in the F measure."""
 INTERVAL = 0.175
 """Share by which the interval may be wrong, as in CMLt."""
-ALL = slice(0, 161)
+ALL = slice(0, 155)
 JUDGED, BARRED, METRE, TEMPO, BEGINS = slice(0, 6), slice(6, 11), slice(11, 35), slice(35, 52), slice(52, 124)
-CHANGES, REPEATS, ON_BEATS = slice(124, 132), slice(132, 161), slice(112, 113)
+CHANGES, REPEATS, ON_BEATS = slice(124, 132), slice(132, 155), slice(112, 113)
 """Which of an explanation's figures are which."""
 ABLATION: dict[str, tuple[list[slice], list[slice]]] = {
     "everything": ([ALL], []),
