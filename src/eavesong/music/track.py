@@ -47,8 +47,10 @@ EVEN = -0.5
 """Logarithm of how much weaker every other beat may be, in what begins on it; hi-hats between drums are weaker."""
 FASTEST_BARE = 230.0
 """Beats a minute beyond which even bare clicks are divisions of the beat."""
-SILENT = 1e-5
-"""Share of the song's greatest power (50 dB below it) that is silence."""
+SILENT = 1e-6
+"""Share of the song's greatest power (60 dB below it) that is silence."""
+RINGS = 2.0
+"""Seconds for which beats go on after the last sound: the last bar is counted to its end."""
 NEAR_WISH = 0.06
 """Share by which a tempo may differ from the one asked for."""
 OTHER_BARS = 0.5
@@ -181,7 +183,9 @@ def _reading(
 def _sounding(powers: Powers) -> tuple[float, float]:
     """The seconds between which a song is not silent: no beat is counted before it begins, or after it has ended."""
     loud = np.flatnonzero(powers.weighted > SILENT * powers.weighted.max(initial=0.0))
-    return (loud[0] / FRAME_RATE - 0.01, min(powers.duration, loud[-1] / FRAME_RATE + 0.5)) if len(loud) else (0.0, 0.0)
+    return (
+        (loud[0] / FRAME_RATE - 0.01, min(powers.duration, loud[-1] / FRAME_RATE + RINGS)) if len(loud) else (0.0, 0.0)
+    )
 
 
 def _positions(positions: NDArray[np.int64], kept: NDArray[np.int64]) -> tuple[int, ...]:
