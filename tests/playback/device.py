@@ -78,7 +78,7 @@ class SimDevice:
         import time
 
         feeder = self._callback.__self__._feeder
-        while not feeder.ended and not len(feeder._block) and feeder._blocks.empty() and feeder._thread.is_alive():
+        while not feeder.ended and len(feeder._block) < BLOCK and feeder._blocks.empty() and feeder._thread.is_alive():
             time.sleep(0.0005)
 
     def run(self, seconds: float) -> None:
