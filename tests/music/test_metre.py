@@ -75,3 +75,10 @@ def test_short_songs_get_what_an_exhaustive_search_finds() -> None:
         best = max(float(np.where(marks, on, off).sum()) for marks in ways)
         _, mean = bars(evidence, (3,), changing=False)
         assert mean * 6 >= best - 1e-9
+
+
+def test_no_bar_has_one_beat() -> None:
+    evidence = np.tile([3.0, -3.0, -3.0, -3.0], 8)
+    evidence[13] = 5.0
+    positions, _ = bars(evidence, (4,), changing=False)
+    assert np.diff(np.flatnonzero(positions == 1)).min() >= 2

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
+from scipy.signal import savgol_filter
 
-from eavesong.music.refine import CENTRE, LATENESS, refined
+from eavesong.music.refine import CENTRE, LATENESS, refined, smoothed
 
 
 def rise_at(seconds: np.ndarray, length: int) -> np.ndarray:
@@ -37,3 +39,9 @@ def test_beats_outside_the_song_are_left_out() -> None:
     times, kept = refined(frames, np.zeros(300), 0.0, 2.0)
     assert list(kept) == [1, 2, 3]
     assert times.min() >= 0
+
+
+def test_smoothing_is_that_of_savitzky_and_golay() -> None:
+    # scipy.signal.savgol_filter is the reference; it takes too long to load for a song.
+    values = np.random.default_rng(3).normal(0, 1, 40)
+    assert smoothed(values) == pytest.approx(savgol_filter(values, 9, 2, mode="interp"))

@@ -153,3 +153,11 @@ def test_whatever_stands_in_a_text_only_beats_errors_come_of_it(tmp_path: Path, 
     for read in (lambda: read_grid(path, path, 10.0), lambda: read_grid(path, None, 10.0)):
         with contextlib.suppress(BeatsError):
             assert read().beat_count >= 2
+
+
+def test_another_kind_of_file_is_one_problem(tmp_path: Path) -> None:
+    other = tmp_path / "street.show.toml"
+    other.write_text("".join(f"line{number} = {number}\n" for number in range(200)))
+    with pytest.raises(BeatsError, match="is no beats text: not one of its lines begins with a time") as told:
+        read_grid(other, None, 10.0)
+    assert len(told.value.problems) == 1

@@ -138,7 +138,7 @@ class Meter:
         held = np.zeros((0, 1), np.float32) if self.held is None else self.held
         starts -= self.heard - len(held)
         for batch in _batches(starts):
-            spectra = np.sum([self._spectra(channel, batch) for channel in held.T], axis=0)
+            spectra = sum((self._spectra(channel, batch) for channel in held.T), start=np.float32(0))
             self.rows.append(self.squeeze(spectra @ self.weights))
         self.frame = stop
 

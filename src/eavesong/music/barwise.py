@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from eavesong.music.bands import FRAME_RATE
+from eavesong.music.ear import CHROMA_RATE
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -17,8 +18,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-CHROMA_RATE = 10
-"""Frames a second of a chroma."""
 FLOOR = 1e-5
 """Power of a band against the song's strongest (-50 dB) below which changes do not count."""
 SHORTEST_BAR = 0.3

@@ -35,7 +35,7 @@ class Traces:
     curves: Singles
     """(f, 5) novelty, clipped and smeared, 100 a second."""
     level: Singles
-    """(f, 5) how loud each of the five stretches of the spectrum is, 100 a second."""
+    """(f, 8) how loud each of eight stretches of the spectrum is, 100 a second."""
     change: Singles
     """(f, 2) change of bass notes and of upper notes, 100 a second."""
     notes: Floats
@@ -72,7 +72,7 @@ def _tempo(beats: Floats, gaps: Floats) -> Floats:
 def _profile(beats: Floats, gaps: Floats, traces: Traces) -> Floats:
     """How much begins at each twelfth of a beat, in each curve, against the mean; and how the notes change."""
     places = beats[:-1, None] + np.arange(PARTS) / PARTS * gaps[:, None]
-    at = np.clip(np.rint(places + 0.0), 0, len(traces.curves) - 1).astype(np.int64)
+    at = np.clip(np.rint(places), 0, len(traces.curves) - 1).astype(np.int64)
     mean = traces.curves[at].mean(axis=0, dtype=np.float64)
     overall = traces.curves.mean(axis=0, dtype=np.float64) + 1e-3
     change = traces.change[at[:, ::3]].mean(axis=0, dtype=np.float64)

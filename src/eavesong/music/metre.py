@@ -60,7 +60,7 @@ def _decode(on, off, sizes, costs, change, slip):  # type: ignore[no-untyped-def
         for kind in range(kinds):
             first, last = begins[kind], begins[kind + 1] - 1
             chosen, value = last, score[last]
-            for state in range(first, last):
+            for state in range(first + 1, last):  # a bar of one beat is none
                 if score[state] - slip > value:
                     chosen, value = state, score[state] - slip
             if best_end - change > value:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from eavesong.music.bands import FRAME_RATE
 from eavesong.music.ear import WINDOW
@@ -54,12 +55,23 @@ def _steadied(times: Floats) -> Floats:
     """Beats (n,) without the jitter of measuring, wherever all around lie close to a smooth curve."""
     if len(times) < SMOOTHED:
         return times
-    from scipy.ndimage import maximum_filter1d
-    from scipy.signal import savgol_filter
-
-    smooth = savgol_filter(times, SMOOTHED, 2, mode="interp")
-    steady = maximum_filter1d(np.abs(smooth - times), SMOOTHED, mode="nearest") < STRAY
+    smooth = smoothed(times)
+    stray = np.pad(np.abs(smooth - times), SMOOTHED // 2, mode="edge")
+    steady = sliding_window_view(stray, SMOOTHED).max(axis=1) < STRAY
     return np.asarray(np.where(steady, smooth, times))
+
+
+def smoothed(values: Floats) -> Floats:
+    """Each of ``values`` (n,), nine at least, on the parabola through the nine around it (Savitzky & Golay 1964).
+
+    The first and last four lie on the parabola through the first and last nine.
+    """
+    half = SMOOTHED // 2
+    offsets = np.arange(-half, half + 1)
+    # What gives a parabola's values at the nine places from nine values: the projection onto 1, x and x squared.
+    onto = np.vander(offsets, 3) @ np.linalg.pinv(np.vander(offsets, 3))
+    inner = np.convolve(values, onto[half], mode="valid")
+    return np.concatenate([onto[:half] @ values[:SMOOTHED], inner, onto[half + 1 :] @ values[-SMOOTHED:]])
 
 
 def _moves(expected: Floats, rise: Floats) -> Floats:

@@ -24,6 +24,9 @@ BEATS_PER_BAR = 4
 JAMS = ".jams"
 """Ending of the names of JAMS files, which hold beats and sections."""
 
+FEW = 3
+"""Lines up to which a text without any time is told line by line: more of them are another kind of file."""
+
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 _LABEL = re.compile(rf"(?P<label>.*\S)\s+\((?P<kind>{'|'.join(KINDS)})\)")
 _LINE = tuple[int, list[str]]
@@ -96,12 +99,16 @@ def _labelled(section: Section) -> str:
 
 def _beats(path: str | Path, problems: list[Problem]) -> tuple[tuple[float, ...], tuple[int, ...]]:
     lines = _columns(path, 2)
+    if not any(_NUMBER.fullmatch(columns[0]) for _, columns in lines) and len(lines) > FEW:
+        found = "is no beats text: not one of its lines begins with a time"
+        problems.append(Problem(str(path), "", found, "Write time and position on each line: 12.5 1."))
+        return (), ()
     bare = bool(lines) and all(len(columns) == 1 for _, columns in lines)
     beats: list[tuple[float, int]] = []
     for index, (number, columns) in enumerate(lines):
         try:
-            position = index % BEATS_PER_BAR + 1 if bare else _position(columns)
-            beats.append((_seconds(columns[0]), position))
+            time = _seconds(columns[0])
+            beats.append((time, index % BEATS_PER_BAR + 1 if bare else _position(columns)))
         except ValueError as fault:
             problems.append(_problem(path, number, str(fault)))
     times, positions = tuple(time for time, _ in beats), tuple(position for _, position in beats)
