@@ -40,6 +40,15 @@ def bars(evidence: Floats, metres: tuple[int, ...], changing: bool = True) -> tu
     return _followed(came, sizes, int(np.argmax(score))), float(score.max()) / len(on)
 
 
+def joined(positions: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Positions (n,) in which a beat that was a bar by itself ends the bar before, or is the pickup of the first."""
+    whole = positions.copy()
+    for beat in range(len(whole) - 1):
+        if whole[beat] == whole[beat + 1] == 1:
+            whole[beat] = whole[beat - 1] + 1 if beat else positions.max()
+    return whole
+
+
 def _decode(on, off, sizes, costs, change, slip):  # type: ignore[no-untyped-def]
     count, kinds = len(on), len(sizes)
     begins = np.zeros(kinds + 1, np.int64)
@@ -60,7 +69,7 @@ def _decode(on, off, sizes, costs, change, slip):  # type: ignore[no-untyped-def
         for kind in range(kinds):
             first, last = begins[kind], begins[kind + 1] - 1
             chosen, value = last, score[last]
-            for state in range(first + 1, last):  # a bar of one beat is none
+            for state in range(first, last):
                 if score[state] - slip > value:
                     chosen, value = state, score[state] - slip
             if best_end - change > value:

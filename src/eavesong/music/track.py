@@ -17,6 +17,7 @@ from eavesong.music.candidates import candidates, onsets, paths_near, share_in_c
 from eavesong.music.explain import AGREE, Explanation, Judged, explanations, judge, standing
 from eavesong.music.figures import WEAKER_OF_TWO, traces
 from eavesong.music.grid import LATEST, BeatGrid
+from eavesong.music.metre import joined
 from eavesong.music.model import Model, model
 from eavesong.music.novelty import novelty
 from eavesong.music.parts import find_sections
@@ -190,7 +191,7 @@ def _sounding(powers: Powers) -> tuple[float, float]:
 
 def _positions(positions: NDArray[np.int64], kept: NDArray[np.int64]) -> tuple[int, ...]:
     """Positions of the beats that were kept, counted on where one between them was not."""
-    counted = positions[kept]
+    counted = joined(positions[kept])
     if 1 not in counted:
         counted = np.arange(len(counted)) % int(positions.max()) + 1
     for beat in range(1, len(counted)):
