@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import sys
 from importlib import import_module
@@ -75,6 +76,9 @@ def main(arguments: list[str] | None = None) -> None:
     """Run the command line and end the process with its exit code; errors are printed, never a traceback."""
     # Asked to end, a command ends as it does on an error: drafts are removed, files stay what they were.
     signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(128 + number))
+    # numpy is not loaded yet, and reads this when it is. Our matrices are small: more threads would spin and wait, and
+    # take the processors from those that work.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         result: Any = group.main(arguments, prog_name="eavesong", standalone_mode=False)
     except click.exceptions.Abort:
