@@ -5,12 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+from scipy.signal import correlate
 
 from eavesong.music.candidates import candidates
 from eavesong.music.explain import explanations, judge
 from eavesong.music.figures import traces
-from eavesong.music.model import FILE, model, read_model, write_model
-from eavesong.music.novelty import novelty
+from eavesong.music.model import FARTHEST, FILE, REACHES, SPAN, model, read_model, write_model
+from eavesong.music.novelty import novelty, running_mean
 
 from .conftest import clicks, heard_of
 
@@ -38,4 +39,23 @@ def test_more_evidence_makes_more_confidence() -> None:
 
 
 def test_the_model_is_small() -> None:
-    assert FILE.stat().st_size < 60_000
+    assert FILE.stat().st_size < 200_000
+
+
+def test_a_net_is_a_chain_of_correlations_along_the_beats() -> None:
+    """The same by ``scipy.signal.correlate``, layer by layer."""
+    chance = np.random.default_rng(3)
+    figures = chance.normal(0, 1, (150, model().first.shape[1])).astype(np.float32)
+    figures = figures * model().beat_spread + model().beat_mean
+    odds = []
+    for net in range(len(model().first)):
+        scaled = np.clip((figures - model().beat_mean) / model().beat_spread, -FARTHEST, FARTHEST)
+        layer = np.maximum(scaled @ model().first[net] + model().first_bias[net], 0).T.astype(float)
+        for reach, turn, bias in zip(REACHES, model().turns[net], model().turns_bias[net], strict=True):
+            kernel = np.zeros((len(layer), len(layer), 2 * reach + 1))
+            kernel[:, :, ::reach] = turn.reshape(3, len(layer), len(layer)).transpose(2, 1, 0)
+            more = [sum(correlate(row, own, "same") for row, own in zip(layer, one, strict=True)) for one in kernel]
+            layer = layer + np.maximum(np.array(more) + bias[:, None], 0)
+        around = running_mean(layer.T, SPAN)
+        odds.append(np.hstack([layer.T, around]) @ model().out[net] + model().out_bias[net])
+    assert np.allclose(model().judge(figures), np.mean(odds, axis=0), rtol=1e-3, atol=1e-3)

@@ -1,4 +1,4 @@
-"""What describes each beat of a candidate and its neighbours: whether it is right, and whether it begins a bar."""
+"""What describes each beat of a candidate: from it, and from its neighbours', the model judges the beat."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from eavesong.music.bands import FRAME_RATE
-from eavesong.music.figures import MIDDLE_TEMPO, PARTS, Traces, beat_rows
+from eavesong.music.figures import LAGS, MIDDLE_TEMPO, PARTS, Traces, beat_rows
 from eavesong.music.novelty import likeness, running_mean
 
 if TYPE_CHECKING:
@@ -15,53 +15,58 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Singles = NDArray[np.float32]
+    Rows = tuple[Floats, Floats, Floats]
 
-CONTEXT = 4
-"""Beats on either side that count for whether a beat begins a bar."""
 NEAR = 8
 """Beats over which what falls between beats is averaged."""
 AROUND = 24
 """Beats over which what is usual is taken."""
 SPANS = (1, 2, 3, 4)
 """Beats before and after a beat whose notes and sound are compared."""
+OPENING = 8
+"""Likenesses whose mean stands in at the first beats, before which there is nothing to be like."""
+KINDS = {
+    "how it differs from what is usual": slice(0, 30),
+    "what falls between the beats around": slice(30, 110),
+    "the tempo": slice(110, 124),
+    "what falls between it and the next": slice(124, 192),
+    "how like the beats before it is": slice(192, 210),
+}
+"""Which of a beat's figures are which."""
 
 
 def beat_figures(beats: Floats, traces: Traces) -> Singles:
-    """What describes each of ``beats`` (n,) in frames: (n, c) in a fixed order.
-
-    How it and the four beats on either side differ from what is usual; what falls at each twelfth of the beats
-    around; the tempo there.
-    """
-    rows = _accents(beats, traces)
-    padded = np.pad(rows, ((CONTEXT, CONTEXT), (0, 0)))
-    around = [padded[shift : shift + len(rows)] for shift in range(2 * CONTEXT + 1)]
-    return np.hstack([*around, _local_profile(beats, traces), _local_tempo(beats)]).astype(np.float32)
-
-
-def _local_profile(beats: Floats, traces: Traces) -> Floats:
-    """What begins at each twelfth of the eight beats around, against what begins anywhere in them."""
+    """What describes each of ``beats`` (n,) in frames: (n, 210), in the order of `KINDS`."""
     gaps = np.append(np.diff(beats), beats[-1] - beats[-2])
     places = beats[:, None] + np.arange(PARTS) / PARTS * gaps[:, None]
     at = np.clip(np.rint(places), 0, len(traces.curves) - 1).astype(np.int64)
-    curves = running_mean(traces.curves[at], NEAR)
-    change = running_mean(traces.change[at[:, ::3]], NEAR)
-    ratios = np.log(0.1 + curves / (curves.mean(axis=1, keepdims=True) + 0.05))
-    total = curves.sum(axis=2)
+    curves, change = traces.curves[at], traces.change[at[:, ::3]]
+    rows = beat_rows(beats, traces)
+    between = [np.log(0.2 + curves).reshape(len(beats), -1), np.log(0.05 + change).reshape(len(beats), -1)]
+    alike = [_alike(table, lag) for table in (curves.reshape(len(beats), -1), *rows[1:]) for lag in LAGS]
+    columns = [_accents(beats, gaps, rows, traces), *_around(curves, change), *_local_tempo(gaps), *between, *alike]
+    return np.column_stack(columns).astype(np.float32)
+
+
+def _around(curves: Singles, change: Singles) -> list[Floats]:
+    """What begins at each twelfth (n, 12, 5) of the eight beats around, against what begins anywhere in them."""
+    begun, changed = running_mean(curves, NEAR), running_mean(change, NEAR)
+    total = begun.sum(axis=2)
+    ratios = np.log(0.1 + begun / (begun.mean(axis=1, keepdims=True) + 0.05))
     totals = np.log(0.1 + total / (total.mean(axis=1, keepdims=True) + 0.05))
-    changes = np.log(0.1 + change / (change.mean(axis=1, keepdims=True) + 0.01))
-    return np.hstack([ratios.reshape(len(beats), -1), totals, changes.reshape(len(beats), -1)])
+    changes = np.log(0.1 + changed / (changed.mean(axis=1, keepdims=True) + 0.01))
+    return [ratios.reshape(len(curves), -1), totals, changes.reshape(len(curves), -1)]
 
 
-def _local_tempo(beats: Floats) -> Floats:
-    gaps = np.append(np.diff(beats), beats[-1] - beats[-2])
-    octaves = np.log2(60 * FRAME_RATE / running_mean(gaps, 2 * CONTEXT) / MIDDLE_TEMPO)[:, None]
-    return np.hstack([octaves, octaves**2, np.exp(-0.5 * ((octaves - np.linspace(-1.5, 1.25, 12)) / 0.25) ** 2)])
+def _local_tempo(gaps: Floats) -> list[Floats]:
+    octaves = np.log2(60 * FRAME_RATE / running_mean(gaps, NEAR) / MIDDLE_TEMPO)[:, None]
+    return [octaves, octaves**2, np.exp(-0.5 * ((octaves - np.linspace(-1.5, 1.25, 12)) / 0.25) ** 2)]
 
 
-def _accents(beats: Floats, traces: Traces) -> Floats:
-    accents, level, notes = beat_rows(beats, traces)
-    middles = beats + 0.5 * np.append(np.diff(beats), beats[-1] - beats[-2])
-    off_accents, _, _ = beat_rows(middles, traces)
+def _accents(beats: Floats, gaps: Floats, rows: Rows, traces: Traces) -> Floats:
+    """What begins on a beat and half way to the next, and what changes there, against the beats around."""
+    accents, level, notes = rows
+    off_accents, _, _ = beat_rows(beats + 0.5 * gaps, traces)
     columns = [np.log1p(accents), np.log1p(off_accents), np.diff(level, axis=0, prepend=level[:1])]
     for span in SPANS:
         for part in (notes[:, :12], notes[:, 12:], level - level.mean(axis=0)):
@@ -79,3 +84,12 @@ def _change(rows: Floats, span: int) -> Floats:
     before = total[now] - total[np.maximum(now - span, 0)]
     after = total[np.minimum(now + span, len(rows))] - total[now]
     return np.where(now > 0, 1 - likeness(before, after), 0.0)
+
+
+def _alike(rows: Floats | Singles, lag: int) -> Floats:
+    """How like each row the one ``lag`` before it is, -1 to 1, once what is usual is taken from both."""
+    unusual = (rows - rows.mean(axis=0)) / (rows.std(axis=0) + 1e-3)
+    if len(rows) <= lag:
+        return np.zeros(len(rows))
+    alike = likeness(unusual[lag:], unusual[:-lag])
+    return np.concatenate([np.full(lag, alike[:OPENING].mean()), alike])

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from eavesong.music.novelty import running_mean
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -23,17 +25,26 @@ FARTHEST = 4.0
 """Standard deviations beyond which a figure counts no further: unusual songs must not shout."""
 
 
+REACHES = (1, 2, 4, 8)
+"""How many beats away each layer of a net looks, on either side."""
+SPAN = 96
+"""Beats over whose mean a net knows what the song is like around a beat."""
+
+
 @dataclass(frozen=True, eq=False)
 class Model:
-    """The weights; arrays float32."""
+    """The weights, float32: k nets whose judgements are averaged, each h wide, and what ranks explanations."""
 
     beat_mean: Singles
     beat_spread: Singles
-    hidden: Singles
-    """(c, h): from a beat's figures to the hidden units."""
-    hidden_bias: Singles
+    first: Singles
+    """(k, c, h): from a beat's figures to the first layer."""
+    first_bias: Singles
+    turns: Singles
+    """(k, r, 3h, h): from a layer at a beat, so many before it and so many after it, to what the next layer adds."""
+    turns_bias: Singles
     out: Singles
-    """(h, 2): from the hidden units to the log odds of being right, and of beginning a bar."""
+    """(k, 2h, 2): from the last layer, and its mean around, to the log odds of being right, and of beginning a bar."""
     out_bias: Singles
     rank_mean: Singles
     rank_spread: Singles
@@ -43,10 +54,20 @@ class Model:
     """(4,): from how an explanation stands to the log odds of its beats being right."""
 
     def judge(self, figures: Singles) -> Floats:
-        """The log odds (n, 2) of each beat being right and beginning a bar, from its figures (n, c)."""
+        """The log odds (n, 2) of each beat being right and beginning a bar, from the figures (n, c) of all beats."""
         scaled = np.clip((figures - self.beat_mean) / self.beat_spread, -FARTHEST, FARTHEST)
-        hidden = np.tanh(scaled @ self.hidden + self.hidden_bias)
-        return np.asarray(hidden @ self.out + self.out_bias, np.float64)
+        odds = [self._odds(scaled, net) for net in range(len(self.first))]
+        return np.asarray(np.mean(odds, axis=0), np.float64)
+
+    def _odds(self, scaled: Singles, net: int) -> Singles:
+        layer = np.maximum(scaled @ self.first[net] + self.first_bias[net], 0)
+        for reach, turn, bias in zip(REACHES, self.turns[net], self.turns_bias[net], strict=True):
+            nothing = np.zeros((reach, layer.shape[1]), np.float32)
+            padded = np.concatenate([nothing, layer, nothing])
+            three = np.hstack([padded[: len(layer)], layer, padded[2 * reach :]])
+            layer = layer + np.maximum(three @ turn + bias, 0)
+        around = running_mean(layer, SPAN).astype(np.float32)
+        return np.asarray(np.hstack([layer, around]) @ self.out[net] + self.out_bias[net])
 
     def score(self, figures: Floats) -> Floats:
         """The scores (m,) of explanations with these figures (m, r); the differences count."""

@@ -3,6 +3,7 @@
     python tests/benchmarks/hearing/beats.py SET... --kept FOLDER   sets of songs with known beats (see known.py)
     python tests/benchmarks/hearing/beats.py --clicks               bare clicks from 60 to 190 a minute: bias and spread
     ... --model FILE    another model than the one that ships      ... --worst N   also the N songs heard worst
+    ... --jobs N        songs heard at once
 
 What is reported must not have been trained on: docs/hearing.md says which sets the shipped model knows.
 """
@@ -12,7 +13,9 @@ from __future__ import annotations
 import argparse
 import sys
 import tempfile
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -115,18 +118,25 @@ def print_clicks() -> None:
             print(f"{tempo:>15} {grid.tempo:>7.1f} {off.mean():>+9.2f} {off.std():>11.2f}")
 
 
+def use_model(path: Path) -> None:
+    """Hear with the model in this file."""
+    models.FILE = path
+
+
 def main(arguments: list[str]) -> None:
     options = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     options.add_argument("sets", nargs="*", type=Path)
     options.add_argument("--kept", type=Path, default=Path(tempfile.gettempdir()) / "eavesong-hearing")
     options.add_argument("--model", type=Path, default=models.FILE)
     options.add_argument("--worst", type=int, default=0)
+    options.add_argument("--jobs", type=int, default=1)
     options.add_argument("--clicks", action="store_true")
     chosen = options.parse_args(arguments)
-    models.FILE = chosen.model
+    use_model(chosen.model)
     if chosen.clicks:
         print_clicks()
-    results = [measure(song, chosen.kept) for song in songs_of(chosen.sets)]
+    with ProcessPoolExecutor(chosen.jobs, initializer=use_model, initargs=(chosen.model,)) as workers:
+        results = list(workers.map(partial(measure, kept=chosen.kept), songs_of(chosen.sets)))
     if results:
         print_table(results)
     for result in sorted(results, key=lambda result: result.ours[0])[: chosen.worst]:

@@ -47,6 +47,8 @@ def compose(out: Path, name: str, genre: Genre, seed: int) -> dict:
     for _ in range(TRIES):
         plan = plan_song(genre, rng)
         band = clicks(plan, rng) if is_click else perform(plan, rng)
+        if not band.notes:
+            continue
         sounds, programmes = by_the_clock(plan, band, rng)
         truth = truth_of(plan, band, is_click)
         if sensible(sounds, truth):

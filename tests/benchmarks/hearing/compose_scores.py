@@ -1,6 +1,8 @@
 """Reads public scores with bars (the corpus of music21) as notes, beats and downbeats in quarter notes.
 
-music21's corpus holds scores its makers may hand on; some are free for study only, so nothing made from it is kept.
+music21's corpus holds scores its makers may hand on; some are free for study only, so nothing made from it is kept, and
+what ships is trained on the families marked free alone: tunes and chorales long out of copyright, written down by
+people who pass them on.
 """
 
 import re
@@ -14,7 +16,8 @@ import numpy as np
 
 @dataclass
 class Family:
-    """A kind of piece: where it lies, words of the file's name, tempo of its beat, share, kind of players."""
+    """A kind of piece: where it lies, words of the file's name, tempo of its beat, share, kind of players; whether
+    it may be used for more than study."""
 
     name: str
     folder: str
@@ -22,20 +25,21 @@ class Family:
     tempo: tuple[float, float]
     share: float
     players: str
+    free: bool = False
 
 
 # Tempi of dances as they are commonly played, of choral music as commonly sung: from memory.
 FAMILIES = [
-    Family("reel", "ryansMammoth", "Reel", (92, 118), 6, "fiddle"),
-    Family("jig", "ryansMammoth", "Jig", (98, 130), 6, "fiddle"),
-    Family("hornpipe", "ryansMammoth", "Hornpipe", (76, 96), 4, "fiddle"),
-    Family("strathspey", "ryansMammoth", "Strathspey", (56, 76), 2, "fiddle"),
-    Family("clog", "ryansMammoth", "Clog|Fling|Essence", (70, 92), 3, "fiddle"),
-    Family("fiddle-air", "ryansMammoth", "^(?!.*(Reel|Jig|Hornpipe|Strathspey|Clog|Fling)).*$", (84, 116), 3, "fiddle"),
-    Family("scots-air", "airdsAirs", "book", (80, 120), 5, "fiddle"),
-    Family("irish-air", "oneills1850", "", (72, 112), 6, "fiddle"),
+    Family("reel", "ryansMammoth", "Reel", (92, 118), 6, "fiddle", True),
+    Family("jig", "ryansMammoth", "Jig", (98, 130), 6, "fiddle", True),
+    Family("hornpipe", "ryansMammoth", "Hornpipe", (76, 96), 4, "fiddle", True),
+    Family("strathspey", "ryansMammoth", "Strathspey", (56, 76), 2, "fiddle", True),
+    Family("clog", "ryansMammoth", "Clog|Fling|Essence", (70, 92), 3, "fiddle", True),
+    Family("fiddle-air", "ryansMammoth", "^(?!.*(Reel|Jig|Hornpipe|Stra|Clog|Fling))", (84, 116), 3, "fiddle", True),
+    Family("scots-air", "airdsAirs", "book", (80, 120), 5, "fiddle", True),
+    Family("irish-air", "oneills1850", "", (72, 112), 6, "fiddle", True),
     Family("folksong", "essenFolksong", "", (76, 132), 8, "song"),
-    Family("chorale", "bach", r"^bwv.*mxl", (58, 92), 8, "choir"),
+    Family("chorale", "bach", r"^bwv.*mxl", (58, 92), 8, "choir", True),
     Family("motet", "palestrina", "", (56, 88), 3, "choir"),
     Family("madrigal", "monteverdi", "mxl", (72, 112), 2, "choir"),
     Family("ars-nova", "trecento", "xml", (66, 110), 2, "consort"),

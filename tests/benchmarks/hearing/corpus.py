@@ -6,7 +6,7 @@
 Fiddle tunes, folk songs, chorales, motets, quartets and more from the corpus of music21, through Debian's
 ``fluidsynth`` and the soundfonts ``compose_render`` finds, with a player's freedom in time. Pieces whose bars do not
 add up are left out. The same command writes the same songs. music21 is no dependency of the project. Some of its
-scores may be used for study only: keep what is made here out of anything handed on.
+scores may be used for study only: keep what is made here out of anything handed on. ``--free`` leaves those out.
 """
 
 import argparse
@@ -23,11 +23,12 @@ from compose_tunes import play_tune
 from compose_write import write_manifest, write_song
 
 
-def families_for(count: int, seed: int) -> list[tuple[int, Family, int]]:
+def families_for(count: int, seed: int, free: bool) -> list[tuple[int, Family, int]]:
     """Number, family, and how many of that family came before, each family by its share."""
     rng = np.random.default_rng([seed, 78])
-    total = sum(family.share for family in FAMILIES)
-    row = [family for family in FAMILIES for _ in range(int(np.ceil(family.share * count / total)))]
+    families = [family for family in FAMILIES if family.free or not free]
+    total = sum(family.share for family in families)
+    row = [family for family in families for _ in range(int(np.ceil(family.share * count / total)))]
     chosen = [row[at] for at in rng.permutation(len(row))[:count]]
     return [(at, family, chosen[:at].count(family)) for at, family in enumerate(chosen)]
 
@@ -65,6 +66,7 @@ def main() -> int:
     parser.add_argument("--songs", type=int, default=20)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--free", action="store_true", help="only scores that are free for more than study")
     asked = parser.parse_args()
     try:
         import music21  # noqa: F401
@@ -78,10 +80,10 @@ def main() -> int:
     for font in FONTS:
         delays(font, asked.out / "delays")
     with ProcessPoolExecutor(asked.jobs) as pool:
-        wanted = families_for(asked.songs, asked.seed)
+        wanted = families_for(asked.songs, asked.seed, asked.free)
         jobs = [pool.submit(render, asked.out, *song, asked.seed) for song in wanted]
         songs = [job.result() for job in jobs]
-    write_manifest(asked.out, f"corpus.py --songs {asked.songs} --seed {asked.seed}", songs)
+    write_manifest(asked.out, f"corpus.py --songs {asked.songs} --seed {asked.seed}{' --free' * asked.free}", songs)
     seconds = sum(song["seconds"] for song in songs)
     print(f"{len(songs)} songs, {seconds:.0f} s of sound, made in {time.perf_counter() - begun:.0f} s")
     return 0

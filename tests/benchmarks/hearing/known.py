@@ -7,6 +7,7 @@ a line, as ``mir_eval.io.load_events`` reads) and, where sections are known, ``t
 from __future__ import annotations
 
 import hashlib
+import json
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -54,6 +55,14 @@ def songs_of(folders: list[Path]) -> list[Known]:
     found = [Known(folder, audio) for folder in folders for audio in sorted((folder / "audio").iterdir())
              if audio.suffix in SUFFIXES]  # fmt: skip
     return [song for song in found if (song.set / "truth" / f"{song.name}.downbeats.txt").exists()]
+
+
+def scores_of(folder: Path) -> dict[str, str]:
+    """The public score that each song of a set was played from, if its manifest names one."""
+    manifest = folder / "manifest.json"
+    told = json.loads(manifest.read_text()) if manifest.exists() else []
+    songs = told["songs"] if isinstance(told, dict) else told
+    return {song["name"]: song["score"] for song in songs if "score" in song}
 
 
 def ear_of(song: Known, kept: Path) -> Ear:

@@ -1,77 +1,144 @@
-"""Learning with numpy: a net that judges beats, and a ranking of whole explanations."""
+"""Learning: nets that judge beats (jax and optax), and a ranking of whole explanations (scipy)."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-from eavesong.music.model import FARTHEST
+from eavesong.music.model import FARTHEST, REACHES, SPAN
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
-HIDDEN, ROUNDS, BATCH = 32, 8, 512
-RATE, DECAY = 3e-3, 3e-4
-BLIND, DROPPED = 0.1, 0.15
-"""Shares of figures and of hidden units that are left out by chance in every step, against learning by heart."""
+Weights = dict[str, Any]
+HIDDEN, STEPS, BATCH = 48, 4500, 32
+RATE, DECAY = 3e-3, 1e-2
+BLIND, DIM, DROPPED = 0.25, 0.1, 0.3
+"""Shares of a stretch's figures, of single figures and of a stretch's hidden units that are left out by chance in every
+step, against learning by heart."""
+BAR = 1.5
+"""What it weighs how bars are judged, against beats."""
+LONGEST = 400
+"""Beats from which a longer candidate is not drawn more often."""
 
 
-def learn_beats(figures: NDArray[np.float16], right: Singles, bar: Singles, seed: int) -> dict[str, Singles]:
-    """The weights that judge beats: from figures (n, c), whether each beat is right, whether it begins a bar.
+@dataclass(frozen=True, eq=False)
+class Lesson:
+    """One candidate's beats."""
 
-    One hidden layer, cross entropy, Adam (Kingma & Ba 2015). Bars are learned from right beats only.
+    figures: NDArray[np.float16]
+    """(n, c)."""
+    right: Singles
+    """(n,): 1 where the beat is right, 0 where it is not."""
+    bar: Singles
+    """(n,): 1 where it begins a bar."""
+
+
+def learn_beats(
+    lessons: list[Lesson], seeds: tuple[int, ...], given: NDArray[np.bool_] | None = None, neighbours: bool = True
+) -> dict[str, Singles]:
+    """The weights of a net for each seed, by the names of `eavesong.music.model.Model`.
+
+    Cross entropy over stretches of 96 beats, bars learned from right beats only; AdamW (Loshchilov & Hutter 2019).
+    ``given`` (c,) are the figures a net may see; without ``neighbours`` it sees one beat at a time.
     """
+    chance = np.random.default_rng(seeds[0])
+    some = np.concatenate([one.figures[chance.integers(0, len(one.figures), 20)] for one in lessons]).astype(np.float32)
+    mean, spread = some.mean(axis=0), some.std(axis=0) + np.float32(1e-2)
+    seen = np.ones(len(mean), bool) if given is None else given
+    nets = [_learn_net(lessons, mean, np.where(seen, spread, np.float32(np.inf)), seed, neighbours) for seed in seeds]
+    stacked = {name: np.stack([np.asarray(net[name]) for net in nets]) for name in nets[0]}
+    return {"beat_mean": mean, "beat_spread": np.where(seen, spread, np.float32(6e4)), **stacked}
+
+
+def _learn_net(lessons: list[Lesson], mean: Singles, spread: Singles, seed: int, neighbours: bool) -> Weights:
+    import jax
+    import optax
+
     chance = np.random.default_rng(seed)
-    some = figures[chance.choice(len(figures), min(len(figures), 40_000), replace=False)].astype(np.float32)
-    mean, spread = some.mean(axis=0), some.std(axis=0) + 1e-2
-    width = figures.shape[1]
-    weights = [
-        chance.normal(0, width**-0.5, (width, HIDDEN)).astype(np.float32),
-        np.zeros(HIDDEN, np.float32),
-        chance.normal(0, HIDDEN**-0.5, (HIDDEN, 2)).astype(np.float32),
-        np.zeros(2, np.float32),
-    ]
-    wanted = np.stack([right, bar], axis=1)
-    descend = _adam(weights, ROUNDS * -(-len(figures) // BATCH))
-    for rows in _batches(len(figures), chance):
-        scaled = np.clip((figures[rows].astype(np.float32) - mean) / spread, -FARTHEST, FARTHEST)
-        scaled *= chance.random(scaled.shape, dtype=np.float32) > BLIND
-        hidden = np.tanh(scaled @ weights[0] + weights[1])
-        kept = (chance.random(hidden.shape, dtype=np.float32) > DROPPED) / np.float32(1 - DROPPED)
-        error = 1 / (1 + np.exp(-((hidden * kept) @ weights[2] + weights[3]))) - wanted[rows]
-        error[:, 1] *= 1.5 * wanted[rows, 0]
-        error /= len(rows)
-        back = (error @ weights[2].T) * kept * (1 - hidden**2)
-        descend([scaled.T @ back, back.sum(axis=0), (hidden * kept).T @ error, error.sum(axis=0)])
-    names = ("hidden", "hidden_bias", "out", "out_bias")
-    return {"beat_mean": mean, "beat_spread": spread, **dict(zip(names, weights, strict=True))}
+    lengths = np.array([min(len(one.figures), LONGEST) for one in lessons])
+    weights = _fresh(len(mean), neighbours, chance)
+    descent = optax.adamw(optax.cosine_onecycle_schedule(STEPS, RATE, pct_start=0.1), weight_decay=DECAY)
+    state = descent.init(weights)
+    loss = _loss(REACHES if neighbours else ())
+
+    @jax.jit
+    def step(weights: Weights, state: Any, batch: tuple[Singles, ...], key: Any) -> tuple[Weights, Any]:
+        slopes = jax.grad(loss)(weights, *batch, key)
+        moves, state = descent.update(slopes, state, weights)
+        return optax.apply_updates(weights, moves), state
+
+    for number in range(STEPS):
+        drawn = chance.choice(len(lessons), BATCH, p=lengths / lengths.sum())
+        batch = _batch([lessons[index] for index in drawn], mean, spread, chance)
+        weights, state = step(weights, state, batch, jax.random.PRNGKey(seed * STEPS + number))
+    return weights
 
 
-def _batches(count: int, chance: np.random.Generator) -> Iterator[NDArray[np.int64]]:
-    for _ in range(ROUNDS):
-        order = chance.permutation(count)
-        yield from (order[begin : begin + BATCH] for begin in range(0, count, BATCH))
+def _fresh(count: int, neighbours: bool, chance: np.random.Generator) -> Weights:
+    def normal(*shape: int) -> Singles:
+        return chance.normal(0, shape[-2] ** -0.5, shape).astype(np.float32)
+
+    layers = len(REACHES)
+    return {
+        "first": normal(count, HIDDEN),
+        "first_bias": np.zeros(HIDDEN, np.float32),
+        "turns": normal(layers, 3 * HIDDEN, HIDDEN) * np.float32(neighbours),
+        "turns_bias": np.zeros((layers, HIDDEN), np.float32),
+        "out": normal(2 * HIDDEN, 2) / 4,
+        "out_bias": np.zeros(2, np.float32),
+    }
 
 
-def _adam(weights: list[Singles], steps: int):  # type: ignore[no-untyped-def]
-    """A function that moves the weights against their slopes; the pace falls to nothing over all steps."""
-    first, second = ([np.zeros_like(weight) for weight in weights] for _ in range(2))
-    step = 0
+def _batch(
+    lessons: list[Lesson], mean: Singles, spread: Singles, chance: np.random.Generator
+) -> tuple[Singles, Singles, Singles, Singles]:
+    """A stretch of each candidate: figures (b, 96, c); whether there is a beat, it is right, begins a bar (b, 96)."""
+    figures = np.zeros((len(lessons), SPAN, len(mean)), np.float32)
+    there, right, bar = np.zeros((3, len(lessons), SPAN), np.float32)
+    for row, one in enumerate(lessons):
+        begin = chance.integers(0, max(1, len(one.right) - SPAN + 1))
+        stretch = slice(begin, begin + SPAN)
+        count = len(one.right[stretch])
+        figures[row, :count] = np.clip((one.figures[stretch].astype(np.float32) - mean) / spread, -FARTHEST, FARTHEST)
+        there[row, :count], right[row, :count], bar[row, :count] = 1, one.right[stretch], one.bar[stretch]
+    return figures, there, right, bar
 
-    def descend(slopes: list[Singles]) -> None:
-        nonlocal step
-        step += 1
-        pace = RATE * max(0.02, 1 - step / steps)
-        for index, weight in enumerate(weights):
-            slope = slopes[index] + (DECAY * weight if weight.ndim > 1 else 0)
-            first[index] = 0.9 * first[index] + 0.1 * slope
-            second[index] = 0.999 * second[index] + 0.001 * slope**2
-            ahead, size = first[index] / (1 - 0.9**step), second[index] / (1 - 0.999**step)
-            weight -= (pace * ahead / (np.sqrt(size) + 1e-8)).astype(np.float32)
 
-    return descend
+def _loss(reaches: tuple[int, ...]) -> Callable[..., Any]:
+    """The cost of what `eavesong.music.model.Model.judge` does, for many stretches at once and with parts left out."""
+    import jax
+    import jax.numpy as jnp
+
+    def moved(layer: Any, by: int) -> Any:
+        nothing = jnp.zeros_like(layer[:, : abs(by)])
+        return jnp.concatenate([nothing, layer[:, :-by]] if by > 0 else [layer[:, -by:], nothing], 1)
+
+    def cost(odds: Any, wanted: Any) -> Any:
+        return jnp.logaddexp(0, odds) - wanted * odds
+
+    def loss(weights: Weights, figures: Any, there: Any, right: Any, bar: Any, key: Any) -> Any:
+        keys = jax.random.split(key, 2 + len(reaches))
+        beat = there[..., None]
+        figures *= jax.random.uniform(keys[0], (len(figures), 1, figures.shape[2])) > BLIND
+        figures *= jax.random.uniform(keys[1], figures.shape) > DIM
+        layer = jax.nn.relu(figures @ weights["first"] + weights["first_bias"]) * beat
+        for reach, turn, bias, own in zip(reaches, weights["turns"], weights["turns_bias"], keys[2:], strict=False):
+            three = jnp.concatenate([moved(layer, reach), layer, moved(layer, -reach)], -1)
+            more = jax.nn.relu(three @ turn + bias)
+            kept = jax.random.uniform(own, (len(more), 1, HIDDEN)) > DROPPED
+            layer = (layer + more * kept / (1 - DROPPED)) * beat
+        around = layer.sum(1, keepdims=True) / jnp.maximum(beat.sum(1, keepdims=True), 1)
+        told = jnp.concatenate([layer, jnp.broadcast_to(around, layer.shape)], -1)
+        odds = told @ weights["out"] + weights["out_bias"]
+        beats, bars = cost(odds[..., 0], right) * there, cost(odds[..., 1], bar) * there * right
+        return (beats.sum() + BAR * bars.sum()) / there.sum()
+
+    return loss
 
 
 def learn_ranking(

@@ -8,6 +8,7 @@ hour more than 2 minutes.
 
 from __future__ import annotations
 
+import argparse
 import os
 import sys
 import tempfile
@@ -49,8 +50,11 @@ def run(song: Path) -> tuple[float, float]:
     return time.perf_counter() - begun, used.ru_maxrss / 1024
 
 
-def main(minutes: list[float]) -> int:
+def main(arguments: list[str]) -> int:
     """Hear a short song to compile, then each length; 1 when a bar is missed."""
+    options = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    options.add_argument("minutes", nargs="*", type=float, default=[3.0, 60.0])
+    minutes = options.parse_args(arguments).minutes
     missed = False
     with tempfile.TemporaryDirectory() as name:
         os.environ["EAVESONG_CACHE"] = str(Path(name) / "cache")
@@ -63,4 +67,4 @@ def main(minutes: list[float]) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main([float(word) for word in sys.argv[1:]] or [3.0, 60.0]))
+    sys.exit(main(sys.argv[1:]))
