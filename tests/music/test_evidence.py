@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from eavesong.music.evidence import KINDS, beat_figures
-from eavesong.music.figures import LAGS, traces
+from eavesong.music.evidence import KINDS, LAGS, beat_figures
+from eavesong.music.figures import traces
 from eavesong.music.novelty import novelty
 
 from .conftest import clicks, heard_of

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from eavesong.music.bands import FRAME_RATE
-from eavesong.music.figures import LAGS, MIDDLE_TEMPO, PARTS, Traces, beat_rows
+from eavesong.music.figures import MIDDLE_TEMPO, PARTS, Traces, beat_rows
 from eavesong.music.novelty import likeness, running_mean
 
 if TYPE_CHECKING:
@@ -23,6 +23,8 @@ AROUND = 24
 """Beats over which what is usual is taken."""
 SPANS = (1, 2, 3, 4)
 """Beats before and after a beat whose notes and sound are compared."""
+LAGS = (1, 2, 3, 4, 6, 8)
+"""Beats after which a bar may repeat."""
 OPENING = 8
 """Likenesses whose mean stands in at the first beats, before which there is nothing to be like."""
 KINDS = {

@@ -9,7 +9,7 @@ import numpy as np
 
 from eavesong.music.candidates import share_in_common
 from eavesong.music.evidence import beat_figures
-from eavesong.music.figures import Traces, figures
+from eavesong.music.figures import TEMPO, TRIPLE, Traces, figures
 from eavesong.music.metre import METRES, bars
 from eavesong.music.model import Model
 
@@ -20,8 +20,6 @@ if TYPE_CHECKING:
 
 WAYS: tuple[tuple[int, ...], ...] = ((2,), (3,), (4,), (6,), METRES)
 """Bars that each candidate is explained with: of one length all through, or changing."""
-RANKED = 120
-"""How many of a candidate's figures it is ranked by; those after them only tell bare clicks."""
 AGREE = 0.8
 """Share of beats in common that makes two explanations one level and phase."""
 
@@ -37,7 +35,7 @@ class Judged:
     downbeat: Floats
     """(n,) log odds of each beat beginning a bar."""
     figures: Floats
-    """What describes the candidate."""
+    """What describes the candidate (3,)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,22 +70,14 @@ def _figures(
     """What an explanation is ranked by."""
     chance = 1 / (1 + np.exp(-judged.right))
     mean = float(np.clip(chance.mean(), 1e-3, 1 - 1e-3))
-    octaves, triple = judged.figures[0], _triple(judged.figures)
+    octaves, triple = judged.figures[TEMPO], judged.figures[TRIPLE]
     chosen = np.array([float(way == other) for other in WAYS])
     starts = np.flatnonzero(np.append(positions, 1) == 1)
     lengths = np.bincount(np.minimum(np.diff(starts), 8), minlength=9) / max(1, len(starts) - 1)
     judged_well = [judged.right.mean(), np.log(mean / (1 - mean)), np.percentile(judged.right, 15)]
     judged_well += [np.median(judged.right), judged.right.std(), np.log(len(positions) / 30)]
     barred = [share, share - agreement.max(), agreement.max(), judged.downbeat.std(), (judged.downbeat > 0).mean()]
-    return np.concatenate(
-        [judged_well, barred, chosen, chosen * triple, chosen * octaves, lengths, judged.figures[:RANKED]]
-    )
-
-
-def _triple(figures: Floats) -> float:
-    """How much more falls on the thirds of a beat than on its quarters."""
-    profile = figures[17:77].reshape(12, 5)
-    return float(profile[[4, 8]].mean() - profile[[3, 6, 9]].mean())
+    return np.concatenate([judged_well, barred, chosen, chosen * triple, chosen * octaves, lengths])
 
 
 def standing(best: Explanation, others: list[Explanation]) -> Floats:

@@ -1,4 +1,4 @@
-"""Figures that describe a candidate's beats: what falls on them, between them, and how it repeats."""
+"""What candidates are measured against, what falls on their beats, and the few figures that describe one as a whole."""
 
 from __future__ import annotations
 
@@ -22,10 +22,8 @@ PARTS = 12
 """Places in a beat that are looked at: halves, thirds, quarters and sixths are among them."""
 MIDDLE_TEMPO = 115.0
 """Beats a minute that people tap most readily, about (van Noorden & Moelants 1999: 109 to 120)."""
-WEAKER_OF_TWO = -1
-"""Which of the figures says how much weaker every second beat is."""
-LAGS = (1, 2, 3, 4, 6, 8)
-"""Beats after which a bar may repeat."""
+TEMPO, TRIPLE, WEAKER_OF_TWO = range(3)
+"""Which of the figures is which."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,51 +54,28 @@ def traces(ear: Ear, curves: Singles) -> Traces:
 
 
 def figures(beats: Floats, traces: Traces) -> Floats:
-    """What describes a candidate with these ``beats`` (n,) in frames: numbers in a fixed order."""
-    gaps = np.diff(beats)
-    return np.concatenate([_tempo(beats, gaps), _profile(beats, gaps, traces), _repeats(beats, traces)])
+    """What describes a candidate with these ``beats`` (n,) in frames, apart from how they are judged (3,).
+
+    Octaves of its tempo above 115; how much more begins on the thirds of its beats than on their quarters; how much
+    weaker every second beat is.
+    """
+    octaves = np.log2(60 * FRAME_RATE / float(np.median(np.diff(beats))) / MIDDLE_TEMPO)
+    return np.array([octaves, _triple(beats, traces), _weaker_of_two(beat_rows(beats, traces)[0].sum(axis=1))])
 
 
-def _tempo(beats: Floats, gaps: Floats) -> Floats:
-    period = float(np.median(gaps)) / FRAME_RATE
-    octaves = np.log2(60 / period / MIDDLE_TEMPO)
-    waver = np.abs(np.diff(np.log(gaps)))
-    bells = np.exp(-0.5 * ((octaves - np.linspace(-1.5, 1.25, 12)) / 0.25) ** 2)
-    return np.array([octaves, octaves**2, waver.mean() * 20, float(np.median(waver)) * 20, np.log(len(beats)), *bells])
-
-
-def _profile(beats: Floats, gaps: Floats, traces: Traces) -> Floats:
-    """How much begins at each twelfth of a beat, in each curve, against the mean; and how the notes change."""
-    places = beats[:-1, None] + np.arange(PARTS) / PARTS * gaps[:, None]
+def _triple(beats: Floats, traces: Traces) -> float:
+    """The mean logarithm of what begins on the thirds of beats, less that of what begins on their quarters."""
+    places = beats[:-1, None] + np.arange(PARTS) / PARTS * np.diff(beats)[:, None]
     at = np.clip(np.rint(places), 0, len(traces.curves) - 1).astype(np.int64)
-    mean = traces.curves[at].mean(axis=0, dtype=np.float64)
     overall = traces.curves.mean(axis=0, dtype=np.float64) + 1e-3
-    change = traces.change[at[:, ::3]].mean(axis=0, dtype=np.float64)
-    usual = traces.change.mean(axis=0, dtype=np.float64) + 1e-3
-    total = mean.sum(axis=1) / overall.sum()
-    return np.concatenate(
-        [np.log(0.1 + mean / overall).ravel(), np.log(0.1 + total), np.log(0.1 + change / usual).ravel()]
-    )
+    profile = np.log(0.1 + traces.curves[at].mean(axis=0, dtype=np.float64) / overall)
+    return float(profile[[4, 8]].mean() - profile[[3, 6, 9]].mean())
 
 
-def _repeats(beats: Floats, traces: Traces) -> Floats:
-    """How alike beats are that lie 1, 2, 3, 4, 6 and 8 apart: what begins on them, their sound, their notes."""
-    rows = beat_rows(beats, traces)
-    parts = []
-    for table in rows:
-        centred = table - table.mean(axis=0)
-        scale = (centred**2).sum() + 1e-9
-        alike = [float((centred[lag:] * centred[:-lag]).sum() / scale) if len(table) > lag else 0.0 for lag in LAGS]
-        parts += alike
-    accents = rows[0]
-    spread = accents.std(axis=0) / (accents.mean(axis=0) + 0.1)
-    return np.array([*parts, *spread, *_weaker_of_two(accents.sum(axis=1))])
-
-
-def _weaker_of_two(accents: Floats) -> Floats:
+def _weaker_of_two(accents: Floats) -> float:
     """The logarithm of how much weaker the weaker of odd and even beats (n,) are: 0 where as much begins on both."""
     means = [float(accents[phase::2].mean()) for phase in (0, 1) if len(accents) > phase]
-    return np.array([np.log((min(means) + 0.05) / (max(means) + 0.05))])
+    return float(np.log((min(means) + 0.05) / (max(means) + 0.05)))
 
 
 def beat_rows(beats: Floats, traces: Traces) -> tuple[Floats, Floats, Floats]:

@@ -23,8 +23,6 @@ if TYPE_CHECKING:
 FILE = Path(__file__).with_name("model.npz")
 FARTHEST = 4.0
 """Standard deviations beyond which a figure counts no further: unusual songs must not shout."""
-
-
 REACHES = (1, 2, 4, 8)
 """How many beats away each layer of a net looks, on either side."""
 SPAN = 96
