@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from eavesong.music.bands import FRAME_RATE
-from eavesong.music.figures import MIDDLE_TEMPO, PARTS, Traces, beat_rows
+from eavesong.music.figures import MIDDLE_TEMPO, PARTS, Traces, accents, beat_rows
 from eavesong.music.novelty import likeness, running_mean
 
 if TYPE_CHECKING:
@@ -67,9 +67,9 @@ def _local_tempo(gaps: Floats) -> list[Floats]:
 
 def _accents(beats: Floats, gaps: Floats, rows: Rows, traces: Traces) -> Floats:
     """What begins on a beat and half way to the next, and what changes there, against the beats around."""
-    accents, level, notes = rows
-    off_accents, _, _ = beat_rows(beats + 0.5 * gaps, traces)
-    columns = [np.log1p(accents), np.log1p(off_accents), np.diff(level, axis=0, prepend=level[:1])]
+    on, level, notes = rows
+    off = accents(beats + 0.5 * gaps, traces)
+    columns = [np.log1p(on), np.log1p(off), np.diff(level, axis=0, prepend=level[:1])]
     for span in SPANS:
         for part in (notes[:, :12], notes[:, 12:], level - level.mean(axis=0)):
             columns.append(_change(part, span)[:, None])

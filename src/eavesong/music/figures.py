@@ -60,7 +60,7 @@ def figures(beats: Floats, traces: Traces) -> Floats:
     weaker every second beat is.
     """
     octaves = np.log2(60 * FRAME_RATE / float(np.median(np.diff(beats))) / MIDDLE_TEMPO)
-    return np.array([octaves, _triple(beats, traces), _weaker_of_two(beat_rows(beats, traces)[0].sum(axis=1))])
+    return np.array([octaves, _triple(beats, traces), _weaker_of_two(accents(beats, traces).sum(axis=1))])
 
 
 def _triple(beats: Floats, traces: Traces) -> float:
@@ -78,11 +78,17 @@ def _weaker_of_two(accents: Floats) -> float:
     return float(np.log((min(means) + 0.05) / (max(means) + 0.05)))
 
 
+def accents(beats: Floats, traces: Traces) -> Floats:
+    """What begins on each beat (n, 5), within two frames."""
+    last = len(traces.curves) - 1
+    at = np.clip(np.rint(beats), 0, last).astype(np.int64)
+    return np.max([traces.curves[np.clip(at + step, 0, last)] for step in (-2, 0, 2)], axis=0).astype(np.float64)
+
+
 def beat_rows(beats: Floats, traces: Traces) -> tuple[Floats, Floats, Floats]:
     """What begins on each beat (n, 5), what it sounds like until the next (n, 8), and its notes (n, 24)."""
     at = np.clip(np.rint(beats), 0, len(traces.curves) - 1).astype(np.int64)
-    accents = np.max([traces.curves[np.clip(at + step, 0, len(traces.curves) - 1)] for step in (-2, 0, 2)], axis=0)
-    return accents.astype(np.float64), _means(traces.level, at), _means(traces.notes, at * CHROMA_RATE // FRAME_RATE)
+    return accents(beats, traces), _means(traces.level, at), _means(traces.notes, at * CHROMA_RATE // FRAME_RATE)
 
 
 def _means(table: NDArray[np.floating], at: NDArray[np.int64]) -> Floats:

@@ -1,8 +1,8 @@
 """Reads public scores with bars (the corpus of music21) as notes, beats and downbeats in quarter notes.
 
 music21's corpus holds scores its makers may hand on; some are free for study only, so nothing made from it is kept, and
-what ships is trained on the families marked free alone: tunes and chorales long out of copyright, written down by
-people who pass them on.
+what ships is trained on the families marked free alone: tunes and chorales long out of copyright, in files that name
+no restriction.
 """
 
 import re

@@ -18,6 +18,7 @@ from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, fields, replace
 from functools import partial
+from importlib.util import find_spec
 from multiprocessing import get_context
 from pathlib import Path
 from typing import NamedTuple
@@ -166,8 +167,12 @@ def main(arguments: list[str]) -> None:
     options.add_argument("--apart", type=Path, help="A set whose scores, by the manifests, are not to be learned from.")
     options.add_argument("--ablation", action="store_true")
     chosen = options.parse_args(arguments)
-    begun = time.monotonic()
+    if missing := [name for name in ("jax", "optax") if not find_spec(name)]:
+        options.error(f"needs what eavesong itself does not: pip install {' '.join(missing)}")
     apart = set(scores_of(chosen.apart).values()) if chosen.apart else set()
+    if chosen.apart and not apart:
+        options.error(f"--apart {chosen.apart}: no manifest.json there that names scores; corpus.py writes one")
+    begun = time.monotonic()
     scores = {folder: scores_of(folder) for folder in chosen.sets}
     songs = [song for song in songs_of(chosen.sets) if scores[song.set].get(song.name) not in apart]
     with ProcessPoolExecutor(chosen.jobs, get_context("spawn")) as workers:
