@@ -67,11 +67,20 @@ def test_the_true_level_and_the_off_beat_are_among_the_candidates() -> None:
     assert max(share_in_common(beats, true[::2]) for beats in found) > 0.95
 
 
+@pytest.mark.parametrize(("size", "every"), [(2, 16.0), (3, 17.0), (3, 29.0), (4, 16.0)])
+def test_equal_notes_are_counted_off_from_each(size: int, every: float) -> None:
+    """Nothing tells which of the notes are beats: every way of counting them is a candidate."""
+    found = candidates(np.repeat(pulses(4000, every)[:, None], 5, axis=1).astype(np.float32) * 5)
+    for first in range(size):
+        true = np.arange(7 + first * every, 4000, size * every)
+        assert max(share_in_common(beats, true) for beats in found) > 0.95
+
+
 def test_no_two_candidates_are_the_same() -> None:
     chance = np.random.default_rng(1)
     found = candidates(chance.gamma(1.0, 1.0, (3000, 5)).astype(np.float32))
     shares = [share_in_common(one, other) for index, one in enumerate(found) for other in found[:index]]
-    assert max(shares) < 0.97
+    assert max(shares) < 0.93
 
 
 @pytest.mark.parametrize("frames", [1, 5, 30, 80])

@@ -2,7 +2,9 @@
 
 Nearly all that goes wrong in finding beats is the level (half, double, two thirds) or the off-beat, and one decoder
 that is tuned to avoid one of them falls for another. So beats are found in several overlapping ranges of tempo, each of
-which holds every song at some level, and whole candidates are compared afterwards.
+which holds every song at some level, and whole candidates are compared afterwards. Where all notes are equally strong
+the path of a slow range begins on any of them, or counts two where there are three: so the notes themselves are
+followed too, and counted off in twos, threes and fours from each.
 """
 
 from __future__ import annotations
@@ -23,22 +25,30 @@ if TYPE_CHECKING:
 RANGES = ((40, 80, 2), (57, 114, 2), (80, 160, 2), (113, 226, 1), (150, 300, 1))
 """Beats a minute between which paths are found, an octave each, and how many frames are taken as one: a beat that is
 to be found within 20 ms first costs a quarter of one within 10 ms."""
+PULSES = ((150, 300), (280, 440))
+"""Notes a minute between which a pulse is followed whose notes are counted off."""
+COUNTED = (2, 3, 4)
+"""Notes of the pulse to a beat."""
+SLOWEST, FASTEST = 40.0, 200.0
+"""Beats a minute between which notes are counted off."""
 LOUDEST = 6.0
 """Times the usual at which a rise counts in full: one crash is no reason to put the beats on it."""
 SPREAD = 1.5
 """Frames, standard deviation, over which a rise is smeared: beats need not be exact."""
 RIGID, STIFF, SUPPLE = 1_500.0, 300.0, 60.0
 """What a change of tempo costs: for machines, for most players, and for songs that jump or swim."""
+FEWEST_NOTES = 16
+"""Notes of a pulse: four beats of four."""
 CLEAR = 0.2
 """Share of the height of the clearest peaks from which a peak is an onset."""
 SAME = 0.04
 """Seconds within which beats are the same, when candidates are compared."""
-ALIKE = 0.97
+ALIKE = 0.93
 """Share of same beats that makes two candidates one."""
 
 
 def candidates(curves: Singles) -> list[Floats]:
-    """Beats (n,) in frames for each candidate, at most some thirty, from the novelty curves (f, 5)."""
+    """Beats (n,) in frames for each candidate, at most some eighty, from the novelty curves (f, 5)."""
     clipped = np.minimum(curves, LOUDEST)
     parts = (slice(None), slice(0, 2), slice(1, 4), slice(3, None))
     whole, low, middle, high = (reward(clipped[:, part].mean(axis=1)) for part in parts)
@@ -47,12 +57,29 @@ def candidates(curves: Singles) -> list[Floats]:
     for rewarded, stiffness in ways:
         for slow, fast, step in RANGES:
             coarse = rewarded[: len(rewarded) // step * step].reshape(-1, step).max(axis=1)
-            shortest, longest = (round(60 * FRAME_RATE / step / tempo) for tempo in (fast, slow))
-            beats = best_path(coarse, shortest, longest, stiffness / step).astype(np.float64) * step + (step - 1) / 2
+            path = best_path(coarse, *_periods(slow, fast, step), stiffness / step)
+            beats = path.astype(np.float64) * step + (step - 1) / 2
             if len(beats) > 3:
                 _add(found, beats)
                 _add(found, between(beats))
+    for slow, fast in PULSES:
+        for beats in counted_off(best_path(whole, *_periods(slow, fast), STIFF).astype(np.float64)):
+            _add(found, beats)
     return found
+
+
+def counted_off(pulse: Floats) -> list[Floats]:
+    """Every second, third and fourth note of a pulse (n,), counted from each, where that is a tempo of beats."""
+    if len(pulse) < FEWEST_NOTES:
+        return []
+    tempo = 60 * FRAME_RATE / float(np.median(np.diff(pulse)))
+    sizes = [size for size in COUNTED if SLOWEST < tempo / size < FASTEST]
+    return [pulse[first::size] for size in sizes for first in range(size)]
+
+
+def _periods(slow: float, fast: float, step: int = 1) -> tuple[int, int]:
+    """The shortest and the longest period, in frames taken ``step`` at a time, of so many beats a minute."""
+    return round(60 * FRAME_RATE / step / fast), round(60 * FRAME_RATE / step / slow)
 
 
 def onsets(curves: Singles) -> Floats:

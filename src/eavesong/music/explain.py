@@ -34,8 +34,15 @@ class Judged:
     """(n,) log odds of each beat being one."""
     downbeat: Floats
     """(n,) log odds of each beat beginning a bar."""
+    favour: float
+    """What speaks for it among the song's candidates; the differences count."""
     figures: Floats
     """What describes the candidate (3,)."""
+
+    @classmethod
+    def of(cls, beats: Floats, odds: Floats, figures: Floats) -> Judged:
+        """A candidate from what the model says of its beats (n, 3), and what describes it."""
+        return cls(beats, odds[:, 0], odds[:, 1], float(odds[:, 2].mean()), figures)
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,8 +57,7 @@ class Explanation:
 
 def judge(beats: Floats, traces: Traces, model: Model) -> Judged:
     """The candidate with these ``beats`` (n,) in frames, judged."""
-    odds = model.judge(beat_figures(beats, traces))
-    return Judged(beats, odds[:, 0], odds[:, 1], figures(beats, traces))
+    return Judged.of(beats, model.judge(beat_figures(beats, traces)), figures(beats, traces))
 
 
 def explanations(judged: Judged, ways: tuple[tuple[int, ...], ...] = WAYS) -> list[Explanation]:
@@ -75,7 +81,7 @@ def _figures(
     starts = np.flatnonzero(np.append(positions, 1) == 1)
     lengths = np.bincount(np.minimum(np.diff(starts), 8), minlength=9) / max(1, len(starts) - 1)
     judged_well = [judged.right.mean(), np.log(mean / (1 - mean)), np.percentile(judged.right, 15)]
-    judged_well += [np.median(judged.right), judged.right.std(), np.log(len(positions) / 30)]
+    judged_well += [np.median(judged.right), judged.right.std(), np.log(len(positions) / 30), judged.favour]
     barred = [share, share - agreement.max(), agreement.max(), judged.downbeat.std(), (judged.downbeat > 0).mean()]
     return np.concatenate([judged_well, barred, chosen, chosen * triple, chosen * octaves, lengths])
 

@@ -42,7 +42,8 @@ class Model:
     """(k, r, 3h, h): from a layer at a beat, so many before it and so many after it, to what the next layer adds."""
     turns_bias: Singles
     out: Singles
-    """(k, 2h, 2): from the last layer, and its mean around, to the log odds of being right, and of beginning a bar."""
+    """(k, 2h, 3): from the last layer, and its mean around, to the log odds of being right, those of beginning a bar,
+    and what speaks for the candidate."""
     out_bias: Singles
     rank_mean: Singles
     rank_spread: Singles
@@ -52,7 +53,8 @@ class Model:
     """(4,): from how an explanation stands to the log odds of its beats being right."""
 
     def judge(self, figures: Singles) -> Floats:
-        """The log odds (n, 2) of each beat being right and beginning a bar, from the figures (n, c) of all beats."""
+        """The log odds of each beat being right, those of its beginning a bar, and what in it speaks for the candidate
+        (n, 3), from the figures (n, c) of all beats."""
         scaled = np.clip((figures - self.beat_mean) / self.beat_spread, -FARTHEST, FARTHEST)
         odds = [self._odds(scaled, net) for net in range(len(self.first))]
         return np.asarray(np.mean(odds, axis=0), np.float64)

@@ -44,7 +44,7 @@ def write_song(out: Path, name: str, sounds: list[Sound], programmes: dict[int, 
         wave, effects = treat(wave, rng)
     if rng.random() < 0.2:
         wave = wave.mean(axis=1)
-    _write(out, name, wave, truth)
+    write_sound(out, name, wave, truth)
     return {"font": font.stem, "effects": effects, "seconds": round(len(wave) / RATE, 2)}
 
 
@@ -55,7 +55,7 @@ def _cut(wave: np.ndarray, seconds: float, rng: np.random.Generator) -> np.ndarr
     return wave
 
 
-def _write(out: Path, name: str, wave: np.ndarray, truth: Truth) -> None:
+def write_sound(out: Path, name: str, wave: np.ndarray, truth: Truth) -> None:
     for folder in ("audio", "truth"):
         (out / folder).mkdir(parents=True, exist_ok=True)
     soundfile.write(out / "audio" / f"{name}.wav", wave, RATE, subtype="PCM_16")

@@ -15,20 +15,24 @@ from eavesong.music.model import FARTHEST, REACHES, SPAN
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 Weights = dict[str, Any]
-HIDDEN, STEPS, BATCH = 48, 4500, 32
+HIDDEN, STEPS = 48, 4500
+SONGS, EACH = 8, 5
+"""Songs of a step, and candidates of each: one of its two best, and others."""
 RATE, DECAY = 3e-3, 1e-2
 BLIND, DIM, DROPPED = 0.25, 0.1, 0.3
 """Shares of a stretch's figures, of single figures and of a stretch's hidden units that are left out by chance in every
 step, against learning by heart."""
-BAR = 1.5
-"""What it weighs how bars are judged, against beats."""
+BAR, FAVOUR = 1.5, 0.3
+"""What it weighs how bars are judged, and which candidate of a song is favoured, against beats."""
 LONGEST = 400
-"""Beats from which a longer candidate is not drawn more often."""
+"""Beats from which a longer song is not drawn more often."""
+HEAT = 0.2
+"""Of the softmax that says how much better one candidate is than another."""
 
 
 @dataclass(frozen=True, eq=False)
 class Lesson:
-    """One candidate's beats."""
+    """One candidate's beats, and how good it is."""
 
     figures: NDArray[np.float16]
     """(n, c)."""
@@ -36,31 +40,36 @@ class Lesson:
     """(n,): 1 where the beat is right, 0 where it is not."""
     bar: Singles
     """(n,): 1 where it begins a bar."""
+    worth: float
+    """0 to 1."""
 
 
 def learn_beats(
-    lessons: list[Lesson], seeds: tuple[int, ...], given: NDArray[np.bool_] | None = None, neighbours: bool = True
+    songs: list[list[Lesson]], seeds: tuple[int, ...], given: NDArray[np.bool_] | None = None, neighbours: bool = True
 ) -> dict[str, Singles]:
-    """The weights of a net for each seed, by the names of `eavesong.music.model.Model`.
+    """The weights of a net for each seed, by the names of `eavesong.music.model.Model`, from songs' candidates.
 
-    Cross entropy over stretches of 96 beats, bars learned from right beats only; AdamW (Loshchilov & Hutter 2019).
-    ``given`` (c,) are the figures a net may see; without ``neighbours`` it sees one beat at a time.
+    Cross entropy over stretches of 96 beats, bars learned from right beats only, and between the candidates of a song
+    (Cao et al. 2007, ListNet); AdamW (Loshchilov & Hutter 2019). ``given`` (c,) are the figures a net may see; without
+    ``neighbours`` it sees one beat at a time.
     """
     chance = np.random.default_rng(seeds[0])
-    some = np.concatenate([one.figures[chance.integers(0, len(one.figures), 20)] for one in lessons]).astype(np.float32)
+    every = [one.figures for song in songs for one in song]
+    some = np.concatenate([figures[chance.integers(0, len(figures), 6)] for figures in every]).astype(np.float32)
     mean, spread = some.mean(axis=0), some.std(axis=0) + np.float32(1e-2)
     seen = np.ones(len(mean), bool) if given is None else given
-    nets = [_learn_net(lessons, mean, np.where(seen, spread, np.float32(np.inf)), seed, neighbours) for seed in seeds]
+    nets = [_learn_net(songs, mean, np.where(seen, spread, np.float32(np.inf)), seed, neighbours) for seed in seeds]
     stacked = {name: np.stack([np.asarray(net[name]) for net in nets]) for name in nets[0]}
     return {"beat_mean": mean, "beat_spread": np.where(seen, spread, np.float32(6e4)), **stacked}
 
 
-def _learn_net(lessons: list[Lesson], mean: Singles, spread: Singles, seed: int, neighbours: bool) -> Weights:
+def _learn_net(songs: list[list[Lesson]], mean: Singles, spread: Singles, seed: int, neighbours: bool) -> Weights:
     import jax
     import optax
 
     chance = np.random.default_rng(seed)
-    lengths = np.array([min(len(one.figures), LONGEST) for one in lessons])
+    ordered = [sorted(song, key=lambda one: -one.worth) for song in songs]
+    lengths = np.array([min(np.median([len(one.right) for one in song]), LONGEST) for song in songs])
     weights = _fresh(len(mean), neighbours, chance)
     descent = optax.adamw(optax.cosine_onecycle_schedule(STEPS, RATE, pct_start=0.1), weight_decay=DECAY)
     state = descent.init(weights)
@@ -73,8 +82,8 @@ def _learn_net(lessons: list[Lesson], mean: Singles, spread: Singles, seed: int,
         return optax.apply_updates(weights, moves), state
 
     for number in range(STEPS):
-        drawn = chance.choice(len(lessons), BATCH, p=lengths / lengths.sum())
-        batch = _batch([lessons[index] for index in drawn], mean, spread, chance)
+        drawn = chance.choice(len(songs), SONGS, p=lengths / lengths.sum())
+        batch = _batch([ordered[index] for index in drawn], mean, spread, chance)
         weights, state = step(weights, state, batch, jax.random.PRNGKey(seed * STEPS + number))
     return weights
 
@@ -89,24 +98,30 @@ def _fresh(count: int, neighbours: bool, chance: np.random.Generator) -> Weights
         "first_bias": np.zeros(HIDDEN, np.float32),
         "turns": normal(layers, 3 * HIDDEN, HIDDEN) * np.float32(neighbours),
         "turns_bias": np.zeros((layers, HIDDEN), np.float32),
-        "out": normal(2 * HIDDEN, 2) / 4,
-        "out_bias": np.zeros(2, np.float32),
+        "out": normal(2 * HIDDEN, 3) / 4,
+        "out_bias": np.zeros(3, np.float32),
     }
 
 
-def _batch(
-    lessons: list[Lesson], mean: Singles, spread: Singles, chance: np.random.Generator
-) -> tuple[Singles, Singles, Singles, Singles]:
-    """A stretch of each candidate: figures (b, 96, c); whether there is a beat, it is right, begins a bar (b, 96)."""
-    figures = np.zeros((len(lessons), SPAN, len(mean)), np.float32)
-    there, right, bar = np.zeros((3, len(lessons), SPAN), np.float32)
-    for row, one in enumerate(lessons):
-        begin = chance.integers(0, max(1, len(one.right) - SPAN + 1))
-        stretch = slice(begin, begin + SPAN)
-        count = len(one.right[stretch])
-        figures[row, :count] = np.clip((one.figures[stretch].astype(np.float32) - mean) / spread, -FARTHEST, FARTHEST)
-        there[row, :count], right[row, :count], bar[row, :count] = 1, one.right[stretch], one.bar[stretch]
-    return figures, there, right, bar
+def _batch(songs: list[list[Lesson]], mean: Singles, spread: Singles, chance: np.random.Generator) -> Any:
+    """A stretch of some candidates of each song, from the same part of it: figures (b, 96, c); whether there is a beat,
+    it is right, begins a bar (b, 96); how much of its song's trust each should have (s, e)."""
+    figures = np.zeros((SONGS * EACH, SPAN, len(mean)), np.float32)
+    there, right, bar = np.zeros((3, SONGS * EACH, SPAN), np.float32)
+    trust = np.zeros((SONGS, EACH), np.float32)
+    for number, song in enumerate(songs):
+        best = int(chance.integers(0, 2))
+        others = np.delete(np.arange(len(song)), best)
+        drawn = [song[index] for index in (best, *chance.choice(others, EACH - 1, len(others) < EACH - 1))]
+        trust[number] = np.exp((np.array([one.worth for one in drawn]) - 1) / HEAT)
+        place = chance.random()
+        for row, one in enumerate(drawn, number * EACH):
+            begin = round(place * max(0, len(one.right) - SPAN))
+            stretch = slice(begin, begin + SPAN)
+            count = len(one.right[stretch])
+            figures[row, :count] = np.clip((one.figures[stretch] - mean) / spread, -FARTHEST, FARTHEST)
+            there[row, :count], right[row, :count], bar[row, :count] = 1, one.right[stretch], one.bar[stretch]
+    return figures, there, right, bar, trust / trust.sum(axis=1, keepdims=True)
 
 
 def _loss(reaches: tuple[int, ...]) -> Callable[..., Any]:
@@ -121,22 +136,28 @@ def _loss(reaches: tuple[int, ...]) -> Callable[..., Any]:
     def cost(odds: Any, wanted: Any) -> Any:
         return jnp.logaddexp(0, odds) - wanted * odds
 
-    def loss(weights: Weights, figures: Any, there: Any, right: Any, bar: Any, key: Any) -> Any:
+    def loss(weights: Weights, figures: Any, there: Any, right: Any, bar: Any, trust: Any, key: Any) -> Any:
         keys = jax.random.split(key, 2 + len(reaches))
         beat = there[..., None]
-        figures *= jax.random.uniform(keys[0], (len(figures), 1, figures.shape[2])) > BLIND
+        figures *= left_out(keys[0], figures.shape[2], BLIND)
         figures *= jax.random.uniform(keys[1], figures.shape) > DIM
         layer = jax.nn.relu(figures @ weights["first"] + weights["first_bias"]) * beat
         for reach, turn, bias, own in zip(reaches, weights["turns"], weights["turns_bias"], keys[2:], strict=False):
             three = jnp.concatenate([moved(layer, reach), layer, moved(layer, -reach)], -1)
-            more = jax.nn.relu(three @ turn + bias)
-            kept = jax.random.uniform(own, (len(more), 1, HIDDEN)) > DROPPED
-            layer = (layer + more * kept / (1 - DROPPED)) * beat
-        around = layer.sum(1, keepdims=True) / jnp.maximum(beat.sum(1, keepdims=True), 1)
+            more = jax.nn.relu(three @ turn + bias) * left_out(own, HIDDEN, DROPPED) / (1 - DROPPED)
+            layer = (layer + more) * beat
+        count = jnp.maximum(beat.sum(1, keepdims=True), 1)
+        around = layer.sum(1, keepdims=True) / count
         told = jnp.concatenate([layer, jnp.broadcast_to(around, layer.shape)], -1)
         odds = told @ weights["out"] + weights["out_bias"]
         beats, bars = cost(odds[..., 0], right) * there, cost(odds[..., 1], bar) * there * right
-        return (beats.sum() + BAR * bars.sum()) / there.sum()
+        favour = ((odds[..., 2] * there).sum(1) / count[:, 0, 0]).reshape(SONGS, EACH)
+        apart = -(trust * jax.nn.log_softmax(favour, 1)).sum(1).mean()
+        return (beats.sum() + BAR * bars.sum()) / there.sum() + FAVOUR * apart
+
+    def left_out(key: Any, count: int, share: float) -> Any:
+        """What stays (b, 1, count) of each candidate's stretch: the same for all of a song."""
+        return jnp.repeat(jax.random.uniform(key, (SONGS, 1, count)) > share, EACH, axis=0)
 
     return loss
 

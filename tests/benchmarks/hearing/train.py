@@ -43,7 +43,7 @@ TOLERANCE = 0.07
 """Seconds within which a beat is right, as in the F measure."""
 INTERVAL = 0.175
 """Share by which the interval may be wrong, as in CMLt."""
-JUDGED, BARRED, METRE = slice(0, 6), slice(6, 11), slice(11, 35)
+JUDGED, BARRED, METRE = slice(0, 7), slice(7, 12), slice(12, 36)
 """Which of an explanation's figures are which."""
 ABLATION: dict[str, list[slice]] = {
     "everything": [JUDGED, BARRED, METRE],
@@ -52,8 +52,6 @@ ABLATION: dict[str, list[slice]] = {
     "without the metre, and the tempo that fits it": [JUDGED, BARRED],
 }
 """What the ranking is given."""
-CANDIDATES = 10
-"""Of each song to learn beats from: the two best, and others by chance."""
 NETS = (4, 5)
 """Seeds of the nets that ship; those that judge what they did not learn from have the number of their part."""
 FROM = 5.0
@@ -90,7 +88,8 @@ def hear(song: Known, kept: Path) -> list[Candidate]:
     for beats in candidates(curves):
         seconds = beats / FRAME_RATE - CENTRE
         f, cmlt, _ = beat_scores(song.beats, np.maximum(seconds, 0))
-        lesson = Lesson(beat_figures(beats, trails).astype(np.float16), *_truth(seconds, song))
+        judged = beat_figures(beats, trails).astype(np.float16)
+        lesson = Lesson(judged, *_truth(seconds, song), worth=0.5 * f + 0.5 * cmlt)
         found.append(Candidate(beats, figures(beats, trails), lesson, f, cmlt))
     return found
 
@@ -106,15 +105,9 @@ def _truth(seconds: Floats, song: Known) -> tuple[NDArray[np.float32], NDArray[n
     return right.astype(np.float32), bar.astype(np.float32)
 
 
-def lessons(heard: Iterable[list[Candidate]], seed: int = 0) -> list[Lesson]:
-    """What is learned from of each song: its best candidates, and others by chance."""
-    chance = np.random.default_rng(seed)
-    chosen = []
-    for song in heard:
-        order = sorted(range(len(song)), key=lambda index: -song[index].f)
-        rest = chance.permutation(order[2:])[: CANDIDATES - 2].astype(int)
-        chosen += [song[index].lesson for index in [*order[:2], *rest]]
-    return chosen
+def lessons(heard: Iterable[list[Candidate]]) -> list[list[Lesson]]:
+    """What is learned from of each song."""
+    return [[one.lesson for one in song] for song in heard]
 
 
 def blank(weights: dict[str, NDArray[np.float32]]) -> Model:
@@ -128,7 +121,7 @@ def explained(heard: list[Candidate], downbeats: Floats, model: Model) -> list[R
     rows = []
     for one in heard:
         odds = model.judge(one.lesson.figures.astype(np.float32))
-        judged = Judged(one.beats, odds[:, 0], odds[:, 1], one.figures)
+        judged = Judged.of(one.beats, odds, one.figures)
         for explanation in explanations(judged):
             bars = np.maximum(one.beats[explanation.positions == 1] / FRAME_RATE - CENTRE, 0)
             rows.append(Row(explanation, one.f, one.cmlt, _in_common(downbeats[downbeats >= FROM], bars[bars >= FROM])))
@@ -232,8 +225,9 @@ def train(
 def _print_lessons(heard: list[list[Candidate]], part: NDArray[np.int64]) -> None:
     """How well the beats of one part are judged by nets that learned from the others, and see less."""
     known = lessons(found for found, own in zip(heard, part, strict=True) if own)
-    unknown = lessons(found for found, own in zip(heard, part, strict=True) if not own)
-    count = known[0].figures.shape[1]
+    new = lessons(found for found, own in zip(heard, part, strict=True) if not own)
+    unknown = [one for song in new for one in song]
+    count = known[0][0].figures.shape[1]
     ways: list[tuple[str, list[slice], bool]] = [("everything", [], True), ("a beat without its neighbours", [], False)]
     ways += [(f"without {words}", [columns], True) for words, columns in KINDS.items()]
     print("nets that see                                  cost a beat   a bar")
@@ -242,7 +236,7 @@ def _print_lessons(heard: list[list[Candidate]], part: NDArray[np.int64]) -> Non
         for columns in taken:
             given[columns] = False
         net = blank(learn_beats(known, (0,), given, neighbours))
-        odds = np.concatenate([net.judge(one.figures.astype(np.float32)) for one in unknown])
+        odds = np.concatenate([net.judge(one.figures.astype(np.float32))[:, :2] for one in unknown])
         right, bar = (np.concatenate([getattr(one, what) for one in unknown]) for what in ("right", "bar"))
         cost = np.logaddexp(0, odds) - np.stack([right, bar], axis=1) * odds
         print(f"{words:<46} {cost[:, 0].mean():.3f}        {cost[right > 0, 1].mean():.3f}", flush=True)
