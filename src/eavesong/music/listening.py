@@ -20,7 +20,7 @@ from eavesong.music.texts import read_grid, read_sections
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-VERSION = 9
+VERSION = 10
 """Of the analysis: raised whenever the same sound would give another grid or other signals."""
 
 

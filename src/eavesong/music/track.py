@@ -15,11 +15,11 @@ import numpy as np
 from eavesong.music.bands import FRAME_RATE
 from eavesong.music.candidates import candidates, onsets, paths_near, share_in_common
 from eavesong.music.explain import AGREE, Explanation, Judged, explanations, judge, standing
-from eavesong.music.figures import WEAKER_OF_TWO, traces
+from eavesong.music.figures import WEAKER_OF_TWO, Traces, beat_rows, traces
 from eavesong.music.grid import LATEST, BeatGrid
 from eavesong.music.metre import joined
 from eavesong.music.model import Model, model
-from eavesong.music.novelty import novelty
+from eavesong.music.novelty import likeness, novelty
 from eavesong.music.parts import find_sections
 from eavesong.music.reading import NO_WISHES, Reading, Wishes
 from eavesong.music.recount import recounted
@@ -44,6 +44,11 @@ BARE = 20.0
 """What is added to the score of beats that are all there is: no other level explains bare clicks."""
 ALL = 0.93
 """Share of onsets and beats in common that is all there is."""
+METRONOME = (1, 2, 3, 4, 5, 6)
+"""Strokes after which a metronome sounds the same again."""
+SAME_NOTES, SAME_LEVEL = 0.97, 0.25
+"""Likeness of their notes, and difference of their levels in powers of ten, that make two strokes the same: a tune of
+even notes is no metronome."""
 EVEN = -0.5
 """Logarithm of how much weaker every other beat may be, in what begins on it; hi-hats between drums are weaker."""
 FASTEST_BARE = 230.0
@@ -105,18 +110,32 @@ def ranked(ear: Ear, model: Model, wishes: Wishes = NO_WISHES) -> list[Explanati
     if not found:
         return []
     scores = model.score(np.array([explanation.figures for explanation in found]))
-    bare = {id(one): BARE * _is_all_there_is(one, curves) for one in judged}
-    scored = [replace(one, score=float(score) + bare[id(one.judged)]) for one, score in zip(found, scores, strict=True)]
+    bare = {id(one): BARE * _is_metronome(one, trails) for one in judged if _is_all_there_is(one, curves)}
+    scored = [
+        replace(one, score=float(score) + bare.get(id(one.judged), 0.0))
+        for one, score in zip(found, scores, strict=True)
+    ]
     order = sorted(scored, key=lambda one: -one.score)
     return _barred(order, wishes.metre) if wishes.metre else order
 
 
 def _is_all_there_is(judged: Judged, curves: Singles) -> bool:
-    """Whether as much begins on every beat as on the next, and nothing anywhere else: a metronome's clicks."""
+    """Whether as much begins on every beat as on the next, and nothing anywhere else."""
     begun = onsets(curves)
     tempo = 60 * FRAME_RATE / float(np.median(np.diff(judged.beats)))
     even = judged.figures[WEAKER_OF_TWO] > EVEN
     return even and len(begun) > 1 and tempo < FASTEST_BARE and share_in_common(judged.beats, begun) > ALL
+
+
+def _is_metronome(judged: Judged, traces: Traces) -> bool:
+    """Whether each beat sounds like the one some few before it."""
+    _, level, notes = beat_rows(judged.beats, traces)
+    return any(
+        float(likeness(notes[lag:], notes[:-lag]).mean()) > SAME_NOTES
+        and float(np.abs(level[lag:] - level[:-lag]).mean()) < SAME_LEVEL
+        for lag in METRONOME
+        if lag < len(level)
+    )
 
 
 def _barred(order: list[Explanation], metre: int) -> list[Explanation]:

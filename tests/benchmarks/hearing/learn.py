@@ -15,14 +15,14 @@ from eavesong.music.model import FARTHEST, REACHES, SPAN
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 Weights = dict[str, Any]
-HIDDEN, STEPS = 48, 4500
+HIDDEN, STEPS = 48, 5500
 SONGS, EACH = 8, 5
 """Songs of a step, and candidates of each: one of its two best, and others."""
 RATE, DECAY = 3e-3, 1e-2
 BLIND, DIM, DROPPED = 0.25, 0.1, 0.3
 """Shares of a stretch's figures, of single figures and of a stretch's hidden units that are left out by chance in every
 step, against learning by heart."""
-BAR, FAVOUR = 1.5, 0.3
+BAR, FAVOUR = 1.5, 0.5
 """What it weighs how bars are judged, and which candidate of a song is favoured, against beats."""
 LONGEST = 400
 """Beats from which a longer song is not drawn more often."""

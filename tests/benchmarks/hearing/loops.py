@@ -71,19 +71,19 @@ def hats_of(bar: Bar, rng: np.random.Generator) -> tuple[int, ...]:
     return ways[int(rng.integers(len(ways)))]
 
 
-def tones(bar: Bar, bar_seconds: float, bars: int, kicks: tuple[int, ...], rng: np.random.Generator) -> np.ndarray:
-    """A bass on the steps of the bass drum, or a chord held for each bar (samples,): the same four in turn."""
+def tune(bar: Bar, bar_seconds: float, bars: int, kicks: tuple[int, ...], rng: np.random.Generator) -> np.ndarray:
+    """A bass on the steps of the bass drum, or a chord or bass held for each bar (samples,): the same four in turn."""
     roots = 55.0 * 2 ** (rng.choice([0, 2, 3, 5, 7, 8, 10], 4) / 12)
-    held = rng.random() < 0.5
+    held = rng.random() < 0.6
+    tones = np.array([4, 5, 6] if held and rng.random() < 0.5 else [1, 2, 3])
     line = np.zeros(int((bars * bar_seconds + 1) * RATE))
     for number in range(bars):
         root = roots[number % 4]
         for step in (0,) if held else kicks:
             begin = round((number + step / (bar.beats * bar.steps)) * bar_seconds * RATE)
             time = np.arange(int((bar_seconds if held else 0.25) * RATE)) / RATE
-            pitches = root * np.array([4, 5, 6]) if held else root * np.array([1, 2])
             swell = np.minimum(1, time / 0.01) * np.exp(-time * (0.5 if held else 6))
-            tone = np.sin(2 * np.pi * pitches[:, None] * time).sum(axis=0) * swell
+            tone = np.sin(2 * np.pi * root * tones[:, None] * time).sum(axis=0) * swell
             line[begin : begin + len(time)] += tone[: len(line) - begin]
     return line
 
@@ -107,7 +107,7 @@ def loop(rng: np.random.Generator) -> tuple[np.ndarray, Truth, dict]:
                 begin = round((number + step / (bar.beats * bar.steps)) * seconds * RATE)
                 line[begin : begin + len(stroke)] += stroke[: len(line) - begin]
     if rng.random() < 0.4:
-        more = tones(bar, seconds, bars, kicks, rng)
+        more = tune(bar, seconds, bars, kicks, rng)
         line += rng.uniform(0.1, 0.5) * more / np.abs(more).max()
     wave = np.concatenate([np.zeros(int(lead * RATE)), line])[:, None].repeat(2, axis=1)
     beats = int(lead * RATE) / RATE + np.arange(bars * bar.beats) * 60 / tempo

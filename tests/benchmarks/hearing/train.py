@@ -43,13 +43,15 @@ TOLERANCE = 0.07
 """Seconds within which a beat is right, as in the F measure."""
 INTERVAL = 0.175
 """Share by which the interval may be wrong, as in CMLt."""
-JUDGED, BARRED, METRE = slice(0, 7), slice(7, 12), slice(12, 36)
+JUDGED, FAVOUR, BARRED, METRE = slice(0, 6), slice(6, 7), slice(7, 12), slice(12, 36)
 """Which of an explanation's figures are which."""
 ABLATION: dict[str, list[slice]] = {
-    "everything": [JUDGED, BARRED, METRE],
-    "without judging beats one by one": [BARRED, METRE],
-    "without evidence of bars": [JUDGED, METRE],
-    "without the metre, and the tempo that fits it": [JUDGED, BARRED],
+    "everything": [JUDGED, FAVOUR, BARRED, METRE],
+    "without what speaks for it against others": [JUDGED, BARRED, METRE],
+    "without judging beats one by one": [FAVOUR, BARRED, METRE],
+    "without either of these": [BARRED, METRE],
+    "without evidence of bars": [JUDGED, FAVOUR, METRE],
+    "without the metre, and the tempo that fits it": [JUDGED, FAVOUR, BARRED],
 }
 """What the ranking is given."""
 NETS = (4, 5)
