@@ -92,6 +92,27 @@ def test_bars_begin_where_the_bass_drum_is(metre: int) -> None:
     assert mir_eval.beat.f_measure(true[1::metre], np.array(grid.downbeats)) > 0.9
 
 
+@pytest.mark.parametrize("tempo", [90, 112, 126, 150, 168])
+def test_plain_drums_are_heard_at_their_own_tempo(tempo: int) -> None:
+    true = np.arange(0.4, 24, 60 / tempo)
+    grid = readings_of(drummed(true, 4))[0].grid
+    assert mir_eval.beat.f_measure(true, np.array(grid.times)) > 0.95
+    assert mir_eval.beat.f_measure(true[::4], np.array(grid.downbeats)) > 0.95
+
+
+def test_even_notes_of_a_tune_are_no_metronome() -> None:
+    """Eighths in threes, 210 a minute and all as loud: whatever its beats are, they are not the notes."""
+    t = np.arange(round(0.27 * RATE)) / RATE
+    tune = (0, 4, 7, 12, 7, 4, 5, 9, 12, 14, 12, 9, 7, 11, 14, 17, 14, 11, 12, 7, 4, 0, 4, 7)
+    notes = [261.6 * 2 ** (step / 12) for step in tune * 4]
+    strokes = [sum(np.sin(2 * np.pi * hertz * k * t) / k for k in (1, 2, 3)) * np.exp(-t / 0.1) / 4 for hertz in notes]
+    sound = np.zeros(round((len(notes) + 3) * 60 / 210 * RATE))
+    for number, stroke in enumerate(strokes):
+        begin = round((0.5 + number * 60 / 210) * RATE)
+        sound[begin : begin + len(stroke)] += stroke
+    assert readings_of(sound)[0].grid.tempo < 150
+
+
 def test_channels_in_antiphase_are_heard_as_channels_in_phase() -> None:
     true = np.arange(0.4, 20, 60 / 100)
     sound = drummed(true, 4)
