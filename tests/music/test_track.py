@@ -100,17 +100,34 @@ def test_plain_drums_are_heard_at_their_own_tempo(tempo: int) -> None:
     assert mir_eval.beat.f_measure(true[::4], np.array(grid.downbeats)) > 0.9  # one more may follow the last
 
 
-def test_even_notes_of_a_tune_are_no_metronome() -> None:
-    """Eighths in threes, 210 a minute and all as loud: whatever its beats are, they are not the notes."""
+TUNE = (0, 4, 7, 12, 7, 4, 5, 9, 12, 14, 12, 9, 7, 11, 14, 17, 14, 11, 12, 7, 4, 0, 4, 7)
+
+
+def plucked(steps: tuple[int, ...], times: int, tempo: float = 210.0) -> Floats:
+    """Even notes, all as loud: so many semitones above middle C each, as often as ``times``."""
     t = np.arange(round(0.27 * RATE)) / RATE
-    tune = (0, 4, 7, 12, 7, 4, 5, 9, 12, 14, 12, 9, 7, 11, 14, 17, 14, 11, 12, 7, 4, 0, 4, 7)
-    notes = [261.6 * 2 ** (step / 12) for step in tune * 4]
-    strokes = [sum(np.sin(2 * np.pi * hertz * k * t) / k for k in (1, 2, 3)) * np.exp(-t / 0.1) / 4 for hertz in notes]
-    sound = np.zeros(round((len(notes) + 3) * 60 / 210 * RATE))
-    for number, stroke in enumerate(strokes):
-        begin = round((0.5 + number * 60 / 210) * RATE)
-        sound[begin : begin + len(stroke)] += stroke
-    assert readings_of(sound)[0].grid.tempo < 150
+    sound = np.zeros(round((len(steps) * times + 3) * 60 / tempo * RATE))
+    for number, step in enumerate(steps * times):
+        hertz = 261.6 * 2 ** (step / 12)
+        begin = round((0.5 + number * 60 / tempo) * RATE)
+        stroke = sum(np.sin(2 * np.pi * hertz * k * t) / k for k in (1, 2, 3)) * np.exp(-t / 0.1) / 4
+        sound[begin : begin + len(t)] += stroke
+    return sound
+
+
+@pytest.mark.parametrize(("steps", "times"), [(TUNE, 4), ((0, 7, 4, 7), 24)])
+def test_even_notes_of_a_tune_are_no_metronome(steps: tuple[int, ...], times: int) -> None:
+    assert readings_of(plucked(steps, times))[0].grid.tempo < 150
+
+
+def test_one_note_over_and_over_is_a_metronome() -> None:
+    assert readings_of(plucked((0,), 96))[0].grid.tempo == pytest.approx(210, rel=0.02)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_of_less_than_a_second_nothing_is_sure(seed: int) -> None:
+    noise = np.random.default_rng(seed).uniform(-0.5, 0.5, round(0.75 * RATE))
+    assert readings_of(noise)[0].confidence < 0.5
 
 
 def test_channels_in_antiphase_are_heard_as_channels_in_phase() -> None:

@@ -35,7 +35,7 @@ class Judged:
     downbeat: Floats
     """(n,) log odds of each beat beginning a bar."""
     favour: float
-    """What speaks for it among the song's candidates; the differences count."""
+    """What in its beats speaks for it among the song's candidates."""
     figures: Floats
     """What describes the candidate (3,)."""
 

@@ -39,16 +39,17 @@ PLAIN_TEMPO = 120.0
 """Beats a minute of the plain pulse that stands in where no beat can be heard."""
 FEWEST = 4
 """Beats that make a pulse; with fewer the plain one is used."""
+ENOUGH = 16
+"""Beats from which a pulse may be as sure as it seems: the less there is to hear, the less there is to doubt."""
 MOST_READINGS = 4
 BARE = 20.0
-"""What is added to the score of beats that are all there is: no other level explains bare clicks."""
+"""What is added to the score of a metronome's beats: no other level explains bare clicks."""
 ALL = 0.93
 """Share of onsets and beats in common that is all there is."""
 METRONOME = (1, 2, 3, 4, 5, 6)
 """Strokes after which a metronome sounds the same again."""
 SAME_NOTES, SAME_LEVEL = 0.97, 0.25
-"""Likeness of their notes, and difference of their levels in powers of ten, that make two strokes the same: a tune of
-even notes is no metronome."""
+"""Likeness of their notes, and difference of their levels in powers of ten, that make two strokes the same."""
 EVEN = -0.5
 """Logarithm of how much weaker every other beat may be, in what begins on it; hi-hats between drums are weaker."""
 FASTEST_BARE = 230.0
@@ -110,7 +111,8 @@ def ranked(ear: Ear, model: Model, wishes: Wishes = NO_WISHES) -> list[Explanati
     if not found:
         return []
     scores = model.score(np.array([explanation.figures for explanation in found]))
-    bare = {id(one): BARE * _is_metronome(one, trails) for one in judged if _is_all_there_is(one, curves)}
+    begun = onsets(curves)
+    bare = {id(one): BARE for one in judged if _is_all_there_is(one, begun) and _is_metronome(one, trails)}
     scored = [
         replace(one, score=float(score) + bare.get(id(one.judged), 0.0))
         for one, score in zip(found, scores, strict=True)
@@ -119,23 +121,26 @@ def ranked(ear: Ear, model: Model, wishes: Wishes = NO_WISHES) -> list[Explanati
     return _barred(order, wishes.metre) if wishes.metre else order
 
 
-def _is_all_there_is(judged: Judged, curves: Singles) -> bool:
-    """Whether as much begins on every beat as on the next, and nothing anywhere else."""
-    begun = onsets(curves)
+def _is_all_there_is(judged: Judged, begun: Floats) -> bool:
+    """Whether as much begins on every beat as on the next, and nothing anywhere else: ``begun`` (m,) are the onsets."""
     tempo = 60 * FRAME_RATE / float(np.median(np.diff(judged.beats)))
     even = judged.figures[WEAKER_OF_TWO] > EVEN
     return even and len(begun) > 1 and tempo < FASTEST_BARE and share_in_common(judged.beats, begun) > ALL
 
 
-def _is_metronome(judged: Judged, traces: Traces) -> bool:
-    """Whether each beat sounds like the one some few before it."""
-    _, level, notes = beat_rows(judged.beats, traces)
-    return any(
-        float(likeness(notes[lag:], notes[:-lag]).mean()) > SAME_NOTES
-        and float(np.abs(level[lag:] - level[:-lag]).mean()) < SAME_LEVEL
-        for lag in METRONOME
-        if lag < len(level)
-    )
+def _is_metronome(judged: Judged, trails: Traces) -> bool:
+    """Whether all beats sound the same, but for an accent: a tune of even notes, or a figure that repeats, is none."""
+    _, level, notes = beat_rows(judged.beats, trails)
+    return any(_repeats(level, notes, lag) for lag in METRONOME if 2 * lag <= len(level))
+
+
+def _repeats(level: Floats, notes: Floats, lag: int) -> bool:
+    """Whether strokes (n, 8) and (n, 24) are on average as those ``lag`` before, and all but one of so many alike."""
+    alike = float(likeness(notes[lag:], notes[:-lag]).mean()) > SAME_NOTES
+    as_loud = float(np.abs(level[lag:] - level[:-lag]).mean()) < SAME_LEVEL
+    means = np.array([notes[first::lag].mean(axis=0) for first in range(lag)])
+    same = [int((likeness(np.broadcast_to(mean, means.shape), means) > SAME_NOTES).sum()) for mean in means]
+    return alike and as_loud and max(same) >= lag - 1
 
 
 def _barred(order: list[Explanation], metre: int) -> list[Explanation]:
@@ -196,7 +201,7 @@ def _reading(
         return None
     bare = BeatGrid(tuple(np.round(times, 4)), _positions(one.positions, kept), (), powers.duration)
     grid = replace(bare, sections=find_sections(powers, bare, ear.chroma))
-    confidence = model().confidence(standing(one, found))
+    confidence = model().confidence(standing(one, found)) * min(1.0, len(times) / ENOUGH)
     return Reading(grid, round(confidence, 3), _sure(one.judged.right[kept], confidence), _about(one, first))
 
 

@@ -56,6 +56,7 @@ def _cut(wave: np.ndarray, seconds: float, rng: np.random.Generator) -> np.ndarr
 
 
 def write_sound(out: Path, name: str, wave: np.ndarray, truth: Truth) -> None:
+    """Write samples (n,) or (n, 2) and their truth to the folder of a set."""
     for folder in ("audio", "truth"):
         (out / folder).mkdir(parents=True, exist_ok=True)
     soundfile.write(out / "audio" / f"{name}.wav", wave, RATE, subtype="PCM_16")

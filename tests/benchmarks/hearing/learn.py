@@ -47,7 +47,8 @@ class Lesson:
 def learn_beats(
     songs: list[list[Lesson]], seeds: tuple[int, ...], given: NDArray[np.bool_] | None = None, neighbours: bool = True
 ) -> dict[str, Singles]:
-    """The weights of a net for each seed, by the names of `eavesong.music.model.Model`, from songs' candidates.
+    """The weights of a net for each seed, by the names of `eavesong.music.model.Model`, from songs' candidates,
+    three of each song at least.
 
     Cross entropy over stretches of 96 beats, bars learned from right beats only, and between the candidates of a song
     (Cao et al. 2007, ListNet); AdamW (Loshchilov & Hutter 2019). ``given`` (c,) are the figures a net may see; without
@@ -104,8 +105,8 @@ def _fresh(count: int, neighbours: bool, chance: np.random.Generator) -> Weights
 
 
 def _batch(songs: list[list[Lesson]], mean: Singles, spread: Singles, chance: np.random.Generator) -> Any:
-    """A stretch of some candidates of each song, from the same part of it: figures (b, 96, c); whether there is a beat,
-    it is right, begins a bar (b, 96); how much of its song's trust each should have (s, e)."""
+    """A stretch of some candidates of each song, from about the same part of it: figures (b, 96, c); whether there is a
+    beat, it is right, begins a bar (b, 96); how much of its song's trust each should have (s, e)."""
     figures = np.zeros((SONGS * EACH, SPAN, len(mean)), np.float32)
     there, right, bar = np.zeros((3, SONGS * EACH, SPAN), np.float32)
     trust = np.zeros((SONGS, EACH), np.float32)

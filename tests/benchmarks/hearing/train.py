@@ -4,7 +4,7 @@
     python tests/benchmarks/hearing/train.py SET... --kept FOLDER [--out src/eavesong/music/model.npz] [--ablation]
 
 Prints how well it does on songs it was not trained on (four parts, songs of one name in one part), which is also what
-confidence is learned from. Some quarter of an hour for 1,500 songs on two cores, once they have been heard. With
+confidence is learned from. Some quarter of an hour for 2,000 songs on two cores. With
 ``--ablation`` also what is lost when the nets or the ranking know less.
 """
 
