@@ -4,8 +4,8 @@
     python tests/benchmarks/hearing/train.py SET... --kept FOLDER [--out src/eavesong/music/model.npz] [--ablation]
 
 Prints how well it does on songs it was not trained on (four parts, songs of one name in one part), which is also what
-confidence is learned from. Some quarter of an hour for 2,000 songs on two cores. With
-``--ablation`` also what is lost when the nets or the ranking know less.
+confidence is learned from. Some quarter of an hour for 2,000 songs on two cores. With ``--ablation`` also what is lost
+when the nets or the ranking know less.
 """
 
 from __future__ import annotations
