@@ -16,6 +16,8 @@ from .conftest import RATE, clicks, heard_of
 Floats = NDArray[np.float64]
 EARLY, LATE = 0.045, 0.125
 """ITU-R BT.1359-1: sound may be early by 45 ms and late by 125 ms against the picture before anyone sees it."""
+TUNE = (0, 4, 7, 12, 7, 4, 5, 9, 12, 14, 12, 9, 7, 11, 14, 17, 14, 11, 12, 7, 4, 0, 4, 7)
+"""Semitones above middle C, in threes."""
 
 
 def readings_of(sound: NDArray[np.floating], wishes: Wishes = NO_WISHES) -> tuple[Reading, ...]:
@@ -98,9 +100,6 @@ def test_plain_drums_are_heard_at_their_own_tempo(tempo: int) -> None:
     grid = readings_of(drummed(true, 4))[0].grid
     assert mir_eval.beat.f_measure(true, np.array(grid.times)) > 0.95
     assert mir_eval.beat.f_measure(true[::4], np.array(grid.downbeats)) > 0.9  # one more may follow the last
-
-
-TUNE = (0, 4, 7, 12, 7, 4, 5, 9, 12, 14, 12, 9, 7, 11, 14, 17, 14, 11, 12, 7, 4, 0, 4, 7)
 
 
 def plucked(steps: tuple[int, ...], times: int, tempo: float = 210.0) -> Floats:

@@ -40,7 +40,7 @@ PLAIN_TEMPO = 120.0
 FEWEST = 4
 """Beats that make a pulse; with fewer the plain one is used."""
 ENOUGH = 16
-"""Beats from which a pulse may be as sure as it seems: the less there is to hear, the less there is to doubt."""
+"""Beats from which a pulse may be as sure as it seems: in fewer there is little that could speak against it."""
 MOST_READINGS = 4
 BARE = 20.0
 """What is added to the score of a metronome's beats: no other level explains bare clicks."""

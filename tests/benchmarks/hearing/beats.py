@@ -3,7 +3,7 @@
     python tests/benchmarks/hearing/beats.py SET... --kept FOLDER   sets of songs with known beats (see known.py)
     python tests/benchmarks/hearing/beats.py --clicks               bare clicks from 60 to 190 a minute: bias and spread
     ... --model FILE    another model than the one that ships      ... --worst N   also the N songs heard worst
-    ... --jobs N        songs heard at once
+    ... --jobs N        songs heard at once             ... --apart SET...  without songs from scores these sets have
 
 What is reported must not have been trained on: docs/hearing.md says which sets the shipped model knows.
 """
@@ -130,13 +130,14 @@ def main(arguments: list[str]) -> None:
     options.add_argument("--model", type=Path, default=models.FILE)
     options.add_argument("--worst", type=int, default=0)
     options.add_argument("--jobs", type=int, default=1)
+    options.add_argument("--apart", nargs="+", type=Path, default=[])
     options.add_argument("--clicks", action="store_true")
     chosen = options.parse_args(arguments)
     use_model(chosen.model)
     if chosen.clicks:
         print_clicks()
     with ProcessPoolExecutor(chosen.jobs, initializer=use_model, initargs=(chosen.model,)) as workers:
-        results = list(workers.map(partial(measure, kept=chosen.kept), songs_of(chosen.sets)))
+        results = list(workers.map(partial(measure, kept=chosen.kept), songs_of(chosen.sets, chosen.apart)))
     if results:
         print_table(results)
     for result in sorted(results, key=lambda result: result.ours[0])[: chosen.worst]:

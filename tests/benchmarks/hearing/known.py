@@ -50,11 +50,14 @@ class Known:
         return np.array([float(line.split()[0]) for line in lines if line.strip()])
 
 
-def songs_of(folders: list[Path]) -> list[Known]:
-    """The songs of these sets, in order of name."""
+def songs_of(folders: list[Path], apart: list[Path] | None = None) -> list[Known]:
+    """The songs of these sets, in order of name, without those played from a score that a set of ``apart`` has too."""
     found = [Known(folder, audio) for folder in folders for audio in sorted((folder / "audio").iterdir())
              if audio.suffix in SUFFIXES]  # fmt: skip
-    return [song for song in found if (song.set / "truth" / f"{song.name}.downbeats.txt").exists()]
+    taken = {score for folder in apart or [] for score in scores_of(folder).values()}
+    scores = {folder: scores_of(folder) if taken else {} for folder in folders}
+    known = [song for song in found if (song.set / "truth" / f"{song.name}.downbeats.txt").exists()]
+    return [song for song in known if scores[song.set].get(song.name) not in taken]
 
 
 def scores_of(folder: Path) -> dict[str, str]:

@@ -108,7 +108,7 @@ def _truth(seconds: Floats, song: Known) -> tuple[NDArray[np.float32], NDArray[n
 
 
 def lessons(heard: Iterable[list[Candidate]]) -> list[list[Lesson]]:
-    """What is learned from of each song."""
+    """What is to be learned from each song."""
     return [[one.lesson for one in song] for song in heard]
 
 
@@ -164,12 +164,10 @@ def main(arguments: list[str]) -> None:
     chosen = options.parse_args(arguments)
     if missing := [name for name in ("jax", "optax") if not find_spec(name)]:
         options.error(f"needs what eavesong itself does not: pip install {' '.join(missing)}")
-    apart = set(scores_of(chosen.apart).values()) if chosen.apart else set()
-    if chosen.apart and not apart:
+    if chosen.apart and not scores_of(chosen.apart):
         options.error(f"--apart {chosen.apart}: no manifest.json there that names scores; corpus.py writes one")
     begun = time.monotonic()
-    scores = {folder: scores_of(folder) for folder in chosen.sets}
-    songs = [song for song in songs_of(chosen.sets) if scores[song.set].get(song.name) not in apart]
+    songs = songs_of(chosen.sets, [chosen.apart] if chosen.apart else [])
     with ProcessPoolExecutor(chosen.jobs, get_context("spawn")) as workers:
         heard = list(workers.map(partial(hear, kept=chosen.kept), songs, chunksize=4))
         usable = [index for index, found in enumerate(heard) if len(found) > 2]
