@@ -23,6 +23,6 @@ settings.load_profile("repeatable")
 @pytest.fixture(scope="session", autouse=True)
 def _one_kernel_folder() -> None:
     """Settle where kernels are kept before any test gives itself a cache of its own."""
-    from eavesong.kernels.store import kernel_folder
+    from eavesong.kernels.store import all_kernels
 
-    kernel_folder()
+    all_kernels()

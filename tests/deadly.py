@@ -4,9 +4,9 @@ import os
 import signal
 from pathlib import Path
 
-from eavesong.batch.local import Diary
-from eavesong.batch.plan import Task
-from eavesong.batch.work import Outcome
+from eavesong.season.local import Diary
+from eavesong.season.plan import Task
+from eavesong.season.work import Outcome
 
 
 def deadly(task: Task, folder: str, parent: int) -> Outcome:

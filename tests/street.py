@@ -7,7 +7,7 @@ import numpy as np
 
 from eavesong.frames import open_frames
 from eavesong.render import render, retarget
-from eavesong.render.reuse import Retargeted
+from eavesong.retarget.reuse import Retargeted
 
 SHOW = """
 title = "Changes"

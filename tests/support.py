@@ -20,8 +20,8 @@ from eavesong.layout import Layout, layout_from_points
 from eavesong.music import BeatGrid, Section
 from eavesong.render.frames import Frames, cue_inputs, frame_inputs
 from eavesong.render.plan import flat_parameters, make_plan
-from eavesong.show.place import PlacedCue, Taken
-from eavesong.show.timeline import Span
+from eavesong.scene.place import PlacedCue, Taken
+from eavesong.scene.timeline import Span
 
 WHITE = "\ncolour = linear_rgb(1, 1, 1)\n"
 """The end of a code in which only the level matters."""

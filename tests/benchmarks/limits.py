@@ -43,7 +43,7 @@ def _once(work: Callable[[], object]) -> float:
 
 def ladder(runs: int) -> float:
     """Seconds for 1,000 pixels with 5 injections."""
-    from eavesong.checks.ladder import Ladder
+    from eavesong.limits.ladder import Ladder
 
     string = Ladder(12.0, np.full(999, 0.004), np.array([0, 250, 500, 750, 999]), np.full(5, 0.05))
     loads = np.full(1000, 0.0565)
@@ -52,16 +52,16 @@ def ladder(runs: int) -> float:
 
 def report(folder: Path, frames: Path, runs: int) -> tuple[float, float]:
     """Seconds for power and flashes of frames in memory, and for the whole report from the file."""
-    from eavesong.checks import Assumptions, limits
-    from eavesong.checks.circuits import circuits_of
-    from eavesong.checks.flashes import FlashFinder
-    from eavesong.checks.limits import blocks_of
-    from eavesong.checks.meter import Ammeter, Watch, measure
-    from eavesong.checks.moments import Song
-    from eavesong.checks.power import Books
+    from eavesong.limits import Assumptions, limits
+    from eavesong.limits.circuits import circuits_of
+    from eavesong.limits.flashes import FlashFinder
+    from eavesong.limits.limits import blocks_of
+    from eavesong.limits.meter import Ammeter, Watch, measure
+    from eavesong.limits.moments import Song
+    from eavesong.limits.power import Books
     from eavesong.frames import open_frames
     from eavesong.layout import load_layout
-    from eavesong.render.rig import rig_of
+    from eavesong.within.rig import rig_of
 
     layout, assumed = load_layout(folder / f"house-{PIXELS}.toml"), Assumptions()
     with open_frames(frames) as file:

@@ -6,8 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from eavesong.kernels.drive import DRIVE_LEVELS, drive_curve
 from eavesong.kernels.lanes import TILE
+from eavesong.light import LEVELS, drive_curve
 from support import effect, frames_of, points, scattered
 
 LIGHT = effect("level = 1\ncolour = linear_rgb(x, y, z)")
@@ -38,9 +38,9 @@ def driven(layout):
 
 
 def light_of(layout):
-    """(pixels, 3) in steps of DRIVE_LEVELS, as float64 0..1."""
+    """(pixels, 3) in steps of LEVELS, as float64 0..1."""
     light = np.stack([layout.pixels.x, layout.pixels.y, layout.pixels.z], axis=1).astype(np.float64)
-    return np.floor(light * (DRIVE_LEVELS - 1) + 0.5) / (DRIVE_LEVELS - 1)
+    return np.floor(light * (LEVELS - 1) + 0.5) / (LEVELS - 1)
 
 
 def duty(light, brightness=1.0, gamma=1.0):
@@ -74,7 +74,7 @@ def test_a_drive_curve_rises_from_0_to_its_brightness(brightness, gamma):
     assert curve[0] == 0
     assert curve[-1] == np.floor(255 * brightness + 0.5)
     assert (np.diff(curve) >= 0).all()
-    assert curve.shape == (DRIVE_LEVELS,)
+    assert curve.shape == (LEVELS,)
 
 
 @pytest.mark.parametrize("order", ORDERS)

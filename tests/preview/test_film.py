@@ -8,7 +8,7 @@ from eavesong.errors import FramesError
 from eavesong.frames import open_frames
 from eavesong.preview.film import _pictures, frames_between, write_film, write_loop
 from eavesong.preview.night import Scene
-from eavesong.preview.source import Source
+from eavesong.scene.reopen import Source
 from lamps import LAMPS, house, write, write_click
 
 FPS, SIZE = 20.0, (320, 180)

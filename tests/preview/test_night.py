@@ -6,7 +6,7 @@ import pytest
 from eavesong.colours import srgb_encode
 from eavesong.frames import open_frames
 from eavesong.preview.night import GLOWS, UNLIT, Scene, filmstrip, night, still
-from eavesong.preview.source import Source
+from eavesong.scene.reopen import Source
 from eavesong.preview.view import VIEWS, View, parse_view, project
 from lamps import house, write
 

@@ -8,7 +8,7 @@ from hypothesis.extra.numpy import array_shapes, arrays
 
 from eavesong.frames import open_frames
 from eavesong.preview.pack import LADDER, Fidelity, Pack, _stream, as_text, colour_planes, colours_of, pack, unpacked
-from eavesong.preview.source import Source
+from eavesong.scene.reopen import Source
 
 
 def back(light, fidelity=LADDER[0]):

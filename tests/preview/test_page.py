@@ -9,7 +9,7 @@ import pytest
 from eavesong.frames import open_frames
 from eavesong.preview.night import Scene
 from eavesong.preview.page import write_page
-from eavesong.preview.source import Source
+from eavesong.scene.reopen import Source
 from lamps import LAMPS, TEXTS, house, known_frames, write, write_click
 
 READY = "window.eavesong?.state().ready"

@@ -5,7 +5,7 @@ import pytest
 
 from eavesong.frames import open_frames
 from eavesong.preview.score import TOP, score_picture
-from eavesong.preview.source import Source
+from eavesong.scene.reopen import Source
 from lamps import LAMPS, house, write
 
 

@@ -8,7 +8,7 @@ import pytest
 from eavesong.easing import LINEAR, parse_easing
 from eavesong.language import effect_names, load_effect
 from eavesong.music import BeatGrid
-from eavesong.show.timeline import Span
+from eavesong.scene.timeline import Span
 from support import Sound, bytes_of, cue, effect, even_grid, frames_of, line, points, reference, scattered
 
 GRID = even_grid()

@@ -14,7 +14,7 @@ from eavesong.easing import LINEAR
 from eavesong.kernels.lanes import TILE
 from eavesong.language import effect_names, load_effect
 from eavesong.render.frames import WINDOW
-from eavesong.show.timeline import Span
+from eavesong.scene.timeline import Span
 from support import Sound, cue, effect, even_grid, frames_of, line, points, scattered
 
 GRID = even_grid()

@@ -36,7 +36,7 @@ def command(
     import json
     from contextlib import nullcontext
 
-    from eavesong.checks import Assumptions, limits, report_text
+    from eavesong.limits import Assumptions, limits, report_text
     from eavesong.frames import open_frames
     from eavesong.layout import load_layout
 
@@ -50,7 +50,7 @@ def command(
 
 
 def _write(report: Any, page: Path | None, parts: Path | None) -> None:
-    from eavesong.checks import parts_csv, parts_page, report_page
+    from eavesong.limits import parts_csv, parts_page, report_page
     from eavesong.files import write_whole
 
     if page is not None:

@@ -72,9 +72,9 @@ def _song(path: Path, settings: Settings, song: Path | None, *, calibrate: bool)
 
 def _evening(path: Path, settings: Settings, *, now: bool, dry_run: bool) -> None:
     from eavesong.playback.clock import SystemTime
-    from eavesong.playback.evening import dry_run as on_paper
-    from eavesong.playback.evening import run_evening
-    from eavesong.show.setlist import load_setlist
+    from eavesong.season.evening import dry_run as on_paper
+    from eavesong.season.evening import run_evening
+    from eavesong.season.setlist import load_setlist
 
     setlist = load_setlist(path)
     if dry_run:

@@ -134,7 +134,7 @@ def _page(source: Source, out: Path, song: Path | None, photo: Path | None, quie
 
 def _warning(source: Source, quiet: bool) -> str:
     """What to say before a show that flashes more than people bear, or says that it may; empty for any other."""
-    from eavesong.checks import limits
+    from eavesong.limits import limits
     from eavesong.preview.night import WARNING
 
     if not quiet:

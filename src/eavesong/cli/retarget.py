@@ -70,8 +70,8 @@ def _kind_of(report: Path | None) -> str:
 def _write(done: Retargeted, old: Path, new: Path, path: Path, kind: str) -> None:
     from eavesong.files import write_whole
     from eavesong.layout import load_layout
-    from eavesong.show.retarget_page import retarget_page
-    from eavesong.show.retarget_text import retarget_text
+    from eavesong.retarget.page import retarget_page
+    from eavesong.retarget.text import retarget_text
 
     if kind == ".html":
         text = retarget_page(done.report, load_layout(old), load_layout(new))
@@ -83,7 +83,7 @@ def _write(done: Retargeted, old: Path, new: Path, path: Path, kind: str) -> Non
 
 
 def _say(done: Retargeted) -> None:
-    from eavesong.show.retarget_text import retarget_text
+    from eavesong.retarget.text import retarget_text
 
     click.echo(retarget_text(done.report))
     if done.rendered is None:

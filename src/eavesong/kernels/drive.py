@@ -1,10 +1,9 @@
-"""From linear light to the bytes that drive the pixels: the one place where light becomes duty."""
+"""From linear light to the bytes that drive the pixels, through the curves that `eavesong.light` makes."""
 
 from __future__ import annotations
 
 import numpy as np
 from numba import njit
-from numpy.typing import NDArray
 
 from eavesong.kernels.fast import MATHS, unit
 from eavesong.kernels.lanes import (
@@ -20,28 +19,14 @@ from eavesong.kernels.lanes import (
     to_int,
     xor_bits,
 )
-
-DRIVE_LEVELS = 4096
-"""Steps of light that a drive curve tells apart: 16 for every step of an 8-bit duty."""
-
-ORDER_LETTERS = "RGBW"
-
-
-def drive_curve(brightness: float, gamma: float) -> NDArray[np.uint8]:
-    """The duty, 0..255, for each of DRIVE_LEVELS steps of linear light: ``255 * brightness * light ** gamma``.
-
-    brightness: 0..1. gamma: above 0; 1 drives the pixel in proportion to the light asked for, which is right
-    for pulse-width-modulated pixels; more darkens the low end.
-    """
-    light = np.arange(DRIVE_LEVELS) / (DRIVE_LEVELS - 1)
-    return np.floor(255.0 * brightness * light**gamma + 0.5).astype(np.uint8)
+from eavesong.light import LEVELS
 
 
 @njit(nogil=True, fastmath=MATHS, error_model="numpy", inline="never")
 def _levels(light, levels):
-    """Light to steps of DRIVE_LEVELS, as the bits of floats, which is what the gathers below read."""
+    """Light to steps of LEVELS, as the bits of floats, which is what the gathers below read."""
     for n in range(3 * TILE):
-        store(levels, n, bits_float(to_int(unit(load_own(light, n)) * np.float32(DRIVE_LEVELS - 1) + np.float32(0.5))))
+        store(levels, n, bits_float(to_int(unit(load_own(light, n)) * np.float32(LEVELS - 1) + np.float32(0.5))))
 
 
 @njit(nogil=True, error_model="numpy")
@@ -72,7 +57,7 @@ def drive_tile(light, levels, first_pixel, strings, first_string, curves, out):
     light: float32 (3, TILE) linear light. levels: float32 (3, TILE), scratch. first_pixel: of the tile. strings:
     int64 (s, 8), sorted: first pixel, end pixel, first channel, curve, place of red, green, blue, white (-1 where
     there is none) within the pixel's bytes; first_string: the first that reaches into the tile. curves: uint8
-    (k, DRIVE_LEVELS). out: uint8 (channels,). A pixel with a white channel gives white what red, green and blue have
+    (k, LEVELS). out: uint8 (channels,). A pixel with a white channel gives white what red, green and blue have
     in common (common practice).
     """
     levels_at = floats_at(levels.ctypes.data)
@@ -85,7 +70,7 @@ def drive_tile(light, levels, first_pixel, strings, first_string, curves, out):
         first, last = max(start, first_pixel) - first_pixel, min(end, end_pixel) - first_pixel - 1
         width = 3 if white < 0 else 4
         at = channel + (first + first_pixel - start) * width
-        table = np.int64(curves.ctypes.data) + curve * DRIVE_LEVELS
+        table = np.int64(curves.ctypes.data) + curve * LEVELS
         r, g, b, w = np.int32(8 * red), np.int32(8 * green), np.int32(8 * blue), np.int32(8 * white)
         # A word of three bytes spills a fourth, which the next pixel overwrites; the last one goes byte by byte.
         address = np.int64(out.ctypes.data) + at

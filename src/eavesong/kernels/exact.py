@@ -18,6 +18,10 @@ PALETTE_SIZE = 256
 SPECTRUM_SIZE = 32
 """Bands of the spectrum."""
 
+TILE = 1024
+"""Pixels in one tile: its planes stay in the first-level cache, and every pixel of it runs the same vector code,
+so a pixel has the same bits in whatever tile and place it lands. Divisible by every vector width."""
+
 
 def add(x: Floats, y: Floats) -> Floats:
     """x + y."""

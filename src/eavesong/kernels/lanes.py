@@ -11,16 +11,14 @@ from llvmlite import ir
 from numba import types
 from numba.extending import intrinsic
 
+from eavesong.kernels.exact import TILE as TILE
+
 FLOATS = types.CPointer(types.float32)
 """A pointer to float32 values."""
 
 KERNEL = types.void(FLOATS, FLOATS, FLOATS, FLOATS, FLOATS, FLOATS, types.float32)
 """The signature of every compiled effect: light (3 planes of a tile, in place), weight, planes, scalars, palette,
 spectrum, strength (see ``sample``)."""
-
-TILE = 1024
-"""Pixels in one tile: its planes stay in the first-level cache, and every pixel of it runs the same vector code,
-so a pixel has the same bits in whatever tile and place it lands. Divisible by every vector width."""
 
 _I32 = ir.IntType(32)
 _I64 = ir.IntType(64)

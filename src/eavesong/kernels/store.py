@@ -1,8 +1,8 @@
 """Where compiled kernels are kept between runs.
 
 numba looks at one source file to decide whether what it kept is still right, and does not notice when a function
-that was inlined from another file has changed. So everything is kept in a folder named by all of the kernels'
-sources and numba's version: what is found there cannot be out of date.
+that was inlined from another file has changed. So each module's kernels are kept in a folder named by the fingerprint
+of all code that it stands on, the compiler and the processor: what is found there cannot be out of date.
 """
 
 from __future__ import annotations
@@ -17,28 +17,35 @@ from types import ModuleType
 from typing import Any
 
 from eavesong.files import content_hash, user_cache, write_whole
+from eavesong.sources import fingerprint
+
+
+GENERATED = "eavesong.kernels.blend"
+"""The module that generated kernels import; it stands on all the others that they do."""
 
 
 @cache
-def kernel_folder() -> Path:
-    """The folder for kernels compiled from these sources with this numba."""
-    import numba
+def all_kernels() -> Path:
+    """The folder of the folders of kernels, settled when it is first asked for."""
+    return user_cache() / "kernels"
 
-    sources = sorted(Path(__file__).parent.glob("*.py"))
-    name = content_hash(numba.__version__, *(source.read_bytes() for source in sources))[:16]
-    folder = user_cache() / "kernels" / name
+
+@cache
+def kernel_folder(module: str = GENERATED) -> Path:
+    """The folder for kernels of ``module``, as its code is now, compiled for this processor."""
+    folder = all_kernels() / fingerprint(module, machine=True)[:16]
     folder.mkdir(parents=True, exist_ok=True)
     return folder
 
 
 @contextlib.contextmanager
-def kept_between_runs() -> Iterator[None]:
-    """Functions decorated with ``cache=True`` inside this block are kept in ``kernel_folder()``."""
+def kept_between_runs(module: str = GENERATED) -> Iterator[None]:
+    """Functions decorated with ``cache=True`` inside this block are kept in ``kernel_folder(module)``."""
     from numba import config
 
     # The attribute is made by numba as it reads its environment, so a type checker cannot see it.
     before = getattr(config, "CACHE_DIR", "")
-    setattr(config, "CACHE_DIR", str(kernel_folder()))  # noqa: B010
+    setattr(config, "CACHE_DIR", str(kernel_folder(module)))  # noqa: B010
     try:
         yield
     finally:
@@ -64,19 +71,22 @@ def compiled(source: str) -> Any:
 
 
 def kept(function: Callable[..., Any], signature: Any, **options: Any) -> Any:
-    """``numba.njit(signature, cache=True, **options)`` of ``function``, kept in ``kernel_folder()``."""
+    """``numba.njit(signature, cache=True, **options)`` of ``function``, kept in the folder of its module."""
     from numba import njit
 
-    with kept_between_runs():
-        return _made_again_if_damaged(lambda: njit(signature, cache=True, **options)(function), function.__name__)
+    module = function.__module__
+    with kept_between_runs(module):
+        return _made_again_if_damaged(
+            lambda: njit(signature, cache=True, **options)(function), function.__name__, module
+        )
 
 
-def _made_again_if_damaged(make: Callable[[], Any], name: str) -> Any:
+def _made_again_if_damaged(make: Callable[[], Any], name: str, module: str = GENERATED) -> Any:
     """What ``make`` compiles or loads; where that fails, what is kept under ``name`` is thrown away and made again."""
     try:
         return make()
     except Exception:
-        _forget(name)
+        _forget(name, module)
         return make()
 
 
@@ -97,9 +107,9 @@ def _import(path: Path) -> ModuleType:
     return module
 
 
-def _forget(name: str) -> None:
+def _forget(name: str, module: str) -> None:
     """Remove the machine code kept of the function or module called ``name``."""
-    for damaged in kernel_folder().rglob(f"*{name}*.nb[ic]"):
+    for damaged in kernel_folder(module).rglob(f"*{name}*.nb[ic]"):
         with contextlib.suppress(OSError):
             damaged.unlink()
 

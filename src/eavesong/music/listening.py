@@ -16,13 +16,10 @@ from eavesong.music.reading import NO_WISHES, Reading, Wishes
 from eavesong.music.recount import with_sections
 from eavesong.music.signals import NAMES, Signals
 from eavesong.music.texts import read_grid, read_sections
+from eavesong.sources import fingerprint
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-
-VERSION = 10
-"""Of the analysis: raised whenever the same sound would give another grid or other signals."""
-
 
 @dataclass(frozen=True, eq=False)
 class Sounding:
@@ -161,7 +158,7 @@ def _keep(path: Path, sounding: Sounding) -> None:
     signals = sounding.signals
     entries: dict[str, Any] = {name: getattr(signals, name) for name in NAMES}
     entries |= {
-        "version": np.array(VERSION),
+        "version": np.array(fingerprint(__name__)),
         "audio_hash": np.array(sounding.audio_hash),
         "duration": np.array(sounding.duration),
         "frame_rate": np.array(signals.frame_rate),
@@ -179,7 +176,7 @@ def _recall(path: Path, audio_hash: str) -> Sounding | None:
         # Reading an entry checks its CRC-32, so a damaged file cannot give wrong numbers.
         with np.load(path, allow_pickle=False) as kept:
             entries = {name: kept[name] for name in kept.files}
-        if int(entries["version"]) != VERSION or str(entries["audio_hash"]) != audio_hash:
+        if str(entries["version"]) != fingerprint(__name__) or str(entries["audio_hash"]) != audio_hash:
             return None
         return _sounding(entries, audio_hash)
     except Exception:  # a damaged zip, header or entry raises whatever it happens to meet

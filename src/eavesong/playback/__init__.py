@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from eavesong.playback.clock import SongClock, SystemTime
-    from eavesong.playback.evening import run_evening
+    from eavesong.season.evening import run_evening
     from eavesong.playback.identify import identify
     from eavesong.playback.listen import Ear
     from eavesong.playback.packets import data_packet, discovery_packets, sync_packet
     from eavesong.playback.player import Player
-    from eavesong.playback.schedule import Calendar, plan_evening
+    from eavesong.season.schedule import Calendar, plan_evening
     from eavesong.playback.sender import Sender
     from eavesong.playback.session import Settings, play
     from eavesong.playback.source import FileSource

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from eavesong.preview.night import Scene, filmstrip, night, save_picture, still
     from eavesong.preview.page import write_page
     from eavesong.preview.score import score_picture
-    from eavesong.preview.source import Source
+    from eavesong.scene.reopen import Source
     from eavesong.preview.view import View, parse_view
 
 __all__ = [

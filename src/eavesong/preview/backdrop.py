@@ -12,7 +12,7 @@ from eavesong.colours import srgb_decode
 from eavesong.preview.view import Projection
 
 if TYPE_CHECKING:
-    from eavesong.preview.source import Source
+    from eavesong.scene.reopen import Source
 
 Light = NDArray[np.float32]
 

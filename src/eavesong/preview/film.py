@@ -17,7 +17,7 @@ import numpy as np
 from eavesong.errors import FramesError, Problem
 from eavesong.files import whole_file
 from eavesong.preview.night import WARNING, Bytes, Scene
-from eavesong.preview.source import Source
+from eavesong.scene.reopen import Source
 
 LOOP_RATE = 20.0
 """Pictures a second of a looping picture, at most: browsers slow down what asks for more than 50 (common practice)."""

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from eavesong.preview import brush
 from eavesong.preview.backdrop import backdrop
 from eavesong.preview.glow import half_bell, halvings, shape_at, stamps
-from eavesong.preview.source import Source
+from eavesong.scene.reopen import Source
 from eavesong.preview.view import FRONT, View, project
 
 if TYPE_CHECKING:

@@ -29,7 +29,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
-    from eavesong.preview.source import Source
+    from eavesong.scene.reopen import Source
 
 Bytes = NDArray[np.uint8]
 

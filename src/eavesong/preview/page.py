@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from eavesong.preview.backdrop import silhouette
 from eavesong.preview.pack import Pack, as_text, pack
-from eavesong.preview.source import Source
+from eavesong.scene.reopen import Source
 
 FILES = Path(__file__).parent / "page_files"
 SCRIPTS = (

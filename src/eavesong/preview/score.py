@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from eavesong.colours import srgb_encode
 from eavesong.preview.ink import ACCENT, FAINT, PAPER, TEXT, font
-from eavesong.preview.source import Source
+from eavesong.scene.reopen import Source
 
 if TYPE_CHECKING:
     from eavesong.frames import PropRow

@@ -10,13 +10,13 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from eavesong.show.findings import Report, check
+    from eavesong.check.findings import Report, check
     from eavesong.show.load import Show, grid_of, load_show
     from eavesong.show.model import BLENDS, Cue, show_schema
-    from eavesong.show.place import PlacedCue, place_cues
-    from eavesong.show.report import report_text
+    from eavesong.scene.place import PlacedCue, place_cues
+    from eavesong.check.report import report_text
     from eavesong.show.selection import Selector, parse_selector
-    from eavesong.show.timeline import Envelope, Span
+    from eavesong.scene.timeline import Envelope, Span
 
 __all__ = [
     "BLENDS",

@@ -35,8 +35,8 @@ def _frames(places, fps, sparkle):
     from eavesong.language import load_effect
     from eavesong.render.frames import Frames
     from eavesong.render.plan import make_plan
-    from eavesong.show.place import PlacedCue, Taken
-    from eavesong.show.timeline import Span
+    from eavesong.scene.place import PlacedCue, Taken
+    from eavesong.scene.timeline import Span
 
     layout, grid = _layout(places), _grid()
     span = Span(0.0, LATEST, 0.0, 0.0, LINEAR, LINEAR, True)

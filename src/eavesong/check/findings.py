@@ -1,0 +1,258 @@
+"""What a show does on a house, before anything is rendered: what every cue lights, and what stays dark."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+from eavesong.errors import Problem, advise
+from eavesong.show.load import Show
+from eavesong.show.model import Cue
+from eavesong.scene.place import House, PlacedCue, house_for, place_cues
+from eavesong.show.selection import parse_selector
+from eavesong.scene.timeline import MOST_SPANS, Span, bar_text, clock_text, sections_of
+
+if TYPE_CHECKING:
+    from eavesong.layout import Layout
+    from eavesong.music.grid import BeatGrid
+
+SHORTEST_GAP = 0.02
+"""Seconds of darkness that are worth a word: about one frame."""
+MOST_GAPS = 5
+"""Stretches of darkness that get a finding each; the others share one."""
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A stretch of time, in seconds and as bars counted from 1."""
+
+    start: float
+    end: float
+    start_bar: str
+    end_bar: str
+
+    def __str__(self) -> str:
+        """``bars 1 to 9 (0:00.50 to 0:16.50)``."""
+        seconds = f"{clock_text(self.start)} to {clock_text(self.end)}"
+        return f"bars {self.start_bar} to {self.end_bar} ({seconds})"
+
+
+@dataclass(frozen=True)
+class CueReport:
+    """What one cue does on this house in this song."""
+
+    number: int
+    """Which cue of the show, from 1."""
+    name: str
+    """Empty where the show gives it none."""
+    effect: str
+    selector: str
+    choice: int
+    """Which of its selectors was taken, from 1; 0 when none lights anything."""
+    choices: int
+    props: tuple[str, ...]
+    pixels: int
+    share: float
+    """Of all pixels, 0..1."""
+    spans: tuple[Stretch, ...]
+
+
+@dataclass(frozen=True)
+class Report:
+    """What a show does on a house; equal for equal input. No ``findings``: nothing to look at."""
+
+    show: str
+    layout: str
+    prop_count: int
+    pixel_count: int
+    duration: float
+    """Seconds of the song."""
+    bar_count: int
+    cues: tuple[CueReport, ...]
+    dark_props: tuple[str, ...]
+    """Names of the props that no cue lights at any time."""
+    dark_times: tuple[Stretch, ...]
+    """When no cue is lit at all."""
+    findings: tuple[Problem, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """The report as plain dictionaries, lists and numbers, for JSON."""
+        return asdict(self)
+
+
+def check(show: Show, layout: Layout, grid: BeatGrid) -> Report:
+    """What each cue lights on ``layout`` in the song of ``grid``, and all that deserves a second look."""
+    placed = place_cues(show, layout, grid)
+    lit = [cue for cue in placed if cue.opacity > 0 and cue.props and _within_song(cue.spans, grid)]
+    dark_props = _unlit(layout, lit)
+    dark_times = tuple(_stretch(start, end, grid) for start, end in _gaps(lit, grid.duration))
+    house = house_for(show, layout)
+    findings = [finding for cue in placed for finding in _findings(show, cue, house, grid)]
+    findings += _unlit_findings(show, list(grouped(layout, dark_props)))
+    findings += _dark_findings(show, dark_times)
+    return Report(
+        show=show.title,
+        layout=layout.title,
+        prop_count=len(layout.props),
+        pixel_count=layout.pixel_count,
+        duration=grid.duration,
+        bar_count=grid.bar_count,
+        cues=tuple(_cue_report(show.cues[cue.index], cue, layout) for cue in placed),
+        dark_props=tuple(layout.props[index].name for index in dark_props),
+        dark_times=dark_times,
+        findings=tuple(findings),
+    )
+
+
+def _cue_report(cue: Cue, placed: PlacedCue, layout: Layout) -> CueReport:
+    pixels = int(placed.weight.sum())
+    return CueReport(
+        number=placed.index + 1,
+        name=cue.name or "",
+        effect=cue.effect,
+        selector=placed.taken.text,
+        choice=placed.taken.choice + 1,
+        choices=len(cue.on),
+        props=tuple(grouped(layout, placed.props)),
+        pixels=pixels,
+        share=pixels / layout.pixel_count if layout.pixel_count else 0.0,
+        spans=tuple(_stretch(span.start, span.end, placed.grid) for span in placed.spans),
+    )
+
+
+def grouped(layout: Layout, indices: Iterable[int]) -> Iterator[str]:
+    """The names of props; a repeated row of which all are meant as one: ``arch (all 6)``."""
+    wanted = set(indices)
+    rows: dict[str, list[int]] = {}
+    for index, prop in enumerate(layout.props):
+        rows.setdefault(prop.member_of, []).append(index)
+    for row, members in rows.items():
+        if len(members) > 1 and wanted.issuperset(members):
+            yield f"{row} (all {len(members)})"
+        else:
+            yield from (layout.props[index].name for index in members if index in wanted)
+
+
+def _stretch(start: float, end: float, grid: BeatGrid) -> Stretch:
+    return Stretch(start, end, bar_text(start, grid), bar_text(end, grid))
+
+
+def _within_song(spans: Sequence[Span], grid: BeatGrid) -> bool:
+    return any(span.start < grid.duration and span.end > 0 for span in spans)
+
+
+def _unlit(layout: Layout, lit: Sequence[PlacedCue]) -> tuple[int, ...]:
+    reached = {index for cue in lit for index in cue.props}
+    return tuple(index for index in range(len(layout.props)) if index not in reached)
+
+
+def _gaps(lit: Sequence[PlacedCue], duration: float) -> Iterator[tuple[float, float]]:
+    """The stretches of the song in which no cue is lit."""
+    reached = 0.0
+    for start, end in sorted((span.start, span.end) for cue in lit for span in cue.spans):
+        if min(start, duration) - reached > SHORTEST_GAP:
+            yield reached, min(start, duration)
+        reached = max(reached, end)
+    if duration - reached > SHORTEST_GAP:
+        yield reached, duration
+
+
+def _unlit_findings(show: Show, names: Sequence[str]) -> Iterator[Problem]:
+    if names:
+        advice = f"Add a cue on {'it' if len(names) == 1 else 'them'}, or on 'all'."
+        yield Problem(show.path, "", f"no cue lights {', '.join(names)}", advice)
+
+
+def _dark_findings(show: Show, stretches: Sequence[Stretch]) -> Iterator[Problem]:
+    advice = "Add a cue there, or let one go on until then."
+    for stretch in stretches[:MOST_GAPS]:
+        yield Problem(show.path, "", f"nothing is lit in {stretch}", advice)
+    if rest := stretches[MOST_GAPS:]:
+        seconds = clock_text(sum(stretch.end - stretch.start for stretch in rest))
+        yield Problem(show.path, "", f"nothing is lit in {len(rest)} more stretches, {seconds} in all", advice)
+
+
+def _findings(show: Show, placed: PlacedCue, house: House, grid: BeatGrid) -> Iterator[Problem]:
+    cue, index = show.cues[placed.index], placed.index
+
+    def finding(key: str, found: str, instead: str) -> Problem:
+        return Problem(show.path, show.place(index, key), found, instead)
+
+    for found, instead in _selector_findings(cue, placed, house):
+        yield finding("on", found, instead)
+    for key, found, instead in _section_findings(cue, grid):
+        yield finding(key, found, instead)
+    kind = next((kind for kind in ("bars", "beats", "times") if getattr(cue, kind)), "effect")
+    for found, instead in _span_findings(cue, placed, grid):
+        yield finding(kind, found, instead)
+    if cue.opacity == 0:
+        yield finding("opacity", "the cue is never seen at opacity 0", "Write a larger one, or delete the cue.")
+    if cue.palette is not None and not re.search(r"\bpalette\s*\(", placed.effect.code):
+        found = f"the effect '{cue.effect}' takes no colours from a palette, so this changes nothing"
+        yield finding("palette", found, "Delete the line, or choose another effect.")
+
+
+def _selector_findings(cue: Cue, placed: PlacedCue, house: House) -> Iterator[tuple[str, str]]:
+    known = house.known()
+    if placed.taken.stand_in:
+        yield _stand_in_finding(cue, placed)
+        return
+    if placed.taken.choice < 0:
+        quoted = " or ".join(f'"{text}"' for text in cue.on)
+        if cue.within and house.select(cue.on, None)[0].choice >= 0:
+            yield (
+                f"the cue lights nothing: no pixel of {quoted} lies within its box",
+                "Widen 'within', or delete it.",
+            )
+            return
+        unknown = [word for text in cue.on for word in parse_selector(text).words if word not in known]
+        advice = advise(unknown[0], known) if unknown else "Write 'or' where either will do."
+        yield f"the cue lights nothing: no prop here matches {quoted}", advice
+        return
+    for word in parse_selector(placed.taken.text).words:
+        if word not in known:
+            yield f"no prop here has the tag or name '{word}'", advise(word, known)
+
+
+def _stand_in_finding(cue: Cue, placed: PlacedCue) -> tuple[str, str]:
+    quoted = " or ".join(f'"{text}"' for text in cue.on)
+    wanted = next(iter(parse_selector(cue.on[0]).words), cue.on[0])
+    advice = f"Give the props that are meant the tag '{wanted}', or add to 'on' what else will do."
+    return f"no prop here matches {quoted}; lit is {placed.taken.text}", advice
+
+
+def _section_findings(cue: Cue, grid: BeatGrid) -> Iterator[tuple[str, str, str]]:
+    """What is wrong with the sections of a cue in this song: the key, what was found, what to write instead."""
+    labels = {section.label.lower(): section.label for section in grid.sections}
+    missing = [label for label in cue.sections or () if label.lower() not in labels]
+    if cue.kinds and len(missing) == len(cue.sections or ()):
+        if not sections_of(cue, grid):
+            yield "kinds", *_kind_finding(cue.kinds, grid)
+        return
+    for label in missing:
+        yield "sections", f"no section of the song is called '{label}'", advise(label, labels.values(), "section")
+
+
+def _kind_finding(kinds: Sequence[str], grid: BeatGrid) -> tuple[str, str]:
+    here = dict.fromkeys(section.kind for section in grid.sections if section.kind)
+    advice = (
+        f"The song has these: {', '.join(here)}." if here else "Write kinds behind the labels in its sections text."
+    )
+    return f"no section of the song is of the kind {' or '.join(kinds)}", advice
+
+
+def _span_findings(cue: Cue, placed: PlacedCue, grid: BeatGrid) -> Iterator[tuple[str, str]]:
+    end = max(grid.duration, grid.time_of_bar(grid.bar_count)) + SHORTEST_GAP
+    last = f"the song lasts until bar {bar_text(grid.duration, grid)} ({clock_text(grid.duration)})"
+    for span in placed.spans:
+        stretch = _stretch(span.start, span.end, grid)
+        if span.start >= grid.duration:
+            yield f"{stretch} begin after the song", f"Write earlier ones: {last}."
+        elif span.start < -SHORTEST_GAP:
+            yield f"{stretch} begin before the song", "Count bars and beats from 1, seconds from 0."
+        elif span.end > end and cue.every is None:
+            yield f"{stretch} end after the song", f"Write an earlier end: {last}."
+    if len(placed.spans) >= MOST_SPANS - len(cue.bars or cue.beats or cue.times or ()):
+        yield f"the cue has more than {MOST_SPANS} spans; the later ones stay dark", "Write a larger 'every'."

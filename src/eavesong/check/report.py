@@ -1,0 +1,65 @@
+"""A check's report as text for people, 80 columns wide."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Sequence
+
+from eavesong.check.findings import CueReport, Report
+from eavesong.scene.timeline import clock_text
+
+WIDTH = 79
+MOST_SPANS_SHOWN = 4
+MOST_PROPS_SHOWN = 8
+
+
+def report_text(report: Report) -> str:
+    """``report`` as lines of at most 80 columns (a longer name stays whole), without a line end at the end."""
+    return "\n".join(_lines(report))
+
+
+def _lines(report: Report) -> Iterator[str]:
+    yield f"show   {report.show}"
+    yield f"house  {report.layout}: {_count(report.prop_count, 'prop')}, {_count(report.pixel_count, 'pixel')}"
+    yield f"song   {clock_text(report.duration)}, {_count(report.bar_count, 'bar')}"
+    for cue in report.cues:
+        yield ""
+        yield from _cue_lines(cue)
+    yield ""
+    if not report.findings:
+        yield "Every prop is lit, and some light is on at every moment. Nothing to look at."
+        return
+    yield f"{_count(len(report.findings), 'finding')}:"
+    for finding in report.findings:
+        yield from _wrap(f"- {finding.place}: {finding.found}." if finding.place else f"- {finding.found}.", "  ")
+        yield from _wrap(f"  {finding.instead}", "  ")
+
+
+def _cue_lines(cue: CueReport) -> Iterator[str]:
+    fallback = f" (choice {cue.choice} of {cue.choices})" if 1 < cue.choice <= cue.choices else ""
+    name = f" '{cue.name}'" if cue.name else ""
+    yield from _wrap(f"cue {cue.number}{name}: {cue.effect} on {cue.selector}{fallback}", "    ")
+    if cue.choice == 0:
+        yield "    lights nothing"
+    else:
+        lit = f"    {_count(cue.pixels, 'pixel')} ({_percent(cue.share)}): {_few(cue.props, MOST_PROPS_SHOWN)}"
+        yield from _wrap(lit, "    ")
+    spans = [str(span) for span in cue.spans]
+    yield from _wrap(f"    {_few(spans, MOST_SPANS_SHOWN) or 'never'}", "    ")
+
+
+def _few(parts: Sequence[str], most: int) -> str:
+    listed = ", ".join(parts[:most])
+    return f"{listed}, and {len(parts) - most} more" if len(parts) > most else listed
+
+
+def _percent(share: float) -> str:
+    return "under 1 %" if 0 < share < 0.01 else f"{100 * share:.0f} %"
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number:,} {noun}" + ("" if number == 1 else "s")
+
+
+def _wrap(text: str, indent: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)

@@ -1,0 +1,91 @@
+"""A scene as the compiled loop reads it: addresses of kernels, planes and weights; then blocks of frames."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from eavesong.kernels.exact import TILE
+from eavesong.kernels.sample import sample
+from eavesong.kernels.store import compiled
+from eavesong.language.emit import emit
+from eavesong.scene.values import WINDOW
+
+if TYPE_CHECKING:
+    from eavesong.scene import Scene
+    from eavesong.scene.layers import Layer
+
+_WHOLE = np.ones(TILE, np.float32)
+"""The weights of every tile that a cue lights wholly: one for all, so that it stays in the nearest cache."""
+
+
+class Drawing:
+    """The frames of a scene, in any order and any portion; safe to use from several threads."""
+
+    def __init__(self, scene: Scene) -> None:
+        self.scene = scene
+        strings = scene.strings
+        self.runs, self.curves = strings.runs, strings.curves
+        self.tile_count = -(-scene.layout.pixel_count // TILE)
+        self.run_at = np.searchsorted(self.runs[:, 1], np.arange(self.tile_count) * TILE, side="right")
+        """The first run that reaches into each tile."""
+        self.kernels = [kernel_of(layer) for layer in scene.layers]
+        """Kept so that the machine code stays."""
+        self.table, self.places = _addresses(scene.layers, self.kernels, self.tile_count)
+
+    def block(self, first: int, count: int) -> NDArray[np.uint8]:
+        """The bytes (count, channels) of the frames from ``first`` on; see `eavesong.engines.Engine`."""
+        out = np.zeros((count, self.scene.layout.patch.channel_count), np.uint8)
+        self.fill(out, first)
+        return out
+
+    def fill(self, out: NDArray[np.uint8], first: int) -> None:
+        """Write the frames from ``first`` on into ``out`` (count, channels), which holds zeros."""
+        frame = first
+        while frame < first + len(out):
+            number, offset = divmod(frame, WINDOW)
+            count = min(WINDOW - offset, first + len(out) - frame)
+            rows = slice(offset, offset + count)
+            window = self.scene.values.window(number)
+            sample(
+                self.table,
+                self.places,
+                np.ascontiguousarray(window.strength[:, rows]),
+                window.spectra[rows],
+                window.scalars[rows],
+                self.runs,
+                self.run_at,
+                self.curves,
+                0,
+                self.tile_count,
+                out[frame - first : frame - first + count],
+            )
+            frame += count
+
+
+def kernel_of(layer: Layer) -> Any:
+    """The compiled effect of a layer with its blend mode."""
+    return compiled(emit(layer.program, layer.cue.effect.title, layer.cue.blend))
+
+
+def _addresses(
+    layers: Sequence[Layer], kernels: Sequence[Any], tile_count: int
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """The layers as the loop reads them, and the addresses of each one's planes and weights in each tile."""
+    table = np.zeros((len(layers), 3), np.int64)
+    places = np.zeros((len(layers), 2, tile_count), np.int64)
+    for row, (layer, kernel) in enumerate(zip(layers, kernels, strict=True)):
+        table[row] = (kernel.address, layer.palette.ctypes.data, layer.first_scalar)
+        # A cue without planes still needs an address that is not 0, the mark of a tile it does not light.
+        places[row, 0, layer.tiles] = _rows(layer.planes) if layer.planes.size else _WHOLE.ctypes.data
+        places[row, 1, layer.tiles] = _WHOLE.ctypes.data
+        places[row, 1, layer.tiles[layer.partial]] = _rows(layer.weights)
+    return table, places
+
+
+def _rows(array: NDArray[np.float32]) -> NDArray[np.int64]:
+    """The address of each entry along the first axis."""
+    return array.ctypes.data + np.arange(len(array), dtype=np.int64) * array.strides[0]

@@ -1,0 +1,268 @@
+"""What a changed house does to a show: cue by cue what it lit and lights, what went dark, and what would mend it.
+
+Nothing is rendered here; `eavesong.retarget.reuse` renders what has changed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from eavesong.retarget.changes import HouseChange, PropChange, compare_houses, pair_props, pin_keeps_old
+from eavesong.check.findings import grouped
+from eavesong.show.load import Show
+from eavesong.scene.place import House, PlacedCue, house_for, names_of, place_cues
+from eavesong.scene.roles import roles_of, zone_of
+from eavesong.show.selection import parse_selector
+
+if TYPE_CHECKING:
+    from eavesong.layout import Layout
+    from eavesong.music.grid import BeatGrid
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Lit:
+    """What a cue lights on one house."""
+
+    taken: str
+    """The selector, or what stands in for it."""
+    choice: int
+    """From 1; 0 when it lights nothing, one more than there are when something stands in."""
+    props: tuple[str, ...]
+    pixels: int
+
+
+@dataclass(frozen=True)
+class CueChange:
+    """What became of one cue."""
+
+    number: int
+    """Which cue of the show, from 1."""
+    name: str
+    """``cue 3 'Chorus'``."""
+    effect: str
+    before: Lit
+    now: Lit
+    gained: tuple[str, ...]
+    """Props that it lights and did not before."""
+    lost: tuple[str, ...]
+    """Props that it lit before, gone or not."""
+    state: str
+    """``same``, ``changed``, ``another choice``, ``fall-back``, ``dark`` or, when it was so before, ``still dark``."""
+    proposals: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class DarkProp:
+    """A prop of the new house that no cue lights."""
+
+    name: str
+    why: str
+    """``added``, ``went dark`` or ``was dark before``."""
+    proposal: str
+
+
+@dataclass(frozen=True)
+class Retargeting:
+    """What became of a house and of a show on it; equal for equal input."""
+
+    show: str
+    house: HouseChange
+    pin_in_new_only: bool
+    """Whether ``house.pin`` belongs into the new layout alone; else into both, and the old frames are of no use."""
+    cues: tuple[CueChange, ...]
+    dark: tuple[DarkProp, ...]
+
+    @property
+    def needs_a_look(self) -> bool:
+        """Whether a cue or a prop is dark that was not before, something stands in, or the house frame moved."""
+        states = {cue.state for cue in self.cues}
+        dark = any(prop.why != "was dark before" for prop in self.dark)
+        return self.house.frame_moved or dark or not states.isdisjoint({"dark", "fall-back"})
+
+    def as_dict(self) -> dict[str, Any]:
+        """The report as plain dictionaries, lists and numbers, for JSON."""
+        return asdict(self) | {"needs_a_look": self.needs_a_look}
+
+
+def retargeting(show: Show, old: Layout, new: Layout, grid: BeatGrid) -> Retargeting:
+    """What becomes of ``show``, to the song of ``grid``, when the house ``old`` becomes ``new``."""
+    change = compare_houses(old, new)
+    before, now = place_cues(show, old, grid), place_cues(show, new, grid)
+    adviser = _Adviser(show, old, new, now)
+    cues = tuple(_cue_change(show, a, b, old, new, adviser) for a, b in zip(before, now, strict=True))
+    return Retargeting(
+        show=show.title,
+        house=change,
+        pin_in_new_only=pin_keeps_old(change, old, new),
+        cues=cues,
+        dark=tuple(_dark(change, before, now, old, new, adviser)),
+    )
+
+
+def _cue_change(
+    show: Show, before: PlacedCue, now: PlacedCue, old: Layout, new: Layout, adviser: _Adviser
+) -> CueChange:
+    a, b = _lit(before, old), _lit(now, new)
+    state = _state(before, now, a, b)
+    names = [{house.props[index].name for index in cue.props} for house, cue in ((old, before), (new, now))]
+    mend = state in ("dark", "still dark", "fall-back")
+    return CueChange(
+        number=now.index + 1,
+        name=show.called(now.index),
+        effect=show.cues[now.index].effect,
+        before=a,
+        now=b,
+        gained=tuple(grouped(new, [index for index in now.props if new.props[index].name not in names[0]])),
+        lost=tuple(grouped(old, [index for index in before.props if old.props[index].name not in names[1]])),
+        state=state,
+        proposals=tuple(adviser.for_cue(before, now)) if mend else (),
+    )
+
+
+def _lit(cue: PlacedCue, layout: Layout) -> Lit:
+    return Lit(cue.taken.text, cue.taken.choice + 1, tuple(grouped(layout, cue.props)), int(cue.weight.sum()))
+
+
+def _state(before: PlacedCue, now: PlacedCue, a: Lit, b: Lit) -> str:
+    if not now.props:
+        return "dark" if before.props else "still dark"
+    if now.taken.stand_in:
+        return "fall-back"
+    if now.taken != before.taken:
+        return "another choice"
+    return "same" if (a.props, a.pixels) == (b.props, b.pixels) else "changed"
+
+
+def _dark(
+    change: HouseChange,
+    before: Sequence[PlacedCue],
+    now: Sequence[PlacedCue],
+    old: Layout,
+    new: Layout,
+    adviser: _Adviser,
+) -> Iterator[DarkProp]:
+    """The props of the new house that no cue lights, each with why and what would bring it light."""
+    was_lit = {old.props[index].name for cue in _seen(before) for index in cue.props}
+    is_lit = {index for cue in _seen(now) for index in cue.props}
+    by_name: dict[str, PropChange] = {prop.name: prop for prop in change.props if prop.kinds != ("gone",)}
+    for index, prop in enumerate(new.props):
+        if index not in is_lit:
+            was = by_name[prop.name].was
+            why = "added" if not was else "went dark" if was in was_lit else "was dark before"
+            yield DarkProp(prop.name, why, adviser.for_prop(index))
+
+
+def _seen(cues: Sequence[PlacedCue]) -> list[PlacedCue]:
+    """The cues that are lit at some time of the song."""
+    return [
+        cue
+        for cue in cues
+        if cue.opacity > 0 and any(span.start < cue.grid.duration and span.end > 0 for span in cue.spans)
+    ]
+
+
+class _Adviser:
+    """Finds the tag, or the part of the house, that would bring light back."""
+
+    def __init__(self, show: Show, old: Layout, new: Layout, now: Sequence[PlacedCue]) -> None:
+        self.show, self.old, self.new, self.now = show, old, new, now
+        self.house: House = house_for(show, new)
+        self.places = (_middles(old), _middles(new))
+        self.pairs = {was: index for index, was in pair_props(old, new).items()}
+
+    def for_prop(self, index: int) -> str:
+        """What would light the prop of the new house: the tag that suits it best, and the cues that then do."""
+        prop = self.new.props[index]
+        lit = sorted({other for cue in _seen(self.now) for other in cue.props})
+        if not lit:
+            return "Add a cue on 'all'."
+        near = sorted(lit, key=lambda other: float(np.linalg.norm(self.places[1][other] - self.places[1][index])))
+        likely = [*sorted(roles_of(prop)), *(tag for other in near[:8] for tag in sorted(self.new.props[other].tags))]
+        wanted = [word for cue in self.show.cues for text in cue.on for word in parse_selector(text).words]
+        for tag in dict.fromkeys([*likely, *wanted]):
+            if cues := self._lit_with(index, tag.lower()):
+                beside = next((self.new.props[o].name for o in near if tag in self.new.props[o].tags), "")
+                like = f", like '{beside}'" if beside else ""
+                return f"Give it the tag '{tag}'{like}: then {_few(cues)} {_light(cues)} it."
+        return "Add a cue on it, or on 'all'."
+
+    def _lit_with(self, index: int, tag: str) -> list[str]:
+        """The cues that would light a prop if it had one more tag and everything else stayed."""
+        names = names_of(self.new.props[index]) | {tag}
+        inside = self.new.props[index].start, self.new.props[index].stop
+        found = []
+        for cue in _seen(self.now):
+            own = self.show.cues[cue.index]
+            texts = own.on if cue.taken.choice < 0 or cue.taken.stand_in else own.on[: cue.taken.choice + 1]
+            weight = self.house.select(("all",), own.within)[1][slice(*inside)]
+            if weight.any() and any(parse_selector(text).matches(names) for text in texts):
+                found.append(cue.name)
+        return found
+
+    def for_cue(self, before: PlacedCue, now: PlacedCue) -> Iterator[str]:
+        """What would have a cue light what is meant: a tag for the props nearest to what it lit, or another choice."""
+        own = self.show.cues[now.index]
+        if own.within and not now.props and self.house.select(own.on, None)[1].any():
+            yield "No pixel of it lies within its box now: widen 'within', or delete it."
+            return
+        wanted = self._wanted(own.on)
+        if before.props and (near := self._nearest(before.props)):
+            yield f"Give {_quoted(near)}, nearest to what it lit before, the tag '{wanted}'."
+            words = self._words_for(near)
+            if words and not now.taken.stand_in:
+                yield f"Or add to its 'on': '{words[0]}'."
+        elif not now.props:
+            yield f"Give the props that are meant the tag '{wanted}', or add 'all' to its 'on'."
+        if now.taken.stand_in:
+            shown = now.taken.text.partition(" instead of ")[0]
+            yield f"Or keep {shown}: add it to 'on' as a choice of its own, and this is no longer told."
+
+    def _wanted(self, on: Sequence[str]) -> str:
+        words = [word for text in on for word in parse_selector(text).words]
+        roles = [word for word in words if zone_of(word)]
+        return next(iter([*roles, *words]), on[0])
+
+    def _nearest(self, props: Sequence[int]) -> list[str]:
+        """Names of the new house's props nearest to where ``props`` of the old one were."""
+        old, new = self.places
+        found = []
+        for prop in props:
+            if prop in self.pairs:
+                found.append(self.pairs[prop])
+            else:
+                found.append(int(np.argmin(np.linalg.norm(new - old[prop], axis=1))))
+        return list(dict.fromkeys(self.new.props[index].name for index in found))
+
+    def _words_for(self, names: Sequence[str]) -> list[str]:
+        """Tags that the first of these props has, those that many share last."""
+        prop = next(prop for prop in self.new.props if prop.name == names[0])
+        return sorted(prop.tags, key=lambda tag: (len(self.new.tagged(tag)), tag)) or [f"'{prop.name}'"]
+
+
+def _middles(layout: Layout) -> Floats:
+    """(props, 3): house coordinates of the middle of each prop."""
+    starts = [prop.start for prop in layout.props]
+    pixels = layout.pixels
+    return np.stack([pixels.centre_x[starts], pixels.centre_y[starts], pixels.centre_z[starts]], axis=1).astype(float)
+
+
+def _light(cues: Sequence[str]) -> str:
+    return "lights" if len(cues) == 1 else "light"
+
+
+def _few(words: Sequence[str], most: int = 3) -> str:
+    listed = list(words[:most])
+    if len(words) > most:
+        return f"{', '.join(listed)} and {len(words) - most} more"
+    return " and ".join([", ".join(listed[:-1]), listed[-1]] if len(listed) > 1 else listed)
+
+
+def _quoted(names: Sequence[str]) -> str:
+    return _few([f"'{name}'" for name in names])

@@ -1,0 +1,134 @@
+"""The report of a retargeting as text for people, 80 columns wide."""
+
+from __future__ import annotations
+
+import textwrap
+from collections import Counter
+from collections.abc import Iterator, Sequence
+
+from eavesong.retarget.changes import KINDS, HouseChange, PropChange
+from eavesong.retarget.report import CueChange, Lit, Retargeting
+
+WIDTH = 79
+MOST_PROPS = 8
+
+
+def retarget_text(report: Retargeting) -> str:
+    """``report`` as lines of at most 80 columns (a longer name stays whole), without a line end at the end."""
+    return "\n".join(_lines(report))
+
+
+def _lines(report: Retargeting) -> Iterator[str]:
+    yield f"show   {report.show}"
+    yield f"from   {report.house.old}"
+    yield f"to     {report.house.new}"
+    yield ""
+    yield from _frame(report)
+    yield from _props(report.house)
+    yield ""
+    yield from _cues(report.cues)
+    yield from _dark(report)
+
+
+def frame_words(report: Retargeting) -> tuple[str, str]:
+    """What to say about the house frame, and the lines that pin it; both empty where it stayed."""
+    if not report.house.frame_moved:
+        return "", ""
+    (was, size), (now, new_size) = report.house.frame
+    where = "the new layout" if report.pin_in_new_only else "both layouts, and render the old one anew"
+    said = (
+        f"The house frame moved: everything shifts. It began at {was} m and measured {size} m, it begins at {now} m "
+        f"and measures {new_size} m now; all house coordinates, and every pixel's bytes, change with it. "
+        f"To keep everything in place, write into {where}:"
+    )
+    return said, report.house.pin
+
+
+def _frame(report: Retargeting) -> Iterator[str]:
+    said, lines = frame_words(report)
+    if not said:
+        yield "The house frame stayed."
+        return
+    yield from _wrap(said, "")
+    yield ""
+    yield from (f"    {line}" for line in lines.splitlines())
+
+
+def grouped_changes(house: HouseChange) -> list[tuple[str, PropChange]]:
+    """The changed props with the names to show; neighbours of whom the same is said become one."""
+    groups: list[tuple[list[str], PropChange]] = []
+    for prop in house.changed:
+        said = (prop.kinds, prop.words)
+        if groups and said == (groups[-1][1].kinds, groups[-1][1].words):
+            groups[-1][0].append(prop.name)
+        else:
+            groups.append(([prop.name], prop))
+    return [(names[0] if len(names) == 1 else f"{names[0]} to {names[-1]}", prop) for names, prop in groups]
+
+
+def _props(house: HouseChange) -> Iterator[str]:
+    counts = Counter(kind for prop in house.changed for kind in prop.kinds)
+    same = len(house.props) - len(house.changed)
+    said = ", ".join(f"{counts[kind]} {kind}" for kind in KINDS if counts[kind])
+    yield ""
+    yield f"props: {said or 'nothing changed'}; {same} as they were"
+    for name, prop in grouped_changes(house):
+        yield from _wrap(f"  {name}: {'; '.join(prop.words)}", "    ")
+
+
+def _cues(cues: Sequence[CueChange]) -> Iterator[str]:
+    counts = Counter(cue.state for cue in cues)
+    yield "cues:  " + ", ".join(f"{count} {state}" for state, count in counts.items())
+    same = [str(cue.number) for cue in cues if cue.state == "same"]
+    if same:
+        yield from _wrap(f"  as before: {', '.join(same)}", "    ")
+    for cue in cues:
+        if cue.state != "same":
+            yield from _wrap(f"  {cue.name} ({cue.effect}): {cue.state}", "    ")
+            for words in cue_words(cue):
+                yield from _wrap(f"    {words}", "      ")
+            for proposal in cue.proposals:
+                yield from _wrap(f"    - {proposal}", "      ")
+
+
+def cue_words(cue: CueChange) -> Iterator[str]:
+    """What became of a cue: what it lit and lights, or where the selector stayed, what it gains and loses."""
+    if cue.state != "changed":
+        yield f"before: {lit_words(cue.before)}"
+        yield f"now:    {lit_words(cue.now)}"
+        return
+    yield f"on {cue.now.taken}: {cue.before.pixels:,} pixels before, {cue.now.pixels:,} now"
+    if cue.gained:
+        yield f"gains: {_few(cue.gained)}"
+    if cue.lost:
+        yield f"loses: {_few(cue.lost)}"
+
+
+def lit_words(lit: Lit) -> str:
+    """``roofline, 812 pixels: ridge, left eaves``; ``nothing``, and what was asked for, where nothing is lit."""
+    if not lit.props:
+        return f"nothing (on '{lit.taken}')"
+    return f"{lit.taken}, {lit.pixels:,} pixels: {_few(lit.props)}"
+
+
+def _few(names: Sequence[str]) -> str:
+    more = f" and {len(names) - MOST_PROPS} more" if len(names) > MOST_PROPS else ""
+    return ", ".join(names[:MOST_PROPS]) + more
+
+
+def _dark(report: Retargeting) -> Iterator[str]:
+    yield ""
+    if not report.dark:
+        yield "Every prop is lit by some cue."
+        return
+    yield f"{len(report.dark)} prop{'s' if len(report.dark) > 1 else ''} that no cue lights:"
+    for prop in report.dark:
+        yield from _wrap(f"  {prop.name} ({prop.why}): {prop.proposal}", "    ")
+
+
+def _wrap(text: str, indent: str) -> list[str]:
+    first = text[: len(text) - len(text.lstrip())]
+    return textwrap.wrap(
+        text.strip(), WIDTH, initial_indent=first, subsequent_indent=indent, break_long_words=False,
+        break_on_hyphens=False,
+    )  # fmt: skip

@@ -1,0 +1,135 @@
+"""Layers: cues as arrays over the pixels of a house, in tiles, as engines take them.
+
+A cue's values at a pixel depend on that pixel alone: arrays are cut into whole tiles before anything is evaluated, so
+that no other pixel, prop or cue can change a bit of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from eavesong.colours import palette_table
+from eavesong.kernels import exact
+from eavesong.kernels.exact import TILE
+from eavesong.language.evaluate import Surroundings, evaluate
+
+if TYPE_CHECKING:
+    from eavesong.language.program import Program
+    from eavesong.layout import Layout
+    from eavesong.scene.place import PlacedCue
+    from eavesong.scene.scene import Scene
+
+TILES_AT_ONCE = 16
+"""Tiles whose planes are worked out together, so that what is worked out on the way needs little memory."""
+
+Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
+
+
+@dataclass(frozen=True, eq=False)
+class Layer:
+    """A cue that lights something: all that is known of it before the first frame."""
+
+    cue: PlacedCue
+    parameters: dict[str, float]
+    """As programs read them: a colour as ``name.0``, ``name.1``, ``name.2``."""
+    palette: Singles
+    """(3, PALETTE_SIZE) linear light."""
+    tiles: NDArray[np.int64]
+    """The tiles it reaches into."""
+    planes: Singles
+    """(tiles, planes, TILE): what the program reads once a pixel."""
+    weights: Singles
+    """(tiles it lights only in part, TILE): 1 where it lights, 0 elsewhere."""
+    partial: NDArray[np.bool_]
+    """(tiles,): which those are; of the others it lights every pixel."""
+    first_scalar: int
+    """Its first column among the scalars of all layers, see `eavesong.scene.values`."""
+
+    @property
+    def program(self) -> Program:
+        """The effect's program."""
+        return self.cue.effect.program
+
+    @property
+    def scalar_count(self) -> int:
+        """How many numbers a frame it needs."""
+        return len(self.program.scalars)
+
+
+def layers_of(scene: Scene) -> tuple[Layer, ...]:
+    """The cues of a scene that light a wanted pixel at some time, in painting order."""
+    layers: list[Layer] = []
+    column = 0
+    for cue in scene.cues:
+        weight = cue.weight * scene.wanted
+        if weight.any() and cue.spans and cue.opacity > 0:
+            layers.append(_layer(cue, weight, scene.layout, column))
+            column += layers[-1].scalar_count
+    return tuple(layers)
+
+
+def _layer(cue: PlacedCue, weight: Singles, layout: Layout, column: int) -> Layer:
+    program = cue.effect.program
+    parameters = flat_parameters(cue.parameters)
+    palette = np.ascontiguousarray(palette_table(cue.palette, exact.PALETTE_SIZE).T)
+    weights = _tiled(weight)
+    tiles = np.flatnonzero(weights.any(axis=1))
+    weights = weights[tiles]
+    beyond = _tiled(np.ones_like(weight))[tiles] == 0  # what fills the last tile up belongs to no pixel
+    partial = ~((weights == 1) | beyond).all(axis=1)
+    planes = np.empty((len(tiles), len(program.planes), TILE), np.float32)
+    for at in range(0, len(tiles), TILES_AT_ONCE):
+        part = slice(at, at + TILES_AT_ONCE)
+        around = _on_pixels(program.pixel_inputs(), layout, tiles[part], parameters, palette)
+        with np.errstate(over="ignore"):
+            for slot, value in enumerate(evaluate(program.graph, program.planes, around).values()):
+                planes[part, slot] = value.reshape(-1, TILE)
+    return Layer(cue, parameters, palette, tiles, planes, weights[partial], partial, column)
+
+
+def flat_parameters(parameters: Mapping[str, float | tuple[float, float, float]]) -> dict[str, float]:
+    """Parameters as programs read them: a colour as ``name.0``, ``name.1``, ``name.2``."""
+    flat: dict[str, float] = {}
+    for name, value in parameters.items():
+        if isinstance(value, tuple):
+            flat |= {f"{name}.{channel}": part for channel, part in enumerate(value)}
+        else:
+            flat[name] = value
+    return flat
+
+
+def pixel_values(layout: Layout, kind: str, name: str) -> Singles:
+    """What programs read of the pixels, (pixels,), by the kind and name that ``Program.pixel_inputs`` gives."""
+    if kind == "input":
+        values: Singles = getattr(layout.pixels, name)
+        return values
+    return (layout.pixels.step if kind == "step_along" else layout.pixels.across)[name]
+
+
+def _on_pixels(
+    names: set[tuple[str, str]], layout: Layout, tiles: NDArray[np.int64], parameters: dict[str, float], palette: Singles
+) -> Surroundings:
+    """Every pixel of ``tiles`` for a program that reads ``names``, as float64 (1, pixels)."""
+    found: dict[str, dict[str, Floats]] = {"input": {}, "step_along": {}, "step_across": {}}
+    for kind, name in names:
+        found[kind][name] = _tiled(pixel_values(layout, kind, name))[tiles].reshape(1, -1).astype(np.float64)
+    return Surroundings(
+        parameters=parameters,
+        inputs=found["input"],
+        step=found["step_along"],
+        across=found["step_across"],
+        palette=palette.astype(np.float64),
+    )
+
+
+def _tiled(values: Singles) -> Singles:
+    """(tiles, TILE): the values of the pixels, the last tile filled up with zeros."""
+    full = np.zeros(-(-len(values) // TILE) * TILE, np.float32)
+    full[: len(values)] = values
+    return full.reshape(-1, TILE)

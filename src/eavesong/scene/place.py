@@ -1,0 +1,181 @@
+"""Cues on a house and a song: which pixels each one lights, when, and with what."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from eavesong.show.load import Show, Value
+from eavesong.show.model import Box, Cue
+from eavesong.scene.roles import Fallbacks, is_stranger
+from eavesong.show.selection import Selector, parse_selector
+from eavesong.scene.timeline import Envelope, Span, envelope, spans_of
+
+if TYPE_CHECKING:
+    from eavesong.language import Effect
+    from eavesong.layout import Layout, Prop
+    from eavesong.music.grid import BeatGrid
+
+
+@dataclass(frozen=True)
+class Taken:
+    """Which of a cue's selectors was taken: the first that lights a pixel, or the first of all when none does."""
+
+    text: str
+    """The selector, or what stands in for it in words: ``roofline instead of eaves``."""
+    choice: int
+    """From 0; -1 when none lights anything."""
+    stand_in: bool = False
+    """Whether no selector lights anything here and a fall-back does, see `eavesong.scene.roles`; ``choice`` is then
+    one after the last."""
+
+    def __str__(self) -> str:
+        """``roofline``, and for a fall-back ``roofline (choice 2)``."""
+        return f"{self.text} (choice {self.choice + 1})" if self.choice > 0 and not self.stand_in else self.text
+
+
+@dataclass(frozen=True, eq=False)
+class PlacedCue:
+    """A cue, ready to render on one house to one song."""
+
+    index: int
+    """Which cue of the show, from 0."""
+    name: str
+    effect: Effect
+    parameters: dict[str, Value]
+    """Every parameter of the effect: numbers, and colours in linear light."""
+    palette: tuple[tuple[float, tuple[float, float, float]], ...]
+    """(position 0..1, linear light) in growing order, as `eavesong.colours.palette_table` takes it."""
+    blend: str
+    opacity: float
+    props: tuple[int, ...]
+    """Indices of the props that it lights, wholly or in part."""
+    weight: NDArray[np.float32]
+    """(n,): 1 for the pixels it lights, 0 for the others; read-only, shared by cues that light the same."""
+    taken: Taken
+    spans: tuple[Span, ...]
+    grid: BeatGrid = field(repr=False)
+
+    def envelope(self, seconds: ArrayLike) -> Envelope:
+        """Strength 0..1, progress 0..1 and first beat of the span at ``seconds`` (f,): float64 arrays (f,).
+
+        Strength is 0 outside the spans; opacity is not in it.
+        """
+        return envelope(self.spans, self.grid, seconds)
+
+
+def place_cues(show: Show, layout: Layout, grid: BeatGrid) -> tuple[PlacedCue, ...]:
+    """The cues of ``show`` on ``layout`` and ``grid``, in the show's order: painting order, bottom first.
+
+    A cue whose selectors light nothing here takes a fall-back (`eavesong.scene.roles`). One that lights nothing even
+    so, or at no time, is among them, with empty ``props`` or ``spans``: `check` reports it.
+    """
+    house = house_for(show, layout)
+    placed = tuple(_placed(show, index, cue, house, grid) for index, cue in enumerate(show.cues))
+    return _with_leftovers(placed, layout, grid) if house.stranger else placed
+
+
+def house_for(show: Show, layout: Layout) -> House:
+    """``layout``, ready to be asked for the pixels of the show's cues."""
+    return House(layout, tuple(parse_selector(text) for cue in show.cues for text in cue.on))
+
+
+def _with_leftovers(placed: tuple[PlacedCue, ...], layout: Layout, grid: BeatGrid) -> tuple[PlacedCue, ...]:
+    """On a house that knows none of the show's words, props that no cue lights go to the lowest cue that fell back."""
+    seen = [cue for cue in placed if cue.opacity > 0 and any(s.start < grid.duration and s.end > 0 for s in cue.spans)]
+    lit = {prop for cue in seen for prop in cue.props}
+    dark = tuple(index for index in range(len(layout.props)) if index not in lit)
+    taker = next((cue for cue in seen if cue.taken.stand_in), None)
+    if not dark or taker is None:
+        return placed
+    weight = np.maximum(taker.weight, np.isin(layout.pixels.prop, dark)).astype(np.float32)
+    weight.setflags(write=False)
+    taken = replace(taker.taken, text=f"{taker.taken.text}, and what no other cue lights")
+    wider = replace(taker, weight=weight, props=tuple(sorted({*taker.props, *dark})), taken=taken)
+    return tuple(wider if cue is taker else cue for cue in placed)
+
+
+def _placed(show: Show, index: int, cue: Cue, house: House, grid: BeatGrid) -> PlacedCue:
+    taken, weight, props = house.select(cue.on, cue.within)
+    return PlacedCue(
+        index=index,
+        name=show.called(index),
+        effect=show.effects[cue.effect],
+        parameters=show.parameters_of(cue),
+        palette=show.palette_of(cue),
+        blend=cue.blend,
+        opacity=cue.opacity,
+        props=props,
+        weight=weight,
+        taken=taken,
+        spans=spans_of(cue, grid),
+        grid=grid,
+    )
+
+
+Selected = tuple[Taken, NDArray[np.float32], tuple[int, ...]]
+
+
+class House:
+    """A layout, asked for the pixels of selectors; each question is answered once."""
+
+    def __init__(self, layout: Layout, show: Sequence[Selector] = ()) -> None:
+        """``show`` are all selectors of the show that is placed: a house may know none of their words."""
+        self.layout = layout
+        self.names = tuple(names_of(prop) for prop in layout.props)
+        self.stranger = is_stranger(layout, show) if show else False
+        self._answers: dict[tuple[tuple[str, ...], Box | None], Selected] = {}
+
+    def select(self, on: tuple[str, ...], within: Box | None) -> Selected:
+        """What the first selector of ``on`` that lights any pixel ``within`` the box lights: weight, props."""
+        if (on, within) not in self._answers:
+            self._answers[on, within] = self._select([parse_selector(text) for text in on], within)
+        return self._answers[on, within]
+
+    def _select(self, choices: Sequence[Selector], within: Box | None) -> Selected:
+        inside = self._inside(within)
+        weight = np.zeros(self.layout.pixel_count, np.float32)
+        for choice, selector in enumerate(choices):
+            for prop, names in zip(self.layout.props, self.names, strict=True):
+                if selector.matches(names):
+                    weight[prop.start : prop.stop] = inside[prop.start : prop.stop]
+            if weight.any():
+                return self._lit(Taken(selector.text, choice), weight)
+
+        def weight_of(props: NDArray[np.bool_]) -> NDArray[np.float32]:
+            return (props[self.layout.pixels.prop] & inside).astype(np.float32)
+
+        if found := self.fallbacks.find(choices, lambda props: bool(weight_of(props).any()), self.stranger):
+            return self._lit(Taken(found.text, len(choices), stand_in=True), weight_of(found.props))
+        return self._lit(Taken(choices[0].text, -1), weight)
+
+    def _lit(self, taken: Taken, weight: NDArray[np.float32]) -> Selected:
+        weight.setflags(write=False)
+        return taken, weight, tuple(np.unique(self.layout.pixels.prop[weight > 0]).tolist())
+
+    @cached_property
+    def fallbacks(self) -> Fallbacks:
+        """What stands in for words that nothing here answers to."""
+        return Fallbacks(self.layout, self.names)
+
+    def _inside(self, box: Box | None) -> NDArray[np.bool_]:
+        inside = np.ones(self.layout.pixel_count, np.bool_)
+        for axis in ("x", "y", "z"):
+            if box and (limits := getattr(box, axis)):
+                places = getattr(self.layout.pixels, axis)
+                inside &= (places >= limits[0]) & (places <= limits[1])
+        return inside
+
+    def known(self) -> tuple[str, ...]:
+        """Every tag and name that a selector can use here."""
+        return tuple(sorted(frozenset().union(*self.names)))
+
+
+def names_of(prop: Prop) -> frozenset[str]:
+    """What a prop answers to in a selector, in lower case: its tags, its name and the name of its row."""
+    return frozenset(name.lower() for name in (*prop.tags, prop.name, prop.member_of))

@@ -1,0 +1,177 @@
+"""The scene: a show placed on a house and a song, on the terms that were asked for, with no engine in it.
+
+Everything that needs to know what is lit, when, and by what asks the scene; engines only draw it. It is made from the
+files that an order names (`make_scene`), from values that are at hand (`Scene`), or again from a frames file
+(`eavesong.scene.reopen`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from eavesong.errors import BeatsError, EavesongError, LayoutError, Problem, advise
+from eavesong.scene.order import Order, Terms
+
+if TYPE_CHECKING:
+    from eavesong.layout import Layout
+    from eavesong.music import BeatGrid, Signals
+    from eavesong.scene.layers import Layer
+    from eavesong.scene.place import PlacedCue
+    from eavesong.scene.strings import Strings
+    from eavesong.scene.values import Values
+    from eavesong.show import Show
+
+
+@dataclass(frozen=True, eq=False)
+class Scene:
+    """Cues on a house and a song, and on what terms; what engines draw is worked out when it is first asked for."""
+
+    layout: Layout
+    grid: BeatGrid
+    cues: tuple[PlacedCue, ...]
+    """In painting order, bottom first."""
+    terms: Terms = field(default_factory=Terms)
+    signals: Signals | None = None
+    """What is heard in the song; None for silence."""
+    show: Show | None = None
+    """What the cues come from; None where they were made otherwise."""
+    order: Order | None = None
+    """What the scene was made from; None where it was not made from files. Likewise ``song`` and ``hashes``."""
+    song: Path | None = None
+    hashes: dict[str, str] = field(default_factory=dict)
+    """SHA-256, in hex, of the sound (``audio``) and of the texts that count (``beats file``, ``sections file``)."""
+
+    @property
+    def frame_rate(self) -> float:
+        """Frames a second."""
+        return self.terms.frame_rate
+
+    @cached_property
+    def props(self) -> tuple[int, ...] | None:
+        """Indices of the props that are computed, the others stay dark; None: all of them."""
+        return chosen_props(self.layout, self.terms.props)
+
+    def only(self, props: Sequence[int]) -> Scene:
+        """The same scene with these props computed alone, by their indices."""
+        narrow = Scene(**{name: getattr(self, name) for name in self.__dataclass_fields__})
+        narrow.__dict__["props"] = tuple(props)
+        return narrow
+
+    @cached_property
+    def wanted(self) -> NDArray[np.bool_]:
+        """(pixels,): which are computed."""
+        if self.props is None:
+            return np.ones(self.layout.pixel_count, bool)
+        return np.isin(self.layout.pixels.prop, list(self.props))
+
+    @cached_property
+    def layers(self) -> tuple[Layer, ...]:
+        """The cues that light anything that is wanted, as arrays over the house, bottom first."""
+        from eavesong.scene.layers import layers_of
+
+        return layers_of(self)
+
+    @cached_property
+    def values(self) -> Values:
+        """What each frame decides: musical time, signals, strengths."""
+        from eavesong.scene.values import Values
+
+        return Values(self)
+
+    @cached_property
+    def strings(self) -> Strings:
+        """Where the light of each wanted pixel goes, and the law by which it becomes bytes."""
+        from eavesong.scene.strings import strings_of
+
+        return strings_of(self.layout, self.wanted)
+
+
+def make_scene(order: Order) -> Scene:
+    """Read the show, the house and the song that ``order`` names, each once, and place the cues.
+
+    Raises LayoutError, ShowError, EffectError, BeatsError or AudioError for inputs that cannot be used, with every
+    problem of the show and the house at once.
+    """
+    from eavesong.layout import load_layout
+    from eavesong.show import load_show
+
+    problems: list[Problem] = []
+    errors: list[EavesongError] = []
+    read: list[object] = []
+    for path, reader in ((order.show, load_show), (order.layout, load_layout)):
+        try:
+            read.append(reader(path))
+        except EavesongError as fault:
+            problems += fault.problems
+            errors.append(fault)
+    if errors:
+        raise type(errors[0])(problems)
+    show: Show = read[0]  # type: ignore[assignment]
+    layout: Layout = read[1]  # type: ignore[assignment]
+    return scene_of(show, layout, order)
+
+
+def scene_of(show: Show, layout: Layout, order: Order) -> Scene:
+    """The scene of a show and a house that have been read already; the song is heard. Raises as `make_scene`."""
+    from eavesong.scene.place import place_cues
+    from eavesong.show.load import hear_song
+
+    song, heard = hear_song(show, order.song)
+    return Scene(
+        layout=layout,
+        grid=heard.grid,
+        cues=place_cues(show, layout, heard.grid),
+        terms=order.terms,
+        signals=heard.sounding.signals,
+        show=show,
+        order=order,
+        song=song,
+        hashes={"audio": heard.sounding.audio_hash} | source_hashes(show, order.song),
+    )
+
+
+def set_scene(show: Show, layout: Layout, grid: BeatGrid, **terms: object) -> Scene:
+    """The scene of what is at hand, in silence: for checks, which need to know what is lit, and no sound."""
+    from eavesong.scene.place import place_cues
+
+    return Scene(layout, grid, place_cues(show, layout, grid), Terms(**terms), show=show)  # type: ignore[arg-type]
+
+
+def source_hashes(show: Show, song: str | Path | None = None) -> dict[str, str]:
+    """SHA-256 of the beats and sections texts that count, in hex; of nothing where the song is listened to."""
+    from eavesong.files import content_hash, read_text
+    from eavesong.music import texts_for
+
+    named = (None, None) if song is not None else (show.beats, show.sections)
+    sound = song if song is not None else show.song
+    assert sound is not None, "a show without a song is refused before"
+    texts = zip(("beats file", "sections file"), texts_for(sound, *named), strict=True)
+    return {name: content_hash(read_text(path, BeatsError) if path else "") for name, path in texts}
+
+
+def chosen_props(layout: Layout, names: Sequence[str]) -> tuple[int, ...] | None:
+    """Indices of the props that have one of ``names`` as name, row or tag; None for no names: all of them.
+
+    Raises LayoutError for names that the layout does not have.
+    """
+    if not names:
+        return None
+    chosen: set[int] = set()
+    problems = []
+    for name in names:
+        found = {*layout.named(name), *layout.tagged(name)}
+        chosen |= found
+        if not found:
+            known = {*layout.names(), *layout.tags()}
+            where = layout.path or layout.title
+            problems.append(Problem(where, "", f"no prop is called or tagged '{name}'", advise(name, known, "name")))
+    if problems:
+        raise LayoutError(problems)
+    return tuple(sorted(chosen))

@@ -1,0 +1,106 @@
+"""Values: what each frame decides for every pixel alike, evaluated in float64, a window of frames at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from threading import Lock
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from eavesong.kernels import exact
+from eavesong.language.builtins import SIGNALS
+from eavesong.language.evaluate import Surroundings, evaluate
+
+if TYPE_CHECKING:
+    from eavesong.scene.layers import Layer
+    from eavesong.scene.place import PlacedCue
+    from eavesong.scene.scene import Scene
+
+Floats = NDArray[np.float64]
+
+WINDOW = 1024
+"""Frames whose musical time and scalars are worked out together. Windows start at whole multiples of this, so a
+frame's numbers come from the same array operations whichever frames are asked for."""
+
+
+@dataclass(frozen=True, eq=False)
+class Window:
+    """What is read once a frame, for WINDOW frames."""
+
+    scalars: NDArray[np.float32]
+    """(WINDOW, columns): what the programs of all layers read once a frame, side by side."""
+    strength: NDArray[np.float32]
+    """(layers, WINDOW): opacity and fade, 0 where the cue is not on."""
+    spectra: NDArray[np.float32]
+    """(WINDOW, SPECTRUM_SIZE)."""
+
+
+class Values:
+    """The windows of a scene; safe to ask from several threads."""
+
+    def __init__(self, scene: Scene) -> None:
+        self.scene = scene
+        self._computed = lru_cache(maxsize=4)(self._compute)
+        self._lock = Lock()
+
+    def window(self, number: int) -> Window:
+        """The frames from ``number`` times WINDOW on; frame k is shown k / frame_rate seconds into the song."""
+        # Under a lock, so that two threads that come to a new window do not both work it out.
+        with self._lock:
+            return self._computed(number)
+
+    def inputs(self, seconds: Floats) -> tuple[dict[str, Floats], Floats]:
+        """Every frame input but those of a cue at ``seconds`` (f,), (f,) each, and the spectrum (f, SPECTRUM_SIZE)."""
+        musical = self.scene.grid.musical_time(seconds)
+        names = ("beat", "bar", "beats_per_bar", "section", "section_progress")
+        inputs = {"t": seconds} | {name: getattr(musical, name) for name in names}
+        if self.scene.signals is None:
+            silent = np.zeros_like(seconds)
+            return inputs | dict.fromkeys(SIGNALS, silent), np.zeros((len(seconds), exact.SPECTRUM_SIZE))
+        heard = self.scene.signals.at(seconds)
+        spectra = heard.pop("spectrum")
+        return inputs | heard, spectra
+
+    def inputs_of(self, cue: PlacedCue, inputs: Mapping[str, Floats], seconds: Floats) -> tuple[dict[str, Floats], Floats]:
+        """The frame inputs with those of one cue added, and its strength (f,), opacity not in it."""
+        envelope = cue.envelope(seconds)
+        grid = self.scene.grid
+        starts, which = np.unique(envelope.start_beat, return_inverse=True)
+        start_bars = grid.musical_time([grid.time_of_beat(float(start)) for start in starts]).bar
+        own = dict(inputs) | {
+            "cue_progress": envelope.progress,
+            "cue_beat": inputs["beat"] - envelope.start_beat,
+            "cue_bar": inputs["bar"] - start_bars[which.reshape(-1)],
+        }
+        return own, envelope.strength
+
+    def _compute(self, number: int) -> Window:
+        seconds = (np.arange(WINDOW) + number * WINDOW) / self.scene.frame_rate
+        inputs, spectra = self.inputs(seconds)
+        layers = self.scene.layers
+        columns = sum(layer.scalar_count for layer in layers)
+        scalars = np.zeros((WINDOW, max(columns, 1)), np.float32)
+        strength = np.zeros((len(layers), WINDOW), np.float32)
+        for row, layer in enumerate(layers):
+            own, lit = self.inputs_of(layer.cue, inputs, seconds)
+            strength[row] = lit * layer.cue.opacity
+            if strength[row].any():
+                _scalars(layer, own, spectra, scalars)
+        return Window(scalars, strength, spectra.astype(np.float32))
+
+
+def _scalars(layer: Layer, inputs: Mapping[str, Floats], spectra: Floats, scalars: NDArray[np.float32]) -> None:
+    program = layer.program
+    around = Surroundings(
+        parameters=layer.parameters,
+        inputs={name: values[:, None] for name, values in inputs.items()},
+        palette=layer.palette.astype(np.float64),
+        spectrum=spectra,
+    )
+    with np.errstate(over="ignore"):  # a number past float32's largest becomes infinite there, which is total too
+        for slot, value in enumerate(evaluate(program.graph, program.scalars, around).values()):
+            scalars[:, layer.first_scalar + slot] = np.broadcast_to(value, (WINDOW, 1))[:, 0]

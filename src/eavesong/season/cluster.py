@@ -1,0 +1,191 @@
+"""A batch on several machines: the workers of a Dask cluster, one song for each at a time.
+
+Dask itself places tasks and begins them again when a worker dies. Where all workers see the folder that frames go
+to, they write there; else each task travels with its files, and its frames come back through Dask.
+"""
+
+from __future__ import annotations
+
+import os
+import tempfile
+import uuid
+import warnings
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from eavesong.season.locks import held
+from eavesong.season.parcel import Parcel, packed, unpacked
+from eavesong.season.work import Outcome, failed, reason_of, work
+from eavesong.errors import EavesongError, OutputError, Problem
+from eavesong.files import write_whole
+
+if TYPE_CHECKING:
+    from eavesong.season.local import Seen
+    from eavesong.season.plan import Plan, Task
+
+PATIENCE = 30
+"""Seconds to wait for the scheduler, and for the first worker."""
+TOPIC = "eavesong batch"
+"""Of the events that workers tell their progress by."""
+
+
+def run_cluster(plan: Plan, tasks: Sequence[Task], address: str, done: Callable[[Outcome], None], seen: Seen) -> None:
+    """Do ``tasks`` on the cluster whose scheduler is at ``address``, such as ``tcp://192.0.2.10:8786``.
+
+    Raises EavesongError when Dask is not installed, nobody answers at the address, there is no worker, or a worker
+    has no eavesong or another version of it.
+    """
+    with _connected(address) as client:
+        _check_workers(client, address)
+        shared = _is_shared(client, tasks)
+        client.subscribe_topic(TOPIC, lambda event: seen(*event[1]))
+        places = sum(client.nthreads().values())
+        waiting = deque(tasks)
+        numbers: dict[str, Task] = {}
+        from distributed import as_completed
+
+        running = as_completed(loop=client.loop)
+        # Only as many as are soon begun: parcels and frames are large, and wait in memory.
+        for _ in range(min(len(tasks), places + 1)):
+            _send(client, plan, waiting.popleft(), shared, numbers, running)
+        for future in running:
+            task = numbers.pop(future.key)
+            done(_received(future, task, seen))
+            future.release()
+            if waiting:
+                _send(client, plan, waiting.popleft(), shared, numbers, running)
+
+
+@contextmanager
+def _connected(address: str) -> Iterator[Any]:
+    try:
+        from distributed import Client
+    except ImportError:
+        advice = "Install it: pip install 'eavesong[cluster]'."
+        raise EavesongError(Problem("--cluster", "", "Dask is not installed", advice)) from None
+    try:
+        client = Client(address, timeout=PATIENCE, set_as_default=False)
+    except (OSError, ValueError, TimeoutError):
+        advice = "Start one with 'dask scheduler', and give the address it prints."
+        raise EavesongError(Problem("--cluster", "", f"no Dask scheduler answers at '{address}'", advice)) from None
+    with client, warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="Sending large graph", category=UserWarning)
+        yield client
+
+
+def _check_workers(client: Any, address: str) -> None:
+    """Raise EavesongError unless there are workers, all with this version of eavesong."""
+    from eavesong.render.version import renderer_hash
+
+    try:
+        client.wait_for_workers(1, timeout=PATIENCE)
+    except TimeoutError:
+        advice = f"Start some: dask worker {address} --nthreads 1."
+        raise EavesongError(Problem("--cluster", "", f"the scheduler at '{address}' has no workers", advice)) from None
+    problems = []
+    for worker, found in client.run(_version_there, on_error="return").items():
+        if found != renderer_hash():
+            other = "another version of eavesong" if isinstance(found, str) else "no eavesong that it can import"
+            advice = "Install there what is installed here: the same eavesong, numpy and numba."
+            problems.append(Problem("--cluster", "", f"the worker at {worker} has {other}", advice))
+    if problems:
+        raise EavesongError(problems)
+
+
+def _version_there() -> str:
+    from eavesong.render.version import renderer_hash
+
+    return renderer_hash()
+
+
+def _is_shared(client: Any, tasks: Sequence[Task]) -> bool:
+    """Whether every worker sees what is written here: tried with a small file in each folder that frames go to."""
+    word = uuid.uuid4().hex
+    for folder in dict.fromkeys(Path(task.out).parent for task in tasks):
+        probe = folder / f".{word}.probe"
+        write_whole(probe, word)
+        try:
+            if not all(client.run(_reads, str(probe), word).values()):
+                return False
+        finally:
+            probe.unlink(missing_ok=True)
+    songs = [task.song for task in tasks]
+    return all(client.run(_sees_all, songs).values())
+
+
+def _reads(path: str, word: str) -> bool:
+    try:
+        return Path(path).read_text() == word
+    except OSError:
+        return False
+
+
+def _sees_all(paths: Sequence[str]) -> bool:
+    return all(os.path.exists(path) for path in paths)
+
+
+def _send(client: Any, plan: Plan, task: Task, shared: bool, numbers: dict[str, Task], running: Any) -> None:
+    key = f"eavesong-{uuid.uuid4().hex}"
+    numbers[key] = task
+    if shared:
+        future = client.submit(_there, task, key=key, pure=False)
+    else:
+        future = client.submit(_there_alone, packed(task, plan.shows[task.show]), key=key, pure=False)
+    running.add(future)
+
+
+def _there(task: Task) -> tuple[Outcome, bytes | None]:
+    """A task on a worker that shares the folders."""
+    return work(task, _teller(task)), None
+
+
+def _there_alone(parcel: Parcel) -> tuple[Outcome, bytes | None]:
+    """A task on a worker that shares nothing: in a folder of its own, and back comes the frames file itself."""
+    with tempfile.TemporaryDirectory(prefix="eavesong-") as folder:
+        task = unpacked(parcel, Path(folder))
+        outcome = work(task, _teller(task))
+        return outcome, Path(task.out).read_bytes() if outcome.status == "rendered" else None
+
+
+def _teller(task: Task) -> Callable[[str, int, int], None]:
+    """Tells the client how far a task is, a few times a second."""
+    import time
+
+    from distributed import get_worker
+
+    worker, last = get_worker(), [0.0]
+
+    def tell(stage: str, done: int, total: int) -> None:
+        now = time.monotonic()
+        if not done or done == total or now - last[0] > 0.5:
+            last[0] = now
+            worker.log_event(TOPIC, (task.number, stage, done, total))
+
+    return tell
+
+
+def _received(future: Any, task: Task, seen: Seen) -> Outcome:
+    """The outcome of a finished task; frames that came along are put in their place."""
+    from distributed.scheduler import KilledWorker
+
+    try:
+        outcome, frames = future.result()
+    except KilledWorker as fault:
+        return failed(task, f"{fault.allowed_failures + 1} workers died over it", fault.allowed_failures + 1)
+    except Exception as fault:
+        return failed(task, f"the cluster could not do it: {type(fault).__name__}: {fault}")
+    outcome = replace(outcome, out=task.out)
+    if frames is None:
+        return outcome
+    seen(task.number, "fetching", outcome.frames, outcome.frames)
+    try:
+        out = Path(task.out)
+        with held(out.with_name(f".{out.name}.lock")):
+            write_whole(out, frames)
+    except OutputError as fault:
+        return failed(task, reason_of(fault))
+    return outcome

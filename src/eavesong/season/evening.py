@@ -1,0 +1,258 @@
+"""An evening: the songs of a setlist between dusk and bedtime, night after night, whatever goes wrong."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import IO, TYPE_CHECKING
+
+from eavesong.colours import parse_colour
+from eavesong.errors import FramesError, Problem, ShowError
+from eavesong.playback.clock import SongClock, Time
+from eavesong.season.schedule import Calendar, Window, order_of, plan_evening
+from eavesong.playback.session import Settings, Stage, bars_of, counts, on_stage, start_clock, told
+from eavesong.playback.source import FileSource, Source, Still, one_colour
+from eavesong.playback.status import clock as minutes
+from eavesong.playback.stop import Stop
+
+if TYPE_CHECKING:
+    from datetime import tzinfo
+
+    from eavesong.season.setlist import Evening, Setlist, Song
+
+WAIT = 0.5
+"""Seconds between looks at the wall clock while nothing plays: it may be set at any time."""
+NOTHING_TO_PLAY = 15.0
+"""Seconds until songs that cannot be played are tried again: a disk or a network that comes late."""
+
+
+def evening_of(setlist: Setlist) -> Evening:
+    """The evening of a setlist. Raises ShowError when it has none."""
+    if setlist.file.evening is None:
+        advice = "Add a table [evening] with 'start' and 'end'."
+        raise ShowError(Problem(str(setlist.path), "", "the setlist has no [evening]", advice))
+    return setlist.file.evening
+
+
+def run_evening(
+    setlist: Setlist, settings: Settings, *, now: bool = False, time: Time | None = None, local: tzinfo | None = None,
+    out: IO[str] | None = None,
+) -> Stop:  # fmt: skip
+    """Play the setlist on its evenings until told to stop; how it was told.
+
+    ``now``: begin at once and go on, whatever 'start' and 'end' say; quiet hours hold all the same. ``local`` is the
+    time zone of a setlist that names none. Raises ShowError when the setlist has no evening or no song can be played.
+    """
+    calendar = Calendar(evening_of(setlist), local)
+    _refuse_if_hopeless(setlist, settings)
+    with on_stage(settings, time, out=out) as stage:
+        night = _Night(setlist, calendar, stage, always=now)
+        while not stage.stop.asked:
+            night.step()
+        stage.status.event("end", "told to stop", **counts(stage))
+    return stage.stop
+
+
+def _refuse_if_hopeless(setlist: Setlist, settings: Settings) -> None:
+    """Raise what is wrong with every song when none can be played, at the start, while somebody is there to see."""
+    problems: list[Problem] = []
+    for song in setlist.songs:
+        try:
+            FileSource(setlist.beside(song.frames_file), allow_public=settings.allow_public).close()
+        except FramesError as fault:
+            problems += fault.problems
+        else:
+            return
+    raise ShowError(dict.fromkeys(problems))
+
+
+class _Night:
+    """What is being played, and what comes next."""
+
+    def __init__(self, setlist: Setlist, calendar: Calendar, stage: Stage, *, always: bool) -> None:
+        self.setlist = setlist
+        self.calendar = calendar
+        self.stage = stage
+        self.always = always
+        self._turns: list[int] = []
+        self._round = 0
+        self._day: object = None
+        self._announced: object = None
+        self._idle: Source | None = None
+
+    def step(self) -> None:
+        """Play one song and the pause after it, or wait a moment."""
+        wall = self._wall()
+        window = self.calendar.current(wall)
+        if self.calendar.quiet(wall) or not (window or self.always):
+            self._rest(wall)
+            return
+        self._announced = None
+        day = window.day if window else wall.date()
+        if day != self._day:
+            self._day, self._turns, self._round = day, [], 0
+        played = self._play_next(window)
+        evening = self.calendar.evening
+        self._pause(evening.pause if played else max(evening.pause, NOTHING_TO_PLAY))
+
+    def _wall(self) -> datetime:
+        return self.stage.time.wall(self.calendar.zone)
+
+    def _rest(self, wall: datetime) -> None:
+        """Nothing is lit: end the streams, say when it goes on, and wait."""
+        self.stage.sender.finish()
+        quiet = self.calendar.quiet(wall)
+        following = None if quiet else self.calendar.following(wall)
+        news = "quiet" if quiet else following
+        if news != self._announced:
+            self._announced = news
+            text = "quiet hours" if quiet else f"next evening: {_when(following)}" if following else "no evening ahead"
+            self.stage.status.event("waiting", text)
+        self._close_idle()
+        self.stage.time.sleep(WAIT)
+
+    def _play_next(self, window: Window | None) -> bool:
+        """Play the next song that can be played and is over in time; whether there was one."""
+        for _ in self.setlist.songs:
+            number = self._next_number()
+            if number is None or self.stage.stop.asked:
+                return False
+            if self._play(self.setlist.songs[number], window):
+                return True
+        return False
+
+    def _next_number(self) -> int | None:
+        evening = self.calendar.evening
+        if not self._turns:
+            if self._round and not evening.repeat:
+                return None
+            shuffle = evening.order == "shuffle"
+            self._turns = list(order_of(len(self.setlist.songs), self._day, self._round, shuffle=shuffle))  # type: ignore[arg-type]
+            self._round += 1
+        return self._turns.pop(0)
+
+    def _play(self, song: Song, window: Window | None) -> bool:
+        try:
+            source = FileSource(self.setlist.beside(song.frames_file), allow_public=self.stage.settings.allow_public)
+        except FramesError as fault:
+            self.stage.status.event("left out", f"{song.name} is left out: {fault}", title=song.name)
+            return False
+        with contextlib.closing(source):
+            source.title = song.title or source.title
+            left = (window.end - self._wall()).total_seconds() if window else float("inf")
+            if source.frame_count / source.frame_rate > left:
+                return False
+            self._perform(song, source)
+        return True
+
+    def _perform(self, song: Song, source: FileSource) -> None:
+        told(self.stage, source)
+        self._settle_idle(source)
+        sound = self.setlist.beside(song.song) if song.song else None
+        self.stage.player.prepare(source)
+        clock = start_clock(self.stage, sound, source.start)
+        with contextlib.closing(clock):
+            try:
+                self.stage.player.play(source, clock, until=self._is_quiet, bar_at=bars_of(source.file))
+            except FramesError as fault:
+                self.stage.status.event("damaged", f"{song.name} is broken off: {fault}", title=song.name)
+        self.stage.status.event("song end", f"end of {source.title}", **counts(self.stage))
+
+    def _is_quiet(self) -> bool:
+        return self.calendar.quiet(self._wall())
+
+    def _is_over(self) -> bool:
+        wall = self._wall()
+        return self.calendar.quiet(wall) or not (self.always or self.calendar.current(wall))
+
+    def _pause(self, seconds: float) -> None:
+        """The idle look, or black, for some seconds."""
+        if self._idle is None:
+            self._wait(seconds)
+        elif not self._is_over():
+            time = self.stage.time
+            self.stage.player.play(self._idle, SongClock(time), until=self._is_over, stop_at=time.monotonic() + seconds)
+
+    def _wait(self, seconds: float) -> None:
+        """Nothing was ever playable, so there is no house to show an idle look on."""
+        end = self.stage.time.monotonic() + seconds
+        while self.stage.time.monotonic() < end and not self.stage.stop.asked and not self._is_over():
+            self.stage.time.sleep(WAIT)
+
+    def _settle_idle(self, source: FileSource) -> None:
+        """The idle look for the house of the song that plays."""
+        evening = self.calendar.evening
+        self._close_idle()
+        frame = None
+        if evening.idle and evening.idle.endswith(".h5"):
+            try:
+                path = self.setlist.beside(evening.idle)
+                self._idle = FileSource(path, allow_public=self.stage.settings.allow_public, loop=True)
+                return
+            except FramesError as fault:
+                self.stage.status.event("left out", f"the idle look is left out: {fault}")
+        elif evening.idle:
+            frame = one_colour(
+                source.file.patch, source.wiring.channel_count, parse_colour(evening.idle), evening.idle_level
+            )
+        self._idle = Still("pause", source.wiring, frame)
+
+    def _close_idle(self) -> None:
+        if self._idle is not None:
+            self._idle.close()
+            self._idle = None
+
+
+def _when(window: Window) -> str:
+    return f"{window.start:%A %d %B, %H:%M} to {window.end:%H:%M}"
+
+
+def dry_run(setlist: Setlist, now: datetime, *, allow_public: bool = False, local: tzinfo | None = None) -> list[str]:
+    """The evening that ``now`` lies in, or the next one, in lines of text: what is played when, and what is not."""
+    calendar = Calendar(evening_of(setlist), local)
+    window = calendar.following(now)
+    if window is None:
+        return [setlist.title, "  no evening within a year"]
+    lengths, faults = _lengths(setlist, allow_public)
+    evening = calendar.evening
+    lines = [
+        setlist.title,
+        f"  {'evening':<10} {window.start:%A %d %B %Y}",
+        f"  {'start':<10} {window.start:%H:%M:%S}  ({evening.start})",
+        f"  {'end':<10} {window.end:%H:%M:%S}  ({evening.end})",
+        *(f"  {'quiet':<10} {first} to {last}" for first, last in evening.quiet),
+        f"  {'order':<10} {evening.order}{', over and over' if evening.repeat else ''}",
+        f"  {'between':<10} {evening.pause:g} s, {evening.idle or 'black'}",
+        "",
+    ]
+    turns = list(plan_evening(calendar, window, lengths))
+    for turn in turns:
+        length = minutes(_seconds(turn.start, turn.end))
+        lines.append(f"  {turn.start:%H:%M:%S}  {setlist.songs[turn.song].name[:48]:<48}  {length:>6}")
+    if not turns:
+        lines.append("  nothing is played")
+    return lines + ([""] + [f"  left out: {fault}" for fault in faults] if faults else [])
+
+
+def _seconds(start: datetime, end: datetime) -> float:
+    from datetime import UTC
+
+    return (end.astimezone(UTC) - start.astimezone(UTC)).total_seconds()
+
+
+def _lengths(setlist: Setlist, allow_public: bool) -> tuple[Sequence[float | None], list[str]]:
+    """Seconds of each song, None for one that cannot be played, and why those cannot."""
+    lengths: list[float | None] = []
+    faults: list[str] = []
+    for song in setlist.songs:
+        try:
+            with contextlib.closing(FileSource(setlist.beside(song.frames_file), allow_public=allow_public)) as source:
+                lengths.append(source.frame_count / source.frame_rate)
+        except FramesError as fault:
+            lengths.append(None)
+            faults.append(f"{song.name}: {fault}")
+        if song.song and not Path(setlist.beside(song.song)).is_file():
+            faults.append(f"{song.name}, the sound only: there is no file {song.song}")
+    return lengths, faults

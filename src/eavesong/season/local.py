@@ -1,0 +1,153 @@
+"""A batch on one machine: joblib's process pool, one song for each process at a time.
+
+A pool whose worker dies is replaced, and what was under way is begun again: first together with the rest, then
+each by itself, so that a song that kills its worker takes no other one down with it.
+"""
+
+from __future__ import annotations
+
+import os
+import tempfile
+import threading
+import time
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from eavesong.season.work import Outcome, end_with, failed, work
+
+if TYPE_CHECKING:
+    from eavesong.season.plan import Task
+
+Seen = Callable[[int, str, int, int], None]
+"""Called with a task's number, its stage, and frames done and in all."""
+
+MOST_ATTEMPTS = 3
+LOOK = 0.25
+"""Seconds between looks at what the workers are doing."""
+
+
+@dataclass
+class Diary:
+    """What a worker writes down about one task: a small file, overwritten; read by the parent."""
+
+    folder: str
+    number: int
+    written: float = 0.0
+
+    def __call__(self, stage: str, done: int, total: int) -> None:
+        now = time.monotonic()
+        if done and done < total and now - self.written < LOOK:
+            return
+        self.written = now
+        with suppress(OSError):  # what is shown to people is not worth failing for
+            Path(self.folder, str(self.number)).write_text(f"{stage} {done} {total}")
+
+
+def run_local(tasks: Sequence[Task], workers: int, done: Callable[[Outcome], None], seen: Seen) -> None:
+    """Do ``tasks`` with so many worker processes; ``done`` is told each outcome as it comes."""
+    attempts: Counter[int] = Counter()
+    with tempfile.TemporaryDirectory(prefix="eavesong-batch-") as folder, _watched(folder, seen):
+        left, suspects = _round(tasks, workers, folder, attempts, done)
+        while left or suspects:
+            if left:
+                left, more = _round(left, workers, folder, attempts, done)
+                suspects += more
+                continue
+            task = suspects.pop(0)
+            if attempts[task.number] >= MOST_ATTEMPTS:
+                done(failed(task, _gave_up(task), attempts[task.number]))
+                continue
+            _, again = _round([task], 1, folder, attempts, done)
+            suspects += again
+
+
+def _gave_up(task: Task) -> str:
+    return f"the worker died each of {MOST_ATTEMPTS} times; perhaps there is too little memory for this song"
+
+
+def _round(
+    tasks: Sequence[Task], workers: int, folder: str, attempts: Counter[int], done: Callable[[Outcome], None]
+) -> tuple[list[Task], list[Task]]:
+    """Do the tasks until they are done or a worker dies: what is left to do, and what was under way then."""
+    from concurrent.futures import as_completed
+    from concurrent.futures.process import BrokenProcessPool
+
+    from joblib.externals.loky import get_reusable_executor
+
+    pool = get_reusable_executor(max_workers=min(workers, len(tasks)), timeout=None, env=_SINGLE, kill_workers=True)
+    parent = os.getpid()
+    waiting = {task.number: task for task in tasks}
+    try:
+        futures = {pool.submit(_in_worker, task, folder, parent): task for task in tasks}
+        for future in as_completed(futures):
+            task = futures[future]
+            outcome = future.result()
+            del waiting[task.number]
+            _forget(folder, task.number)
+            done(replace(outcome, attempts=attempts[task.number] + 1))
+    except BrokenProcessPool:
+        pool.shutdown(wait=True, kill_workers=True)
+        under_way = [task for task in waiting.values() if Path(folder, str(task.number)).exists()]
+        attempts.update(task.number for task in under_way)
+        for task in under_way:
+            _forget(folder, task.number)
+        return [task for task in waiting.values() if task not in under_way], under_way
+    except BaseException:  # told to stop, by whatever signal
+        with _quiet_threads():
+            pool.shutdown(wait=True, kill_workers=True)
+        raise
+    pool.shutdown(wait=True)
+    return [], []
+
+
+_SINGLE = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "NUMBA_NUM_THREADS"), "1")
+"""Each worker keeps to one processor: the songs are what runs side by side."""
+
+
+@contextmanager
+def _quiet_threads() -> Iterator[None]:
+    """The pool's own thread trips over its emptied books when it is stopped half-way: nothing to print."""
+    usual = threading.excepthook
+    threading.excepthook = lambda fault: None
+    try:
+        yield
+    finally:
+        threading.excepthook = usual
+
+
+def _in_worker(task: Task, folder: str, parent: int) -> Outcome:
+    end_with(parent)
+    diary = Diary(folder, task.number)
+    diary("reading", 0, 0)
+    return work(task, diary)
+
+
+def _forget(folder: str, number: int) -> None:
+    Path(folder, str(number)).unlink(missing_ok=True)
+
+
+@contextmanager
+def _watched(folder: str, seen: Seen) -> Iterator[None]:
+    """Look into the diaries now and then, in a thread, and tell ``seen``."""
+    over = threading.Event()
+
+    def look() -> None:
+        while not over.wait(LOOK):
+            for entry in os.scandir(folder):
+                try:
+                    stage, done, total = Path(entry.path).read_text().split()
+                    seen(int(entry.name), stage, int(done), int(total))
+                except (OSError, ValueError):
+                    continue  # just being written, or done meanwhile
+
+    thread = threading.Thread(target=look, daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        over.set()
+        thread.join()

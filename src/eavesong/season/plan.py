@@ -1,0 +1,174 @@
+"""What a batch has to do: every song for every house, with everything checked before anything is rendered.
+
+What is wrong with the setlist, a show or a house stops the batch at once. What is wrong with a single song stands
+with that song, and the others go on.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+from eavesong.errors import EavesongError, OutputError, Problem, ShowError, advise
+from eavesong.files import place
+
+if TYPE_CHECKING:
+    from eavesong.layout import Layout
+    from eavesong.show import Show
+    from eavesong.season.setlist import Setlist, Song
+
+Read = TypeVar("Read")
+
+
+@dataclass(frozen=True)
+class Task:
+    """One song for one house: what a worker is given. Paths are absolute texts, so that it can be sent anywhere."""
+
+    number: int
+    """From 0."""
+    name: str
+    """What people call it: the song's title, and the house where there are several."""
+    song: str
+    show: str
+    layout: str
+    out: str
+    frame_rate: float
+    again: bool = False
+    """Whether it is rendered even if it is up to date."""
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """A batch that has been checked."""
+
+    setlist: Setlist
+    tasks: tuple[Task, ...]
+    shows: Mapping[str, Show]
+    layouts: Mapping[str, Layout]
+    faults: Mapping[int, str]
+    """What is wrong with a task's song, by the task's number."""
+
+
+def plan_batch(path: str | Path, *, again: bool = False) -> Plan:
+    """Read and check the setlist at ``path`` and all it names; ``again``: redo what is up to date.
+
+    Raises the error of the first kind met (ShowError, LayoutError, EffectError, OutputError) with every problem of
+    the setlist, its shows, its houses and the places for its frames.
+    """
+    from eavesong.layout import load_layout
+    from eavesong.show import load_show
+    from eavesong.season.setlist import load_setlist
+
+    setlist = load_setlist(path)
+    tasks = _tasks(setlist, again)
+    errors: list[EavesongError] = []
+    shows: dict[str, Show] = _read_all(dict.fromkeys(task.show for task in tasks), load_show, errors)
+    layouts: dict[str, Layout] = _read_all(dict.fromkeys(task.layout for task in tasks), load_layout, errors)
+    if not errors:
+        _make_folders(tasks, errors)
+    if errors:
+        raise type(errors[0])(dict.fromkeys(problem for error in errors for problem in error.problems))
+    return Plan(setlist, tasks, shows, layouts, {task.number: fault for task in tasks if (fault := _fault(task))})
+
+
+def _tasks(setlist: Setlist, again: bool) -> tuple[Task, ...]:
+    """Every song for every house, each frames file once; ShowError where two songs would write the same one."""
+    problems: list[Problem] = []
+    found: dict[str, Task] = {}
+    for index, song in enumerate(setlist.songs):
+        if missing := list(_missing(setlist, song, index)):
+            problems += missing
+            continue
+        for task in _tasks_of(setlist, song, again):
+            first = found.setdefault(task.out, task)
+            if (first.song, first.show, first.layout) != (task.song, task.show, task.layout):
+                problems.append(_clash(setlist, index, task, first))
+    inputs = {file for task in found.values() for file in (task.song, task.show, task.layout)}
+    problems += [
+        Problem(
+            str(setlist.path), "", f"the frames of '{task.name}' would overwrite '{Path(task.out).name}'", "Rename it."
+        )
+        for task in found.values()
+        if task.out in inputs
+    ]
+    if problems:
+        raise ShowError(problems)
+    return tuple(replace(task, number=number) for number, task in enumerate(found.values()))
+
+
+def _missing(setlist: Setlist, song: Song, index: int) -> Iterator[Problem]:
+    keys = {"song": song.song, "show": setlist.show_of(song), "layout": setlist.layouts_of(song)}
+    for key, value in keys.items():
+        if not value:
+            where = place(setlist.text, ("song", index))
+            advice = f"Add a line '{key} = …'" + (
+                " to it, or at the top for all songs." if key != "song" else " to it."
+            )
+            yield Problem(str(setlist.path), where, f"'{song.name}' has no '{key}'", advice)
+
+
+def _tasks_of(setlist: Setlist, song: Song, again: bool) -> Iterator[Task]:
+    houses = setlist.layouts_of(song)
+    out = Path(song.frames_file)
+    for house in houses:
+        where = out if len(houses) == 1 else out.parent / Path(house).stem / out.name
+        yield Task(
+            number=0,
+            name=song.name if len(houses) == 1 else f"{song.name}, {Path(house).stem}",
+            song=_absolute(setlist, song.song or ""),
+            show=_absolute(setlist, setlist.show_of(song)),
+            layout=_absolute(setlist, house),
+            out=_absolute(setlist, str(where)),
+            frame_rate=setlist.file.frame_rate,
+            again=again,
+        )
+
+
+def _absolute(setlist: Setlist, file: str) -> str:
+    return os.path.abspath(setlist.beside(file))
+
+
+def _clash(setlist: Setlist, index: int, task: Task, first: Task) -> Problem:
+    where = place(setlist.text, ("song", index))
+    found = f"'{task.name}' would write '{os.path.relpath(task.out, setlist.path.parent)}', as '{first.name}' does"
+    return Problem(str(setlist.path), where, found, 'Give one of them a frames file of its own: frames = "….h5".')
+
+
+def _read_all(paths: Mapping[str, None], read: object, errors: list[EavesongError]) -> dict[str, Read]:
+    """What ``read`` makes of each path; what it raises is kept in ``errors``."""
+    found: dict[str, Read] = {}
+    for path in paths:
+        try:
+            found[path] = read(path)  # type: ignore[operator]
+        except EavesongError as fault:
+            errors.append(fault)
+    return found
+
+
+def _make_folders(tasks: tuple[Task, ...], errors: list[EavesongError]) -> None:
+    """Make the folders that frames go to; one that cannot be made or written to is an error for the whole batch."""
+    for folder in dict.fromkeys(Path(task.out).parent for task in tasks):
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError as fault:
+            errors.append(_cannot_write(folder, fault.strerror or str(fault)))
+            continue
+        if not os.access(folder, os.W_OK | os.X_OK):
+            errors.append(_cannot_write(folder, "it is read-only"))
+
+
+def _cannot_write(folder: Path, reason: str) -> OutputError:
+    advice = 'Make it writable, or name another folder: frames = "…".'
+    return OutputError(Problem(str(folder), "", f"frames cannot be written here: {reason}", advice))
+
+
+def _fault(task: Task) -> str:
+    """What is wrong with a song that can be seen without listening to it; empty when nothing is."""
+    path = Path(task.song)
+    if not path.is_file():
+        others = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
+        return f"{path.name}: there is no such file. {advise(path.name, others, 'file')}"
+    return f"{path.name}: is empty" if not path.stat().st_size else ""

@@ -1,0 +1,64 @@
+"""The end of a batch: a table for people and a report for programs."""
+
+from __future__ import annotations
+
+import textwrap
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+from eavesong.season.space import size_text
+from eavesong.season.watch import NAME, clock_text
+
+if TYPE_CHECKING:
+    from eavesong.season.run import Finished
+    from eavesong.season.work import Outcome
+
+WIDTH = 79
+
+
+def batch_text(finished: Finished) -> str:
+    """A row for each song, the reasons of those that failed, and a sum; 80 columns wide."""
+    return "\n".join(_lines(finished))
+
+
+def _lines(finished: Finished) -> Iterator[str]:
+    yield f"{'song':<{NAME}}  {'':<10}  {'length':>7}  {'took':>7}  {'frames':>7}  size"
+    for outcome in finished.outcomes:
+        yield _row(outcome)
+    yield ""
+    for outcome in finished.outcomes:
+        if outcome.status == "failed":
+            told = textwrap.wrap(f"{outcome.name}: {outcome.reason}", WIDTH, subsequent_indent="    ")
+            yield from told
+    counts = Counter(outcome.status for outcome in finished.outcomes)
+    yield ", ".join(f"{count} {status}" for status, count in sorted(counts.items())) + _rate(finished)
+
+
+def _row(outcome: Outcome) -> str:
+    name = outcome.name if len(outcome.name) <= NAME else outcome.name[: NAME - 1] + "…"
+    length = clock_text(outcome.song_seconds) if outcome.frames else ""
+    took = f"{outcome.seconds:.1f} s" if outcome.status != "up to date" else ""
+    frames = f"{outcome.frames:,}" if outcome.frames else ""
+    size = size_text(outcome.size) if outcome.size else ""
+    return f"{name:<{NAME}}  {outcome.status:<10}  {length:>7}  {took:>7}  {frames:>7}  {size}".rstrip()
+
+
+def _rate(finished: Finished) -> str:
+    song = sum(outcome.song_seconds for outcome in finished.outcomes if outcome.status == "rendered")
+    spent = f" in {clock_text(finished.seconds)}"
+    if not song:
+        return spent
+    return f"{spent}: {clock_text(song)} of song, {song / finished.seconds:.0f} times real time"
+
+
+def batch_dict(finished: Finished) -> dict[str, Any]:
+    """The report as plain dictionaries, lists and numbers, for JSON."""
+    return {
+        "setlist": str(finished.setlist),
+        "all_well": finished.all_well,
+        "seconds": round(finished.seconds, 3),
+        "workers": finished.workers,
+        "songs": [asdict(outcome) for outcome in finished.outcomes],
+    }

@@ -1,0 +1,109 @@
+"""A batch from its setlist to its report."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+from eavesong.season.fresh import why_due
+from eavesong.season.plan import Plan, Task, plan_batch
+from eavesong.season.space import estimate, refuse_if_full, seconds_of
+from eavesong.season.watch import Watch
+from eavesong.season.work import Outcome, failed, reason_of
+from eavesong.errors import EavesongError
+
+UP_TO_DATE = "song, beats, show, effects, layout and version are what they were"
+
+
+@dataclass(frozen=True)
+class Finished:
+    """A batch that has come to its end."""
+
+    setlist: Path
+    outcomes: tuple[Outcome, ...]
+    """In the order of the setlist."""
+    seconds: float
+    workers: str
+    """How many, or the cluster they belong to."""
+
+    @property
+    def all_well(self) -> bool:
+        """Whether every song is rendered or up to date."""
+        return all(outcome.status != "failed" for outcome in self.outcomes)
+
+
+def run_batch(
+    setlist: str | Path,
+    *,
+    workers: int | None = None,
+    cluster: str | None = None,
+    again: bool = False,
+    ignore_space: bool = False,
+    say: Callable[[str], None] | None = None,
+    live: bool = False,
+) -> Finished:
+    """Render what is due of the setlist, on this machine or on the Dask cluster at ``cluster``.
+
+    workers: processes on this machine; as many as processors where None.
+    again: redo what is up to date. ignore_space: do not refuse for want of room on the disk. say: takes lines that
+    tell how it goes; live: whether they may be drawn over. Killed at any moment and run again, it goes on where it
+    was. Raises EavesongError of the kind that fits when the setlist, a show, a house, the place for the frames or
+    the cluster cannot be used; what is wrong with a song stands in its outcome.
+    """
+    began = time.perf_counter()
+    workers = workers or os.cpu_count() or 1
+    plan = plan_batch(setlist, again=again)
+    outcomes = {number: failed(plan.tasks[number], fault) for number, fault in plan.faults.items()}
+    due = _due(plan, outcomes)
+    seconds = {task.number: seconds_of(task.song) for task in due}
+    if due and not ignore_space:
+        refuse_if_full(estimate(plan, due, seconds))
+    watch = Watch(plan.tasks, say or (lambda line: None), live, seconds)
+    for number in sorted(outcomes):
+        watch.finished(outcomes[number])
+
+    def done(outcome: Outcome) -> None:
+        outcomes[outcome.number] = outcome
+        watch.finished(outcome)
+
+    try:
+        if due and cluster is not None:
+            from eavesong.season.cluster import run_cluster
+
+            run_cluster(plan, due, cluster, done, watch.seen)
+        elif due:
+            from eavesong.season.local import run_local
+
+            run_local(due, workers, done, watch.seen)
+    finally:
+        watch.end()
+    ordered = tuple(outcomes[task.number] for task in plan.tasks)
+    return Finished(Path(setlist), ordered, time.perf_counter() - began, cluster or str(workers))
+
+
+def _due(plan: Plan, outcomes: dict[int, Outcome]) -> list[Task]:
+    """The tasks that have to be done; the others get their outcome: up to date, or a song that cannot be read."""
+    tasks = [task for task in plan.tasks if task.number not in outcomes]
+    with ThreadPoolExecutor(2) as pool:
+        reasons = list(pool.map(lambda task: _reason(plan, task), tasks))
+    due = []
+    for task, (reason, fault) in zip(tasks, reasons, strict=True):
+        if fault:
+            outcomes[task.number] = failed(task, fault)
+        elif reason:
+            due.append(task)
+        else:
+            outcomes[task.number] = Outcome(task.number, task.name, task.out, "up to date", UP_TO_DATE)
+    return due
+
+
+def _reason(plan: Plan, task: Task) -> tuple[str, str]:
+    """Why a task is due, and what is wrong with its song."""
+    try:
+        return why_due(task, plan.shows[task.show], plan.layouts[task.layout]), ""
+    except EavesongError as fault:
+        return "", reason_of(fault)

@@ -1,0 +1,167 @@
+"""What a worker does with one song: wait for its turn, look whether it is due, listen, compile, render."""
+
+from __future__ import annotations
+
+import contextlib
+import glob
+import os
+import threading
+import time
+import traceback
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from eavesong.season.fresh import song_given, why_due
+from eavesong.season.locks import held
+from eavesong.errors import EavesongError
+
+if TYPE_CHECKING:
+    from eavesong.season.plan import Task
+    from eavesong.show import Show
+
+Tell = Callable[[str, int, int], None]
+"""Called with the stage, and the frames done and in all."""
+
+STAGES = ("waiting", "reading", "listening", "compiling", "rendering", "fetching")
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of one task."""
+
+    number: int
+    name: str
+    out: str
+    status: str
+    """``rendered``, ``up to date`` or ``failed``."""
+    reason: str
+    """Why it was rendered, skipped, or failed."""
+    seconds: float = 0.0
+    """How long it took."""
+    song_seconds: float = 0.0
+    frames: int = 0
+    size: int = 0
+    """Bytes of the frames file."""
+    attempts: int = 1
+    """How often it was begun: a worker that dies leaves its song to another."""
+    trace: str = ""
+    """Where eavesong itself failed, for whoever mends it."""
+
+
+def work(task: Task, tell: Tell) -> Outcome:
+    """Do one task; every fault of its song becomes an Outcome and never an exception.
+
+    The frames file is whole or what it was. Two processes with one frames file take turns, and the second finds it
+    up to date.
+    """
+    began = time.perf_counter()
+    try:
+        with held(_beside(task, ".lock"), lambda: tell("waiting", 0, 0)):
+            outcome = _work(task, tell)
+    except EavesongError as fault:
+        outcome = failed(task, reason_of(fault))
+    except Exception as fault:  # a fault of ours ends one song, not the night
+        reason = f"eavesong itself has a fault: {type(fault).__name__}: {fault}"
+        outcome = replace(failed(task, reason), trace="".join(traceback.format_exception(fault)))
+    return _timed(outcome, time.perf_counter() - began)
+
+
+def failed(task: Task, reason: str, attempts: int = 1) -> Outcome:
+    """The outcome of a task that came to nothing."""
+    return Outcome(task.number, task.name, task.out, "failed", reason, attempts=attempts)
+
+
+def reason_of(fault: EavesongError) -> str:
+    """The first problem in one line, with the name of its file, and how many there are."""
+    first = fault.problems[0]
+    where = ", ".join(part for part in (Path(first.file).name, first.place) if part)
+    more = f" (and {len(fault.problems) - 1} more problems)" if len(fault.problems) > 1 else ""
+    advice = f". {first.instead}" if first.instead else ""
+    return f"{where}: {first.found}{advice}{more}"
+
+
+def _timed(outcome: Outcome, seconds: float) -> Outcome:
+    return replace(outcome, seconds=seconds)
+
+
+def _beside(task: Task, suffix: str) -> Path:
+    out = Path(task.out)
+    return out.with_name(f".{out.name}{suffix}")
+
+
+def _work(task: Task, tell: Tell) -> Outcome:
+    from eavesong.layout import load_layout
+    from eavesong.music import hear
+    from eavesong.render import render
+    from eavesong.show import grid_of, load_show
+
+    tell("reading", 0, 0)
+    draft = _beside(task, ".batch")
+    clear_drafts(draft)
+    show, layout = load_show(task.show), load_layout(task.layout)
+    if not (due := why_due(task, show, layout)):
+        return Outcome(task.number, task.name, task.out, "up to date", "another batch has just rendered it")
+    song = song_given(task, show)
+    tell("listening", 0, 0)
+    grid_of(show, song)
+    hear(task.song)
+    tell("compiling", 0, 0)
+    warm(show)
+    tell("rendering", 0, 0)
+    done = render(
+        show, layout, draft, song=song, fps=task.frame_rate, workers=1,
+        progress=lambda frames, total: tell("rendering", frames, total),
+    )  # fmt: skip
+    os.replace(draft, task.out)
+    length = done.frame_count / task.frame_rate
+    size = os.path.getsize(task.out)
+    return Outcome(
+        task.number, task.name, task.out, "rendered", due, song_seconds=length, frames=done.frame_count, size=size
+    )
+
+
+def clear_drafts(draft: Path) -> None:
+    """Remove what killed batches left of a frames file; only who holds its lock may do that."""
+    for left in [draft, *draft.parent.glob(f".{glob.escape(draft.name)}.*.part")]:
+        with contextlib.suppress(OSError):
+            left.unlink()
+
+
+def warm(show: Show) -> None:
+    """Compile, or load, every kernel that the show needs, while no other process compiles any.
+
+    Several processes that fill numba's cache at once each do the whole work, and may read what another has half
+    written.
+    """
+    from eavesong.files import user_cache
+
+    with held(user_cache() / "kernels.lock"):
+        from importlib import import_module
+
+        from eavesong.kernels.store import compiled
+        from eavesong.language.emit import emit
+
+        for module in ("eavesong.kernels.checksum", "eavesong.render.frames", "eavesong.music.track"):
+            import_module(module)  # which compiles what is the same for all shows
+        for name, blend in {(cue.effect, cue.blend): None for cue in show.cues}:
+            effect = show.effects[name]
+            compiled(emit(effect.program, effect.title, blend))
+
+
+def end_with(parent: int) -> None:
+    """End this process soon after the process ``parent``, its parent, is gone: orphans would work on for nobody."""
+    if _watching:
+        return
+    _watching.append(threading.Thread(target=_watch, args=(parent,), daemon=True))
+    _watching[0].start()
+
+
+_watching: list[threading.Thread] = []
+
+
+def _watch(parent: int) -> None:
+    while os.getppid() == parent:
+        time.sleep(0.25)
+    os._exit(1)

@@ -1,0 +1,195 @@
+"""Which code made this: one fingerprint for everything that is kept between runs.
+
+What is kept (compiled kernels, heard songs, frames) is right for as long as the code that it came from is the same. A
+fingerprint of a module covers its own source and that of every eavesong module that it imports, at its head or inside
+a function, and so on down; found by reading the sources, so that nobody has to keep a list. What makes no difference
+to what runs (comments, docstrings, layout of the text) makes none to the fingerprint; the versions of the packages that
+compute, and the processor where machine code is kept, do.
+"""
+
+from __future__ import annotations
+
+import ast
+import contextlib
+import json
+import os
+import platform
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from functools import cache
+from pathlib import Path
+
+from eavesong.files import content_hash, user_cache, write_whole
+
+PACKAGE = Path(__file__).parent
+COMPUTING = ("numpy", "scipy", "numba", "llvmlite", "librosa", "soundfile", "av")
+"""Packages whose version may change a result."""
+
+
+@cache
+def fingerprint(module: str, *, machine: bool = False) -> str:
+    """SHA-256, in hex, of all code that ``module`` stands on, and of the versions of what computes.
+
+    module: its full name, ``eavesong.music.listening``. machine: whether the processor counts too, as it does for
+    machine code. Raises ValueError for a module that is none of ours.
+    """
+    parts = [f"{name} {digest}" for name, digest in sorted(_below(module).items())]
+    return content_hash(*parts, *_versions(), *([_processor()] if machine else []))
+
+
+def stands_on(module: str) -> tuple[str, ...]:
+    """The modules whose code counts in the fingerprint of ``module``, itself among them, in alphabetical order."""
+    return tuple(sorted(_below(module)))
+
+
+@cache
+def _below(module: str) -> dict[str, str]:
+    """The hash of the code of every module that ``module`` stands on, by its name."""
+    known = _read_all()
+    if module not in known:
+        raise ValueError(f"'{module}' is no module of eavesong")
+    found: dict[str, str] = {}
+    waiting = [module]
+    while waiting:
+        name = waiting.pop()
+        if name not in found:
+            found[name] = known[name].digest
+            waiting += _modules_of(known[name].imports, known)
+    return found
+
+
+def _modules_of(imports: Sequence[Sequence[str]], known: Mapping[str, Source]) -> Iterator[str]:
+    """The modules of ours behind imports, (module, name) each; a name that a package hands on leads to its home."""
+    for module, name in imports:
+        if f"{module}.{name}" in known:
+            yield f"{module}.{name}"
+        elif module in known and (home := known[module].exports.get(name, "")) in known:
+            yield home
+        elif module in known:
+            yield module
+
+
+@cache
+def _versions() -> tuple[str, ...]:
+    from importlib.metadata import PackageNotFoundError, version
+
+    told = []
+    for name in COMPUTING:
+        with contextlib.suppress(PackageNotFoundError):
+            told.append(f"{name} {version(name)}")
+    return tuple(told)
+
+
+def _processor() -> str:
+    """The kind of processor, with what it can do where the system tells."""
+    flags = ""
+    with contextlib.suppress(OSError), open("/proc/cpuinfo", encoding="utf-8", errors="replace") as told:
+        flags = next((line for line in told if line.startswith(("flags", "Features"))), "")
+    return f"{platform.machine()} {platform.processor()} {flags.strip()}"
+
+
+@dataclass(frozen=True)
+class Source:
+    """What is known of one module."""
+
+    mark: str
+    """Size and time of its file: while they are the same, so is the rest."""
+    digest: str
+    """SHA-256 of its code, without comments and docstrings."""
+    imports: list[list[str]]
+    """(module, name) of what it imports from eavesong; the name is empty for a whole module."""
+    exports: dict[str, str]
+    """The home of each name that a package hands on."""
+
+
+@cache
+def _read_all() -> dict[str, Source]:
+    """Every module of eavesong.
+
+    Reading them all takes half a second, so that is kept too; a file is read again when its size or time changed.
+    """
+    paths = {_name_of(path): path for path in PACKAGE.rglob("*.py")}
+    kept_at = user_cache() / f"sources-{content_hash(str(PACKAGE))[:16]}.json"
+    kept = _kept(kept_at)
+    found: dict[str, Source] = {}
+    for name, path in paths.items():
+        mark = _mark(path)
+        known = kept.get(name)
+        found[name] = known if known and known.mark == mark else _read(name, path, mark)
+    if found != kept:
+        with contextlib.suppress(Exception):  # a full or read-only cache costs half a second, and nothing else
+            write_whole(kept_at, json.dumps({name: asdict(source) for name, source in found.items()}))
+    return found
+
+
+def _kept(path: Path) -> dict[str, Source]:
+    try:
+        return {name: Source(**entry) for name, entry in json.loads(path.read_text()).items()}
+    except Exception:  # missing or damaged: made again
+        return {}
+
+
+def _mark(path: Path) -> str:
+    """Sizes and times of a module's file and of what lies beside it and is no module: its stub, and data it may read."""
+    beside = [entry for entry in os.scandir(path.parent) if entry.is_file() and not entry.name.endswith((".py", ".pyc"))]
+    told = [(path.name, path.stat()), *sorted((entry.name, entry.stat()) for entry in beside)]
+    return " ".join(f"{name} {stat.st_size} {stat.st_mtime_ns}" for name, stat in told)
+
+
+def _name_of(path: Path) -> str:
+    parts = path.relative_to(PACKAGE.parent).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def _read(name: str, path: Path, mark: str) -> Source:
+    tree = ast.parse(path.read_bytes())
+    imports = sorted({pair for node in _running(tree) for pair in _imports_of(node, name)})
+    exports: dict[str, str] = {}
+    if path.name == "__init__.py":
+        stub = path.with_suffix(".pyi")  # where names that are loaded late have their home
+        for handed in (tree, *([ast.parse(stub.read_bytes())] if stub.exists() else ())):
+            exports |= {label: module for node in ast.walk(handed) for module, label in _imports_of(node, f"{name}.")}
+    for node in ast.walk(tree):
+        _without_docstring(node)
+    data = [(path.parent / file).read_bytes() for file in _files_named(tree, path.parent)]
+    return Source(mark, content_hash(ast.dump(tree), *data), [list(pair) for pair in imports], exports)
+
+
+def _files_named(tree: ast.AST, folder: Path) -> list[str]:
+    """The files beside a module whose names stand in it, such as the numbers of a model."""
+    texts = {node.value for node in ast.walk(tree) if isinstance(node, ast.Constant) and isinstance(node.value, str)}
+    return sorted(text for text in texts if "." in text and text.isprintable() and (folder / text).is_file())
+
+
+def _imports_of(node: ast.AST, name: str) -> Iterator[tuple[str, str]]:
+    """(module, name) of what a statement in the module ``name`` imports from eavesong."""
+    if isinstance(node, ast.Import):
+        yield from ((alias.name, "") for alias in node.names if alias.name.startswith("eavesong"))
+    elif isinstance(node, ast.ImportFrom):
+        above = name.split(".")[: -node.level] if node.level else []
+        home = ".".join([*above, *([node.module] if node.module else [])])
+        if home.split(".")[0] == "eavesong":
+            yield from ((home, alias.name) for alias in node.names)
+
+
+def _running(tree: ast.AST) -> Iterator[ast.AST]:
+    """The nodes of a tree, but for what stands below TYPE_CHECKING, which is for type checkers alone."""
+    waiting: list[ast.AST] = [tree]
+    while waiting:
+        node = waiting.pop()
+        if isinstance(node, ast.If) and isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING":
+            waiting += node.orelse
+            continue
+        yield node
+        waiting += ast.iter_child_nodes(node)
+
+
+def _without_docstring(node: ast.AST) -> None:
+    """Take bare texts out of a body: docstrings, and those that tell of the line above them."""
+    body = getattr(node, "body", None)
+    if isinstance(body, list):
+        node.body = [line for line in body if not _is_bare_text(line)]  # type: ignore[attr-defined]
+
+
+def _is_bare_text(line: ast.AST) -> bool:
+    return isinstance(line, ast.Expr) and isinstance(line.value, ast.Constant) and isinstance(line.value.value, str)

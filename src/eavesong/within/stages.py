@@ -1,0 +1,147 @@
+"""Frames within limits: softened, then dimmed, on their way from the renderer to the file.
+
+The frames that are asked for depend on frames around them, which are computed too and not kept. So it still does not
+matter to a byte which range is rendered, in what blocks, or by how many workers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from eavesong.within.limiter import Floats, Gains, Limiter, limits_from
+from eavesong.within.rig import rig_of
+from eavesong.within.soften import BUDGET, SPARE, Softener
+
+if TYPE_CHECKING:
+    from eavesong.layout import Layout
+
+Bytes = NDArray[np.uint8]
+
+
+Measured = tuple[Bytes, Floats | None]
+
+
+@dataclass(eq=False)
+class Part:
+    """Frames in pieces, with gains of as many frames in each; cutting copies nothing."""
+
+    rows: list[Bytes] = field(default_factory=list)
+    gains: list[Gains] = field(default_factory=list)
+
+    def __len__(self) -> int:
+        return sum(map(len, self.rows))
+
+    def extend(self, other: Part) -> None:
+        """Put the frames of another part behind these."""
+        self.rows += other.rows
+        self.gains += other.gains
+
+    def cut(self, first: int, end: int) -> Part:
+        """The frames from ``first`` up to ``end``, as far as there are any."""
+        out, at = Part(), 0
+        for rows, gains in zip(self.rows, self.gains, strict=True):
+            here = slice(max(first - at, 0), max(end - at, 0))
+            if len(rows[here]):
+                out.extend(Part([rows[here]], [gains[here]]))
+            at += len(rows)
+        return out
+
+    def with_gains(self, gains: Gains) -> Part:
+        """The same frames with these gains, (f, kinds)."""
+        edges = np.cumsum([0, *map(len, self.rows)]).tolist()
+        return Part(self.rows, [gains[a:b] for a, b in pairwise(edges)])
+
+
+@dataclass(frozen=True, eq=False)
+class Within:
+    """The stages that frames go through."""
+
+    softener: Softener | None
+    limiter: Limiter | None
+
+    def around(self, first: int, count: int, frames_in_song: int) -> tuple[int, int]:
+        """The frames to compute, first and count, so that ``count`` from ``first`` on can be given back."""
+        begin, end = first, first + count
+        if self.limiter is not None:
+            begin -= self.limiter.envelope.behind
+            end += self.limiter.envelope.ahead
+        if self.softener is not None:
+            begin = 0
+            end += self.softener.ahead
+        begin, end = max(0, begin), min(end, max(frames_in_song, first + count))
+        return begin, end - begin
+
+    def measured(self, block: Bytes) -> Measured:
+        """A block of frames as computed, with what it asks for where that can be told already; for any thread."""
+        early = self.limiter is not None and self.softener is None
+        return block, self.limiter.asked(block) if early and self.limiter else None
+
+    def pass_through(self, blocks: Iterable[Measured], skip: int, count: int, size: int) -> Iterator[Part]:
+        """What becomes of ``blocks`` in order: ``count`` frames after ``skip``, in parts of ``size`` to be finished."""
+        waiting = Part()
+        kept = 0
+        for part in self._limited(self._softened(blocks)):
+            wanted = part.cut(skip, skip + count - kept)
+            skip = max(0, skip - len(part))
+            kept += len(wanted)
+            waiting.extend(wanted)
+            while len(waiting) >= size or (kept == count and len(waiting)):
+                yield waiting.cut(0, size)
+                waiting = waiting.cut(size, len(waiting))
+            if kept == count:
+                return
+
+    def finished(self, part: Part) -> Bytes:
+        """The frames of a part (f, channels), dimmed where they have to be; for any thread."""
+        block = np.concatenate(part.rows)
+        if self.limiter is not None:
+            self.limiter.dim(block, np.concatenate(part.gains))
+        return block
+
+    def _softened(self, blocks: Iterable[Measured]) -> Iterator[Measured]:
+        if self.softener is None:
+            yield from blocks
+            return
+        for block, _ in blocks:
+            yield self.softener.take(block), None
+        yield self.softener.end(), None
+
+    def _limited(self, blocks: Iterator[Measured]) -> Iterator[Part]:
+        if self.limiter is None:
+            for block, _ in blocks:
+                yield Part([block], [np.ones((len(block), 0), np.float32)])
+            return
+        waiting = Part()
+        for block, asked in blocks:
+            gains = self.limiter.take(self.limiter.asked(block) if asked is None else asked)
+            waiting.extend(Part([block], [np.ones((len(block), 0), np.float32)]))
+            yield waiting.cut(0, len(gains)).with_gains(gains)
+            waiting = waiting.cut(len(gains), len(waiting))
+        yield waiting.with_gains(self.limiter.end())
+
+    def notes(self, frame_rate: float) -> tuple[str, ...]:
+        """What was done, in words; empty where nothing had to be."""
+        told = []
+        if self.softener is not None:
+            frames = self.softener.softened
+            told.append(f"softened {frames / frame_rate:.1f} s" if frames else "nothing to soften")
+        if self.limiter is not None:
+            low, frames = self.limiter.lowest, self.limiter.dimmed
+            told.append(f"dimmed {frames / frame_rate:.1f} s, to {low:.0%} at most" if frames else "nothing to dim")
+        return tuple(told)
+
+
+def within(layout: Layout, frame_rate: float, limits: Sequence[str], soften: bool) -> Within:
+    """The stages for ``limits`` as written (``supply``, ``output:4A``, ``house:1500W``) and ``soften``.
+
+    Raises LayoutError for a limit that cannot be read, or that the layout cannot be held to.
+    """
+    rig, asked = rig_of(layout), limits_from(limits)
+    softener = Softener(rig, frame_rate, BUDGET - SPARE if asked else BUDGET) if soften else None
+    return Within(softener, Limiter(layout, rig, asked, frame_rate) if asked else None)

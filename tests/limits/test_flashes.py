@@ -1,0 +1,213 @@
+"""Episodes of flashing on a house: when, where, how large, and which cue."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from eavesong.limits import Assumptions, limits, report_page, report_text
+from eavesong.limits.flashes import Fields, pixel_areas
+from powered import LINE
+
+BEATS = "".join(f"{n * 0.5}\t{n % 4 + 1}\n" for n in range(40))
+SECTIONS = "0.0\t20.0\tall\n"
+SHOW = """
+title = "Strobe"
+[[cue]]
+name = "Glow"
+effect = "plain"
+bars = [1, 3]
+[[cue]]
+name = "Strobe"
+effect = "plain"
+bars = [3, 5]
+"""
+PLAIN = 'title = "Plain"\nabout = "White."\ncode = """\nlevel = 1\ncolour = rgb(1, 1, 1)\n"""\n'
+TEXTS = {"show": SHOW, "beats": BEATS, "sections": SECTIONS, "effect plain": PLAIN}
+
+
+def blink(frames, changes, high=255):
+    """(f,) grey that changes in these frames."""
+    level = np.zeros(frames, np.uint8)
+    for frame in changes:
+        level[frame:] = high - level[frame:]
+    return level
+
+
+def on(pixels, level, count=100):
+    """(f, channels): this grey on some of the pixels, the rest dark."""
+    frames = np.zeros((len(level), count, 3), np.uint8)
+    frames[:, pixels] = level[:, None, None]
+    return frames.reshape(len(level), -1)
+
+
+def test_six_transitions_pass_and_seven_fail(house, film):
+    # WCAG 2.2, technique G19.
+    layout = house()
+    six, seven = blink(80, range(10, 46, 6)), blink(80, range(10, 52, 6))
+    passing, failing = limits(layout, film(layout, six)), limits(layout, film(layout, seven))
+    assert passing.flashes.passes
+    assert passing.flashes.most_transitions == 6
+    assert not failing.flashes.passes
+    (episode,) = failing.flashes.episodes
+    assert episode.transitions == 7
+    assert episode.kinds == ("general",)
+    assert episode.whole_display
+    assert any(finding.about == "flashes" and not finding.warning for finding in failing.findings)
+    assert any(finding.about == "flashes" and finding.warning for finding in passing.findings)
+
+
+def test_one_small_pixel_fails_the_strict_reading_and_passes_where_areas_count(house, film):
+    layout = house()
+    frames = film(layout, on([40], blink(80, range(10, 52, 4))))
+    strict, large = (limits(layout, frames, Assumptions(area=area)).flashes for area in (False, True))
+    (episode,) = strict.episodes
+    assert (episode.pixels, episode.props, episode.whole_display) == (1, ("eaves",), False)
+    assert episode.square_metres == pytest.approx(0.01)  # 0.1 m by 0.1 m
+    assert episode.steradians == pytest.approx(0.01 / 100)  # seen from 10 m
+    assert large.passes
+
+
+def test_a_large_area_fails_where_areas_count_and_passes_from_far_away(house, film):
+    wall = LINE.replace('shape = "line"\nto = [10.0, 0.0]\npixels = 100',
+                        'shape = "grid"\ncolumns = 10\nrows = 10\nwidth = 1\nheight = 1')  # fmt: skip
+    layout = house(wall)
+    # Two opposite halves, so that the mean of the display stays what it is; one half of 0.5 m² flashes, and the other.
+    level = blink(80, range(10, 52, 4))
+    frames = on(range(50), level) + on(range(50, 100), 255 - level)
+    frames[0] = 0
+    assert not limits(layout, film(layout, frames), Assumptions(area=True, distance=8)).flashes.passes
+    assert limits(layout, film(layout, frames), Assumptions(area=True, distance=14)).flashes.passes
+    assert not limits(layout, film(layout, frames), Assumptions(distance=14)).flashes.passes
+
+
+def test_groups_in_turn_make_the_whole_display_flash(house, film):
+    """Each pixel flashes twice in two seconds, the display as a whole eight times."""
+    layout, frames = house(), np.zeros((90, 100, 3), np.uint8)
+    for turn in range(8):
+        frames[5 + 10 * turn : 10 + 10 * turn, turn % 4 :: 4] = 255
+    report = limits(layout, film(layout, frames.reshape(90, 300)))
+    (episode,) = report.flashes.episodes
+    assert episode.whole_display
+    assert episode.pixels == 0
+    assert episode.transitions == 8  # a change every five frames, eight in forty
+
+
+def test_an_episode_names_its_time_bar_and_cue(house, film):
+    layout = house()
+    frames = np.zeros(800, np.uint8)
+    frames[200:260] = blink(60, range(0, 60, 3))  # 5.0 s to 6.5 s; bars of 2 s
+    (episode,) = limits(layout, film(layout, frames, **TEXTS)).flashes.episodes
+    assert 4.0 <= episode.start.seconds <= 5.0 < episode.end.seconds <= 7.5
+    assert episode.end.bar.startswith("4.")
+    assert episode.start.cues == ("cue 2 'Strobe'",)
+
+
+def test_two_bursts_far_apart_are_two_episodes(house, film):
+    layout, burst = house(), blink(40, range(0, 40, 3))
+    frames = np.zeros(400, np.uint8)
+    frames[20:60], frames[300:340] = burst, burst
+    assert len(limits(layout, film(layout, frames)).flashes.episodes) == 2
+
+
+def test_red_that_is_too_dim_for_a_general_flash_is_a_red_flash(house, film):
+    layout, frames = house(), np.zeros((80, 100, 3), np.uint8)
+    frames[:, :, 0] = blink(80, range(10, 52, 6), high=60)[:, None]  # luminance 0.05
+    (episode,) = limits(layout, film(layout, frames.reshape(80, 300))).flashes.episodes
+    assert episode.kinds == ("red",)
+
+
+def test_the_broadcast_count_takes_whole_flashes(house, film):
+    """ITU-R BT.1702 counts more than three flashes: seven transitions are three and a half, eight are four."""
+    layout = house()
+    seven, eight = (limits(layout, film(layout, blink(80, range(10, end, 5)))).flashes for end in (45, 50))
+    assert (seven.most_transitions, seven.broadcast_passes) == (7, True)
+    assert (eight.most_transitions, eight.broadcast_passes) == (8, False)
+    assert eight.broadcast_share == 1.0
+
+
+def test_a_quarter_of_the_display_may_flash_where_areas_count(house, film):
+    # ITU-R BT.1702: a quarter of the screen.
+    layout, level = house(), blink(80, range(10, 60, 4))
+    fields = {"area": True, "distance": 1000.0}
+    for pixels, passes in ((24, True), (26, False)):
+        frames = on(range(pixels), level) // 3  # a third of a quarter: the mean stays below a tenth
+        assert limits(layout, film(layout, frames), Assumptions(**fields)).flashes.broadcast_passes == passes
+
+
+def test_long_flashing_within_the_limit_is_told(house, film):
+    # ITU-R BT.1702: more than 5 s may be a risk although the limit is kept. Three flashes a second.
+    layout = house()
+    for seconds, told in ((5, False), (8, True)):
+        frames = blink(40 * seconds + 40, [int(n * 40 / 6) for n in range(6 * seconds)])
+        report = limits(layout, film(layout, frames))
+        assert report.flashes.passes
+        assert (report.flashes.longest > 5) == told
+        assert any("goes on" in finding.found for finding in report.findings) == told
+
+
+def test_the_show_can_allow_flashes_and_the_report_warns(house, film):
+    layout, frames = house(), blink(80, range(10, 52, 3))
+    allowed = limits(layout, film(layout, frames, show="allow_flashes = true\n" + SHOW))
+    assert not allowed.flashes.passes
+    assert allowed.flashes.allowed
+    told = [finding for finding in allowed.findings if finding.about == "flashes"]
+    assert told
+    assert all(finding.warning for finding in told)
+    assert "warn everyone" in str(told[0])
+    for written in (report_text(allowed), report_page(allowed)):
+        assert "This show may flash more than three times a second." in written
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=20)
+@given(seed=st.integers(0, 10_000), busy=st.floats(0.05, 0.9))
+def test_what_the_strict_reading_passes_every_looser_one_passes(house, film, seed, busy):
+    random = np.random.default_rng(seed)
+    layout, changes = house(), random.random((60, 100)) < busy
+    frames = np.repeat(np.cumsum(changes, axis=0) % 2 * 200, 3, axis=1).astype(np.uint8)
+    opened = film(layout, frames)
+    strict, near, far = (
+        limits(layout, opened, assumed).flashes
+        for assumed in (Assumptions(), Assumptions(area=True, distance=3), Assumptions(area=True, distance=30))
+    )
+    assert near.passes or not strict.passes
+    assert far.passes or not near.passes
+
+
+# --- areas -----------------------------------------------------------------------------------------------------------
+
+
+def test_the_field_of_ten_degrees():
+    # WCAG 2.2 G176: 0.1745 D wide; 2 pi (1 - cos 5 degrees) = 0.0239 sr, a quarter of it 0.006 sr.
+    from support import line, points
+
+    layout = points(line(10))
+    fields = Fields(layout, np.ones(10), 10.0)
+    assert fields.width == pytest.approx(0.1745 * 10, rel=4e-3)
+    assert fields.steradians / 4 == pytest.approx(0.006, rel=4e-3)
+    assert fields.field_area / 4 == pytest.approx(0.6, rel=4e-3)  # square metres from 10 m
+
+
+def test_areas_are_pitch_along_by_pitch_across(house):
+    wall = LINE.replace('shape = "line"\nto = [10.0, 0.0]\npixels = 100',
+                        'shape = "grid"\ncolumns = 10\nrows = 5\nwidth = 2\nheight = 1.5')  # fmt: skip
+    assert np.median(pixel_areas(house(wall))) == pytest.approx(0.2 * 0.3, rel=1e-5)
+    assert pixel_areas(house()) == pytest.approx(np.full(100, 0.01), rel=1e-4)
+
+
+@given(st.integers(0, 10_000), st.floats(1, 40))
+@settings(max_examples=20)
+def test_the_largest_field_is_never_smaller_than_any_field(seed, distance):
+    from support import points, scattered
+
+    layout = points(10 * scattered(60, seed), (10, 10, 10))
+    areas = np.full(60, 0.01)
+    fields = Fields(layout, areas, distance)
+    lit = np.random.default_rng(seed).random(60) < 0.5
+    x, y = layout.pixels.X, layout.pixels.Y
+    for centre in range(0, 60, 7):
+        radius = distance * math.tan(math.radians(5))
+        inside = np.hypot(x - x[centre], y - y[centre]) <= radius
+        assert fields.largest_share(lit) >= min(1, areas[lit & inside].sum() / fields.field_area) - 1e-9

@@ -1,0 +1,208 @@
+"""Reports for people and programs, the parts list, and the command."""
+
+import csv
+import io
+import json
+from html.parser import HTMLParser
+
+import numpy as np
+import pytest
+
+from eavesong.limits import Assumptions, limits, parts_csv, parts_page, report_page, report_text
+from eavesong.limits.assumptions import CAUTIONS
+from eavesong.cli import main
+from eavesong.errors import FramesError, LayoutError
+from powered import LINE
+
+FED = """
+[[prop]]
+name = "lamp <3"
+shape = "spot"
+at = [0, 3]
+[[controller.output]]
+number = 2
+chain = ["lamp <3"]
+[[supply]]
+name = "one"
+volts = 5
+watts = 100
+[[supply.feed]]
+controller = "box"
+output = 1
+lead = { gauge = 16, length = 2 }
+inject = [{ prop = "eaves", lead = { gauge = 14, length = 6 } }]
+"""
+
+
+class Tags(HTMLParser):
+    """Notes what opens and closes, and every address."""
+
+    VOID = {"meta"}  # noqa: RUF012
+
+    def __init__(self):
+        super().__init__()
+        self.open, self.addresses, self.words = [], [], []
+
+    def handle_starttag(self, tag, attributes):
+        if tag not in self.VOID:
+            self.open.append(tag)
+        self.addresses += [value for key, value in attributes if key in ("src", "href", "xlink:href")]
+
+    def handle_startendtag(self, tag, attributes):
+        pass
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, text):
+        self.words.append(text)
+
+
+@pytest.fixture
+def flashing(house, film):
+    layout = house(LINE + FED)
+    level = (np.arange(120) // 3 % 2 * 255).astype(np.uint8)
+    return limits(layout, film(layout, level, show='allow_flashes = false\n[[cue]]\neffect = "x"\n'))
+
+
+@pytest.fixture
+def quiet(house):
+    return limits(house(LINE + FED))
+
+
+@pytest.mark.parametrize("write", [report_text, report_page, parts_page, lambda report: parts_csv(report.parts)])
+def test_every_report_opens_with_the_cautions(flashing, write):
+    text = " ".join(write(flashing).replace("\n! ", "\n").split())
+    at = [text.find(caution) for caution in CAUTIONS]
+    assert min(at) >= 0
+    assert at == sorted(at)
+    assert max(at) < text.find("eaves")
+    assert "estimates" in text
+
+
+def test_the_terminal_keeps_to_eighty_columns(flashing, quiet):
+    for report in (flashing, quiet):
+        assert max(map(len, report_text(report).splitlines())) <= 80
+
+
+def test_the_terminal_tells_power_voltage_data_flashes_and_parts(flashing):
+    text = report_text(flashing)
+    for words in ("the whole house", "Voltage", "Data at 40 frames a second", "WCAG 2.2", "ITU-R BT.1702", "Parts",
+                  "kWh in a season", "A single pixel draws"):  # fmt: skip
+        assert words in text
+
+
+@pytest.mark.parametrize("write", [report_page, parts_page])
+def test_pages_are_whole_and_need_nothing_from_elsewhere(flashing, write):
+    reader = Tags()
+    reader.feed(write(flashing))
+    assert reader.open == []
+    assert reader.addresses == []
+    assert "lamp <3" in " ".join(reader.words)  # escaped in the page
+    assert "http" not in write(flashing)
+
+
+def test_json_holds_everything(flashing):
+    data = json.loads(json.dumps(flashing.as_dict()))
+    assert data["passes"] is False
+    assert data["flashes"]["episodes"][0]["transitions"] > 6
+    assert data["power"]["house"]["peak"] == pytest.approx(101 * 0.061 * 5, rel=1e-5)
+    assert data["cautions"] == list(CAUTIONS)
+    assert {"power", "voltages", "data", "parts", "findings", "assumed"} <= set(data)
+
+
+def test_the_parts_list(quiet):
+    rows = list(csv.DictReader(io.StringIO(parts_csv(quiet.parts).split("\n", len(CAUTIONS))[-1])))
+    by_group = {}
+    for row in rows:
+        by_group.setdefault(row["group"], []).append(row)
+    assert [(row["item"], row["detail"], row["count"]) for row in by_group["pixels"]] == [
+        ("5 V, 20 mA", "every 100 mm", "100"), ("5 V, 20 mA", "single", "1"),
+    ]  # fmt: skip
+    assert [row["item"] for row in by_group["props"]] == ["eaves", "lamp <3"]
+    assert by_group["outputs"][0]["count"] == "2"
+    assert "W to spare of 80 W usable" in by_group["supplies"][0]["note"]
+    assert by_group["supplies"][1]["detail"] == "for 1 pixel"
+    assert [float(row["count"]) for row in by_group["leads"]] == [2.3]  # 2 m and 15 % of slack
+    assert [float(row["count"]) for row in by_group["injection leads"]] == [6.9]
+    assert "AWG 14" in by_group["injection leads"][0]["item"]
+    assert all(row["note"].endswith("Ask the person who knows it") for row in by_group["fuses"])
+    assert sum(float(row["item"].split()[1]) for row in by_group["fuses"]) == pytest.approx(6.1, abs=0.11)
+
+
+def test_supplies_that_are_too_small_are_found(house, film):
+    small = LINE + FED.replace("watts = 100", "watts = 30")
+    report = limits(house(small))
+    assert any("W at full white; 24 W of its 30 W are planned with" in finding.found for finding in report.findings)
+    dim = limits(house(small), film(house(small), np.full(10, 60)))
+    assert not any(finding.about == "supply" and not finding.warning for finding in dim.findings)
+
+
+def test_frames_of_another_house_are_refused_and_of_another_version_told(house, film):
+    other = film(house(), np.zeros(5))
+    with pytest.raises(FramesError, match="its frames have 300 channels, and the layout has 303"):
+        limits(house(LINE + FED), other)
+    report = limits(house(LINE.replace("A line", "Another line")), other)
+    assert any("another version" in finding.found and finding.warning for finding in report.findings)
+
+
+def test_a_rate_that_controllers_do_not_take_is_found(house):
+    slow = LINE.replace('name = "box"', 'name = "box"\nframe_rate_limit = 30')
+    report = limits(house(slow), None, Assumptions(frame_rate=50))
+    found = [finding.found for finding in report.findings if finding.about == "data"]
+    assert any("takes 30 frames a second, and 50 are sent" in one for one in found)
+    assert any("more than the 44 that ANSI E1.11 allows" in one for one in found)
+
+
+@pytest.mark.parametrize(
+    ("stated", "found"), [({"share": 1.5}, "1.5 is no share"), ({"distance": 0}, "0 is no distance"),
+                          ({"tariff": float("nan")}, "nan is no tariff"), ({"frame_rate": -1}, "-1 is no frame rate")],
+)  # fmt: skip
+def test_assumptions_that_cannot_be_are_told(stated, found):
+    with pytest.raises(LayoutError, match=found):
+        Assumptions(**stated)
+
+
+# --- the command -----------------------------------------------------------------------------------------------------
+
+
+def run(capsys, *arguments):
+    with pytest.raises(SystemExit) as end:
+        main(["limits", *map(str, arguments)])
+    return int(end.value.code or 0), capsys.readouterr()
+
+
+def test_the_command_without_and_with_frames(house, film, tmp_path, capsys):
+    layout = house(LINE.replace("[10.0, 0.0]", "[1.0, 0.0]"))
+    code, told = run(capsys, layout.path)
+    assert code == 0, told.out
+    assert "no frames: figures at full white" in told.out
+    frames = film(layout, np.arange(120) // 3 % 2 * 255)
+    page, parts, sheet = tmp_path / "page.html", tmp_path / "parts.csv", tmp_path / "parts.html"
+    code, told = run(capsys, layout.path, frames.path, "--page", page, "--parts", parts)
+    assert code == 1
+    assert "more than three flashes in a second" in " ".join(told.out.split())
+    assert page.read_text().startswith("<!doctype html>")
+    assert parts.read_text().startswith("caution,")
+    code, told = run(capsys, layout.path, "--json", "--parts", sheet)
+    assert json.loads(told.out)["pixels"] == 100
+    assert sheet.read_text().startswith("<!doctype html>")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "found"),
+    [
+        (["missing.toml"], 3, "there is no such file"),
+        (["house.toml", "missing.h5"], 3, "there is no such file"),
+        (["house.toml", "house.toml"], 3, "house.toml"),
+        (["house.toml", "--share", "7"], 3, "7 is no share"),
+        (["house.toml", "--page", "nowhere/page.html"], 4, "Make the folder first"),
+        (["house.toml", "--fps", "many"], 2, "not a valid float"),
+    ],
+)
+def test_what_cannot_be_used_ends_with_its_code(house, tmp_path, monkeypatch, capsys, arguments, code, found):
+    house()
+    monkeypatch.chdir(tmp_path)
+    ended, told = run(capsys, *arguments)
+    assert (ended, "Traceback" in told.err) == (code, False)
+    assert found in told.err

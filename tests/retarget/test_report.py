@@ -1,0 +1,185 @@
+"""What a changed house does to a show: every cue is told of, and what is proposed brings light."""
+
+import json
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import pytest
+
+from eavesong.layout import Layout, load_layout
+from eavesong.music import BeatGrid
+from eavesong.show import Show, check
+from eavesong.retarget.report import Retargeting, retargeting
+from eavesong.retarget.page import retarget_page
+from eavesong.retarget.text import retarget_text
+
+Read = Callable[[str], Show]
+
+PROPS = {
+    "eaves": ([0, 3, 1], [6, 3, 1], ["eaves", "roofline", "upper"]),
+    "gable": ([6, 3, 1], [8, 5, 1], ["gable", "roofline", "upper"]),
+    "hedge": ([0, 0.5, 4], [4, 0.5, 4], ["hedge", "ground"]),
+    "path": ([5, 0, 4], [9, 0, 4], ["path", "ground"]),
+}
+
+
+def text_of(names: Sequence[str], **tags: list[str]) -> str:
+    text = 'title = "House"\n[frame]\nfrom = [0, 0, 0]\nto = [10, 5, 5]\n'
+    for name in names:
+        start, end, usual = PROPS.get(name, ([2, 4, 0], [3, 4, 0], []))
+        text += f'[[prop]]\nname = "{name}"\nshape = "line"\nfrom = {start}\nto = {end}\npixels = 20\n'
+        text += f"tags = {json.dumps(tags.get(name, usual))}\n"
+    return text
+
+
+@pytest.fixture
+def build(tmp_path: Path) -> Callable[..., Layout]:
+    """Makes a house of these props, some with other tags."""
+
+    def build(*names: str, **tags: list[str]) -> Layout:
+        path = tmp_path / "built.toml"
+        path.write_text(text_of(names, **tags))
+        return load_layout(path)
+
+    return build
+
+
+SHOW = """
+[[cue]]
+effect = "wash"
+name = "Roof"
+on = "roofline"
+[[cue]]
+effect = "glow"
+name = "Hedge"
+on = "hedge"
+[[cue]]
+effect = "glow"
+name = "Path"
+on = "path and ground"
+"""
+
+
+@pytest.fixture
+def told(read: Read, build: Callable, grid: BeatGrid) -> Callable[..., Retargeting]:
+    """The report of the show above from the full house to another one."""
+    return lambda new, show=SHOW: retargeting(read(show), build(*PROPS), new, grid)
+
+
+def test_nothing_changed_is_nothing_to_look_at(told: Callable, build: Callable) -> None:
+    report = told(build(*PROPS))
+    assert [cue.state for cue in report.cues] == ["same"] * 3
+    assert report.dark == ()
+    assert not report.needs_a_look
+
+
+def test_no_cue_is_dropped_in_silence(told: Callable, build: Callable) -> None:
+    report = told(build("eaves", "hedge"))
+    assert [cue.name for cue in report.cues] == ["cue 1 'Roof'", "cue 2 'Hedge'", "cue 3 'Path'"]
+    assert [cue.state for cue in report.cues] == ["changed", "same", "fall-back"]
+    assert report.cues[0].lost == ("gable",)
+    assert (report.cues[0].before.pixels, report.cues[0].now.pixels) == (40, 20)
+    assert report.needs_a_look
+
+
+def test_a_cue_that_goes_dark_is_told_with_what_brings_it_back(
+    read: Read, told: Callable, build: Callable, grid: BeatGrid
+) -> None:
+    show = "[[cue]]\neffect = 'wash'\n[[cue]]\neffect = 'glow'\non = 'bower'\n"
+    old = build("eaves", "hedge", hedge=["bower"])
+    new = build("eaves", "path", path=["path", "ground"])
+    report = retargeting(read(show), old, new, grid)
+    cue = report.cues[1]
+    assert cue.state == "dark"
+    assert cue.before.props == ("hedge",)
+    assert cue.proposals[0] == "Give 'path', nearest to what it lit before, the tag 'bower'."
+    assert cue.proposals[1] == "Or add to its 'on': 'ground'."
+    for mended, text in (
+        (build("eaves", "path", path=["path", "bower"]), show),
+        (new, show.replace("'bower'", "['bower', 'ground']")),
+    ):
+        assert retargeting(read(text), old, mended, grid).cues[1].now.props == ("path",)
+
+
+def test_a_fall_back_is_told_with_the_tag_that_ends_it(told: Callable, build: Callable) -> None:
+    report = told(build("eaves", "gable", "path"))
+    cue = report.cues[1]
+    assert (cue.state, cue.now.taken) == ("fall-back", "garden instead of hedge")
+    assert cue.now.props == ("path",)
+    assert cue.proposals[0] == "Give 'path', nearest to what it lit before, the tag 'hedge'."
+    assert told(build("eaves", "gable", "path", path=["path", "ground", "hedge"])).cues[1].state == "changed"
+
+
+def test_what_nobody_lights_yet_gets_the_tag_of_its_neighbour(told: Callable, build: Callable) -> None:
+    report = told(build(*PROPS, "dormer"))
+    (dark,) = report.dark
+    assert (dark.name, dark.why) == ("dormer", "added")
+    assert dark.proposal == "Give it the tag 'roofline', like 'eaves': then cue 1 'Roof' lights it."
+    assert told(build(*PROPS, "dormer", dormer=["roofline"])).dark == ()
+
+
+def test_a_name_that_says_what_it_is_decides_the_tag(told: Callable, build: Callable) -> None:
+    (dark,) = told(build(*PROPS, "little hedge")).dark
+    assert dark.proposal == "Give it the tag 'hedge', like 'hedge': then cue 2 'Hedge' lights it."
+
+
+def test_a_prop_that_lost_its_tag_went_dark(told: Callable, build: Callable) -> None:
+    report = told(build(*PROPS, gable=["upper"]))
+    assert [(prop.name, prop.why) for prop in report.dark] == [("gable", "went dark")]
+    was_dark = told(build(*PROPS), SHOW.replace("roofline", "eaves"))
+    assert [(prop.name, prop.why) for prop in was_dark.dark] == [("gable", "was dark before")]
+    assert not was_dark.needs_a_look
+
+
+def test_a_box_that_holds_nothing_any_more(told: Callable, build: Callable, read: Read, grid: BeatGrid) -> None:
+    show = "[[cue]]\neffect = 'wash'\n[[cue]]\neffect = 'glow'\non = 'roofline'\nwithin = { x = [0.7, 1] }\n"
+    report = told(build("eaves", "path"), show)
+    assert report.cues[1].proposals == ("No pixel of it lies within its box now: widen 'within', or delete it.",)
+
+
+def test_a_cue_that_takes_another_choice(told: Callable, build: Callable) -> None:
+    report = told(
+        build("eaves", "path"), SHOW.replace("'hedge'", "x").replace('on = "hedge"', 'on = ["hedge", "path"]')
+    )
+    assert (report.cues[1].state, report.cues[1].now.choice) == ("another choice", 2)
+
+
+def test_the_report_reads_in_a_terminal_as_json_and_as_a_page(told: Callable, build: Callable) -> None:
+    old, new = build(*PROPS), build("eaves", "hedge", "dormer", hedge=["ground"])
+    report = told(new)
+    text = retarget_text(report)
+    assert max(map(len, text.splitlines())) < 80
+    for word in ("The house frame stayed.", "1 added", "2 gone", "cue 3 'Path'", "dormer (added): Give it the tag"):
+        assert word in text
+    data = json.loads(json.dumps(report.as_dict()))
+    assert data["needs_a_look"] is True
+    assert [cue["state"] for cue in data["cues"]] == [cue.state for cue in report.cues]
+    page = retarget_page(report, old, new)
+    assert page.count("<svg") == 2
+    assert "dormer" in page
+    assert "http" not in page.replace("http://www.w3.org/2000/svg", "")  # stands alone
+    for cue in report.cues:
+        assert cue.name.replace("'", "&#x27;") in page
+
+
+def test_the_page_believes_no_name(told: Callable, tmp_path: Path) -> None:
+    path = tmp_path / "strange.toml"
+    path.write_text(text_of(["eaves"]).replace('"eaves"\nshape', '"<script>alert(1)</script>"\nshape'))
+    new = load_layout(path)
+    assert "<script" not in retarget_page(told(new), new, new)
+
+
+def test_a_moved_frame_is_said_plainly(told: Callable, build: Callable, tmp_path: Path) -> None:
+    path = tmp_path / "wider.toml"
+    path.write_text(text_of([*PROPS]).replace("to = [10, 5, 5]", "to = [20, 5, 5]"))
+    report = told(load_layout(path))
+    text = retarget_text(report)
+    assert "The house frame moved: everything shifts." in text
+    assert "    to = [10, 5, 5]" in text
+    assert report.pin_in_new_only
+    assert report.needs_a_look
+
+
+def test_what_is_dark_is_what_a_check_finds_dark(told: Callable, build: Callable, read: Read, grid: BeatGrid) -> None:
+    new = build(*PROPS, "dormer", gable=[])
+    assert tuple(prop.name for prop in told(new).dark) == check(read(SHOW), new, grid).dark_props

@@ -1,0 +1,187 @@
+"""What a batch survives, with nothing lost and nothing half-written."""
+
+import json
+import os
+import random
+import signal
+import subprocess
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import psutil
+import pytest
+
+from eavesong.season import Outcome, Task, local, run_batch
+from eavesong.errors import OutputError
+
+Make = Callable[..., "Season"]  # noqa: F821
+
+KILLS = 20
+
+
+def kill_all(process: subprocess.Popen, group: bool) -> None:
+    """SIGKILL to the batch, or to it and all its workers at once; wait until none of them lives."""
+    family = [process, *psutil.Process(process.pid).children(recursive=True)]
+    if group:
+        os.killpg(process.pid, signal.SIGKILL)
+    else:
+        process.kill()
+    process.wait(120)
+    for member in family[1:]:
+        member.wait(120)  # workers end by themselves when the batch is gone
+
+
+def test_killed_at_twenty_random_moments_then_run_once_more(season: Make) -> None:
+    whole, broken = season(5, "whole"), season(5, "broken")
+    assert whole.run("--workers", "2").returncode == 0  # compiles what is not compiled yet
+    began = time.monotonic()
+    whole.run("--workers", "2", "--force")
+    took = min(time.monotonic() - began, 2.5)
+    chance = random.Random(4)
+    for number in range(KILLS):
+        process = subprocess.Popen(
+            broken.command("--workers", "2"), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+            start_new_session=True,
+        )  # fmt: skip
+        time.sleep(chance.uniform(0.1, 0.9) * took)
+        kill_all(process, group=number % 2 == 0)
+        if number % 7 == 6:  # so that there is something left to do
+            for frames in (broken.folder / "frames").glob("*.h5"):
+                frames.unlink()
+    for name, digest in broken.digests().items():
+        if not name.startswith("."):
+            assert digest == whole.digests()[name]  # whole at any moment
+    ran = broken.run("--workers", "2")
+    assert ran.returncode == 0, ran.stderr
+    assert broken.digests() == whole.digests()  # and no drafts or locks of the killed are left
+
+
+def test_a_killed_worker_is_replaced_and_its_song_tried_again(season: Make) -> None:
+    whole, broken = season(3, "whole", seconds=30.0), season(3, "broken", seconds=30.0)
+    whole.run("--workers", "2")
+    process = subprocess.Popen(broken.command("--workers", "2"), stdout=subprocess.PIPE, text=True)
+    assert process.stdout is not None
+    assert process.stdout.readline().startswith("begun")
+    workers = [child for child in psutil.Process(process.pid).children() if "loky" in " ".join(child.cmdline())]
+    busy = max(workers, key=lambda worker: worker.cpu_times().user)
+    busy.kill()
+    told = process.stdout.read()
+    assert process.wait(240) == 0, told
+    assert broken.digests() == whole.digests()
+    songs = json.loads((broken.folder / "season.report.json").read_text())["songs"]
+    assert max(song["attempts"] for song in songs) == 2
+
+
+@pytest.fixture
+def run_deadly(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[list[str]], dict[str, Outcome]]:
+    """Runs tasks of these names with work that may kill its worker."""
+    import deadly
+
+    monkeypatch.setattr(local, "_in_worker", deadly.deadly)
+
+    def run(names: list[str]) -> dict[str, Outcome]:
+        tasks = [Task(n, name, "", "", "", str(tmp_path / f"{n}"), 40.0) for n, name in enumerate(names)]
+        found: dict[str, Outcome] = {}
+        local.run_local(tasks, 2, lambda outcome: found.update({outcome.name: outcome}), lambda *what: None)
+        return found
+
+    return run
+
+
+def test_a_song_that_always_kills_its_worker_takes_no_other_down(run_deadly: Callable) -> None:
+    found = run_deadly(["one", "deadly", "two", "once", "three"])
+    assert found["deadly"].status == "failed"
+    assert "the worker died each of 3 times" in found["deadly"].reason
+    assert {name for name, outcome in found.items() if outcome.status == "rendered"} == {"one", "two", "once", "three"}
+
+
+def test_told_to_stop_it_stops_without_a_traceback(season: Make) -> None:
+    made = season(6, seconds=30.0)
+    process = subprocess.Popen(
+        made.command("--workers", "2"), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    assert process.stdout is not None
+    assert process.stdout.readline().startswith("begun")
+    workers = psutil.Process(process.pid).children()
+    process.terminate()
+    told = process.communicate(timeout=120)[1]
+    assert process.returncode
+    assert "Traceback" not in told
+    psutil.wait_procs(workers, timeout=120)
+    assert not any(worker.is_running() for worker in workers)
+
+
+# --- disks ------------------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def small_disk(tmp_path: Path) -> Iterator[Callable[[Path, str], None]]:
+    """Mounts a small disk at a path; only where that is allowed."""
+    mounted: list[Path] = []
+
+    def mount(path: Path, options: str) -> None:
+        path.mkdir()
+        tried = subprocess.run(["mount", "-t", "tmpfs", "-o", options, "tmpfs", str(path)], capture_output=True)
+        if tried.returncode:
+            pytest.skip("mounting a tmpfs is not allowed here")
+        mounted.append(path)
+
+    try:
+        yield mount
+    finally:
+        for path in mounted:
+            subprocess.run(["umount", str(path)], check=True)
+
+
+def test_a_disk_that_is_too_small_is_refused_before_anything_is_rendered(season: Make, small_disk: Callable) -> None:
+    made = season(3)
+    small_disk(made.folder / "frames", "size=256k")
+    with pytest.raises(OutputError, match=r"the frames need about 3\.\d MB, and 26\d kB are free\n    Make room"):
+        run_batch(made.setlist, workers=1)
+    assert made.digests() == {}
+    ran = made.run()
+    assert ran.returncode == 4
+    assert "go on with --ignore-space" in ran.stderr
+
+
+def test_a_disk_that_fills_up_leaves_nothing_half_written(season: Make, small_disk: Callable) -> None:
+    made, whole = season(4, seconds=20.0), season(4, "whole", seconds=20.0)
+    whole.run()
+    largest = max(file.stat().st_size for file in (whole.folder / "frames").iterdir())
+    small_disk(made.folder / "frames", f"size={(largest + 40_000) // 1024}k")
+    ran = made.run("--workers", "1", "--ignore-space")
+    assert ran.returncode == 1
+    assert "No space left on device" in ran.stdout
+    assert len(made.digests()) == 1
+    assert made.digests().items() <= whole.digests().items()
+
+
+def test_a_read_only_place_is_refused_at_once(season: Make, small_disk: Callable) -> None:
+    made = season(1)
+    if os.geteuid():
+        (made.folder / "frames").mkdir(mode=0o555)
+    else:
+        small_disk(made.folder / "frames", "ro")
+    with pytest.raises(OutputError, match=r"frames cannot be written here: it is read-only\n    Make it writable"):
+        run_batch(made.setlist, workers=1)
+
+
+# --- caches -----------------------------------------------------------------------------------------------------------
+
+
+def test_cold_caches_and_broken_ones(season: Make, tmp_path: Path) -> None:
+    made, usual = season(3), season(3, "usual")
+    usual.run()
+    cache = str(tmp_path / "cache")
+    first = made.run("--workers", "2", EAVESONG_CACHE=cache)
+    assert first.returncode == 0, first.stdout
+    assert made.digests() == usual.digests()
+    kept = [*Path(cache).rglob("*.nbi"), *Path(cache).rglob("*.nbc")]
+    assert kept
+    for number, file in enumerate(kept):
+        data = file.read_bytes()
+        file.write_bytes([b"", b"rubbish", data[: len(data) // 2]][number % 3])
+    again = made.run("--workers", "2", "--force", EAVESONG_CACHE=cache)
+    assert again.returncode == 0, again.stdout
+    assert made.digests() == usual.digests()

@@ -1,0 +1,105 @@
+"""Everything is checked before anything is rendered."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from eavesong.season import plan_batch
+from eavesong.errors import EavesongError, LayoutError, ShowError
+
+Make = Callable[..., "Season"]  # noqa: F821
+
+
+def refused(path: Path, error: type[EavesongError] = ShowError) -> str:
+    with pytest.raises(error) as caught:
+        plan_batch(path)
+    return str(caught.value)
+
+
+def test_a_plan_names_every_song_once(season: Make) -> None:
+    made = season(3)
+    plan = plan_batch(made.setlist)
+    assert [task.name for task in plan.tasks] == ["song-0", "song-1", "song-2"]
+    assert [task.number for task in plan.tasks] == [0, 1, 2]
+    assert [Path(task.out) for task in plan.tasks] == [made.folder / "frames" / f"song-{n}.h5" for n in range(3)]
+    assert plan.faults == {}
+
+
+def test_several_houses_have_a_folder_each(season: Make) -> None:
+    made = season(1)
+    (made.folder / "other.toml").write_text((made.folder / "hut.toml").read_text().replace("Hut", "Other"))
+    made.setlist.write_text(made.setlist.read_text().replace('"hut.toml"', '["hut.toml", "other.toml"]'))
+    plan = plan_batch(made.setlist)
+    assert [task.name for task in plan.tasks] == ["song-0, hut", "song-0, other"]
+    assert [Path(task.out).relative_to(made.folder).as_posix() for task in plan.tasks] == [
+        "frames/hut/song-0.h5",
+        "frames/other/song-0.h5",
+    ]
+
+
+def test_a_song_named_twice_is_rendered_once(season: Make) -> None:
+    made = season(2)
+    made.write(["song-0.wav", "song-1.wav", "song-0.wav"])
+    assert [task.name for task in plan_batch(made.setlist).tasks] == ["song-0", "song-1"]
+
+
+def test_two_songs_for_one_frames_file_are_refused(season: Make) -> None:
+    made = season(2)
+    made.setlist.write_text(made.setlist.read_text() + 'frames = "frames/song-0.h5"\n')
+    assert "'song-1' would write 'frames/song-0.h5', as 'song-0' does" in refused(made.setlist)
+    assert "Give one of them a frames file of its own" in refused(made.setlist)
+
+
+def test_frames_never_take_the_place_of_something_else(season: Make) -> None:
+    made = season(1)
+    made.setlist.write_text(made.setlist.read_text() + 'frames = "two.show.toml"\n')
+    assert "this is no frames file (found 'two.show.toml')\n    End its name with '.h5'." in refused(made.setlist)
+
+
+def test_a_missing_show_and_a_missing_house_are_told_at_once(season: Make) -> None:
+    made = season(1)
+    made.setlist.write_text('show = "tow.show.toml"\nlayout = "hat.toml"\n[[song]]\nsong = "song-0.wav"\n')
+    told = refused(made.setlist)
+    assert "tow.show.toml: there is no such file\n    Did you mean 'two.show.toml'?" in told
+    assert "hat.toml: there is no such file\n    Did you mean 'hut.toml'?" in told
+
+
+def test_a_path_that_climbs_out_is_refused(season: Make) -> None:
+    made = season(1)
+    made.write(["../song-0.wav"])
+    assert "line 6, song 1, song: this path leads out of the setlist's folder" in refused(made.setlist)
+    made.write(["song-0.wav"], 'title = "x"')
+    made.setlist.write_text(made.setlist.read_text().replace('"frames"', '"/tmp/frames"'))
+    assert "frames: this path leads out of the setlist's folder" in refused(made.setlist)
+
+
+def test_a_song_without_show_or_layout(season: Make) -> None:
+    made = season(1)
+    made.setlist.write_text('[[song]]\nsong = "song-0.wav"\n')
+    told = refused(made.setlist)
+    assert "'song-0' has no 'show'\n    Add a line 'show = …' to it, or at the top for all songs." in told
+    assert "'song-0' has no 'layout'" in told
+
+
+def test_every_mistake_in_every_file_is_told(season: Make) -> None:
+    made = season(1)
+    (made.folder / "two.show.toml").write_text('[[cue]]\neffect = "gradeint"\n')
+    (made.folder / "hut.toml").write_text('title = "Hut"\n')
+    told = refused(made.setlist)
+    assert "Did you mean 'gradient'?" in told
+    assert "'prop' is missing" in told
+    (made.folder / "two.show.toml").write_text('[[cue]]\neffect = "gradient"\n')
+    assert "'prop' is missing" in refused(made.setlist, LayoutError)
+
+
+def test_a_song_that_is_not_there_is_that_songs_own_affair(season: Make) -> None:
+    made = season(2)
+    made.write(["song-0.wav", "sogn-1.wav"])
+    (made.folder / "empty.wav").write_bytes(b"")
+    made.write(["song-0.wav", "sogn-1.wav", "empty.wav"])
+    faults = plan_batch(made.setlist).faults
+    assert faults == {
+        1: "sogn-1.wav: there is no such file. Did you mean 'song-1.wav'?",
+        2: "empty.wav: is empty",
+    }

@@ -1,0 +1,119 @@
+"""The setlist file: what may stand in it, and what is said when something else does."""
+
+from pathlib import Path
+
+import pytest
+
+from eavesong.errors import ShowError
+from eavesong.season.setlist import Moment, load_setlist, parse_moment, setlist_schema
+
+EVENING = """
+[evening]
+start = "dusk + 10 min"
+end = "22:00"
+days = ["fri", "sat"]
+latitude = 60.2
+longitude = 24.9
+timezone = "Europe/Helsinki"
+quiet = ["22:30", "07:00"]
+"""
+SONGS = '[[song]]\nsong = "songs/bells.flac"\n\n[[song]]\nframes = "frost.h5"\ntitle = "Frost"\n'
+
+
+def written(folder: Path, text: str) -> Path:
+    path = folder / "december.toml"
+    path.write_text(text)
+    return path
+
+
+def test_a_whole_setlist(tmp_path: Path) -> None:
+    setlist = load_setlist(written(tmp_path, EVENING + SONGS))
+    bells, frost = setlist.songs
+    assert (setlist.title, bells.name, frost.name) == ("december", "bells", "Frost")
+    assert setlist.beside(bells.frames_file) == tmp_path / "songs/bells.h5"
+    assert frost.frames_file == "frost.h5"
+    evening = setlist.file.evening
+    assert evening is not None
+    assert (evening.start, evening.end) == (Moment("dusk", 10), Moment("clock", 22 * 60))
+    assert [[str(time) for time in span] for span in evening.quiet] == [["22:30", "07:00"]]
+
+
+def test_an_evening_is_not_needed_for_a_batch(tmp_path: Path) -> None:
+    text = 'show = "winter.show.toml"\nlayout = "house.toml"\n' + SONGS
+    assert load_setlist(written(tmp_path, text)).file.evening is None
+
+
+@pytest.mark.parametrize(
+    ("text", "moment"),
+    [
+        ("17:30", Moment("clock", 1050)),
+        ("0:05", Moment("clock", 5)),
+        ("dusk", Moment("dusk", 0)),
+        ("sunset+20min", Moment("sunset", 20)),
+        ("dusk - 1 h", Moment("dusk", -60)),
+    ],
+)
+def test_times_of_day(text: str, moment: Moment) -> None:
+    assert parse_moment(text) == moment
+    assert parse_moment(str(moment)) == moment
+
+
+def test_tomls_own_time_is_a_time(tmp_path: Path) -> None:
+    evening = load_setlist(written(tmp_path, "[evening]\nstart = 17:30:00\nend = 21:00:00\n" + SONGS)).file.evening
+    assert evening is not None
+    assert str(evening.start) == "17:30"
+
+
+@pytest.mark.parametrize(
+    ("change", "message"),
+    [
+        (
+            ('"dusk + 10 min"', '"teatime"'),
+            r"line 3, evening, start: this is no time of day .found 'teatime'.\n    Write '17:30'",
+        ),
+        (('"dusk + 10 min"', '"25:00"'), "no time of day .found '25:00'."),
+        (('"dusk + 10 min"', '"dusk + 13 h"'), "no time of day"),
+        (('"22:00"', "22"), "this is no time of day"),
+        (('["fri", "sat"]', '["fri", "satur"]'), r"line 5, evening, days 2: 'satur' is not one of the choices"),
+        (("latitude = 60.2\n", ""), r"'dusk \+ 10 min' needs a place\n    Add 'latitude' and 'longitude'"),
+        (("60.2", "91.0"), "line 6, evening, latitude: must be at most 90"),
+        (('"Europe/Helsinki"', '"Helsinki"'), "there is no time zone of this name .found 'Helsinki'."),
+        (('"Europe/Helsinki"', '"../../etc/passwd"'), "there is no time zone"),
+        (('["22:30", "07:00"]', '["dusk", "07:00"]'), "quiet hours go by the clock"),
+        (('["22:30", "07:00"]', '["07:00", "07:00"]'), "quiet hours begin and end at the same time"),
+        (("quiet", "silent"), r"'silent' is not a key here"),
+        (('"songs/bells.flac"', '"../bells.flac"'), "song 1, song: this path leads out of the setlist's folder"),
+        (('"frost.h5"', '"/etc/frost.h5"'), "song 2, frames: this path leads out"),
+        (('song = "songs/bells.flac"', 'title = "Bells"'), "a song has neither 'song' nor 'frames'"),
+        (('end = "22:00"', 'end = "dusk + 10 min"'), "'start' and 'end' are the same time"),
+        (('end = "22:00"', 'end = "22:00"\nidle = "bluish"'), "bluish"),
+        (('end = "22:00"', 'end = "22:00"\nidle = "../x.h5"'), "leads out of the setlist's folder"),
+        (('end = "22:00"', 'end = "22:00"\nidle_level = 1.0'), "must be at most 0.5"),
+        (
+            ('end = "22:00"', 'end = "22:00"\nfirst_date = 2027-01-06\nlast_date = 2026-12-01'),
+            "'first_date' comes after 'last_date'",
+        ),
+        (("[[song]]", "[song]"), "is not TOML|single table"),
+    ],
+)
+def test_what_is_wrong_is_told_with_its_place(tmp_path: Path, change: tuple[str, str], message: str) -> None:
+    text = EVENING + SONGS
+    assert change[0] in text
+    with pytest.raises(ShowError, match=message):
+        load_setlist(written(tmp_path, text.replace(*change)))
+
+
+def test_all_faults_at_once(tmp_path: Path) -> None:
+    text = EVENING.replace("60.2", "91.0").replace('"22:00"', '"late"') + SONGS.replace("frost.h5", "../frost.h5")
+    with pytest.raises(ShowError) as caught:
+        load_setlist(written(tmp_path, text))
+    assert len(caught.value.problems) == 3
+
+
+def test_a_setlist_without_songs(tmp_path: Path) -> None:
+    with pytest.raises(ShowError, match="'song' is missing"):
+        load_setlist(written(tmp_path, EVENING))
+
+
+def test_editors_get_a_schema() -> None:
+    assert {"song", "evening", "title"} <= set(setlist_schema()["properties"])
