@@ -10,6 +10,8 @@ import click
 if TYPE_CHECKING:
     from eavesong.preview import Source
 
+from eavesong.errors import MisfitError
+
 KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
 
 
@@ -173,9 +175,8 @@ def _view(text: str) -> Any:
 
     try:
         return parse_view(text)
-    except ValueError as fault:
-        found, _, instead = str(fault).partition(" | ")
-        raise click.BadParameter(f"{found}. {instead}", param_hint="--view") from None
+    except MisfitError as fault:
+        raise click.BadParameter(str(fault), param_hint="--view") from None
 
 
 def _size(text: str) -> tuple[int, int]:
