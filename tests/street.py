@@ -6,7 +6,8 @@ from typing import Any
 import numpy as np
 
 from eavesong.frames import open_frames
-from eavesong.render import render, retarget
+from eavesong.render import Order, render
+from eavesong.retarget import retarget
 from eavesong.retarget.reuse import Retargeted
 
 SHOW = """
@@ -57,7 +58,7 @@ class Street:
         self.show.write_text(SHOW)
         self.old = self.layout("old.toml", house_text(PROPS))
         self.frames = folder / "old.h5"
-        render(self.show, self.old, self.frames)
+        render(Order.of(self.show, self.old), self.frames)
 
     def layout(self, name: str, text: str) -> Path:
         path = self.folder / name
@@ -67,7 +68,7 @@ class Street:
     def retargeted(self, text: str, **how: Any) -> Retargeted:
         """Retarget to a house and hold the frames against a full render's."""
         new, full, out = self.layout("new.toml", text), self.folder / "full.h5", self.folder / "new.h5"
-        render(self.show, new, full)
+        render(Order.of(self.show, new), full)
         done = retarget(self.show, self.old, new, out, frames=self.frames, **how)
         with open_frames(full) as a, open_frames(out) as b:
             np.testing.assert_array_equal(a.frames[:], b.frames[:])

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from eavesong.colours import palette_table, parse_colour
+from eavesong.colours import parse_colour
 from eavesong.easing import LINEAR
 from eavesong.kernels import exact
 from eavesong.language import Effect, parse_effect
@@ -18,8 +18,9 @@ from eavesong.language.builtins import PIXEL_INPUTS
 from eavesong.language.evaluate import Surroundings, evaluate
 from eavesong.layout import Layout, layout_from_points
 from eavesong.music import BeatGrid, Section
-from eavesong.render.frames import Frames, cue_inputs, frame_inputs
-from eavesong.render.plan import flat_parameters, make_plan
+from eavesong.engines import Engine, draw
+from eavesong.engines.plain import Drawing as Plain
+from eavesong.scene import Scene, Terms
 from eavesong.scene.place import PlacedCue, Taken
 from eavesong.scene.timeline import Span
 
@@ -117,7 +118,7 @@ def cue(what: Effect | str, layout: Layout, grid: BeatGrid, **changes: Any) -> P
     return replace(placed, **changes)
 
 
-def frames_of(
+def scene_on(
     what: Effect | str | Sequence[PlacedCue],
     layout: Layout,
     *,
@@ -126,11 +127,17 @@ def frames_of(
     signals: Any = None,
     props: Iterable[int] | None = None,
     **changes: Any,
-) -> Frames:
-    """The frames of one effect, or of cues, on a house."""
+) -> Scene:
+    """The scene of one effect, or of cues, on a house."""
     grid = grid or even_grid()
     cues = [cue(what, layout, grid, **changes)] if isinstance(what, Effect | str) else what
-    return Frames(make_plan(cues, layout, grid, signals, fps, None if props is None else tuple(props)))
+    scene = Scene(layout, grid, tuple(cues), Terms(frame_rate=fps), signals)
+    return scene if props is None else scene.only(tuple(props))
+
+
+def frames_of(what: Effect | str | Sequence[PlacedCue], layout: Layout, engine: str = "numba", **how: Any) -> Engine:
+    """The frames of one effect, or of cues, on a house; ``how`` as in `scene_on`."""
+    return draw(scene_on(what, layout, **how), engine)
 
 
 def bytes_of(
@@ -146,36 +153,8 @@ def bytes_of(
 def reference(
     cues: Sequence[PlacedCue], layout: Layout, seconds: NDArray[np.float64], signals: Any = None, fps: float = 40.0
 ) -> NDArray[np.float64]:
-    """Linear light (frames, pixels, 3) of source-over cues in plain numpy float64, from the effects' graphs."""
-    plan = make_plan((), layout, cues[0].grid, signals, fps)
-    light = np.zeros((len(seconds), layout.pixel_count, 3))
-    inputs, spectra = frame_inputs(plan, seconds)
-    for each in cues:
-        envelope = each.envelope(seconds)
-        own = cue_inputs(inputs, envelope.progress, envelope.start_beat, plan)
-        level, *colour = (
-            np.broadcast_to(value, light.shape[:2]) for value in _outputs(each, layout, own, spectra).values()
-        )
-        alpha = np.clip(level, 0, 1) * each.weight * (envelope.strength * each.opacity)[:, None]
-        source = np.clip(np.stack(colour, axis=-1), 0, 1)
-        light += alpha[..., None] * (source - light)
-    return light
-
-
-def _outputs(each: PlacedCue, layout: Layout, inputs: Any, spectra: Any) -> dict[Any, NDArray[np.float64]]:
-    pixels = {entry.name: getattr(layout.pixels, entry.name) for entry in PIXEL_INPUTS}
-    graph, outputs = each.effect.program.graph, each.effect.program.outputs
-    around = Surroundings(
-        parameters=flat_parameters(each.parameters),
-        inputs={name: values[:, None] for name, values in inputs.items()}
-        | {name: values.astype(np.float64)[None] for name, values in pixels.items()},
-        step={name: values.astype(np.float64)[None] for name, values in layout.pixels.step.items()},
-        across={name: values.astype(np.float64)[None] for name, values in layout.pixels.across.items()},
-        palette=palette_table(each.palette).T.astype(np.float64),
-        spectrum=spectra,
-    )
-    values = evaluate(graph, outputs, around)
-    return dict(enumerate(values[node] for node in outputs))
+    """Linear light (frames, pixels, 3) of cues as the plain engine draws them."""
+    return Plain(scene_on(cues, layout, grid=cues[0].grid, signals=signals, fps=fps)).light(seconds)
 
 
 # --- effects without a house -----------------------------------------------------------------------------------------

@@ -17,7 +17,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from eavesong.errors import advise
+from eavesong.errors import MisfitError, advise
 
 Array = NDArray[np.float64]
 Matrix = tuple[tuple[float, float, float], ...]
@@ -179,11 +179,11 @@ def parse_colour(text: str) -> Colour:
     two functions also in the older one with commas; numbers, percentages, angles and ``none`` (counts as 0);
     letters of either case. A colour sRGB does not have, like ``oklch(0.7 0.4 150)``, is clipped channel by channel
     in linear light: that is what lights do with a colour an effect computes, so both look the same.
-    Raises ValueError "what is wrong | what to write instead", also for any alpha: a light covers nothing.
+    Raises MisfitError, also for any alpha: a light covers nothing.
     """
     plain = text.strip().lower()
     if len(plain) > LONGEST:
-        raise ValueError(f"a colour has at most {LONGEST} characters | Write a name, or a hex code like #ff8c00.")
+        raise MisfitError(f"a colour has at most {LONGEST} characters", "Write a name, or a hex code like #ff8c00.")
     if plain.startswith("#"):
         return _lit(srgb_decode(_hex(plain[1:])))
     if call := _CALL.fullmatch(plain):
@@ -191,8 +191,8 @@ def parse_colour(text: str) -> Colour:
     if plain in NAMES:
         return _lit(srgb_decode(_hex(NAMES[plain])))
     if plain in ("transparent", "currentcolor"):
-        raise ValueError(f"'{plain}' is not light of a colour of its own | Write 'black' for no light.")
-    raise ValueError(f"no colour is called '{text.strip()}' | {_name_advice(plain)}")
+        raise MisfitError(f"'{plain}' is not light of a colour of its own", "Write 'black' for no light.")
+    raise MisfitError(f"no colour is called '{text.strip()}'", _name_advice(plain))
 
 
 def _name_advice(name: str) -> str:
@@ -207,9 +207,9 @@ def _lit(linear: Array) -> Colour:
 
 def _hex(digits: str) -> list[float]:
     if len(digits) in (4, 8) and re.fullmatch("[0-9a-f]+", digits):
-        raise ValueError(f"'#{digits}' has an alpha channel | {_OPAQUE}")
+        raise MisfitError(f"'#{digits}' has an alpha channel", _OPAQUE)
     if len(digits) not in (3, 6) or not re.fullmatch("[0-9a-f]+", digits):
-        raise ValueError(f"'#{digits}' is not a hex colour | Write three or six digits 0-9 a-f, like #ff8c00.")
+        raise MisfitError(f"'#{digits}' is not a hex colour", "Write three or six digits 0-9 a-f, like #ff8c00.")
     width = len(digits) // 3
     return [int(digits[at : at + width] * (2 // width), 16) / 255 for at in range(0, 3 * width, width)]
 
@@ -217,7 +217,7 @@ def _hex(digits: str) -> list[float]:
 def _function(name: str, inside: str) -> Colour:
     name = {"rgba": "rgb", "hsla": "hsl"}.get(name, name)
     if name not in _EXAMPLES:
-        raise ValueError(f"no colour function is called '{name}' | {advise(name, _EXAMPLES, 'function')}")
+        raise MisfitError(f"no colour function is called '{name}'", advise(name, _EXAMPLES, "function"))
     parts, legacy = _arguments(name, inside)
     if name == "rgb":
         _check_legacy(name, parts, legacy)
@@ -236,10 +236,10 @@ def _arguments(name: str, inside: str) -> tuple[list[str], bool]:
     """The three arguments, and whether they stand in the older syntax with commas."""
     legacy = "," in inside
     if "/" in inside or (legacy and inside.count(",") == 3):
-        raise ValueError(f"{name}() has an alpha value | {_OPAQUE}")
+        raise MisfitError(f"{name}() has an alpha value", _OPAQUE)
     parts = [part.strip() for part in inside.split(",")] if legacy else inside.split()
     if len(parts) != 3 or (legacy and name not in ("rgb", "hsl")):
-        raise ValueError(f"{name}() does not hold three values with spaces between | Write {_EXAMPLES[name]}.")
+        raise MisfitError(f"{name}() does not hold three values with spaces between", f"Write {_EXAMPLES[name]}.")
     return parts, legacy
 
 
@@ -250,14 +250,14 @@ def _check_legacy(name: str, parts: list[str], legacy: bool) -> None:
     percent = [part.endswith("%") for part in parts]
     fits = percent[1:] == [True, True] and not percent[0] if name == "hsl" else len(set(percent)) == 1
     if "none" in parts or not fits:
-        raise ValueError(f"{name}() with commas mixes numbers and percentages | Write {_EXAMPLES[name]}.")
+        raise MisfitError(f"{name}() with commas mixes numbers and percentages", f"Write {_EXAMPLES[name]}.")
 
 
 def _value(part: str, whole: float) -> float:
     """A number, or a percentage of ``whole``."""
     number, unit = _number(part)
     if unit not in ("", "%"):
-        raise ValueError(f"'{part}' is an angle where a number stands | Write a number or a percentage.")
+        raise MisfitError(f"'{part}' is an angle where a number stands", "Write a number or a percentage.")
     return number / 100 * whole if unit else number
 
 
@@ -265,7 +265,7 @@ def _angle(part: str) -> float:
     """An angle in degrees, 0 up to 360."""
     number, unit = _number(part)
     if unit == "%":
-        raise ValueError(f"'{part}' is not a hue | Write degrees, like 210 or 210deg.")
+        raise MisfitError(f"'{part}' is not a hue", "Write degrees, like 210 or 210deg.")
     return number * _DEGREES[unit] % 360
 
 
@@ -274,10 +274,10 @@ def _number(part: str) -> tuple[float, str]:
         return 0.0, ""
     found = _NUMBER.fullmatch(part)
     if not found:
-        raise ValueError(f"'{part}' is not a number | Write numbers like 0.5, 50% or, for a hue, 210deg.")
+        raise MisfitError(f"'{part}' is not a number", "Write numbers like 0.5, 50% or, for a hue, 210deg.")
     number = float(found[1])
     if abs(number) > 1e6:
-        raise ValueError(f"'{part}' is too large a number | Write a number below a million.")
+        raise MisfitError(f"'{part}' is too large a number", "Write a number below a million.")
     return number, found[2] or ""
 
 
@@ -289,11 +289,11 @@ def spread(stops: Sequence[Stop]) -> tuple[tuple[float, Colour], ...]:
     Raises ValueError for no stops, or a position outside 0..1.
     """
     if not stops:
-        raise ValueError("a palette needs at least one colour | Add a colour, like 'gold'.")
+        raise MisfitError("a palette needs at least one colour", "Add a colour, like 'gold'.")
     pairs = [stop if len(stop) == 2 else (None, stop) for stop in stops]
     places: list[float | None] = [place for place, _ in pairs]
     if any(place is not None and not 0 <= place <= 1 for place in places):
-        raise ValueError("a palette position lies outside 0 to 1 | Write 0 for the start, 1 for the end.")
+        raise MisfitError("a palette position lies outside 0 to 1", "Write 0 for the start, 1 for the end.")
     places[0] = 0.0 if places[0] is None else places[0]
     places[-1] = 1.0 if places[-1] is None else places[-1]
     known = [index for index, place in enumerate(places) if place is not None]

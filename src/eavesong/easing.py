@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from eavesong.errors import advise
+from eavesong.errors import MisfitError, advise
 
 Array = NDArray[np.float64]
 
@@ -113,7 +113,7 @@ def parse_easing(text: str) -> Easing:
     ``linear``, ``ease``, ``ease-in``, ``ease-out``, ``ease-in-out``, ``step-start``, ``step-end``,
     ``cubic-bezier(x1, y1, x2, y2)`` and ``steps(count, jump)``, with jump one of ``jump-start``, ``jump-end`` (the
     same as none), ``jump-none``, ``jump-both``, ``start`` and ``end``.
-    Raises ValueError "what is wrong | what to write instead".
+    Raises MisfitError.
     """
     plain = text.strip().lower()
     if plain in NAMED:
@@ -124,16 +124,16 @@ def parse_easing(text: str) -> Easing:
         return _parse_bezier(parts) if call[1] == "cubic-bezier" else _parse_steps(parts)
     names = [*NAMED, "cubic-bezier", "steps"]
     word = plain.partition("(")[0]
-    raise ValueError(f"no easing is called '{word:.40}' | {advise(word[:40], names, 'easing')}")
+    raise MisfitError(f"no easing is called '{word:.40}'", advise(word[:40], names, "easing"))
 
 
 def _parse_bezier(parts: list[str]) -> CubicBezier:
     if len(parts) != 4 or not all(_NUMBER.fullmatch(part) for part in parts):
-        raise ValueError("cubic-bezier() does not hold four numbers | Write cubic-bezier(0.42, 0, 0.58, 1).")
+        raise MisfitError("cubic-bezier() does not hold four numbers", "Write cubic-bezier(0.42, 0, 0.58, 1).")
     x1, y1, x2, y2 = (float(part) for part in parts)
     if not (0 <= x1 <= 1 and 0 <= x2 <= 1):
-        raise ValueError(
-            "the first and third number of cubic-bezier() lie outside 0 to 1 | Write cubic-bezier(0.42, 0, 0.58, 1)."
+        raise MisfitError(
+            "the first and third number of cubic-bezier() lie outside 0 to 1", "Write cubic-bezier(0.42, 0, 0.58, 1)."
         )
     return CubicBezier(x1, y1, x2, y2)
 
@@ -142,12 +142,12 @@ def _parse_steps(parts: list[str]) -> Steps:
     jump = parts[1] if len(parts) == 2 else "jump-end"
     jump = {"start": "jump-start", "end": "jump-end"}.get(jump, jump)
     if len(parts) > 2 or not _COUNT.fullmatch(parts[0]):
-        raise ValueError(
-            "steps() does not hold a whole number of steps, up to 9999 | Write steps(4) or steps(4, start)."
+        raise MisfitError(
+            "steps() does not hold a whole number of steps, up to 9999", "Write steps(4) or steps(4, start)."
         )
     if jump not in JUMPS:
-        raise ValueError(f"steps() knows no '{jump:.40}' | {advise(jump[:40], JUMPS, 'jump')}")
+        raise MisfitError(f"steps() knows no '{jump:.40}'", advise(jump[:40], JUMPS, "jump"))
     least = 2 if jump == "jump-none" else 1
     if int(parts[0]) < least:
-        raise ValueError(f"steps() with {jump} needs at least {least} | Write steps({least}, {jump}).")
+        raise MisfitError(f"steps() with {jump} needs at least {least}", f"Write steps({least}, {jump}).")
     return Steps(int(parts[0]), jump)

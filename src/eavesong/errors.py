@@ -16,7 +16,8 @@ wrongly · 3 an input cannot be used · 4 an output cannot be written · 70 a fa
 130 interrupted from the keyboard.
 
 An error carries *all* problems of a file, each with the file, the place in it, what was found there and what
-to write instead.
+to write instead. What reads a single value, blind to files, raises a MisfitError; whoever knows the file and the place
+makes a problem of it.
 """
 
 from __future__ import annotations
@@ -46,6 +47,22 @@ class Problem:
         where = ", ".join(part for part in (self.file, self.place) if part)
         advice = f"\n    {self.instead}" if self.instead else ""
         return f"{where}: {self.found}{advice}"
+
+
+class MisfitError(ValueError):
+    """A value that cannot be used: ``found`` is what is wrong with it, ``instead`` what to write.
+
+    Both are sentences as in a Problem: ``no easing is called 'eese'`` and ``Did you mean 'ease'?``. Raised by what
+    reads one value, validators of models among them, and returned by what only looks.
+    """
+
+    def __init__(self, found: str, instead: str = "") -> None:
+        super().__init__(found, instead)
+        self.found = found
+        self.instead = instead
+
+    def __str__(self) -> str:
+        return f"{self.found}. {self.instead}" if self.instead else self.found
 
 
 class EavesongError(Exception):

@@ -14,7 +14,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from eavesong.errors import EavesongError, OutputError, Problem, advise, nearest
+from eavesong.errors import EavesongError, MisfitError, OutputError, Problem, advise, nearest
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
@@ -131,8 +131,11 @@ def _problem(details: ErrorDetails, text: str, name: str, model: type[BaseModel]
         advice = advise(details["input"], choices, "choice") if isinstance(details["input"], str) else ""
         advice = advice or f"Write one of {details['ctx']['expected']}."
         return Problem(name, place(text, path), f"{given} is not one of the choices", advice)
-    sentence, _, advice = details["msg"].removeprefix("Value error, ").partition(" | ")
-    return Problem(name, place(text, path), _told(sentence, kind, given), advice)
+    fault = details.get("ctx", {}).get("error")
+    if isinstance(fault, MisfitError):
+        shown = f" (found {given})" if given else ""
+        return Problem(name, place(text, path), fault.found + shown, fault.instead)
+    return Problem(name, place(text, path), _told(details["msg"], kind, given))
 
 
 def _as_written(given: Any) -> str:
@@ -329,9 +332,9 @@ def _cannot_write(target: Path, fault: OSError) -> OutputError:
 
 
 def plain_text(text: str) -> str:
-    """``text`` itself; ValueError where it holds control characters, which could command the terminal that shows it."""
+    """``text`` itself; MisfitError where it holds control characters, which could command the terminal showing it."""
     if any(unicodedata.category(letter) == "Cc" and letter not in "\n\r\t" for letter in text):
-        raise ValueError("this holds control characters | Write plain text.")
+        raise MisfitError("this holds control characters", "Write plain text.")
     return text
 
 

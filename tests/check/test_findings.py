@@ -7,7 +7,9 @@ import pytest
 
 from eavesong.layout import Layout
 from eavesong.music import BeatGrid, Section
-from eavesong.show import Report, Show, check, report_text
+from eavesong.check import Report, check, report_text
+from eavesong.scene import set_scene
+from eavesong.show import Show
 
 Check = Callable[[str], Report]
 
@@ -18,7 +20,7 @@ LIT = "[[cue]]\neffect = 'wash'\n"
 @pytest.fixture
 def checked(read: Callable[[str], Show], house: Layout, grid: BeatGrid) -> Check:
     """Checks a show text on the test house."""
-    return lambda text: check(read(text), house, grid)
+    return lambda text: check(set_scene(read(text), house, grid))
 
 
 def findings(report: Report) -> list[str]:
@@ -147,8 +149,8 @@ def test_kinds_stand_in_for_labels_that_the_song_has_not_got(
     sections = (Section(0, 16, "A", "steady"), Section(16, 32, "B", "high"))
     heard = BeatGrid(grid.times, grid.positions, sections, grid.duration)
     keys = "sections = ['chorus', 'solo']\nkinds = ['high', 'build']"
-    assert findings(check(read(f"{LIT}[[cue]]\neffect = 'wash'\n{keys}\n"), house, heard)) == []
-    (only,) = findings(check(read(f"{LIT}[[cue]]\neffect = 'wash'\nkinds = 'quiet'\n"), house, heard))
+    assert findings(check(set_scene(read(f"{LIT}[[cue]]\neffect = 'wash'\n{keys}\n"), house, heard))) == []
+    (only,) = findings(check(set_scene(read(f"{LIT}[[cue]]\neffect = 'wash'\nkinds = 'quiet'\n"), house, heard)))
     assert only.endswith("no section of the song is of the kind quiet | The song has these: steady, high.")
 
 

@@ -8,7 +8,9 @@ import numpy as np
 
 from eavesong.frames import open_frames
 from eavesong.layout import load_layout
-from eavesong.show import check, grid_of, load_show
+from eavesong.check import check
+from eavesong.scene import set_scene
+from eavesong.show import grid_of, load_show
 
 
 def test_the_demo_does_the_whole_job(eavesong, tmp_path: Path) -> None:
@@ -46,7 +48,7 @@ def test_the_demo_show_has_a_dozen_effects_and_no_findings_on_its_songs(eavesong
     assert len(show.effects) >= 12
     house = load_layout(shipped("layouts") / "two-storey-2026.toml")
     for song in make_songs(tmp_path):
-        report = check(show, house, grid_of(show, song.path))
+        report = check(set_scene(show, house, grid_of(show, song.path)))
         assert not report.findings, [str(finding) for finding in report.findings]
 
 

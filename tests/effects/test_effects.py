@@ -12,10 +12,11 @@ import pytest
 from numpy.typing import NDArray
 
 from eavesong.files import shipped
+from eavesong.engines.plain import Drawing
 from eavesong.language import effect_names, load_effect
 from eavesong.language.effect import LARGEST_LOOP
 from eavesong.layout import Layout
-from support import bytes_of, cue, even_grid, points, reference
+from support import bytes_of, cue, even_grid, points, reference, scene_on
 
 NAMES = effect_names()
 HOUSES = tuple(sorted(path.stem for path in shipped("layouts").glob("*.toml")))
@@ -118,16 +119,10 @@ def test_every_house_is_lit_within_eight_bars(
 
 def _unheld(placed: Any, layout: Layout, seconds: Floats, sound: Any) -> list[Floats]:
     """Level, red, green and blue (frames, pixels) as the code sets them, before they are held within 0 and 1."""
-    from eavesong.render.frames import cue_inputs, frame_inputs
-    from eavesong.render.plan import make_plan
-    from support import _outputs
-
-    plan = make_plan((), layout, placed.grid, sound, 40)
-    inputs, spectra = frame_inputs(plan, seconds)
-    envelope = placed.envelope(seconds)
-    own = cue_inputs(inputs, envelope.progress, envelope.start_beat, plan)
-    values = _outputs(placed, layout, own, spectra).values()
-    return [np.broadcast_to(value, (len(seconds), layout.pixel_count)) for value in values]
+    plain = Drawing(scene_on([placed], layout, grid=placed.grid, signals=sound))
+    inputs, spectra = plain.scene.values.inputs(seconds)
+    own, _ = plain.scene.values.inputs_of(placed, inputs, seconds)
+    return plain.outputs(placed, own, spectra)
 
 
 MOVING = sorted(set(NAMES) - {"plain"})

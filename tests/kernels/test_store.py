@@ -29,7 +29,7 @@ def kernel(out):
 @pytest.fixture
 def folder(tmp_path, monkeypatch):
     """An empty folder for kernels."""
-    monkeypatch.setattr(store, "kernel_folder", lambda: tmp_path)
+    monkeypatch.setattr(store, "kernel_folder", lambda module="": tmp_path)
     return tmp_path
 
 
@@ -89,23 +89,20 @@ def test_a_source_that_cannot_be_compiled_stays_an_error(folder):
 
 
 def test_kernels_of_changed_sources_are_kept_elsewhere():
-    """The folder's name is a hash of the sources of all kernels: what is found there cannot be out of date."""
-    from eavesong.files import content_hash
+    """The folder's name is the fingerprint of all code that the kernels stand on: what is there cannot be out of date."""
+    from eavesong.sources import fingerprint, stands_on
 
-    sources = sorted(Path(store.__file__).parent.glob("*.py"))
-    import numba
-
-    # Asked anew: whoever works on the kernels may have changed one since the tests began.
-    folder = store.kernel_folder.__wrapped__()
-    assert folder.name == content_hash(numba.__version__, *(s.read_bytes() for s in sources))[:16]
+    folder = store.kernel_folder("eavesong.preview.paint")
+    assert folder.name == fingerprint("eavesong.preview.paint", machine=True)[:16]
+    assert "eavesong.preview.brush" in stands_on("eavesong.preview.paint")
 
 
 IN_A_NEW_PROCESS = """
 import numpy as np
 from support import frames_of, points, scattered
-from eavesong.kernels.store import kernel_folder
+from eavesong.kernels.store import all_kernels
 print(int(frames_of("x", points(scattered(20))).block(0, 1).sum()))
-for path in kernel_folder().rglob("*_sample*.nbc"):
+for path in all_kernels().rglob("*_sample*.nbc"):
     path.write_bytes(path.read_bytes()[:1000])
 """
 

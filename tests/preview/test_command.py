@@ -202,7 +202,7 @@ def test_texts_that_cannot_be_read_stop_nothing(tmp_path):
 
 def test_a_photo_and_a_song_stand_beside_the_frames_or_nowhere(tmp_path):
     """A file name from a stranger's file does not lead out of its folder."""
-    from eavesong.preview import Source
+    from eavesong.preview import Reopened
 
     (tmp_path / "inner").mkdir()
     (tmp_path / "secret.wav").write_bytes(b"")
@@ -210,5 +210,5 @@ def test_a_photo_and_a_song_stand_beside_the_frames_or_nowhere(tmp_path):
     texts = {"layout": 'title = "x"\nphoto = "../secret.jpg"\n'}
     path = write(tmp_path / "inner" / "a.h5", house(LAMPS, texts=texts, song="../secret.wav"), known_frames()[:20, :9])
     with open_frames(path) as frames:
-        assert Source(frames).song is None
-        assert Source(frames).photo is None
+        assert Reopened(frames).song is None
+        assert Reopened(frames).photo is None

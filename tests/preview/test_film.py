@@ -7,8 +7,8 @@ import pytest
 from eavesong.errors import FramesError
 from eavesong.frames import open_frames
 from eavesong.preview.film import _pictures, frames_between, write_film, write_loop
-from eavesong.preview.night import Scene
-from eavesong.scene.reopen import Source
+from eavesong.preview.night import Painter
+from eavesong.scene.reopen import Reopened
 from lamps import LAMPS, house, write, write_click
 
 FPS, SIZE = 20.0, (320, 180)
@@ -29,8 +29,8 @@ def flashing(tmp_path_factory):
 
 def film(folder, tmp_path, start, end, song=True):
     with open_frames(folder / "flash.h5") as frames:
-        source = Source(frames)
-        write_film(source, Scene(source, SIZE), tmp_path / "a.mp4", start, end, song=source.song if song else None)
+        source = Reopened(frames)
+        write_film(source, Painter(source, SIZE), tmp_path / "a.mp4", start, end, song=source.song if song else None)
     return tmp_path / "a.mp4"
 
 
@@ -89,8 +89,8 @@ def test_codecs_and_colours_are_those_that_players_expect(flashing, tmp_path):
 def test_pictures_in_a_films_own_colours_are_those_of_a_still(three_lamps):
     """Against swscale, which makes ITU-R BT.709 in studio range of the same picture in red, green and blue."""
     with open_frames(three_lamps / "lamps.h5") as frames:
-        source = Source(frames)
-        scene, light = Scene(source, (640, 360)), source.light_at(3.0)
+        source = Reopened(frames)
+        scene, light = Painter(source, (640, 360)), source.light_at(3.0)
         planes = scene.film(light)
         still = av.VideoFrame.from_ndarray(scene.picture(light), format="rgb24")
     wanted = still.reformat(format="yuv420p", dst_colorspace="ITU709", dst_color_range="MPEG").to_ndarray()
@@ -102,9 +102,9 @@ def test_pictures_in_a_films_own_colours_are_those_of_a_still(three_lamps):
 def test_compiled_loops_draw_what_numpy_draws(three_lamps):
     """The two ways to draw, in a picture whose canvases halve unevenly, from the street and from above."""
     with open_frames(three_lamps / "lamps.h5") as frames:
-        source = Source(frames)
+        source = Reopened(frames)
         for size in ((333, 251), (1280, 720)):
-            scene, light = Scene(source, size), source.light_at(2.0)
+            scene, light = Painter(source, size), source.light_at(2.0)
             by_numpy = scene.picture(light)
             scene.hurry()
             assert np.abs(scene.picture(light).astype(int) - by_numpy).max() <= 1
@@ -114,8 +114,8 @@ def test_a_frame_as_the_one_before_is_not_drawn_again(tmp_path):
     frames = np.repeat(np.array([0, 90, 90, 90, 30, 30, 90], np.uint8)[:, None], 9, axis=1)
     drawn = []
     with open_frames(write(tmp_path / "a.h5", house(LAMPS), frames)) as opened:
-        source = Source(opened)
-        scene = Scene(source, (64, 64))
+        source = Reopened(opened)
+        scene = Painter(source, (64, 64))
 
         def draw(light):
             drawn.append(int(light.max()))
@@ -131,8 +131,8 @@ def test_a_loop_is_an_animation(flashing, tmp_path):
     from PIL import Image
 
     with open_frames(flashing / "flash.h5") as frames:
-        source = Source(frames)
-        scene = Scene(source, SIZE)
+        source = Reopened(frames)
+        scene = Painter(source, SIZE)
         for name in ("loop.webp", "loop.gif"):
             write_loop(source, scene, tmp_path / name, 0.5, 1.5, rate=10)
             with Image.open(tmp_path / name) as picture:
@@ -143,9 +143,9 @@ def test_a_loop_is_an_animation(flashing, tmp_path):
 
 def test_a_time_without_frames_is_told(flashing, tmp_path):
     with open_frames(flashing / "flash.h5") as frames:
-        source = Source(frames)
+        source = Reopened(frames)
         with pytest.raises(FramesError, match="no frame between 9 s and 10 s; it holds 0 s to 8 s"):
             frames_between(source, 9.0, 10.0)
         with pytest.raises(FramesError, match="too long for a looping picture"):
-            write_loop(source, Scene(source, SIZE), tmp_path / "a.webp", 0.0, 90.0)
+            write_loop(source, Painter(source, SIZE), tmp_path / "a.webp", 0.0, 90.0)
         assert frames_between(source, 0.05, 0.2) == range(1, 4)

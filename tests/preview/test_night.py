@@ -5,8 +5,8 @@ import pytest
 
 from eavesong.colours import srgb_encode
 from eavesong.frames import open_frames
-from eavesong.preview.night import GLOWS, UNLIT, Scene, filmstrip, night, still
-from eavesong.scene.reopen import Source
+from eavesong.preview.night import GLOWS, UNLIT, Painter, filmstrip, night, still
+from eavesong.scene.reopen import Reopened
 from eavesong.preview.view import VIEWS, View, parse_view, project
 from lamps import house, write
 
@@ -26,7 +26,7 @@ class Bare:
 
 @pytest.fixture(scope="module")
 def scene():
-    return Scene(Bare(HIGH), SIZE)
+    return Painter(Bare(HIGH), SIZE)
 
 
 def light(*levels):
@@ -65,7 +65,7 @@ def test_a_glow_is_centred_on_its_place(scene):
 def test_the_light_in_the_picture_is_that_of_the_four_bells():
     """A light in the middle of a large picture: all of its bells lie inside it, and their shares add up."""
     middle = np.array([[0, 0, 0], [4, 3, 0], [8, 6, 0]], np.float32)
-    scene = Scene(Bare(middle), (640, 640), View(0, 20))
+    scene = Painter(Bare(middle), (640, 640), View(0, 20))
     total = scene.glow(light(0, 1, 0))[..., 0].sum(dtype=np.float64)
     exposure = 16.0 * scene.scale
     assert total == pytest.approx(exposure * sum(share for _, share in GLOWS), rel=0.01)
@@ -165,8 +165,8 @@ def test_a_photo_lies_dimmed_on_the_house_frame(tmp_path, three_lamps):
 
     Image.new("RGB", (300, 100), "white").save(tmp_path / "house.png")
     with open_frames(three_lamps / "lamps.h5") as frames:
-        source = Source(frames)
-        plain, photo = (Scene(source, SIZE, photo=each) for each in (None, tmp_path / "house.png"))
+        source = Reopened(frames)
+        plain, photo = (Painter(source, SIZE, photo=each) for each in (None, tmp_path / "house.png"))
     inside = photo.dark[180:300, 200:440].mean(axis=(0, 1))
     assert 0.02 < inside.mean() < 0.1
     assert np.allclose(photo.dark[:20], plain.dark[:20])
@@ -175,8 +175,8 @@ def test_a_photo_lies_dimmed_on_the_house_frame(tmp_path, three_lamps):
 def test_a_photo_that_is_none_is_left_out(tmp_path, three_lamps):
     (tmp_path / "house.png").write_bytes(b"no picture")
     with open_frames(three_lamps / "lamps.h5") as frames:
-        scene = Scene(Source(frames), SIZE, photo=tmp_path / "house.png")
-        assert scene.picture(Source(frames).light_at(1)).shape == (360, 640, 3)
+        scene = Painter(Reopened(frames), SIZE, photo=tmp_path / "house.png")
+        assert scene.picture(Reopened(frames).light_at(1)).shape == (360, 640, 3)
 
 
 def test_gamma_is_taken_out_of_the_light(tmp_path):
@@ -187,4 +187,4 @@ def test_gamma_is_taken_out_of_the_light(tmp_path):
     description = replace(description, patch=(replace(description.patch[0], gamma=2.2),))
     path = write(tmp_path / "gamma.h5", description, np.full((2, 9), 55, np.uint8))
     with open_frames(path) as frames:
-        assert np.all(np.abs(Source(frames).light_at(0).astype(int) - 127) <= 1)
+        assert np.all(np.abs(Reopened(frames).light_at(0).astype(int) - 127) <= 1)

@@ -8,7 +8,7 @@ from hypothesis.extra.numpy import array_shapes, arrays
 
 from eavesong.frames import open_frames
 from eavesong.preview.pack import LADDER, Fidelity, Pack, _stream, as_text, colour_planes, colours_of, pack, unpacked
-from eavesong.scene.reopen import Source
+from eavesong.scene.reopen import Reopened
 
 
 def back(light, fidelity=LADDER[0]):
@@ -51,7 +51,7 @@ def test_a_steady_light_is_kept_steady():
 
 def test_the_finest_that_fits_is_taken(three_lamps):
     with open_frames(three_lamps / "lamps.h5") as frames:
-        source = Source(frames)
+        source = Reopened(frames)
         exact = pack(source, 1 << 30)
         size = sum(map(len, exact.streams))
         smaller = pack(source, size // 2)
@@ -65,7 +65,7 @@ def test_the_finest_that_fits_is_taken(three_lamps):
 
 def test_what_cannot_fit_is_packed_as_coarsely_as_there_is(three_lamps):
     with open_frames(three_lamps / "lamps.h5") as frames:
-        assert pack(Source(frames), 1).fidelity == LADDER[-1]
+        assert pack(Reopened(frames), 1).fidelity == LADDER[-1]
 
 
 @given(some.binary())

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from eavesong.frames import open_frames
-from eavesong.preview.night import Scene
+from eavesong.preview.night import Painter
 from eavesong.preview.page import write_page
-from eavesong.scene.reopen import Source
+from eavesong.scene.reopen import Reopened
 from lamps import LAMPS, TEXTS, house, known_frames, write, write_click
 
 READY = "window.eavesong?.state().ready"
@@ -19,7 +19,7 @@ WARNING = "This show flashes up to 5 times in a second."
 
 def make(folder, name="page.html", frames="lamps.h5", song="click.wav", **how):
     with open_frames(folder / frames) as opened:
-        write_page(Source(opened), folder / name, song=folder / song if song else None, **how)
+        write_page(Reopened(opened), folder / name, song=folder / song if song else None, **how)
     return (folder / name).as_uri()
 
 
@@ -60,7 +60,7 @@ def show(tab, seconds):
 def test_the_colours_are_those_of_the_frames_file(tab, three_lamps, seconds):
     """Every byte, forwards and backwards, across the borders of streams."""
     with open_frames(three_lamps / "lamps.h5") as frames:
-        wanted = Source(frames).light_at(seconds)
+        wanted = Reopened(frames).light_at(seconds)
     show(tab, seconds)
     seen = tab.evaluate("Array.from({ length: eavesong.about.pixels }, (_, pixel) => eavesong.light(pixel))")
     assert np.array_equal(seen, wanted)
@@ -75,8 +75,8 @@ def test_what_is_drawn_is_what_a_still_shows(browser, page, three_lamps, how, fl
         tab.wait_for_timeout(200)
         seen = picture(tab)
         with open_frames(three_lamps / "lamps.h5") as frames:
-            source = Source(frames)
-            wanted = Scene(source, (seen.shape[1], seen.shape[0])).picture(source.light_at(3.0)).astype(int)
+            source = Reopened(frames)
+            wanted = Painter(source, (seen.shape[1], seen.shape[0])).picture(source.light_at(3.0)).astype(int)
         for lamp in range(3):
             x, y = (round(at - 0.5) for at in tab.evaluate(f"eavesong.place({lamp})"))
             assert seen[y, x].argmax() == lamp

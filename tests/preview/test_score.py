@@ -5,14 +5,14 @@ import pytest
 
 from eavesong.frames import open_frames
 from eavesong.preview.score import TOP, score_picture
-from eavesong.scene.reopen import Source
+from eavesong.scene.reopen import Reopened
 from lamps import LAMPS, house, write
 
 
 @pytest.fixture(scope="module")
 def sheet(three_lamps):
     with open_frames(three_lamps / "lamps.h5") as frames:
-        return score_picture(Source(frames), width=1200)
+        return score_picture(Reopened(frames), width=1200)
 
 
 def test_bar_lines_stand_at_their_times(sheet):
@@ -26,7 +26,7 @@ def test_bar_lines_stand_at_their_times(sheet):
 
 def test_a_stretch_keeps_its_times(three_lamps):
     with open_frames(three_lamps / "lamps.h5") as frames:
-        part = score_picture(Source(frames), 2.0, 6.0, width=1200)
+        part = score_picture(Reopened(frames), 2.0, 6.0, width=1200)
     found = np.flatnonzero(part.picture[TOP - 3].sum(axis=1).astype(int) > 500)
     assert np.abs(found - [part.column(2.25), part.column(4.25)]).max() <= 1
 
@@ -47,7 +47,7 @@ def test_a_flash_stands_at_its_time(tmp_path):
     frames[93] = 255
     path = write(tmp_path / "flash.h5", house(LAMPS, texts={}), frames)
     with open_frames(path) as opened:
-        sheet = score_picture(Source(opened), width=1200)
+        sheet = score_picture(Reopened(opened), width=1200)
     _, top, bottom = sheet.rows[0]
     lit = np.flatnonzero(sheet.picture[(top + bottom) // 2, sheet.left : sheet.right].sum(axis=1) > 300) + sheet.left
     assert lit.min() >= sheet.column(93 / 20) - 1

@@ -13,7 +13,7 @@ import pytest
 from eavesong.easing import LINEAR
 from eavesong.kernels.lanes import TILE
 from eavesong.language import effect_names, load_effect
-from eavesong.render.frames import WINDOW
+from eavesong.scene.values import WINDOW
 from eavesong.scene.timeline import Span
 from support import Sound, cue, effect, even_grid, frames_of, line, points, scattered
 

@@ -15,8 +15,8 @@ import soundfile
 
 from eavesong.errors import EavesongError, EffectError, LayoutError, OutputError, ShowError
 from eavesong.frames import open_frames
-from eavesong.render import render
-from eavesong.render.render import frame_range
+from eavesong.render import Order, render
+from eavesong.scene import Terms
 
 EFFECT = '''
 title = "Runner"
@@ -93,7 +93,7 @@ def files(made, tmp_path):
 
 def rendered(folder, name="out.h5", **how):
     out = folder / name
-    render(folder / "small.show.toml", folder / "house.toml", out, **how)
+    render(Order.of(folder / "small.show.toml", folder / "house.toml", **how), out)
     with open_frames(out) as frames:
         return frames.frames[:]
 
@@ -105,7 +105,7 @@ def whole(made, tmp_path_factory):
 
 
 def test_a_show_becomes_a_frames_file(files, whole):
-    told = render(files / "small.show.toml", files / "house.toml", files / "out.h5", fps=40)
+    told = render(Order.of(files / "small.show.toml", files / "house.toml", frame_rate=40), files / "out.h5")
     assert (told.first_frame, told.frame_count, told.frame_rate) == (0, 160, 40.0)
     assert (told.pixel_count, told.cue_count) == (1201, 2)
     with open_frames(files / "out.h5") as frames:
@@ -124,7 +124,7 @@ def test_a_show_becomes_a_frames_file(files, whole):
 def test_rendering_twice_gives_the_same_dataset(files):
     """Chunk by chunk the same compressed bytes, whoever computed them."""
     for name, workers in (("one.h5", 1), ("two.h5", 3)):
-        render(files / "small.show.toml", files / "house.toml", files / name, workers=workers)
+        render(Order.of(files / "small.show.toml", files / "house.toml"), files / name, workers=workers)
 
     def chunks(name):
         with h5py.File(files / name) as file:
@@ -161,13 +161,13 @@ def test_any_of_the_props_by_name_or_tag(files, whole, props, names):
 
 
 def test_another_frame_rate_shows_other_moments_of_the_same_show(files, whole):
-    np.testing.assert_array_equal(rendered(files, fps=20), whole[::2])
-    np.testing.assert_array_equal(rendered(files, fps=80)[::2], whole)
+    np.testing.assert_array_equal(rendered(files, frame_rate=20), whole[::2])
+    np.testing.assert_array_equal(rendered(files, frame_rate=80)[::2], whole)
 
 
 def test_progress_is_told(files):
     told = []
-    render(files / "small.show.toml", files / "house.toml", files / "out.h5", progress=lambda *n: told.append(n))
+    render(Order.of(files / "small.show.toml", files / "house.toml"), files / "out.h5", progress=lambda *n: told.append(n))
     assert told[-1] == (160, 160)
     assert [done for done, _ in told] == sorted(done for done, _ in told)
 
@@ -184,7 +184,7 @@ def refused(folder, error=EavesongError, **how):
     """The problems of a render that must leave the folder as it is."""
     before = left(folder)
     with pytest.raises(error) as caught:
-        render(folder / "small.show.toml", folder / "house.toml", folder / "out.h5", **how)
+        render(Order.of(folder / "small.show.toml", folder / "house.toml", **how), folder / "out.h5")
     assert left(folder) == before
     return caught.value.problems
 
@@ -208,9 +208,9 @@ def test_parts_of_the_song_that_hold_no_frame(files, start, stop):
 
 def test_decimal_seconds_are_whole_frames():
     """0.1 s times 30 is 3.0000000000000004 in binary: it is frame 3, not 4."""
-    assert frame_range(10.0, 30.0, 0.1, 0.2) == (3, 3)
-    assert frame_range(10.0, 40.0, None, None) == (0, 400)
-    assert frame_range(9.99, 1.0, 0.5, None) == (1, 9)
+    assert Terms(frame_rate=30.0, start=0.1, stop=0.2).frame_range(10.0) == (3, 3)
+    assert Terms().frame_range(10.0) == (0, 400)
+    assert Terms(frame_rate=1.0, start=0.5).frame_range(9.99) == (1, 9)
 
 
 def test_unknown_props_and_what_they_may_be(files):
@@ -264,14 +264,14 @@ def test_an_old_file_stays_when_a_new_one_fails(files):
 
     before = left(files)
     with pytest.raises(RuntimeError, match="pulled the plug"):
-        render(files / "small.show.toml", files / "house.toml", files / "out.h5", progress=fail)
+        render(Order.of(files / "small.show.toml", files / "house.toml"), files / "out.h5", progress=fail)
     assert left(files) == before
     assert (files / "out.h5").read_bytes() == OLD
 
 
 def test_a_folder_that_is_not_there(files):
     with pytest.raises(OutputError, match="cannot be written"):
-        render(files / "small.show.toml", files / "house.toml", files / "none" / "out.h5")
+        render(Order.of(files / "small.show.toml", files / "house.toml"), files / "none" / "out.h5")
     assert "none" not in left(files)
 
 
@@ -282,7 +282,7 @@ def test_an_interrupted_render_leaves_nothing(files):
         "import signal, sys, eavesong.render as r\n"
         "signal.signal(signal.SIGINT, signal.default_int_handler)\n"  # a job in the background inherits none
         "try:\n"
-        "    r.render('small.show.toml', 'house.toml', 'out.h5', fps=240, progress=lambda *n: print(*n, flush=True))\n"
+        "    r.render(Order.of('small.show.toml', 'house.toml', frame_rate=240), 'out.h5', progress=lambda *n: print(*n, flush=True))\n"
         "except KeyboardInterrupt:\n"
         "    sys.exit(130)\n"
     )

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from eavesong.frames import FramesFile, open_frames
-from eavesong.render import render
+from eavesong.render import Order, render
 from eavesong.retarget.likeness import likeness
 from street import Street
 
@@ -40,7 +40,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def made(folder: Path, text: str, show: str = "lively", **how: float) -> FramesFile:
     (folder / "house.toml").write_text(text)
     out = folder / f"{abs(hash((text, show, tuple(how))))}.h5"
-    render(folder / f"{show}.show.toml", folder / "house.toml", out, **how)
+    render(Order.of(folder / f"{show}.show.toml", folder / "house.toml", **how), out)
     return open_frames(out)
 
 
@@ -88,7 +88,7 @@ def test_it_does_not_matter_which_comes_first(folder: Path) -> None:
 
 def test_another_frame_rate_or_dimmer_drive_looks_alike(folder: Path) -> None:
     usual = made(folder, house())
-    assert likeness(usual, made(folder, house(), fps=60.0)) > 0.95
+    assert likeness(usual, made(folder, house(), frame_rate=60.0)) > 0.95
     names = ", ".join(f'"row {n}"' for n in range(10))
     box = f'[[controller]]\nname = "box"\n[[controller.output]]\nnumber = 1\nbrightness = 0.5\nchain = [{names}]\n'
     assert likeness(usual, made(folder, house() + box)) > 0.95

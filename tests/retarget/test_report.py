@@ -8,7 +8,9 @@ import pytest
 
 from eavesong.layout import Layout, load_layout
 from eavesong.music import BeatGrid
-from eavesong.show import Show, check
+from eavesong.check import check
+from eavesong.scene import set_scene
+from eavesong.show import Show
 from eavesong.retarget.report import Retargeting, retargeting
 from eavesong.retarget.page import retarget_page
 from eavesong.retarget.text import retarget_text
@@ -182,4 +184,4 @@ def test_a_moved_frame_is_said_plainly(told: Callable, build: Callable, tmp_path
 
 def test_what_is_dark_is_what_a_check_finds_dark(told: Callable, build: Callable, read: Read, grid: BeatGrid) -> None:
     new = build(*PROPS, "dormer", gable=[])
-    assert tuple(prop.name for prop in told(new).dark) == check(read(SHOW), new, grid).dark_props
+    assert tuple(prop.name for prop in told(new).dark) == check(set_scene(read(SHOW), new, grid)).dark_props

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from eavesong.errors import FramesError
 from eavesong.frames import open_frames
-from eavesong.render import render, retarget
+from eavesong.render import Order, render
+from eavesong.retarget import retarget
 from street import PROPS, SHOW, Street, house_text
 
 
@@ -60,14 +61,12 @@ def test_another_patch(street: Street, order: str, more: str, computed: int) -> 
 
 
 def test_a_new_patch_compiles_and_samples_nothing(street: Street, monkeypatch: pytest.MonkeyPatch) -> None:
-    from eavesong.render import plan
-
     new = street.layout("patched.toml", house_text(PROPS, "GRB"))
 
     def refuse(*what: object, **more: object) -> None:
         raise AssertionError("something was rendered")
 
-    monkeypatch.setattr(plan, "make_plan", refuse)
+    monkeypatch.setattr("eavesong.engines.draw", refuse)
     done = retarget(street.show, street.old, new, street.folder / "patched.h5", frames=street.frames)
     assert done.copied_pixels == 144
 
@@ -99,11 +98,11 @@ def test_any_mixture_of_changes_gives_the_bytes_of_a_full_render(street: Street,
 
 def test_rate_and_range_of_the_old_frames_are_kept(street: Street) -> None:
     part = street.folder / "part.h5"
-    render(street.show, street.old, part, fps=25.0, start=0.5, stop=1.5)
+    render(Order.of(street.show, street.old, frame_rate=25.0, start=0.5, stop=1.5), part)
     new, out, full = (street.folder / name for name in ("new.toml", "part-new.h5", "part-full.h5"))
     new.write_text(house_text(changed("fir", "[5, 0, 1]", "[4, 0, 1]")))
     done = retarget(street.show, street.old, new, out, frames=part)
-    render(street.show, new, full, fps=25.0, start=0.5, stop=1.5)
+    render(Order.of(street.show, new, frame_rate=25.0, start=0.5, stop=1.5), full)
     assert done.computed == ("fir",)
     assert out.read_bytes() == full.read_bytes()
 
@@ -117,7 +116,7 @@ def test_rate_and_range_of_the_old_frames_are_kept(street: Street) -> None:
 )
 def test_frames_that_are_not_whole_are_of_no_use(street: Street, make: dict[str, Any], misfit: str) -> None:
     frames = street.folder / "odd.h5"
-    render(street.show, street.old, frames, **make)
+    render(Order.of(street.show, street.old, **make), frames)
     new = street.layout("new.toml", house_text(PROPS, "GRB"))
     done = retarget(street.show, street.old, new, street.folder / "out.h5", frames=frames)
     assert done.misfit == misfit
@@ -127,8 +126,6 @@ def test_frames_that_are_not_whole_are_of_no_use(street: Street, make: dict[str,
 def test_frames_of_another_show_house_or_version_are_of_no_use(
     street: Street, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    from eavesong.render import version
-
     new = street.layout("new.toml", house_text(PROPS, "GRB"))
     other = street.layout("other.toml", house_text(changed("fir", "4\n", "5\n")))
     again = street.folder / "again.show.toml"
@@ -140,7 +137,7 @@ def test_frames_of_another_show_house_or_version_are_of_no_use(
     assert misfit(street.show, street.old) == ""
     assert misfit(again, street.old) == "the show is not what they were made from"
     assert misfit(street.show, other) == "the old layout is not what they were made from"
-    monkeypatch.setattr(version, "renderer_hash", lambda: "0" * 64)
+    monkeypatch.setattr("eavesong.render.origin.made_by", lambda: "0" * 64)
     assert misfit(street.show, street.old) == "another version of eavesong made them"
 
 
@@ -166,10 +163,10 @@ def test_a_large_house_is_spliced(tmp_path: Path, rest: str) -> None:
     wide = 'shape = "grid"\nat = [2, 1, 1]\ncolumns = 120\nrows = 120\nwidth = 4\nheight = 3'
     props = {"wall": wide, "fir": PROPS["fir"], "second": wide.replace("[2, 1, 1]", "[6, 1, 1]")}
     street.old = street.layout("old.toml", house_text(props))
-    render(street.show, street.old, street.frames, stop=0.5)
+    render(Order.of(street.show, street.old, stop=0.5), street.frames)
     new = street.layout("new.toml", house_text(props | {"fir": props["fir"].replace("[5, 0, 1]", "[4, 0, 1]")}))
     full, out = tmp_path / "full.h5", tmp_path / "out.h5"
-    render(street.show, new, full, stop=0.5)
+    render(Order.of(street.show, new, stop=0.5), full)
     done = retarget(street.show, street.old, new, out, frames=street.frames)
     assert done.computed == ("fir",)
     with open_frames(full) as a, open_frames(out) as b:

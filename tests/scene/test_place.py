@@ -8,7 +8,8 @@ import pytest
 from eavesong.colours import palette_table, parse_colour
 from eavesong.layout import Layout
 from eavesong.music import BeatGrid
-from eavesong.show import PlacedCue, Show, place_cues
+from eavesong.scene import PlacedCue, place_cues
+from eavesong.show import Show
 
 Place = Callable[[str], tuple[PlacedCue, ...]]
 

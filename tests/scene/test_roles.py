@@ -8,7 +8,9 @@ import pytest
 
 from eavesong.layout import Layout, layout_from_points, load_layout
 from eavesong.music import BeatGrid
-from eavesong.show import PlacedCue, Show, check, load_show, place_cues
+from eavesong.check import check
+from eavesong.scene import PlacedCue, place_cues, set_scene
+from eavesong.show import Show, load_show
 from eavesong.scene.roles import PARENTS, ROLE_OF_SHAPE, ZONE_OF, ZONES, roles_of, wider, zone_of
 
 Read = Callable[[str], Show]
@@ -121,7 +123,7 @@ def test_the_street_show_lights_every_prop_of_a_house_without_tags(tmp_path: Pat
     grid = _four_parts()
     cues = place_cues(show, layout, grid)
     assert all(cue.props for cue in cues)
-    assert check(show, layout, grid).dark_props == ()
+    assert check(set_scene(show, layout, grid)).dark_props == ()
 
 
 def _four_parts() -> BeatGrid:
@@ -133,7 +135,7 @@ def _four_parts() -> BeatGrid:
 
 
 def test_a_stand_in_is_a_finding_with_the_tag_that_would_mend_it(read: Read, grid: BeatGrid) -> None:
-    report = check(read("[[cue]]\neffect = 'wash'\non = 'eaves'\n"), house_of(**ROOF), grid)
+    report = check(set_scene(read("[[cue]]\neffect = 'wash'\non = 'eaves'\n"), house_of(**ROOF), grid))
     finding = report.findings[0]
     assert finding.place == "line 3, cue 1, on"
     assert finding.found == 'no prop here matches "eaves"; lit is roofline instead of eaves'

@@ -4,6 +4,7 @@ import json
 import os
 import subprocess
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +15,7 @@ from eavesong.season import plan_batch, run_batch
 from eavesong.season.fresh import why_due
 from eavesong.season.report import batch_dict, batch_text
 from eavesong.frames import open_frames
-from eavesong.render import render
+from eavesong.render import Order, render
 
 Make = Callable[..., "Season"]  # noqa: F821
 
@@ -29,7 +30,7 @@ def test_a_batch_makes_what_single_renders_make(season: Make, tmp_path: Path) ->
     assert statuses(finished) == {"song-0": "rendered", "song-1": "rendered"}
     assert finished.all_well
     alone = tmp_path / "alone.h5"
-    render(made.folder / "two.show.toml", made.folder / "hut.toml", alone, song=made.folder / "song-1.wav")
+    render(Order.of(made.folder / "two.show.toml", made.folder / "hut.toml", made.folder / "song-1.wav"), alone)
     assert alone.read_bytes() == (made.folder / "frames" / "song-1.h5").read_bytes()
     assert set(made.digests()) == {"song-0.h5", "song-1.h5"}  # no lock, no draft is left
 
@@ -75,8 +76,6 @@ def test_what_is_up_to_date_is_skipped_and_what_changed_is_done(season: Make) ->
 def test_what_another_version_made_and_what_is_damaged_is_done_again(
     season: Make, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from eavesong.render import version
-
     made = season(1)
     run_batch(made.setlist, workers=1)
     plan = plan_batch(made.setlist)
@@ -84,10 +83,10 @@ def test_what_another_version_made_and_what_is_damaged_is_done_again(
     parts = task, plan.shows[task.show], plan.layouts[task.layout]
     assert why_due(*parts) == ""
     with monkeypatch.context() as patch:
-        patch.setattr(version, "renderer_hash", lambda: "0" * 64)
+        patch.setattr("eavesong.render.origin.made_by", lambda: "0" * 64)
         assert why_due(*parts) == "another version of eavesong made it"
-    render(*parts[1:], task.out, song=task.song, props=["tree"])
-    assert "it holds only a part" in why_due(*parts)
+    render(replace(task.order, props=("tree",)), task.out)
+    assert why_due(*parts) == "asked for: only tree, now all props"
     whole = Path(task.out).read_bytes()
     Path(task.out).write_bytes(whole[: len(whole) // 2])
     assert "its frames file is cut short" in why_due(*parts)

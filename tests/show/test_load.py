@@ -66,6 +66,7 @@ def test_palettes_by_name_inline_and_none(read: Read) -> None:
     [
         ('effect = "waxh"', "line 2, cue 1, effect: no effect is called 'waxh' | Did you mean 'wash'?"),
         ('effect = "sparkle"', "line 2, cue 1, effect: no effect is called 'sparkle' | Known effects: glow, wash."),
+        ('effect = "a | b"', "line 2, cue 1, effect: no effect is called 'a | b' | Known effects: glow, wash."),
         ('effect = "own.toml"', "line 2, cue 1, effect: there is no effect file 'own.toml' | "),
         ("", "line 1, cue 1: 'effect' is missing | Add a line 'effect = …'."),
         (

@@ -4,6 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from eavesong.errors import MisfitError
 from eavesong.show.selection import DEEPEST, parse_selector
 
 ROOF = {"ridge", "roofline", "upper"}
@@ -45,29 +46,29 @@ def test_words_are_listed_once_in_order() -> None:
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("", r"^column 1: a tag or a name is missing before the end \| Write one, like 'roofline', or 'all'\.$"),
-        ("tree or", r"^column 8: a tag or a name is missing before the end \| "),
-        ("tree or or arch", r"^column 9: a tag or a name is missing before 'or' \| "),
-        ("and tree", r"^column 1: a tag or a name is missing before 'and' \| "),
-        ("old oak", r"^column 5: 'oak' follows without 'and' or 'or' \| Write 'and' \(both at once\) or 'or'"),
-        ("(tree or arch", r"^column 14: a parenthesis is not closed \| Add '\)'\.$"),
-        ("tree) or arch", r"^column 5: '\)' follows without 'and' or 'or' \| Take it away, or open"),
-        ("(tree arch)", r"^column 7: 'arch' follows without 'and' or 'or' \| "),
-        ("tree & arch", r"^column 6: '&' means nothing here \| Write 'and'\.$"),
-        ("tree, arch", r"^column 5: ',' means nothing here \| Write 'or'\.$"),
-        ("!tree", r"^column 1: '!' means nothing here \| Write 'not'\.$"),
-        ("tree.name", r"^column 5: '\.' means nothing here \| Write tags and names, joined by"),
-        ("'old oak", r"^column 1: the quote is not closed \| Add ' at the end of the name\.$"),
-        ("''", r"^column 1: the quotes are empty \| Write a tag or a name between them\.$"),
+        ("", r"^column 1: a tag or a name is missing before the end\. Write one, like 'roofline', or 'all'\.$"),
+        ("tree or", r"^column 8: a tag or a name is missing before the end\. "),
+        ("tree or or arch", r"^column 9: a tag or a name is missing before 'or'\. "),
+        ("and tree", r"^column 1: a tag or a name is missing before 'and'\. "),
+        ("old oak", r"^column 5: 'oak' follows without 'and' or 'or'\. Write 'and' \(both at once\) or 'or'"),
+        ("(tree or arch", r"^column 14: a parenthesis is not closed\. Add '\)'\.$"),
+        ("tree) or arch", r"^column 5: '\)' follows without 'and' or 'or'\. Take it away, or open"),
+        ("(tree arch)", r"^column 7: 'arch' follows without 'and' or 'or'\. "),
+        ("tree & arch", r"^column 6: '&' means nothing here\. Write 'and'\.$"),
+        ("tree, arch", r"^column 5: ',' means nothing here\. Write 'or'\.$"),
+        ("!tree", r"^column 1: '!' means nothing here\. Write 'not'\.$"),
+        ("tree.name", r"^column 5: '\.' means nothing here\. Write tags and names, joined by"),
+        ("'old oak", r"^column 1: the quote is not closed\. Add ' at the end of the name\.$"),
+        ("''", r"^column 1: the quotes are empty\. Write a tag or a name between them\.$"),
         (
             "not " * 30 + "tree",
-            r"^column 85: more than 20 parentheses and 'not' inside each other \| Take",
+            r"^column 85: more than 20 parentheses and 'not' inside each other\. Take",
         ),
-        ("(" * 400 + ")" * 400, r"^a selector has at most 500 characters \| Give the props a tag in common\.$"),
+        ("(" * 400 + ")" * 400, r"^a selector has at most 500 characters\. Give the props a tag in common\.$"),
     ],
 )
 def test_what_cannot_be_read_names_its_column(text: str, message: str) -> None:
-    with pytest.raises(ValueError, match=message):
+    with pytest.raises(MisfitError, match=message):
         parse_selector(text)
 
 
@@ -94,11 +95,12 @@ def test_it_means_what_python_means_by_the_same_words(text: str, names: set[str]
 
 
 @given(st.text(alphabet="ab ()'\"-_andornot!&ß\n", max_size=60))
-def test_any_text_is_a_selector_or_a_value_error(text: str) -> None:
+def test_any_text_is_a_selector_or_is_told_what_to_write(text: str) -> None:
     try:
         parse_selector(text)
-    except ValueError as fault:
-        said = str(fault)
+    except MisfitError as fault:
+        said = fault
     else:
         return
-    assert " | " in said
+    assert said.found
+    assert said.instead

@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING, Any
 from eavesong.errors import Problem, advise
 from eavesong.show.load import Show
 from eavesong.show.model import Cue
-from eavesong.scene.place import House, PlacedCue, house_for, place_cues
+from eavesong.scene.place import House, PlacedCue, house_for
 from eavesong.show.selection import parse_selector
 from eavesong.scene.timeline import MOST_SPANS, Span, bar_text, clock_text, sections_of
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
     from eavesong.music.grid import BeatGrid
+    from eavesong.scene import Scene
 
 SHORTEST_GAP = 0.02
 """Seconds of darkness that are worth a word: about one frame."""
@@ -82,9 +83,10 @@ class Report:
         return asdict(self)
 
 
-def check(show: Show, layout: Layout, grid: BeatGrid) -> Report:
-    """What each cue lights on ``layout`` in the song of ``grid``, and all that deserves a second look."""
-    placed = place_cues(show, layout, grid)
+def check(scene: Scene) -> Report:
+    """What each cue of a scene lights on its house in its song, and all that deserves a second look."""
+    show, layout, grid, placed = scene.show, scene.layout, scene.grid, scene.cues
+    assert show is not None, "a scene without a show has nothing to check"
     lit = [cue for cue in placed if cue.opacity > 0 and cue.props and _within_song(cue.spans, grid)]
     dark_props = _unlit(layout, lit)
     dark_times = tuple(_stretch(start, end, grid) for start, end in _gaps(lit, grid.duration))

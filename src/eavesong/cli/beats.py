@@ -9,11 +9,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from eavesong.errors import MisfitError
+
 if TYPE_CHECKING:
     from eavesong.music import Chosen
 
 SLOWEST, FASTEST = 20.0, 400.0
 """Beats a minute between which a tempo is believed."""
+
 PICTURES = (".png", ".webp")
 SOUNDS = (".wav", ".flac")
 PATH: Any = click.Path(path_type=Path)
@@ -97,10 +100,9 @@ def _chosen(song: Path, choice: Any) -> Chosen:
         click.echo(f"Listening to {song.name} (the first song of all takes longer) …", err=True)
     try:
         return choose(song, choice)
-    except ValueError as fault:
-        found, _, instead = str(fault).partition(" | ")
-        hint = "--reading" if "reading" in found else "--first-downbeat"
-        raise click.BadParameter(f"{found}. {instead}", param_hint=hint) from None
+    except MisfitError as fault:
+        hint = "--reading" if "reading" in fault.found else "--first-downbeat"
+        raise click.BadParameter(str(fault), param_hint=hint) from None
 
 
 def _show(song: Path, chosen: Chosen) -> None:

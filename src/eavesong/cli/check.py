@@ -17,11 +17,10 @@ def command(show: str, layout: str, song: str | None, as_json: bool) -> None:
 
     Ends with 0 when there is nothing to look at, 1 when there is, 3 when a file cannot be used.
     """
-    from eavesong.layout import load_layout
-    from eavesong.show import check, grid_of, load_show, report_text
+    from eavesong.check import check, report_text
+    from eavesong.scene import Order, make_scene
 
-    read = load_show(show)
-    report = check(read, load_layout(layout), grid_of(read, song))
+    report = check(make_scene(Order(show, layout, song)))
     click.echo(json.dumps(report.as_dict(), indent=2, ensure_ascii=False) if as_json else report_text(report))
     if report.findings:
         raise click.exceptions.Exit(1)

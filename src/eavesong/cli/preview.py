@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
-    from eavesong.preview import Source
+    from eavesong.scene import Reopened
+
+from eavesong.errors import MisfitError
 
 KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
 
@@ -43,13 +45,13 @@ def command(
     A TIME is seconds (83.5), minutes and seconds (1:23.5) or a bar ("bar 17").
     """
     from eavesong.frames import open_frames
-    from eavesong.preview import Source
+    from eavesong.scene import Reopened
 
     if (kind := out.suffix.lower()) not in KINDS:
         raise click.BadParameter(f"'{out.name}' ends with none of {', '.join(KINDS)}.", param_hint="--out")
     asked = {"view": _view(view), "size": _size(size), "photo": photo, "quiet": quiet}
     with open_frames(path) as frames:
-        source = Source(frames)
+        source = Reopened(frames)
         sound = None if silent else song or source.song
         span = [_seconds(source, text, option) for text, option in ((start, "--from"), (stop, "--to"))]
         still = (not moments and span == [None, None] and kind in (".png", ".webp")) or kind == ".png"
@@ -65,7 +67,7 @@ def command(
         click.echo(f"{out}: {out.stat().st_size / 1e6:,.1f} MB")
 
 
-def _pictures(source: Source, out: Path, moments: tuple[str, ...], asked: dict[str, Any]) -> None:
+def _pictures(source: Reopened, out: Path, moments: tuple[str, ...], asked: dict[str, Any]) -> None:
     from eavesong.preview import filmstrip, save_picture, still
 
     view, size, photo = asked["view"], asked["size"], asked["photo"] or source.photo
@@ -79,7 +81,7 @@ def _pictures(source: Source, out: Path, moments: tuple[str, ...], asked: dict[s
         save_picture(filmstrip(source.frames, seconds, moments, width=width, view=view, photo=photo), out)
 
 
-def _moment(source: Source, text: str) -> float:
+def _moment(source: Reopened, text: str) -> float:
     """Seconds of a moment that a picture is asked of; click.BadParameter where the song is over by then."""
     from eavesong.cli.words import clock
 
@@ -90,11 +92,11 @@ def _moment(source: Source, text: str) -> float:
     return seconds
 
 
-def _middle(source: Source) -> float:
+def _middle(source: Reopened) -> float:
     return (source.frames.start + source.end) / 2
 
 
-def _score(source: Source, out: Path, span: list[float | None]) -> None:
+def _score(source: Reopened, out: Path, span: list[float | None]) -> None:
     from eavesong.preview import save_picture, score_picture
 
     if out.suffix.lower() not in (".png", ".webp"):
@@ -102,14 +104,14 @@ def _score(source: Source, out: Path, span: list[float | None]) -> None:
     save_picture(score_picture(source, span[0], span[1]).picture, out)
 
 
-def _clip(source: Source, out: Path, span: list[float | None], song: Path | None, asked: dict[str, Any]) -> None:
+def _clip(source: Reopened, out: Path, span: list[float | None], song: Path | None, asked: dict[str, Any]) -> None:
     from eavesong.cli.words import bar_of_progress
-    from eavesong.preview import Scene, write_film, write_loop
+    from eavesong.preview import Painter, write_film, write_loop
 
     start = source.frames.start if span[0] is None else span[0]
     end = source.end if span[1] is None else span[1]
     warning = _warning(source, asked["quiet"])
-    scene = Scene(source, asked["size"], asked["view"], asked["photo"] or source.photo)
+    scene = Painter(source, asked["size"], asked["view"], asked["photo"] or source.photo)
     with bar_of_progress(f"Drawing {out.name}", asked["quiet"]) as progress:
         if out.suffix.lower() == ".mp4":
             write_film(source, scene, out, start, end, song=song, flashes=bool(warning), progress=progress)
@@ -119,7 +121,7 @@ def _clip(source: Source, out: Path, span: list[float | None], song: Path | None
         click.echo(f"Warning: {warning} The clip says so at its beginning.", err=True)
 
 
-def _page(source: Source, out: Path, song: Path | None, photo: Path | None, quiet: bool) -> None:
+def _page(source: Reopened, out: Path, song: Path | None, photo: Path | None, quiet: bool) -> None:
     from eavesong.preview import write_page
 
     def say(step: str) -> None:
@@ -132,7 +134,7 @@ def _page(source: Source, out: Path, song: Path | None, photo: Path | None, quie
         click.echo(f"Warning: {warning} The page says so before it plays.", err=True)
 
 
-def _warning(source: Source, quiet: bool) -> str:
+def _warning(source: Reopened, quiet: bool) -> str:
     """What to say before a show that flashes more than people bear, or says that it may; empty for any other."""
     from eavesong.limits import limits
     from eavesong.preview.night import WARNING
@@ -150,7 +152,7 @@ def _warning(source: Source, quiet: bool) -> str:
     )
 
 
-def _seconds(source: Source, text: str | None, option: str) -> float | None:
+def _seconds(source: Reopened, text: str | None, option: str) -> float | None:
     """Seconds from ``83.5``, ``1:23.5`` or ``bar 17``."""
     from eavesong.cli.words import seconds_of
 
@@ -173,9 +175,8 @@ def _view(text: str) -> Any:
 
     try:
         return parse_view(text)
-    except ValueError as fault:
-        found, _, instead = str(fault).partition(" | ")
-        raise click.BadParameter(f"{found}. {instead}", param_hint="--view") from None
+    except MisfitError as fault:
+        raise click.BadParameter(str(fault), param_hint="--view") from None
 
 
 def _size(text: str) -> tuple[int, int]:

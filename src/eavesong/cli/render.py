@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from eavesong.errors import Problem
+if TYPE_CHECKING:
+    from eavesong.scene import Scene
 
 MOST_FINDINGS = 3
 """Findings that are told one by one before rendering."""
@@ -50,31 +51,24 @@ def command(
     The file is written whole or not at all. Neither the number of workers nor the range asked for changes a byte.
     """
     from eavesong.cli.words import bar_of_progress, seconds_of
-    from eavesong.render import render
+    from eavesong.render import Order, render
 
-    def tell(findings: Sequence[Problem]) -> None:
+    def tell(scene: Scene) -> None:
+        from eavesong.check import check
+
+        findings = check(scene).findings
         for finding in findings[:MOST_FINDINGS]:
             click.echo(str(finding), err=True)
         if findings:
             command = f"eavesong check {show} --layout {layout}"
             click.echo(f"{len(findings)} to look at; '{command}' says all of it.", err=True)
 
+    order = Order.of(
+        show, layout, song, frame_rate=fps, start=seconds_of(start), stop=seconds_of(stop), props=props, limit=limit,
+        soften=soften,
+    )  # fmt: skip
     with bar_of_progress(f"Rendering {show.name}", quiet) as progress:
-        done = render(
-            show,
-            layout,
-            out,
-            song=song,
-            fps=fps,
-            start=seconds_of(start),
-            stop=seconds_of(stop),
-            props=props,
-            limit=limit,
-            soften=soften,
-            workers=workers,
-            progress=progress,
-            tell=None if quiet else tell,
-        )
+        done = render(order, out, workers=workers, progress=progress, tell=None if quiet else tell)
     if not quiet:
         click.echo(
             f"{out}: {done.frame_count:,} frames at {done.frame_rate:g} a second, "

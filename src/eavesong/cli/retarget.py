@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
-    from eavesong.render import Retargeted
+    from eavesong.retarget import Retargeted
 
 
 @click.command(name="retarget", short_help="Move a show to a changed house, rendering only what changed.")
@@ -43,7 +43,7 @@ def command(
     there is nothing to look at, 1 when a cue or prop went dark, something stands in or the house frame moved.
     """
     from eavesong.cli.words import bar_of_progress
-    from eavesong.render import retarget
+    from eavesong.retarget import retarget
 
     if frames is not None and out is None:
         raise click.UsageError("--frames is of use only with --out, the frames file to write.")
@@ -96,3 +96,5 @@ def _say(done: Retargeted) -> None:
         f"\n{made.path}: {made.frame_count:,} frames at {made.frame_rate:g} a second; "
         f"{done.copied_pixels:,} of {made.pixel_count:,} pixels copied, {count} rendered"
     )
+    for note in made.notes:
+        click.echo(f"  {note}")

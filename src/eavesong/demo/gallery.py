@@ -72,8 +72,9 @@ def make_gallery(folder: Path, say: Callable[[str], None], names: Sequence[str] 
 def _show(effect: Effect, song: DemoSong, work: Path, pictures: Path) -> str:
     """A still and a loop of one effect on each house."""
     from eavesong.frames import open_frames
-    from eavesong.preview import Scene, Source, save_picture, write_loop
-    from eavesong.render import render
+    from eavesong.preview import Painter, save_picture, write_loop
+    from eavesong.render import Order, render
+    from eavesong.scene import Reopened
 
     start, end = (song.grid.time_of_bar(bar - 1) for bar in BARS)
     show = work / f"{effect.name}.show.toml"
@@ -83,10 +84,10 @@ def _show(effect: Effect, song: DemoSong, work: Path, pictures: Path) -> str:
     show.write_text(f'song = "{song.path.name}"\n[[cue]]\n{cue}')
     for house in HOUSES:
         frames, stem = work / f"{effect.name}-{house}.h5", _stem(effect.name, house)
-        render(show, shipped("layouts") / house, frames, start=start, stop=end, workers=1)
+        render(Order.of(show, shipped("layouts") / house, start=start, stop=end), frames, workers=1)
         with open_frames(frames) as opened:
-            source = Source(opened)
-            scene = Scene(source, SIZE)
+            source = Reopened(opened)
+            scene = Painter(source, SIZE)
             moments = (source.light_at(start + (end - start) * at / MOMENTS) for at in range(MOMENTS))
             save_picture(
                 scene.picture(max(moments, key=lambda light: int(light.sum()))), pictures / f"{stem}-still.webp"
@@ -100,10 +101,10 @@ def _readme_picture(work: Path, song: DemoSong, pictures: Path) -> None:
     """The filmstrip of the demo's show that the README begins with."""
     from eavesong.frames import open_frames
     from eavesong.preview import filmstrip, save_picture
-    from eavesong.render import render
+    from eavesong.render import Order, render
 
     frames = work / "demo.h5"
-    render(Path(__file__).parent / SHOW, shipped("layouts") / HOUSE, frames, song=song.path)
+    render(Order.of(Path(__file__).parent / SHOW, shipped("layouts") / HOUSE, song.path), frames)
     with open_frames(frames) as opened:
         save_picture(filmstrip(opened, *highlights(song)), pictures / f"{song.path.stem}.png")
 

@@ -71,12 +71,12 @@ def _play(folder: Path, song: DemoSong, say: Callable[[str], None]) -> Played:
 
     from eavesong.frames import open_frames
     from eavesong.preview.night import filmstrip, save_picture
-    from eavesong.render import render
+    from eavesong.render import Order, render
 
     say(f"Rendering {song.title}")
     out = folder / f"{song.path.stem}.h5"
     began = perf_counter()
-    rendered = render(folder / SHOW, folder / HOUSE, out, song=song.path)
+    rendered = render(Order.of(folder / SHOW, folder / HOUSE, song.path), out)
     seconds = perf_counter() - began
     strip = folder / f"{song.path.stem}.png"
     with open_frames(out) as frames:

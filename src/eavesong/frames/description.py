@@ -75,6 +75,12 @@ class Description:
     start: float = 0.0
     """Seconds into the song at which frame 0 is shown."""
     song: str = ""
+    """Name of its file."""
+    song_path: str = ""
+    """Where it lay, from the folder of the frames file, with slashes; likewise ``photo_path``, of the house's photo."""
+    photo_path: str = ""
+    law: str = ""
+    """How light became bytes, in words."""
     song_seconds: float = 0.0
     hashes: Mapping[str, str] = field(default_factory=dict)
     """Hex digests of what is not contained as a text: ``audio``. Those of the texts are added by the writer."""
@@ -114,6 +120,9 @@ def describe(
     texts: Mapping[str, str] | None = None,
     start: float = 0.0,
     song: str = "",
+    song_path: str = "",
+    photo_path: str = "",
+    law: str = "",
     song_seconds: float = 0.0,
     hashes: Mapping[str, str] | None = None,
 ) -> Description:
@@ -132,6 +141,9 @@ def describe(
         texts={"layout": layout.text} | dict(texts or {}),
         start=start,
         song=song,
+        song_path=song_path,
+        photo_path=photo_path,
+        law=law,
         song_seconds=song_seconds,
         hashes={"layout files": layout.content_hash} | dict(hashes or {}),
     )

@@ -57,6 +57,12 @@ class FramesFile:
             self.title: str = self._text("title")
             self.song: str = self._text("song")
             self.written_by: str = self._text("written_by")
+            self.song_path: str = self._text("song_path")
+            """Where the song lay, from this file's folder; empty where an older file does not say."""
+            self.photo_path: str = self._text("photo_path")
+            """The same of the house's photo."""
+            self.law: str = self._text("law")
+            """How light became bytes, in words; see `eavesong.light`."""
             self.frame_rate: float = self._number("frame_rate")
             """Frames per second."""
             self.start: float = self._number("start")

@@ -167,6 +167,9 @@ def _describe(file: h5py.File, description: Description, frame_count: int) -> No
     _tell(file, "written_by", _versions())
     for name in ("title", "song"):
         _tell(file, name, getattr(description, name))
+    for name in ("song_path", "photo_path", "law"):
+        if text := getattr(description, name):
+            _tell(file, name, text)
     for name in ("frame_rate", "start", "song_seconds"):
         file.attrs[name] = float(getattr(description, name))
         _tell(file, f"{name}_units", UNITS[name])

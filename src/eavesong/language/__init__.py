@@ -3,6 +3,6 @@
 ``parse → check → lower (fold, share, slopes, boundaries) → hoist → emit → load``, one short module each.
 """
 
-from eavesong.language.effect import Effect, Parameter, effect_names, effect_schema, load_effect, parse_effect
+import lazy_loader as lazy
 
-__all__ = ["Effect", "Parameter", "effect_names", "effect_schema", "load_effect", "parse_effect"]
+__getattr__, __dir__, __all__ = lazy.attach_stub(__name__, __file__)

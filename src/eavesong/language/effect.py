@@ -13,7 +13,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from eavesong.colours import parse_colour
-from eavesong.errors import EffectError, Problem, advise
+from eavesong.errors import EffectError, MisfitError, Problem, advise
 from eavesong.files import parse_toml, place, plain_text, read_model, read_text, shipped
 from eavesong.language.builtins import FUNCTIONS, INPUTS, NAMED_NUMBERS, Kind
 from eavesong.language.check import check
@@ -33,9 +33,9 @@ MOST_PARAMETERS = 32
 
 def _a_number(value: Any) -> Any:
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise ValueError("this is not a number | Write a number without quotes.")
+        raise MisfitError("this is not a number", "Write a number without quotes.")
     if not math.isfinite(value):
-        raise ValueError("this is not a finite number | Write an ordinary number.")
+        raise MisfitError("this is not a finite number", "Write an ordinary number.")
     return float(value)
 
 
@@ -69,12 +69,12 @@ class Parameter(BaseModel):
     def _in_range(self) -> Parameter:
         if self.kind == "colour":
             if self.min is not None or self.max is not None:
-                raise ValueError("a colour has no min or max | Delete them.")
+                raise MisfitError("a colour has no min or max", "Delete them.")
             return self
         if self.min is not None and self.max is not None and self.min > self.max:
-            raise ValueError("min is above max | Exchange them.")
+            raise MisfitError("min is above max", "Exchange them.")
         if problem := self.misfit(self.default):
-            raise ValueError(f"the default {problem} | Choose a default inside the range.")
+            raise MisfitError(f"the default {problem}", "Choose a default inside the range.")
         return self
 
     def misfit(self, value: float | str) -> str:
@@ -130,9 +130,8 @@ class Effect(BaseModel):
                 continue
             try:
                 checked = _number_or_colour(value)
-            except ValueError as fault:
-                found, _, instead = str(fault).partition(" | ")
-                wrong.append((name, found, instead))
+            except MisfitError as fault:
+                wrong.append((name, fault.found, fault.instead))
                 continue
             if isinstance(checked, str) != (parameter.kind == "colour"):
                 wrong.append((name, f"'{name}' is a {parameter.kind}", f"Write a {parameter.kind}."))

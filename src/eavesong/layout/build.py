@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from eavesong.errors import LayoutError
+from eavesong.errors import LayoutError, MisfitError
 from eavesong.layout import model, props
 from eavesong.layout.coordinates import Placed, frame_around, in_metres, measure, rotation
 from eavesong.layout.faults import Faults
@@ -64,7 +64,7 @@ def _items(house: model.House, metres: float, read_points: ReadPoints, faults: F
     for entry, source in enumerate(house.prop):
         try:
             wire = source.wire_through(read_points(source)) if isinstance(source, props.Points) else source.wire()
-        except ValueError as fault:
+        except MisfitError as fault:
             faults.add_error(("prop", entry), fault)
             continue
         except LayoutError as fault:

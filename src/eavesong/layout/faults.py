@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from eavesong.errors import LayoutError, Problem
+from eavesong.errors import LayoutError, MisfitError, Problem
 from eavesong.files import MOST_TOLD, place
 
 
@@ -28,10 +28,9 @@ class Faults:
         if problem not in self.problems:
             self.problems.append(problem)
 
-    def add_error(self, path: Sequence[str | int], fault: ValueError) -> None:
-        """Note a ValueError whose text is ``what is wrong | what to write instead``."""
-        found, _, instead = str(fault).partition(" | ")
-        self.add(path, found, instead)
+    def add_error(self, path: Sequence[str | int], fault: MisfitError) -> None:
+        """Note that the value at ``path`` does not fit."""
+        self.add(path, fault.found, fault.instead)
 
     def stop_if_any(self) -> None:
         """Raise LayoutError with everything noted, if anything was."""

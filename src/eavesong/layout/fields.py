@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, Strict
 
+from eavesong.errors import MisfitError
 from eavesong.layout.wire import MOST_PIXELS
 
 METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254}
@@ -31,7 +32,7 @@ def _triple(value: Any) -> Any:
 
 def _clean(name: str) -> str:
     if name != name.strip() or not name.isprintable():
-        raise ValueError("a name begins or ends with a blank, or holds a control character | Write it plainly.")
+        raise MisfitError("a name begins or ends with a blank, or holds a control character", "Write it plainly.")
     return name
 
 
@@ -40,7 +41,7 @@ _TAG = re.compile(r"^[a-z][a-z0-9_-]*$")
 
 def _lower_case_word(tag: str) -> str:
     if not _TAG.fullmatch(tag):
-        raise ValueError("a tag is one lower-case word | Write it with the letters a-z, digits, '-' and '_'.")
+        raise MisfitError("a tag is one lower-case word", "Write it with the letters a-z, digits, '-' and '_'.")
     return tag
 
 
@@ -48,8 +49,8 @@ def _beside_the_layout(file: str) -> str:
     """Keep a file in or below the layout's folder, whatever system its path was written on."""
     parts = PurePosixPath(file.replace("\\", "/"))
     if parts.is_absolute() or ".." in parts.parts or re.match(r"^[A-Za-z]:", file):
-        raise ValueError(
-            "this path leads out of the layout's folder | Put the file beside the layout and name it from there."
+        raise MisfitError(
+            "this path leads out of the layout's folder", "Put the file beside the layout and name it from there."
         )
     return file
 

@@ -12,6 +12,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, Strict, model_validator
 
+from eavesong.errors import MisfitError
 from eavesong.layout.fields import LAST_UNIVERSE, ORDERS, SLOTS, Entry, FileBeside, Name, Place
 from eavesong.layout.power import PixelKind, Power, Supply
 from eavesong.layout.props import AnyProp
@@ -29,7 +30,7 @@ class FrameBox(Entry):
     @model_validator(mode="after")
     def _from_below_to(self) -> Self:
         if any(low > high for low, high in zip(self.start, self.end, strict=True)):
-            raise ValueError("'from' lies beyond 'to' | Make 'from' the left, bottom, back corner.")
+            raise MisfitError("'from' lies beyond 'to'", "Make 'from' the left, bottom, back corner.")
         return self
 
 
@@ -101,8 +102,8 @@ def _address(text: str) -> str:
     except ValueError:
         digits = re.fullmatch(r"[0-9.]+", text)
         if len(text) > 253 or digits or not _HOST.fullmatch(text):
-            raise ValueError(
-                "this is neither an IP address nor a host name | Write '192.0.2.10', a host name or 'multicast'."
+            raise MisfitError(
+                "this is neither an IP address nor a host name", "Write '192.0.2.10', a host name or 'multicast'."
             ) from None
     return text
 
@@ -128,8 +129,8 @@ class Controller(Entry):
     @model_validator(mode="after")
     def _enough_outputs(self) -> Self:
         if self.outputs is not None and self.outputs < len(self.output):
-            raise ValueError(
-                f"it has {self.outputs} outputs, and {len(self.output)} are described | Write 'outputs' as counted."
+            raise MisfitError(
+                f"it has {self.outputs} outputs, and {len(self.output)} are described", "Write 'outputs' as counted."
             )
         return self
 

@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, Strict, model_validator
 
+from eavesong.errors import MisfitError
 from eavesong.layout.fields import Distance, Entry, Name
 
 Volts = Annotated[float, Field(gt=0, le=60, allow_inf_nan=False)]
@@ -34,13 +35,13 @@ class Conductor(Entry):
     @model_validator(mode="after")
     def _known(self) -> Self:
         if self.gauge is not None and not THICKEST <= self.gauge <= THINNEST:
-            raise ValueError(
-                f"no wire has the gauge {self.gauge} | Write an American wire gauge, {THICKEST} to {THINNEST}, "
-                "such as 18, or 'area' in square millimetres."
+            raise MisfitError(
+                f"no wire has the gauge {self.gauge}",
+                f"Write an American wire gauge, {THICKEST} to {THINNEST}, such as 18, or 'area' in square millimetres.",
             )
         if (self.gauge is None) == (self.area is None) and not self._otherwise():
             both = "both 'gauge' and 'area' are" if self.gauge is not None else "neither 'gauge' nor 'area' is"
-            raise ValueError(f"{both} given | Write one of them, such as gauge = 18.")
+            raise MisfitError(f"{both} given", "Write one of them, such as gauge = 18.")
         return self
 
     def _otherwise(self) -> bool:
@@ -89,8 +90,8 @@ class PixelKind(Entry):
     @model_validator(mode="after")
     def _below(self) -> Self:
         if self.lowest_volts is not None and self.lowest_volts > self.volts:
-            raise ValueError(
-                f"'lowest_volts' {self.lowest_volts:g} is above its {self.volts:g} V | Write less than 'volts'."
+            raise MisfitError(
+                f"'lowest_volts' {self.lowest_volts:g} is above its {self.volts:g} V", "Write less than 'volts'."
             )
         return self
 
@@ -125,9 +126,9 @@ class Feed(Entry):
     @model_validator(mode="after")
     def _one_way(self) -> Self:
         if self.props is not None and self.pixels is not None:
-            raise ValueError("both 'props' and 'pixels' are given | Keep one of them.")
+            raise MisfitError("both 'props' and 'pixels' are given", "Keep one of them.")
         if self.props == ():
-            raise ValueError("'props' is empty, so this feeds nothing | Name props, or leave out the line.")
+            raise MisfitError("'props' is empty, so this feeds nothing", "Name props, or leave out the line.")
         return self
 
 
@@ -150,7 +151,7 @@ class Supply(Entry):
     @classmethod
     def _feeds(cls, value: Any) -> Any:
         if isinstance(value, dict) and not value.get("feed"):
-            raise ValueError("this supply feeds nothing | Add [[supply.feed]] with 'controller' and 'output'.")
+            raise MisfitError("this supply feeds nothing", "Add [[supply.feed]] with 'controller' and 'output'.")
         return value
 
 

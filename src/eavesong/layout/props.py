@@ -6,6 +6,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, Strict, model_validator
 
+from eavesong.errors import MisfitError
 from eavesong.layout import shapes
 from eavesong.layout.fields import (
     Coordinate,
@@ -72,7 +73,7 @@ class Prop(Entry):
     """The prop, or the whole row, once more as a mirror image; left and right change places in its tags."""
 
     def wire(self) -> Wire:
-        """The prop's wire in its own coordinates and the file's units; ValueError when the sizes clash."""
+        """The prop's wire in its own coordinates and the file's units; MisfitError when the sizes clash."""
         raise NotImplementedError
 
 
@@ -87,9 +88,9 @@ class Pixelled(Prop):
     @model_validator(mode="after")
     def _one_of_both(self) -> Self:
         if self.pixels is None and self.pitch is None:
-            raise ValueError("neither 'pixels' nor 'pitch' is given | Add a line 'pixels = …'.")
+            raise MisfitError("neither 'pixels' nor 'pitch' is given", "Add a line 'pixels = …'.")
         if self.pixels is not None and self.pitch is not None:
-            raise ValueError("both 'pixels' and 'pitch' are given | Keep one of them.")
+            raise MisfitError("both 'pixels' and 'pitch' are given", "Keep one of them.")
         return self
 
 

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from eavesong.errors import MisfitError
 from eavesong.layout.wire import Floats, Wire, bundle, check_count, count_for, path_length, single, thread
 
 SEGMENTS = 2048
@@ -65,7 +66,7 @@ def _nested_sizes(width: float, height: float, nested: int, gap: float, sides: i
     """Width and height of each of ``nested`` curves, outermost first, ``gap`` apart on every side."""
     sizes = [(width - 2 * gap * inner, height - sides * gap * inner) for inner in range(nested)]
     if min(min(size) for size in sizes) <= 0:
-        raise ValueError(f"{nested} curves {gap:g} apart do not fit into each other | Use fewer or a smaller gap.")
+        raise MisfitError(f"{nested} curves {gap:g} apart do not fit into each other", "Use fewer or a smaller gap.")
     return sizes
 
 
@@ -131,7 +132,7 @@ def cane(height: float, hook: float, pixels: int | None, pitch: float | None, st
     """A walking stick: a post with half a circle ``hook`` wide on top, to the right; origin at its foot."""
     shoulder = height - hook / 2
     if shoulder <= 0:
-        raise ValueError("the hook is wider than twice the height | Make 'height' more than half of 'hook'.")
+        raise MisfitError("the hook is wider than twice the height", "Make 'height' more than half of 'hook'.")
     curl = ellipse_path(hook, hook, 180, -180) + np.array([hook / 2, shoulder, 0])
     path = np.concatenate([np.zeros((1, 3)), curl])
     return single(path if start == "bottom" else path[::-1], pixels, pitch)
@@ -142,7 +143,7 @@ def star(
 ) -> Wire:
     """The outline of a star round the origin; ``outer`` and ``inner`` are radii. It begins at the topmost tip."""
     if inner >= outer:
-        raise ValueError("'inner' is not smaller than 'outer' | Make the inner radius the smaller one.")
+        raise MisfitError("'inner' is not smaller than 'outer'", "Make the inner radius the smaller one.")
     corner = np.arange(2 * tips + 1)
     angle = np.radians(90) + (-1 if clockwise else 1) * np.pi * corner / tips
     radius = np.where(corner % 2 == 0, outer, inner)
@@ -153,7 +154,7 @@ def star(
 def spokes(arms: int, inner: float, outer: float, pixels: int, zigzag: bool = False, clockwise: bool = True) -> Wire:
     """Straight arms from radius ``inner`` out to ``outer``, the first one upwards; ``pixels`` on each arm."""
     if inner >= outer:
-        raise ValueError("'inner' is not smaller than 'outer' | Make the inner radius the smaller one.")
+        raise MisfitError("'inner' is not smaller than 'outer'", "Make the inner radius the smaller one.")
     check_count(arms * pixels)
     angle = np.radians(90) + (-1 if clockwise else 1) * 2 * np.pi * np.arange(arms) / arms
     radius = inner + (outer - inner) * (np.arange(pixels) + 0.5) / pixels
@@ -251,7 +252,7 @@ def sphere(diameter: float, rings: int, pixels: int | None, pitch: float | None)
     lengths = 2 * np.pi * radius
     total = count_for(float(lengths.sum()), pixels, pitch)
     if total < rings:
-        raise ValueError(f"{rings} rings need at least {rings} pixels, not {total} | Use fewer rings.")
+        raise MisfitError(f"{rings} rings need at least {rings} pixels, not {total}", "Use fewer rings.")
     strands = []
     for level, r, count in zip(latitude, radius, _share_out(total, lengths), strict=True):
         angle = 2 * np.pi * (np.arange(count) + 0.5) / count

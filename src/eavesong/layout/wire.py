@@ -8,6 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.errors import MisfitError
+
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
@@ -41,11 +43,11 @@ class Wire:
 
 
 def check_count(count: float) -> int:
-    """``count`` as a whole number of pixels, or ValueError when a layout could never hold that many."""
+    """``count`` as a whole number of pixels, or MisfitError when a layout could never hold that many."""
     if count > MOST_PIXELS:
-        raise ValueError(
-            f"this makes {count:,.0f} pixels, more than the {MOST_PIXELS:,} a layout may have "
-            "| Check the sizes, the pitch and the units."
+        raise MisfitError(
+            f"this makes {count:,.0f} pixels, more than the {MOST_PIXELS:,} a layout may have",
+            "Check the sizes, the pitch and the units.",
         )
     return int(count)
 
@@ -77,7 +79,7 @@ def single(path: Floats, pixels: int | None, pitch: float | None) -> Wire:
     """A wire that follows ``path`` (m, 3) from end to end."""
     length = path_length(path)
     if length <= 0:
-        raise ValueError("the wire has no length | Give it two different ends.")
+        raise MisfitError("the wire has no length", "Give it two different ends.")
     strand = thread(path, count_for(length, pixels, pitch))
     return bundle([strand], [length], low=path.min(axis=0), high=path.max(axis=0))
 

@@ -1,36 +1,8 @@
-"""Checks: whether supplies, wires, data lines and eyes can carry what a house is asked to show.
+"""Limits: whether supplies, wires, data lines and eyes can carry what a house is asked to show.
 
-`limits` puts everything together; the modules below can be used one by one. Names load their modules only when
-first used.
+`limits` puts everything together; its modules can be used one by one.
 """
 
-from __future__ import annotations
+import lazy_loader as lazy
 
-import importlib
-from typing import TYPE_CHECKING, Any
-
-if TYPE_CHECKING:
-    from eavesong.limits.assumptions import Assumptions
-    from eavesong.limits.limits import Limits, limits
-    from eavesong.limits.page import parts_page, report_page
-    from eavesong.limits.parts import parts_csv
-    from eavesong.limits.report import report_text
-
-__all__ = ["Assumptions", "Limits", "limits", "parts_csv", "parts_page", "report_page", "report_text"]
-
-_HOMES = {
-    "assumptions": ("Assumptions",),
-    "limits": ("Limits", "limits"),
-    "page": ("parts_page", "report_page"),
-    "parts": ("parts_csv",),
-    "report": ("report_text",),
-}
-
-
-def __getattr__(name: str) -> Any:
-    for home, names in _HOMES.items():
-        if name in names:
-            found = getattr(importlib.import_module(f"{__name__}.{home}"), name)
-            globals()[name] = found  # a function called as its module is must hide it
-            return found
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+__getattr__, __dir__, __all__ = lazy.attach_stub(__name__, __file__)

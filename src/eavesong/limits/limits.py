@@ -23,6 +23,7 @@ from eavesong.limits.parts import Part, parts_of
 from eavesong.limits.power import Books, Load, Power
 from eavesong.limits.voltage import Voltage, voltage_of
 from eavesong.errors import FramesError, Problem
+from eavesong.scene.reopen import Reopened
 from eavesong.within.rig import Rig, rig_of
 
 if TYPE_CHECKING:
@@ -127,7 +128,7 @@ def _measure(layout: Layout, rig: Rig, books: Books, frames: FramesFile, assumed
     if frames.channel_count != rig.channel_count or len(frames.places) != layout.pixel_count:
         found = f"its frames have {frames.channel_count:,} channels, and the layout has {rig.channel_count:,}"
         raise FramesError(Problem(str(frames.path), "", found, "Render them on this layout, or name the other one."))
-    song = Song(frames.texts, layout, frames.song_seconds)
+    song = Song(Reopened(frames), layout)
     ammeter = Ammeter(rig, books.wiring(), frames.frame_count)
     watch = Watch(rig, frames.frame_rate)
     finder = FlashFinder(layout, assumed, frames.frame_rate, song, frames.start)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -11,12 +9,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.errors import EavesongError
-
 if TYPE_CHECKING:
     from eavesong.layout import Layout
     from eavesong.music import BeatGrid
-    from eavesong.show import PlacedCue
+    from eavesong.scene import PlacedCue, Reopened
 
 
 @dataclass(frozen=True)
@@ -39,52 +35,20 @@ class Moment:
 
 
 class Song:
-    """Names moments. Texts that are missing or cannot be read any more leave moments without bars or cues."""
+    """Names moments of a reopened frames file. What its texts do not tell leaves moments without bars or cues."""
 
-    def __init__(self, texts: Mapping[str, str], layout: Layout, duration: float) -> None:
-        self.texts, self.layout, self.duration = texts, layout, duration
+    def __init__(self, reopened: Reopened, layout: Layout) -> None:
+        self.reopened, self.layout = reopened, layout
 
-    @cached_property
+    @property
     def grid(self) -> BeatGrid | None:
         """The beats the frames were made to."""
-        from eavesong.music import BeatGrid, Section
-        from eavesong.music.texts import label_and_kind
-
-        try:
-            beats = [line.split() for line in self.texts.get("beats", "").splitlines()]
-            sections = [line.split(maxsplit=2) for line in self.texts.get("sections", "").splitlines()]
-            return BeatGrid(
-                tuple(float(time) for time, _ in beats),
-                tuple(int(position) for _, position in beats),
-                tuple(Section(float(start), float(end), *label_and_kind(label)) for start, end, label in sections),
-                self.duration,
-            )
-        except (ValueError, EavesongError):
-            return None
+        return self.reopened.grid
 
     @cached_property
     def cues(self) -> tuple[PlacedCue, ...]:
         """The cues of the show, placed on the layout; none where they cannot be placed."""
-        from pydantic import ValidationError
-
-        from eavesong.language import parse_effect
-        from eavesong.show import Show, place_cues
-        from eavesong.show.model import ShowFile, light_of
-
-        if self.grid is None or "show" not in self.texts:
-            return ()
-        try:
-            file = ShowFile.model_validate(tomllib.loads(self.texts["show"]))
-            effects = {
-                name.removeprefix("effect "): parse_effect(text, name.removeprefix("effect "), name)
-                for name, text in self.texts.items()
-                if name.startswith("effect ")
-            }
-            palettes = {name: light_of(stops) for name, stops in file.palettes.items()}
-            show = Show(file.title, "", self.texts["show"], None, None, None, palettes, file.cues, effects)
-            return place_cues(show, self.layout, self.grid)
-        except (EavesongError, ValidationError, tomllib.TOMLDecodeError, KeyError):
-            return ()
+        return self.reopened.placed_on(self.layout)
 
     def moment(self, seconds: float, end: float | None = None, pixels: NDArray[np.bool_] | None = None) -> Moment:
         """The moment at ``seconds``, with the cues that are lit from then until ``end``, on ``pixels`` (n,)."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from eavesong.errors import MisfitError
 from eavesong.music.grid import BeatGrid
 from eavesong.music.kinds import with_kinds
 from eavesong.music.listening import Heard, beats_for, hear, listen, listen_again, texts_for
@@ -61,7 +62,7 @@ def choose(song: str | Path, choice: Choice) -> Chosen:
     A reading and a tempo choose among what is heard, even where a beats text lies beside the song. A metre and a
     first downbeat count the beats anew: those of a text where there is one, else those of the sound, which is heard
     again with what is now known. A sections text beside the song counts all the same; other sections move to the
-    nearest downbeats. Raises ValueError with what to write instead when there is no such reading or when the song
+    nearest downbeats. Raises MisfitError when there is no such reading or when the song
     has ended before the first downbeat; BeatsError and AudioError as `beats_for` does.
     """
     _require_inside(song, choice.wishes.first_downbeat)
@@ -74,7 +75,7 @@ def choose(song: str | Path, choice: Choice) -> Chosen:
     if number > len(heard.readings):
         count = len(heard.readings)
         known = "one reading is" if count == 1 else f"{count} readings are"
-        raise ValueError(f"{known} known of this song, so there is no reading {number} | Write 1 to {count}.")
+        raise MisfitError(f"{known} known of this song, so there is no reading {number}", f"Write 1 to {count}.")
     grid = heard.readings[number - 1].grid
     if choice.reading is not None:
         grid = _recounted(grid, choice.wishes, False)
@@ -85,7 +86,9 @@ def choose(song: str | Path, choice: Choice) -> Chosen:
 
 def _require_inside(song: str | Path, first_downbeat: float | None) -> None:
     if first_downbeat is not None and first_downbeat > (duration := hear(song).duration):
-        raise ValueError(f"the song is over at {duration:.2f} s, before {first_downbeat:g} s | Write an earlier time.")
+        raise MisfitError(
+            f"the song is over at {duration:.2f} s, before {first_downbeat:g} s", "Write an earlier time."
+        )
 
 
 def _heard(song: str | Path, choice: Choice) -> Heard:

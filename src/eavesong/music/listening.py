@@ -82,6 +82,29 @@ def _kept_at(audio_hash: str) -> Path:
     return user_cache() / "songs" / f"{audio_hash}.npz"
 
 
+@dataclass(frozen=True, eq=False)
+class Timed:
+    """A song as shows need it: what it sounds like, and its beat grid."""
+
+    sounding: Sounding
+    grid: BeatGrid
+
+
+def timed(song: str | Path, beats: str | Path | None = None, sections: str | Path | None = None) -> Timed:
+    """What ``song`` sounds like, and its beat grid; its file is read once. See `beats_for`."""
+    beats, sections = texts_for(song, beats, sections)
+    if beats:
+        known = hear(song) if sections else listen(song)
+        grid = read_grid(beats, sections, known.duration)
+        if isinstance(known, Heard) and not grid.sections:
+            grid = with_sections(grid, known.grid.sections)
+        return Timed(known, with_kinds(grid, known.signals))
+    heard = listen(song)
+    if sections:
+        return Timed(heard, with_kinds(replace(heard.grid, sections=read_sections(sections)), heard.signals))
+    return Timed(heard, heard.grid)
+
+
 def beats_for(song: str | Path, beats: str | Path | None = None, sections: str | Path | None = None) -> BeatGrid:
     """The beat grid of ``song``: texts win over analysis.
 
@@ -92,17 +115,7 @@ def beats_for(song: str | Path, beats: str | Path | None = None, sections: str |
 
     Raises BeatsError for a bad text, AudioError for a song that cannot be read.
     """
-    beats, sections = texts_for(song, beats, sections)
-    if beats:
-        known = hear(song) if sections else listen(song)
-        grid = read_grid(beats, sections, known.duration)
-        if isinstance(known, Heard) and not grid.sections:
-            grid = with_sections(grid, known.grid.sections)
-        return with_kinds(grid, known.signals)
-    heard = listen(song)
-    if sections:
-        return with_kinds(replace(heard.grid, sections=read_sections(sections)), heard.signals)
-    return heard.grid
+    return timed(song, beats, sections).grid
 
 
 def texts_for(

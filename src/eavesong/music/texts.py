@@ -13,7 +13,7 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
-from eavesong.errors import BeatsError, Problem
+from eavesong.errors import BeatsError, MisfitError, Problem
 from eavesong.files import read_text, write_whole
 from eavesong.music.grid import BeatGrid, Misfit, Section, misfits_of_beats, misfits_of_sections
 from eavesong.music.kinds import KINDS
@@ -109,8 +109,8 @@ def _beats(path: str | Path, problems: list[Problem]) -> tuple[tuple[float, ...]
         try:
             time = _seconds(columns[0])
             beats.append((time, index % BEATS_PER_BAR + 1 if bare else _position(columns)))
-        except ValueError as fault:
-            problems.append(_problem(path, number, str(fault)))
+        except MisfitError as fault:
+            problems.append(_problem(path, number, fault.found, fault.instead))
     times, positions = tuple(time for time, _ in beats), tuple(position for _, position in beats)
     if len(beats) == len(lines):
         _note(path, lines, misfits_of_beats(times, positions), problems)
@@ -123,8 +123,8 @@ def _sections(path: str | Path, problems: list[Problem]) -> tuple[Section, ...]:
     for number, columns in lines:
         try:
             sections.append(_section(columns))
-        except ValueError as fault:
-            problems.append(_problem(path, number, str(fault)))
+        except MisfitError as fault:
+            problems.append(_problem(path, number, fault.found, fault.instead))
     if not lines:
         problems.append(Problem(str(path), "", "no section stands in it", "Write lines of start, end and label."))
     if len(sections) == len(lines):
@@ -145,29 +145,28 @@ def _columns(path: str | Path, most: int) -> list[_LINE]:
 
 def _seconds(word: str) -> float:
     if not _NUMBER.fullmatch(word):
-        raise ValueError(f"{word!r:.40} is not a time | Write seconds, such as 12.5.")
+        raise MisfitError(f"{word!r:.40} is not a time", "Write seconds, such as 12.5.")
     return float(word)
 
 
 def _position(columns: list[str]) -> int:
     if len(columns) < 2:
-        raise ValueError("the beat has no position in its bar | Write time and position: 12.5 1.")
+        raise MisfitError("the beat has no position in its bar", "Write time and position: 12.5 1.")
     if not re.fullmatch(r"[0-9]{1,4}", columns[1]):
-        raise ValueError(f"{columns[1]!r:.40} is no position in a bar | Write 1 for a downbeat, then 2, 3, …")
+        raise MisfitError(f"{columns[1]!r:.40} is no position in a bar", "Write 1 for a downbeat, then 2, 3, …")
     return int(columns[1])
 
 
 def _section(columns: list[str]) -> Section:
     if len(columns) < 3:
-        raise ValueError("a section needs three columns | Write start, end and label: 0.0 12.5 verse.")
+        raise MisfitError("a section needs three columns", "Write start, end and label: 0.0 12.5 verse.")
     return Section(_seconds(columns[0]), _seconds(columns[1]), *label_and_kind(columns[2]))
 
 
 def _note(path: str | Path, lines: list[_LINE], misfits: Iterator[Misfit], problems: list[Problem]) -> None:
     for index, found, instead in misfits:
-        problems.append(_problem(path, lines[index][0] if index >= 0 else 0, f"{found} | {instead}"))
+        problems.append(_problem(path, lines[index][0] if index >= 0 else 0, found, instead))
 
 
-def _problem(path: str | Path, number: int, message: str) -> Problem:
-    found, _, instead = message.partition(" | ")
+def _problem(path: str | Path, number: int, found: str, instead: str) -> Problem:
     return Problem(str(path), f"line {number}" if number else "", found, instead)

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.errors import LayoutError, Problem, advise
+from eavesong.light import bytes_of
 from eavesong.playback.clock import SongClock, Time
 from eavesong.playback.session import Settings, on_stage
 from eavesong.playback.source import Still
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from eavesong.layout import Layout, Patch
 
 BRIGHTEST = 0.3
-"""Share of full drive at most."""
+"""Light at most, as a share of full: of an output at full brightness, driven so."""
 FIRST, LAST, REST = "G", "R", "RGB"
 """Colours: green where the wire begins, red where it ends, dim white between."""
 
@@ -85,15 +86,16 @@ def identify(
 def lit(patch: Patch, pixels: Iterable[int], level: float) -> NDArray[np.uint8]:
     """A frame, uint8 (channel,), that lights ``pixels`` (in wire order) and nothing else."""
     frame = np.zeros(patch.channel_count, np.uint8)
-    drive = round(255 * min(max(level, 0.0), BRIGHTEST))
+    light = min(max(level, 0.0), BRIGHTEST)
     wire = list(pixels)
     for place, pixel in enumerate(wire):
         letters = FIRST if place == 0 else LAST if place == len(wire) - 1 else REST
         order = patch.orders[patch.order[pixel]]
         start = int(patch.channel_start[pixel])
+        drive = bytes_of(light, float(patch.brightness[pixel]), float(patch.gamma[pixel]))
         for offset, letter in enumerate(order):
             if letter in letters:
-                frame[start + offset] = round(drive * float(patch.brightness[pixel]))
+                frame[start + offset] = drive
     return frame
 
 

@@ -190,20 +190,21 @@ def start_clock(stage: Stage, song: Path | None, start: float, *, strict: bool =
 
 
 def song_beside(source: FileSource) -> Path | None:
-    """The sound file that the frames were made for, if it lies beside them; no other folder is looked into."""
-    name = Path(source.file.song.replace("\\", "/")).name
-    path = Path(source.file.path).parent / name
-    return path if name and path.is_file() else None
+    """The sound file that the frames were made for, beside them or where it lay then; None where it is not found."""
+    from eavesong.scene import Reopened
+
+    return Reopened(source.file).song
 
 
 def bars_of(file: FramesFile) -> Callable[[float], int]:
-    """The bar, from 1, at a time of the song, by the beat text in the file; 0 where there is none."""
+    """The bar, from 1, at a time of the song, by the beats that the file tells; 0 where there are none."""
+    from eavesong.scene import Reopened
+
     try:
-        text = file.texts.get("beats", "")
-        rows = [line.split() for line in text.splitlines()]
-        downbeats = sorted(float(row[0]) for row in rows if len(row) >= 2 and row[1] == "1")
-    except (EavesongError, ValueError):
-        downbeats = []
+        grid = Reopened(file).grid
+    except EavesongError:  # a damaged text is no reason not to play
+        grid = None
+    downbeats = grid.downbeats if grid is not None else ()
     return lambda seconds: bisect.bisect_right(downbeats, seconds)
 
 

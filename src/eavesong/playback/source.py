@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.errors import FramesError, Problem
+from eavesong.light import bytes_of
 from eavesong.playback.wiring import Wiring, wire
 
 if TYPE_CHECKING:
@@ -132,10 +133,8 @@ def one_colour(
     frame = np.zeros(channel_count, np.uint8)
     level = min(max(level, 0.0), BRIGHTEST_STILL)
     for row in patch:
-        shares = [
-            row.brightness * level * light["RGB".index(letter)] if letter in "RGB" else 0.0 for letter in row.order
-        ]
-        drive = np.round(255 * np.clip(shares, 0, 1) ** row.gamma)
+        shares = [level * light["RGB".index(letter)] if letter in "RGB" else 0.0 for letter in row.order]
+        drive = bytes_of(shares, row.brightness, row.gamma)
         # A split pixel's second row begins in the middle of the order.
         whole = np.tile(drive, row.channel_count // max(1, len(row.order)) + 2)
         offset = _offset_in_pixel(row, patch)

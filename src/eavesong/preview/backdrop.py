@@ -12,7 +12,7 @@ from eavesong.colours import srgb_decode
 from eavesong.preview.view import Projection
 
 if TYPE_CHECKING:
-    from eavesong.scene.reopen import Source
+    from eavesong.scene.reopen import Reopened
 
 Light = NDArray[np.float32]
 
@@ -49,7 +49,7 @@ STRIPS = 160
 """Of a silhouette, at most."""
 
 
-def backdrop(source: Source, projection: Projection, size: tuple[int, int], photo: Path | None = None) -> Light:
+def backdrop(source: Reopened, projection: Projection, size: tuple[int, int], photo: Path | None = None) -> Light:
     """The scene without any light of the house's own: linear light (height, width, 3)."""
     scene = night_sky(size, projection)
     if photo is not None and projection.view.level and projection.view.turn == 0:
@@ -83,7 +83,7 @@ def _stars(scene: Light, ground: int, scale: float) -> None:
     scene[rows, columns] += ((0.010 + 0.10 * bright) * min(max(scale, 0.4), 1.5)).astype(np.float32)[:, None]
 
 
-def silhouette(source: Source) -> list[NDArray[np.float64]]:
+def silhouette(source: Reopened) -> list[NDArray[np.float64]]:
     """The house as seen from the street, made up from its lights: outlines (k, 2) in metres, x and y.
 
     What lies below the lights on its walls and roofs is taken to be house. Where no light says that it hangs on

@@ -16,8 +16,8 @@ import numpy as np
 
 from eavesong.errors import FramesError, Problem
 from eavesong.files import whole_file
-from eavesong.preview.night import WARNING, Bytes, Scene
-from eavesong.scene.reopen import Source
+from eavesong.preview.night import WARNING, Bytes, Painter
+from eavesong.scene.reopen import Reopened
 
 LOOP_RATE = 20.0
 """Pictures a second of a looping picture, at most: browsers slow down what asks for more than 50 (common practice)."""
@@ -32,7 +32,7 @@ Say = Callable[[int, int], None]
 
 
 def write_film(
-    source: Source, scene: Scene, path: str | Path, start: float, end: float, *, song: Path | None = None,
+    source: Reopened, scene: Painter, path: str | Path, start: float, end: float, *, song: Path | None = None,
     flashes: bool = False, progress: Say = lambda done, total: None,
 ) -> None:  # fmt: skip
     """An MP4 (H.264, and AAC where there is a ``song``) of the song from ``start`` to ``end`` seconds.
@@ -100,7 +100,7 @@ class _Sound:
 
 
 def write_loop(
-    source: Source, scene: Scene, path: str | Path, start: float, end: float, *, rate: float = LOOP_RATE,
+    source: Reopened, scene: Painter, path: str | Path, start: float, end: float, *, rate: float = LOOP_RATE,
     quality: int = 72, flashes: bool = False, progress: Say = lambda done, total: None,
 ) -> None:  # fmt: skip
     """A looping picture without sound, animated WebP or GIF by the name's ending, from ``start`` to ``end`` seconds.
@@ -135,7 +135,7 @@ def _told(pictures: Iterator[Any], total: int, progress: Say) -> Iterator[Any]:
         yield picture
 
 
-def frames_between(source: Source, start: float, end: float) -> range:
+def frames_between(source: Reopened, start: float, end: float) -> range:
     """The frames shown from ``start`` up to ``end`` seconds of the song; FramesError where there are none."""
     frames = source.frames
     # The first frame not before each; a thousandth of a frame mends decimal seconds that are a hair off in binary.
@@ -147,7 +147,7 @@ def frames_between(source: Source, start: float, end: float) -> range:
     return range(first, stop)
 
 
-def _warned(source: Source, flashes: bool, numbers: Sequence[int], step: int) -> int:
+def _warned(source: Reopened, flashes: bool, numbers: Sequence[int], step: int) -> int:
     """How many of the pictures say that the show may flash."""
     if not (flashes or source.allows_flashes):
         return 0
@@ -155,7 +155,7 @@ def _warned(source: Source, flashes: bool, numbers: Sequence[int], step: int) ->
 
 
 def _pictures(
-    source: Source, scene: Scene, numbers: Sequence[int], warned: int, draw: Callable[[Bytes], Bytes]
+    source: Reopened, scene: Painter, numbers: Sequence[int], warned: int, draw: Callable[[Bytes], Bytes]
 ) -> Iterator[Bytes]:
     """The pictures of these frames in order, drawn by as many threads as there are processors.
 
@@ -185,7 +185,7 @@ def _in_order(lights: Iterator[Bytes], draw: Callable[[Bytes], Bytes]) -> Iterat
             yield waiting.popleft().result()
 
 
-def _lights(source: Source, numbers: Sequence[int]) -> Iterator[Bytes]:
+def _lights(source: Reopened, numbers: Sequence[int]) -> Iterator[Bytes]:
     """The light of these frames, read some at a time."""
     size = max(1, min(32, (8 << 20) // max(1, 3 * len(source.metres))))
     for at in range(0, len(numbers), size):

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from eavesong.preview import brush
 from eavesong.preview.backdrop import backdrop
 from eavesong.preview.glow import half_bell, halvings, shape_at, stamps
-from eavesong.scene.reopen import Source
+from eavesong.scene.reopen import Reopened
 from eavesong.preview.view import FRONT, View, project
 
 if TYPE_CHECKING:
@@ -46,11 +46,11 @@ SPILL = (0.60, 0.08)
 """How much of their glow the lights spill on the ground, at the house and at the lower edge."""
 
 
-class Scene:
+class Painter:
     """A house seen from somewhere, ready to be lit frame after frame; used by several threads at once."""
 
     def __init__(
-        self, source: Source, size: tuple[int, int] = (1280, 720), view: View = FRONT, photo: Path | None = None
+        self, source: Reopened, size: tuple[int, int] = (1280, 720), view: View = FRONT, photo: Path | None = None
     ) -> None:
         self.size = size
         self.hand: Any = brush
@@ -203,11 +203,11 @@ def night(metres: NDArray[np.float32], light: NDArray[np.float32], size: tuple[i
     metres: (n, 3), each pixel's place, x to the right, y up. light: (n, 3) linear light 0..1. size: width and
     height of the picture. The whole house is in it, at one scale in both directions.
     """
-    scene = Scene(_Bare(metres), size)
+    scene = Painter(_Bare(metres), size)
     return scene.developed(scene.glow(light))
 
 
-class _Bare(Source):
+class _Bare(Reopened):
     """Places alone, without a frames file."""
 
     def __init__(self, metres: NDArray[np.float32]) -> None:
@@ -225,8 +225,8 @@ def still(
     photo: Path | None = None,
 ) -> Bytes:
     """The picture of the frame shown at a moment of the song; the nearest frame where there is none."""
-    source = Source(frames)
-    scene = Scene(source, size, view, photo)
+    source = Reopened(frames)
+    scene = Painter(source, size, view, photo)
     if source.allows_flashes:
         scene.write(WARNING)
     return scene.picture(source.light_at(seconds))
@@ -253,8 +253,8 @@ def filmstrip(
     columns = min(columns, max(1, len(seconds)))
     rows = -(-len(seconds) // columns)
     sheet = np.zeros((rows * (size[1] + GAP) - GAP, columns * (width + GAP) - GAP, 3), np.uint8)
-    source = Source(frames)
-    scene = Scene(source, size, view, photo)
+    source = Reopened(frames)
+    scene = Painter(source, size, view, photo)
     if source.allows_flashes:
         scene.write(WARNING)
     for place, moment in enumerate(seconds):

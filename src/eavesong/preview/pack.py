@@ -29,7 +29,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
-    from eavesong.scene.reopen import Source
+    from eavesong.scene.reopen import Reopened
 
 Bytes = NDArray[np.uint8]
 
@@ -81,7 +81,7 @@ class Pack:
     """How many steps (d) each stream's table has."""
 
 
-def pack(source: Source, room: int) -> Pack:
+def pack(source: Reopened, room: int) -> Pack:
     """The frames of ``source`` in at most ``room`` bytes, as faithfully as that allows.
 
     The coarsest fidelity is kept even where it takes more than ``room``.
@@ -96,7 +96,7 @@ def pack(source: Source, room: int) -> Pack:
     raise AssertionError("the last fidelity has no limit")
 
 
-def _start_of_ladder(source: Source, size: int, room: int) -> int:
+def _start_of_ladder(source: Reopened, size: int, room: int) -> int:
     """The first fidelity that fits, by what some streams spread over the song take."""
     firsts = list(range(0, source.frames.frame_count, size))
     sample = sorted({firsts[int(at)] for at in np.linspace(0, len(firsts) - 1, min(SAMPLES, len(firsts)))})
@@ -113,7 +113,7 @@ def _start_of_ladder(source: Source, size: int, room: int) -> int:
     return low
 
 
-def _pack(source: Source, fidelity: Fidelity, firsts: list[int], size: int, room: int) -> Pack | None:
+def _pack(source: Reopened, fidelity: Fidelity, firsts: list[int], size: int, room: int) -> Pack | None:
     """All streams at one fidelity; None as soon as they take more than ``room``."""
     streams, steps, total = [], [], 0
     for data, count in _in_order(source, fidelity, firsts, size):
@@ -128,7 +128,7 @@ def _pack(source: Source, fidelity: Fidelity, firsts: list[int], size: int, room
     return Pack(fidelity, kept, frame_count, tuple(streams), tuple(steps))
 
 
-def _in_order(source: Source, fidelity: Fidelity, firsts: list[int], size: int) -> Iterator[tuple[bytes, int]]:
+def _in_order(source: Reopened, fidelity: Fidelity, firsts: list[int], size: int) -> Iterator[tuple[bytes, int]]:
     """Streams in order; only as many blocks of frames as there are threads are in memory."""
     threads = os.cpu_count() or 1
     with ThreadPoolExecutor(threads) as pool:

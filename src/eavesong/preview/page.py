@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from eavesong.preview.backdrop import silhouette
 from eavesong.preview.pack import Pack, as_text, pack
-from eavesong.scene.reopen import Source
+from eavesong.scene.reopen import Reopened
 
 FILES = Path(__file__).parent / "page_files"
 SCRIPTS = (
@@ -44,7 +44,7 @@ PHOTO_WIDTH = 1600
 
 
 def write_page(
-    source: Source,
+    source: Reopened,
     path: str | Path,
     *,
     song: Path | None = None,
@@ -111,25 +111,25 @@ def _json(tables: dict[str, Any]) -> bytes:
     return json.dumps(tables, separators=(",", ":")).replace("<", "\\u003c").encode("ascii")
 
 
-def _subtitle(source: Source) -> str:
+def _subtitle(source: Reopened) -> str:
     frames = source.frames
     song = Path(frames.song).stem.replace("-", " ").replace("_", " ") if frames.song else ""
     words = [source.house_title, f"to “{song}”" if song else "", f"{len(source.metres):,} lights"]
     return escape(" · ".join(word for word in words if word))
 
 
-def _places(source: Source) -> NDArray[np.uint16]:
+def _places(source: Reopened) -> NDArray[np.uint16]:
     """Places in steps of a 65,535th of what they span along each axis, axis by axis."""
     low, size = _span(source)
     return np.round((source.metres.astype(np.float64) - low) / np.maximum(size, 1e-9) * 65535).astype("<u2").T.copy()
 
 
-def _span(source: Source) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _span(source: Reopened) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     metres = source.metres.astype(np.float64)
     return metres.min(axis=0), np.ptp(metres, axis=0)
 
 
-def _about(source: Source, audio: str, photo: bool, warning: str) -> dict[str, Any]:
+def _about(source: Reopened, audio: str, photo: bool, warning: str) -> dict[str, Any]:
     """Everything about the show but its frames."""
     frames, grid = source.frames, source.grid
     low, size = _span(source)
@@ -159,7 +159,7 @@ def _cue(cue: Any) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _of_pack(source: Source, packed: Pack, lengths: Sequence[int]) -> dict[str, Any]:
+def _of_pack(source: Reopened, packed: Pack, lengths: Sequence[int]) -> dict[str, Any]:
     """What the page needs to know to unpack frames, and what it tells people about them."""
     ends = np.cumsum(lengths).tolist()
     every = packed.fidelity.every
@@ -177,7 +177,7 @@ def _of_pack(source: Source, packed: Pack, lengths: Sequence[int]) -> dict[str, 
     }  # fmt: skip
 
 
-def glow_of(source: Source) -> list[list[int]]:
+def glow_of(source: Reopened) -> list[list[int]]:
     """The mean colour of the house at moments of the song, evenly spaced, as square roots of light 0..255."""
     count = source.frames.frame_count
     moments = np.unique(np.linspace(0, count - 1, min(count, GLOW_COLUMNS)).astype(int))

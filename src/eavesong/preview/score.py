@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from eavesong.colours import srgb_encode
 from eavesong.preview.ink import ACCENT, FAINT, PAPER, TEXT, font
-from eavesong.scene.reopen import Source
+from eavesong.scene.reopen import Reopened
 
 if TYPE_CHECKING:
     from eavesong.frames import PropRow
@@ -50,7 +50,7 @@ class Sheet:
         return self.left + (seconds - self.start) / (self.end - self.start) * (self.right - self.left)
 
 
-def score_picture(source: Source, start: float | None = None, end: float | None = None, width: int = 2000) -> Sheet:
+def score_picture(source: Reopened, start: float | None = None, end: float | None = None, width: int = 2000) -> Sheet:
     """The score picture of a frames file from ``start`` to ``end`` seconds, all of it where they are None.
 
     Pixels run downwards, prop after prop in the order of the layout and along each wire. Frames are read a few at a
@@ -72,7 +72,7 @@ def score_picture(source: Source, start: float | None = None, end: float | None 
     return _drawn(sheet, source, lanes, tall)
 
 
-def _rows(source: Source) -> list[tuple[PropRow, int, int]]:
+def _rows(source: Reopened) -> list[tuple[PropRow, int, int]]:
     """Each prop with its first and end row, so that all fit: at least a row each, more for more pixels."""
     props = [row for row in source.frames.props if row.pixel_count]
     total = sum(row.pixel_count for row in props)
@@ -85,7 +85,7 @@ def _rows(source: Source) -> list[tuple[PropRow, int, int]]:
     return out
 
 
-def _paint_light(sheet: Sheet, source: Source, numbers: range, props: list[tuple[PropRow, int, int]]) -> None:
+def _paint_light(sheet: Sheet, source: Reopened, numbers: range, props: list[tuple[PropRow, int, int]]) -> None:
     """The mean light of the frames of each column and the pixels of each row."""
     span = sheet.right - sheet.left
     total = np.zeros((props[-1][2], span, 3), np.float32)
@@ -107,7 +107,7 @@ def _paint_light(sheet: Sheet, source: Source, numbers: range, props: list[tuple
         sheet.picture[TOP + top : TOP + bottom, sheet.left : sheet.right] = np.round(shown[top:bottom])
 
 
-def _columns(source: Source, sheet: Sheet, numbers: range) -> list[tuple[int, int]]:
+def _columns(source: Reopened, sheet: Sheet, numbers: range) -> list[tuple[int, int]]:
     """The columns in which each frame is seen: one at least, all until the next frame where frames are few."""
     edges = [sheet.column(source.frames.seconds(number)) - sheet.left for number in [*numbers, numbers.stop]]
     span = sheet.right - sheet.left
@@ -118,7 +118,7 @@ def _columns(source: Source, sheet: Sheet, numbers: range) -> list[tuple[int, in
     return out
 
 
-def _blocks(source: Source, numbers: range) -> Iterator[tuple[int, Bytes]]:
+def _blocks(source: Reopened, numbers: range) -> Iterator[tuple[int, Bytes]]:
     size = max(1, (12 << 20) // max(1, 3 * len(source.metres)))
     for first in range(numbers.start, numbers.stop, size):
         yield first, source.light(first, min(first + size, numbers.stop))
@@ -134,7 +134,7 @@ def _resampled(light: NDArray[np.float32], rows: int) -> NDArray[np.float32]:
     return np.asarray(sums / np.diff(np.append(edges, count))[None, :, None], np.float32)
 
 
-def _lanes(source: Source, start: float, end: float) -> list[tuple[str, list[tuple[float, float]]]]:
+def _lanes(source: Reopened, start: float, end: float) -> list[tuple[str, list[tuple[float, float]]]]:
     """The cues that are on in that time, topmost first, and their spans."""
     out = []
     for cue in reversed(source.cues):
@@ -144,7 +144,7 @@ def _lanes(source: Source, start: float, end: float) -> list[tuple[str, list[tup
     return out
 
 
-def _drawn(sheet: Sheet, source: Source, lanes: list[tuple[str, list[tuple[float, float]]]], tall: int) -> Sheet:
+def _drawn(sheet: Sheet, source: Reopened, lanes: list[tuple[str, list[tuple[float, float]]]], tall: int) -> Sheet:
     from dataclasses import replace
 
     from PIL import Image, ImageDraw
@@ -171,7 +171,7 @@ def _draw_names(pen: Any, sheet: Sheet) -> None:
             free = middle + 8
 
 
-def _draw_sections(pen: Any, sheet: Sheet, source: Source) -> None:
+def _draw_sections(pen: Any, sheet: Sheet, source: Reopened) -> None:
     sections = source.grid.sections if source.grid else ()
     for number, part in enumerate(sections):
         left, right = (min(max(sheet.column(at), sheet.left), sheet.right) for at in (part.start, part.end))
@@ -182,7 +182,7 @@ def _draw_sections(pen: Any, sheet: Sheet, source: Source) -> None:
             pen.text((left + 5, 36), part.label, fill=TEXT, font=font(13), anchor="lm")
 
 
-def _draw_beats(pen: Any, sheet: Sheet, source: Source, tall: int) -> None:
+def _draw_beats(pen: Any, sheet: Sheet, source: Reopened, tall: int) -> None:
     """A faint line through the rows for each bar, its number above, and a tick for each beat where there is room."""
     grid = source.grid
     if grid is None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.errors import nearest
+from eavesong.errors import MisfitError, nearest
 
 Floats = NDArray[np.float32]
 
@@ -49,7 +49,7 @@ VIEWS = {"front": FRONT, "plan": View(0.0, 90.0), "corner": View(32.0, 24.0)}
 
 
 def parse_view(text: str) -> View:
-    """The view called ``text``, or ``TURN,RISE`` in degrees. Raises ValueError "what is wrong | what to write"."""
+    """The view called ``text``, or ``TURN,RISE`` in degrees. Raises MisfitError for anything else."""
     if text in VIEWS:
         return VIEWS[text]
     try:
@@ -57,9 +57,9 @@ def parse_view(text: str) -> View:
     except ValueError:
         close = nearest(text, VIEWS)
         hint = f"Did you mean '{close}'?" if close else f"Write {', '.join(VIEWS)}, or TURN,RISE in degrees: 30,15."
-        raise ValueError(f"'{text}' is no view | {hint}") from None
+        raise MisfitError(f"'{text}' is no view", hint) from None
     if not (-360 <= turn <= 360 and 0 <= rise <= 90):
-        raise ValueError(f"'{text}' looks from nowhere | Turn by -360 to 360 and rise by 0 to 90 degrees.")
+        raise MisfitError(f"'{text}' looks from nowhere", "Turn by -360 to 360 and rise by 0 to 90 degrees.")
     return View(turn, rise)
 
 

@@ -1,6 +1,6 @@
-"""From an order to a frames file: `render` does the whole job, order → scene → engine → file."""
+"""From an order to a frames file: `render` does the whole job, order → scene → engine → file.
+"""
 
-from eavesong.render.render import Rendered, render, render_scene
-from eavesong.scene import Order
+import lazy_loader as lazy
 
-__all__ = ["Order", "Rendered", "render", "render_scene"]
+__getattr__, __dir__, __all__ = lazy.attach_stub(__name__, __file__)

@@ -10,11 +10,12 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, TypeVar
 
-from eavesong.engines import USUAL, draw, fingerprint_of
-from eavesong.scene import Order, make_scene, order_text
+from eavesong.engines import USUAL, draw
+from eavesong.scene import Order as Order
+from eavesong.scene import make_scene, order_text
 
 if TYPE_CHECKING:
     import numpy as np
@@ -76,7 +77,8 @@ def render_scene(
 ) -> Rendered:  # fmt: skip
     """Render a scene that was made from an order; everything else as `render`.
 
-    written: the order that the file is to tell, where the scene was made from copies of its files.
+    written: the order that the file is to tell, its files counted from the folder of the frames, where the scene was
+    made from copies of them.
     """
     from eavesong.frames import FramesWriter, encode_chunk
 
@@ -126,39 +128,40 @@ def describe_scene(scene: Scene, out: str | Path, engine: str = USUAL, written: 
     from eavesong.frames import describe
     from eavesong.light import LAW
     from eavesong.music import beats_text, sections_text
+    from eavesong.render.origin import made_by
 
     assert scene.show is not None, "only what was made from a show is described"
     assert scene.order is not None, "only what was ordered is described"
-    order = (written or scene.order).on(scene.terms)
+    order = (written or beside(scene.order, out)).on(scene.terms)
     effects = {f"effect {name}": effect.text for name, effect in scene.show.effects.items()}
     texts = {"show": scene.show.text, "beats": beats_text(scene.grid), "sections": sections_text(scene.grid)}
     first, _ = scene.terms.frame_range(scene.grid.duration)
-    song = Path(written.song) if written is not None and written.song else scene.song
+    where = written.song if written is not None else scene.song and _from(out, scene.song)
     return describe(
         scene.layout,
         title=scene.show.title,
         frame_rate=scene.frame_rate,
-        texts=texts | effects | {"order": order_text(beside(order, out))},
+        texts=texts | effects | {"order": order_text(order)},
         start=first / scene.frame_rate,
-        song=song.name if song else "",
-        song_path=_from(out, song) if song else "",
-        photo_path=_from(out, _photo(scene, order)) if scene.layout.photo else "",
+        song=scene.song.name if scene.song else "",
+        song_path=where or "",
+        photo_path=(PurePosixPath(order.layout).parent / scene.layout.photo).as_posix() if scene.layout.photo else "",
         song_seconds=scene.grid.duration,
         law=LAW,
-        hashes=scene.hashes | {"renderer": made_by(engine)},
+        hashes=scene.hashes | _photo_hash(scene) | {"renderer": made_by(engine)},
     )
 
 
-def _photo(scene: Scene, order: Order) -> Path:
-    return Path(order.layout).parent / scene.layout.photo
+def _photo_hash(scene: Scene) -> dict[str, str]:
+    """SHA-256 of the photo that the layout names, where it is there: by it the photo is known again later."""
+    import hashlib
 
-
-def made_by(engine: str = USUAL) -> str:
-    """The fingerprint of all code that frames come from: equal orders on equal files by equal code give equal bytes."""
-    from eavesong.files import content_hash
-    from eavesong.sources import fingerprint
-
-    return content_hash(fingerprint(__name__), fingerprint_of(engine))
+    assert scene.order is not None, "only what was ordered is described"
+    try:
+        photo = Path(scene.order.layout).parent / scene.layout.photo
+        return {"photo": hashlib.sha256(photo.read_bytes()).hexdigest()} if scene.layout.photo else {}
+    except OSError:
+        return {}
 
 
 def beside(order: Order, out: str | Path) -> Order:

@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.colours import linear_to_oklab
+from eavesong.light import light_tables
 
 if TYPE_CHECKING:
     from eavesong.frames import FramesFile
@@ -113,7 +114,4 @@ def _light(file: FramesFile) -> tuple[NDArray[np.float32], NDArray[np.int64]]:
     ways = sorted({(row.brightness, row.gamma) for row in file.patch if row.pixel_count})
     for row in file.patch:
         drive[row.first_pixel : row.first_pixel + row.pixel_count] = ways.index((row.brightness, row.gamma))
-    brightest = max((brightness ** (1 / gamma) for brightness, gamma in ways), default=1.0) or 1.0
-    bytes_ = np.arange(256) / 255
-    tables = [np.minimum(bytes_ ** (1 / gamma) / brightest, 1.0) for _, gamma in ways]
-    return np.stack(tables).astype(np.float32), drive
+    return light_tables(ways).astype(np.float32), drive

@@ -45,7 +45,7 @@ def retarget_page(report: Retargeting, old: Layout, new: Layout) -> str:
         "<h2>What no cue lights</h2>",
         *_dark(report),
     ]
-    style = Path(__file__).with_name("retarget.css").read_text(encoding="utf-8")
+    style = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
     return (
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<title>{escape(report.show)}</title>\n'
         f'<meta name="viewport" content="width=device-width, initial-scale=1">\n<style>\n{style}</style>\n</head>\n'

@@ -9,20 +9,29 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.render import Order, render_scene
+from eavesong.retarget.report import retargeting
+from eavesong.scene import Reopened, Terms, make_scene
+from eavesong.scene.layers import pixel_values
+from eavesong.scene.order import kept_on
+from eavesong.scene.reopen import earlier_terms, told_kept
+
 if TYPE_CHECKING:
     from eavesong.frames import EncodedChunk, FramesFile
     from eavesong.frames.copying import StoredChunk
     from eavesong.layout import Layout
-    from eavesong.render.render import Job, Progress, Rendered
-    from eavesong.show import PlacedCue, Show
+    from eavesong.render import Rendered
+    from eavesong.render.render import Progress
     from eavesong.retarget.report import Retargeting
+    from eavesong.scene import PlacedCue, Scene
 
 Bytes = NDArray[np.uint8]
 Indices = NDArray[np.int64]
@@ -49,9 +58,9 @@ class Retargeted:
 
 
 def retarget(
-    show: str | Path | Show,
-    old: str | Path | Layout,
-    new: str | Path | Layout,
+    show: str | Path,
+    old: str | Path,
+    new: str | Path,
     out: str | Path | None = None,
     *,
     frames: str | Path | None = None,
@@ -62,48 +71,80 @@ def retarget(
 ) -> Retargeted:
     """Say what becomes of ``show`` when the house ``old`` becomes ``new``, and render it there into ``out``.
 
-    frames: the old house's frames file; where it was made from the same show, song and beats by this version of
-    eavesong, its rate and range are kept and what cannot have changed is copied. Without it, or where it does not
-    fit, everything is rendered, at ``fps``, for the whole song. No ``out``: nothing is rendered. song, workers and
-    progress as in `eavesong.render.render`.
+    frames: the old house's frames file. What was asked for there (rate, range, props, limit, softening) is kept on the
+    new house; where it was made from the same show, song and beats by this version of eavesong, what cannot have
+    changed is copied from it. Without it, everything is rendered, at ``fps``, for the whole song, but within the limit
+    and the softening of frames that ``out`` holds already. No ``out``: nothing is rendered. song, workers and progress
+    as in `eavesong.render.render`.
 
     Raises what render raises, and FramesError when ``frames`` is no frames file or damaged.
     """
-    from eavesong.frames import open_frames
     from eavesong.layout import load_layout
-    from eavesong.render.render import prepare, render
-    from eavesong.show import place_cues
-    from eavesong.retarget.report import retargeting
 
-    before = load_layout(old) if isinstance(old, str | Path) else old
-    job = prepare(show, new, song)
-    report = retargeting(job.show, before, job.layout, job.grid)
+    before = load_layout(old)
+    order = Order.of(show, new, song, frame_rate=fps)
+    scene = make_scene(order)
+    assert scene.show is not None, "a scene made from an order has a show"
+    report = retargeting(scene.show, before, scene.layout, scene.grid)
     if out is None:
         return Retargeted(report, None, (), 0, "")
-    names = tuple(prop.name for prop in job.layout.props)
-    misfit = ""
-    if frames is not None:
-        with open_frames(frames) as file:
-            misfit = why_useless(file, job, before)
-            if not misfit:
-                kept = kept_props(before, job.layout, place_cues(job.show, before, job.grid), job.cues)
-                rendered = _render_rest(job, before, kept, file, out, workers, progress)
-                computed = tuple(name for index, name in enumerate(names) if index not in kept)
-                copied = sum(job.layout.props[index].stop - job.layout.props[index].start for index in kept)
-                return Retargeted(report, rendered, computed, copied, "")
-    rendered = render(job.show, job.layout, out, song=song, fps=fps, workers=workers, progress=progress)
-    return Retargeted(report, rendered, names, 0, misfit)
+    with _opened(frames) as file:
+        terms, kept = _terms(file, order, out, scene.layout)
+        scene = replace(scene, terms=terms)
+        misfit = "" if file is None else why_useless(file, scene, before)
+        if file is None or misfit:
+            rendered = render_scene(scene, out, workers=workers, progress=progress)
+            rendered = replace(rendered, notes=(*kept, *rendered.notes))
+            names = tuple(prop.name for prop in scene.layout.props)
+            return Retargeted(report, rendered, names, 0, misfit)
+        return _copied(report, scene, before, file, out, workers, progress)
 
 
-def why_useless(file: FramesFile, job: Job, old: Layout) -> str:
-    """Why frames cannot be used again for a job's show and song; empty when they can."""
+def _opened(frames: str | Path | None) -> AbstractContextManager[FramesFile | None]:
+    from eavesong.frames import open_frames
+
+    return open_frames(frames) if frames is not None else nullcontext()
+
+
+def _terms(file: FramesFile | None, order: Order, out: str | Path, new: Layout) -> tuple[Terms, tuple[str, ...]]:
+    """The terms of the new frames, and what of them was kept from frames that were there, in words."""
+    if file is None:
+        terms = kept_on(earlier_terms(out), order)
+        return terms, told_kept(order, terms)
+    earlier = Reopened(file).terms
+    here = {*new.names(), *new.tags()}
+    gone = tuple(name for name in earlier.props if name not in here)
+    terms = replace(earlier, props=tuple(name for name in earlier.props if name in here))
+    lost = (f"of the props asked for, the new house has no {', '.join(gone)}",) if gone else ()
+    return terms, (*told_kept(order, terms), *lost)
+
+
+def _copied(
+    report: Retargeting, scene: Scene, before: Layout, file: FramesFile, out: str | Path, workers: int | None,
+    progress: Progress | None,
+) -> Retargeted:  # fmt: skip
+    """What cannot have changed copied from ``file``, the rest rendered."""
+    from eavesong.scene.place import place_cues
+
+    assert scene.show is not None, "a scene made from an order has a show"
+    kept = kept_props(before, scene.layout, place_cues(scene.show, before, scene.grid), scene.cues)
+    rendered = _render_rest(scene, before, kept, file, out, workers, progress)
+    props = scene.layout.props
+    computed = tuple(prop.name for index, prop in enumerate(props) if index not in kept)
+    copied = sum(props[index].stop - props[index].start for index in kept)
+    return Retargeted(report, rendered, computed, copied, "")
+
+
+def why_useless(file: FramesFile, scene: Scene, old: Layout) -> str:
+    """Why what frames hold cannot be copied for a scene's show and song; empty when it can."""
     from eavesong.music import beats_text, sections_text
-    from eavesong.render.version import renderer_hash
+    from eavesong.render.origin import made_by
 
-    texts = {"show": job.show.text, "beats": beats_text(job.grid), "sections": sections_text(job.grid)}
-    texts |= {f"effect {name}": effect.text for name, effect in job.show.effects.items()}
+    assert scene.show is not None, "a scene made from an order has a show"
+    texts = {"show": scene.show.text, "beats": beats_text(scene.grid), "sections": sections_text(scene.grid)}
+    texts |= {f"effect {name}": effect.text for name, effect in scene.show.effects.items()}
     wanted = {name: hashlib.sha256(text.encode()).hexdigest() for name, text in texts.items()}
-    wanted |= {"audio": job.hashes["audio"], "layout files": old.content_hash}
+    wanted |= {"audio": scene.hashes["audio"], "layout files": old.content_hash}
     told = {
         "audio": "the song's sound",
         "layout files": "the old layout",
@@ -113,9 +154,12 @@ def why_useless(file: FramesFile, job: Job, old: Layout) -> str:
     for name, digest in wanted.items():
         if file.hashes.get(name) != digest:
             return f"{told.get(name, f'the {name}')} is not what they were made from"
-    if "renderer" not in file.hashes:
+    reopened = Reopened(file)
+    if not reopened.told:
+        return "they do not say what was asked for: an older eavesong made them"
+    if not reopened.terms.whole:
         return "they hold a part of the props only, or were dimmed or softened"
-    if file.hashes["renderer"] != renderer_hash():
+    if file.hashes.get("renderer") != made_by():
         return "another version of eavesong made them"
     return ""
 
@@ -171,20 +215,12 @@ def _same_light(
             if not alike:
                 return False
             read |= cue_now.effect.program.pixel_inputs()
-    return all(_same_bits(_values(old, *what)[a], _values(new, *what)[b]) for what in read)
+    return all(_same_bits(pixel_values(old, *what)[a], pixel_values(new, *what)[b]) for what in read)
 
 
 def _part(layout: Layout, index: int) -> slice:
     prop = layout.props[index]
     return slice(prop.start, prop.stop)
-
-
-def _values(layout: Layout, kind: str, name: str) -> NDArray[np.float32]:
-    """What programs read of the pixels, see ``Program.pixel_inputs``."""
-    if kind == "input":
-        values: NDArray[np.float32] = getattr(layout.pixels, name)
-        return values
-    return (layout.pixels.step if kind == "step_along" else layout.pixels.across)[name]
 
 
 def _same_bits(a: NDArray[np.float32], b: NDArray[np.float32]) -> bool:
@@ -223,36 +259,34 @@ def runs_where(chosen: NDArray[np.bool_]) -> list[tuple[int, int]]:
 
 
 def _render_rest(
-    job: Job, old: Layout, kept: dict[int, int], file: FramesFile, out: str | Path, workers: int | None,
+    scene: Scene, old: Layout, kept: dict[int, int], file: FramesFile, out: str | Path, workers: int | None,
     progress: Progress | None,
 ) -> Rendered:  # fmt: skip
     """Write ``out``: kept props from ``file``, the others rendered, at its rate and range."""
     from eavesong.frames import FramesWriter
-    from eavesong.render.render import Rendered, _description, _in_order
+    from eavesong.render.render import Rendered, describe_scene, in_order
 
     fps, count = file.frame_rate, file.frame_count
     first = round(file.start * fps)
-    description = _description(job, fps, first, plain=True)
-    computed = _computing(job, kept, fps)
-    with FramesWriter(out, description=description, frame_count=count) as writer:
-        maker = _Maker(file, sources_of(old, job.layout, kept), computed, first, writer.chunk_frames)
-        for chunks in _in_order(maker.make, maker.given(), workers):
+    computed = _computing(scene, kept)
+    with FramesWriter(out, description=describe_scene(scene, out), frame_count=count) as writer:
+        maker = _Maker(file, sources_of(old, scene.layout, kept), computed, first, writer.chunk_frames)
+        for chunks in in_order(maker.make, maker.given(), workers):
             for chunk in chunks:
                 writer.append(chunk)
             if progress is not None:
                 progress(writer.frames_written, count)
-    return Rendered(Path(out), fps, first, count, job.layout.pixel_count, len(job.cues))
+    return Rendered(Path(out), fps, first, count, scene.layout.pixel_count, len(scene.cues))
 
 
-def _computing(job: Job, kept: dict[int, int], fps: float) -> Callable[[int, int], Bytes] | None:
+def _computing(scene: Scene, kept: dict[int, int]) -> Callable[[int, int], Bytes] | None:
     """The frames of the props that are not kept; None where there are none, so that nothing is even compiled."""
-    rest = [index for index in range(len(job.layout.props)) if index not in kept]
+    rest = [index for index in range(len(scene.layout.props)) if index not in kept]
     if not rest:
         return None
-    from eavesong.render.frames import Frames
-    from eavesong.render.plan import make_plan
+    from eavesong.engines import draw
 
-    return Frames(make_plan(job.cues, job.layout, job.grid, job.signals, fps, rest)).block
+    return draw(scene.only(rest)).block
 
 
 class _Maker:

@@ -1,21 +1,6 @@
-"""Scenes: an order, placed on house and song, with no engine in it; made from files or reopened from frames."""
+"""Scenes: an order placed on a house and a song, with no engine in it; made from files, or reopened from frames.
+"""
 
-from eavesong.scene.order import Order, Terms, order_text, parse_order
-from eavesong.scene.place import PlacedCue, place_cues
-from eavesong.scene.scene import Scene, make_scene, scene_of, set_scene
-from eavesong.scene.timeline import Envelope, Span
+import lazy_loader as lazy
 
-__all__ = [
-    "Envelope",
-    "Order",
-    "PlacedCue",
-    "Scene",
-    "Span",
-    "Terms",
-    "make_scene",
-    "order_text",
-    "parse_order",
-    "place_cues",
-    "scene_of",
-    "set_scene",
-]
+__getattr__, __dir__, __all__ = lazy.attach_stub(__name__, __file__)

@@ -53,6 +53,10 @@ class Terms:
         """Whether the frames are those of every prop, as effects make them: nothing left out, dimmed or softened."""
         return not (self.props or self.limit or self.soften)
 
+    def in_words(self) -> str:
+        """What differs from the usual, in words; empty where nothing does."""
+        return "; ".join(_words(name, self) for name in Terms()._apart(self))
+
     def differences(self, other: Terms) -> tuple[str, ...]:
         """What ``other`` asks for and these terms do not, or the other way round, in words; empty for equal terms."""
         return tuple(f"{_words(name, self)}, now {_words(name, other)}" for name in self._apart(other))

@@ -1,12 +1,13 @@
-"""What a preview needs of a frames file: light, house, beats, cues; and the photo and the song beside it.
+"""A frames file reopened: the order, the house, the beats and the cues it was made from, and the light it holds.
 
-Everything but the frames themselves is read from the texts the frames were made from. A text that is missing, or that
-this eavesong cannot read, leaves its part out of the picture; it never stops one.
+The one place where the texts of a frames file become values again. A text that is missing, or that this eavesong cannot
+read, leaves its part out; it never stops a picture or a report.
 """
 
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,12 +17,17 @@ from numpy.typing import NDArray
 
 from eavesong.errors import EavesongError
 
+from eavesong.light import light_table
+from eavesong.scene.order import Order, Terms, parse_order
+
 if TYPE_CHECKING:
     from eavesong.frames import FramesFile
     from eavesong.layout import Layout
     from eavesong.layout.patch import Patch
     from eavesong.music.grid import BeatGrid
-    from eavesong.show import PlacedCue
+    from eavesong.scene.place import PlacedCue
+    from eavesong.scene.scene import Scene
+    from eavesong.show import Show
 
 Bytes = NDArray[np.uint8]
 
@@ -29,8 +35,8 @@ PHOTOS = (".png", ".jpg", ".jpeg", ".webp")
 SONGS = (".wav", ".flac", ".ogg", ".opus", ".mp3", ".m4a", ".aif", ".aiff")
 
 
-class Source:
-    """An open frames file, asked for what pictures are made of."""
+class Reopened:
+    """An open frames file, asked for what it was made from and for the light it holds."""
 
     def __init__(self, frames: FramesFile) -> None:
         self.frames = frames
@@ -60,7 +66,7 @@ class Source:
         """
         seen = self.frames.colours(self.frames.frames[first:stop])
         for gamma in np.unique(self._gammas[self._gammas != 1.0]):
-            curve = np.round(255 * (np.arange(256) / 255) ** (1 / float(gamma))).astype(np.uint8)
+            curve = np.round(255 * light_table(float(gamma))).astype(np.uint8)
             here = self._gammas == gamma
             seen[:, here] = curve[seen[:, here]]
         return seen
@@ -85,18 +91,7 @@ class Source:
     @cached_property
     def grid(self) -> BeatGrid | None:
         """The beats, bars and sections that the frames were made to; None where they are not told."""
-        from eavesong.music.grid import BeatGrid, Section
-        from eavesong.music.texts import label_and_kind
-
-        texts = self.frames.texts
-        try:
-            beats = [line.split() for line in texts.get("beats", "").splitlines()]
-            parts = [line.split(maxsplit=2) for line in texts.get("sections", "").splitlines()]
-            sections = tuple(Section(float(start), float(end), *label_and_kind(label)) for start, end, label in parts)
-            times, positions = tuple(float(time) for time, _ in beats), tuple(int(place) for _, place in beats)
-            return BeatGrid(times, positions, sections, self.frames.song_seconds)
-        except (ValueError, EavesongError):
-            return None
+        return grid_in(self.frames.texts, self.frames.song_seconds)
 
     @cached_property
     def layout(self) -> Layout:
@@ -162,26 +157,74 @@ class Source:
         )  # fmt: skip
 
     @cached_property
-    def cues(self) -> tuple[PlacedCue, ...]:
-        """The cues of the show on this house and song, bottom first; none where the texts do not tell them."""
+    def show(self) -> Show | None:
+        """The show with its effects; None where the texts do not tell it."""
         from pydantic import ValidationError
 
         from eavesong.language import parse_effect
-        from eavesong.show import Show, place_cues
+        from eavesong.show import Show
         from eavesong.show.model import ShowFile, light_of
 
         texts = self.frames.texts
-        if self.grid is None or "show" not in texts:
-            return ()
         try:
             file = ShowFile.model_validate(tomllib.loads(texts["show"]))
             named = {name.removeprefix("effect "): text for name, text in texts.items() if name.startswith("effect ")}
             effects = {name: parse_effect(text, name, name) for name, text in named.items()}
             palettes = {name: light_of(stops) for name, stops in file.palettes.items()}
-            show = Show(file.title, "", texts["show"], None, None, None, palettes, file.cues, effects)
-            return place_cues(show, self.layout, self.grid)
+            if not all(cue.effect in effects for cue in file.cues):
+                return None
+            return Show(file.title, "", texts["show"], None, None, None, palettes, file.cues, effects)
         except (EavesongError, ValidationError, tomllib.TOMLDecodeError, KeyError, ValueError):
+            return None
+
+    @cached_property
+    def cues(self) -> tuple[PlacedCue, ...]:
+        """The cues of the show on this house and song, bottom first; none where the texts do not tell them."""
+        return self.placed_on(self.layout)
+
+    def placed_on(self, layout: Layout) -> tuple[PlacedCue, ...]:
+        """The cues of the show on another description of the house, such as the layout file it was made from."""
+        from eavesong.scene.place import place_cues
+
+        if self.grid is None or self.show is None:
             return ()
+        try:
+            return place_cues(self.show, layout, self.grid)
+        except (EavesongError, KeyError, ValueError):
+            return ()
+
+    @cached_property
+    def scene(self) -> Scene | None:
+        """The scene that the frames were drawn from, in silence; None where the file tells no beats.
+
+        It says what is lit, when and by what; to be drawn again it needs the layout file and the song.
+        """
+        from eavesong.scene.scene import Scene
+
+        if self.grid is None:
+            return None
+        return Scene(self.layout, self.grid, self.cues, self.terms, show=self.show, order=self.order)
+
+    @cached_property
+    def order(self) -> Order | None:
+        """What was asked for, its files counted from the frames file's folder; None where an old file does not say."""
+        text = self.frames.texts.get("order")
+        return parse_order(text, str(self.frames.path)) if text is not None else None
+
+    @cached_property
+    def terms(self) -> Terms:
+        """The terms the frames were made on; of a file that does not say, its frame rate and its range."""
+        if self.order is not None:
+            return self.order.terms
+        start, end = self.frames.start, self.end
+        whole = end >= self.frames.song_seconds - 1e-6 and start <= 0
+        span = {} if whole else {"start": start, "stop": end}
+        return Terms(frame_rate=self.frames.frame_rate, **span)
+
+    @property
+    def told(self) -> bool:
+        """Whether the file says all that was asked for; older ones say nothing of limits, softening and props."""
+        return self.order is not None
 
     @property
     def allows_flashes(self) -> bool:
@@ -192,17 +235,69 @@ class Source:
         except tomllib.TOMLDecodeError:
             return False
 
-    @property
+    @cached_property
     def photo(self) -> Path | None:
-        """The photo that the layout names, where it stands beside the frames file."""
-        return self._beside(str(self._told.get("photo") or ""), PHOTOS)
+        """The photo that the layout names, where it is found: beside the frames file, or where it was."""
+        name = str(self._told.get("photo") or "")
+        return self._beside(name, PHOTOS) or self._there(self.frames.photo_path, PHOTOS, self.frames.hashes.get("photo"))
 
-    @property
+    @cached_property
     def song(self) -> Path | None:
-        """The song that the frames were made to, where it stands beside the frames file."""
-        return self._beside(self.frames.song, SONGS)
+        """The song that the frames were made to, where it is found: beside the frames file, or where it was."""
+        found = self._beside(self.frames.song, SONGS)
+        return found or self._there(self.frames.song_path, SONGS, self.frames.hashes.get("audio"))
 
     def _beside(self, name: str, kinds: tuple[str, ...]) -> Path | None:
         """A file beside the frames file. A name from a stranger's file may not lead to another folder."""
-        path = self.frames.path.parent / Path(name).name
-        return path if name and Path(name).suffix.lower() in kinds and path.is_file() else None
+        path = self.frames.path.parent / Path(name.replace("\\", "/")).name
+        return path if name and path.suffix.lower() in kinds and path.is_file() else None
+
+    def _there(self, path: str, kinds: tuple[str, ...], digest: str | None) -> Path | None:
+        """A file at the place that the frames file tells, if it is the very one: a stranger's file could name any."""
+        import hashlib
+
+        there = self.frames.path.parent / path
+        if not path or not digest or there.suffix.lower() not in kinds or not there.is_file():
+            return None
+        try:
+            with open(there, "rb") as file:
+                return there if hashlib.file_digest(file, "sha256").hexdigest() == digest else None
+        except OSError:
+            return None
+
+
+def grid_in(texts: Mapping[str, str], duration: float) -> BeatGrid | None:
+    """The beats, bars and sections in the ``beats`` and ``sections`` among ``texts``; None where they cannot be read.
+
+    duration: seconds of the song.
+    """
+    from eavesong.music.grid import BeatGrid, Section
+    from eavesong.music.texts import label_and_kind
+
+    try:
+        beats = [line.split() for line in texts.get("beats", "").splitlines()]
+        parts = [line.split(maxsplit=2) for line in texts.get("sections", "").splitlines()]
+        sections = tuple(Section(float(start), float(end), *label_and_kind(label)) for start, end, label in parts)
+        times, positions = tuple(float(time) for time, _ in beats), tuple(int(place) for _, place in beats)
+        return BeatGrid(times, positions, sections, duration)
+    except (ValueError, EavesongError):
+        return None
+
+
+def earlier_terms(path: str | Path) -> Terms:
+    """The terms of the frames that ``path`` holds already; the usual ones where it holds none that can be read."""
+    from eavesong.frames import open_frames
+
+    if not Path(path).is_file():
+        return Terms()
+    try:
+        with open_frames(path) as file:
+            return Reopened(file).terms
+    except EavesongError:
+        return Terms()
+
+
+def told_kept(asked: Terms, terms: Terms) -> tuple[str, ...]:
+    """What of ``terms`` was not asked for now but earlier, in words; empty where nothing was."""
+    kept = asked.differences(terms)
+    return (f"kept as it was asked for before: {'; '.join(part.rpartition(', now ')[2] for part in kept)}",) if kept else ()

@@ -79,7 +79,7 @@ def _connected(address: str) -> Iterator[Any]:
 
 def _check_workers(client: Any, address: str) -> None:
     """Raise EavesongError unless there are workers, all with this version of eavesong."""
-    from eavesong.render.version import renderer_hash
+    from eavesong.render.origin import made_by
 
     try:
         client.wait_for_workers(1, timeout=PATIENCE)
@@ -88,7 +88,7 @@ def _check_workers(client: Any, address: str) -> None:
         raise EavesongError(Problem("--cluster", "", f"the scheduler at '{address}' has no workers", advice)) from None
     problems = []
     for worker, found in client.run(_version_there, on_error="return").items():
-        if found != renderer_hash():
+        if found != made_by():
             other = "another version of eavesong" if isinstance(found, str) else "no eavesong that it can import"
             advice = "Install there what is installed here: the same eavesong, numpy and numba."
             problems.append(Problem("--cluster", "", f"the worker at {worker} has {other}", advice))
@@ -97,9 +97,9 @@ def _check_workers(client: Any, address: str) -> None:
 
 
 def _version_there() -> str:
-    from eavesong.render.version import renderer_hash
+    from eavesong.render.origin import made_by
 
-    return renderer_hash()
+    return made_by()
 
 
 def _is_shared(client: Any, tasks: Sequence[Task]) -> bool:

@@ -1,4 +1,5 @@
-"""Whether a frames file is up to date: made from the very content that is there now, by the version that matters.
+"""Whether a frames file is up to date: made from the very content that is there now, as it is asked for now, by the
+code that counts.
 
 Content is compared, by SHA-256, and never the time at which a file was touched. Nothing is listened to or compiled.
 """
@@ -7,19 +8,22 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from eavesong.errors import EavesongError, FramesError
 
 if TYPE_CHECKING:
-    from eavesong.season.plan import Task
     from eavesong.frames import FramesFile
     from eavesong.layout import Layout
+    from eavesong.scene import Reopened
+    from eavesong.season.plan import Task
     from eavesong.show import Show
 
 NEW = "not rendered yet"
 FORCED = "asked for again"
+UNTOLD = "an older eavesong made it, which did not say what was asked for"
 
 
 def why_due(task: Task, show: Show, layout: Layout) -> str:
@@ -40,11 +44,22 @@ def why_due(task: Task, show: Show, layout: Layout) -> str:
         return f"its frames file {fault.problems[0].found}"
 
 
+def keeping(task: Task) -> Task:
+    """The task within the limit and the softening that its present frames have, unless the setlist itself speaks of
+    them: what keeps people and wires safe is not undone by whoever does not mention it."""
+    from eavesong.scene.order import kept_on
+    from eavesong.scene.reopen import earlier_terms, told_kept
+
+    terms = kept_on(earlier_terms(task.out), task.order, task.said)
+    return replace(task, order=task.order.on(terms), kept=(*task.kept, *told_kept(task.order, terms)))
+
+
 def _changes(file: FramesFile, task: Task, show: Show, layout: Layout) -> Iterator[str]:
     """What has changed since ``file`` was made, in words."""
     from eavesong.music.sound import sound_hash
-    from eavesong.render.render import frame_range, source_hashes
-    from eavesong.render.version import renderer_hash
+    from eavesong.render.origin import made_by
+    from eavesong.scene import Reopened
+    from eavesong.scene.scene import source_hashes
 
     hashes = file.hashes
     sources = source_hashes(show, song_given(task, show))
@@ -56,18 +71,20 @@ def _changes(file: FramesFile, task: Task, show: Show, layout: Layout) -> Iterat
         "the layout": hashes.get("layout files") == layout.content_hash,
         "the beats": hashes.get("beats file") == sources["beats file"],
         "the sections": hashes.get("sections file") == sources["sections file"],
-        "the frame rate": file.frame_rate == task.frame_rate,
         "the song": hashes.get("audio") == sound_hash(task.song) and file.song == Path(task.song).name,
     }
     yield from (f"{what} changed" for what, same in checks.items() if not same)
-    whole = (0, file.frame_count) == (
-        round(file.start * file.frame_rate),
-        frame_range(file.song_seconds, file.frame_rate, None, None)[1],
-    )
-    if "renderer" not in hashes or not whole:
-        yield "it holds only a part, or was dimmed or softened"
-    elif hashes["renderer"] != renderer_hash():
+    yield from _changed_order(Reopened(file), task)
+    if hashes.get("renderer") != made_by():
         yield "another version of eavesong made it"
+
+
+def _changed_order(earlier: Reopened, task: Task) -> Iterator[str]:
+    """What is asked for now and was not then, or the other way round."""
+    if not earlier.told:
+        yield UNTOLD
+        return
+    yield from (f"asked for: {words}" for words in earlier.terms.differences(task.order))
 
 
 def _digest(text: str) -> str:

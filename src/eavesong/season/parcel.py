@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from eavesong.music.listening import texts_for
+from eavesong.render.render import beside
 
 if TYPE_CHECKING:
     from eavesong.season.plan import Task
@@ -31,9 +32,8 @@ def packed(task: Task, show: Show) -> Parcel:
     root = os.path.commonpath([os.path.dirname(path) for path in paths])
     inside = {path: os.path.relpath(path, root) for path in (task.song, task.show, task.layout)}
     files = {os.path.relpath(path, root): Path(path).read_bytes() for path in paths}
-    inner = replace(
-        task, song=inside[task.song], show=inside[task.show], layout=inside[task.layout], out=Path(task.out).name
-    )
+    order = replace(task.order, song=inside[task.song], show=inside[task.show], layout=inside[task.layout])
+    inner = replace(task, order=order, out=Path(task.out).name, written=beside(task.order, task.out))
     return Parcel(inner, files)
 
 
@@ -47,7 +47,8 @@ def unpacked(parcel: Parcel, folder: Path) -> Task:
     song, show, layout = (str(folder / name) for name in (task.song, task.show, task.layout))
     made = folder / "made"
     made.mkdir(exist_ok=True)
-    return replace(task, song=song, show=show, layout=layout, out=str(made / task.out))
+    order = replace(task.order, song=song, show=show, layout=layout)
+    return replace(task, order=order, out=str(made / task.out))
 
 
 def _files_of(task: Task, show: Show) -> Iterator[str | Path]:

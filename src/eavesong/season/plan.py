@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from eavesong.errors import EavesongError, OutputError, Problem, ShowError, advise
 from eavesong.files import place
+from eavesong.scene.order import Order
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -31,13 +32,38 @@ class Task:
     """From 0."""
     name: str
     """What people call it: the song's title, and the house where there are several."""
-    song: str
-    show: str
-    layout: str
+    order: Order
+    """What is asked for, and kept of what was asked for earlier."""
     out: str
-    frame_rate: float
+    said: tuple[str, ...] = ()
+    """The terms that the setlist itself gives."""
     again: bool = False
     """Whether it is rendered even if it is up to date."""
+    kept: tuple[str, ...] = ()
+    """What was kept of an earlier order, in words."""
+    written: Order | None = None
+    """The order that the frames file is to tell, from its own folder, where the worker has copies of the files."""
+
+    @property
+    def song(self) -> str:
+        """The sound file."""
+        assert self.order.song is not None, "every task of a batch has a song"
+        return self.order.song
+
+    @property
+    def show(self) -> str:
+        """The show file."""
+        return self.order.show
+
+    @property
+    def layout(self) -> str:
+        """The layout file."""
+        return self.order.layout
+
+    @property
+    def frame_rate(self) -> float:
+        """Frames a second."""
+        return self.order.frame_rate
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,7 +110,7 @@ def _tasks(setlist: Setlist, again: bool) -> tuple[Task, ...]:
             continue
         for task in _tasks_of(setlist, song, again):
             first = found.setdefault(task.out, task)
-            if (first.song, first.show, first.layout) != (task.song, task.show, task.layout):
+            if first.order != task.order:
                 problems.append(_clash(setlist, index, task, first))
     inputs = {file for task in found.values() for file in (task.song, task.show, task.layout)}
     problems += [
@@ -118,11 +144,14 @@ def _tasks_of(setlist: Setlist, song: Song, again: bool) -> Iterator[Task]:
         yield Task(
             number=0,
             name=song.name if len(houses) == 1 else f"{song.name}, {Path(house).stem}",
-            song=_absolute(setlist, song.song or ""),
-            show=_absolute(setlist, setlist.show_of(song)),
-            layout=_absolute(setlist, house),
+            order=Order(
+                _absolute(setlist, setlist.show_of(song)),
+                _absolute(setlist, house),
+                _absolute(setlist, song.song or ""),
+                **setlist.said(song),
+            ),
             out=_absolute(setlist, str(where)),
-            frame_rate=setlist.file.frame_rate,
+            said=tuple(setlist.said(song)),
             again=again,
         )
 

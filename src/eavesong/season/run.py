@@ -9,14 +9,14 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
-from eavesong.season.fresh import why_due
+from eavesong.season.fresh import keeping, why_due
 from eavesong.season.plan import Plan, Task, plan_batch
 from eavesong.season.space import estimate, refuse_if_full, seconds_of
 from eavesong.season.watch import Watch
 from eavesong.season.work import Outcome, failed, reason_of
 from eavesong.errors import EavesongError
 
-UP_TO_DATE = "song, beats, show, effects, layout and version are what they were"
+UP_TO_DATE = "song, beats, show, effects, layout, what is asked for and version are what they were"
 
 
 @dataclass(frozen=True)
@@ -87,7 +87,7 @@ def run_batch(
 
 def _due(plan: Plan, outcomes: dict[int, Outcome]) -> list[Task]:
     """The tasks that have to be done; the others get their outcome: up to date, or a song that cannot be read."""
-    tasks = [task for task in plan.tasks if task.number not in outcomes]
+    tasks = [keeping(task) for task in plan.tasks if task.number not in outcomes]
     with ThreadPoolExecutor(2) as pool:
         reasons = list(pool.map(lambda task: _reason(plan, task), tasks))
     due = []

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from typing import TYPE_CHECKING
 
-from eavesong.playback import sun
+from eavesong.season import sun
 
 if TYPE_CHECKING:
     from eavesong.season.setlist import Evening, Moment

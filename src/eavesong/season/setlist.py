@@ -21,7 +21,7 @@ from pydantic import (
     model_validator,
 )
 
-from eavesong.errors import ShowError
+from eavesong.errors import EavesongError, MisfitError, ShowError
 from eavesong.files import read_model, read_text
 
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -54,14 +54,14 @@ _SUN = re.compile(r"(dusk|sunset)(?:\s*([+-])\s*(\d{1,3})\s*(min|h))?")
 
 
 def parse_moment(text: str) -> Moment:
-    """``17:30``, ``dusk``, ``sunset + 20 min``, ``dusk - 1 h``. Raises ValueError for anything else."""
+    """``17:30``, ``dusk``, ``sunset + 20 min``, ``dusk - 1 h``. Raises MisfitError for anything else."""
     if found := _CLOCK.fullmatch(text.strip()):
         return Moment("clock", 60 * int(found[1]) + int(found[2]))
     if found := _SUN.fullmatch(text.strip()):
         minutes = int(found[3] or 0) * (60 if found[4] == "h" else 1) * (-1 if found[2] == "-" else 1)
         if abs(minutes) <= LONGEST_SHIFT:
             return Moment("dusk" if found[1] == "dusk" else "sunset", minutes)
-    raise ValueError("this is no time of day | Write '17:30', 'dusk' or 'sunset + 20 min'.")
+    raise MisfitError("this is no time of day", "Write '17:30', 'dusk' or 'sunset + 20 min'.")
 
 
 def _moment(value: Any) -> Any:
@@ -70,19 +70,19 @@ def _moment(value: Any) -> Any:
     if isinstance(value, Moment):
         return value
     if not isinstance(value, str):
-        raise ValueError("this is no time of day | Write '17:30', 'dusk' or 'sunset + 20 min'.")
+        raise MisfitError("this is no time of day", "Write '17:30', 'dusk' or 'sunset + 20 min'.")
     return parse_moment(value)
 
 
 def _by_the_clock(moment: Moment) -> Moment:
     if moment.anchor != "clock":
-        raise ValueError("quiet hours go by the clock | Write '22:30'.")
+        raise MisfitError("quiet hours go by the clock", "Write '22:30'.")
     return moment
 
 
 def _two_times(span: tuple[Moment, Moment]) -> tuple[Moment, Moment]:
     if span[0] == span[1]:
-        raise ValueError("quiet hours begin and end at the same time | Write two times, like ['22:30', '07:00'].")
+        raise MisfitError("quiet hours begin and end at the same time", "Write two times, like ['22:30', '07:00'].")
     return span
 
 
@@ -90,7 +90,7 @@ def _beside(file: str) -> str:
     """Keep a file in or below the setlist's folder, whatever system its path was written on."""
     path = PurePosixPath(file.replace("\\", "/"))
     if path.is_absolute() or ".." in path.parts or re.match(r"^[A-Za-z]:", file) or not file.isprintable():
-        raise ValueError("this path leads out of the setlist's folder | Put the file beside the setlist or below.")
+        raise MisfitError("this path leads out of the setlist's folder", "Put the file beside the setlist or below.")
     return file
 
 
@@ -100,7 +100,7 @@ def _zone(name: str) -> str:
     try:
         ZoneInfo(name)
     except (OSError, ValueError, LookupError):
-        raise ValueError("there is no time zone of this name | Write one like 'Europe/Helsinki'.") from None
+        raise MisfitError("there is no time zone of this name", "Write one like 'Europe/Helsinki'.") from None
     return name
 
 
@@ -111,7 +111,7 @@ def _one_range_or_more(value: Any) -> Any:
 
 def _frames_name(file: str) -> str:
     if not file.lower().endswith(".h5"):
-        raise ValueError("this is no frames file | End its name with '.h5'.")
+        raise MisfitError("this is no frames file", "End its name with '.h5'.")
     return file
 
 
@@ -163,28 +163,71 @@ class Evening(Table):
     def _fits_together(self) -> Self:
         suns = [str(each) for each in (self.start, self.end) if each.anchor != "clock"]
         if suns and (self.latitude is None or self.longitude is None):
-            raise ValueError(f"'{suns[0]}' needs a place | Add 'latitude' and 'longitude' in degrees.")
+            raise MisfitError(f"'{suns[0]}' needs a place", "Add 'latitude' and 'longitude' in degrees.")
         if self.start == self.end:
-            raise ValueError("'start' and 'end' are the same time | Write two times.")
+            raise MisfitError("'start' and 'end' are the same time", "Write two times.")
         if self.first_date and self.last_date and self.first_date > self.last_date:
-            raise ValueError("'first_date' comes after 'last_date' | Exchange them.")
+            raise MisfitError("'first_date' comes after 'last_date'", "Exchange them.")
         if self.idle and (misfit := _misfit_of_idle(self.idle)):
-            raise ValueError(misfit)
+            raise misfit
         return self
 
 
-def _misfit_of_idle(idle: str) -> str:
-    """What is wrong with an idle look, as "found | instead"."""
+def _misfit_of_idle(idle: str) -> MisfitError | None:
+    """What is wrong with an idle look."""
     from eavesong.colours import parse_colour
 
     try:
         _beside(idle) if idle.endswith(".h5") else parse_colour(idle)
-    except ValueError as fault:
-        return str(fault)
-    return ""
+    except MisfitError as fault:
+        return fault
+    return None
 
 
-class Song(Table):
+def _readable_limits(limits: tuple[str, ...]) -> tuple[str, ...]:
+    from eavesong.within.limiter import parse_limit
+
+    for limit in limits:
+        try:
+            parse_limit(limit)
+        except EavesongError as fault:
+            raise MisfitError(fault.problems[0].found, fault.problems[0].instead) from None
+    return limits
+
+
+Words = Annotated[
+    tuple[Annotated[str, Field(min_length=1, max_length=80)], ...],
+    Strict(False),
+    Field(max_length=100),
+    BeforeValidator(_one_or_more, json_schema_input_type=str | list[str]),
+]
+Limits = Annotated[Words, AfterValidator(_readable_limits)]
+
+
+class Asked(Table):
+    """The terms of an order, as `eavesong.scene.Terms` has them; what is not given is as in the setlist's head, then as
+    frames that are there already were made, then as usual."""
+
+    frame_rate: Annotated[float, Field(ge=1, le=240, allow_inf_nan=False)] | None = None
+    """Frames a second that are rendered; 40 without."""
+    start: Annotated[Seconds, Field(alias="from")] | None = None
+    """Seconds of the song at which the frames begin."""
+    stop: Annotated[Seconds, Field(alias="to")] | None = None
+    """Seconds of the song before which they end."""
+    props: Words | None = None
+    """Names or tags of the props that are computed, the others stay dark."""
+    limit: Limits | None = None
+    """What supplies, outputs or the house may draw: ``supply``, ``output:4A``, ``house:1500W``; [] for no limit."""
+    soften: bool | None = None
+    """Whether contrast shrinks where there would be more than three flashes in a second."""
+
+    def said(self) -> dict[str, Any]:
+        """The terms that are given."""
+        values = {name: getattr(self, name) for name in Asked.model_fields}
+        return {name: value for name, value in values.items() if value is not None}
+
+
+class Song(Asked):
     """One song of a setlist: its sound, and what is rendered from it or played with it."""
 
     song: FileBeside | None = None
@@ -200,7 +243,7 @@ class Song(Table):
     @model_validator(mode="after")
     def _something(self) -> Self:
         if self.song is None and self.frames is None:
-            raise ValueError("a song has neither 'song' nor 'frames' | Add one of them.")
+            raise MisfitError("a song has neither 'song' nor 'frames'", "Add one of them.")
         return self
 
     @property
@@ -216,12 +259,12 @@ class Song(Table):
 
 def _tables(value: Any) -> Any:
     if isinstance(value, Mapping):
-        raise ValueError("'song' is a single table | Write [[song]], in double brackets, above every song.")
+        raise MisfitError("'song' is a single table", "Write [[song]], in double brackets, above every song.")
     return value
 
 
-class SetlistFile(Table):
-    """A whole setlist file."""
+class SetlistFile(Asked):
+    """A whole setlist file; the terms in its head hold for every song that does not say otherwise."""
 
     title: Annotated[str, Field(max_length=200)] = ""
     show: FileBeside | None = None
@@ -230,8 +273,6 @@ class SetlistFile(Table):
     """The house of every song that names none, or several houses."""
     frames: FileBeside | None = None
     """The folder for the frames of every song that names no file; beside the song where it is not given."""
-    frame_rate: Annotated[float, Field(ge=1, le=240, allow_inf_nan=False)] = 40.0
-    """Frames a second that are rendered."""
     evening: Evening | None = None
     songs: Annotated[
         tuple[Song, ...],
@@ -271,6 +312,10 @@ class Setlist:
     def show_of(self, song: Song) -> str:
         """The show that a song is rendered from; empty where none is named."""
         return song.show or self.file.show or ""
+
+    def said(self, song: Song) -> dict[str, Any]:
+        """The terms that are asked for of a song, by itself or for all."""
+        return self.file.said() | song.said()
 
     def beside(self, file: str) -> Path:
         """The path of a file that it names."""

@@ -46,6 +46,10 @@ class Outcome:
     """Bytes of the frames file."""
     attempts: int = 1
     """How often it was begun: a worker that dies leaves its song to another."""
+    asked: str = ""
+    """The terms it was rendered on, in words; empty for the usual ones."""
+    notes: tuple[str, ...] = ()
+    """What was kept of an earlier order, dimmed and softened, in words."""
     trace: str = ""
     """Where eavesong itself failed, for whoever mends it."""
 
@@ -93,9 +97,9 @@ def _beside(task: Task, suffix: str) -> Path:
 
 def _work(task: Task, tell: Tell) -> Outcome:
     from eavesong.layout import load_layout
-    from eavesong.music import hear
-    from eavesong.render import render
-    from eavesong.show import grid_of, load_show
+    from eavesong.render import render_scene
+    from eavesong.scene import scene_of
+    from eavesong.show import load_show
 
     tell("reading", 0, 0)
     draft = _beside(task, ".batch")
@@ -103,23 +107,21 @@ def _work(task: Task, tell: Tell) -> Outcome:
     show, layout = load_show(task.show), load_layout(task.layout)
     if not (due := why_due(task, show, layout)):
         return Outcome(task.number, task.name, task.out, "up to date", "another batch has just rendered it")
-    song = song_given(task, show)
     tell("listening", 0, 0)
-    grid_of(show, song)
-    hear(task.song)
+    scene = scene_of(show, layout, replace(task.order, song=song_given(task, show)))
     tell("compiling", 0, 0)
     warm(show)
     tell("rendering", 0, 0)
-    done = render(
-        show, layout, draft, song=song, fps=task.frame_rate, workers=1,
-        progress=lambda frames, total: tell("rendering", frames, total),
-    )  # fmt: skip
+    done = render_scene(
+        scene, draft, workers=1, progress=lambda frames, total: tell("rendering", frames, total), written=task.written
+    )
     os.replace(draft, task.out)
     length = done.frame_count / task.frame_rate
     size = os.path.getsize(task.out)
     return Outcome(
-        task.number, task.name, task.out, "rendered", due, song_seconds=length, frames=done.frame_count, size=size
-    )
+        task.number, task.name, task.out, "rendered", due, song_seconds=length, frames=done.frame_count, size=size,
+        asked=task.order.terms.in_words(), notes=(*task.kept, *done.notes),
+    )  # fmt: skip
 
 
 def clear_drafts(draft: Path) -> None:
@@ -143,7 +145,7 @@ def warm(show: Show) -> None:
         from eavesong.kernels.store import compiled
         from eavesong.language.emit import emit
 
-        for module in ("eavesong.kernels.checksum", "eavesong.render.frames", "eavesong.music.track"):
+        for module in ("eavesong.kernels.checksum", "eavesong.engines.numba", "eavesong.music.track"):
             import_module(module)  # which compiles what is the same for all shows
         for name, blend in {(cue.effect, cue.blend): None for cue in show.cues}:
             effect = show.effects[name]

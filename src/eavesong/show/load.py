@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from eavesong.colours import Stop, parse_colour, spread
-from eavesong.errors import EffectError, Problem, ShowError, advise
+from eavesong.errors import EffectError, MisfitError, Problem, ShowError, advise
 from eavesong.files import parse_toml, place, read_model, read_text
 from eavesong.show.model import Cue, ShowFile, light_of, misfit_of_ways
 from eavesong.show.palettes import BUILT_IN, USUAL
@@ -18,6 +18,7 @@ from eavesong.show.palettes import BUILT_IN, USUAL
 if TYPE_CHECKING:
     from eavesong.language import Effect
     from eavesong.music.grid import BeatGrid
+    from eavesong.music.listening import Timed
 
     LoadEffect = Callable[[str, Path], Effect]
 
@@ -113,9 +114,12 @@ class _Faults:
     name: str
     text: str
 
-    def at(self, path: Sequence[str | int], message: str) -> Problem:
-        found, _, instead = message.partition(" | ")
+    def at(self, path: Sequence[str | int], found: str, instead: str) -> Problem:
         return Problem(self.name, place(self.text, path), found, instead)
+
+
+_Refused = tuple[MisfitError | None, tuple[Problem, ...]]
+"""What is wrong with an effect's name, and what is wrong inside its file."""
 
 
 class _EffectReader:
@@ -124,7 +128,7 @@ class _EffectReader:
     def __init__(self, beside: Path, load: LoadEffect | None, names: Iterable[str] | None) -> None:
         self.beside = beside
         self.effects: dict[str, Effect] = {}
-        self._problems: dict[str, tuple[str, tuple[Problem, ...]]] = {}
+        self._problems: dict[str, _Refused] = {}
         self._load = load
         self._names = tuple(names) if names is not None else None
 
@@ -137,26 +141,26 @@ class _EffectReader:
             self._names = tuple(effect_names())
         return self._names
 
-    def read(self, name: str) -> tuple[str, tuple[Problem, ...]]:
-        """What is wrong with the name, "found | instead", and what is wrong inside the effect's own file."""
+    def read(self, name: str) -> _Refused:
+        """What is wrong with the name, and what is wrong inside the effect's own file."""
         if name not in self._problems and name not in self.effects:
             self._problems[name] = self._try(name)
-        return self._problems.get(name, ("", ()))
+        return self._problems.get(name, (None, ()))
 
-    def _try(self, name: str) -> tuple[str, tuple[Problem, ...]]:
+    def _try(self, name: str) -> _Refused:
         if not name.endswith(".toml"):
             if name not in self.names:
-                return f"no effect is called '{name}' | {advise(name, self.names, 'effect')}", ()
+                return MisfitError(f"no effect is called '{name}'", advise(name, self.names, "effect")), ()
         elif not (self.beside / name).is_file():
             others = [str(found.name) for found in (self.beside / name).parent.glob("*.toml")]
-            return f"there is no effect file '{name}' | {advise(Path(name).name, others, 'file')}", ()
+            return MisfitError(f"there is no effect file '{name}'", advise(Path(name).name, others, "file")), ()
         try:
             self.effects[name] = self._loader()(name, self.beside)
         except EffectError as fault:
             own = [problem for problem in fault.problems if problem.file == name]
-            found = f"{own[0].found} | {own[0].instead}" if own else ""
-            return found, tuple(problem for problem in fault.problems if problem.file != name)
-        return "", ()
+            misfit = MisfitError(own[0].found, own[0].instead) if own else None
+            return misfit, tuple(problem for problem in fault.problems if problem.file != name)
+        return None, ()
 
     def _loader(self) -> LoadEffect:
         if self._load is None:
@@ -180,24 +184,24 @@ def _misfits_of_cue(
     cue: dict[str, Any], path: tuple[str | int, ...], palettes: set[str], faults: _Faults, reader: _EffectReader
 ) -> Iterator[Problem]:
     if misfit := misfit_of_ways(cue):
-        yield faults.at(path, misfit)
+        yield faults.at(path, misfit.found, misfit.instead)
     palette = cue.get("palette")
     if isinstance(palette, str) and 0 < len(palette) <= 80 and palette not in palettes:
         advice = advise(palette, palettes, "palette")
-        yield faults.at((*path, "palette"), f"no palette is called '{palette}' | {advice}")
+        yield faults.at((*path, "palette"), f"no palette is called '{palette}'", advice)
     effect = cue.get("effect")
     if not isinstance(effect, str) or not 0 < len(effect) <= 80:
         return
-    found, inside = reader.read(effect)
-    if found:
-        yield faults.at((*path, "effect"), found)
+    misfit, inside = reader.read(effect)
+    if misfit:
+        yield faults.at((*path, "effect"), misfit.found, misfit.instead)
     yield from inside
     parameters = cue.get("parameters")
     if effect in reader.effects and isinstance(parameters, dict):
         # What is neither a number nor text the models have refused already.
         readable = {key: value for key, value in parameters.items() if _is_readable(value)}
-        for key, misfit, instead in reader.effects[effect].misfits(readable):
-            yield faults.at((*path, "parameters", key), f"{misfit} | {instead}")
+        for key, found, instead in reader.effects[effect].misfits(readable):
+            yield faults.at((*path, "parameters", key), found, instead)
 
 
 def _is_readable(value: object) -> bool:
@@ -206,16 +210,17 @@ def _is_readable(value: object) -> bool:
     return isinstance(value, str) or math.isfinite(value)
 
 
-def grid_of(show: Show, song: str | Path | None = None) -> BeatGrid:
-    """The beat grid of the show's song, from the texts that the show names or the song has, else by listening.
+def hear_song(show: Show, song: str | Path | None = None) -> tuple[Path, Timed]:
+    """The show's song, heard once: its file, its sound and its beat grid.
 
-    With another ``song``, the texts that the show names do not count: they belong to its own. Raises ShowError
-    when there is no song, or a file that the show names is missing; BeatsError and AudioError as the music room.
+    The grid is from the texts that the show names or the song has, else from listening. With another ``song``, the
+    texts that the show names do not count: they belong to its own. Raises ShowError when there is no song, or a file
+    that the show names is missing; BeatsError and AudioError as the music room.
     """
-    from eavesong.music import beats_for
+    from eavesong.music.listening import timed
 
     if song is not None:
-        return beats_for(song)
+        return Path(song), timed(song)
     if show.song is None:
         advice = 'Add a line like song = "song.flac" at the top, or give one with --song.'
         raise ShowError(Problem(show.path, "", "the show names no song", advice))
@@ -223,7 +228,12 @@ def grid_of(show: Show, song: str | Path | None = None) -> BeatGrid:
     missing = [_missing(show, key, path) for key, path in named.items() if path and not path.is_file()]
     if missing:
         raise ShowError(missing)
-    return beats_for(show.song, show.beats, show.sections)
+    return show.song, timed(show.song, show.beats, show.sections)
+
+
+def grid_of(show: Show, song: str | Path | None = None) -> BeatGrid:
+    """The beat grid of the show's song; see `hear_song`."""
+    return hear_song(show, song)[1].grid
 
 
 def _missing(show: Show, key: str, path: Path) -> Problem:

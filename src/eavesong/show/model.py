@@ -25,7 +25,7 @@ from pydantic import (
 from eavesong.colours import Stop as ColourStop
 from eavesong.colours import parse_colour
 from eavesong.easing import Easing, parse_easing
-from eavesong.errors import advise
+from eavesong.errors import MisfitError, advise
 from eavesong.files import plain_text
 from eavesong.music.kinds import KINDS
 from eavesong.show.selection import parse_selector
@@ -55,25 +55,25 @@ class Table(BaseModel):
     @classmethod
     def _table(cls, value: Any) -> Any:
         if not isinstance(value, Mapping | Table):
-            raise ValueError(f"this is not a table | Write it in braces: {cls.example}.")
+            raise MisfitError("this is not a table", f"Write it in braces: {cls.example}.")
         return value
 
 
 def _one_or_more(value: Any) -> Any:
     if not isinstance(value, str | list | tuple) or not value:
-        raise ValueError("this is neither a text nor a list of texts | Write one in quotes, or several in brackets.")
+        raise MisfitError("this is neither a text nor a list of texts", "Write one in quotes, or several in brackets.")
     return [value] if isinstance(value, str) else value
 
 
 def _one_range_or_more(value: Any) -> Any:
     if not isinstance(value, list | tuple) or not value:
-        raise ValueError("this is not a start and an end | Write [1, 9], or several: [[1, 9], [17, 25]].")
+        raise MisfitError("this is not a start and an end", "Write [1, 9], or several: [[1, 9], [17, 25]].")
     return value if any(isinstance(part, list | tuple) for part in value) else [value]
 
 
 def _pair(value: Any) -> Any:
     if not isinstance(value, list | tuple) or len(value) != 2:
-        raise ValueError("this is not a start and an end | Write two numbers, like [1, 9].")
+        raise MisfitError("this is not a start and an end", "Write two numbers, like [1, 9].")
     return value
 
 
@@ -81,9 +81,9 @@ def _forwards(span: tuple[float, float]) -> tuple[float, float]:
     start, end = (f"{value:g}" for value in span)
     if span[0] == span[1]:
         longer = f"[{start}, {span[1] + 1:g}]"
-        raise ValueError(f"[{start}, {end}] has no length: the end is not part of it | Write {longer}.")
+        raise MisfitError(f"[{start}, {end}] has no length: the end is not part of it", f"Write {longer}.")
     if span[0] > span[1]:
-        raise ValueError(f"[{start}, {end}] ends before it starts | Write [{end}, {start}].")
+        raise MisfitError(f"[{start}, {end}] ends before it starts", f"Write [{end}, {start}].")
     return span
 
 
@@ -92,7 +92,9 @@ def _apart(spans: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float],
     for (a, b), (c, d) in pairwise(ordered):
         if c < b:
             joined = f"[{a:g}, {max(b, d):g}]"
-            raise ValueError(f"[{a:g}, {b:g}] and [{c:g}, {d:g}] overlap | Join them to {joined}, or write two cues.")
+            raise MisfitError(
+                f"[{a:g}, {b:g}] and [{c:g}, {d:g}] overlap", f"Join them to {joined}, or write two cues."
+            )
     return tuple(ordered)
 
 
@@ -115,19 +117,19 @@ def _blend(value: Any) -> Any:
     if value == "normal":
         return "source-over"
     if isinstance(value, str) and value not in BLENDS:
-        raise ValueError(f"no blend is called '{value:.40}' | {advise(value[:40], BLENDS, 'blend')}")
+        raise MisfitError(f"no blend is called '{value:.40}'", advise(value[:40], BLENDS, "blend"))
     return value
 
 
 def _section_kind(value: Any) -> Any:
     if isinstance(value, str) and value not in KINDS:
-        raise ValueError(f"no kind of section is called '{value:.40}' | {advise(value[:40], KINDS, 'kind')}")
+        raise MisfitError(f"no kind of section is called '{value:.40}'", advise(value[:40], KINDS, "kind"))
     return value
 
 
 def _some(value: Any) -> Any:
     if isinstance(value, list | tuple) and not value:
-        raise ValueError("a palette needs at least one colour | Add a colour, like 'gold'.")
+        raise MisfitError("a palette needs at least one colour", "Add a colour, like 'gold'.")
     return value
 
 
@@ -141,15 +143,15 @@ def _as_fade(value: Any) -> Any:
 
 def _tables(value: Any) -> Any:
     if isinstance(value, Mapping):
-        raise ValueError("'cue' is a single table | Write [[cue]], in double brackets, above every cue.")
+        raise MisfitError("'cue' is a single table", "Write [[cue]], in double brackets, above every cue.")
     return value
 
 
 def _number_or_text(value: Any) -> Any:
     if isinstance(value, bool) or not isinstance(value, int | float | str):
-        raise ValueError("a parameter is neither a number nor a colour | Write a number, or a colour in quotes.")
+        raise MisfitError("a parameter is neither a number nor a colour", "Write a number, or a colour in quotes.")
     if isinstance(value, float) and not math.isfinite(value):
-        raise ValueError("a parameter is not a finite number | Write a number.")
+        raise MisfitError("a parameter is not a finite number", "Write a number.")
     return value
 
 
@@ -221,7 +223,7 @@ class Fade(Table):
     @model_validator(mode="after")
     def _one_length(self) -> Self:
         if [self.beats, self.bars, self.seconds].count(None) != 2:
-            raise ValueError("a fade has one length, in 'beats', 'bars' or 'seconds' | Write { beats = 2 }.")
+            raise MisfitError("a fade has one length, in 'beats', 'bars' or 'seconds'", "Write { beats = 2 }.")
         return self
 
     @property
@@ -233,16 +235,16 @@ class Fade(Table):
 FadeOrBeats = Annotated[Fade, BeforeValidator(_as_fade, json_schema_input_type=float | Fade)]
 
 
-def misfit_of_ways(keys: Mapping[str, Any]) -> str:
-    """What is wrong with a cue that has these keys, as "found | instead"; empty when nothing is."""
+def misfit_of_ways(keys: Mapping[str, Any]) -> MisfitError | None:
+    """What is wrong with a cue that has these keys; None when nothing is."""
     ways = [way for way in WAYS if keys.get(way) is not None]
     by_section = set(ways) <= {"sections", "kinds"}
     if len(ways) > 1 and not by_section:
         named = " and ".join(f"'{way}'" for way in ways)
-        return f"a cue has {named} | Keep one of them, or write two cues."
+        return MisfitError(f"a cue has {named}", "Keep one of them, or write two cues.")
     if keys.get("every") is not None and by_section:
-        return "'every' has no 'bars', 'beats' or 'times' to repeat | Add, for instance, 'bars = [1, 2]'."
-    return ""
+        return MisfitError("'every' has no 'bars', 'beats' or 'times' to repeat", "Add, for instance, 'bars = [1, 2]'.")
+    return None
 
 
 class Cue(Table):
@@ -289,10 +291,10 @@ class Cue(Table):
     @model_validator(mode="after")
     def _one_way(self) -> Self:
         if misfit := misfit_of_ways({way: getattr(self, way) for way in (*WAYS, "every")}):
-            raise ValueError(misfit)
+            raise misfit
         ranges = self.bars or self.beats or self.times
         if self.every and ranges and self.every < (extent := ranges[-1][1] - ranges[0][0]):
-            raise ValueError(f"'every' is shorter than what it repeats | Write every = {extent:g}, or more.")
+            raise MisfitError("'every' is shorter than what it repeats", f"Write every = {extent:g}, or more.")
         return self
 
 

@@ -18,6 +18,8 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import NoReturn
 
+from eavesong.errors import MisfitError
+
 LONGEST = 500
 """Characters of the longest selector."""
 DEEPEST = 20
@@ -96,9 +98,9 @@ def _words(node: Node) -> Iterator[str]:
 
 
 def parse_selector(text: str) -> Selector:
-    """Read a selector. Raises ValueError "what is wrong, with its column | what to write instead"."""
+    """Read a selector. Raises MisfitError that names the column."""
     if len(text) > LONGEST:
-        raise ValueError(f"a selector has at most {LONGEST} characters | Give the props a tag in common.")
+        raise MisfitError(f"a selector has at most {LONGEST} characters", "Give the props a tag in common.")
     reader = _Reader(text)
     node = reader.read_or(0)
     if reader.kind != "end":
@@ -142,7 +144,7 @@ class _Reader:
         self.fail(f"'{character}' means nothing here", advice)
 
     def fail(self, found: str, advice: str) -> NoReturn:
-        raise ValueError(f"column {self.start + 1}: {found} | {advice}")
+        raise MisfitError(f"column {self.start + 1}: {found}", advice)
 
     def joining_advice(self) -> str:
         if self.kind == ")":

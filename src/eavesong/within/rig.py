@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.light import light_of, light_table
+
 if TYPE_CHECKING:
     from eavesong.layout import Layout
     from eavesong.layout.feeds import PowerPlan
@@ -51,16 +53,15 @@ class Rig:
 def rig_of(layout: Layout) -> Rig:
     """The rig of a layout, from its patch and its kinds of pixels.
 
-    Light is what a pixel gives: duty to the power 1/gamma, where gamma is what the patch says the pixel needs. A
-    house that is driven at part brightness is measured against its own brightest pixel, as eyes at night are.
+    Light is what a pixel gives, see `eavesong.light`. A house that is driven at part brightness is measured against its
+    own brightest pixel, as eyes at night are.
     """
     patch, power = layout.patch, layout.power
     offsets = np.array([[order.find(letter) for letter in LETTERS] for order in patch.orders], np.int64)[patch.order]
     gammas, curves = np.unique(patch.gamma, return_inverse=True)
     curves = np.asarray(curves).reshape(-1)
-    brightest = float((patch.brightness.astype(np.float64) ** (1 / patch.gamma)).max(initial=0)) or 1.0
-    duty = np.arange(256) / 255
-    tables = np.stack([np.minimum(duty ** (1 / float(gamma)) / brightest, 1) for gamma in gammas])
+    brightest = float(light_of(patch.brightness, patch.gamma).max(initial=0)) or 1.0
+    tables = np.stack([np.minimum(light_table(float(gamma)) / brightest, 1) for gamma in gammas])
     kinds = power.types
     amperes = np.array([(*kind.amperes, 0.0)[:4] for kind in kinds])[power.type]
     return Rig(

@@ -53,13 +53,16 @@ class Drawing:
             if not cue.spans or not cue.weight.any():
                 continue
             own, strength = self.scene.values.inputs_of(cue, inputs, seconds)
-            level, *colour = self._outputs(cue, own, spectra, light.shape[:2])
+            level, *colour = self.outputs(cue, own, spectra)
             alpha = _unit(level) * cue.weight * self.scene.wanted * (strength * cue.opacity)[:, None]
             light = blend(cue.blend, light, _unit(np.stack(colour, axis=-1)), alpha[..., None])
         return light
 
-    def _outputs(self, cue: PlacedCue, inputs: Mapping[str, Floats], spectra: Floats, shape: tuple[int, ...]) -> list[Floats]:
-        """Level, red, green and blue of a cue's effect, each of ``shape`` (frames, pixels)."""
+    def outputs(self, cue: PlacedCue, inputs: Mapping[str, Floats], spectra: Floats) -> list[Floats]:
+        """Level, red, green and blue of a cue's effect, (frames, pixels) each, before they are held within 0 and 1.
+
+        inputs: what `eavesong.scene.values.Values.inputs_of` gives; spectra: (frames, SPECTRUM_SIZE).
+        """
         from eavesong.colours import palette_table
 
         program = cue.effect.program
@@ -72,6 +75,7 @@ class Drawing:
             spectrum=spectra,
         )
         values = evaluate(program.graph, program.outputs, around)
+        shape = len(spectra), self.scene.layout.pixel_count
         return [np.broadcast_to(values[node], shape) for node in program.outputs]
 
     @cached_property

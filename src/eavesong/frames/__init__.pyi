@@ -1,0 +1,19 @@
+from .description import Description, PatchRow, PropRow, describe
+from .encode import EncodedChunk, encode_chunk
+from .format import chunk_frames_for
+from .reader import Frames, FramesFile, open_frames
+from .writer import FramesWriter
+
+__all__ = [
+    "Description",
+    "EncodedChunk",
+    "Frames",
+    "FramesFile",
+    "FramesWriter",
+    "PatchRow",
+    "PropRow",
+    "chunk_frames_for",
+    "describe",
+    "encode_chunk",
+    "open_frames",
+]

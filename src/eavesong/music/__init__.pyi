@@ -1,0 +1,39 @@
+from .choose import Choice, Chosen, choose
+from .clicks import write_clicks
+from .describe import describe, describe_others, word_for
+from .grid import BeatGrid, MusicalTime, Section
+from .jams import write_jams
+from .listening import Heard, Sounding, beats_for, hear, listen, listen_again, texts_for
+from .reading import Reading, Wishes
+from .signals import Signals
+from .texts import beats_text, read_grid, read_sections, sections_text, write_beats, write_sections
+
+__all__ = [
+    "BeatGrid",
+    "Choice",
+    "Chosen",
+    "Heard",
+    "MusicalTime",
+    "Reading",
+    "Section",
+    "Signals",
+    "Sounding",
+    "Wishes",
+    "beats_for",
+    "beats_text",
+    "choose",
+    "describe",
+    "describe_others",
+    "hear",
+    "listen",
+    "listen_again",
+    "read_grid",
+    "read_sections",
+    "sections_text",
+    "texts_for",
+    "word_for",
+    "write_beats",
+    "write_clicks",
+    "write_jams",
+    "write_sections",
+]

@@ -1,0 +1,26 @@
+from .clock import SongClock, SystemTime
+from .identify import identify
+from .listen import Ear
+from .packets import data_packet, discovery_packets, sync_packet
+from .player import Player
+from .sender import Sender
+from .session import Settings, play
+from .source import FileSource
+from .wiring import Wiring, wire
+
+__all__ = [
+    "Ear",
+    "FileSource",
+    "Player",
+    "Sender",
+    "Settings",
+    "SongClock",
+    "SystemTime",
+    "Wiring",
+    "data_packet",
+    "discovery_packets",
+    "identify",
+    "play",
+    "sync_packet",
+    "wire",
+]

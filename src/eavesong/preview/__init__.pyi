@@ -1,0 +1,21 @@
+from .film import write_film, write_loop
+from .heard import heard_picture
+from .night import Painter, filmstrip, night, save_picture, still
+from .page import write_page
+from .score import score_picture
+from .view import View, parse_view
+
+__all__ = [
+    "Painter",
+    "View",
+    "filmstrip",
+    "heard_picture",
+    "night",
+    "parse_view",
+    "save_picture",
+    "score_picture",
+    "still",
+    "write_film",
+    "write_loop",
+    "write_page",
+]

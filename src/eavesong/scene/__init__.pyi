@@ -1,0 +1,21 @@
+from .order import Order, Terms, order_text, parse_order
+from .place import PlacedCue, place_cues
+from .reopen import Reopened
+from .scene import Scene, make_scene, scene_of, set_scene
+from .timeline import Envelope, Span
+
+__all__ = [
+    "Envelope",
+    "Order",
+    "PlacedCue",
+    "Reopened",
+    "Scene",
+    "Span",
+    "Terms",
+    "make_scene",
+    "order_text",
+    "parse_order",
+    "place_cues",
+    "scene_of",
+    "set_scene",
+]

@@ -1,0 +1,6 @@
+"""Limits kept: frames on their way to the file are dimmed where they would draw too much, and softened where they would flash.
+"""
+
+import lazy_loader as lazy
+
+__getattr__, __dir__, __all__ = lazy.attach_stub(__name__, __file__)

@@ -1,0 +1,78 @@
+"""The public names of every room: what its stub says, whatever else is imported before or after.
+
+Importing a module binds its name on its package (Python Language Reference, 5.4.2), so that a function called like the
+module it stands in could arrive as the module.
+"""
+
+from __future__ import annotations
+
+import ast
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import eavesong
+
+STUBS = {stub.parent.name: stub for stub in sorted(Path(eavesong.__file__).parent.glob("*/__init__.pyi"))}
+
+LOOK = """
+import importlib, json, pkgutil, sys
+room, homes = json.loads(sys.argv[1])
+
+def modules():
+    package = importlib.import_module(room)
+    for found in pkgutil.iter_modules(package.__path__):
+        importlib.import_module(f"{room}.{found.name}")
+
+def names():
+    given = {}
+    exec(f"from {room} import {', '.join(homes)}", given)
+    for name, home in homes.items():
+        meant = vars(sys.modules[f"{room}.{home}"])[name]
+        assert given[name] is meant, f"{name} arrives as {given[name]!r}"
+        assert getattr(sys.modules[room], name) is meant, f"{name} has become {getattr(sys.modules[room], name)!r}"
+
+for steps in ((names, modules, names), (modules, names)):
+    for name in [name for name in sys.modules if name.startswith("eavesong")]:
+        del sys.modules[name]
+    for step in steps:
+        step()
+"""
+
+
+def homes_of(stub: Path) -> dict[str, str]:
+    """Every public name and the module it stands in."""
+    nodes = ast.walk(ast.parse(stub.read_text()))
+    return {one.name: node.module or "" for node in nodes if isinstance(node, ast.ImportFrom) for one in node.names}
+
+
+def listed(stub: Path) -> list[str]:
+    """The names in the stub's ``__all__``."""
+    body = ast.parse(stub.read_text()).body
+    return next(ast.literal_eval(node.value) for node in body if isinstance(node, ast.Assign))
+
+
+@pytest.mark.parametrize("room", STUBS)
+def test_public_names_are_never_modules(room: str) -> None:
+    asked = json.dumps([f"eavesong.{room}", homes_of(STUBS[room])])
+    done = subprocess.run([sys.executable, "-c", LOOK, asked], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr.splitlines()[-1]
+
+
+@pytest.mark.parametrize("room", STUBS)
+def test_a_stub_lists_the_names_it_imports(room: str) -> None:
+    assert listed(STUBS[room]) == sorted(homes_of(STUBS[room]))
+
+
+def test_every_room_with_public_names_has_a_stub() -> None:
+    assert {"frames", "language", "layout", "music", "playback", "preview", "show"} <= set(STUBS)
+
+
+def test_importing_a_room_imports_nothing_it_stands_on() -> None:
+    code = f"import sys, {', '.join(f'eavesong.{room}' for room in STUBS)}; print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert not {"numpy", "pydantic", "numba", "h5py", "scipy", "click"} & set(done.stdout.split())
+    assert "eavesong.language" in done.stdout.split()
