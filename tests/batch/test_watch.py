@@ -3,7 +3,7 @@
 import pytest
 
 from eavesong.batch import Outcome, Task
-from eavesong.batch.watch import Watch, clock_text, outcome_line
+from eavesong.batch.watch import Watch, outcome_line
 
 
 class Clock:
@@ -62,13 +62,6 @@ def test_the_table_is_drawn_over_and_rubbed_out(told: list[str]) -> None:
     assert told[-1].count("\n") == 2
     seen.end()
     assert "\x1b[J" in told[-1]
-
-
-@pytest.mark.parametrize(
-    ("seconds", "text"), [(0, "0:00"), (7.4, "0:07"), (59.6, "1:00"), (750, "12:30"), (3725, "1:02:05")]
-)
-def test_times(seconds: float, text: str) -> None:
-    assert clock_text(seconds) == text
 
 
 def test_up_to_date_says_why() -> None:

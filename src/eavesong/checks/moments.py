@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.errors import EavesongError
+from eavesong.words import clock_text
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -88,7 +89,7 @@ class Song:
 
     def moment(self, seconds: float, end: float | None = None, pixels: NDArray[np.bool_] | None = None) -> Moment:
         """The moment at ``seconds``, with the cues that are lit from then until ``end``, on ``pixels`` (n,)."""
-        from eavesong.show.timeline import bar_text, clock_text
+        from eavesong.show.timeline import bar_text
 
         bar = bar_text(seconds, self.grid) if self.grid is not None else ""
         lit = [cue.name for cue in reversed(self.cues) if _is_lit(cue, seconds, end or seconds, pixels)]

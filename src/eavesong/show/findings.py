@@ -12,7 +12,8 @@ from eavesong.show.load import Show
 from eavesong.show.model import Cue
 from eavesong.show.place import House, PlacedCue, house_for, place_cues
 from eavesong.show.selection import parse_selector
-from eavesong.show.timeline import MOST_SPANS, Span, bar_text, clock_text, sections_of
+from eavesong.show.timeline import MOST_SPANS, Span, bar_text, sections_of
+from eavesong.words import clock_text
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
