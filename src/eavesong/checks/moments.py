@@ -49,7 +49,7 @@ class Song:
     def grid(self) -> BeatGrid | None:
         """The beats the frames were made to."""
         from eavesong.music import BeatGrid, Section
-        from eavesong.music.texts import label_and_kind
+        from eavesong.music.kinds import label_and_kind
 
         try:
             beats = [line.split() for line in self.texts.get("beats", "").splitlines()]

@@ -86,7 +86,7 @@ class Source:
     def grid(self) -> BeatGrid | None:
         """The beats, bars and sections that the frames were made to; None where they are not told."""
         from eavesong.music.grid import BeatGrid, Section
-        from eavesong.music.texts import label_and_kind
+        from eavesong.music.kinds import label_and_kind
 
         texts = self.frames.texts
         try:
