@@ -12,14 +12,14 @@ from numpy.typing import ArrayLike, NDArray
 
 from eavesong.colours import parse_colour
 from eavesong.easing import LINEAR
+from eavesong.engines import Engine, draw
+from eavesong.engines.plain import Drawing as Plain
 from eavesong.kernels import exact
 from eavesong.language import Effect, parse_effect
 from eavesong.language.builtins import PIXEL_INPUTS
 from eavesong.language.evaluate import Surroundings, evaluate
 from eavesong.layout import Layout, layout_from_points
 from eavesong.music import BeatGrid, Section
-from eavesong.engines import Engine, draw
-from eavesong.engines.plain import Drawing as Plain
 from eavesong.scene import Scene, Terms
 from eavesong.scene.place import PlacedCue, Taken
 from eavesong.scene.timeline import Span

@@ -10,8 +10,10 @@ import ast
 import json
 import subprocess
 import sys
+from graphlib import TopologicalSorter
 from pathlib import Path
 
+import grimp
 import pytest
 
 import eavesong
@@ -76,3 +78,11 @@ def test_importing_a_room_imports_nothing_it_stands_on() -> None:
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert not {"numpy", "pydantic", "numba", "h5py", "scipy", "click"} & set(done.stdout.split())
     assert "eavesong.language" in done.stdout.split()
+
+
+def test_no_module_imports_itself_round_a_circle() -> None:
+    """Wherever the import stands, also inside functions; what only type checkers import runs nothing."""
+    graph = grimp.build_graph("eavesong", exclude_type_checking_imports=True, cache_dir=None)
+    imports = {module: graph.find_modules_directly_imported_by(module) for module in graph.modules}
+    assert len(imports) > 100
+    TopologicalSorter(imports).prepare()  # raises CycleError, which names the circle

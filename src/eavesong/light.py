@@ -26,7 +26,7 @@ LEVELS = 4096
 
 
 def duty_of(light: ArrayLike, brightness: ArrayLike = 1.0, gamma: ArrayLike = 1.0) -> NDArray[np.float64]:
-    """The share of full drive, 0..1, for linear ``light``, which is held within 0 and 1; any shapes that go together."""
+    """The share of full drive, 0..1, for linear ``light``, held within 0 and 1; any shapes that go together."""
     held = np.clip(np.asarray(light, np.float64), 0.0, 1.0)
     return np.asarray(brightness, np.float64) * held ** np.asarray(gamma, np.float64)
 

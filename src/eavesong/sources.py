@@ -130,10 +130,15 @@ def _kept(path: Path) -> dict[str, Source]:
 
 
 def _mark(path: Path) -> str:
-    """Sizes and times of a module's file and of what lies beside it and is no module: its stub, and data it may read."""
-    beside = [entry for entry in os.scandir(path.parent) if entry.is_file() and not entry.name.endswith((".py", ".pyc"))]
-    told = [(path.name, path.stat()), *sorted((entry.name, entry.stat()) for entry in beside)]
-    return " ".join(f"{name} {stat.st_size} {stat.st_mtime_ns}" for name, stat in told)
+    """Sizes and times of a module's file, and of what lies beside it and is no module: its stub, data it may read."""
+    stat = path.stat()
+    return f"{stat.st_size} {stat.st_mtime_ns}{_marks_beside(path.parent)}"
+
+
+@cache
+def _marks_beside(folder: Path) -> str:
+    others = sorted(entry.path for entry in os.scandir(folder) if entry.is_file() and not entry.name.endswith(".py"))
+    return "".join(f" {stat.st_size} {stat.st_mtime_ns}" for stat in map(os.stat, others))
 
 
 def _name_of(path: Path) -> str:

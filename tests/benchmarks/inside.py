@@ -25,9 +25,9 @@ def frames(show, layout, seconds):
 
 def _in_memory(show, layout, seconds):
     import numpy as np
-
     from eavesong.render.frames import Frames
     from eavesong.render.plan import make_plan
+
     from eavesong.render.render import prepare
 
     job = prepare(show, layout)

@@ -52,6 +52,8 @@ def ladder(runs: int) -> float:
 
 def report(folder: Path, frames: Path, runs: int) -> tuple[float, float]:
     """Seconds for power and flashes of frames in memory, and for the whole report from the file."""
+    from eavesong.frames import open_frames
+    from eavesong.layout import load_layout
     from eavesong.limits import Assumptions, limits
     from eavesong.limits.circuits import circuits_of
     from eavesong.limits.flashes import FlashFinder
@@ -59,8 +61,6 @@ def report(folder: Path, frames: Path, runs: int) -> tuple[float, float]:
     from eavesong.limits.meter import Ammeter, Watch, measure
     from eavesong.limits.moments import Song
     from eavesong.limits.power import Books
-    from eavesong.frames import open_frames
-    from eavesong.layout import load_layout
     from eavesong.within.rig import rig_of
 
     layout, assumed = load_layout(folder / f"house-{PIXELS}.toml"), Assumptions()

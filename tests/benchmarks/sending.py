@@ -237,8 +237,8 @@ def write_evening(folder: Path, hours: float) -> tuple[str, datetime]:
 
 def evening(folder: Path, place: str, begin: datetime, hours: float) -> None:
     """An evening in simulated time, over real sockets; resident memory after a sixth of it and at the end."""
-    from eavesong.season.evening import run_evening
     from eavesong.playback.session import Settings
+    from eavesong.season.evening import run_evening
     from eavesong.season.setlist import load_setlist
     from playback.helpers import SimTime
 

@@ -5,9 +5,9 @@ from collections.abc import Callable
 
 import pytest
 
+from eavesong.check import Report, check, report_text
 from eavesong.layout import Layout
 from eavesong.music import BeatGrid, Section
-from eavesong.check import Report, check, report_text
 from eavesong.scene import set_scene
 from eavesong.show import Show
 

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import numpy as np
 
+from eavesong.check import check
 from eavesong.frames import open_frames
 from eavesong.layout import load_layout
-from eavesong.check import check
 from eavesong.scene import set_scene
 from eavesong.show import grid_of, load_show
 

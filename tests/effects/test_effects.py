@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from eavesong.files import shipped
 from eavesong.engines.plain import Drawing
+from eavesong.files import shipped
 from eavesong.language import effect_names, load_effect
 from eavesong.language.effect import LARGEST_LOOP
 from eavesong.layout import Layout

@@ -2,8 +2,8 @@
 
 import pytest
 
-from eavesong.limits import copper
 from eavesong.layout.kinds import Conductor
+from eavesong.limits import copper
 
 FOOT = 0.3048
 TABLE = [

@@ -39,8 +39,8 @@ def test_one_load_at_the_end_of_a_line_is_ohms_law():
 
 def test_a_lead_and_a_string_of_the_worked_low_voltage_example():
     # 12 V, 3 A, 20 ft one way, 18 AWG solid at 20 °C: 0.766 V (textbook loop formula, printed wire table).
-    from eavesong.limits.copper import loop_ohms
     from eavesong.layout.kinds import Conductor
+    from eavesong.limits.copper import loop_ohms
 
     lead = loop_ohms(Conductor(gauge=18, copper="solid"), 20 * 0.3048)
     ladder = Ladder(12.0, np.zeros(0), np.array([0]), np.array([lead]))

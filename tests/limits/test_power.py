@@ -5,9 +5,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from eavesong.layout.kinds import GENERIC
 from eavesong.limits import Assumptions, limits
 from eavesong.limits.limits import amperes_of
-from eavesong.layout.kinds import GENERIC
 from eavesong.within.rig import rig_of
 from powered import LINE
 

@@ -8,10 +8,10 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 
-from eavesong.limits import Assumptions, limits, parts_csv, parts_page, report_page, report_text
-from eavesong.limits.assumptions import CAUTIONS
 from eavesong.cli import main
 from eavesong.errors import FramesError, LayoutError
+from eavesong.limits import Assumptions, limits, parts_csv, parts_page, report_page, report_text
+from eavesong.limits.assumptions import CAUTIONS
 from powered import LINE
 
 FED = """

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
+from eavesong.layout.kinds import Conductor
 from eavesong.limits import Assumptions, limits
 from eavesong.limits.circuits import circuits_of, gaps_of, wire_metres
 from eavesong.limits.copper import loop_ohms, ohms_per_metre
-from eavesong.layout.kinds import Conductor
 from powered import LINE
 
 SUPPLY = """

@@ -13,7 +13,6 @@ from click.testing import CliRunner
 from eavesong.cli.beats import command
 from eavesong.errors import AudioError, OutputError
 from eavesong.music import BeatGrid, Section, describe, read_grid, write_beats, write_sections
-from eavesong.music.describe import clock
 
 from .conftest import clicks
 
@@ -57,13 +56,6 @@ def test_changing_tempo_and_metre_are_told() -> None:
     shown = describe(BeatGrid(tuple(times), positions, (), 20.0))
     assert "tempo     78 to 139 beats a minute" in shown
     assert "metre     changes: 4 bars of 3, 2 bars of 4" in shown
-
-
-@pytest.mark.parametrize(
-    ("seconds", "shown"), [(0, "0:00.00"), (59.996, "1:00.00"), (62.35, "1:02.35"), (3661, "61:01.00")]
-)
-def test_the_clock(seconds: float, shown: str) -> None:
-    assert clock(seconds) == shown
 
 
 @pytest.mark.parametrize("kind", ["", "steady"])

@@ -6,8 +6,8 @@ import pytest
 from eavesong.colours import srgb_encode
 from eavesong.frames import open_frames
 from eavesong.preview.night import GLOWS, UNLIT, Painter, filmstrip, night, still
-from eavesong.scene.reopen import Reopened
 from eavesong.preview.view import VIEWS, View, parse_view, project
+from eavesong.scene.reopen import Reopened
 from lamps import house, write
 
 SIZE = (640, 360)

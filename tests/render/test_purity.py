@@ -13,8 +13,8 @@ import pytest
 from eavesong.easing import LINEAR
 from eavesong.kernels.lanes import TILE
 from eavesong.language import effect_names, load_effect
-from eavesong.scene.values import WINDOW
 from eavesong.scene.timeline import Span
+from eavesong.scene.values import WINDOW
 from support import Sound, cue, effect, even_grid, frames_of, line, points, scattered
 
 GRID = even_grid()

@@ -91,9 +91,9 @@ def files(made, tmp_path):
     return Path(shutil.copytree(made, tmp_path / "show"))
 
 
-def rendered(folder, name="out.h5", **how):
+def rendered(folder, name="out.h5", workers=None, **how):
     out = folder / name
-    render(Order.of(folder / "small.show.toml", folder / "house.toml", **how), out)
+    render(Order.of(folder / "small.show.toml", folder / "house.toml", **how), out, workers=workers)
     with open_frames(out) as frames:
         return frames.frames[:]
 
@@ -167,7 +167,9 @@ def test_another_frame_rate_shows_other_moments_of_the_same_show(files, whole):
 
 def test_progress_is_told(files):
     told = []
-    render(Order.of(files / "small.show.toml", files / "house.toml"), files / "out.h5", progress=lambda *n: told.append(n))
+    render(
+        Order.of(files / "small.show.toml", files / "house.toml"), files / "out.h5", progress=lambda *n: told.append(n)
+    )
     assert told[-1] == (160, 160)
     assert [done for done, _ in told] == sorted(done for done, _ in told)
 
@@ -191,7 +193,7 @@ def refused(folder, error=EavesongError, **how):
 
 @pytest.mark.parametrize("fps", [0.0, -40.0, 0.999, 240.5, 1e9, math.nan, math.inf])
 def test_frame_rates_that_no_pixel_shows(files, fps):
-    (problem,) = refused(files, ShowError, fps=fps)
+    (problem,) = refused(files, ShowError, frame_rate=fps)
     assert problem.found.endswith("frames a second")
     assert problem.instead == "Choose from 1 to 240."
 
@@ -257,7 +259,7 @@ OLD = b"\x89HDF\r\n\x1a\nwhat was there"
 
 def test_an_old_file_stays_when_a_new_one_fails(files):
     (files / "out.h5").write_bytes(OLD)
-    refused(files, fps=0.0)
+    refused(files, frame_rate=0.0)
 
     def fail(done, count):
         raise RuntimeError("pulled the plug")
@@ -282,7 +284,8 @@ def test_an_interrupted_render_leaves_nothing(files):
         "import signal, sys, eavesong.render as r\n"
         "signal.signal(signal.SIGINT, signal.default_int_handler)\n"  # a job in the background inherits none
         "try:\n"
-        "    r.render(Order.of('small.show.toml', 'house.toml', frame_rate=240), 'out.h5', progress=lambda *n: print(*n, flush=True))\n"
+        "    order = r.Order('small.show.toml', 'house.toml', frame_rate=240)\n"
+        "    r.render(order, 'out.h5', progress=lambda *n: print(*n, flush=True))\n"
         "except KeyboardInterrupt:\n"
         "    sys.exit(130)\n"
     )

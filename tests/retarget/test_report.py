@@ -6,14 +6,14 @@ from pathlib import Path
 
 import pytest
 
+from eavesong.check import check
 from eavesong.layout import Layout, load_layout
 from eavesong.music import BeatGrid
-from eavesong.check import check
+from eavesong.retarget.page import retarget_page
+from eavesong.retarget.report import Retargeting, retargeting
+from eavesong.retarget.text import retarget_text
 from eavesong.scene import set_scene
 from eavesong.show import Show
-from eavesong.retarget.report import Retargeting, retargeting
-from eavesong.retarget.page import retarget_page
-from eavesong.retarget.text import retarget_text
 
 Read = Callable[[str], Show]
 

@@ -6,12 +6,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from eavesong.check import check
 from eavesong.layout import Layout, layout_from_points, load_layout
 from eavesong.music import BeatGrid
-from eavesong.check import check
 from eavesong.scene import PlacedCue, place_cues, set_scene
-from eavesong.show import Show, load_show
 from eavesong.scene.roles import PARENTS, ROLE_OF_SHAPE, ZONE_OF, ZONES, roles_of, wider, zone_of
+from eavesong.show import Show, load_show
 
 Read = Callable[[str], Show]
 

@@ -11,6 +11,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from playback.helpers import RememberingLinks, SimTime
+
 HOUSE = """
 title = "Hut"
 [frame]
@@ -99,6 +101,24 @@ class Season:
         """SHA-256 of every file in the folder for frames, by name, hidden ones too."""
         files = sorted((self.folder / "frames").rglob("*"))
         return {file.name: hashlib.sha256(file.read_bytes()).hexdigest() for file in files if file.is_file()}
+
+
+@pytest.fixture
+def time() -> SimTime:
+    """Simulated clocks."""
+    return SimTime()
+
+
+@pytest.fixture
+def network(time: SimTime) -> RememberingLinks:
+    """A network that remembers what was sent."""
+    return RememberingLinks(time)
+
+
+@pytest.fixture(autouse=True)
+def _own_installation(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No test touches the CID of whoever runs it."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path_factory.mktemp("data")))
 
 
 @pytest.fixture

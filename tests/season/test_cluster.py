@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
+from eavesong.errors import EavesongError
 from eavesong.season import cluster, plan_batch, run_batch
 from eavesong.season.parcel import packed, unpacked
-from eavesong.errors import EavesongError
 
 pytest.importorskip("distributed")
 

@@ -11,8 +11,8 @@ import pytest
 
 from eavesong.errors import ShowError
 from eavesong.playback import session
-from eavesong.season.evening import dry_run, run_evening
 from eavesong.playback.session import Settings
+from eavesong.season.evening import dry_run, run_evening
 from eavesong.season.setlist import Setlist, load_setlist
 from playback.helpers import RememberingLinks, SimTime, house, moving, still, write_frames
 

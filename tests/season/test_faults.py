@@ -12,8 +12,9 @@ from pathlib import Path
 import psutil
 import pytest
 
-from eavesong.season import Outcome, Task, local, run_batch
 from eavesong.errors import OutputError
+from eavesong.scene import Order
+from eavesong.season import Outcome, Task, local, run_batch
 
 Make = Callable[..., "Season"]  # noqa: F821
 
@@ -81,7 +82,7 @@ def run_deadly(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[lis
     monkeypatch.setattr(local, "_in_worker", deadly.deadly)
 
     def run(names: list[str]) -> dict[str, Outcome]:
-        tasks = [Task(n, name, "", "", "", str(tmp_path / f"{n}"), 40.0) for n, name in enumerate(names)]
+        tasks = [Task(n, name, Order("", "", ""), str(tmp_path / f"{n}")) for n, name in enumerate(names)]
         found: dict[str, Outcome] = {}
         local.run_local(tasks, 2, lambda outcome: found.update({outcome.name: outcome}), lambda *what: None)
         return found

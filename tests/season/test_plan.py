@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from eavesong.season import plan_batch
 from eavesong.errors import EavesongError, LayoutError, ShowError
+from eavesong.season import plan_batch
 
 Make = Callable[..., "Season"]  # noqa: F821
 

@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 import soundfile
 
+from eavesong.frames import open_frames
+from eavesong.render import Order, render
 from eavesong.season import plan_batch, run_batch
 from eavesong.season.fresh import why_due
 from eavesong.season.report import batch_dict, batch_text
-from eavesong.frames import open_frames
-from eavesong.render import Order, render
 
 Make = Callable[..., "Season"]  # noqa: F821
 
@@ -24,12 +24,13 @@ def statuses(finished) -> dict[str, str]:
     return {outcome.name: outcome.status for outcome in finished.outcomes}
 
 
-def test_a_batch_makes_what_single_renders_make(season: Make, tmp_path: Path) -> None:
+def test_a_batch_makes_what_single_renders_make(season: Make) -> None:
     made = season(2)
     finished = run_batch(made.setlist, workers=2)
     assert statuses(finished) == {"song-0": "rendered", "song-1": "rendered"}
     assert finished.all_well
-    alone = tmp_path / "alone.h5"
+    alone = made.folder / "apart" / "song-1.h5"
+    alone.parent.mkdir()
     render(Order.of(made.folder / "two.show.toml", made.folder / "hut.toml", made.folder / "song-1.wav"), alone)
     assert alone.read_bytes() == (made.folder / "frames" / "song-1.h5").read_bytes()
     assert set(made.digests()) == {"song-0.h5", "song-1.h5"}  # no lock, no draft is left
@@ -66,11 +67,11 @@ def test_what_is_up_to_date_is_skipped_and_what_changed_is_done(season: Make) ->
     house.write_text(house.read_text().replace("pixels = 60", "pixels = 61"))
     assert due() == ["the layout changed"] * 2
     made.setlist.write_text("frame_rate = 20\n" + made.setlist.read_text())
-    assert due() == ["the layout changed, the frame rate changed"] * 2
+    assert due() == ["the layout changed, asked for: 40 frames a second, now 20 frames a second"] * 2
     (made.folder / "song-0.sections").unlink()
     (made.folder / "song-1.wav").write_bytes((made.folder / "song-0.wav").read_bytes())
-    assert [reason.split(", ")[1] for reason in due()] == ["the sections changed", "the frame rate changed"]
-    assert due()[1].endswith("the song changed")
+    assert [reason.split(", ")[1] for reason in due()] == ["the sections changed", "the song changed"]
+    assert all(reason.endswith("now 20 frames a second") for reason in due())
 
 
 def test_what_another_version_made_and_what_is_damaged_is_done_again(

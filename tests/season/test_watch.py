@@ -2,8 +2,9 @@
 
 import pytest
 
+from eavesong.scene import Order
 from eavesong.season import Outcome, Task
-from eavesong.season.watch import Watch, clock_text, outcome_line
+from eavesong.season.watch import Watch, outcome_line
 
 
 class Clock:
@@ -19,7 +20,7 @@ def told() -> list[str]:
 
 
 def watch(told: list[str], clock: Clock, live: bool) -> Watch:
-    tasks = [Task(n, name, "", "", "", "", 40.0) for n, name in enumerate(("Bells", "Frost", "A name " * 9))]
+    tasks = [Task(n, name, Order("", "", ""), "") for n, name in enumerate(("Bells", "Frost", "A name " * 9))]
     return Watch(tasks, told.append, live, {0: 100.0, 1: 100.0, 2: 200.0}, clock)
 
 
@@ -62,13 +63,6 @@ def test_the_table_is_drawn_over_and_rubbed_out(told: list[str]) -> None:
     assert told[-1].count("\n") == 2
     seen.end()
     assert "\x1b[J" in told[-1]
-
-
-@pytest.mark.parametrize(
-    ("seconds", "text"), [(0, "0:00"), (7.4, "0:07"), (59.6, "1:00"), (750, "12:30"), (3725, "1:02:05")]
-)
-def test_times(seconds: float, text: str) -> None:
-    assert clock_text(seconds) == text
 
 
 def test_up_to_date_says_why() -> None:

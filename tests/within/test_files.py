@@ -5,10 +5,10 @@ import wave
 import numpy as np
 import pytest
 
-from eavesong.limits import limits
 from eavesong.cli import main
 from eavesong.frames import open_frames
 from eavesong.layout import load_layout
+from eavesong.limits import limits
 
 HOUSE = """\
 title = "A row"

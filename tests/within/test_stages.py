@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from eavesong.limits.meter import Watch, measure
 from eavesong.errors import LayoutError
+from eavesong.limits.meter import Watch, measure
 from eavesong.within.limiter import ATTACK, HOLD, RELEASE, Envelope, Limiter, parse_limit
 from eavesong.within.rig import rig_of
 from eavesong.within.soften import Softener
@@ -171,9 +171,9 @@ def test_each_supply_has_its_own_limit(two):
 
 def test_watts_are_those_of_the_supply_that_feeds(tmp_path):
     """A supply turned up to 5.4 V gives its 4 W at fewer amperes; the report says the same."""
-    from eavesong.limits import limits
     from eavesong.frames import FramesWriter, describe, encode_chunk, open_frames
     from eavesong.layout import load_layout
+    from eavesong.limits import limits
 
     (tmp_path / "up.toml").write_text(TWO_OUTPUTS.replace("volts = 5\n", "volts = 5.4\n"))
     up = load_layout(tmp_path / "up.toml")

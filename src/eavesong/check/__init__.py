@@ -1,5 +1,4 @@
-"""The check of a show: what every cue lights on a house, and what stays dark, before anything is rendered.
-"""
+"""The check of a show: what every cue lights on a house, and what stays dark, before anything is rendered."""
 
 import lazy_loader as lazy
 

@@ -8,11 +8,12 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from eavesong.errors import Problem, advise
+from eavesong.scene.place import House, PlacedCue, house_for
+from eavesong.scene.timeline import MOST_SPANS, Span, bar_text, sections_of
 from eavesong.show.load import Show
 from eavesong.show.model import Cue
-from eavesong.scene.place import House, PlacedCue, house_for
 from eavesong.show.selection import parse_selector
-from eavesong.scene.timeline import MOST_SPANS, Span, bar_text, clock_text, sections_of
+from eavesong.words import clock_text
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from eavesong.check.findings import CueReport, Report
-from eavesong.scene.timeline import clock_text
+from eavesong.words import clock_text
 
 WIDTH = 79
 MOST_SPANS_SHOWN = 4

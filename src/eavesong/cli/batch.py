@@ -31,9 +31,9 @@ def command(
     Everything is checked first. A song that fails does not stop the others. Killed and run again, it goes on where
     it was. Ends with 0 when all is well, 1 when a song failed, 3 or 4 when nothing could be begun.
     """
+    from eavesong.files import write_whole
     from eavesong.season import run_batch
     from eavesong.season.report import batch_dict, batch_text
-    from eavesong.files import write_whole
 
     live = sys.stdout.isatty() and not quiet
     finished = run_batch(

@@ -22,15 +22,15 @@ def command(folder: Path) -> None:
 
     The first time, every effect is compiled for this machine, which takes some seconds; after that it is kept.
     """
-    from eavesong.cli.words import clock
     from eavesong.demo.run import HOUSE, SHOW, make_demo
+    from eavesong.words import clock_text
 
     done = make_demo(folder, lambda step: click.echo(f"{step} …", err=True))
     click.echo(f"\n{'song':<16}{'length':>8}{'beats':>7}{'bars':>6}{'frames':>8}{'rendered in':>14}   times real time")
     for played in done:
         grid = played.song.grid
         click.echo(
-            f"{played.song.title:<16}{clock(grid.duration):>8}{grid.beat_count:>7}{grid.bar_count:>6}"
+            f"{played.song.title:<16}{clock_text(grid.duration, 1):>8}{grid.beat_count:>7}{grid.bar_count:>6}"
             f"{played.rendered.frame_count:>8,}{played.seconds:>12.1f} s{grid.duration / played.seconds:>12.0f}"
         )
     click.echo(f"\nIn {folder}/:")

@@ -36,9 +36,9 @@ def command(
     import json
     from contextlib import nullcontext
 
-    from eavesong.limits import Assumptions, limits, report_text
     from eavesong.frames import open_frames
     from eavesong.layout import load_layout
+    from eavesong.limits import Assumptions, limits, report_text
 
     house, stated = load_layout(layout), Assumptions(**assumed)
     with open_frames(frames) if frames else nullcontext() as opened:
@@ -50,8 +50,8 @@ def command(
 
 
 def _write(report: Any, page: Path | None, parts: Path | None) -> None:
-    from eavesong.limits import parts_csv, parts_page, report_page
     from eavesong.files import write_whole
+    from eavesong.limits import parts_csv, parts_page, report_page
 
     if page is not None:
         write_whole(page, report_page(report))

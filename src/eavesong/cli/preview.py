@@ -83,11 +83,11 @@ def _pictures(source: Reopened, out: Path, moments: tuple[str, ...], asked: dict
 
 def _moment(source: Reopened, text: str) -> float:
     """Seconds of a moment that a picture is asked of; click.BadParameter where the song is over by then."""
-    from eavesong.cli.words import clock
+    from eavesong.words import clock_text
 
     seconds = _seconds(source, text, "--at") or 0.0
     if seconds > source.end:
-        told = f"'{text}' is after the end, {clock(source.end)}. Write an earlier moment."
+        told = f"'{text}' is after the end, {clock_text(source.end, 1)}. Write an earlier moment."
         raise click.BadParameter(told, param_hint="--at")
     return seconds
 

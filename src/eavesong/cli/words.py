@@ -3,24 +3,24 @@
 from __future__ import annotations
 
 import contextlib
-import math
+import re
 from collections.abc import Callable, Iterator
 
 import click
 
+_TIME = re.compile(r"(?:(?:(\d{1,3}):)?(\d{1,6}):)?(\d{1,9}(?:\.\d*)?|\.\d+)", re.ASCII)
+"""Seconds, minutes before them, hours before those: what `eavesong.words.clock_text` writes, and less."""
+
 
 def seconds_of(text: str | None) -> float | None:
-    """Seconds from ``83.5`` or ``1:23.5``; None stays None. click.BadParameter for anything else."""
+    """Seconds from ``83.5``, ``1:23.5`` or ``1:02:23.5``; None stays None. click.BadParameter for anything else."""
     if text is None:
         return None
-    minutes, _, seconds = text.rpartition(":")
-    try:
-        value = float(seconds) + 60.0 * int(minutes or 0)
-    except ValueError:
-        value = math.nan
-    if not (math.isfinite(value) and value >= 0):
+    found = _TIME.fullmatch(text.strip())
+    if not found:
         raise click.BadParameter(f"'{text}' is not a time. Write seconds (83.5) or minutes and seconds (1:23.5).")
-    return value
+    hours, minutes, seconds = (float(part or 0) for part in found.groups())
+    return 3600 * hours + 60 * minutes + seconds
 
 
 @contextlib.contextmanager
@@ -45,9 +45,3 @@ def bar_of_progress(label: str, quiet: bool = False) -> Iterator[Callable[[int, 
     finally:
         if bar is not None:
             bar.__exit__(None, None, None)
-
-
-def clock(seconds: float) -> str:
-    """``1:05.6`` for 65.6 seconds."""
-    minutes, rest = divmod(round(seconds, 1), 60)
-    return f"{int(minutes)}:{rest:04.1f}"

@@ -16,6 +16,7 @@ from eavesong.errors import FramesError, Problem
 from eavesong.frames import guard
 from eavesong.frames.description import PatchRow, PropRow, colour_channels
 from eavesong.frames.format import FORMAT, LARGEST_CHUNK, LARGEST_TABLE, VERSION, plain_name
+from eavesong.words import clock_text
 
 if TYPE_CHECKING:
     import h5py
@@ -244,7 +245,7 @@ class FramesFile:
             yield self._damaged_run(*run)
 
     def _damaged_run(self, first: int, end: int) -> Problem:
-        times = f"{_clock(self.seconds(first))} to {_clock(self.seconds(end))}"
+        times = f"{clock_text(self.seconds(first))} to {clock_text(self.seconds(end))}"
         return guard.damaged(self.path, f"frames {first} to {end - 1}, {times}", "do not fit their checksum")
 
 
@@ -292,7 +293,3 @@ def _cell(cell: Any, kind: str) -> Any:
         return int(cell) if kind == "int" else float(cell)
     text = cell.decode()
     return text if kind == "str" else tuple(filter(None, text.split(",")))
-
-
-def _clock(seconds: float) -> str:
-    return f"{int(seconds // 60)}:{seconds % 60:05.2f}"

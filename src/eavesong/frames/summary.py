@@ -6,6 +6,7 @@ import os
 from typing import Any
 
 from eavesong.frames.reader import FramesFile
+from eavesong.words import clock_text
 
 WIDTH = 80
 
@@ -57,7 +58,7 @@ def lines(summary: dict[str, Any], *, verified: bool = False) -> list[str]:
 def _song(summary: dict[str, Any]) -> str:
     if not summary["song"]:
         return "none"
-    return f"{summary['song']}, {_clock(summary['song_seconds'])}"
+    return f"{summary['song']}, {clock_text(summary['song_seconds'], 1)}"
 
 
 def _frames(summary: dict[str, Any]) -> str:
@@ -66,7 +67,7 @@ def _frames(summary: dict[str, Any]) -> str:
 
 def _span(summary: dict[str, Any]) -> str:
     start, duration = summary["start"], summary["duration"]
-    return f"from {_clock(start)} to {_clock(start + duration)}"
+    return f"from {clock_text(start, 1)} to {clock_text(start + duration, 1)}"
 
 
 def _house(summary: dict[str, Any]) -> str:
@@ -115,11 +116,6 @@ def _bytes(number: int) -> str:
         if number >= size:
             return f"{number / size:.1f} {unit}"
     return f"{number} bytes"
-
-
-def _clock(seconds: float) -> str:
-    tenths = round(seconds * 10)
-    return f"{tenths // 600}:{tenths % 600 / 10:04.1f}"
 
 
 def _short(text: str, width: int) -> str:

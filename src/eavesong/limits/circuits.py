@@ -9,11 +9,11 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.layout import Layout
+from eavesong.layout.feeds import Injection, PowerPlan
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.copper import loop_ohms
 from eavesong.limits.ladder import Ladder
-from eavesong.layout import Layout
-from eavesong.layout.feeds import Injection, PowerPlan
 
 Floats = NDArray[np.float64]
 

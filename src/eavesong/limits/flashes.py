@@ -11,10 +11,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.layout import Layout
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.meter import LIMIT, Seen, Watch
 from eavesong.limits.moments import Moment, Song
-from eavesong.layout import Layout
 
 Floats = NDArray[np.float64]
 

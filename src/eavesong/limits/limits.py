@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.errors import FramesError, Problem
 from eavesong.limits.assumptions import CAUTIONS, Assumptions
 from eavesong.limits.circuits import Circuit, circuits_of
 from eavesong.limits.data import Data, data_of
@@ -22,7 +23,6 @@ from eavesong.limits.moments import Song
 from eavesong.limits.parts import Part, parts_of
 from eavesong.limits.power import Books, Load, Power
 from eavesong.limits.voltage import Voltage, voltage_of
-from eavesong.errors import FramesError, Problem
 from eavesong.scene.reopen import Reopened
 from eavesong.within.rig import Rig, rig_of
 

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.words import clock_text
+
 if TYPE_CHECKING:
     from eavesong.layout import Layout
     from eavesong.music import BeatGrid
@@ -52,7 +54,7 @@ class Song:
 
     def moment(self, seconds: float, end: float | None = None, pixels: NDArray[np.bool_] | None = None) -> Moment:
         """The moment at ``seconds``, with the cues that are lit from then until ``end``, on ``pixels`` (n,)."""
-        from eavesong.scene.timeline import bar_text, clock_text
+        from eavesong.scene.timeline import bar_text
 
         bar = bar_text(seconds, self.grid) if self.grid is not None else ""
         lit = [cue.name for cue in reversed(self.cues) if _is_lit(cue, seconds, end or seconds, pixels)]

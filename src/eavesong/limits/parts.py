@@ -10,12 +10,12 @@ from dataclasses import astuple, dataclass, fields
 
 import numpy as np
 
+from eavesong.layout import Layout
 from eavesong.limits.assumptions import CAUTIONS, Assumptions
 from eavesong.limits.circuits import Circuit, gaps_of
 from eavesong.limits.data import Data
 from eavesong.limits.power import Power
 from eavesong.limits.voltage import Voltage
-from eavesong.layout import Layout
 
 
 @dataclass(frozen=True)

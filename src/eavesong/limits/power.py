@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.layout import Layout
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.circuits import Circuit
 from eavesong.limits.meter import Ammeter, Wiring
 from eavesong.limits.moments import Moment, Song
-from eavesong.layout import Layout
 from eavesong.within.rig import Rig
 
 Floats = NDArray[np.float64]

@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.layout import Layout
 from eavesong.limits.circuits import Circuit
 from eavesong.limits.copper import loop_ohms
 from eavesong.limits.ladder import Ladder
 from eavesong.limits.moments import Moment
-from eavesong.layout import Layout
 
 Floats = NDArray[np.float64]
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from eavesong.music.grid import BeatGrid, Section
+from eavesong.words import clock_text
 
 if TYPE_CHECKING:
     from eavesong.music.reading import Reading
@@ -29,10 +30,10 @@ def describe(grid: BeatGrid, sure: Sequence[float] | None = None) -> str:
     """
     pickup = grid.positions.index(1)
     lines = [
-        f"length    {clock(grid.duration)}",
+        f"length    {clock_text(grid.duration)}",
         f"tempo     {_tempo(np.diff(grid.times))} beats a minute",
         f"beats     {grid.beat_count}" + (f", {pickup} of them before bar 1" if pickup else ""),
-        f"bars      {grid.bar_count}, from {clock(grid.downbeats[0])} on",
+        f"bars      {grid.bar_count}, from {clock_text(grid.downbeats[0])} on",
         f"metre     {_metre(grid.beats_in_bars)}",
     ]
     if grid.sections:
@@ -60,12 +61,6 @@ def describe_others(readings: Sequence[Reading], shown: int = 0) -> str:
             tempo = f"{reading.grid.tempo:.4g} a minute"
             lines.append(f"{number:>3}  {about}, {tempo}, {percent(reading.confidence)}")
     return "\n".join(lines)
-
-
-def clock(seconds: float) -> str:
-    """Seconds as minutes and seconds, ``1:02.35``."""
-    hundredths = round(seconds * 100)
-    return f"{hundredths // 6000}:{hundredths // 100 % 60:02d}.{hundredths % 100:02d}"
 
 
 def _table(grid: BeatGrid, sure: Sequence[float] | None) -> list[str]:
@@ -98,7 +93,7 @@ def _row(grid: BeatGrid, section: Section, sure: Sequence[float] | None) -> str:
         told = f"  {percent(float(np.mean(inside))) if inside else '–':>5}"
     bars = f"{first}–{last}" if last > first else f"{first}"
     tempo = _tempo(np.diff(times)) if len(times) > 1 else "–"
-    start, stop = clock(section.start), clock(section.end)
+    start, stop = clock_text(section.start), clock_text(section.end)
     return f"{start:>8}  {stop:>8}  {bars:>9}{told}  {tempo}"
 
 

@@ -21,6 +21,8 @@ LATEST = 30_000.0
 """Seconds after which no beat is believed: ``mir_eval.beat.MAX_TIME``; that library refuses later ones."""
 CLOSEST = 0.01
 """Seconds two beats are apart at least: 6000 beats a minute, so anything closer is a line written twice."""
+BEATS_PER_BAR = 4
+"""Beats of a bar where nothing says it: by far the most common metre of songs (common practice)."""
 MOST_IN_A_BAR = 64
 """Beats of the longest bar that is believed."""
 LONGEST_LABEL = 80

@@ -17,8 +17,15 @@ from typing import Any
 from eavesong import __version__
 from eavesong.errors import BeatsError, Problem
 from eavesong.files import read_text, write_whole
-from eavesong.music.grid import MOST_IN_A_BAR, BeatGrid, Section, misfits_of_beats, misfits_of_sections
-from eavesong.music.texts import BEATS_PER_BAR, label_and_kind
+from eavesong.music.grid import (
+    BEATS_PER_BAR,
+    MOST_IN_A_BAR,
+    BeatGrid,
+    Section,
+    misfits_of_beats,
+    misfits_of_sections,
+)
+from eavesong.music.kinds import label_and_kind, labelled
 
 JAMS_VERSION = "0.3.5"
 """The version of the schema that is written."""
@@ -52,7 +59,7 @@ def jams_text(grid: BeatGrid, title: str = "", sure: Sequence[float] | None = No
         _observation(time, 0.0, position, confidence)
         for time, position, confidence in zip(grid.times, grid.positions, told, strict=True)
     ]
-    parts = [_observation(part.start, part.end - part.start, _label(part), None) for part in grid.sections]
+    parts = [_observation(part.start, part.end - part.start, labelled(part), None) for part in grid.sections]
     heard = sure is not None
     annotations = [_annotation("beat", beats, grid.duration, heard)]
     if parts:
@@ -64,10 +71,6 @@ def jams_text(grid: BeatGrid, title: str = "", sure: Sequence[float] | None = No
 
 def _observation(time: float, duration: float, value: Any, confidence: float | None) -> dict[str, Any]:
     return {"time": time, "duration": duration, "value": value, "confidence": confidence}
-
-
-def _label(part: Section) -> str:
-    return f"{part.label} ({part.kind})" if part.kind else part.label
 
 
 def _annotation(namespace: str, data: list[dict[str, Any]], duration: float, heard: bool) -> dict[str, Any]:

@@ -6,6 +6,7 @@ follow from how strong each section sounds beside the others, from which of them
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -30,6 +31,7 @@ KINDS = {
     "end": "the last section, when it is not high and a high part came before",
 }
 """The kinds and what they mean."""
+_LABEL = re.compile(rf"(?P<label>.*\S)\s+\((?P<kind>{'|'.join(KINDS)})\)")
 
 SHARES = {"loudness": 0.6, "bass": 0.2, "onset": 0.2}
 """What makes a section strong: signals, each 0 to 1, and how much they count."""
@@ -53,6 +55,20 @@ class _Part:
     growth: float
     """Strength of the last third against the first."""
     seconds: float
+
+
+def label_and_kind(text: str) -> tuple[str, str]:
+    """The label and the kind of a section as texts hold them: ``verse (quiet)`` is a verse that is quiet.
+
+    The kind is empty where no word of `KINDS` stands in brackets at the end; any other brackets are part of the label.
+    """
+    found = _LABEL.fullmatch(text)
+    return (found["label"], found["kind"]) if found else (text, "")
+
+
+def labelled(section: Section) -> str:
+    """A section's label with its kind, where it has one, in brackets: what `label_and_kind` reads."""
+    return f"{section.label} ({section.kind})" if section.kind else section.label
 
 
 def with_kinds(grid: BeatGrid, signals: Signals) -> BeatGrid:

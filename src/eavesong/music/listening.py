@@ -21,6 +21,7 @@ from eavesong.sources import fingerprint
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+
 @dataclass(frozen=True, eq=False)
 class Sounding:
     """What a song sounds like."""

@@ -15,11 +15,8 @@ from pathlib import Path
 
 from eavesong.errors import BeatsError, MisfitError, Problem
 from eavesong.files import read_text, write_whole
-from eavesong.music.grid import BeatGrid, Misfit, Section, misfits_of_beats, misfits_of_sections
-from eavesong.music.kinds import KINDS
-
-BEATS_PER_BAR = 4
-"""Beats of a bar where a text gives none: by far the most common metre of songs (common practice)."""
+from eavesong.music.grid import BEATS_PER_BAR, BeatGrid, Misfit, Section, misfits_of_beats, misfits_of_sections
+from eavesong.music.kinds import label_and_kind, labelled
 
 JAMS = ".jams"
 """Ending of the names of JAMS files, which hold beats and sections."""
@@ -28,7 +25,6 @@ FEW = 3
 """Lines up to which a text without any time is told line by line: more of them are another kind of file."""
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
-_LABEL = re.compile(rf"(?P<label>.*\S)\s+\((?P<kind>{'|'.join(KINDS)})\)")
 _LINE = tuple[int, list[str]]
 """Line number from 1 and the line's columns."""
 
@@ -80,21 +76,7 @@ def beats_text(grid: BeatGrid) -> str:
 
 def sections_text(grid: BeatGrid) -> str:
     """The sections of ``grid`` as a sections text."""
-    return "".join(f"{part.start!r}\t{part.end!r}\t{_labelled(part)}\n" for part in grid.sections)
-
-
-def label_and_kind(text: str) -> tuple[str, str]:
-    """The label and the kind in the last column of a sections text: ``verse (quiet)`` is a verse that is quiet.
-
-    The kind is empty where no word of `eavesong.music.kinds.KINDS` stands in brackets at the end; any other brackets
-    are part of the label.
-    """
-    found = _LABEL.fullmatch(text)
-    return (found["label"], found["kind"]) if found else (text, "")
-
-
-def _labelled(section: Section) -> str:
-    return f"{section.label} ({section.kind})" if section.kind else section.label
+    return "".join(f"{part.start!r}\t{part.end!r}\t{labelled(part)}\n" for part in grid.sections)
 
 
 def _beats(path: str | Path, problems: list[Problem]) -> tuple[tuple[float, ...], tuple[int, ...]]:

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
+from eavesong.words import clock_text
+
 if TYPE_CHECKING:
     from eavesong.playback.clock import Time
 
@@ -112,7 +114,7 @@ def open_log(path: Path) -> IO[str]:
 
 def line(state: State) -> str:
     """The state in one line; the song's title gets what the rest leaves of 79 letters, and at least 8."""
-    where = clock(state.position) + (f"/{clock(state.length)}" if state.length else "")
+    where = clock_text(max(0.0, state.position), 0) + (f"/{clock_text(state.length, 0)}" if state.length else "")
     bar = f"  bar {state.bar}" if state.bar else ""
     counts = f"frame {state.frame}  late {state.late}  sent {state.sent}  dropped {state.dropped}"
     rest = f"  {where}{bar}  {counts}" + (f"  {state.off} off" if state.off else "")
@@ -123,9 +125,3 @@ def line(state: State) -> str:
 def plain(text: str) -> str:
     """``text`` without what would command a terminal: titles come out of files that come from strangers."""
     return "".join(letter if letter.isprintable() or letter == "\n" else " " for letter in text)
-
-
-def clock(seconds: float) -> str:
-    """``1:05`` for 65 seconds."""
-    whole = int(max(0.0, seconds))
-    return f"{whole // 60}:{whole % 60:02d}"

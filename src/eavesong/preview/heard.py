@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.preview.ink import ACCENT, FAINT, PAPER, TEXT, font
+from eavesong.words import clock_text
 
 if TYPE_CHECKING:
     from eavesong.music import BeatGrid, Reading, Section
@@ -209,16 +210,11 @@ def _draw_times(pen: Any, sheet: HeardSheet, duration: float) -> None:
         x, y, long = round(at), sheet.top(row) + TIMES[0], number % 5 == 0
         pen.line((x, y, x, y + (4 if long else 2)), fill=(*FAINT, 255 if long else 120))
         if long:
-            pen.text((x + 3, y + 2), _time(number * ticks, named), fill=FAINT, font=font(12))
+            pen.text((x + 3, y + 2), clock_text(number * ticks, 1 if named < 1 else 0), fill=FAINT, font=font(12))
     for row in range(sheet.rows):
         for (above, tall), word in ((NUMBERS, "bar"), (WAVE, "wave"), (BANDS, "pitch"), (TIMES, "time")):
             middle = sheet.top(row) + above + tall / 2
             pen.text((sheet.left - 9, middle), word, fill=(*FAINT, 170), font=font(12), anchor="rm")
-
-
-def _time(seconds: float, step: float) -> str:
-    minutes, rest = divmod(round(seconds, 1), 60)
-    return f"{int(minutes)}:{rest:04.1f}" if step < 1 else f"{int(minutes)}:{int(rest):02d}"
 
 
 def _draw_sections(pen: Any, sheet: HeardSheet, grid: BeatGrid) -> None:

@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 from eavesong.preview import brush
 from eavesong.preview.backdrop import backdrop
 from eavesong.preview.glow import half_bell, halvings, shape_at, stamps
-from eavesong.scene.reopen import Reopened
 from eavesong.preview.view import FRONT, View, project
+from eavesong.scene.reopen import Reopened
 
 if TYPE_CHECKING:
     from eavesong.frames import FramesFile

@@ -1,5 +1,4 @@
-"""From an order to a frames file: `render` does the whole job, order → scene → engine → file.
-"""
+"""From an order to a frames file: `render` does the whole job, order → scene → engine → file."""
 
 import lazy_loader as lazy
 

@@ -1,5 +1,4 @@
-"""Scenes: an order placed on a house and a song, with no engine in it; made from files, or reopened from frames.
-"""
+"""Scenes: an order placed on a house and a song, with no engine in it; made from files, or reopened from frames."""
 
 import lazy_loader as lazy
 

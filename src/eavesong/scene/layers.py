@@ -113,7 +113,11 @@ def pixel_values(layout: Layout, kind: str, name: str) -> Singles:
 
 
 def _on_pixels(
-    names: set[tuple[str, str]], layout: Layout, tiles: NDArray[np.int64], parameters: dict[str, float], palette: Singles
+    names: set[tuple[str, str]],
+    layout: Layout,
+    tiles: NDArray[np.int64],
+    parameters: dict[str, float],
+    palette: Singles,
 ) -> Surroundings:
     """Every pixel of ``tiles`` for a program that reads ``names``, as float64 (1, pixels)."""
     found: dict[str, dict[str, Floats]] = {"input": {}, "step_along": {}, "step_across": {}}

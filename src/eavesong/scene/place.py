@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from eavesong.scene.roles import Fallbacks, is_stranger
+from eavesong.scene.timeline import Envelope, Span, envelope, spans_of
 from eavesong.show.load import Show, Value
 from eavesong.show.model import Box, Cue
-from eavesong.scene.roles import Fallbacks, is_stranger
 from eavesong.show.selection import Selector, parse_selector
-from eavesong.scene.timeline import Envelope, Span, envelope, spans_of
 
 if TYPE_CHECKING:
     from eavesong.language import Effect

@@ -16,7 +16,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.errors import EavesongError
-
 from eavesong.light import light_table
 from eavesong.scene.order import Order, Terms, parse_order
 
@@ -218,8 +217,8 @@ class Reopened:
             return self.order.terms
         start, end = self.frames.start, self.end
         whole = end >= self.frames.song_seconds - 1e-6 and start <= 0
-        span = {} if whole else {"start": start, "stop": end}
-        return Terms(frame_rate=self.frames.frame_rate, **span)
+        rate = self.frames.frame_rate
+        return Terms(frame_rate=rate) if whole else Terms(frame_rate=rate, start=start, stop=end)
 
     @property
     def told(self) -> bool:
@@ -239,7 +238,9 @@ class Reopened:
     def photo(self) -> Path | None:
         """The photo that the layout names, where it is found: beside the frames file, or where it was."""
         name = str(self._told.get("photo") or "")
-        return self._beside(name, PHOTOS) or self._there(self.frames.photo_path, PHOTOS, self.frames.hashes.get("photo"))
+        return self._beside(name, PHOTOS) or self._there(
+            self.frames.photo_path, PHOTOS, self.frames.hashes.get("photo")
+        )
 
     @cached_property
     def song(self) -> Path | None:
@@ -272,7 +273,7 @@ def grid_in(texts: Mapping[str, str], duration: float) -> BeatGrid | None:
     duration: seconds of the song.
     """
     from eavesong.music.grid import BeatGrid, Section
-    from eavesong.music.texts import label_and_kind
+    from eavesong.music.kinds import label_and_kind
 
     try:
         beats = [line.split() for line in texts.get("beats", "").splitlines()]
@@ -300,4 +301,8 @@ def earlier_terms(path: str | Path) -> Terms:
 def told_kept(asked: Terms, terms: Terms) -> tuple[str, ...]:
     """What of ``terms`` was not asked for now but earlier, in words; empty where nothing was."""
     kept = asked.differences(terms)
-    return (f"kept as it was asked for before: {'; '.join(part.rpartition(', now ')[2] for part in kept)}",) if kept else ()
+    return (
+        (f"kept as it was asked for before: {'; '.join(part.rpartition(', now ')[2] for part in kept)}",)
+        if kept
+        else ()
+    )

@@ -152,14 +152,6 @@ def _strength(span: Span, knots: Floats, clock: Floats) -> Floats:
     return strength
 
 
-def clock_text(seconds: float) -> str:
-    """Seconds as people read them: ``1:02.50``; a minus sign before the song begins."""
-    hundredths = round(abs(seconds) * 100)
-    sign = "-" if seconds < 0 and hundredths else ""
-    minutes, rest = divmod(hundredths, 6000)
-    return f"{sign}{minutes}:{rest // 100:02d}.{rest % 100:02d}"
-
-
 def bar_text(seconds: float, grid: BeatGrid) -> str:
     """The bar at ``seconds``, counted from 1 as people do: ``9``, or ``9.5`` half-way through it."""
     bar = round(float(grid.musical_time([seconds]).bar[0]) + 1, 2)

@@ -65,7 +65,9 @@ class Values:
         spectra = heard.pop("spectrum")
         return inputs | heard, spectra
 
-    def inputs_of(self, cue: PlacedCue, inputs: Mapping[str, Floats], seconds: Floats) -> tuple[dict[str, Floats], Floats]:
+    def inputs_of(
+        self, cue: PlacedCue, inputs: Mapping[str, Floats], seconds: Floats
+    ) -> tuple[dict[str, Floats], Floats]:
         """The frame inputs with those of one cue added, and its strength (f,), opacity not in it."""
         envelope = cue.envelope(seconds)
         grid = self.scene.grid

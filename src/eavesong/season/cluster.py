@@ -17,11 +17,11 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from eavesong.errors import EavesongError, OutputError, Problem
+from eavesong.files import write_whole
 from eavesong.season.locks import held
 from eavesong.season.parcel import Parcel, packed, unpacked
 from eavesong.season.work import Outcome, failed, reason_of, work
-from eavesong.errors import EavesongError, OutputError, Problem
-from eavesong.files import write_whole
 
 if TYPE_CHECKING:
     from eavesong.season.local import Seen

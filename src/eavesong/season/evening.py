@@ -11,11 +11,11 @@ from typing import IO, TYPE_CHECKING
 from eavesong.colours import parse_colour
 from eavesong.errors import FramesError, Problem, ShowError
 from eavesong.playback.clock import SongClock, Time
-from eavesong.season.schedule import Calendar, Window, order_of, plan_evening
 from eavesong.playback.session import Settings, Stage, bars_of, counts, on_stage, start_clock, told
 from eavesong.playback.source import FileSource, Source, Still, one_colour
-from eavesong.playback.status import clock as minutes
 from eavesong.playback.stop import Stop
+from eavesong.season.schedule import Calendar, Window, order_of, plan_evening
+from eavesong.words import clock_text
 
 if TYPE_CHECKING:
     from datetime import tzinfo
@@ -229,7 +229,7 @@ def dry_run(setlist: Setlist, now: datetime, *, allow_public: bool = False, loca
     ]
     turns = list(plan_evening(calendar, window, lengths))
     for turn in turns:
-        length = minutes(_seconds(turn.start, turn.end))
+        length = clock_text(_seconds(turn.start, turn.end), 0)
         lines.append(f"  {turn.start:%H:%M:%S}  {setlist.songs[turn.song].name[:48]:<48}  {length:>6}")
     if not turns:
         lines.append("  nothing is played")

@@ -18,8 +18,8 @@ from eavesong.scene.order import Order
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
-    from eavesong.show import Show
     from eavesong.season.setlist import Setlist, Song
+    from eavesong.show import Show
 
 Read = TypeVar("Read")
 
@@ -85,8 +85,8 @@ def plan_batch(path: str | Path, *, again: bool = False) -> Plan:
     the setlist, its shows, its houses and the places for its frames.
     """
     from eavesong.layout import load_layout
-    from eavesong.show import load_show
     from eavesong.season.setlist import load_setlist
+    from eavesong.show import load_show
 
     setlist = load_setlist(path)
     tasks = _tasks(setlist, again)

@@ -9,7 +9,8 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from eavesong.season.space import size_text
-from eavesong.season.watch import NAME, clock_text
+from eavesong.season.watch import NAME
+from eavesong.words import clock_text
 
 if TYPE_CHECKING:
     from eavesong.season.run import Finished
@@ -38,7 +39,7 @@ def _lines(finished: Finished) -> Iterator[str]:
 
 def _row(outcome: Outcome) -> str:
     name = outcome.name if len(outcome.name) <= NAME else outcome.name[: NAME - 1] + "…"
-    length = clock_text(outcome.song_seconds) if outcome.frames else ""
+    length = clock_text(outcome.song_seconds, 0) if outcome.frames else ""
     took = f"{outcome.seconds:.1f} s" if outcome.status != "up to date" else ""
     frames = f"{outcome.frames:,}" if outcome.frames else ""
     size = size_text(outcome.size) if outcome.size else ""
@@ -47,10 +48,10 @@ def _row(outcome: Outcome) -> str:
 
 def _rate(finished: Finished) -> str:
     song = sum(outcome.song_seconds for outcome in finished.outcomes if outcome.status == "rendered")
-    spent = f" in {clock_text(finished.seconds)}"
+    spent = f" in {clock_text(finished.seconds, 0)}"
     if not song:
         return spent
-    return f"{spent}: {clock_text(song)} of song, {song / finished.seconds:.0f} times real time"
+    return f"{spent}: {clock_text(song, 0)} of song, {song / finished.seconds:.0f} times real time"
 
 
 def batch_dict(finished: Finished) -> dict[str, Any]:

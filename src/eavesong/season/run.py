@@ -9,12 +9,12 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
+from eavesong.errors import EavesongError
 from eavesong.season.fresh import keeping, why_due
 from eavesong.season.plan import Plan, Task, plan_batch
 from eavesong.season.space import estimate, refuse_if_full, seconds_of
 from eavesong.season.watch import Watch
 from eavesong.season.work import Outcome, failed, reason_of
-from eavesong.errors import EavesongError
 
 UP_TO_DATE = "song, beats, show, effects, layout, what is asked for and version are what they were"
 

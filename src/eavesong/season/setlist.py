@@ -210,9 +210,9 @@ class Asked(Table):
 
     frame_rate: Annotated[float, Field(ge=1, le=240, allow_inf_nan=False)] | None = None
     """Frames a second that are rendered; 40 without."""
-    start: Annotated[Seconds, Field(alias="from")] | None = None
+    start: Seconds | None = Field(default=None, alias="from")
     """Seconds of the song at which the frames begin."""
-    stop: Annotated[Seconds, Field(alias="to")] | None = None
+    stop: Seconds | None = Field(default=None, alias="to")
     """Seconds of the song before which they end."""
     props: Words | None = None
     """Names or tags of the props that are computed, the others stay dark."""

@@ -9,8 +9,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from eavesong.season.fresh import stored_share
 from eavesong.errors import OutputError, Problem
+from eavesong.season.fresh import stored_share
 
 if TYPE_CHECKING:
     from eavesong.season.plan import Plan, Task

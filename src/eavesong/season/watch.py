@@ -8,6 +8,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from eavesong.words import clock_text
+
 if TYPE_CHECKING:
     from eavesong.season.plan import Task
     from eavesong.season.work import Outcome
@@ -103,7 +105,7 @@ class Watch:
         lines = [self._row(number, here, now) for number, here in sorted(self._running.items())]
         done = len(self._finished)
         left = self._time_left(now)
-        waits = f", about {clock_text(left)} left" if left is not None else ""
+        waits = f", about {clock_text(left, 0)} left" if left is not None else ""
         return [*lines, f"{done} of {len(self.tasks)} done{waits}"]
 
     def _row(self, number: int, here: _Running, now: float) -> str:
@@ -112,7 +114,7 @@ class Watch:
         if here.stage == "rendering" and here.done and spent > 0:
             speed = here.done / spent
             rate = f"{speed / self.rates[number]:.0f} x"
-            left = clock_text((here.total - here.done) / speed)
+            left = clock_text((here.total - here.done) / speed, 0)
         share = f"{here.done / here.total:.0%}" if here.total else ""
         return f"  {self.names[number][:NAME]:<{NAME}}  {here.stage:<10} {share:>4}  {rate:>6}  {left:>6}"
 
@@ -136,11 +138,3 @@ def outcome_line(outcome: Outcome) -> str:
     else:
         told = outcome.reason
     return f"{outcome.status:<11} {outcome.name}: {told}"
-
-
-def clock_text(seconds: float) -> str:
-    """``0:07``, ``12:30``, ``1:02:05``."""
-    whole = max(0, round(seconds))
-    minutes, rest = divmod(whole, 60)
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours}:{minutes:02d}:{rest:02d}" if hours else f"{minutes}:{rest:02d}"

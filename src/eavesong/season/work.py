@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from eavesong.errors import EavesongError
 from eavesong.season.fresh import song_given, why_due
 from eavesong.season.locks import held
-from eavesong.errors import EavesongError
 
 if TYPE_CHECKING:
     from eavesong.season.plan import Task

@@ -31,10 +31,11 @@ def render(places, frames, fps=40, sparkle=True):
 
 
 def _frames(places, fps, sparkle):
-    from eavesong.easing import LINEAR
-    from eavesong.language import load_effect
     from eavesong.render.frames import Frames
     from eavesong.render.plan import make_plan
+
+    from eavesong.easing import LINEAR
+    from eavesong.language import load_effect
     from eavesong.scene.place import PlacedCue, Taken
     from eavesong.scene.timeline import Span
 

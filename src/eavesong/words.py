@@ -1,0 +1,18 @@
+"""How figures are written wherever people read them."""
+
+from __future__ import annotations
+
+
+def clock_text(seconds: float, places: int = 2) -> str:
+    """A time of a song in minutes and seconds: ``1:02.50``; with hours where there are any: ``1:02:05.00``.
+
+    Rounded to so many decimal places before it is parted, so that 59.996 s are ``1:00.00``; a minus sign before the
+    song begins, none before a zero.
+    """
+    parts = round(abs(seconds) * 10**places)
+    whole, fraction = divmod(parts, 10**places)
+    minutes, rest = divmod(whole, 60)
+    hours, minutes = divmod(minutes, 60)
+    sign = "-" if seconds < 0 and parts else ""
+    text = f"{hours}:{minutes:02d}:{rest:02d}" if hours else f"{minutes}:{rest:02d}"
+    return f"{sign}{text}.{fraction:0{places}d}" if places else f"{sign}{text}"

@@ -1,0 +1,44 @@
+"""Times as people read them."""
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from eavesong.words import clock_text
+
+
+@pytest.mark.parametrize(
+    ("seconds", "places", "shown"),
+    [
+        (0, 2, "0:00.00"),
+        (62.5, 2, "1:02.50"),
+        (62.35, 1, "1:02.4"),
+        (7.4, 0, "0:07"),
+        (3725, 0, "1:02:05"),
+        (3661, 2, "1:01:01.00"),
+        (-1.25, 2, "-0:01.25"),
+        # Rounding reaches the next second, minute and hour, and never leaves 60 behind.
+        (59.994, 2, "0:59.99"),
+        (59.996, 2, "1:00.00"),
+        (59.96, 1, "1:00.0"),
+        (59.6, 0, "1:00"),
+        (119.999, 2, "2:00.00"),
+        (3599.996, 2, "1:00:00.00"),
+        (-59.999, 2, "-1:00.00"),
+        (-0.001, 2, "0:00.00"),
+    ],
+)
+def test_times_as_people_read_them(seconds: float, places: int, shown: str) -> None:
+    assert clock_text(seconds, places) == shown
+
+
+@given(st.floats(-1e6, 1e6), st.integers(0, 3))
+def test_what_is_read_is_the_time_to_the_last_place(seconds: float, places: int) -> None:
+    shown = clock_text(seconds, places)
+    parts = [Fraction(part) for part in shown.removeprefix("-").split(":")]
+    assert all(part < 60 for part in parts[1:])
+    read = sum(part * 60**power for power, part in enumerate(reversed(parts)))
+    read = -read if shown.startswith("-") else read
+    assert abs(float(read) - seconds) <= 0.5 / 10**places + 1e-9
