@@ -8,7 +8,7 @@ import pytest
 from eavesong.cli.limits import command
 from eavesong.layout.kinds import GENERIC
 from eavesong.layout.power import Feed, Injection, Lead, PixelKind, Power, StringWire, Supply
-from eavesong.render import limiter
+from eavesong.within import limiter
 
 MANUAL = (Path(__file__).parents[2] / "docs" / "limits.md").read_text()
 

@@ -47,6 +47,7 @@ def lines(summary: dict[str, Any], *, verified: bool = False) -> list[str]:
         ("frames", f"{_frames(summary)}, {_span(summary)}"),
         ("house", _house(summary)),
         ("sent to", _sent(summary)),
+        ("asked for", summary.get("asked_for") or "nothing unusual"),
         ("size", _size(summary)),
         ("written by", summary["written_by"]),
         ("complete", "yes, and every checksum fits" if verified else "yes"),

@@ -1,0 +1,98 @@
+"""Every engine draws the same scene; a new one is a package among them and nothing else."""
+
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from eavesong import engines
+from eavesong.errors import ShowError
+from eavesong.layout import load_layout
+from eavesong.show import BLENDS
+from support import Sound, cue, effect, even_grid, scene_on
+
+HOUSE = """
+title = "House"
+[[prop]]
+name = "line"
+shape = "line"
+at = [0, 0, 0]
+to = [2, 1, 0]
+pixels = 23
+[[prop]]
+name = "ring"
+shape = "ring"
+at = [1, 2, 0]
+width = 1
+pixels = 17
+[[controller]]
+name = "box"
+[[controller.output]]
+number = 1
+order = "GRB"
+brightness = 0.7
+gamma = 1.8
+chain = ["line"]
+[[controller.output]]
+number = 2
+order = "WRGB"
+chain = ["ring"]
+"""
+CODES = (
+    "level = band(x - fract(beat / 4), 0, 0.3)\ncolour = palette(fract(y + bar))\n",
+    "level = 0.5 + 0.5 * sin(6 * u + t)\ncolour = hsl(turn * 360, 0.8, 0.5)\n",
+    "level = bass\ncolour = mix(linear_rgb(1, 0.2, 0), linear_rgb(0, 0.3, 1), cue_progress)\n",
+)
+GRID = even_grid(120, bars=8)
+
+
+@pytest.fixture(scope="module")
+def house(tmp_path_factory):
+    path = tmp_path_factory.mktemp("house") / "house.toml"
+    path.write_text(HOUSE)
+    return load_layout(path)
+
+
+layers = st.lists(
+    st.tuples(st.sampled_from(CODES), st.sampled_from(BLENDS), st.floats(0.1, 1.0)), min_size=1, max_size=3
+)
+
+
+@settings(max_examples=30)
+@given(layers, st.integers(0, 500))
+def test_the_engines_agree_on_any_stack_of_cues(house, stack, first):
+    """Within a byte of each other, or two where a curve is steep: one rounds light to 4,096 steps on the way."""
+    cues = [cue(effect(code), house, GRID, blend=blend, opacity=opacity) for code, blend, opacity in stack]
+    scene = scene_on(cues, house, grid=GRID, signals=Sound())
+    fast, plain = (engines.draw(scene, name).block(first, 3).astype(int) for name in ("numba", "plain"))
+    assert np.abs(fast - plain).max() <= 2
+    assert np.abs(fast - plain).mean() < 0.2
+
+
+def test_an_engine_draws_any_portion_alike(house):
+    scene = scene_on([cue(effect(code), house, GRID) for code in CODES], house, grid=GRID, signals=Sound())
+    for name in engines.names():
+        drawing = engines.draw(scene, name)
+        whole = drawing.block(10, 8)
+        np.testing.assert_array_equal(whole[3:5], drawing.block(13, 2))
+
+
+def test_an_engine_that_is_none_is_named(house):
+    with pytest.raises(ShowError, match=r"no engine is called 'numbat'\n    Did you mean 'numba'\?"):
+        engines.draw(scene_on("x", house), "numbat")
+
+
+def test_a_third_engine_is_found_by_its_name(house, monkeypatch, tmp_path):
+    """A package among the others, and not a line anywhere else."""
+    package = tmp_path / "steady"
+    package.mkdir()
+    (package / "__init__.py").write_text(
+        "import numpy as np\n\n\nclass Drawing:\n"
+        "    def __init__(self, scene):\n        self.width = scene.layout.patch.channel_count\n"
+        "    def block(self, first, count):\n        return np.full((count, self.width), 7, np.uint8)\n"
+        "    def fill(self, out, first):\n        out[:] = 7\n"
+    )
+    monkeypatch.setattr(engines, "__path__", [*engines.__path__, str(tmp_path)])
+    assert "steady" in engines.names()
+    assert (engines.draw(scene_on("x", house), "steady").block(0, 2) == 7).all()

@@ -1,0 +1,131 @@
+"""What was asked for is kept: limits and softening hold in whatever is made of frames later."""
+
+from pathlib import Path
+
+import pytest
+
+from eavesong.errors import ShowError
+from eavesong.frames import open_frames
+from eavesong.render import Order, render
+from eavesong.retarget import retarget
+from eavesong.scene import Reopened
+from eavesong.season import plan_batch, run_batch
+from eavesong.season.setlist import load_setlist
+
+FLASHING = """
+title = "Flashes"
+song = "song-0.wav"
+[[cue]]
+effect = "strobe.toml"
+"""
+STROBE = '''
+title = "Strobe"
+about = "The whole house on and off six times a second."
+code = """
+level = step(0.5, fract(t * 6))
+colour = linear_rgb(1, 1, 1)
+"""
+'''
+
+
+@pytest.fixture
+def flashing(season):
+    """A season of one song that flashes, and what its frames were rendered with."""
+    made = season(1)
+    (made.folder / "strobe.toml").write_text(STROBE)
+    (made.folder / "two.show.toml").write_text(FLASHING)
+    return made
+
+
+def asked(made):
+    return Order.of(made.folder / "two.show.toml", made.folder / "hut.toml", made.folder / "song-0.wav",
+                    limit=("house:6W",), soften=True)  # fmt: skip
+
+
+def frames(path):
+    with open_frames(path) as file:
+        return file.frames[:]
+
+
+def terms(path):
+    with open_frames(path) as file:
+        return Reopened(file).terms
+
+
+def test_a_batch_keeps_a_limit_and_a_softening_that_frames_were_made_with(flashing):
+    out = flashing.folder / "frames" / "song-0.h5"
+    out.parent.mkdir(exist_ok=True)
+    render(asked(flashing), out)
+    before = frames(out)
+    assert [outcome.status for outcome in run_batch(flashing.setlist, workers=1).outcomes] == ["up to date"]
+    finished = run_batch(flashing.setlist, workers=1, again=True)
+    (outcome,) = finished.outcomes
+    assert outcome.status == "rendered"
+    assert "kept as it was asked for before: limit house:6W; softened" in outcome.notes
+    assert (frames(out) == before).all()
+    assert terms(out) == asked(flashing).terms
+
+
+def test_a_setlist_asks_on_the_terms_of_orders_and_alone_lifts_them(flashing):
+    out = flashing.folder / "frames" / "song-0.h5"
+    heading = 'limit = "house:6W"\nsoften = true\n'
+    listed = flashing.setlist.read_text()
+    flashing.setlist.write_text(heading + listed)
+    run_batch(flashing.setlist, workers=1)
+    dimmed = frames(out)
+    assert terms(out) == asked(flashing).terms
+    flashing.setlist.write_text("limit = []\nsoften = false\n" + listed)
+    (outcome,) = run_batch(flashing.setlist, workers=1).outcomes
+    assert "asked for: limit house:6W, now no limit" in outcome.reason
+    assert frames(out).max() == 255 > dimmed.max()
+
+
+def test_every_term_can_be_asked_of_a_song(flashing):
+    flashing.setlist.write_text(
+        flashing.setlist.read_text().replace(
+            "[[song]]", '[[song]]\nframe_rate = 25\nfrom = 0.4\nto = 1.2\nprops = ["arch"]\nsoften = true', 1
+        )
+    )
+    (song,) = load_setlist(flashing.setlist).songs
+    (task,) = plan_batch(flashing.setlist).tasks
+    assert song.said() == {"frame_rate": 25.0, "start": 0.4, "stop": 1.2, "props": ("arch",), "soften": True}
+    assert (task.order.frame_rate, task.order.start, task.order.props) == (25.0, 0.4, ("arch",))
+    run_batch(flashing.setlist, workers=1)
+    with open_frames(task.out) as file:
+        assert (file.frame_rate, file.frame_count, file.start) == (25.0, 20, 0.4)
+
+
+def test_a_limit_that_is_none_is_refused_in_its_place(flashing):
+    flashing.setlist.write_text('limit = "hose:1W"\n' + flashing.setlist.read_text())
+    with pytest.raises(ShowError, match=r"line 1, limit: 'hose' cannot be limited \(found 'hose:1W'\)\n    Did you mean 'house'\?"):
+        load_setlist(flashing.setlist)
+
+
+@pytest.mark.parametrize("given", [True, False])
+def test_retargeting_keeps_them_too(flashing, tmp_path: Path, given: bool):
+    """Of the old frames where they are given, else of those that are there under the new name."""
+    old = flashing.folder / "old.h5"
+    render(asked(flashing), old)
+    new = flashing.folder / "new.toml"
+    new.write_text((flashing.folder / "hut.toml").read_text().replace("pixels = 60", "pixels = 50"))
+    out = old if not given else tmp_path / "new.h5"
+    done = retarget(
+        flashing.folder / "two.show.toml", flashing.folder / "hut.toml", new, out, frames=old if given else None,
+        song=flashing.folder / "song-0.wav",
+    )  # fmt: skip
+    assert done.rendered is not None
+    assert "kept as it was asked for before: limit house:6W; softened" in done.rendered.notes
+    full = tmp_path / "full.h5"
+    order = asked(flashing)
+    render(Order.of(order.show, new, order.song, limit=order.limit, soften=True), full)
+    assert (frames(out) == frames(full)).all()
+
+
+def test_frames_made_before_orders_were_written_are_made_anew(flashing):
+    """An old file says only that it is no plain one: it is rendered in full, and that is said."""
+    out = flashing.folder / "frames" / "song-0.h5"
+    out.parent.mkdir(exist_ok=True)
+    data = Path(__file__).parents[1] / "frames" / "data" / "first-dimmed.h5"
+    out.write_bytes(data.read_bytes())
+    (outcome,) = run_batch(flashing.setlist, workers=1).outcomes
+    assert "an older eavesong made it, which did not say what was asked for" in outcome.reason

@@ -1,0 +1,97 @@
+"""Fingerprints of code: what counts does, what makes no difference does not, and nobody keeps a list."""
+
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import eavesong
+from eavesong.sources import fingerprint, stands_on
+
+PACKAGE = Path(eavesong.__file__).parent
+ASK = "import sys; from eavesong.sources import fingerprint; print(*map(fingerprint, sys.argv[1:]))"
+KEYS = {
+    "frames": "eavesong.render.render",
+    "songs": "eavesong.music.listening",
+    "paint": "eavesong.preview.paint",
+    "kernels": "eavesong.kernels.blend",
+}
+
+
+@pytest.fixture(scope="module")
+def copy(tmp_path_factory):
+    """The package in a folder of the test's own, and the fingerprints there as a function."""
+    folder = tmp_path_factory.mktemp("sources")
+    shutil.copytree(PACKAGE, folder / "eavesong", ignore=shutil.ignore_patterns("__pycache__"))
+
+    def ask():
+        ran = subprocess.run(
+            [sys.executable, "-c", ASK, *KEYS.values()], capture_output=True, text=True, check=True, cwd=folder,
+            env={"PATH": "", "PYTHONPATH": str(folder), "EAVESONG_CACHE": str(folder / "cache")},
+        )  # fmt: skip
+        return dict(zip(KEYS, ran.stdout.split(), strict=True))
+
+    return folder / "eavesong", ask
+
+
+def changed(copy, name, old, new):
+    """What of KEYS becomes another when ``old`` becomes ``new`` in the module; it is put back afterwards."""
+    package, ask = copy
+    path = package / name
+    text = path.read_text()
+    assert old in text
+    before = ask()
+    path.write_text(text.replace(old, new, 1))
+    after = ask()
+    path.write_text(text)
+    return {key for key in KEYS if before[key] != after[key]}
+
+
+def test_a_comment_and_a_docstring_make_no_difference(copy):
+    assert changed(copy, "music/grid.py", "from __future__", "# a word\nfrom __future__") == set()
+    assert changed(copy, "light.py", '"""The law of light:', '"""A law of light:') == set()
+
+
+def test_telling_of_a_song_is_no_part_of_its_frames(copy):
+    assert changed(copy, "music/describe.py", "WIDTH", "WIDER") == set()
+
+
+def test_a_constant_of_listening_makes_songs_and_frames_anew(copy):
+    assert changed(copy, "music/signals.py", "TOP = 98", "TOP = 97") == {"songs", "frames"}
+
+
+def test_a_brush_makes_compiled_paint_anew(copy):
+    text = (PACKAGE / "preview" / "brush.py").read_text()
+    first = next(line for line in text.splitlines() if line.startswith("def "))
+    assert changed(copy, "preview/brush.py", first, f"EXTRA = 1\n\n\n{first}") == {"paint"}
+
+
+def test_a_kernel_makes_what_stands_on_it_anew(copy):
+    assert "kernels" in changed(copy, "kernels/exact.py", "PALETTE_SIZE = 256", "PALETTE_SIZE = 255")
+
+
+def test_the_model_of_hearing_counts_as_code(copy):
+    package, ask = copy
+    model = package / "music" / "model.npz"
+    before, data = ask(), model.read_bytes()
+    model.write_bytes(data + b"\0")
+    after = ask()
+    model.write_bytes(data)
+    assert before["songs"] != after["songs"]
+
+
+def test_a_module_stands_on_what_it_imports_late_and_through_façades():
+    below = stands_on("eavesong.render.render")
+    assert {"eavesong.scene.values", "eavesong.within.stages", "eavesong.frames.encode"} <= set(below)
+    assert not any(name.startswith(("eavesong.preview", "eavesong.cli", "eavesong.playback")) for name in below)
+
+
+def test_the_processor_counts_where_machine_code_is_kept():
+    assert fingerprint("eavesong.light") != fingerprint("eavesong.light", machine=True)
+
+
+def test_no_other_module_is_taken():
+    with pytest.raises(ValueError, match="no module of eavesong"):
+        fingerprint("eavesong.nothing")
