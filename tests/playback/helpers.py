@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import socket
+import threading
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
@@ -24,6 +25,8 @@ class SimTime:
         self.jump = timedelta(0)
         self.at: list[tuple[float, Callable[[], None]]] = []
         """(monotonic time, what happens then)."""
+        self.patience = 30.0
+        """Real seconds that a thread of its own is waited for, in which no time passes here: it may be slow, and nothing is late."""
         self._wall = wall
 
     def set(self, wall: datetime) -> None:
@@ -37,6 +40,12 @@ class SimTime:
         self.now += max(0.0, seconds)
         while self.at and self.at[0][0] <= self.now:
             self.at.pop(0)[1]()
+
+    def wait(self, event: threading.Event, seconds: float) -> bool:
+        if event.wait(self.patience):
+            return True
+        self.sleep(seconds)
+        return event.is_set()
 
     def wall(self, zone: tzinfo | None = None) -> datetime:
         return (self._wall + timedelta(seconds=self.now - 1000.0) + self.jump).astimezone(zone or UTC)
