@@ -7,12 +7,13 @@ import json
 import os
 import threading
 import uuid
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
 from eavesong.playback.identity import cid_of, data_folder
+from eavesong.playback.packets import universes_told
 
 if TYPE_CHECKING:
     from eavesong.playback.source import Source
@@ -123,7 +124,10 @@ class Place:
         for path in sorted(self._folder.glob("*-*")):
             if self._note is not None and path.name == f"{self.role}-{self.number}":
                 continue
-            with contextlib.suppress(OSError, ValueError, KeyError, TypeError, AttributeError), open(path, "r+b") as note:
+            with (
+                contextlib.suppress(OSError, ValueError, KeyError, TypeError, AttributeError),
+                open(path, "r+b") as note,
+            ):
                 if lock(note):
                     continue  # its player is gone
                 told = json.loads(note.read(LONGEST_NOTE))
@@ -167,23 +171,10 @@ class Announcer:
             self._status.event("neighbour", meeting.told(self._priority), universes=meeting.universes)
 
 
-def universes_told(numbers: Sequence[int]) -> str:
-    """``universe 1``, or ``universes 1 to 4, 9``."""
-    runs: list[list[int]] = []
-    for number in numbers:
-        if runs and number == runs[-1][-1] + 1:
-            runs[-1][1:] = [number]
-        else:
-            runs.append([number])
-    told = ", ".join(" to ".join(map(str, run)) for run in runs)
-    return f"universe{'s' * (len(numbers) > 1)} {told}"
-
-
 def _folders() -> list[Path]:
-    """Where places may be kept: with the user's data, else where this session keeps what does not last."""
-    from platformdirs import user_runtime_path
-
-    return [data_folder() / "players", user_runtime_path("eavesong", appauthor=False) / "players"]
+    """Where places may be kept: with the user's data, else where the login keeps what does not last."""
+    runtime = os.environ.get("XDG_RUNTIME_DIR")
+    return [data_folder() / "players", *([Path(runtime) / "eavesong" / "players"] if runtime else [])]
 
 
 def lock(file: IO[bytes]) -> bool:
