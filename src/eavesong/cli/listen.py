@@ -73,17 +73,14 @@ def _picture(ear: Ear, house: HousePicture | None) -> Iterator[str]:
     if not heard:
         yield _summary(ear)[-1].strip().replace("nothing", "nothing yet")
     for universe in heard[:8]:
-        leader = universe.leader
-        yield (
-            f"universe {universe.number}: " + _leader(leader) if leader else f"universe {universe.number}: nothing now"
-        )
+        yield f"universe {universe.number}: {_told(universe.leader)}"
         yield from strip(universe.slots())
     if len(heard) > 8:
         yield f"and {len(heard) - 8} more"
 
 
-def _leader(leader: Heard) -> str:
-    return f"{leader.source_name}, {leader.rate:.1f} a second"
+def _told(leader: Heard | None) -> str:
+    return f"{leader.source_name}, {leader.rate:.1f} a second" if leader else "nothing now"
 
 
 def _summary(ear: Ear) -> list[str]:

@@ -233,7 +233,7 @@ def in_words(fault: str, chosen: str | None, rate: int, outputs: dict[int, str])
     if chosen is not None and "Multiple" in fault:
         return f"several sound devices are called '{chosen}'; give the number of one: {names}"
     if "-9997" in fault:
-        return f"the sound device does not play {rate} samples a second: convert the song to 44100 or 48000, or try --device"
+        return f"the sound device does not play {rate} samples a second: convert the song to 48000, or try --device"
     if "-9985" in fault:
         return "another program holds the sound device: end that, or try --device"
     return f"the sound device does not open ({fault.strip() or 'no reason given'}); there are {names}"

@@ -1,4 +1,4 @@
-"""Who sends: the component identifier (CID) of an installation, and of each source that runs on it (ANSI E1.31-2018, 5.6)."""
+"""Who sends: the component identifier (CID) of each source that runs on this computer (ANSI E1.31-2018, 5.6)."""
 
 from __future__ import annotations
 

@@ -25,6 +25,8 @@ MOST = 64
 LOCKED_AT = 1 << 30
 """The octet of a note that is locked: far behind its text, which others are to read."""
 LONGEST_NOTE = 1 << 20
+MISREAD = (ValueError, KeyError, TypeError, AttributeError)
+"""What reading a note raises that no player wrote, or only half."""
 LEAVING = 0.5
 """Seconds that the end waits for word to be left."""
 
@@ -54,9 +56,9 @@ class Meeting:
 class Place:
     """A running player's place among those of this computer: its identifier, and a note for the others.
 
-    The place is a small file, locked while the player runs, so that it is free again whatever ends it. The first player of
-    a role (``play``, ``identify``) on a computer always has the same identifier, so has the second, and so on: receivers
-    take two sources that share one for a single source (ANSI E1.31-2018, 5.6), whose packets come out of order.
+    The place is a small file, locked while the player runs, so that it is free again whatever ends it. The first player
+    of a role (``play``, ``identify``) on a computer always has the same identifier, so has the second, and so on:
+    receivers take two sources that share one for a single source (ANSI E1.31-2018, 5.6), whose packets come out of order.
     """
 
     def __init__(self, role: str, folder: Path | None = None) -> None:
@@ -125,7 +127,7 @@ class Place:
             if self._note is not None and path.name == f"{self.role}-{self.number}":
                 continue
             with (
-                contextlib.suppress(OSError, ValueError, KeyError, TypeError, AttributeError),
+                contextlib.suppress(OSError, *MISREAD),
                 open(path, "r+b") as note,
             ):
                 if lock(note):
@@ -139,7 +141,7 @@ class Place:
 
 
 class Announcer:
-    """Leaves word of what is sent, and tells people whom it meets: in a thread of its own, since that needs the disk."""
+    """Leaves word of what is sent and tells people whom it meets, in a thread of its own, since that needs the disk."""
 
     def __init__(self, place: Place, status: Status, priority: int, to: str = "") -> None:
         """``to``: the address of a rehearsal, that everything is sent to."""

@@ -191,7 +191,10 @@ class Player:
     def look_after(self, now: float) -> None:
         """Discovery, names and sockets, and word about controllers that went or came back."""
         for address, trouble in self.sender.housekeep(now):
-            if trouble:
+            if trouble and self.sender.to:
+                hint = f"nobody listens there yet: eavesong listen --address {address}"
+                self.status.event("unreachable", f"{address}: {hint}", address=address)
+            elif trouble:
                 self.status.event("unreachable", f"{address} cannot be reached: {trouble}", address=address)
             else:
                 self.status.event("reachable", f"{address} can be reached again", address=address)

@@ -38,9 +38,11 @@ class Punctuality:
         late = ", ".join(
             f"{1000 * seconds:.1f} ms {what}"
             for seconds, what in (
-                (self.percentile(0.5), "half of them"), (self.percentile(0.99), "99 of 100"), (self.worst, "the latest"),
+                (self.percentile(0.5), "half of them"),
+                (self.percentile(0.99), "99 of 100"),
+                (self.worst, "the latest"),
             )
-        )  # fmt: skip
+        )
         return f"{self.sent:,} frames sent, {self.skipped:,} skipped as too late; behind their moment: {late}"
 
     def counts(self) -> dict[str, float]:

@@ -170,7 +170,7 @@ class Sender:
             self.fire(self.time.monotonic())
 
     def finish(self) -> None:
-        """Black, then three packets in every universe that say the stream ends; nothing follows until the next ``use``."""
+        """Black, then three packets in every universe that say the stream ends; nothing follows until ``use``."""
         with self._turn:
             self._end(range(len(self._numbers)))
             self._remember_sequences()

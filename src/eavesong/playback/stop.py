@@ -38,8 +38,8 @@ class Stop:
 def stop_on_signals() -> Iterator[Stop]:
     """A ``Stop`` that the process's signals set, for as long as the block runs; only in the main thread do they.
 
-    A hang-up that whoever started us had ignored (nohup) stays ignored. So does SIGTTOU, which would halt a program in the
-    background that writes to a terminal set to `tostop`.
+    A hang-up that whoever started us had ignored (nohup) stays ignored. So is SIGTTOU, which would halt a program in
+    the background that writes to a terminal set to `tostop`.
     """
     stop = Stop()
     before = {}

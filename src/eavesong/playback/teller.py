@@ -88,7 +88,7 @@ class Screen:
                 self._out.write(text)
                 self._out.flush()
             else:
-                self._write_raw(text.encode(self._out.encoding or "utf-8", "backslashreplace"))
+                self._write_raw(text.encode(getattr(self._out, "encoding", "utf-8"), "backslashreplace"))
         except (OSError, ValueError):
             self._gone = True
         return not self._gone
@@ -110,7 +110,7 @@ class LogFile:
     def __init__(self, path: Path) -> None:
         self._torn = False
         try:
-            self._file = open(path, "ab", buffering=0)
+            self._file = open(path, "ab", buffering=0)  # noqa: SIM115
         except OSError as fault:
             raise OutputError(Problem(str(path), "", f"cannot be written: {fault.strerror or fault}")) from None
 

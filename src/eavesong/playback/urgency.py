@@ -44,8 +44,8 @@ LOCKED = (
 def undisturbed() -> Iterator[tuple[str, ...]]:
     """Keep this program from disturbing its own sending; yields, in sentences, what the system withholds.
 
-    What is loaded by now stays out of garbage collection, which would halt a frame; threads hand over quickly; sleeps end
-    when they are over; memory stays in memory.
+    What is loaded by now stays out of garbage collection, which would halt a frame; threads hand over quickly; sleeps
+    end when they are over; memory stays in memory.
     """
     before = sys.getswitchinterval()
     gc.collect()
@@ -111,7 +111,7 @@ def _real_time() -> Callable[[], None] | None:
 
 
 def _calm_down(policy: int, parameters: os.sched_param) -> None:
-    """Give the priority back. The mark that children do not inherit it stays: only root may take that away (sched(7))."""
+    """Give the priority back; the mark that children do not inherit it stays, which only root may take off (sched(7))."""
     with contextlib.suppress(OSError):
         os.sched_setscheduler(0, policy | os.SCHED_RESET_ON_FORK, parameters)
 
