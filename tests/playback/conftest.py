@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 import pytest
 
+from eavesong.playback import teller
 from eavesong.playback.status import Status
 from eavesong.playback.stop import Stop
 from playback.helpers import RememberingLinks, SimTime, loopback
@@ -16,6 +17,12 @@ from playback.helpers import RememberingLinks, SimTime, loopback
 def _own_installation(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
     """No test touches the CID of whoever runs it."""
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path_factory.mktemp("data")))
+
+
+@pytest.fixture(autouse=True)
+def _patient(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No word is lost because the computer that tests is busy."""
+    monkeypatch.setattr(teller, "PATIENCE", 60.0)
 
 
 @pytest.fixture
@@ -55,5 +62,5 @@ def receiver(address: str) -> Iterator[socket.socket]:
         made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         made.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 1 << 20)
         made.bind((address, 5568))
-        made.settimeout(5.0)
+        made.settimeout(60.0)
         yield made

@@ -165,10 +165,12 @@ class Ear:
     def hear(self, seconds: float) -> int:
         """Take in what comes during ``seconds``; the number of packets."""
         end = self._time.monotonic() + seconds
-        count = 0
-        while (left := end - self._time.monotonic()) > 0:
-            for key, _ in self._selector.select(left):
+        count, left = 0, seconds
+        while True:  # once at least: what has arrived is taken in however short the time is
+            for key, _ in self._selector.select(max(0.0, left)):
                 count += self._drain(key.fileobj)  # type: ignore[arg-type]
+            if (left := end - self._time.monotonic()) <= 0:
+                break
         now = self._time.monotonic()
         for universe in self.heard():
             universe.forget(now)

@@ -58,7 +58,7 @@ class Place:
 
     The place is a small file, locked while the player runs, so that it is free again whatever ends it. The first player
     of a role (``play``, ``identify``) on a computer always has the same identifier, so has the second, and so on:
-    receivers take two sources that share one for a single source (ANSI E1.31-2018, 5.6), whose packets come out of order.
+    receivers take two sources that share one for a single source (ANSI E1.31-2018, 5.6), its packets out of order.
     """
 
     def __init__(self, role: str, folder: Path | None = None) -> None:

@@ -11,7 +11,7 @@ from eavesong.errors import OutputError, Problem
 
 ROOM = 500
 """Texts that wait to be written at most; a terminal that stands still must not fill the memory."""
-PATIENCE = 3.0
+PATIENCE = 1.0
 """Seconds without a single text written after which the end does not wait for the rest."""
 
 

@@ -57,6 +57,8 @@ def undisturbed() -> Iterator[tuple[str, ...]]:
     finally:
         sys.setswitchinterval(before)
         gc.unfreeze()
+        with contextlib.suppress(OSError, AttributeError, TypeError):
+            ctypes.CDLL(None).munlockall()
 
 
 @contextlib.contextmanager
@@ -111,7 +113,7 @@ def _real_time() -> Callable[[], None] | None:
 
 
 def _calm_down(policy: int, parameters: os.sched_param) -> None:
-    """Give the priority back; the mark that children do not inherit it stays, which only root may take off (sched(7))."""
+    """Give the priority back; the mark that children do not inherit it stays, only root may take it off (sched(7))."""
     with contextlib.suppress(OSError):
         os.sched_setscheduler(0, policy | os.SCHED_RESET_ON_FORK, parameters)
 
