@@ -21,17 +21,18 @@ class Scheduler:
     """The rules of sched(7) for a thread without CAP_SYS_NICE: real-time priorities need RLIMIT_RTPRIO, and the mark
     that children do not inherit the priority cannot be taken away again."""
 
-    def __init__(self, *, may: bool) -> None:
-        self.may = may
+    def __init__(self, *, highest: int) -> None:
+        self.highest = highest
         self.policy = OTHER
+        self.priority = 0
         self.past: list[int] = []
 
-    def set(self, process: int, policy: int, parameters: object) -> None:
-        if policy & ~RESET_ON_FORK == ROUND_ROBIN and not self.may:
+    def set(self, process: int, policy: int, priority: int) -> None:
+        if priority > self.highest:
             raise PermissionError(1, "Operation not permitted")
         if self.policy & RESET_ON_FORK and not policy & RESET_ON_FORK:
             raise PermissionError(1, "Operation not permitted")
-        self.policy = policy
+        self.policy, self.priority = policy, priority
         self.past.append(policy)
 
 
@@ -40,12 +41,12 @@ Install = Callable[..., Scheduler]
 
 @pytest.fixture
 def install(monkeypatch: pytest.MonkeyPatch) -> Install:
-    def put(*, may: bool) -> Scheduler:
-        scheduler = Scheduler(may=may)
+    def put(highest: int) -> Scheduler:
+        scheduler = Scheduler(highest=highest)
         for name, value in {
             "sched_setscheduler": scheduler.set, "sched_getscheduler": lambda process: scheduler.policy,
-            "sched_getparam": lambda process: "0", "sched_param": str, "sched_get_priority_min": lambda policy: 1,
-            "SCHED_RR": ROUND_ROBIN, "SCHED_OTHER": OTHER, "SCHED_RESET_ON_FORK": RESET_ON_FORK,
+            "sched_getparam": lambda process: scheduler.priority, "sched_param": int,
+            "sched_get_priority_min": lambda policy: 1, "SCHED_RR": ROUND_ROBIN, "SCHED_OTHER": OTHER, "SCHED_RESET_ON_FORK": RESET_ON_FORK,
         }.items():  # fmt: skip
             monkeypatch.setattr(os, name, value, raising=False)
         return scheduler
@@ -56,21 +57,31 @@ def install(monkeypatch: pytest.MonkeyPatch) -> Install:
 
 
 def test_with_the_right_the_thread_goes_first_while_it_plays(install: Install) -> None:
-    scheduler = install(may=True)
+    scheduler = install(2)
     with urgency.first_in_line():
-        assert scheduler.policy == ROUND_ROBIN | RESET_ON_FORK
-    assert scheduler.policy & ~RESET_ON_FORK == OTHER
+        assert (scheduler.policy, scheduler.priority) == (ROUND_ROBIN | RESET_ON_FORK, 2)
+    assert (scheduler.policy & ~RESET_ON_FORK, scheduler.priority) == (OTHER, 0)
     with urgency.undisturbed() as missing:
         assert missing == ()
 
 
+@pytest.mark.parametrize(("highest", "sending", "helping"), [(9, 2, 1), (2, 2, 1), (1, 1, 0), (0, 0, 0)])
+def test_who_helps_comes_after_who_sends(install: Install, highest: int, sending: int, helping: int) -> None:
+    scheduler = install(highest)
+    with urgency.first_in_line():
+        assert scheduler.priority == sending
+    urgency.close_behind()
+    assert scheduler.priority == helping
+
+
 def test_without_the_right_it_plays_all_the_same_and_says_how_to_grant_it(install: Install) -> None:
-    scheduler = install(may=False)
+    scheduler = install(0)
     with urgency.undisturbed() as missing, urgency.first_in_line():
+        urgency.close_behind()
         assert scheduler.past == []
     (told,) = missing
-    assert "LimitRTPRIO=1" in told
-    assert "- rtprio 1' into /etc/security/limits.d/" in told
+    assert "LimitRTPRIO=2" in told
+    assert "- rtprio 2' into /etc/security/limits.d/" in told
 
 
 def test_systems_that_have_nothing_of_the_kind(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -84,7 +95,7 @@ def test_systems_that_have_nothing_of_the_kind(monkeypatch: pytest.MonkeyPatch) 
 
 
 def test_memory_that_may_be_moved_out_is_told(install: Install, monkeypatch: pytest.MonkeyPatch) -> None:
-    install(may=True)
+    install(2)
     monkeypatch.setattr(urgency, "_lock_memory", lambda: False)
     for swap, told in ((True, 1), (False, 0)):
         monkeypatch.setattr(urgency, "_may_swap", lambda swap=swap: swap)
@@ -114,7 +125,7 @@ def test_rtkit_is_asked_where_there_is_one(tmp_path: Path, install: Install, mon
 
     limits: list[tuple[int, tuple[int, int]]] = []
     monkeypatch.setattr(resource, "setrlimit", lambda which, limit: limits.append((which, limit)))
-    scheduler = install(may=False)
+    scheduler = install(0)
     (tmp_path / "busctl").write_text(RTKIT.format(folder=tmp_path))
     (tmp_path / "busctl").chmod(0o755)
     monkeypatch.setenv("PATH", str(tmp_path))
@@ -130,7 +141,7 @@ def test_rtkit_is_asked_where_there_is_one(tmp_path: Path, install: Install, mon
 
 @pytest.mark.skipif(os.name != "posix", reason="D-Bus, as rtkit uses it")
 def test_a_bus_without_rtkit(tmp_path: Path, install: Install, monkeypatch: pytest.MonkeyPatch) -> None:
-    install(may=False)
+    install(0)
     (tmp_path / "busctl").write_text("#!/bin/sh\nexit 1\n")
     (tmp_path / "busctl").chmod(0o755)
     monkeypatch.setenv("PATH", str(tmp_path))

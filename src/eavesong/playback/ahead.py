@@ -5,6 +5,8 @@ from __future__ import annotations
 import threading
 from typing import TYPE_CHECKING
 
+from eavesong.playback.urgency import close_behind
+
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
@@ -62,6 +64,7 @@ class Ahead:
         self._thread.join(LEAVING)
 
     def _read_on(self) -> None:
+        close_behind()
         while (number := self._next()) is not None:
             frame: NDArray[np.uint8] | Exception
             try:

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from eavesong.errors import AudioError
+from eavesong.playback.urgency import close_behind
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -97,6 +98,7 @@ class Feeder:
     def _decode(self, path: Path, start: float) -> None:
         from eavesong.music.sound import open_sound
 
+        close_behind()
         try:
             with open_sound(path) as sound:
                 self.rate, self.channels = sound.rate, min(2, sound.channels)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import IO, Protocol
 
 from eavesong.errors import OutputError, Problem
+from eavesong.playback.urgency import close_behind
 
 ROOM = 500
 """Texts that wait to be written at most; a terminal that stands still must not fill the memory."""
@@ -63,6 +64,7 @@ class Teller:
         return not self._thread.is_alive()
 
     def _write_all(self) -> None:
+        close_behind()
         while (text := self._texts.get()) is not None:
             self.lost += not self._paper.write(text)
             self._done += 1

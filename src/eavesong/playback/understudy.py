@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from eavesong.playback.clock import SystemTime
 from eavesong.playback.sender import END_GAP, LAST_PACKETS, TICK
+from eavesong.playback.urgency import close_behind
 
 if TYPE_CHECKING:
     from eavesong.playback.clock import Time
@@ -62,6 +63,7 @@ class Understudy:
         self._telling.close()
 
     def _watch(self) -> None:
+        close_behind()
         while not self._closed:
             if select.select([self._hearing], [], [], TICK)[0]:
                 self._note(self._hearing.recv(64))

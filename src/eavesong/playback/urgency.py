@@ -25,12 +25,14 @@ MCL_CURRENT, MCL_FUTURE, MCL_ONFAULT = 1, 2, 4
 RTKIT = ("org.freedesktop.RealtimeKit1", "/org/freedesktop/RealtimeKit1", "org.freedesktop.RealtimeKit1")
 RTKIT_LIMIT = 200_000
 """Microseconds without a pause that rtkit lets a real-time thread run at most (its default, from memory)."""
+SENDING, HELPING = 1, 0
+"""How far above the lowest real-time priority the thread that sends runs, and those that help it."""
 PATIENCE = 2.0
 """Seconds that rtkit may take to answer."""
 
 FIRST = (
     "this system does not let the sending thread run before other programs: while the computer is busy, frames leave "
-    "some milliseconds late. To grant it, put LimitRTPRIO=1 into the service's unit, or the line '{user} - rtprio 1' "
+    "some milliseconds late. To grant it, put LimitRTPRIO=2 into the service's unit, or the line '{user} - rtprio 2' "
     "into /etc/security/limits.d/eavesong.conf and log in again"
 )
 LOCKED = (
@@ -65,10 +67,10 @@ def undisturbed() -> Iterator[tuple[str, ...]]:
 def first_in_line() -> Iterator[None]:
     """Have this thread woken before other programs' while the block runs, where the system allows that (sched(7)).
 
-    The lowest real-time priority, for this thread only: it sleeps most of the time, and Linux leaves a twentieth of
-    the time to everything else whatever happens. Without the right, rtkit is asked for it where there is one.
+    The lowest real-time priority but one, or the lowest: this thread sleeps most of the time, and Linux leaves a
+    twentieth of the time to everything else whatever happens. Without the right, rtkit is asked where there is one.
     """
-    if undo := _real_time():
+    if undo := _real_time(SENDING) or _real_time(HELPING):
         try:
             yield
         finally:
@@ -85,6 +87,17 @@ def first_in_line() -> Iterator[None]:
         yield
 
 
+def close_behind() -> None:
+    """Let this thread, which helps the one that sends, run before other programs too for as long as it lives, and after
+    that one.
+
+    Python's threads share a lock. One that holds it and does not get a processor holds up the others, whatever they are
+    allowed.
+    """
+    if _real_time(SENDING):  # else both would be of one priority
+        _real_time(HELPING)
+
+
 def _missing() -> Iterator[str]:
     if not hasattr(os, "sched_setscheduler"):  # not a system whose rights we know
         return
@@ -93,7 +106,7 @@ def _missing() -> Iterator[str]:
     user = "*"
     with contextlib.suppress(Exception):  # no name for this user: KeyError, ImportError or OSError
         user = getpass.getuser()
-    if undo := _real_time():
+    if undo := _real_time(SENDING) or _real_time(HELPING):
         undo()
     elif not _rtkit_is_there():
         yield FIRST.format(user=user)
@@ -101,12 +114,12 @@ def _missing() -> Iterator[str]:
         yield LOCKED.format(user=user)
 
 
-def _real_time() -> Callable[[], None] | None:
-    """Take the lowest real-time priority; what undoes it, or None where that is not allowed."""
+def _real_time(above: int) -> Callable[[], None] | None:
+    """Take a real-time priority so far ``above`` the lowest; what undoes it, or None where that is not allowed."""
     try:
         policy, parameters = os.sched_getscheduler(0), os.sched_getparam(0)
-        lowest = os.sched_param(os.sched_get_priority_min(os.SCHED_RR))
-        os.sched_setscheduler(0, os.SCHED_RR | os.SCHED_RESET_ON_FORK, lowest)
+        wanted = os.sched_param(os.sched_get_priority_min(os.SCHED_RR) + above)
+        os.sched_setscheduler(0, os.SCHED_RR | os.SCHED_RESET_ON_FORK, wanted)
     except (OSError, AttributeError):
         return None
     return lambda: _calm_down(policy, parameters)
