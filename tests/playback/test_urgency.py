@@ -46,7 +46,8 @@ def install(monkeypatch: pytest.MonkeyPatch) -> Install:
         for name, value in {
             "sched_setscheduler": scheduler.set, "sched_getscheduler": lambda process: scheduler.policy,
             "sched_getparam": lambda process: scheduler.priority, "sched_param": int,
-            "sched_get_priority_min": lambda policy: 1, "SCHED_RR": ROUND_ROBIN, "SCHED_OTHER": OTHER, "SCHED_RESET_ON_FORK": RESET_ON_FORK,
+            "sched_get_priority_min": lambda policy: 1, "SCHED_RR": ROUND_ROBIN, "SCHED_OTHER": OTHER,
+            "SCHED_RESET_ON_FORK": RESET_ON_FORK,
         }.items():  # fmt: skip
             monkeypatch.setattr(os, name, value, raising=False)
         return scheduler
