@@ -128,6 +128,16 @@ def drain(receiver: socket.socket) -> list[bytes]:
             return octets
 
 
+def until_the_end(receiver: socket.socket, universes: int = 1) -> list[DataPacket]:
+    """Data packets as they arrive, until every stream has ended; where none does, until the socket's patience is over."""
+    packets: list[DataPacket] = []
+    while sum(packet.terminated for packet in packets) < 3 * universes:
+        packet = read_packet(receiver.recv(2048))
+        if isinstance(packet, DataPacket):
+            packets.append(packet)
+    return packets
+
+
 def house(
     addresses: tuple[str, ...] = ("192.0.2.7",),
     *,

@@ -180,8 +180,8 @@ def test_two_players_at_once(tmp_path: Path, receiver: socket.socket, address: s
         first.terminate()
         first.communicate(timeout=60.0)
         stage.sender.use(wiring_of(1, address), 40.0)
-        stage.sender.black()
         while True:
+            stage.sender.black()
             packet = read_packet(receiver.recv(2048))
             assert isinstance(packet, DataPacket)
             receiver_cids.add(packet.cid)

@@ -31,7 +31,7 @@ from eavesong.playback.source import FileSource
 from eavesong.playback.status import Status
 from eavesong.playback.stop import Stop
 from eavesong.playback.wiring import wire
-from playback.helpers import SimTime, drain, house, moving, still, write_frames
+from playback.helpers import SimTime, drain, house, moving, still, until_the_end, write_frames
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="only Linux answers to all of 127.0.0.0/8 as it comes")
 
@@ -241,11 +241,11 @@ def test_signals_end_with_black_and_termination(
     for _ in range(20):
         receiver.recv(2048)
     process.send_signal(number)
+    packets = until_the_end(receiver, 2)
     _, told = process.communicate(timeout=PATIENCE)
     assert process.returncode == code
     assert word in told
     assert "Traceback" not in told
-    packets = [packet for octets in drain(receiver) if isinstance(packet := read_packet(octets), DataPacket)]
     for universe in (1, 2):
         stream = [packet for packet in packets if packet.universe == universe]
         assert [packet.terminated for packet in stream[-4:]] == [False, True, True, True]

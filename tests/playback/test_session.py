@@ -236,12 +236,13 @@ def test_play_from_the_command_line(frost: Path, network: RememberingLinks, tmp_
     assert {(packet.source_name, packet.priority) for packet in (each for each in _read(network))} == {("Porch", 90)}
 
 
-def test_a_rehearsal_reaches_no_controller(frost: Path, network: RememberingLinks, time: SimTime) -> None:
+@pytest.mark.parametrize("to", ["127.0.0.1", "192.0.2.99"])
+def test_a_rehearsal_reaches_no_controller(frost: Path, network: RememberingLinks, time: SimTime, to: str) -> None:
     out = io.StringIO()
-    play(frost, Settings(sound=False, to="127.0.0.1"), time=time, out=out)
-    assert {where for _, where, _ in network.packets} == {"127.0.0.1"}  # discovery included
+    play(frost, Settings(sound=False, sync_address=9, to=to), time=time, out=out)
+    assert {where for _, where, _ in network.packets} == {to}  # discovery and synchronisation included
     assert len(network.data(1)) == 124
-    assert "2 universes to 127.0.0.1, a rehearsal" in out.getvalue()
+    assert f"2 universes to {to}, a rehearsal" in out.getvalue()
 
 
 def test_nobody_listens_to_a_rehearsal(

@@ -10,12 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from eavesong.playback.packets import DataPacket, read_packet
 from eavesong.playback.sender import TICK, Sender, Voice
 from eavesong.playback.stop import Stop
 from eavesong.playback.understudy import Understudy
 from eavesong.playback.wiring import wire
-from playback.helpers import RememberingLinks, SimTime, house, moving
+from playback.helpers import RememberingLinks, SimTime, house, moving, until_the_end, write_frames
 
 
 @pytest.fixture
@@ -121,17 +120,11 @@ with on_stage(Settings(sound=False, discovery=False, quiet=True)) as stage:
 def test_signals_end_with_black_whatever_the_main_thread_does(
     tmp_path: Path, receiver: socket.socket, address: str, number: signal.Signals
 ) -> None:
-    from playback.helpers import write_frames
-
     described = house((address,), universes=1)
     path = write_frames(tmp_path / "frost.h5", described, moving(described, 40))
     with subprocess.Popen([sys.executable, "-c", HELD_UP, str(path)], stderr=subprocess.DEVNULL) as process:
         receiver.recv(2048)
         process.send_signal(number)
-        packets = []
-        while sum(packet.terminated for packet in packets) < 3:
-            packet = read_packet(receiver.recv(2048))  # in vain, after a minute, where nothing ends
-            assert isinstance(packet, DataPacket)
-            packets.append(packet)
+        packets = until_the_end(receiver)
         process.kill()
     assert all(packet.slots == bytes(512) for packet in packets[-4:])

@@ -210,7 +210,8 @@ class Sender:
 
     def _send_to_everyone(self, packet: bytes, universe: int) -> None:
         addresses = dict.fromkeys(address for row in self._addresses for address in row)
-        for send in self.links.to_everyone(addresses, universe):
+        everyone = self.links.to_everyone(addresses, universe)
+        for send in [self.links.to(self.to).target(universe)] if self.to else everyone:
             send(memoryview(packet))
 
     def _remember_sequences(self) -> None:
