@@ -129,7 +129,7 @@ def drain(receiver: socket.socket) -> list[bytes]:
 
 
 def until_the_end(receiver: socket.socket, universes: int = 1) -> list[DataPacket]:
-    """Data packets as they arrive, until every stream has ended; where none does, until the socket's patience is over."""
+    """Data packets as they arrive until every stream has ended; where none does, until the socket loses patience."""
     packets: list[DataPacket] = []
     while sum(packet.terminated for packet in packets) < 3 * universes:
         packet = read_packet(receiver.recv(2048))

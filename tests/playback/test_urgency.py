@@ -2,6 +2,7 @@
 
 import gc
 import os
+import signal
 import sys
 import threading
 from collections.abc import Callable
@@ -121,7 +122,7 @@ echo "$@" >> "{folder}/asked"
 
 @pytest.mark.skipif(os.name != "posix", reason="D-Bus, as rtkit uses it")
 def test_rtkit_is_asked_where_there_is_one(tmp_path: Path, install: Install, monkeypatch: pytest.MonkeyPatch) -> None:
-    # rtkit's org.freedesktop.RealtimeKit1.xml (from memory): MakeThreadRealtimeWithPID(t process, t thread, u prio).
+    # org.freedesktop.RealtimeKit1.xml of rtkit 0.13: MakeThreadRealtimeWithPID(t process, t thread, u priority).
     import resource
 
     limits: list[tuple[int, tuple[int, int]]] = []
@@ -136,8 +137,22 @@ def test_rtkit_is_asked_where_there_is_one(tmp_path: Path, install: Install, mon
     asked = (tmp_path / "asked").read_text().splitlines()
     words = f"MakeThreadRealtimeWithPID ttu {os.getpid()} {threading.get_native_id()} 1"
     assert [line.endswith(words) for line in asked].count(True) == 1
-    assert limits == [(resource.RLIMIT_RTTIME, (200_000, 200_000))]
+    assert limits == [(resource.RLIMIT_RTTIME, (100_000, 200_000))]
     assert scheduler.past[-1] & ~RESET_ON_FORK == OTHER  # calm again in the end
+
+
+@pytest.mark.skipif(os.name != "posix", reason="D-Bus, as rtkit uses it")
+def test_whoever_runs_for_too_long_is_not_ended(install: Install, monkeypatch: pytest.MonkeyPatch) -> None:
+    # setrlimit(2), RLIMIT_RTTIME: SIGXCPU at the soft limit, SIGKILL at the hard one.
+    scheduler = install(0)
+    monkeypatch.setattr(urgency, "_rtkit_is_there", lambda: True)
+    monkeypatch.setattr(urgency, "_ask_rtkit", lambda thread: None)
+    before = signal.getsignal(signal.SIGXCPU)
+    with urgency.first_in_line():
+        scheduler.past.clear()
+        os.kill(os.getpid(), signal.SIGXCPU)
+        assert scheduler.past == [OTHER | RESET_ON_FORK]
+    assert signal.getsignal(signal.SIGXCPU) is before
 
 
 @pytest.mark.skipif(os.name != "posix", reason="D-Bus, as rtkit uses it")

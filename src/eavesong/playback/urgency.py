@@ -10,6 +10,7 @@ import ctypes
 import gc
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import threading
@@ -24,7 +25,7 @@ MCL_CURRENT, MCL_FUTURE, MCL_ONFAULT = 1, 2, 4
 """mlockall(2): what is there, what comes, and nothing before it is used."""
 RTKIT = ("org.freedesktop.RealtimeKit1", "/org/freedesktop/RealtimeKit1", "org.freedesktop.RealtimeKit1")
 RTKIT_LIMIT = 200_000
-"""Microseconds without a pause that rtkit lets a real-time thread run at most (its default, from memory)."""
+"""Microseconds without a pause that rtkit lets a real-time thread run at most (RTTimeUSecMax of rtkit 0.13)."""
 SENDING, HELPING = 1, 0
 """How far above the lowest real-time priority the thread that sends runs, and those that help it."""
 PATIENCE = 2.0
@@ -75,14 +76,9 @@ def first_in_line() -> Iterator[None]:
             yield
         finally:
             undo()
-    elif _rtkit_is_there():
-        asking = threading.Thread(target=_ask_rtkit, args=(threading.get_native_id(),), daemon=True)
-        asking.start()  # the song does not wait for the answer
-        try:
+    elif threading.current_thread() is threading.main_thread() and _rtkit_is_there():
+        with _by_rtkit():
             yield
-        finally:
-            asking.join(PATIENCE)
-            _calm_down(os.SCHED_OTHER, os.sched_param(0))
     else:
         yield
 
@@ -131,6 +127,27 @@ def _calm_down(policy: int, parameters: os.sched_param) -> None:
         os.sched_setscheduler(0, policy | os.SCHED_RESET_ON_FORK, parameters)
 
 
+@contextlib.contextmanager
+def _by_rtkit() -> Iterator[None]:
+    """Have rtkit give this thread real-time priority; the song does not wait for the answer.
+
+    The system ends a program that runs on beyond rtkit's limit. Before that it sends SIGXCPU, and we take our ease.
+    """
+
+    def take_ease(*_: object) -> None:
+        _calm_down(os.SCHED_OTHER, os.sched_param(0))
+
+    before = signal.signal(signal.SIGXCPU, take_ease)
+    asking = threading.Thread(target=_ask_rtkit, args=(threading.get_native_id(),), daemon=True)
+    asking.start()
+    try:
+        yield
+    finally:
+        asking.join(PATIENCE)
+        take_ease()
+        signal.signal(signal.SIGXCPU, before)
+
+
 def _rtkit_is_there() -> bool:
     """Whether a D-Bus client and the service are (asking it for a number starts it)."""
     if not shutil.which("busctl"):
@@ -142,7 +159,7 @@ def _ask_rtkit(thread: int) -> None:
     """Ask for real-time priority for ``thread``. It demands a limit on how long that may run without a pause."""
     import resource
 
-    limit = (RTKIT_LIMIT, RTKIT_LIMIT)
+    limit = (RTKIT_LIMIT // 2, RTKIT_LIMIT)
     with contextlib.suppress(OSError, ValueError):
         resource.setrlimit(resource.RLIMIT_RTTIME, limit)
     _busctl("call", *RTKIT, "MakeThreadRealtimeWithPID", "ttu", str(os.getpid()), str(thread), "1")
