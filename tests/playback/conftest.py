@@ -7,7 +7,6 @@ from collections.abc import Iterator
 
 import pytest
 
-from eavesong.playback import teller
 from eavesong.playback.status import Status
 from eavesong.playback.stop import Stop
 from playback.helpers import RememberingLinks, SimTime, loopback
@@ -17,12 +16,6 @@ from playback.helpers import RememberingLinks, SimTime, loopback
 def _own_installation(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
     """No test touches the CID of whoever runs it."""
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path_factory.mktemp("data")))
-
-
-@pytest.fixture(autouse=True)
-def _patient(monkeypatch: pytest.MonkeyPatch) -> None:
-    """No word is lost because the computer that tests is busy."""
-    monkeypatch.setattr(teller, "PATIENCE", 60.0)
 
 
 @pytest.fixture
