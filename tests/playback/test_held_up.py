@@ -1,7 +1,6 @@
 """Real processes on terminals, pipes and logs that nobody reads: the lights go on, and signals end them."""
 
 import contextlib
-import fcntl
 import os
 import signal
 import socket
@@ -14,6 +13,7 @@ import pytest
 
 from playback.helpers import house, moving, until_the_end, write_frames
 
+fcntl = pytest.importorskip("fcntl")
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="terminals and addresses as Linux has them")
 
 PATIENCE = 60.0
