@@ -21,6 +21,14 @@ settings.load_profile("repeatable")
 
 
 @pytest.fixture(scope="session", autouse=True)
+def _patient() -> None:
+    """No word of a player is lost because the computer that tests is busy."""
+    from eavesong.playback import teller
+
+    teller.PATIENCE = 60.0
+
+
+@pytest.fixture(scope="session", autouse=True)
 def _one_kernel_folder() -> None:
     """Settle where kernels are kept before any test gives itself a cache of its own."""
     from eavesong.kernels.store import all_kernels

@@ -41,7 +41,7 @@ def test_the_show_is_one(tmp_path: Path) -> None:
 
 def test_the_python_is_what_the_library_offers() -> None:
     source = block("python", "render(")
-    assert "from eavesong.render import render" in source
+    assert "from eavesong.render import Order, render" in source
     compile(source, "README.md", "exec")
 
 

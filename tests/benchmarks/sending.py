@@ -114,7 +114,7 @@ def send(path: str) -> None:
     after = resource.getrusage(resource.RUSAGE_SELF)
     end = told[-1]
     print(json.dumps({
-        "sent": end["sent"], "dropped": end["dropped"], "late": end["late"], "frames": len(fired),
+        "sent": end["sent"], "dropped": end["dropped"], "late": end["skipped"], "frames": len(fired),
         "seconds": clock.monotonic() - began,
         "processor": after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime,
         "numbers": [number for number, _ in fired], "behind": [behind for _, behind in fired],

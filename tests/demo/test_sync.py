@@ -16,7 +16,9 @@ from eavesong.demo.songs import DemoSong, make_songs
 from eavesong.frames import open_frames
 from eavesong.layout import layout_from_points
 from eavesong.music import hear
-from eavesong.render import Order, render
+from eavesong.render import Order, render_scene
+from eavesong.scene import scene_of
+from eavesong.show import load_show
 
 FPS = 40.0
 FRAME = 1.0 / FPS
@@ -45,7 +47,7 @@ def flashes(song: Path, folder: Path, name: str) -> NDArray[np.float64]:
     show, out = folder / f"{name}.show.toml", folder / f"{name}.h5"
     show.write_text(SHOW.format(song=song.name))
     house = layout_from_points(np.array([[0.0, 0.0, 0.0], [1.0, 1.0, 0.0]]), title="Two lights")
-    render(Order.of(show, house, frame_rate=FPS), out)
+    render_scene(scene_of(load_show(show), house, Order.of(show, "", frame_rate=FPS)), out)
     with open_frames(out) as file:
         light = np.asarray(file.frames[:]).sum(axis=1).astype(np.float64)
     rises = np.flatnonzero(np.diff(light, prepend=0.0) > 0.5 * light.max())

@@ -1,6 +1,5 @@
 """Every engine draws the same scene; a new one is a package among them and nothing else."""
 
-
 import numpy as np
 import pytest
 from hypothesis import given, settings

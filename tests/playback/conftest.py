@@ -55,5 +55,5 @@ def receiver(address: str) -> Iterator[socket.socket]:
         made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         made.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 1 << 20)
         made.bind((address, 5568))
-        made.settimeout(5.0)
+        made.settimeout(60.0)
         yield made

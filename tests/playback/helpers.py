@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import random
 import socket
+import threading
+import time as real
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
@@ -24,6 +26,12 @@ class SimTime:
         self.jump = timedelta(0)
         self.at: list[tuple[float, Callable[[], None]]] = []
         """(monotonic time, what happens then)."""
+        self.patience = 30.0
+        """Real seconds that another thread is waited for, in which no time passes here: it may be slow, and nothing is
+        late for it."""
+        self._moving = threading.RLock()
+        self.asleep = 0.0
+        """Until when such a thread waits for time to pass here."""
         self._wall = wall
 
     def set(self, wall: datetime) -> None:
@@ -34,9 +42,27 @@ class SimTime:
         return self.now
 
     def sleep(self, seconds: float) -> None:
-        self.now += max(0.0, seconds)
-        while self.at and self.at[0][0] <= self.now:
-            self.at.pop(0)[1]()
+        with self._moving:
+            self.now += max(0.0, seconds)
+            while self.at and self.at[0][0] <= self.now:
+                self.at.pop(0)[1]()
+
+    def wait(self, event: threading.Event, seconds: float) -> bool:
+        end = real.monotonic() + self.patience
+        while real.monotonic() < end and not event.wait(0.001):
+            if self.now < self.asleep:  # the thread that is waited for waits for time to pass here
+                self.sleep(min(seconds, self.asleep - self.now))
+                return event.is_set()
+        return event.is_set()
+
+    def halt(self, seconds: float) -> None:
+        """In a thread of its own: wait until ``seconds`` have passed here."""
+        passed = threading.Event()
+        with self._moving:
+            self.at.append((self.now + seconds, passed.set))
+            self.at.sort(key=lambda entry: entry[0])
+            self.asleep = self.now + seconds
+        assert passed.wait(self.patience)
 
     def wall(self, zone: tzinfo | None = None) -> datetime:
         return (self._wall + timedelta(seconds=self.now - 1000.0) + self.jump).astimezone(zone or UTC)
@@ -98,8 +124,18 @@ def drain(receiver: socket.socket) -> list[bytes]:
         try:
             octets.append(receiver.recv(2048))
         except BlockingIOError:
-            receiver.settimeout(5.0)
+            receiver.settimeout(60.0)
             return octets
+
+
+def until_the_end(receiver: socket.socket, universes: int = 1) -> list[DataPacket]:
+    """Data packets as they arrive until every stream has ended; where none does, until the socket loses patience."""
+    packets: list[DataPacket] = []
+    while sum(packet.terminated for packet in packets) < 3 * universes:
+        packet = read_packet(receiver.recv(2048))
+        if isinstance(packet, DataPacket):
+            packets.append(packet)
+    return packets
 
 
 def house(

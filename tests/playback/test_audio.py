@@ -1,6 +1,7 @@
 """The song as the master: a device of our own making, with a crystal of its own, stands in for a sound card."""
 
 import sys
+import threading
 from pathlib import Path
 from types import ModuleType
 
@@ -181,8 +182,45 @@ def test_no_device(song: Path, time: SimTime, monkeypatch: pytest.MonkeyPatch) -
     module = ModuleType("sounddevice")
     module.OutputStream = refuse  # type: ignore[attr-defined]
     monkeypatch.setitem(sys.modules, "sounddevice", module)
-    with pytest.raises(AudioUnavailableError, match="No output device matching"):
+    module.query_devices = lambda: [  # type: ignore[attr-defined]
+        {"name": "Line in", "max_output_channels": 0}, {"name": "HDA Intel", "max_output_channels": 2},
+    ]  # fmt: skip
+    with pytest.raises(AudioUnavailableError, match="no sound device is called 'kitchen'; there are 1 'HDA Intel'"):
         AudioClock(song, time, device="kitchen")
+    module.query_devices = lambda: []  # type: ignore[attr-defined]
+    with pytest.raises(AudioUnavailableError, match="this computer has no sound device that may be used: plug one in"):
+        AudioClock(song, time)
+
+
+@pytest.mark.parametrize(
+    ("fault", "chosen", "told"),
+    [
+        # As sounddevice 0.5 with PortAudio 19.6 says it; codes of PaErrorCode in portaudio.h.
+        ("Error querying device 7", "7", "no sound device is called '7'; there are 0 'A', 3 'B'"),
+        ("Multiple output devices found for 'b':", "b", "several sound devices are called 'b'; give the number"),
+        (
+            "Error opening OutputStream: Invalid sample rate [PaErrorCode -9997]",
+            None,
+            "does not play 22050 samples",
+        ),
+        ("Error opening OutputStream: Device unavailable [PaErrorCode -9985]", None, "another program holds the sound"),
+        ("Error opening OutputStream: Invalid device [PaErrorCode -9996]", "b", "no sound device is called 'b'"),
+        ("something else", None, "does not open (something else); there are 0 'A', 3 'B'"),
+    ],
+)
+def test_faults_in_a_person_s_words(fault: str, chosen: str | None, told: str) -> None:
+    assert told in audio.in_words(fault, chosen, 22050, {0: "A", 3: "B"})
+
+
+def test_a_song_on_a_disk_that_does_not_answer(
+    song: Path, time: SimTime, device: SimDevice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    answer = threading.Event()
+    monkeypatch.setattr(audio, "SLOW_DISK", 0.01)
+    monkeypatch.setattr(audio.Feeder, "_decode", lambda *_: answer.wait(60.0))
+    with pytest.raises(AudioUnavailableError, match=r"song.wav has not been read within"):
+        AudioClock(song, time)
+    answer.set()
 
 
 def test_a_song_that_is_not_there(tmp_path: Path, time: SimTime, device: SimDevice) -> None:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from eavesong.playback.identity import cid_file, companion_cid, installation_cid
+from eavesong.playback.identity import cid_file, cid_of, installation_cid
 
 
 def test_it_stays_the_same() -> None:
@@ -34,6 +34,14 @@ def test_two_installations_differ(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     assert installation_cid(tmp_path / "one") != installation_cid(tmp_path / "two")
 
 
-def test_a_companion_differs_and_stays() -> None:
-    cid = uuid.uuid4()
-    assert companion_cid(cid, "identify") == companion_cid(cid, "identify") != cid
+def test_each_source_of_a_computer_has_its_own_and_keeps_it() -> None:
+    # E1.31-2018, 5.6: a CID tells one source from another.
+    cids = [cid_of(role, number) for role in ("play", "identify") for number in (1, 2, 3)]
+    assert len({*cids, installation_cid()}) == 7
+    assert [cid_of(role, number) for role in ("play", "identify") for number in (1, 2, 3)] == cids
+
+
+def test_homes_that_computers_share(monkeypatch: pytest.MonkeyPatch) -> None:
+    here = cid_of("play", 1)
+    monkeypatch.setattr("platform.node", lambda: "the-other-computer")
+    assert cid_of("play", 1) != here

@@ -1,5 +1,7 @@
 """The receiver's rules: sequence, priority, loss, termination; and the picture it makes."""
 
+import errno
+import os
 import socket
 import uuid
 
@@ -8,10 +10,11 @@ import pytest
 
 from eavesong.errors import OutputError
 from eavesong.layout import load_layout
+from eavesong.playback import listen
 from eavesong.playback.listen import MOST_SOURCES, Ear, Universe
 from eavesong.playback.packets import DataPacket, data_packet, discovery_packets, sync_packet
 from eavesong.playback.picture import HousePicture, blocks, strip, table
-from playback.helpers import loopback
+from playback.helpers import SimTime, loopback
 
 ONE, TWO = uuid.UUID(int=1), uuid.UUID(int=2)
 
@@ -59,6 +62,75 @@ def test_termination_is_loss_at_once() -> None:
     universe.take(packet(1), 0.0)
     universe.take(packet(2, options=0x40), 0.1)
     assert universe.leader is None
+
+
+def test_what_has_ended_is_told_all_the_same(time: SimTime) -> None:
+    ear = Ear([1, 2, 3], address=loopback(), time=time)
+    for sequence in range(40):
+        for universe in (1, 2):
+            ear.take(data_packet(universe, b"\1", cid=ONE.bytes, source_name="Porch", sequence=sequence), time.now)
+        time.sleep(0.025)
+    for _ in range(3):
+        ear.take(data_packet(1, b"\0", cid=ONE.bytes, source_name="Porch", sequence=50, options=0x40), time.now)
+    time.sleep(3.0)
+    ear.hear(0.0)
+    assert [universe.leader for universe in ear.heard()] == [None, None]
+    told = [line.split() for line in table(ear)[1:]]
+    assert told == [
+        ["1", "Porch", "100", "40.0", "40", "0", "0", "ended"],
+        ["2", "Porch", "100", "40.0", "40", "0", "0", "fell", "silent"],
+        ["nothing", "in", "universe", "3"],
+    ]
+    ear.close()
+
+
+def test_a_source_that_comes_back_counts_on() -> None:
+    universe = Universe(1)
+    for sequence in range(5):
+        universe.take(packet(sequence), sequence / 10)
+    universe.take(packet(5, options=0x40), 0.5)
+    universe.take(packet(100), 60.0)
+    universe.take(packet(101), 60.1)
+    heard = universe.leader
+    assert heard is not None
+    assert (heard.packets, heard.lost, heard.ended, universe.past) == (7, 0, "", {})
+    assert heard.rate == pytest.approx(6 / 0.5)  # the minute of silence does not count
+
+
+def test_a_range_of_all_universes_is_told_in_a_line_each_for_those_heard(time: SimTime) -> None:
+    ear = Ear(range(1, 64000), address=loopback(), time=time)
+    for universe in (7, 9):
+        ear.take(data_packet(universe, b"\1", cid=ONE.bytes, source_name="Porch"), time.now)
+    lines = table(ear)
+    assert len(lines) == 4
+    assert lines[-1] == "  nothing in universes 1 to 6, 8, 10 to 63999"
+    ear.close()
+
+
+def test_more_groups_than_the_system_allows(monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_: object) -> None:
+        raise OSError(errno.EMFILE, os.strerror(errno.EMFILE))
+
+    monkeypatch.setattr(listen, "_open", full)
+    with pytest.raises(OutputError, match=r"64,000 multicast groups.*\n.*fewer universes, or listen to one --address"):
+        Ear(range(1, 64000))
+
+
+def test_what_has_arrived_is_taken_in_however_short_the_time_is(time: SimTime) -> None:
+    address = loopback()
+    ear = Ear([1], address=address)
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sender:
+        sender.sendto(data_packet(1, b"\1", cid=ONE.bytes, source_name="Porch"), (address, 5568))
+    assert ear.hear(0.0) == 1
+    ear.close()
+
+
+def test_strangers_who_come_and_go_cannot_fill_the_memory_either() -> None:
+    universe = Universe(1)
+    for number in range(1000):
+        universe.take(packet(1, cid=uuid.UUID(int=number + 1)), 0.0)
+        universe.take(packet(2, cid=uuid.UUID(int=number + 1), options=0x40), 0.0)
+    assert len(universe.past) == MOST_SOURCES
 
 
 def test_the_higher_priority_counts() -> None:

@@ -8,12 +8,12 @@ import socket
 import struct
 import subprocess
 import sys
+import threading
 import time as clock
 import uuid
 from collections.abc import Iterator
 from pathlib import Path
 
-import numpy as np
 import pytest
 from sacn.messages.data_packet import DataPacket as SacnData
 from sacn.messages.sync_packet import SyncPacket as SacnSync
@@ -22,7 +22,7 @@ from sacn.receiver import sACNreceiver
 
 from eavesong.playback.clock import SongClock, SystemTime
 from eavesong.playback.links import Links
-from eavesong.playback.listen import DATA_LOSS, Ear
+from eavesong.playback.listen import Ear
 from eavesong.playback.packets import DataPacket, read_packet
 from eavesong.playback.player import Player
 from eavesong.playback.sender import Sender, Voice
@@ -31,10 +31,12 @@ from eavesong.playback.source import FileSource
 from eavesong.playback.status import Status
 from eavesong.playback.stop import Stop
 from eavesong.playback.wiring import wire
-from playback.helpers import drain, house, moving, still, write_frames
+from playback.helpers import SimTime, drain, house, moving, still, until_the_end, write_frames
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="only Linux answers to all of 127.0.0.0/8 as it comes")
 
+PATIENCE = 60.0
+"""Seconds after which something counts as never happening: a busy computer is no fault."""
 CID = uuid.UUID("9f6d4f0e-2c5b-4d8a-8b1c-0a4f7c3b2d19")
 
 
@@ -78,15 +80,14 @@ class Heard:
     def _changed(self, universe: int, changed: str) -> None:
         self.changes.append((universe, changed, clock.monotonic()))
 
-    def wait_for(self, change: tuple[int, str], seconds: float) -> float:
-        """Wait until the change is told; when it was."""
-        end = clock.monotonic() + seconds
+    def wait_for(self, change: tuple[int, str]) -> None:
+        """Wait until the change is told."""
+        end = clock.monotonic() + PATIENCE
         while clock.monotonic() < end:
-            for universe, changed, when in self.changes:
-                if (universe, changed) == change:
-                    return when
+            if any((universe, changed) == change for universe, changed, _ in self.changes):
+                return
             clock.sleep(0.01)
-        raise AssertionError(f"{change} was not told within {seconds} s: {self.changes}")
+        raise AssertionError(f"{change} was never told: {self.changes}")
 
 
 @pytest.fixture
@@ -98,7 +99,7 @@ def sacn_receiver(address: str) -> Iterator[Heard]:
 
 def test_an_independent_receiver_follows_the_stream(sacn_receiver: Heard, address: str) -> None:
     frames = send_some(address)
-    sacn_receiver.wait_for((2, "timeout"), 2.0)  # sacn's word for a stream that ended
+    sacn_receiver.wait_for((2, "timeout"))  # sacn's word for a stream that ended
     first = [packet for packet in sacn_receiver.packets if packet.universe == 1]
     assert [bytes(packet.dmxData)[:510] for packet in first] == [*(frame[:510] for frame in frames), bytes(510)]
     assert {(packet.sourceName, packet.priority, packet.syncAddr) for packet in first} == {("Vorgarten ❄", 120, 7962)}
@@ -144,7 +145,8 @@ needs_tshark = pytest.mark.skipif(not shutil.which("tshark"), reason="tshark is 
 def capture(address: str, folder: Path) -> Path:
     """A capture of what goes to ``address``: live from the loopback interface, or of the octets that arrived."""
     path = folder / "live.pcap"
-    command = ["tshark", "-q", "-i", "lo", "-w", str(path), "-f", f"udp and host {address}", "-a", "duration:10"]
+    wanted = f"udp and host {address}"
+    command = ["tshark", "-q", "-i", "lo", "-F", "pcap", "-w", str(path), "-f", wanted, "-a", "duration:10"]
     live = subprocess.Popen(command, stderr=subprocess.PIPE, text=True)
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as receiver:
         receiver.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 1 << 20)
@@ -154,8 +156,10 @@ def capture(address: str, folder: Path) -> Path:
         arrived = drain(receiver)
     clock.sleep(0.3)
     live.send_signal(signal.SIGINT)
-    live.communicate(timeout=10)
-    if live.returncode or not path.exists() or path.stat().st_size < sum(map(len, arrived)):
+    live.communicate(timeout=PATIENCE)
+    # Headers of libpcap's format (24 and 16 octets), of the loopback interface (14), IPv4 (20) and UDP (8).
+    whole = 24 + sum(16 + 14 + 20 + 8 + len(octets) for octets in arrived)
+    if live.returncode or not path.exists() or path.stat().st_size < whole:
         write_pcap(folder / "written.pcap", address, arrived)
         return folder / "written.pcap"
     return path
@@ -234,15 +238,14 @@ def test_signals_end_with_black_and_termination(
     frost: Path, receiver: socket.socket, number: signal.Signals, code: int, word: str
 ) -> None:
     process = start(frost)
-    receiver.settimeout(20.0)
     for _ in range(20):
         receiver.recv(2048)
     process.send_signal(number)
-    _, told = process.communicate(timeout=10)
+    packets = until_the_end(receiver, 2)
+    _, told = process.communicate(timeout=PATIENCE)
     assert process.returncode == code
     assert word in told
     assert "Traceback" not in told
-    packets = [packet for octets in drain(receiver) if isinstance(packet := read_packet(octets), DataPacket)]
     for universe in (1, 2):
         stream = [packet for packet in packets if packet.universe == universe]
         assert [packet.terminated for packet in stream[-4:]] == [False, True, True, True]
@@ -252,13 +255,12 @@ def test_signals_end_with_black_and_termination(
 def test_a_kill_leaves_receivers_to_their_own_timeout(frost: Path, sacn_receiver: Heard) -> None:
     # E1.31-2018, 6.7.1, Appendix A: network data loss after 2.5 s.
     process = start(frost)
-    sacn_receiver.wait_for((1, "available"), 20.0)
-    clock.sleep(0.3)
+    sacn_receiver.wait_for((1, "available"))
     process.kill()
     process.communicate()
-    killed = clock.monotonic()
-    lost = sacn_receiver.wait_for((1, "timeout"), 5.0)
-    assert lost - killed == pytest.approx(DATA_LOSS, abs=0.4)
+    sacn_receiver.wait_for((1, "timeout"))
+    # sacn tells an end once for each packet that ends a stream (three), and once when its own time is over.
+    assert [changed for universe, changed, _ in sacn_receiver.changes if universe == 1] == ["available", "timeout"]
 
 
 def test_the_end_of_the_song_ends_the_streams(
@@ -267,12 +269,12 @@ def test_the_end_of_the_song_ends_the_streams(
     described = house((address,))
     short = write_frames(tmp_path / "short.h5", described, moving(described, 10))
     process = start(short, "--log", str(tmp_path / "log.jsonl"))
-    _, told = process.communicate(timeout=20)
+    _, told = process.communicate(timeout=PATIENCE)
     assert (process.returncode, "Traceback" in told) == (0, False)
     packets = [packet for octets in drain(receiver) if isinstance(packet := read_packet(octets), DataPacket)]
     assert sum(packet.terminated for packet in packets) == 6
     events = [json.loads(line) for line in (tmp_path / "log.jsonl").read_text().splitlines()]
-    assert [each["event"] for each in events if each["event"] != "state"] == ["song", "end"]
+    assert [each["event"] for each in events if each["event"] not in ("state", "withheld")] == ["song", "end"]
 
 
 def test_a_fault_in_the_middle_ends_the_streams_too(tmp_path: Path, receiver: socket.socket, address: str) -> None:
@@ -280,7 +282,7 @@ def test_a_fault_in_the_middle_ends_the_streams_too(tmp_path: Path, receiver: so
     path = write_frames(tmp_path / "frost.h5", described, moving(described, 200))
 
     def fault(number: int, due: float, here: float) -> None:
-        if number == 20:
+        if number >= 20:
             raise RuntimeError("a fault")
 
     with pytest.raises(RuntimeError, match="a fault"):
@@ -296,9 +298,11 @@ def test_dead_controllers_do_not_hold_up_the_others(
     tmp_path: Path, receiver: socket.socket, address: str, other_address: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """One that listens, one that is off (refused), one that swallows everything unread, one whose name nobody knows."""
+    answer, askers = threading.Event(), []
 
     def unknown(*_: object, **__: object) -> None:
-        clock.sleep(0.5)
+        askers.append(threading.current_thread())
+        answer.wait(PATIENCE)  # nobody who plays waits for this
         raise socket.gaierror(socket.EAI_AGAIN, "Temporary failure in name resolution")
 
     monkeypatch.setattr(socket, "getaddrinfo", unknown)
@@ -309,18 +313,23 @@ def test_dead_controllers_do_not_hold_up_the_others(
     described = house((address, off, other_address, "no-such-box.invalid"), universes=4)
     frames = moving(described, 60)
     source = FileSource(write_frames(tmp_path / "frost.h5", described, frames))
-    links, time, fired = Links(), SystemTime(), []  # type: ignore[var-annotated]
+    links, time, fired = Links(), SimTime(), []  # type: ignore[var-annotated]
     sender = Sender(links, Voice(CID, discovery=False), time)
     status = Status(time, quiet=True)
     player = Player(sender, time, Stop(), status, fired=lambda *each: fired.append(each))
     assert player.play(source, SongClock(time))
-    late = np.array([here - due for _, due, here in fired])
+    assert not answer.is_set()
+    assert [number for number, _, _ in fired] == list(range(60))
+    assert all(here == pytest.approx(due, abs=1e-6) for _, due, here in fired)
     got = [packet for octets in drain(receiver) if isinstance(packet := read_packet(octets), DataPacket)]
-    assert [packet.slots[:510] for packet in got] == [frames[number][:510].tobytes() for number, _, _ in fired]
-    assert len(got) >= 58
-    assert np.median(late) < 0.01
+    assert [packet.slots[:510] for packet in got] == [frame[:510].tobytes() for frame in frames]
+    # No socket is ever asked to wait, and nobody but a thread of its own asks for a name.
+    assert [link._socket.getblocking() for link in links if link._socket] == [False] * 3
+    assert askers
+    assert threading.current_thread() not in askers
     troubled = {link.address for link in links if link.trouble}
     assert troubled == {off, "no-such-box.invalid"}
+    answer.set()
     sender.finish()
     links.close()
     hole.close()

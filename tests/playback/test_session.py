@@ -57,24 +57,33 @@ def test_the_log_tells_the_evening_in_json_lines(frost: Path, tmp_path: Path, ti
     told = [json.loads(each) for each in log.read_text().splitlines()]
     assert [each["event"] for each in told] == ["song", "state", "end"]
     assert told[0]["title"] == "Ribbon of frost"
-    assert set(told[1]) == {"time", "event", "song", "position", "bar", "frame", "late", "sent", "dropped"}
-    assert told[2]["sent"] == 240
+    assert set(told[1]) == {
+        "time", "event", "song", "position", "bar", "frame", "sent", "dropped", "frames", "skipped", "late_ms_median",
+        "late_ms_p99", "late_ms_worst",
+    }  # fmt: skip
+    assert (told[2]["sent"], told[2]["frames"], told[2]["skipped"]) == (240, 120, 0)
     assert all(re.fullmatch(r"2026-12-04T16:00:0\d\.\d{3}\+00:00", each["time"]) for each in told)
 
 
-def test_the_live_line(frost: Path, time: SimTime) -> None:
+def test_the_live_line(frost: Path, time: SimTime, monkeypatch: pytest.MonkeyPatch) -> None:
+    shown: list[str] = []
+    show = Status.show
+    monkeypatch.setattr(Status, "show", lambda status: (shown.append(line(status.state)), show(status))[1])
     out = Terminal()
     play(frost, Settings(sound=False, discovery=False), time=time, out=out)
-    lines = [each.rstrip() for each in out.getvalue().split("\r") if "frame" in each]
-    assert len(lines) >= 12  # four times a second
+    assert len(shown) >= 12  # four times a second
     # Beats in the file: bars begin at 0, 1 and 2 s.
-    assert any("Ribbon of frost  0:01/0:03  bar 2  frame" in each for each in lines)
-    assert all(len(each) <= 79 for each in lines)
+    assert any(each.startswith("Ribbon of frost  0:01/0:03  bar 2  sent") for each in shown)
+    assert all(len(each) <= 79 for each in shown)
+    assert shown[0] in out.getvalue()  # how many of the others depends on how fast the terminal is
 
 
 def test_the_line_tells_trouble() -> None:
-    told = line(State("A song with a name that goes on and on", 65, 200, 12, 2600, 3, 62400, 7, 1))
-    assert told == "A song wi…  1:05/3:20  bar 12  frame 2600  late 3  sent 62400  dropped 7  1 off"
+    state = State("A song with a name that goes on and on", 65, 200, 12, 2600, sent=62400, dropped=7, off=1)
+    for behind in (0.0001,) * 98 + (0.0042, 0.0042):
+        state.punctuality.note(behind)
+    state.punctuality.note(0.0001, 3)
+    assert line(state) == "A song …  1:05/3:20  bar 12  sent 62400  dropped 7  skipped 3  late 4.2 ms  1 off"
 
 
 def test_titles_cannot_command_the_terminal(tmp_path: Path, time: SimTime) -> None:
@@ -210,6 +219,8 @@ def test_a_public_address_is_refused(tmp_path: Path, capsys: pytest.CaptureFixtu
         (("listen", "0-4"), r"'0-4' is not in 1 to 63999"),
         (("listen", "front"), "'front' is neither a universe nor a range"),
         (("identify", "arch"), "layout"),
+        (("play", "FROST", "--to", "239.0.0.1"), "nothing can be sent to 239.0.0.1 alone"),
+        (("play", "FROST", "--to", "8.8.8.8"), "8.8.8.8 is a public address"),
     ],
 )
 def test_what_is_typed_wrongly(frost: Path, words: tuple[str, ...], message: str) -> None:
@@ -223,6 +234,57 @@ def test_play_from_the_command_line(frost: Path, network: RememberingLinks, tmp_
     code, told = typed("play", str(short), "--silent", "--no-discovery", "--source-name", "Porch", "--priority", "90")
     assert code == 0, told
     assert {(packet.source_name, packet.priority) for packet in (each for each in _read(network))} == {("Porch", 90)}
+
+
+@pytest.mark.parametrize("to", ["127.0.0.1", "192.0.2.99"])
+def test_a_rehearsal_reaches_no_controller(frost: Path, network: RememberingLinks, time: SimTime, to: str) -> None:
+    out = io.StringIO()
+    play(frost, Settings(sound=False, sync_address=9, to=to), time=time, out=out)
+    assert {where for _, where, _ in network.packets} == {to}  # discovery and synchronisation included
+    assert len(network.data(1)) == 124
+    assert f"2 universes to {to}, a rehearsal" in out.getvalue()
+
+
+def test_nobody_listens_to_a_rehearsal(
+    frost: Path, network: RememberingLinks, time: SimTime, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    link = network.to("127.0.0.1")
+    monkeypatch.setattr(link, "housekeep", lambda: True)
+    link.trouble = "Connection refused"
+    out = io.StringIO()
+    play(frost, Settings(sound=False, to="127.0.0.1"), time=time, out=out)
+    assert "nobody listens there yet: eavesong listen --address 127.0.0.1" in out.getvalue()
+
+
+def test_a_rehearsal_from_the_command_line(network: RememberingLinks, tmp_path: Path) -> None:
+    short = write_frames(tmp_path / "short.h5", house(), moving(house(), 4))
+    code, told = typed("play", str(short), "--silent", "--to", "127.0.0.1")
+    assert code == 0, told
+    assert {where for _, where, _ in network.packets} == {"127.0.0.1"}
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "told"),
+    [
+        ("street.show.toml", "", "is a show; what is played are frames\n    Make its frames for a house, and play "
+         "those: eavesong render FILE --layout HOUSE --out street.h5 && eavesong play street.h5"),
+        ("street.toml", '[[cue]]\neffect = "glow"\n', "is a show"),
+        ("house.toml", '[[prop]]\nname = "x"\n', "is a layout; what is played are frames"),
+        ("sweep.toml", 'code = "level = 1"\n', "is an effect"),
+        ("bells.flac", "", "is a song; what is played are frames"),
+        ("list.toml", "[[song]]\n", "frames"),
+        ("broken.toml", "[[", "TOML"),
+        ("frost.txt", "x", "is not an HDF5 file"),
+    ],
+)  # fmt: skip
+def test_what_is_wanted_instead(
+    tmp_path: Path, name: str, text: str, told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / name).write_text(text)
+    with pytest.raises(SystemExit) as ended:
+        main(["play", str(tmp_path / name)])
+    assert ended.value.code == 3
+    assert told.replace("FILE", str(tmp_path / name)) in capsys.readouterr().err
 
 
 def _read(network: RememberingLinks) -> list:  # type: ignore[type-arg]
@@ -259,8 +321,8 @@ def test_listen_from_the_command_line(address: str) -> None:
             )
             clock.sleep(0.02)
     told = process.communicate()[0].splitlines()
-    assert re.match(r"\s+1  Porch\s+100\s+\d\d\.\d\s+\d+\s+0\s+0", told[1])
-    assert told[2].split() == ["2", "nothing"]
+    assert re.match(r"\s+1  Porch\s+100\s+\d+\.\d\s+\d+\s+0\s+0", told[1])
+    assert told[2].strip() == "nothing in universe 2"
 
 
 def test_identify_from_the_command_line(tmp_path: Path, network: RememberingLinks) -> None:

@@ -202,7 +202,7 @@ def test_texts_that_cannot_be_read_stop_nothing(tmp_path):
 
 def test_a_photo_and_a_song_stand_beside_the_frames_or_nowhere(tmp_path):
     """A file name from a stranger's file does not lead out of its folder."""
-    from eavesong.preview import Reopened
+    from eavesong.scene import Reopened
 
     (tmp_path / "inner").mkdir()
     (tmp_path / "secret.wav").write_bytes(b"")

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
-    from eavesong.playback.listen import Ear
+    from eavesong.playback.listen import Ear, Heard
     from eavesong.playback.picture import HousePicture
 
 
@@ -65,15 +65,22 @@ def _show(ear: Ear, house: HousePicture | None, seconds: float | None) -> None:
 def _picture(ear: Ear, house: HousePicture | None) -> Iterator[str]:
     from eavesong.playback.picture import strip
 
-    slots = {number: universe.slots() for number, universe in ear.universes.items()}
+    heard = ear.heard()
     if house:
-        yield from house.draw(slots)
+        yield from house.draw({universe.number: universe.slots() for universe in heard})
         yield from _summary(ear)[:12]
         return
-    for number, universe in list(ear.universes.items())[:8]:
-        leader = universe.leader
-        yield f"universe {number}: " + (f"{leader.source_name}, {leader.rate:.1f} a second" if leader else "nothing")
-        yield from strip(slots[number])
+    if not heard:
+        yield _summary(ear)[-1].strip().replace("nothing", "nothing yet")
+    for universe in heard[:8]:
+        yield f"universe {universe.number}: {_told(universe.leader)}"
+        yield from strip(universe.slots())
+    if len(heard) > 8:
+        yield f"and {len(heard) - 8} more"
+
+
+def _told(leader: Heard | None) -> str:
+    return f"{leader.source_name}, {leader.rate:.1f} a second" if leader else "nothing now"
 
 
 def _summary(ear: Ear) -> list[str]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,6 +12,8 @@ import click
 if TYPE_CHECKING:
     from eavesong.playback import Settings
     from eavesong.playback.stop import Stop
+
+STANDARD_ERROR = 2
 
 
 @click.command(name="play", short_help="Play frames on the house with the song, or a setlist's evenings.")
@@ -29,6 +33,7 @@ if TYPE_CHECKING:
 @click.option(
     "--sync-delay", default=0.0, type=click.FloatRange(0, 20), metavar="MS", help="Between data and synchronisation."
 )
+@click.option("--to", default="", metavar="ADDRESS", help="Rehearse: send everything there instead, as 127.0.0.1.")
 @click.option("--interface", default="", metavar="ADDRESS", help="This computer's address that multicast leaves by.")
 @click.option("--no-discovery", is_flag=True, help="Send no lists of universes.")
 @click.option("--allow-public", is_flag=True, help="Send to public addresses too.")
@@ -37,8 +42,8 @@ if TYPE_CHECKING:
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
 def command(
     path: Path, song: Path | None, silent: bool, device: str | None, offset: float, calibrate: bool, now: bool,
-    dry_run: bool, priority: int, source_name: str, sync: int, sync_delay: float, interface: str, no_discovery: bool,
-    allow_public: bool, full_rate: bool, log: Path | None, quiet: bool,
+    dry_run: bool, priority: int, source_name: str, sync: int, sync_delay: float, to: str, interface: str,
+    no_discovery: bool, allow_public: bool, full_rate: bool, log: Path | None, quiet: bool,
 ) -> None:  # fmt: skip
     """Play a frames file on the house it was rendered for, with its song, or the evenings of a setlist.
 
@@ -46,21 +51,24 @@ def command(
     eavesong play frost.h5
     eavesong play december.toml --dry-run
     eavesong play december.toml --log play.jsonl
+    eavesong play frost.h5 --to 127.0.0.1    (and look: eavesong listen --layout house.toml)
 
     Ctrl-C or SIGTERM ends with black.
     """
     from eavesong.playback.session import Settings
+    from eavesong.playback.wanted import is_setlist
 
     settings = Settings(
         source_name, priority, sync, sync_delay / 1000, not no_discovery, _interface(interface), allow_public,
-        full_rate, _milliseconds(offset), not silent, device, log, quiet,
+        full_rate, _milliseconds(offset), not silent, device, log, quiet, to=_to(to, allow_public),
     )  # fmt: skip
-    if path.suffix.lower() == ".toml":
-        _evening(path, settings, now=now, dry_run=dry_run)
-    elif now or dry_run:
-        raise click.UsageError("--now and --dry-run are for setlists, whose names end in .toml.")
-    else:
-        _song(path, settings, song, calibrate=calibrate)
+    with _terminal_let_go():
+        if is_setlist(path):
+            _evening(path, settings, now=now, dry_run=dry_run)
+        elif now or dry_run:
+            raise click.UsageError("--now and --dry-run are for setlists, whose names end in .toml.")
+        else:
+            _song(path, settings, song, calibrate=calibrate)
 
 
 def _song(path: Path, settings: Settings, song: Path | None, *, calibrate: bool) -> None:
@@ -87,6 +95,28 @@ def _evening(path: Path, settings: Settings, *, now: bool, dry_run: bool) -> Non
 def _end(stop: Stop) -> None:
     if stop.interrupted:
         raise click.Abort
+
+
+@contextlib.contextmanager
+def _terminal_let_go() -> Iterator[None]:
+    """Afterwards say nothing more to a terminal that takes nothing, so that the command ends all the same."""
+    import os
+    import select
+
+    try:
+        yield
+    finally:
+        with contextlib.suppress(OSError):  # closed, or a system that can ask sockets only
+            if not select.select([], [STANDARD_ERROR], [], 0)[1]:
+                os.dup2(os.open(os.devnull, os.O_WRONLY), STANDARD_ERROR)
+
+
+def _to(address: str, allow_public: bool) -> str:
+    from eavesong.playback.wiring import misfit_of_address
+
+    if misfit := misfit_of_address(address, allow_public) if address else None:
+        raise click.BadParameter(". ".join(misfit), param_hint="--to")
+    return address
 
 
 def _interface(address: str) -> str:

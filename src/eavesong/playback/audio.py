@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from eavesong.errors import AudioError
+from eavesong.playback.urgency import close_behind
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -34,6 +35,8 @@ STALLED = 3.0
 NOT_YET = 0.12
 """Seconds before its start at which a song is said to be until the device has reported: a little more than the player
 reads ahead, so that it asks again every few milliseconds."""
+SLOW_DISK = 30.0
+"""Seconds that a song's first samples may take to be read."""
 SLOW_START = 5.0
 """Seconds a device may take to begin."""
 
@@ -57,7 +60,9 @@ class Feeder:
         self.rate = self.channels = 0
         self._thread = threading.Thread(target=self._decode, args=(path, start), daemon=True)
         self._thread.start()
-        self._ready.wait()
+        if not self._ready.wait(SLOW_DISK):
+            self._stop.set()
+            raise AudioUnavailableError(f"{path} has not been read within {SLOW_DISK:g} seconds")
         if self._error is not None:
             raise self._error
 
@@ -93,6 +98,7 @@ class Feeder:
     def _decode(self, path: Path, start: float) -> None:
         from eavesong.music.sound import open_sound
 
+        close_behind()
         try:
             with open_sound(path) as sound:
                 self.rate, self.channels = sound.rate, min(2, sound.channels)
@@ -152,7 +158,7 @@ class AudioClock:
             self._stream.start()
         except Exception as fault:  # PortAudioError, and ValueError for an unknown device
             self._feeder.close()
-            raise AudioUnavailableError(str(fault).strip() or "the audio device does not open") from None
+            raise AudioUnavailableError(in_words(str(fault), device, self._feeder.rate, _outputs(module))) from None
 
     def position(self) -> float:
         """Seconds into the song, as heard now; before it begins, a time before its start."""
@@ -197,9 +203,42 @@ def _sounddevice() -> Any:
         import sounddevice
     except ImportError:
         raise AudioUnavailableError("sounddevice is not installed: pip install 'eavesong[audio]'") from None
-    except OSError as fault:  # the module is there, the PortAudio library is not
-        raise AudioUnavailableError(str(fault)) from None
+    except OSError:  # the module is there, the library is not
+        advice = "install it (on Debian and Ubuntu: apt install libportaudio2)"
+        raise AudioUnavailableError(f"the PortAudio library was not found: {advice}") from None
     return sounddevice
+
+
+def _outputs(module: Any) -> dict[int, str]:
+    """Number and name of each device that can make a sound."""
+    try:
+        found = list(module.query_devices())
+        return {number: str(each["name"]) for number, each in enumerate(found) if each["max_output_channels"] > 0}
+    except Exception:  # whatever ails the sound system, the light goes on
+        return {}
+
+
+def in_words(fault: str, chosen: str | None, rate: int, outputs: dict[int, str]) -> str:
+    """What PortAudio's ``fault`` means to whoever wants to hear the song, and what helps.
+
+    ``chosen`` is the device that was asked for, ``rate`` the song's in Hz, ``outputs`` number and name of each device.
+    Codes as in portaudio.h (PaErrorCode).
+    """
+    if not outputs:
+        return (
+            "this computer has no sound device that may be used: plug one in, or let this user use it (on Linux, the "
+            "group 'audio')"
+        )
+    names = ", ".join(f"{number} '{name}'" for number, name in outputs.items())
+    if chosen is not None and ("matching" in fault or "querying device" in fault or "-9996" in fault):
+        return f"no sound device is called '{chosen}'; there are {names}"
+    if chosen is not None and "Multiple" in fault:
+        return f"several sound devices are called '{chosen}'; give the number of one: {names}"
+    if "-9997" in fault:
+        return f"the sound device does not play {rate} samples a second: convert the song to 48000, or try --device"
+    if "-9985" in fault:
+        return "another program holds the sound device: end that, or try --device"
+    return f"the sound device does not open ({fault.strip() or 'no reason given'}); there are {names}"
 
 
 def _device(chosen: str | None) -> str | int | None:

@@ -1,4 +1,4 @@
-"""Who sends: the component identifier (CID) of this installation, kept for its life (ANSI E1.31-2018, 5.6)."""
+"""Who sends: the component identifier (CID) of each source that runs on this computer (ANSI E1.31-2018, 5.6)."""
 
 from __future__ import annotations
 
@@ -8,11 +8,16 @@ from pathlib import Path
 from eavesong.errors import OutputError
 
 
-def cid_file() -> Path:
-    """Where the CID is kept: the user's data folder for eavesong (platformdirs; XDG_DATA_HOME on Linux)."""
+def data_folder() -> Path:
+    """The user's data folder for eavesong (platformdirs; XDG_DATA_HOME on Linux)."""
     from platformdirs import user_data_path
 
-    return user_data_path("eavesong", appauthor=False) / "cid"
+    return user_data_path("eavesong", appauthor=False)
+
+
+def cid_file() -> Path:
+    """Where the CID of this installation is kept."""
+    return data_folder() / "cid"
 
 
 def installation_cid(path: Path | None = None) -> uuid.UUID:
@@ -34,12 +39,15 @@ def installation_cid(path: Path | None = None) -> uuid.UUID:
     return _read(path) or made
 
 
-def companion_cid(cid: uuid.UUID, purpose: str) -> uuid.UUID:
-    """Another CID of the same installation, for a command that may run beside a show: ``identify``.
+def cid_of(role: str, number: int) -> uuid.UUID:
+    """The CID of the ``number``-th sender in a ``role`` (``play``, ``identify``) that runs on this computer.
 
-    Two senders with one CID would upset each other's sequence numbers.
+    A CID belongs to one running source: two that share one would upset each other's sequence numbers, and the first to
+    end would end the other's streams. The computer's name is part of it, where homes are shared over a network.
     """
-    return uuid.uuid5(cid, purpose)
+    import platform
+
+    return uuid.uuid5(installation_cid(), f"{platform.node()} {role} {number}")
 
 
 def _read(path: Path) -> uuid.UUID | None:

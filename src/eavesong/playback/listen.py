@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import selectors
 import socket
 import sys
@@ -53,6 +54,14 @@ class Heard:
     discarded: int = 0
     """Packets that came too late, or twice (6.7.2)."""
     since: float = 0.0
+    ended: str = ""
+    """How it went: ``ended``, ``fell silent``; empty while it sends."""
+
+    def follow(self, packet: DataPacket, now: float) -> None:
+        """Take over what a packet says."""
+        self.source_name, self.priority, self.slots = packet.source_name, packet.priority, packet.slots
+        self.sequence, self.at = packet.sequence, now
+        self.packets += 1
 
     @property
     def rate(self) -> float:
@@ -66,34 +75,54 @@ class Universe:
 
     number: int
     sources: dict[uuid.UUID, Heard] = field(default_factory=dict)
+    """Those that send."""
+    past: dict[uuid.UUID, Heard] = field(default_factory=dict)
+    """Those that sent, and do not any more."""
 
     def take(self, packet: DataPacket, now: float) -> bool:
         """Follow a data packet; whether it was used."""
         heard = self.sources.get(packet.cid)
         if packet.terminated:
-            self.sources.pop(packet.cid, None)
+            self._part(packet.cid, "ended")
             return False
         if packet.start_code:
             return False
         if heard is None:
             if len(self.sources) < MOST_SOURCES:
-                self.sources[packet.cid] = Heard(
-                    packet.cid, packet.source_name, packet.priority, packet.slots, packet.sequence, now, since=now
-                )
+                self._meet(packet, now)
             return True
         if not is_newer(packet.sequence, heard.sequence):
             heard.discarded += 1
             return False
         heard.lost += (packet.sequence - heard.sequence - 1) % 256
-        heard.source_name, heard.priority, heard.slots = packet.source_name, packet.priority, packet.slots
-        heard.sequence, heard.at = packet.sequence, now
-        heard.packets += 1
+        heard.follow(packet, now)
         return True
 
     def forget(self, now: float) -> None:
-        """Drop sources that have been silent for too long (6.7.1)."""
+        """Sources that have been silent for too long count no more (6.7.1)."""
         for cid in [cid for cid, heard in self.sources.items() if now - heard.at > DATA_LOSS]:
-            del self.sources[cid]
+            self._part(cid, "fell silent")
+
+    def _meet(self, packet: DataPacket, now: float) -> None:
+        """A source that is new, or here again: then it counts on, without the pause between."""
+        again = self.past.pop(packet.cid, None)
+        if again is None:
+            self.sources[packet.cid] = Heard(
+                packet.cid, packet.source_name, packet.priority, packet.slots, packet.sequence, now, since=now
+            )
+            return
+        again.since += now - again.at
+        again.ended = ""
+        again.follow(packet, now)
+        self.sources[packet.cid] = again
+
+    def _part(self, cid: uuid.UUID, how: str) -> None:
+        heard = self.sources.pop(cid, None)
+        if heard is not None:
+            heard.ended = how
+            self.past[cid] = heard
+            while len(self.past) > MOST_SOURCES:
+                self.past.pop(next(iter(self.past)))
 
     @property
     def leader(self) -> Heard | None:
@@ -122,6 +151,7 @@ class Ear:
         """When each synchronisation address was last heard of."""
         self.others = 0
         """Packets that are not E1.31, or of other universes."""
+        self._heard: set[int] = set()
         self._time = time or SystemTime()
         self._selector = selectors.DefaultSelector()
         groups = [] if address else [group_address(n) for n in (DISCOVERY_UNIVERSE, *self.universes)]
@@ -130,26 +160,32 @@ class Ear:
                 self._selector.register(_open(address, port, interface, groups[first : first + GROUPS]), 1)
         except OSError as fault:
             self.close()
-            where = f"{address or 'port'} {port}".strip()
-            raise OutputError(Problem(where, "", f"cannot be listened to: {fault.strerror or fault}")) from None
+            raise OutputError(_deaf(fault, f"{address or 'port'} {port}", len(groups))) from None
 
     def hear(self, seconds: float) -> int:
         """Take in what comes during ``seconds``; the number of packets."""
         end = self._time.monotonic() + seconds
-        count = 0
-        while (left := end - self._time.monotonic()) > 0:
-            for key, _ in self._selector.select(left):
+        count, left = 0, seconds
+        while True:  # once at least: what has arrived is taken in however short the time is
+            for key, _ in self._selector.select(max(0.0, left)):
                 count += self._drain(key.fileobj)  # type: ignore[arg-type]
+            if (left := end - self._time.monotonic()) <= 0:
+                break
         now = self._time.monotonic()
-        for universe in self.universes.values():
+        for universe in self.heard():
             universe.forget(now)
         return count
+
+    def heard(self) -> list[Universe]:
+        """The universes in which anybody sends or has sent, ascending."""
+        return [self.universes[number] for number in sorted(self._heard)]
 
     def take(self, octets: bytes, now: float) -> None:
         """Follow one packet."""
         packet = read_packet(octets)
         if isinstance(packet, DataPacket) and packet.universe in self.universes:
             self.universes[packet.universe].take(packet, now)
+            self._heard.add(packet.universe)
         elif isinstance(packet, DiscoveryPacket):
             if packet.cid in self.discovered or len(self.discovered) < MOST_SOURCES:
                 _, known = self.discovered.get(packet.cid, ("", set()))
@@ -177,6 +213,21 @@ class Ear:
                 return count
             self.take(octets, now)
         return MOST_AT_ONCE
+
+
+def _deaf(fault: OSError, where: str, groups: int) -> Problem:
+    """Why nothing can be heard, and what to do about it."""
+    if fault.errno in (errno.EMFILE, errno.ENFILE, errno.ENOBUFS):
+        found = f"{groups:,} multicast groups, one for each universe, are more than this system lets a program be in"
+        return Problem(where, "", found, "Name fewer universes, or listen to one --address of this computer.")
+    if fault.errno == errno.EADDRINUSE:
+        return Problem(
+            where,
+            "",
+            f"cannot be listened to: {fault.strerror}",
+            "End the program that listens there and shares with no one.",
+        )
+    return Problem(where, "", f"cannot be listened to: {fault.strerror or fault}")
 
 
 def _open(address: str, port: int, interface: str, groups: Sequence[str]) -> socket.socket:

@@ -15,6 +15,8 @@ PORT = 5568
 """ACN_SDT_MULTICAST_PORT (Appendix A)."""
 SLOTS = 512
 LAST_UNIVERSE = 63999
+MOST_RUNS = 12
+"""Runs of universes that are told one by one."""
 DISCOVERY_UNIVERSE = 64214
 """E131_DISCOVERY_UNIVERSE (Appendix A)."""
 
@@ -222,3 +224,15 @@ def ranges(text: str) -> Iterator[int]:
         if not 1 <= start <= stop <= LAST_UNIVERSE:
             raise ValueError(f"'{part.strip()}' is not in 1 to {LAST_UNIVERSE}, first number first")
         yield from range(start, stop + 1)
+
+
+def universes_told(numbers: Sequence[int]) -> str:
+    """``universe 1``, or ``universes 1 to 4, 9``, of ascending ``numbers``; a long list is cut short."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1][1:] = [number]
+        else:
+            runs.append([number])
+    told = ", ".join(" to ".join(map(str, run)) for run in runs[:MOST_RUNS])
+    return f"universe{'s' * (len(numbers) > 1)} {told}" + (" and more" if len(runs) > MOST_RUNS else "")

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.playback.packets import universes_told
+
 if TYPE_CHECKING:
     from eavesong.layout import Layout
     from eavesong.playback.listen import Ear
@@ -85,14 +87,16 @@ def _fitting(layout: Layout, width: int, height: int) -> tuple[int, int]:
 
 
 def table(ear: Ear) -> list[str]:
-    """Who sends what, a line for each source in each universe."""
+    """Who sends what, a line for each source in each universe, and who did; universes without any in one line."""
     lines = [f"{'universe':>8}  {'from':<20} {'priority':>8} {'a second':>8} {'packets':>8} {'lost':>5} {'late':>5}"]
-    for number, universe in ear.universes.items():
-        if not universe.sources:
-            lines.append(f"{number:>8}  nothing")
-        for heard in universe.sources.values():
+    heard = ear.heard()
+    for universe in heard:
+        for source in (*universe.sources.values(), *universe.past.values()):
             lines.append(
-                f"{number:>8}  {heard.source_name[:20]:<20} {heard.priority:>8} {heard.rate:>8.1f} "
-                f"{heard.packets:>8} {heard.lost:>5} {heard.discarded:>5}"
+                f"{universe.number:>8}  {source.source_name[:20]:<20} {source.priority:>8} {source.rate:>8.1f} "
+                f"{source.packets:>8} {source.lost:>5} {source.discarded:>5}  {source.ended}".rstrip()
             )
+    named = {universe.number for universe in heard if universe.sources or universe.past}
+    if silent := [number for number in ear.universes if number not in named]:
+        lines.append(f"  nothing in {universes_told(silent)}")
     return lines

@@ -7,6 +7,7 @@ rows: nothing is built or copied per packet.
 
 from __future__ import annotations
 
+import threading
 import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -52,19 +53,25 @@ class Voice:
 
 
 class Sender:
-    """Sends frames to the universes of a wiring; one at a time, from one thread.
+    """Sends frames to the universes of a wiring, one at a time.
 
     ``use`` a wiring, then for every frame ``load`` it when there is time and ``fire`` it when it is due, or ``tick``,
-    which adds signs of life; ``finish`` at the end, whatever the end is.
+    which adds signs of life; ``finish`` at the end, whatever the end is, and ``close`` when nothing is to follow.
+    One thread plays; ``keep_alive`` and ``close`` may come from another.
     """
 
-    def __init__(self, links: Links, voice: Voice, time: Time) -> None:
+    def __init__(self, links: Links, voice: Voice, time: Time, *, to: str = "") -> None:
+        """``to``: the address that everything is sent to, whatever a wiring says; for rehearsals."""
+        self.to = to
         self.links = links
         self.voice = voice
         self.time = time
         self._sequences: dict[int, int] = {}
         self._sync_sequence = 0
         self._next_discovery = -np.inf
+        self._turn = threading.RLock()
+        """Held while packets are put together and sent, which never waits."""
+        self._closed = False
         self._set(None)
 
     def use(self, wiring: Wiring, frame_rate: float, *, ceiling: bool = True) -> None:
@@ -72,6 +79,11 @@ class Sender:
 
         ``ceiling``: never faster than a DMX512 line refreshes (see ``Wiring.strides``).
         """
+        with self._turn:
+            if not self._closed:
+                self._use(wiring.sent_to(self.to) if self.to else wiring, frame_rate, ceiling)
+
+    def _use(self, wiring: Wiring, frame_rate: float, ceiling: bool) -> None:
         before = dict(zip(self._numbers, self._addresses, strict=True))
         after = dict(zip(wiring.universes.tolist(), wiring.addresses, strict=True))
         if before == after:
@@ -94,9 +106,13 @@ class Sender:
 
         A universe whose values stay is sent three times and then left alone until it needs a sign of life.
         """
-        wiring = self._wiring
-        if wiring is None:
-            raise RuntimeError("use() a wiring before loading a frame")
+        with self._turn:
+            if self._wiring is not None:
+                self._load(self._wiring, frame, number, at)
+            elif not self._closed:
+                raise RuntimeError("use() a wiring before loading a frame")
+
+    def _load(self, wiring: Wiring, frame: NDArray[np.uint8], number: int, at: float) -> None:
         self._table.reshape(-1)[wiring.cells] = frame[wiring.channels]
         step = number // self._strides
         due = step != self._steps
@@ -109,21 +125,30 @@ class Sender:
 
     def fire(self, now: float) -> int:
         """Send what is loaded; the number of universes sent."""
-        rows = np.flatnonzero(self._pending)
-        if not rows.size:
-            return 0
-        self._pending[:] = False
-        self._repeats[rows] += 1
-        self._last_sent[rows] = now
-        self._send(rows.tolist())
-        if self.voice.sync_address:
-            self._synchronise()
-        return len(rows)
+        with self._turn:
+            rows = np.flatnonzero(self._pending)
+            if not rows.size:
+                return 0
+            self._pending[:] = False
+            self._repeats[rows] += 1
+            self._last_sent[rows] = now
+            self._send(rows.tolist())
+            if self.voice.sync_address:
+                self._synchronise()
+            return len(rows)
 
     def tick(self, now: float) -> None:
         """Send what is loaded, and what has been silent for long enough."""
-        self._pending |= now - self._last_sent >= KEEP_ALIVE
-        self.fire(now)
+        with self._turn:
+            self._pending |= now - self._last_sent >= KEEP_ALIVE
+            self.fire(now)
+
+    def keep_alive(self, now: float, silence: float) -> None:
+        """Send again what has been silent for ``silence`` seconds, and nothing when nothing was ever sent."""
+        with self._turn:
+            silent = now - self._last_sent
+            if ((silent >= silence) & (silent < np.inf)).any():
+                self.tick(now)
 
     def housekeep(self, now: float) -> list[tuple[str, str]]:
         """Once a second: universe discovery, names, sockets. (Address, trouble or nothing) of what changed."""
@@ -138,16 +163,24 @@ class Sender:
 
     def black(self) -> None:
         """Every slot to 0, at once."""
-        self._slots[:] = 0
-        self._repeats[:] = 0
-        self._pending[:] = True
-        self.fire(self.time.monotonic())
+        with self._turn:
+            self._slots[:] = 0
+            self._repeats[:] = 0
+            self._pending[:] = True
+            self.fire(self.time.monotonic())
 
     def finish(self) -> None:
-        """Black, then three packets in every universe that say the stream ends; nothing is sent after that."""
-        self._end(range(len(self._numbers)))
-        self._remember_sequences()
-        self._set(None)
+        """Black, then three packets in every universe that say the stream ends; nothing follows until ``use``."""
+        with self._turn:
+            self._end(range(len(self._numbers)))
+            self._remember_sequences()
+            self._set(None)
+
+    def close(self) -> None:
+        """``finish``, and send nothing from now on, whatever is asked."""
+        with self._turn:
+            self._closed = True
+            self.finish()
 
     def _end(self, rows: Sequence[int]) -> None:
         """End the universes in these rows: black, and three terminated packets, with a gap after each."""
@@ -177,7 +210,8 @@ class Sender:
 
     def _send_to_everyone(self, packet: bytes, universe: int) -> None:
         addresses = dict.fromkeys(address for row in self._addresses for address in row)
-        for send in self.links.to_everyone(addresses, universe):
+        everyone = self.links.to_everyone(addresses, universe)
+        for send in [self.links.to(self.to).target(universe)] if self.to else everyone:
             send(memoryview(packet))
 
     def _remember_sequences(self) -> None:

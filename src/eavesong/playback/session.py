@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import bisect
 import contextlib
-import gc
-import os
-import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,22 +12,22 @@ from typing import IO, TYPE_CHECKING
 from eavesong.errors import AudioError, EavesongError, FramesError
 from eavesong.playback.audio import AudioClock, AudioUnavailableError
 from eavesong.playback.clock import Clock, SongClock, SystemTime, Time
-from eavesong.playback.identity import companion_cid, installation_cid
 from eavesong.playback.links import Links
+from eavesong.playback.neighbours import Announcer, Place
 from eavesong.playback.packets import PORT
 from eavesong.playback.player import Fired, Player
 from eavesong.playback.sender import Sender, Voice
 from eavesong.playback.source import FileSource
 from eavesong.playback.status import Status
 from eavesong.playback.stop import Stop, stop_on_signals
+from eavesong.playback.understudy import understudied
+from eavesong.playback.urgency import first_in_line, undisturbed
 
 if TYPE_CHECKING:
     from eavesong.frames import FramesFile
 
 HEAD_START = 0.05
 """Seconds before a silent song begins, in which its first frame is read."""
-SWITCH = 0.0005
-"""Seconds after which a thread that decodes sound hands over to the one that sends."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +53,8 @@ class Settings:
     companion: str = ""
     """What this run is for, where it may run beside a show."""
     port: int = PORT
+    to: str = ""
+    """The address that everything is sent to in place of the controllers': a rehearsal; empty for the house."""
 
 
 @dataclass(frozen=True)
@@ -78,52 +77,27 @@ def on_stage(
     time = time or SystemTime()
     status = Status(time, log=settings.log, out=out, quiet=settings.quiet)
     links = Links(allow_public=settings.allow_public, interface=settings.interface, port=settings.port)
-    cid = installation_cid()
-    voice = Voice(
-        companion_cid(cid, settings.companion) if settings.companion else cid, settings.source_name,
-        settings.priority, settings.sync_address, settings.sync_delay, settings.discovery,
-    )  # fmt: skip
-    sender = Sender(links, voice, time)
-    with stop_on_signals() as stop, _undisturbed():
-        player = Player(sender, time, stop, status, offset=settings.offset, ceiling=not settings.full_rate, fired=fired)
-        try:
-            yield Stage(settings, time, stop, status, sender, player)
-        finally:
-            sender.finish()
-            links.close()
-            status.close()
-
-
-@contextlib.contextmanager
-def _undisturbed() -> Iterator[None]:
-    """Keep what is loaded by now out of garbage collection, which would halt a frame, switch threads quickly, and run
-    before other programs where the system lets us (as root, or by the unit that starts us)."""
-    before = sys.getswitchinterval()
-    gc.collect()
-    gc.freeze()
-    sys.setswitchinterval(SWITCH)
-    calm = _hurry()
-    try:
-        yield
-    finally:
-        calm()
-        sys.setswitchinterval(before)
-        gc.unfreeze()
-
-
-def _hurry() -> Callable[[], None]:
-    """Have the thread that sends woken on time on a busy computer (sched(7)); what undoes it.
-
-    The lowest real-time priority, for this thread only: it sleeps most of the time, and Linux leaves a twentieth of
-    the time to everything else whatever happens.
-    """
-    try:
-        policy, parameters = os.sched_getscheduler(0), os.sched_getparam(0)
-        lowest = os.sched_param(os.sched_get_priority_min(os.SCHED_RR))
-        os.sched_setscheduler(0, os.SCHED_RR | os.SCHED_RESET_ON_FORK, lowest)
-    except (OSError, AttributeError):  # not allowed; not Linux
-        return lambda: None
-    return lambda: os.sched_setscheduler(0, policy & ~os.SCHED_RESET_ON_FORK, parameters)
+    with contextlib.closing(Place(settings.companion or "play")) as place:
+        voice = Voice(
+            place.cid, settings.source_name, settings.priority, settings.sync_address, settings.sync_delay,
+            settings.discovery,
+        )  # fmt: skip
+        sender = Sender(links, voice, time, to=settings.to)
+        announcer = Announcer(place, status, settings.priority, settings.to)
+        with stop_on_signals() as stop, undisturbed() as missing, understudied(sender, stop, time):
+            player = Player(
+                sender, time, stop, status, offset=settings.offset, ceiling=not settings.full_rate, fired=fired,
+                alert=first_in_line, taken=announcer.taken,
+            )  # fmt: skip
+            for sentence in missing if isinstance(time, SystemTime) and not settings.companion else ():
+                status.event("withheld", sentence)
+            try:
+                yield Stage(settings, time, stop, status, sender, player)
+            finally:
+                sender.close()
+                links.close()
+                announcer.settle()
+                status.close()
 
 
 def play(
@@ -147,15 +121,17 @@ def play(
                 stage.status.event("damaged", str(fault))
                 raise
             finally:
-                stage.status.event("end", f"end of {source.title}", **counts(stage))
+                stage.status.event("end", f"end of {source.title}: {stage.status.state.punctuality}", **counts(stage))
     return stage.stop
 
 
 def told(stage: Stage, source: FileSource) -> None:
     """Say what is about to be played, and when not every frame of it is sent."""
     universes = len(source.wiring.universes)
+    to = stage.settings.to
+    where = f"{to}, a rehearsal" if to else ", ".join(source.wiring.controllers.values())
     stage.status.event(
-        "song", f"{source.title}: {universes} universes to {', '.join(source.wiring.controllers.values())}",
+        "song", f"{source.title}: {universes} universes to {where}",
         title=source.title, universes=universes,
     )  # fmt: skip
     strides = source.wiring.strides(source.frame_rate, ceiling=not stage.settings.full_rate)
@@ -208,7 +184,7 @@ def bars_of(file: FramesFile) -> Callable[[float], int]:
     return lambda seconds: bisect.bisect_right(downbeats, seconds)
 
 
-def counts(stage: Stage) -> dict[str, int]:
-    """What was sent, for the log."""
+def counts(stage: Stage) -> dict[str, float]:
+    """What was sent, and how punctually, for the log."""
     links = stage.sender.links
-    return {"sent": links.sent, "dropped": links.dropped, "late": stage.status.state.late}
+    return {"sent": links.sent, "dropped": links.dropped, **stage.status.state.punctuality.counts()}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import ipaddress
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -42,6 +42,10 @@ class Wiring:
     """Frames a second that the slowest controller of each universe takes; inf where it is not known."""
     controllers: dict[str, str] = field(default_factory=dict)
     """Address to the controller's name, for people."""
+
+    def sent_to(self, address: str) -> Wiring:
+        """The same universes, all sent to one ``address``: a rehearsal."""
+        return replace(self, addresses=((address,),) * len(self.addresses), controllers={address: address})
 
     def strides(self, frame_rate: float, *, ceiling: bool = True) -> NDArray[np.int64]:
         """Every how many frames each universe is sent, int64 (universe,), so that no controller gets too many.

@@ -158,7 +158,8 @@ class _Night:
                 self.stage.player.play(source, clock, until=self._is_quiet, bar_at=bars_of(source.file))
             except FramesError as fault:
                 self.stage.status.event("damaged", f"{song.name} is broken off: {fault}", title=song.name)
-        self.stage.status.event("song end", f"end of {source.title}", **counts(self.stage))
+        told_end = f"end of {source.title}: {self.stage.status.state.punctuality}"
+        self.stage.status.event("song end", told_end, **counts(self.stage))
 
     def _is_quiet(self) -> bool:
         return self.calendar.quiet(self._wall())

@@ -1,0 +1,62 @@
+"""What can be played, and what to do with something that cannot: shows, houses, songs."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+from eavesong.errors import FramesError, Problem, ShowError
+from eavesong.files import read_text
+
+SONGS = (".wav", ".flac", ".mp3", ".ogg", ".oga", ".opus", ".m4a", ".aac", ".aif", ".aiff")
+
+
+def is_setlist(path: Path) -> bool:
+    """Whether ``path`` is to be read as a setlist; else it is a frames file.
+
+    Raises ShowError or FramesError, with what to do instead, when it is plainly neither.
+    """
+    name = path.name.lower()
+    if name.endswith(SONGS):
+        raise FramesError(_song(path))
+    if not name.endswith(".toml"):
+        return False
+    kind = "show" if name.endswith(".show.toml") else _kind(read_text(path, ShowError))
+    if kind:
+        raise ShowError({"show": _show, "layout": _layout, "effect": _effect}[kind](path))
+    return True
+
+
+def _song(path: Path) -> Problem:
+    frames = f"{path.stem}.h5"
+    rendered = f"eavesong render SHOW --layout HOUSE --song {path} --out {frames}"
+    instead = f"Make the frames for it, and play those: {rendered} && eavesong play {frames} --song {path}"
+    return Problem(str(path), "", "is a song; what is played are frames", instead)
+
+
+def _show(path: Path) -> Problem:
+    frames = path.name.removesuffix(".toml").removesuffix(".show") + ".h5"
+    rendered = f"eavesong render {path} --layout HOUSE --out {frames}"
+    instead = f"Make its frames for a house, and play those: {rendered} && eavesong play {frames}"
+    return Problem(str(path), "", "is a show; what is played are frames", instead)
+
+
+def _layout(path: Path) -> Problem:
+    instead = f"Play frames that were rendered for it; to light its props one by one: eavesong identify --layout {path}"
+    return Problem(str(path), "", "is a layout; what is played are frames", instead)
+
+
+def _effect(path: Path) -> Problem:
+    instead = "Use it in a show, render that for a house, and play the frames."
+    return Problem(str(path), "", "is an effect; what is played are frames", instead)
+
+
+def _kind(text: str) -> str:
+    """What a TOML file describes, by its tables; empty for a setlist, and for what is none (which then says why)."""
+    try:
+        keys = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError):
+        return ""
+    if "evening" in keys or isinstance(keys.get("song"), list):
+        return ""
+    return next((kind for key, kind in {"cue": "show", "prop": "layout", "code": "effect"}.items() if key in keys), "")
