@@ -89,7 +89,7 @@ def test_a_source_that_cannot_be_compiled_stays_an_error(folder):
 
 
 def test_kernels_of_changed_sources_are_kept_elsewhere():
-    """The folder's name is the fingerprint of all code that the kernels stand on: what is there is never out of date."""
+    """The folder is named by the fingerprint of all code that kernels stand on: what it holds is never out of date."""
     from eavesong.sources import fingerprint, stands_on
 
     folder = store.kernel_folder("eavesong.preview.paint")

@@ -10,8 +10,9 @@ from eavesong.scene.order import kept_on
 
 seconds = st.one_of(st.none(), st.floats(0, 10_000))
 words = st.lists(st.text(st.characters(codec="utf-8", exclude_categories=["Cs"]), min_size=1, max_size=20), max_size=4)
+paths = st.text(min_size=1, max_size=30)
 orders = st.builds(
-    Order, st.text(min_size=1, max_size=30), st.text(min_size=1, max_size=30), st.one_of(st.none(), st.text(min_size=1)),
+    Order, paths, paths, st.one_of(st.none(), paths),
     frame_rate=st.floats(1, 240), start=seconds, stop=seconds, props=words, limit=words, soften=st.booleans(),
 )  # fmt: skip
 

@@ -1,4 +1,4 @@
-"""Limits kept: frames on their way to the file are dimmed where they would draw too much, and softened where they would flash."""
+"""Limits kept: frames on their way to the file are dimmed where they draw too much, and softened where they flash."""
 
 import lazy_loader as lazy
 
