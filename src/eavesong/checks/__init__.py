@@ -15,8 +15,19 @@ if TYPE_CHECKING:
     from eavesong.checks.page import parts_page, report_page
     from eavesong.checks.parts import parts_csv
     from eavesong.checks.report import report_text
+    from eavesong.checks.written import with_supplies, write_proposal
 
-__all__ = ["Assumptions", "Limits", "limits", "parts_csv", "parts_page", "report_page", "report_text"]
+__all__ = [
+    "Assumptions",
+    "Limits",
+    "limits",
+    "parts_csv",
+    "parts_page",
+    "report_page",
+    "report_text",
+    "with_supplies",
+    "write_proposal",
+]
 
 _HOMES = {
     "assumptions": ("Assumptions",),
@@ -24,6 +35,7 @@ _HOMES = {
     "page": ("parts_page", "report_page"),
     "parts": ("parts_csv",),
     "report": ("report_text",),
+    "written": ("with_supplies", "write_proposal"),
 }
 
 
