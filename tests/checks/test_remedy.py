@@ -78,7 +78,7 @@ def done(plan, remedy, gauge, metres):
     return HOUSE.format(**plan, lead=lead(gauge, first[2] / 1.15), inject=inject)
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
+@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 @given(plans, leads)
 def test_what_is_advised_passes_every_check(house, plan, own):
     report = limits(house(HOUSE.format(**plan, lead=lead(*own), inject="")))
@@ -91,7 +91,7 @@ def test_what_is_advised_passes_every_check(house, plan, own):
         assert all(part.item != "none fits" for part in better.parts)
 
 
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=20, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(plans, leads)
 def test_every_fuse_in_the_list_bears_its_load_and_guards_the_wire(house, plan, own):
     report = limits(house(HOUSE.format(**plan, lead=lead(*own), inject="")))
@@ -106,7 +106,7 @@ def test_every_fuse_in_the_list_bears_its_load_and_guards_the_wire(house, plan, 
             assert rating <= min(most[own[0]], most[plan["wire"]])
 
 
-@settings(max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(plans)
 def test_the_supply_that_is_advised_is_large_enough(house, plan):
     report = limits(house(HOUSE.format(**plan, lead=lead(12, 0.3), inject="")))

@@ -42,7 +42,8 @@ _HOMES = {
 def __getattr__(name: str) -> Any:
     for home, names in _HOMES.items():
         if name in names:
-            found = getattr(importlib.import_module(f"{__name__}.{home}"), name)
-            globals()[name] = found  # a function called as its module is must hide it
-            return found
+            module = importlib.import_module(f"{__name__}.{home}")
+            # All at once: a function called as its module is must hide it.
+            globals().update({each: getattr(module, each) for each in names})
+            return globals()[name]
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

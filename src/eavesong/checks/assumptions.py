@@ -9,7 +9,7 @@ from eavesong.errors import LayoutError, Problem
 CAUTIONS = (
     "These figures are estimates from what the layout says; measure before you rely on them.",
     "Out of doors use parts rated for it, and residual-current protection (RCD, GFCI) on every mains circuit.",
-    "Fuse every lead where it leaves the supply, by the lower of what the supply gives and what the wire may carry.",
+    "Fuse every lead at the end of the supply, by the lower of what the supply gives and what the wire may carry.",
     "Mains work is for licensed people. Local codes come first.",
     "On a ladder: level ground, a second person, no wet rungs, nothing near overhead lines.",
 )

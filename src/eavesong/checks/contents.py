@@ -237,8 +237,7 @@ def _parts(parts: Sequence[Part]) -> Iterator[Block]:
     columns = (Column("item"), Column("detail"), Column("amount", True), Column("note"))
     for group, rows in groups.items():
         lines = [(part.item, part.detail, _count(part), part.note) for part in rows]
-        named = (Column(group), *columns[1:])
-        yield Table(named, lines, page_only=True)
+        yield Table(columns, lines, title=f"{group[:1].upper()}{group[1:]}", page_only=True)
 
 
 def _amount(rows: Sequence[Part]) -> str:
@@ -259,4 +258,6 @@ def _many(count: int, units: str) -> str:
 
 
 def _count(part: Part) -> str:
-    return f"___ {part.unit}" if part.count is None else f"{part.count:,g} {part.unit}"
+    if part.count is None:
+        return f"___ {part.unit}"
+    return f"{part.count:,g} m" if part.unit == "m" else _many(round(part.count), part.unit)

@@ -51,6 +51,8 @@ class Table:
     rows: Sequence[Sequence[str]]
     more: str = "more"
     """What rows are called that the terminal leaves out."""
+    title: str = ""
+    """Above it, on the page."""
     page_only: bool = False
     text_only: bool = False
 

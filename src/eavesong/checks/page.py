@@ -67,4 +67,5 @@ def _table(table: Table) -> str:
             for kind, column, cell in zip(kinds, table.columns, row, strict=True)
         )
         lines.append(f"<tr>{''.join(cells)}</tr>")
-    return f"<table>\n<thead><tr>{heads}</tr></thead>\n<tbody>\n{chr(10).join(lines)}\n</tbody>\n</table>"
+    title = f"<caption>{escape(table.title)}</caption>\n" if table.title else ""
+    return f"<table>\n{title}<thead><tr>{heads}</tr></thead>\n<tbody>\n{chr(10).join(lines)}\n</tbody>\n</table>"

@@ -26,8 +26,8 @@ from eavesong.layout.feeds import Supply
 
 Floats = NDArray[np.float64]
 
-SAME_PITCH = 1.0
-"""Millimetres by which two pitches may differ and be bought as one."""
+SAME_PITCH = 1
+"""Whole millimetres by which two pitches may differ and be bought as one."""
 
 DATA_CABLE = "data and ground, AWG 22 or thicker"
 """From a controller to the first pixel (common practice); it carries no power."""
@@ -88,15 +88,17 @@ def _pixels(needs: Needs) -> Iterator[Part]:
             yield Part("pixels", kind, f"every {usual:.0f} mm" if usual else "single", count, "pixels")
 
 
-def _alike(pitches: Sequence[tuple[float, int]]) -> Iterator[list[tuple[float, int]]]:
-    """Rows of pitches (millimetres, pixels) in which none is more than a millimetre from the smallest."""
-    row: list[tuple[float, int]] = []
-    for pitch, count in sorted(pitches):
-        if row and pitch - row[0][0] > SAME_PITCH:
-            yield row
-            row = []
-        row.append((pitch, count))
-    yield row
+def _alike(pitches: Sequence[tuple[float, int]]) -> list[list[tuple[float, int]]]:
+    """Pitches (millimetres, pixels) in rows: the most usual one first, and all that are a millimetre from it at most."""
+    left, rows = list(pitches), []
+    while left:
+        counts: Counter[int] = Counter()
+        for pitch, count in left:
+            counts[round(pitch)] += count
+        usual = max(counts, key=lambda pitch: counts[pitch])
+        rows.append([one for one in left if abs(round(one[0]) - usual) <= SAME_PITCH])
+        left = [one for one in left if abs(round(one[0]) - usual) > SAME_PITCH]
+    return sorted(rows, key=min)
 
 
 def _nulls(needs: Needs) -> Iterator[Part]:

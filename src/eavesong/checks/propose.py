@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.checks.ampacity import largest_load
 from eavesong.checks.assumptions import Assumptions
 from eavesong.checks.circuits import Circuit, Point, Wiring, circuits_of
 from eavesong.checks.remedy import fewest_points, largest_rating, rating_for, spread
@@ -217,7 +218,7 @@ class _Planner:
 
     def reason(self, circuit: Circuit) -> str:
         """Why nothing was found for a stretch."""
-        if fewest_points(circuit, self.full[circuit.pixels], Conductor(gauge=GAUGES[-1])) > len(circuit.pixels):
+        if largest_load(circuit.thinnest) < self.full[circuit.pixels].max():
             return f"its own wire may carry {circuit.thinnest:.1f} A, too little for a fuse; take thicker wire"
         return f"not even {MOST_PIECES} supplies, with leads of AWG {GAUGES[-1]}, are enough; split the string"
 
