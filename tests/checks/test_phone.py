@@ -38,7 +38,8 @@ def test_every_figure_on_a_phone_says_what_it_is(browser, pages):
     """Table heads are out of sight there, so that each cell carries its own."""
     page = browser.new_page(viewport={"width": 390, "height": 844})
     page.goto((pages / "report.html").as_uri())
-    unnamed = """[...document.querySelectorAll('td:not(:first-child)')].filter(e => e.textContent && !e.dataset.head).length"""
+    unnamed = """[...document.querySelectorAll('td:not(:first-child)')]
+        .filter(e => e.textContent && !e.dataset.head).length"""
     assert page.evaluate(unnamed) == 0
     said = page.evaluate("getComputedStyle(document.querySelector('td.n'), '::before').content")
     assert "pixels" in said

@@ -76,7 +76,8 @@ def test_whatever_is_proposed_passes_every_check(house, units, kind, extension, 
     """Strings of any length, on one to three outputs; nothing is proposed that a check would find."""
     size = {"m": 1, "ft": 3.28, "cm": 100}[units]
     props = "".join(
-        f'[[prop]]\nname = "row {n}"\nshape = "line"\nat = [0, {n * size}]\nto = [{length * size}, 0]\npixels = {count}\n'
+        f'[[prop]]\nname = "row {n}"\nshape = "line"\nat = [0, {n * size}]\n'
+        f"to = [{length * size}, 0]\npixels = {count}\n"
         for n, (count, length, _) in enumerate(rows)
     )
     outputs = ""
@@ -102,9 +103,7 @@ def test_what_is_fed_already_stays_as_it_is(house):
 
 def test_supplies_are_sized_for_full_white_unless_a_share_is_stated(house):
     # 100 pixels, 5 V: 30.5 W at full white, 15.5 W at half; four fifths of 25 W are 20 W.
-    watts = [
-        limits(house(), None, Assumptions(supply_share=share)).proposal.supplies[0].watts for share in (1.0, 0.5)
-    ]
+    watts = [limits(house(), None, Assumptions(supply_share=share)).proposal.supplies[0].watts for share in (1.0, 0.5)]
     assert watts == [50, 25]
     report, after = proposed(house, LINE, Assumptions(supply_share=0.5))
     assert after.passes

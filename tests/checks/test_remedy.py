@@ -55,6 +55,10 @@ plans = st.fixed_dictionaries({
     "at": st.sampled_from(["", "at = [2, 1]"]),
     "connector": st.sampled_from(["", "connector_amperes = 4"]),
 })  # fmt: skip
+PLAIN = {
+    "celsius": 20, "volts": 5.0, "each": 0.02, "wire": 20, "length": 10.0, "pixels": 100, "watts": 100, "at": "",
+    "connector": "",
+}  # fmt: skip
 leads = st.tuples(st.sampled_from([12, 16, 20, 24]), st.sampled_from([0.3, 2.0, 8.0]))
 
 
@@ -119,22 +123,19 @@ def test_the_supply_that_is_advised_is_large_enough(house, plan):
 
 def test_the_fewest_points_are_named(house):
     """One fewer is not enough, spread in the same way."""
-    plan = {"celsius": 20, "volts": 5.0, "each": 0.02, "wire": 20, "length": 10.0, "pixels": 100, "watts": 100, "at": "",
-            "connector": ""}  # fmt: skip
-    (voltage,) = limits(house(HOUSE.format(**plan, lead=lead(12, 1), inject=""))).voltages
+    (voltage,) = limits(house(HOUSE.format(**PLAIN, lead=lead(12, 1), inject=""))).voltages
     remedy = voltage.remedies[0]
     fewer = spread(np.full(100, 0.061), len(remedy.points) - 1)
     inject = ", ".join(
         f'{{ prop = "row", pixel = {place + 1}, lead = {lead(12, 1 + 0.1 * place)} }}' for place in fewer[1:].tolist()
     )
-    assert not limits(house(HOUSE.format(**plan, lead=lead(12, 1), inject=inject))).voltages[0].sound
+    assert not limits(house(HOUSE.format(**PLAIN, lead=lead(12, 1), inject=inject))).voltages[0].sound
     assert str(remedy).startswith(f"feed it at {len(remedy.points)} points instead of 1: 'row' pixels 1 (1.1 m), ")
 
 
 def test_a_wire_that_burns_is_never_advised_although_its_voltage_would_hold(house):
     """24.4 A over a hand's breadth: the volts hold on AWG 20, which may carry 5 A (NFPA 79 table 12.5.1)."""
-    plan = {"celsius": 20, "volts": 5.0, "each": 1.0, "wire": 10, "length": 0.1, "pixels": 8, "watts": 300, "at": "",
-            "connector": ""}  # fmt: skip
+    plan = PLAIN | {"each": 1.0, "wire": 10, "length": 0.1, "pixels": 8}
     (voltage,) = limits(house(HOUSE.format(**plan, lead=lead(24, 0.1), inject=""))).voltages
     assert voltage.remedies
     for remedy in voltage.remedies:
@@ -143,8 +144,7 @@ def test_a_wire_that_burns_is_never_advised_although_its_voltage_would_hold(hous
 
 def test_where_nothing_helps_it_says_what_does(house):
     """AWG 30 may carry 0.5 A, and no blade fuse is that small."""
-    plan = {"celsius": 20, "volts": 12.0, "each": 0.02, "wire": 30, "length": 5.0, "pixels": 60, "watts": 300, "at": "",
-            "connector": ""}  # fmt: skip
+    plan = PLAIN | {"volts": 12.0, "wire": 30, "length": 5.0, "pixels": 60}
     report = limits(house(HOUSE.format(**plan, lead=lead(14, 1), inject="")))
     assert report.voltages[0].remedies == ()
     (finding,) = circuit_findings(report)
@@ -170,9 +170,7 @@ def test_feeding_points_run_from_end_to_end(loads, count):
 
 def test_assumptions_reach_the_advice(house):
     """More slack, longer leads: the lengths that are named are those that are bought."""
-    plan = {"celsius": 20, "volts": 5.0, "each": 0.02, "wire": 20, "length": 10.0, "pixels": 100, "watts": 100, "at": "",
-            "connector": ""}  # fmt: skip
-    text = HOUSE.format(**plan, lead=lead(12, 2), inject="")
+    text = HOUSE.format(**PLAIN, lead=lead(12, 2), inject="")
     first = [limits(house(text), None, Assumptions(slack=slack)).voltages[0].remedies[0].points[0][2]
              for slack in (0, 0.5)]  # fmt: skip
     assert first == pytest.approx([2, 3])

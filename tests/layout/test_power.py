@@ -90,7 +90,7 @@ FAULTS = [
     (SUPPLY.replace('"box"', '"bix"'), "no controller is called 'bix'", "supply 1, feed 1, controller"),
     (SUPPLY.replace("volts = 5", "volts = 12"), "gives 12 V, and its pixels '5 V, 20 mA' need 5 V", "supply 1, feed 1"),
     (SUPPLY.replace("watts = 100", "watts = -100"), "must be greater than 0, not -100", "supply 1, watts"),
-    (SUPPLY + "lead = { area = 1, ohms_per_metre = 1, length = 1 }", "both 'area' and 'ohms_per_metre'", "feed 1, lead"),
+    (SUPPLY + "lead = { area = 1, ohms_per_metre = 1, length = 1 }", "both 'area' and 'ohms_per_metre'", "lead"),
     (SUPPLY + "lead = { gauge = 18, length = 1, bundled = 0 }", "must be at least 1, not 0", "lead, bundled"),
     (SUPPLY.replace("watts = 100", "watts = 100\npower_factor = 1.2"), "must be at most 1, not 1.2", "power_factor"),
     ('[[pixel_type]]\nname = "a"\nvolts = 5\namperes = [0.1, 0.1]\n', "at least 3", "pixel_type 1, amperes"),

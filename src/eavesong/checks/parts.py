@@ -89,7 +89,7 @@ def _pixels(needs: Needs) -> Iterator[Part]:
 
 
 def _alike(pitches: Sequence[tuple[float, int]]) -> list[list[tuple[float, int]]]:
-    """Pitches (millimetres, pixels) in rows: the most usual one first, and all that are a millimetre from it at most."""
+    """Pitches (millimetres, pixels) in rows: the most usual one, and all that are a millimetre from it at most."""
     left, rows = list(pitches), []
     while left:
         counts: Counter[int] = Counter()
@@ -240,7 +240,7 @@ def _fuses(needs: Needs) -> Iterator[Part]:
 def _connectors(needs: Needs) -> Iterator[Part]:
     """Pairs, by the amperes they must be rated for: one at each end of an extension, one at each feeding point."""
     rows: Counter[float] = Counter()
-    for circuit, load, _ in _lead_loads(needs):
+    for _, load, _ in _lead_loads(needs):
         rows[_rated(load)] += 1
     for circuit in needs.circuits:
         flows = circuit.ladder.most_flows(needs.full[circuit.pixels])

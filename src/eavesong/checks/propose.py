@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -104,7 +105,7 @@ class _Planner:
         volts = np.array([kind.volts for kind in self.plan.types])[kinds]
         edges = [0, *(np.flatnonzero(np.diff(volts)) + 1).tolist(), len(volts)]
         found: list[_Piece] = []
-        for start, stop in zip(edges, edges[1:], strict=False):
+        for start, stop in pairwise(edges):
             some = self._split(circuit, string, start, stop, float(volts[start]))
             if not some:
                 return []
@@ -119,7 +120,7 @@ class _Planner:
             share = np.minimum((np.cumsum(loads) - loads / 2) / loads.sum() * count, count - 1e-9).astype(int)
             edges = [0, *(np.flatnonzero(np.diff(share)) + 1).tolist(), stop - start]
             pieces = []
-            for a, b in zip(edges, edges[1:], strict=False):
+            for a, b in pairwise(edges):
                 piece = self.fed(self._part(circuit, start + a, start + b, volts), string, None)
                 if piece is None:
                     break

@@ -94,8 +94,7 @@ def _both(wiring: Wiring, circuit: Circuit, amperes: Floats, connector: float | 
 def _remedy(wiring: Wiring, circuit: Circuit, gauge: int | None, before: int) -> Remedy:
     pixels = [int(circuit.pixels[point.position - circuit.first_position]) for point in circuit.points]
     rows = [
-        (*pixel_name(wiring.layout, pixel), point.metres)
-        for pixel, point in zip(pixels, circuit.points, strict=True)
+        (*pixel_name(wiring.layout, pixel), point.metres) for pixel, point in zip(pixels, circuit.points, strict=True)
     ]
     return Remedy(tuple(rows), gauge, before)
 

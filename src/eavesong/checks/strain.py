@@ -39,9 +39,7 @@ class Strain:
         return f"{carried}, and it {kind} {self.allowed:.1f} A"
 
 
-def strains(
-    layout: Layout, circuit: Circuit, amperes: Floats, connector: float | None = None
-) -> Iterator[Strain]:
+def strains(layout: Layout, circuit: Circuit, amperes: Floats, connector: float | None = None) -> Iterator[Strain]:
     """Everything in a circuit that carries too much when its pixels draw up to ``amperes`` (pixels,).
 
     connector: amperes each one is rated for, where that is known.

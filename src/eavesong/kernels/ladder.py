@@ -11,7 +11,9 @@ TILE = 16
 """Frames that are solved side by side: one cache line of a pixel's bytes is read for each, and lanes are full."""
 
 
-def _solve_frames(frames, first, last, places, amperes, idle, order, starts, factors, spare, totals, short, sums, peaks):
+def _solve_frames(
+    frames, first, last, places, amperes, idle, order, starts, factors, spare, totals, short, sums, peaks
+):
     """Currents of all pixels, and what their circuits leave them, in the frames ``first`` to ``last`` of a block.
 
     frames: uint8 (f, channels). places: int64 (n, 4): channel of red, green, blue, white or -1. amperes: float32

@@ -18,6 +18,9 @@ from eavesong.layout.patch import Member, Patch
 
 Path = tuple[str | int, ...]
 
+LEAD = Conductor(gauge=16)
+"""Of leads about which the layout says nothing."""
+
 
 @dataclass(frozen=True)
 class Lead:
@@ -103,7 +106,7 @@ class PowerPlan:
     """Temperature of the copper."""
     free_outputs: dict[str, int] | None = None
     """Unused outputs of each controller that says how many it has."""
-    lead: Conductor = Conductor(gauge=16)
+    lead: Conductor = LEAD
     """Of leads that name nothing."""
     extension: Conductor | None = None
     """Of cables between props; None: the wire of the later prop's kind."""
@@ -137,7 +140,7 @@ def plan_power(house: model.House, members: Sequence[Member], patch: Patch, faul
     places = {box.name: _metres(box.at, metres) for box in house.controller if box.at is not None}
     return PowerPlan(
         types, kind_of, strings, supplies, stated.celsius, free, _conductor(stated.lead),
-        stated.extension and _conductor(stated.extension), stated.connector_amperes, places, metres,
+        None if stated.extension is None else _conductor(stated.extension), stated.connector_amperes, places, metres,
     )  # fmt: skip
 
 
