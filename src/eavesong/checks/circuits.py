@@ -141,13 +141,13 @@ class Wiring:
     ) -> Circuit:  # fmt: skip
         """A circuit of ``pixels`` that begins at position ``start`` of the string."""
         plan = self.plan
-        kinds = [plan.types[kind] for kind in plan.type[pixels]]
+        kinds = plan.type[pixels]
         if volts is None:
-            volts = plan.supplies[supply].volts if supply is not None else kinds[0].volts
-        tail = min(allowed_amperes(wire, plan.celsius) for wire in {kind.wire for kind in kinds})
+            volts = plan.supplies[supply].volts if supply is not None else plan.types[kinds[0]].volts
+        tail = min(allowed_amperes(plan.types[kind].wire, plan.celsius) for kind in np.unique(kinds).tolist())
         return Circuit(
             name, string, supply, pixels, start, tuple(points), volts, run or self.run(pixels), plan.celsius,
-            np.array([kind.lowest_volts for kind in kinds]), tail,
+            np.array([kind.lowest_volts for kind in plan.types])[kinds], tail,
         )  # fmt: skip
 
     def home(self, supply: Supply) -> Floats:

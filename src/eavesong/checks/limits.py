@@ -142,16 +142,16 @@ def _voltages(
     layout: Layout, rig: Rig, circuits: tuple[Circuit, ...], measured: _Measured | None, frames: FramesFile | None,
     assumed: Assumptions,
 ) -> Iterator[Voltage]:  # fmt: skip
-    wiring = Wiring(layout, assumed)
+    wiring, full = Wiring(layout, assumed), rig.full
     for c, circuit in enumerate(circuits):
         if measured is None or frames is None:
-            yield voltage_of(wiring, circuit, rig.full)
+            yield voltage_of(wiring, circuit, full)
             continue
         frame = int(measured.ammeter.short.frame[c])
         lit = np.zeros(layout.pixel_count, bool)
         lit[circuit.pixels] = True
         moment = measured.song.moment(frames.seconds(frame), None, lit)
-        yield voltage_of(wiring, circuit, rig.full, amperes_of(rig, frames.frames[frame]), moment)
+        yield voltage_of(wiring, circuit, full, amperes_of(rig, frames.frames[frame]), moment)
 
 
 def amperes_of(rig: Rig, frame: NDArray[np.uint8]) -> NDArray[np.float64]:
