@@ -66,7 +66,7 @@ def _along(layout: Layout, circuit: Circuit, flows: Floats, rated: float) -> Ite
             worst = int(np.where(here, flows, -1).argmax())
             if flows[worst] > run.allowed[worst]:
                 name = _link_name(layout, circuit, worst)
-                carries = f"the {'extension' if gap else 'string'} of {run.wires[wire]} {name}"
+                carries = f"the wire of the {what}, {run.wires[wire]}, {name}"
                 yield Strain(what, carries, float(flows[worst]), float(run.allowed[worst]))
     gaps = np.where(run.gap, flows, -1)
     if gaps.max(initial=-1) > rated:
