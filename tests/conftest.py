@@ -1,4 +1,4 @@
-"""What every test shares: repeatable examples, and one folder of compiled kernels for the whole run.
+"""What tests share: repeatable examples, one folder of compiled kernels for the whole run, and a browser.
 
 Kernels are kept where eavesong keeps them: in the folder that EAVESONG_CACHE names, where a CI keeps it between
 runs, else in the user's own cache. The second run then compiles nothing.
@@ -6,6 +6,8 @@ runs, else in the user's own cache. The second run then compiles nothing.
 
 from __future__ import annotations
 
+import os
+import shutil
 import sys
 from pathlib import Path
 
@@ -34,3 +36,25 @@ def _one_kernel_folder() -> None:
     from eavesong.kernels.store import all_kernels
 
     all_kernels()
+
+
+FLAGS = [
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+    "--autoplay-policy=no-user-gesture-required",
+]  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def browser():
+    """Chromium, driven by Playwright. Where there is none, the tests are skipped, but not in continuous integration."""
+    found = os.environ.get("CHROMIUM") or shutil.which("chromium")
+    if not found and not os.environ.get("CI"):
+        pytest.skip("no chromium: install Debian's package, or name one in CHROMIUM")
+    assert found, "continuous integration has no chromium"
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as tool:
+        own = tool.chromium.launch(executable_path=found, args=FLAGS)
+        yield own
+        own.close()

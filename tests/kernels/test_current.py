@@ -6,31 +6,6 @@ from eavesong.kernels import current
 
 RANDOM = np.random.default_rng(6)
 FRAMES = RANDOM.integers(0, 256, (9, 35), dtype=np.uint8)
-FOUR = [[4 * n, 4 * n + 1, 4 * n + 2, 4 * n + 3] for n in range(5)]
-THREE = [[3 * n + 20, 3 * n + 21, 3 * n + 22, -1] for n in range(5)]
-PLACES = np.array(FOUR + THREE)
-AMPERES = RANDOM.random((10, 4)).astype(np.float32)
-IDLE = RANDOM.random(10).astype(np.float32)
-
-
-def expected():
-    """(f, n) amperes."""
-    drive = np.where(PLACES >= 0, FRAMES[:, PLACES], 0).astype(np.float64)
-    return (drive * AMPERES).sum(axis=2) + IDLE
-
-
-def test_currents_are_sums_by_group_and_extremes_by_pixel():
-    group = np.array([0, 0, 1, 1, 1, 2, 2, 2, 0, 0], np.int32)
-    weight = RANDOM.random(10).astype(np.float32)
-    totals, drops = np.zeros((9, 3)), np.zeros((9, 3))
-    sums, peaks = np.zeros(10), np.zeros(10, np.float32)
-    for first, last in ((0, 4), (4, 10)):
-        current.currents(FRAMES, PLACES, AMPERES, IDLE, weight, group, first, last, totals, drops, sums, peaks)
-    amperes, member = expected(), group[:, None] == np.arange(3)
-    np.testing.assert_allclose(totals, amperes @ member, rtol=1e-5)
-    np.testing.assert_allclose(drops, (amperes * weight) @ member, rtol=1e-5)
-    np.testing.assert_allclose(sums, amperes.sum(axis=0), rtol=1e-5)
-    np.testing.assert_allclose(peaks, amperes.max(axis=0), rtol=1e-5)
 
 
 def test_drive_currents_leave_out_what_pixels_draw_in_the_dark():

@@ -90,7 +90,12 @@ FAULTS = [
     (SUPPLY.replace('"box"', '"bix"'), "no controller is called 'bix'", "supply 1, feed 1, controller"),
     (SUPPLY.replace("volts = 5", "volts = 12"), "gives 12 V, and its pixels '5 V, 20 mA' need 5 V", "supply 1, feed 1"),
     (SUPPLY.replace("watts = 100", "watts = -100"), "must be greater than 0, not -100", "supply 1, watts"),
+    (SUPPLY + "lead = { area = 1, ohms_per_metre = 1, length = 1 }", "both 'area' and 'ohms_per_metre'", "lead"),
+    (SUPPLY + "lead = { gauge = 18, length = 1, bundled = 0 }", "must be at least 1, not 0", "lead, bundled"),
+    (SUPPLY.replace("watts = 100", "watts = 100\npower_factor = 1.2"), "must be at most 1, not 1.2", "power_factor"),
     ('[[pixel_type]]\nname = "a"\nvolts = 5\namperes = [0.1, 0.1]\n', "at least 3", "pixel_type 1, amperes"),
+    ('[[pixel_type]]\nname = "a"\nvolts = 5\namperes = [20, 20, 20]\n', "20 A is more than one pixel draws", "amperes"),
+    ('[[pixel_type]]\nname = "a"\nvolts = 5\nidle = 1\namperes = [0, 0, 0]\n', "1 A is more than one pixel", "idle"),
     ('[[pixel_type]]\nname = "a"\nvolts = 5\nlowest_volts = 6\namperes = [0, 0, 0]\n', "above its 5 V", "pixel_type 1"),
 ]  # fmt: skip
 
@@ -100,6 +105,40 @@ def test_what_cannot_be_is_told_with_its_place(layout_of, text, found, place):
     with pytest.raises(LayoutError, match=r"line \d+") as told:
         layout_of(LINE + text)
     assert any(found in problem.found and place in problem.place for problem in told.value.problems), told.value
+
+
+def test_currents_in_milliamperes_are_refused_with_the_likely_unit(layout_of):
+    kind = '[[pixel_type]]\nname = "a"\nvolts = 5\namperes = [20, 18.5, 20]\n'
+    with pytest.raises(LayoutError) as told:
+        layout_of(LINE + kind)
+    assert [problem.instead for problem in told.value.problems] == [
+        "Currents are in amperes: 20 mA is 0.02.", "Currents are in amperes: 18.5 mA is 0.0185.",
+        "Currents are in amperes: 20 mA is 0.02.",
+    ]  # fmt: skip
+
+
+def test_leads_extensions_and_connectors_of_the_house(layout_of):
+    more = "[power]\nlead = { ohms_per_metre = 0.02 }\nextension = { area = 0.75 }\nconnector_amperes = 5"
+    power = layout_of(LINE.replace("[power]", more) + SUPPLY).power
+    assert (power.lead.ohms_per_metre, power.extension.area, power.connector_amperes) == (0.02, 0.75, 5)
+    plain = layout_of(LINE + SUPPLY).power
+    assert (plain.lead.gauge, plain.extension, plain.connector_amperes) == (16, None, None)
+
+
+def test_supplies_and_controllers_may_say_where_they_hang(layout_of):
+    text = LINE.replace('title = "A line"', 'title = "A line"\nunits = "ft"').replace(
+        'name = "box"', 'name = "box"\nat = [1, 2, 3]'
+    )
+    power = layout_of(text + SUPPLY.replace("volts = 5", "volts = 5\nat = [10, 0]")).power
+    assert power.supplies[0].at == pytest.approx((3.048, 0, 0))  # 1 ft = 0.3048 m exactly
+    assert power.places["box"] == pytest.approx((0.3048, 0.6096, 0.9144))
+
+
+def test_dark_pixels_are_known_by_their_place_on_the_string(layout_of):
+    text = TWO.replace('"eaves", "row"', '"eaves", { prop = "row", null_pixels = 2 }')
+    text = text.replace("number = 1", "number = 1\nnull_pixels = 1")
+    (string,) = layout_of(text).power.strings
+    assert (string.nulls, string.null_pixels) == (((0, 1), (100, 2)), 3)
 
 
 def test_an_unknown_kind_is_told_with_the_nearest(layout_of):

@@ -2,7 +2,8 @@
 
 import pytest
 
-from eavesong.limits.data import E111_REFRESH, data_of, frame_microseconds, most_pixels, packet_bits
+from eavesong.limits import Assumptions, limits
+from eavesong.limits.data import E111_REFRESH, frame_microseconds, most_pixels, packet_bits
 
 
 @pytest.mark.parametrize(
@@ -60,7 +61,7 @@ number = 2
 null_pixels = 3
 chain = ["grid"]
 """
-    data = data_of(house(text), 40.0)
+    data = limits(house(text)).data
     (output,) = data.outputs
     assert (output.pixels, output.null_pixels, output.most_pixels) == (200, 3, 824)
     assert output.milliseconds == pytest.approx((203 * 30 + 280) / 1000)
@@ -70,7 +71,7 @@ chain = ["grid"]
     assert data.packets == 80
     assert data.megabits == pytest.approx(2 * 40 * packet_bits() / 1e6)
     assert not data.above_e111
-    assert data_of(house(text), 50.0).above_e111
+    assert limits(house(text), None, Assumptions(frame_rate=50)).data.above_e111
 
 
 def test_an_output_with_too_many_pixels_does_not_pass(house):
@@ -89,5 +90,55 @@ number = 1
 chain = ["line"]
 """
 
-    assert data_of(house(text(824)), 40.0).outputs[0].passes
-    assert not data_of(house(text(825)), 40.0).outputs[0].passes
+    assert limits(house(text(824))).data.outputs[0].passes
+    assert not limits(house(text(825))).data.outputs[0].passes
+
+
+FAR = """\
+title = "Far apart"
+[[prop]]
+name = "near"
+shape = "spot"
+at = [0, 0]
+[[prop]]
+name = "far"
+shape = "spot"
+at = [12, 0]
+[[controller]]
+name = "box"
+{at}
+[[controller.output]]
+number = 1
+chain = ["near", {link}]
+"""
+
+
+def far(house, link='"far"', at="", **stated):
+    report = limits(house(FAR.format(link=link, at=at)), None, Assumptions(**stated))
+    return report, [finding for finding in report.findings if "without a pixel" in finding.found]
+
+
+def test_a_long_way_without_a_pixel_is_told_with_what_mends_it(house):
+    report, (finding,) = far(house)
+    # 12 m straight, 15 % of slack and 0.3 m of spare.
+    assert "in 1 place, up to 14.1 m from 'near' to 'far'" in finding.found
+    assert "null_pixels" in finding.instead
+    assert "differential" in finding.instead
+    assert finding.warning
+    (extension,) = [part for part in report.parts if part.group == "extensions"]
+    assert "2 dark pixels on the way" in extension.note  # 14.1 m in three pieces of 4.7 m
+
+
+def test_dark_pixels_on_the_way_and_a_stated_length_mend_it(house):
+    assert far(house, '{ prop = "far", null_pixels = 2 }')[1] == []
+    assert far(house, '{ prop = "far", null_pixels = 1 }')[1] != []
+    assert far(house, hop=14.2)[1] == []
+
+
+def test_the_cable_from_a_controller_counts_where_it_says_where_it_hangs(house):
+    report, (finding,) = far(house, '{ prop = "far", null_pixels = 2 }', at="at = [-7, 0]")
+    assert "up to 8.3 m from 'box' to 'near'" in finding.found  # 7 m, 15 % and 0.3 m
+    (lead,) = [part for part in report.parts if part.group == "data leads"]
+    assert lead.count == 8.3 or lead.count == 8.4
+    (unknown,) = [part for part in far(house)[0].parts if part.group == "data leads"]
+    assert unknown.count is None

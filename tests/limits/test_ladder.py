@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from eavesong.limits.ladder import Ladder
@@ -85,8 +85,8 @@ def test_drops_grow_with_the_load_and_add_up(string, k):
     ladder = Ladder(12.0, np.array(links), points, np.array([leads[p] for p in sorted(leads)]))
     drops = ladder.drops(loads)
     assert ladder.drops(k * np.array(loads)) == pytest.approx(k * drops, rel=1e-6, abs=1e-9)
-    worst = int(np.argmax(drops))
-    assert ladder.weights(worst) @ np.array(loads) == pytest.approx(drops[worst], rel=1e-6, abs=1e-9)
+    half = np.array(loads) * (np.arange(len(loads)) % 2)
+    assert ladder.drops(half) + ladder.drops(np.array(loads) - half) == pytest.approx(drops, rel=1e-6, abs=1e-9)
 
 
 @given(strings)
@@ -99,3 +99,30 @@ def test_another_feed_never_makes_a_pixel_darker(string):
         more = leads | {free[0]: 0.1}
         after = Ladder(12.0, np.array(links), np.array(sorted(more)), np.array([more[p] for p in sorted(more)]))
         assert (after.drops(loads) <= before + 1e-9).all()
+
+
+def flows(ladder, loads):
+    """Amperes through each link: Ohm's law on the drops."""
+    return np.diff(ladder.drops(loads)) / ladder.links
+
+
+@settings(max_examples=40)
+@given(strings.filter(lambda string: len(string[1]) <= 7))
+def test_the_most_that_a_link_carries_is_the_most_over_all_sets_of_lit_pixels(string):
+    """Every one of the 2**n sets is tried."""
+    links, loads, leads = string
+    points = np.array(sorted(leads))
+    ladder = Ladder(12.0, np.array(links), points, np.array([leads[p] for p in sorted(leads)]))
+    n = len(loads)
+    sets = (np.arange(2**n)[:, None] >> np.arange(n)) & 1
+    tried = np.array([np.abs(flows(ladder, lit * np.array(loads))) for lit in sets])
+    assert ladder.most_flows(loads) == pytest.approx(tried.max(axis=0), rel=1e-5, abs=1e-6)
+
+
+@given(strings)
+def test_no_lead_carries_more_than_with_all_pixels_lit(string):
+    links, loads, leads = string
+    points = np.array(sorted(leads))
+    ladder = Ladder(12.0, np.array(links), points, np.array([leads[p] for p in sorted(leads)]))
+    some = np.array(loads) * (np.arange(len(loads)) % 3 > 0)
+    assert (ladder.lead_amperes(some) <= ladder.lead_amperes(loads) + 1e-6).all()

@@ -7,13 +7,13 @@ import pytest
 
 from eavesong.cli.limits import command
 from eavesong.layout.kinds import GENERIC
-from eavesong.layout.power import Feed, Injection, Lead, PixelKind, Power, StringWire, Supply
+from eavesong.layout.power import Conductor, Feed, Injection, Lead, PixelKind, Power, Supply
 from eavesong.within import limiter
 
 MANUAL = (Path(__file__).parents[2] / "docs" / "limits.md").read_text()
 
 
-@pytest.mark.parametrize("model", [Power, PixelKind, Supply, Feed, Injection, Lead, StringWire])
+@pytest.mark.parametrize("model", [Power, PixelKind, Supply, Feed, Injection, Lead, Conductor])
 def test_every_key_is_named(model):
     assert set(model.model_fields) - {"name", "feed"} <= set(re.findall(r"\w+", MANUAL))
 

@@ -1,8 +1,7 @@
 """Reports for people and programs, the parts list, and the command."""
 
-import csv
-import io
 import json
+from html import escape
 from html.parser import HTMLParser
 
 import numpy as np
@@ -12,6 +11,7 @@ from eavesong.cli import main
 from eavesong.errors import FramesError, LayoutError
 from eavesong.limits import Assumptions, limits, parts_csv, parts_page, report_page, report_text
 from eavesong.limits.assumptions import CAUTIONS
+from eavesong.limits.findings import shortfall
 from powered import LINE
 
 FED = """
@@ -32,6 +32,7 @@ output = 1
 lead = { gauge = 16, length = 2 }
 inject = [{ prop = "eaves", lead = { gauge = 14, length = 6 } }]
 """
+"""Its leads are too few and its voltage too low on purpose: that is found."""
 
 
 class Tags(HTMLParser):
@@ -102,6 +103,40 @@ def test_pages_are_whole_and_need_nothing_from_elsewhere(flashing, write):
     assert "http" not in write(flashing)
 
 
+def test_text_and_page_say_the_same(flashing):
+    """One document: every finding, and every figure of every row the terminal shows."""
+    text, page = " ".join(report_text(flashing).split()), " ".join(report_page(flashing).split())
+    for finding in flashing.findings:
+        assert " ".join(str(finding).split()) in text
+        assert escape(str(finding)) in page
+    for load in (*flashing.power.supplies, *flashing.power.outputs):
+        assert load.name in text
+        assert escape(load.name) in page
+
+
+def test_the_verdict_is_said_before_the_figures(flashing, quiet):
+    for report in (flashing, quiet):
+        text, page = report_text(report), report_page(report)
+        words = "Within limits, with warnings." if report.passes else "Not within limits."
+        assert text.index(words) < text.index("Power")
+        assert page.index(words) < page.index("<h2>Power")
+
+
+@pytest.mark.parametrize(
+    ("volts", "needed", "words"),
+    [(4.31, 4.5, "4.3 V of 4.5 V"), (4.46, 4.5, "4.46 V of 4.50 V"), (4.4991, 4.5, "4.499 V of 4.500 V"),
+     (-3, 4.5, "nothing of 4.5 V")],
+)  # fmt: skip
+def test_a_shortfall_is_written_so_that_it_can_be_seen(volts, needed, words):
+    assert shortfall(volts, needed) == words
+
+
+def test_names_that_are_markup_stay_names(house):
+    page = report_page(limits(house(LINE.replace("eaves", "<b>eaves</b>"))))
+    assert "<b>eaves</b>" not in page
+    assert "&lt;b&gt;eaves&lt;/b&gt;" in page
+
+
 def test_json_holds_everything(flashing):
     data = json.loads(json.dumps(flashing.as_dict()))
     assert data["passes"] is False
@@ -111,29 +146,12 @@ def test_json_holds_everything(flashing):
     assert {"power", "voltages", "data", "parts", "findings", "assumed"} <= set(data)
 
 
-def test_the_parts_list(quiet):
-    rows = list(csv.DictReader(io.StringIO(parts_csv(quiet.parts).split("\n", len(CAUTIONS))[-1])))
-    by_group = {}
-    for row in rows:
-        by_group.setdefault(row["group"], []).append(row)
-    assert [(row["item"], row["detail"], row["count"]) for row in by_group["pixels"]] == [
-        ("5 V, 20 mA", "every 100 mm", "100"), ("5 V, 20 mA", "single", "1"),
-    ]  # fmt: skip
-    assert [row["item"] for row in by_group["props"]] == ["eaves", "lamp <3"]
-    assert by_group["outputs"][0]["count"] == "2"
-    assert "W to spare of 80 W usable" in by_group["supplies"][0]["note"]
-    assert by_group["supplies"][1]["detail"] == "for 1 pixel"
-    assert [float(row["count"]) for row in by_group["leads"]] == [2.3]  # 2 m and 15 % of slack
-    assert [float(row["count"]) for row in by_group["injection leads"]] == [6.9]
-    assert "AWG 14" in by_group["injection leads"][0]["item"]
-    assert all(row["note"].endswith("Ask the person who knows it") for row in by_group["fuses"])
-    assert sum(float(row["item"].split()[1]) for row in by_group["fuses"]) == pytest.approx(6.1, abs=0.11)
-
-
 def test_supplies_that_are_too_small_are_found(house, film):
     small = LINE + FED.replace("watts = 100", "watts = 30")
     report = limits(house(small))
-    assert any("W at full white; 24 W of its 30 W are planned with" in finding.found for finding in report.findings)
+    (finding,) = [finding for finding in report.findings if finding.about == "supply" and not finding.warning]
+    assert "W at full white; 24 W of its 30 W are planned with" in finding.found
+    assert "or take one of 50 W" in finding.instead  # 30.5 W, four fifths of 50 W
     dim = limits(house(small), film(house(small), np.full(10, 60)))
     assert not any(finding.about == "supply" and not finding.warning for finding in dim.findings)
 
@@ -172,8 +190,19 @@ def run(capsys, *arguments):
     return int(end.value.code or 0), capsys.readouterr()
 
 
+def test_the_command_proposes_supplies(house, tmp_path, capsys):
+    layout, out = house(LINE), tmp_path / "out.toml"
+    code, told = run(capsys, layout.path, "--propose", out)
+    assert code == 1
+    assert f"Wrote {out}: 1 supply proposed; within limits." in told.err
+    assert run(capsys, out)[0] == 0
+    code, told = run(capsys, out, "--propose", tmp_path / "again.toml")
+    assert code == 4
+    assert "no pixel of an output lacks a supply" in told.err
+
+
 def test_the_command_without_and_with_frames(house, film, tmp_path, capsys):
-    layout = house(LINE.replace("[10.0, 0.0]", "[1.0, 0.0]"))
+    layout = house(LINE.replace("[10.0, 0.0]", "[1.0, 0.0]").replace("5 V, 20 mA", "5 V, 12 mA"))
     code, told = run(capsys, layout.path)
     assert code == 0, told.out
     assert "no frames: figures at full white" in told.out
@@ -197,6 +226,9 @@ def test_the_command_without_and_with_frames(house, film, tmp_path, capsys):
         (["house.toml", "house.toml"], 3, "house.toml"),
         (["house.toml", "--share", "7"], 3, "7 is no share"),
         (["house.toml", "--page", "nowhere/page.html"], 4, "Make the folder first"),
+        (["house.toml", "--propose", "nowhere/out.toml"], 4, "Make the folder first"),
+        (["house.toml", "--parts", "parts.pdf"], 2, "cannot be written as '.pdf'"),
+        (["house.toml", "--spares", "-1"], 3, "-1 is no spares"),
         (["house.toml", "--fps", "many"], 2, "not a valid float"),
     ],
 )

@@ -169,6 +169,13 @@ def test_each_supply_has_its_own_limit(two):
     assert drawn.min() > 3.9
 
 
+def test_a_limit_on_supplies_tells_of_pixels_that_none_feeds(two):
+    """Ten of forty; a limit on the house reaches all of them."""
+    told = within(two, 40.0, ["supply"], False).notes(40.0)
+    assert told[-1] == "10 pixels are not limited: no supply of the layout feeds them"
+    assert not any("no supply" in note for note in within(two, 40.0, ["house:50W"], False).notes(40.0))
+
+
 def test_watts_are_those_of_the_supply_that_feeds(tmp_path):
     """A supply turned up to 5.4 V gives its 4 W at fewer amperes; the report says the same."""
     from eavesong.frames import FramesWriter, describe, encode_chunk, open_frames

@@ -8,25 +8,41 @@ from typing import Any
 import click
 
 
+def _list_name(_context: click.Context, _option: click.Parameter, path: Path | None) -> Path | None:
+    """A parts list is comma-separated text or a page; refused at once where its name says something else."""
+    if path is not None and path.suffix.lower() not in (".csv", ".html"):
+        found = f"a parts list cannot be written as '{path.suffix or path.name}'"
+        raise click.BadParameter(f"{found}. Name a file that ends with .csv or .html; a browser prints .html as PDF.")
+    return path
+
+
 @click.command("limits")
 @click.argument("layout", type=click.Path(path_type=Path))
 @click.argument("frames", required=False, type=click.Path(path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
 @click.option("--page", type=click.Path(path_type=Path), metavar="OUT.html", help="Write the report as one HTML page.")
-@click.option("--parts", type=click.Path(path_type=Path), metavar="OUT", help="Write the parts list: .csv or .html.")
+@click.option("--parts", type=click.Path(path_type=Path), metavar="OUT", callback=_list_name,
+              help="Write the parts list: .csv or .html.")  # fmt: skip
+@click.option("--propose", type=click.Path(path_type=Path), metavar="OUT.toml",
+              help="Write the layout with supplies for pixels that have none.")  # fmt: skip
 @click.option(
     "--fps", "frame_rate", type=float, default=40.0, show_default=True, help="Frames a second, without FRAMES."
 )
 @click.option("--share", type=float, default=0.3, show_default=True, help="Share of full white, without FRAMES.")
+@click.option("--supply-share", type=float, default=1.0, show_default=True,
+              help="Share of full white that supplies are sized for; below 1, render with --limit supply.")  # fmt: skip
 @click.option("--distance", type=float, default=10.0, show_default=True, help="Metres from the nearest eye.")
 @click.option("--area", is_flag=True, help="Let flashing areas pass that are below a quarter of a 10 degree field.")
+@click.option("--hop", type=float, default=5.0, show_default=True, help="Metres of data cable between two pixels.")
 @click.option("--tariff", type=float, default=0.30, show_default=True, help="Price of a kWh.")
 @click.option("--hours", type=float, default=4.0, show_default=True, help="Hours a night.")
 @click.option("--nights", type=float, default=30.0, show_default=True, help="Nights a season.")
-@click.option("--slack", type=float, default=0.15, show_default=True, help="Share added to the lengths of leads.")
+@click.option("--slack", type=float, default=0.15, show_default=True, help="Share added to the lengths of cables.")
+@click.option("--spares", type=float, default=0.05, show_default=True, help="Share of parts bought to spare.")
 def command(
-    layout: Path, frames: Path | None, as_json: bool, page: Path | None, parts: Path | None, **assumed: Any
-) -> None:
+    layout: Path, frames: Path | None, as_json: bool, page: Path | None, parts: Path | None, propose: Path | None,
+    **assumed: Any,
+) -> None:  # fmt: skip
     """Say whether the house of LAYOUT can carry a show, and what to buy for it.
 
     With FRAMES, what was rendered for it, every frame is measured; without, full white and a stated share of it.
@@ -45,6 +61,8 @@ def command(
         report = limits(house, opened, stated)
     click.echo(json.dumps(report.as_dict(), indent=2, ensure_ascii=False) if as_json else report_text(report))
     _write(report, page, parts)
+    if propose is not None:
+        _propose(house, report, propose)
     if not report.passes:
         raise click.exceptions.Exit(1)
 
@@ -57,5 +75,18 @@ def _write(report: Any, page: Path | None, parts: Path | None) -> None:
         write_whole(page, report_page(report))
         click.echo(f"Wrote {page}.", err=True)
     if parts is not None:
-        write_whole(parts, parts_page(report) if parts.suffix == ".html" else parts_csv(report.parts))
+        text = parts_page(report) if parts.suffix.lower() == ".html" else parts_csv(report.parts)
+        write_whole(parts, text)
         click.echo(f"Wrote {parts}.", err=True)
+
+
+def _propose(house: Any, report: Any, out: Path) -> None:
+    """Write the layout with what is proposed, and say how it fares under the same checks."""
+    from eavesong.layout import load_layout
+    from eavesong.limits import limits, write_proposal
+
+    write_proposal(house, report.proposal, out)
+    many = len(report.proposal.supplies)
+    found = sum(not finding.warning for finding in limits(load_layout(out), None, report.assumed).findings)
+    verdict = "within limits" if not found else f"{found} still to look at: eavesong limits {out}"
+    click.echo(f"Wrote {out}: {'1 supply' if many == 1 else f'{many} supplies'} proposed; {verdict}.", err=True)

@@ -8,31 +8,6 @@ from numba import types
 from eavesong.kernels.store import kept
 
 
-def _currents(frames, places, amperes, idle, weight, group, first, last, totals, drops, sums, peaks):
-    """Currents of the pixels ``first`` to ``last`` in a block of frames.
-
-    frames: uint8 (f, channels). places: int64 (n, 4): channel of red, green, blue, white or -1. amperes: float32
-    (n, 4): at full drive, over 255. idle: float32 (n,). weight: float32 (n,): volts lost at a group's critical
-    pixel for each ampere. group: int32 (n,). totals, drops: float64 (f, groups): amperes and volts are added to
-    them. sums: float64 (n,), amperes are added to it; peaks: float32 (n,), the most amperes so far.
-    """
-    for p in range(first, last):
-        r, g, b, w = places[p]
-        own, total, most = group[p], 0.0, peaks[p]
-        for f in range(frames.shape[0]):
-            current = (
-                idle[p] + amperes[p, 0] * frames[f, r] + amperes[p, 1] * frames[f, g] + amperes[p, 2] * frames[f, b]
-            )
-            if w >= 0:
-                current += amperes[p, 3] * frames[f, w]
-            totals[f, own] += current
-            drops[f, own] += weight[p] * current
-            total += current
-            most = max(most, current)
-        sums[p] += total
-        peaks[p] = most
-
-
 def _drive_currents(frames, amperes, runs, totals):
     """Amperes that bytes draw beyond idle, summed by group.
 
@@ -71,15 +46,6 @@ def _scale(frames, runs, gains):
 
 
 _I64, _F32, _F64, _U8 = types.int64, types.float32, types.float64, types.uint8
-currents = kept(
-    _currents,
-    types.void(
-        _U8[:, ::1], _I64[:, ::1], _F32[:, ::1], _F32[::1], _F32[::1], types.int32[::1], _I64, _I64,
-        _F64[:, ::1], _F64[:, ::1], _F64[::1], _F32[::1],
-    ),
-    nogil=True,
-    error_model="numpy",
-)  # fmt: skip
 drive_currents = kept(
     _drive_currents, types.void(_U8[:, ::1], _F32[::1], _I64[:, ::1], _F64[:, ::1]),
     nogil=True, error_model="numpy", fastmath={"reassoc", "nsz"},

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
@@ -18,6 +18,9 @@ from eavesong.layout.patch import Member, Patch
 
 Path = tuple[str | int, ...]
 
+LEAD = Conductor(gauge=16)
+"""Of leads about which the layout says nothing."""
+
 
 @dataclass(frozen=True)
 class Lead:
@@ -26,6 +29,8 @@ class Lead:
     conductor: Conductor
     length: float
     """Metres, one way."""
+    bundled: int = 1
+    """Cables in its bundle, itself counted."""
 
 
 @dataclass(frozen=True)
@@ -35,7 +40,7 @@ class Injection:
     position: int
     """Along the string, from 0."""
     lead: Lead | None
-    """None: no resistance between the supply and the pixel."""
+    """None: one of the house's usual leads, as long as the way from the supply is."""
 
 
 @dataclass(frozen=True)
@@ -62,6 +67,9 @@ class Supply:
     """Share of the rating that is planned with."""
     efficiency: float
     feeds: tuple[Feed, ...]
+    power_factor: float = 0.6
+    at: tuple[float, float, float] | None = None
+    """Metres in the file's own axes; None: at the first pixel it feeds."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,8 +79,13 @@ class String:
     controller: str
     output: int
     pixels: NDArray[np.int64]
-    null_pixels: int
-    """Dark pixels between them that only pass the signal on."""
+    nulls: tuple[tuple[int, int], ...] = ()
+    """Position of a pixel along the string, from 0, and how many dark pixels before it only pass the signal on."""
+
+    @property
+    def null_pixels(self) -> int:
+        """Dark pixels in all."""
+        return sum(count for _, count in self.nulls)
 
     @property
     def name(self) -> str:
@@ -93,6 +106,15 @@ class PowerPlan:
     """Temperature of the copper."""
     free_outputs: dict[str, int] | None = None
     """Unused outputs of each controller that says how many it has."""
+    lead: Conductor = LEAD
+    """Of leads that name nothing."""
+    extension: Conductor | None = None
+    """Of cables between props; None: the wire of the later prop's kind."""
+    connector_amperes: float | None = None
+    places: dict[str, tuple[float, float, float]] = field(default_factory=dict)
+    """Where controllers hang, in metres in the file's own axes; those that say so."""
+    metres: float = 1.0
+    """In one of the file's units."""
 
 
 def plain_plan(pixel_count: int) -> PowerPlan:
@@ -108,13 +130,23 @@ def plan_power(house: model.House, members: Sequence[Member], patch: Patch, faul
     """
     kinds = _kinds(house, faults)
     types, kind_of = _types(house, members, kinds, faults)
-    strings = _strings(house, patch)
+    strings = _strings(house, members, patch)
     planner = _Feeds(house, members, strings, types, kind_of, faults)
     supplies = tuple(planner.supply(s, entry) for s, entry in enumerate(house.supply))
     for path, found in _four_colours(house, patch, types, kind_of):
         faults.add(path, found, "Name a kind with four currents in 'amperes', or another 'order'.")
     free = {box.name: box.outputs - len(box.output) for box in house.controller if box.outputs is not None}
-    return PowerPlan(types, kind_of, strings, supplies, house.power.celsius, free)
+    metres, stated = METRES[house.units], house.power
+    places = {box.name: _metres(box.at, metres) for box in house.controller if box.at is not None}
+    return PowerPlan(
+        types, kind_of, strings, supplies, stated.celsius, free, _conductor(stated.lead),
+        None if stated.extension is None else _conductor(stated.extension), stated.connector_amperes, places, metres,
+    )  # fmt: skip
+
+
+def _metres(place: tuple[float, float, float], metres: float) -> tuple[float, float, float]:
+    x, y, z = place
+    return x * metres, y * metres, z * metres
 
 
 def _kinds(house: model.House, faults: Faults) -> dict[str, PixelType]:
@@ -135,8 +167,7 @@ def _kinds(house: model.House, faults: Faults) -> dict[str, PixelType]:
 
 
 def _conductor(wire: power.Conductor) -> Conductor:
-    ohms = wire.ohms_per_metre if isinstance(wire, power.StringWire) else None
-    return Conductor(ohms, wire.gauge, wire.area, wire.copper)
+    return Conductor(wire.ohms_per_metre, wire.gauge, wire.area, wire.copper)
 
 
 def _types(
@@ -175,7 +206,7 @@ def _stretches(link: model.Link, members: Sequence[Member]) -> Iterator[tuple[in
                 yield member.start + link.pixels[0] - 1, min(member.start + link.pixels[1], member.stop)
 
 
-def _strings(house: model.House, patch: Patch) -> tuple[String, ...]:
+def _strings(house: model.House, members: Sequence[Member], patch: Patch) -> tuple[String, ...]:
     """The pixels of every output in wire order, from the patch, which has them in that order."""
     rows: dict[tuple[str, int], list[NDArray[np.int64]]] = {}
     for run in patch.runs:
@@ -184,15 +215,19 @@ def _strings(house: model.House, patch: Patch) -> tuple[String, ...]:
         # A pixel that is split between two universes stands in two runs.
         row.append(pixels[1:] if row and len(row[-1]) and row[-1][-1] == pixels[0] else pixels)
     return tuple(
-        String(box.name, output.number, np.concatenate(rows[box.name, output.number]), _nulls(output))
+        String(box.name, output.number, np.concatenate(rows[box.name, output.number]), _nulls(output, members))
         for box in house.controller
         for output in box.output
         if (box.name, output.number) in rows
     )
 
 
-def _nulls(output: model.Output) -> int:
-    return output.null_pixels + sum(link.null_pixels for link in output.chain)
+def _nulls(output: model.Output, members: Sequence[Member]) -> tuple[tuple[int, int], ...]:
+    found, position = [(0, output.null_pixels)], 0
+    for link in output.chain:
+        found.append((position, link.null_pixels))
+        position += sum(stop - start for start, stop in _stretches(link, members))
+    return tuple((place, count) for place, count in found if count)
 
 
 def _four_colours(
@@ -235,7 +270,10 @@ class _Feeds:
         self.names.append(entry.name)
         feeds = [self._feed((*path, "feed", f), entry, feed) for f, feed in enumerate(entry.feed)]
         found = tuple(feed for feed in feeds if feed is not None)
-        return Supply(entry.name, entry.volts, entry.watts, entry.usable, entry.efficiency, found)
+        return Supply(
+            entry.name, entry.volts, entry.watts, entry.usable, entry.efficiency, found, entry.power_factor,
+            None if entry.at is None else _metres(entry.at, self.metres),
+        )  # fmt: skip
 
     def _feed(self, path: Path, supply: power.Supply, feed: power.Feed) -> Feed | None:
         index = self._string(path, feed)
@@ -255,7 +293,7 @@ class _Feeds:
         return Feed(index, *stretch, tuple(sorted(points, key=lambda point: point.position)))
 
     def _lead(self, lead: power.Lead | None) -> Lead | None:
-        return None if lead is None else Lead(_conductor(lead), lead.length * self.metres)
+        return None if lead is None else Lead(_conductor(lead), lead.length * self.metres, lead.bundled)
 
     def _string(self, path: Path, feed: power.Feed) -> int | None:
         for index, string in enumerate(self.strings):

@@ -121,6 +121,8 @@ class Controller(Entry):
     """Whether a pixel may be split between two universes."""
     frame_rate_limit: Annotated[float, Field(ge=1, le=1000, allow_inf_nan=False)] | None = None
     """Frames per second it takes at most."""
+    at: Place | None = None
+    """Where it hangs: data cables to the first pixels are measured from there."""
     outputs: Annotated[int, Field(ge=1, le=10_000)] | None = None
     """How many connectors it has, used or not."""
     output: Annotated[tuple[Output, ...], Strict(False)] = Field(min_length=1, max_length=1000)

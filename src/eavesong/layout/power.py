@@ -7,28 +7,50 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, Strict, model_validator
+from pydantic import AfterValidator, Field, Strict, model_validator
 
 from eavesong.errors import MisfitError
-from eavesong.layout.fields import Distance, Entry, Name
+from eavesong.layout.fields import Distance, Entry, Name, Place
 
 Volts = Annotated[float, Field(gt=0, le=60, allow_inf_nan=False)]
 """Nothing above 60 V DC is planned here: beyond that, touching it is a danger (IEC 62368-1, ES1; from memory)."""
-Amperes = Annotated[float, Field(ge=0, le=20, allow_inf_nan=False)]
+Amperes = Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)]
 Share = Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)]
 Number = Annotated[int, Field(ge=1, le=2_000_000)]
+
+LARGEST, LARGEST_IDLE = 4.0, 0.5
+"""Amperes of one colour of one pixel, and of a dark pixel, above which the number is taken to be in milliamperes: a
+small pixel has 5 to 40 of those, and the largest flood for 12 V some 3 A a colour (common practice)."""
+
+
+def _in_amperes(largest: float) -> AfterValidator:
+    """Refuses more than ``largest`` amperes, and says which unit was probably meant."""
+
+    def check(value: float) -> float:
+        if value > largest:
+            raise MisfitError(
+                f"{value:g} A is more than one pixel draws",
+                f"Currents are in amperes: {value:g} mA is {value / 1000:g}.",
+            )
+        return value
+
+    return AfterValidator(check)
+
 
 THICKEST, THINNEST = 0, 40
 """American wire gauges that have a size here (ASTM B258)."""
 
 
 class Conductor(Entry):
-    """What a wire is made of: a gauge, an area or a measured resistance, of one conductor."""
+    """What one conductor of a cable is: its gauge, its area, or what it resists."""
 
     gauge: int | None = None
     """American wire gauge, 0 to 40."""
     area: Annotated[float, Field(gt=0, le=500, allow_inf_nan=False)] | None = None
     """Square millimetres of copper, where the wire has no gauge."""
+    ohms_per_metre: Annotated[float, Field(gt=0, le=100, allow_inf_nan=False)] | None = None
+    """Of one conductor, at 20 degrees, where it was measured or the datasheet says: copper-clad aluminium, the strips
+    of printed boards."""
     copper: Literal["solid", "stranded"] = "stranded"
     """Strands of the same nominal size resist about 2 % more."""
 
@@ -39,14 +61,12 @@ class Conductor(Entry):
                 f"no wire has the gauge {self.gauge}",
                 f"Write an American wire gauge, {THICKEST} to {THINNEST}, such as 18, or 'area' in square millimetres.",
             )
-        if (self.gauge is None) == (self.area is None) and not self._otherwise():
-            both = "both 'gauge' and 'area' are" if self.gauge is not None else "neither 'gauge' nor 'area' is"
-            raise MisfitError(f"{both} given", "Write one of them, such as gauge = 18.")
+        given = [key for key in ("gauge", "area", "ohms_per_metre") if getattr(self, key) is not None]
+        if not given:
+            raise MisfitError("neither 'gauge' nor 'area' is given", "Write one of them, such as gauge = 18.")
+        if len(given) > 1:
+            raise MisfitError(f"both '{given[0]}' and '{given[1]}' are given", "Keep one of them, such as gauge = 18.")
         return self
-
-    def _otherwise(self) -> bool:
-        """Whether the wire's resistance is given in another way."""
-        return False
 
 
 class Lead(Conductor):
@@ -54,16 +74,8 @@ class Lead(Conductor):
 
     length: Distance
     """From end to end, one way."""
-
-
-class StringWire(Conductor):
-    """The two conductors along a string of pixels."""
-
-    ohms_per_metre: Annotated[float, Field(gt=0, le=100, allow_inf_nan=False)] | None = None
-    """Of one conductor, at 20 degrees, where it was measured or the datasheet says; the strips of printed boards."""
-
-    def _otherwise(self) -> bool:
-        return self.ohms_per_metre is not None and self.gauge is None and self.area is None
+    bundled: Annotated[int, Field(ge=1, le=100)] = 1
+    """Cables that lie in one bundle or pipe for more than 0.6 m, this one counted: they warm each other."""
 
 
 class PixelKind(Entry):
@@ -72,9 +84,11 @@ class PixelKind(Entry):
     name: Name
     volts: Volts
     """Between its supply wires."""
-    amperes: Annotated[tuple[Amperes, ...], Strict(False)] = Field(min_length=3, max_length=4)
+    amperes: Annotated[tuple[Annotated[Amperes, _in_amperes(LARGEST)], ...], Strict(False)] = Field(
+        min_length=3, max_length=4
+    )
     """Of red, green and blue (and white) at full drive."""
-    idle: Amperes = 0.001
+    idle: Annotated[Amperes, _in_amperes(LARGEST_IDLE)] = 0.001
     """Amperes it draws when it is dark."""
     bit_time: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] = 1.25
     """Microseconds of one bit."""
@@ -82,7 +96,7 @@ class PixelKind(Entry):
     """Microseconds of silence after a frame."""
     lowest_volts: Volts | None = None
     """It needs at least these; nine tenths of its volts where they are not given."""
-    wire: StringWire = StringWire(gauge=20)
+    wire: Conductor = Conductor(gauge=20)
     """Along the string."""
     spacing: Distance = 0.0
     """Wire from one pixel to the next; the distance between their places where that is more."""
@@ -104,7 +118,7 @@ class Injection(Entry):
     pixel: Number | None = None
     """Which of the prop's pixels, from 1; the last of it on the wire where none is given."""
     lead: Lead | None = None
-    """The cable from the supply; none where the supply sits right there."""
+    """The cable from the supply; without it, one of the house's usual leads over the distance."""
 
 
 class Feed(Entry):
@@ -119,7 +133,8 @@ class Feed(Entry):
     pixels: Annotated[tuple[Number, Number], Strict(False)] | None = None
     """First and last pixel along the output, from 1, instead of props."""
     lead: Lead | None = None
-    """The cable from the supply to the first pixel; none where the supply sits right there."""
+    """The cable from the supply to the first pixel; without it, one of the house's usual leads over the distance,
+    none at all where the supply hangs at that pixel."""
     inject: Annotated[tuple[Injection, ...], Strict(False)] = Field(default=(), max_length=1000)
     """Further places where the same supply feeds the same stretch."""
 
@@ -144,6 +159,10 @@ class Supply(Entry):
     """Share of its rating that is planned with."""
     efficiency: Share = 0.85
     """Share of what it takes from the mains that reaches the lights."""
+    power_factor: Share = 0.6
+    """Watts over volt-amperes on the mains' side; 0.6 is usual without correction, 0.95 with it."""
+    at: Place | None = None
+    """Where it hangs: leads without a length are measured from there. Without it, at the first pixel it feeds."""
     feed: Annotated[tuple[Feed, ...], Strict(False)] = Field(default=(), max_length=1000)
     """What it feeds."""
 
@@ -162,3 +181,9 @@ class Power(Entry):
     """The kind of pixel of all outputs that name none."""
     celsius: Annotated[float, Field(ge=-60, le=150, allow_inf_nan=False)] = 20.0
     """Temperature of the copper."""
+    lead: Conductor = Conductor(gauge=16)
+    """What leads are made of that name nothing."""
+    extension: Conductor | None = None
+    """What the cables between props are made of; the wire of the later prop's pixels where nothing is named."""
+    connector_amperes: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] | None = None
+    """What each connector on strings and leads is rated for."""

@@ -3,6 +3,7 @@ from .limits import Limits, limits
 from .page import parts_page, report_page
 from .parts import parts_csv
 from .report import report_text
+from .written import with_supplies, write_proposal
 
 __all__ = [
     "Assumptions",
@@ -12,4 +13,6 @@ __all__ = [
     "parts_page",
     "report_page",
     "report_text",
+    "with_supplies",
+    "write_proposal",
 ]

@@ -9,7 +9,7 @@ from eavesong.errors import LayoutError, Problem
 CAUTIONS = (
     "These figures are estimates from what the layout says; measure before you rely on them.",
     "Out of doors use parts rated for it, and residual-current protection (RCD, GFCI) on every mains circuit.",
-    "Fuse every supply lead by the lower of what the supply gives and what the wire may carry.",
+    "Fuse every lead at the end of the supply, by the lower of what the supply gives and what the wire may carry.",
     "Mains work is for licensed people. Local codes come first.",
     "On a ladder: level ground, a second person, no wet rungs, nothing near overhead lines.",
 )
@@ -36,13 +36,20 @@ class Assumptions:
     nights: float = 30.0
     """A season."""
     slack: float = 0.15
-    """Share added to the distance between two props, and to leads."""
+    """Share added to the distance between two props, and to leads: bought, and counted where the voltage falls."""
     spare: float = 0.3
-    """Metres added to the distance between two props."""
+    """Metres added to straight distances."""
+    hop: float = 5.0
+    """Metres of cable over which pixels' data can be trusted without a pixel in between (common practice)."""
+    supply_share: float = 1.0
+    """Of full white that supplies are sized for; below 1 every show has to be rendered with a limit on them."""
+    spares: float = 0.05
+    """Share of pixels, fuses and connectors that is bought more than needed."""
 
     def __post_init__(self) -> None:
         ranges = {"frame_rate": (1, 1000), "share": (0, 1), "distance": (0.1, 10_000), "tariff": (0, 1e6),
-                  "hours": (0, 24), "nights": (0, 366), "slack": (0, 10), "spare": (0, 100)}  # fmt: skip
+                  "hours": (0, 24), "nights": (0, 366), "slack": (0, 10), "spare": (0, 100),
+                  "hop": (0.1, 1000), "supply_share": (0.05, 1), "spares": (0, 1)}  # fmt: skip
         problems = []
         for field in fields(self):
             low, high = ranges.get(field.name, (0, 1))

@@ -1,14 +1,20 @@
-"""Small pictures for the page, as SVG: power over the song, voltage of each circuit, times of flashing."""
+"""Small pictures for the page: power over the song, voltage of each circuit, times of flashing.
+
+Words stand beside the drawings, not in them, so that they stay readable however narrow the screen is.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from html import escape
 
 from eavesong.limits.flashes import Flashes
 from eavesong.limits.power import Load
 from eavesong.limits.voltage import Voltage
 
 WIDE, HIGH = 900, 150
+
+MOST_BARS = 40
 
 
 def power_curve(house: Load) -> str:
@@ -21,52 +27,45 @@ def power_curve(house: Load) -> str:
     )
     mean = _y(house.mean or 0.0, most)
     return (
-        f'<svg viewBox="0 0 {WIDE} {HIGH + 18}" role="img" aria-label="power over the song">'
-        f'<path d="M0 {HIGH} {steps} L{WIDE} {HIGH} Z" fill="#f0c25e" stroke="#c98a1b" stroke-width="0.8"/>'
-        f'<line x1="0" x2="{WIDE}" y1="{mean:.1f}" y2="{mean:.1f}" stroke="#1d2433" stroke-dasharray="3 4"/>'
-        f'<text x="4" y="{mean - 4:.1f}">mean {house.mean or 0:,.0f} W</text>'
-        f'<text x="0" y="{HIGH + 14}">0:00</text>'
-        f'<text x="{WIDE}" y="{HIGH + 14}" text-anchor="end">peak {most:,.0f} W</text></svg>'
+        f'<figure><svg viewBox="0 0 {WIDE} {HIGH}" preserveAspectRatio="none" class="curve" role="img" '
+        'aria-label="power over the song">'
+        f'<path d="M0 {HIGH} {steps} L{WIDE} {HIGH} Z" class="power"/>'
+        f'<line x1="0" x2="{WIDE}" y1="{mean:.1f}" y2="{mean:.1f}" class="mean"/></svg>'
+        f"<figcaption>Power of the house over the song: peak {most:,.0f} W, mean {house.mean or 0:,.0f} W (dashed)."
+        "</figcaption></figure>"
     )
 
 
 def _y(value: float, most: float) -> float:
-    return HIGH - (HIGH - 14) * value / most
+    return HIGH - (HIGH - 4) * value / most
 
 
 def voltage_bars(voltages: Sequence[Voltage]) -> str:
     """Lowest volts of each circuit as a share of what its supply gives: at full white, and pale beyond it in the
     worst frame; a mark where its pixels need it to reach."""
-    row = 16
-    shown = voltages[:40]
-    lines = []
-    for place, voltage in enumerate(shown):
-        top = place * row
-        pale = _across(voltage.full.volts / voltage.volts)
-        lowest = voltage.worst or voltage.full
-        full = _across(lowest.volts / voltage.volts)
-        needed = _across(lowest.needed / voltage.volts)
-        colour = "#2f6b4f" if lowest.holds else "#a8322d"
-        lines.append(
-            f'<rect x="260" y="{top + 3}" width="{full:.1f}" height="9" fill="{colour}" opacity="0.35"/>'
-            f'<rect x="260" y="{top + 3}" width="{pale:.1f}" height="9" fill="{colour}"/>'
-            f'<line x1="{260 + needed:.1f}" x2="{260 + needed:.1f}" y1="{top + 1}" y2="{top + 14}" stroke="#1d2433"/>'
-            f'<text x="252" y="{top + 12}" text-anchor="end">{_plain(voltage.circuit)}</text>'
-        )
+    rows = "".join(_bar(voltage) for voltage in voltages[:MOST_BARS])
+    more = f" The first {MOST_BARS} of {len(voltages)} circuits." if len(voltages) > MOST_BARS else ""
+    pale = ", and pale beyond it in the worst frame" if any(voltage.worst for voltage in voltages) else ""
     return (
-        f'<svg viewBox="0 0 {WIDE} {row * len(shown) + 4}" role="img" aria-label="lowest voltage of each circuit">'
-        f"{''.join(lines)}</svg>"
+        f'<figure role="img" aria-label="lowest voltage of each circuit">{rows}'
+        f"<figcaption>Lowest voltage of each circuit at full white{pale}; the mark is what its pixels need.{more}"
+        "</figcaption></figure>"
     )
 
 
-def _across(share: float) -> float:
-    return (WIDE - 270) * min(max(share, 0.0), 1.0)
+def _bar(voltage: Voltage) -> str:
+    lowest = voltage.worst or voltage.full
+    kind = "good" if lowest.holds else "bad"
+    return (
+        f'<div class="bar {kind}"><span>{escape(voltage.circuit)}</span><div>'
+        f'<i class="pale" style="width:{_percent(lowest.volts / voltage.volts)}"></i>'
+        f'<i style="width:{_percent(voltage.full.volts / voltage.volts)}"></i>'
+        f'<b style="left:{_percent(lowest.needed / voltage.volts)}"></b></div></div>'
+    )
 
 
-def _plain(text: str) -> str:
-    from html import escape
-
-    return escape(text if len(text) <= 42 else text[:41] + "…")
+def _percent(share: float) -> str:
+    return f"{100 * min(max(share, 0.0), 1.0):.1f}%"
 
 
 def flash_strip(flashes: Flashes, seconds: float) -> str:
@@ -75,10 +74,10 @@ def flash_strip(flashes: Flashes, seconds: float) -> str:
     origin = flashes.origin
     marks = "".join(
         f'<rect x="{(episode.start.seconds - origin) * scale:.1f}" y="0" height="22" '
-        f'width="{max(2.0, (episode.end.seconds - episode.start.seconds) * scale):.1f}" fill="#a8322d"/>'
+        f'width="{max(2.0, (episode.end.seconds - episode.start.seconds) * scale):.1f}" class="flash"/>'
         for episode in flashes.episodes
     )
     return (
-        f'<svg viewBox="0 0 {WIDE} 24" role="img" aria-label="times of flashing">'
-        f'<rect width="{WIDE}" height="22" fill="#e7e4da"/>{marks}</svg>'
+        f'<svg viewBox="0 0 {WIDE} 22" preserveAspectRatio="none" class="strip" role="img" '
+        f'aria-label="times of flashing"><rect width="{WIDE}" height="22" class="quiet"/>{marks}</svg>'
     )

@@ -5,6 +5,7 @@ Sources: datasheets of pixel chips (bit time, reset), ANSI E1.11 (slots, timing)
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,6 +13,8 @@ import numpy as np
 from eavesong.layout import Layout
 from eavesong.layout.feeds import String
 from eavesong.layout.fields import SLOTS
+from eavesong.limits.assumptions import Assumptions
+from eavesong.limits.circuits import Circuit, Wiring, gaps_of, pixel_name
 
 E111_REFRESH = 1e6 / (92 + 12 + (SLOTS + 1) * 44)
 """Frames a second of a full universe on a DMX512-A line: break 92 us, mark 12 us, 513 slots of 44 us; 44.1."""
@@ -61,6 +64,22 @@ class ControllerData:
 
 
 @dataclass(frozen=True)
+class Hop:
+    """Cable that data goes along without a pixel that freshens it up."""
+
+    string: str
+    before: str
+    """The prop it comes from, or the controller."""
+    after: str
+    metres: float
+    """With slack and spare, from pixel to pixel, dark ones counted."""
+    pieces: int
+    """Such stretches one after the other."""
+    cable: str
+    """What it is: ``data`` from the controller, else the extension's wire."""
+
+
+@dataclass(frozen=True)
 class Data:
     """The whole network."""
 
@@ -73,6 +92,8 @@ class Data:
     ethernet_share: float
     above_e111: bool
     """Whether the frame rate is above what E1.11 allows a full universe: E1.31 asks for it to be set on purpose."""
+    hops: tuple[Hop, ...]
+    """From controllers that say where they hang, and from prop to prop; the longest first."""
 
 
 def frame_microseconds(bits: float, bit_time: float, reset: float) -> float:
@@ -90,8 +111,8 @@ def packet_bits(slots: int = SLOTS) -> int:
     return 8 * (PACKET + slots + AROUND)
 
 
-def data_of(layout: Layout, frame_rate: float) -> Data:
-    """What the layout's outputs, universes and network have to carry at ``frame_rate``."""
+def data_of(layout: Layout, circuits: Sequence[Circuit], frame_rate: float, assumed: Assumptions) -> Data:
+    """What the layout's outputs, universes and network have to carry at ``frame_rate``, and over what lengths."""
     outputs = tuple(_output(layout, string, frame_rate) for string in layout.power.strings)
     controllers = tuple(_controllers(layout, frame_rate))
     universes = len(layout.patch.universes())
@@ -99,7 +120,22 @@ def data_of(layout: Layout, frame_rate: float) -> Data:
     return Data(
         frame_rate, outputs, controllers, round(universes * frame_rate), bits / 1e6, bits / ETHERNET,
         frame_rate > E111_REFRESH and universes > 0,
+        tuple(sorted(hops_of(layout, circuits, assumed), key=lambda hop: -hop.metres)),
     )  # fmt: skip
+
+
+def hops_of(layout: Layout, circuits: Sequence[Circuit], assumed: Assumptions) -> Iterator[Hop]:
+    """Every stretch of data cable, string by string."""
+    wiring = Wiring(layout, assumed)
+    for string in layout.power.strings:
+        place = layout.power.places.get(string.controller)
+        if place is not None:
+            first, nulls = int(string.pixels[0]), dict(string.nulls).get(0, 0)
+            metres = wiring.reach(np.asarray(place) - layout.frame.origin, first)
+            after = pixel_name(layout, first)[0]
+            yield Hop(string.name, string.controller, after, metres / (nulls + 1), nulls + 1, "data")
+    for gap in gaps_of(layout, circuits, assumed):
+        yield Hop(gap.string, gap.before, gap.after, gap.metres / (gap.nulls + 1), gap.nulls + 1, str(gap.wire))
 
 
 def _output(layout: Layout, string: String, frame_rate: float) -> OutputData:

@@ -53,12 +53,30 @@ class Ladder:
         into = loads + np.append(flows, 0.0) - np.append(0.0, flows)
         return np.where(self.leads > LEAST, drops[self.points] / np.maximum(self.leads, LEAST), into[self.points])
 
-    def weights(self, pixel: int) -> Floats:
-        """Ohms (n,): volts lost at ``pixel`` for each ampere drawn at each pixel. The system is linear, and its
-        inverse symmetric."""
-        unit = np.zeros(len(self.links) + 1)
-        unit[pixel] = 1.0
-        return self.drops(unit)
+    def most_flows(self, amperes: ArrayLike) -> Floats:
+        """The most amperes (n - 1,) that each link carries, whichever of the pixels are lit, when lit ones draw
+        ``amperes`` (n,)."""
+        from eavesong.kernels.ladder import most_flows
+
+        ground = np.zeros(len(self.links) + 1)
+        ground[self.points] = 1 / np.maximum(self.leads, LEAST)
+        out = np.zeros(len(self.links))
+        loads = np.ascontiguousarray(amperes, np.float64)
+        most_flows(np.maximum(self.links, LEAST), ground, loads, out)
+        return out
+
+    def factors(self) -> Floats:
+        """(3, n) lower, inverse and upper parts of the eliminated matrix, as ``kernels.ladder.solve_frames`` takes
+        them; a pixel that is the supply has an inverse of 0, so that nothing is lost there."""
+        above, diagonal, below = self._bands()
+        lower, inverse, upper = np.append(0.0, below[:-1]), np.zeros(len(diagonal)), np.zeros(len(diagonal))
+        stiff = set(self.points[self.leads <= LEAST].tolist())
+        over = np.append(above[1:], 0.0).tolist()
+        eliminated = 0.0
+        for i, (under, middle) in enumerate(zip(lower.tolist(), diagonal.tolist(), strict=True)):
+            inverse[i] = 0.0 if i in stiff else 1 / (middle - under * eliminated)
+            eliminated = upper[i] = over[i] * inverse[i]
+        return np.stack([lower, inverse, upper])
 
     def _bands(self) -> Floats:
         """The conductance matrix as ``solve_banded`` takes it; rows of pixels that are the supply say drop = 0."""

@@ -1,6 +1,6 @@
 """Everything put together: can this house carry this show, and what is there to buy.
 
-layout → circuits → (frames → meter) → power, voltage, data, flashes, parts → findings
+layout → circuits → (frames → meter) → power, voltage, data, flashes, proposal, parts → findings
 """
 
 from __future__ import annotations
@@ -14,14 +14,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.errors import FramesError, Problem
+from eavesong.limits import findings
 from eavesong.limits.assumptions import CAUTIONS, Assumptions
-from eavesong.limits.circuits import Circuit, circuits_of
+from eavesong.limits.circuits import Circuit, Cut, Wiring, circuits_of, cuts_of
 from eavesong.limits.data import Data, data_of
-from eavesong.limits.flashes import LONG, Flashes, FlashFinder
-from eavesong.limits.meter import LIMIT, Ammeter, Watch, measure
+from eavesong.limits.findings import Finding
+from eavesong.limits.flashes import Flashes, FlashFinder
+from eavesong.limits.meter import Ammeter, Watch, measure
 from eavesong.limits.moments import Song
-from eavesong.limits.parts import Part, parts_of
-from eavesong.limits.power import Books, Load, Power
+from eavesong.limits.parts import Needs, Part, parts_of
+from eavesong.limits.power import Books, Power
+from eavesong.limits.propose import Proposal, propose
 from eavesong.limits.voltage import Voltage, voltage_of
 from eavesong.scene.reopen import Reopened
 from eavesong.within.rig import Rig, rig_of
@@ -32,21 +35,6 @@ if TYPE_CHECKING:
 
 BLOCK = 32
 """Frames that are measured together, at least."""
-
-
-@dataclass(frozen=True)
-class Finding:
-    """Something to look at."""
-
-    about: str
-    """``supply``, ``voltage``, ``data``, ``flashes`` or ``frames``."""
-    found: str
-    instead: str = ""
-    warning: bool = False
-    """A warning does not fail the check."""
-
-    def __str__(self) -> str:
-        return f"{self.found}. {self.instead}".strip()
 
 
 @dataclass(frozen=True)
@@ -64,7 +52,11 @@ class Limits:
     power: Power
     voltages: tuple[Voltage, ...]
     data: Data
+    cuts: tuple[Cut, ...]
+    """Where the positive of a string is cut, because what feeds it changes."""
     flashes: Flashes | None
+    proposal: Proposal
+    """Supplies for pixels that have none; ``written.with_supplies`` makes layout text of them."""
     parts: tuple[Part, ...]
     findings: tuple[Finding, ...]
 
@@ -101,17 +93,27 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
     start = frames.start if frames is not None else 0.0
     ammeter, song = (measured.ammeter, measured.song) if measured else (None, None)
     power = books.power(ammeter, song, rate, start)
-    voltages = tuple(_voltages(layout, rig, circuits, measured, frames))
-    data = data_of(layout, rate)
+    voltages = tuple(_voltages(layout, rig, circuits, measured, frames, assumed))
+    data = data_of(layout, circuits, rate, assumed)
     flashes = measured.flashes if measured else None
-    findings = (*_of_frames(layout, frames), *_of_supplies(power), *_of_voltages(voltages), *_of_data(data),
-                *_of_flashes(flashes))  # fmt: skip
+    fed, proposal = propose(layout, assumed, rig.full)
+    cuts = cuts_of(layout, circuits)
+    fed_circuits = circuits_of(fed, assumed) if proposal.supplies else circuits
+    mains = power.mains
+    if proposal.supplies:
+        mains = Books(fed, fed_circuits, rig, assumed).power(None, None, rate, start).mains
+    parts = parts_of(Needs(fed, fed_circuits, rig.full, data, mains, proposal.supplies, assumed))
+    told = (
+        *findings.of_frames(layout, frames), *findings.of_supplies(power, assumed),
+        *findings.of_unfed(power, proposal, voltages, not layout.power.strings), *findings.of_voltages(voltages),
+        *findings.of_cuts(cuts), *findings.of_mains(power.mains), *findings.of_data(data, assumed),
+        *findings.of_flashes(flashes),
+    )  # fmt: skip
     return Limits(
         layout=layout.title, frames=frames.title or Path(frames.path).name if frames is not None else "",
         cautions=CAUTIONS, assumed=assumed, pixels=layout.pixel_count,
         frame_count=frames.frame_count if frames is not None else 0, frame_rate=rate, power=power, voltages=voltages,
-        data=data, flashes=flashes, parts=parts_of(layout, circuits, power, voltages, data, assumed),
-        findings=findings,
+        data=data, cuts=cuts, flashes=flashes, proposal=proposal, parts=parts, findings=told,
     )  # fmt: skip
 
 
@@ -138,107 +140,22 @@ def _measure(layout: Layout, rig: Rig, books: Books, frames: FramesFile, assumed
 
 
 def _voltages(
-    layout: Layout, rig: Rig, circuits: tuple[Circuit, ...], measured: _Measured | None, frames: FramesFile | None
-) -> Iterator[Voltage]:
+    layout: Layout, rig: Rig, circuits: tuple[Circuit, ...], measured: _Measured | None, frames: FramesFile | None,
+    assumed: Assumptions,
+) -> Iterator[Voltage]:  # fmt: skip
+    wiring, full = Wiring(layout, assumed), rig.full
     for c, circuit in enumerate(circuits):
         if measured is None or frames is None:
-            yield voltage_of(layout, circuit, rig.full)
+            yield voltage_of(wiring, circuit, full)
             continue
-        frame = int(measured.ammeter.drops.frame[c])
+        frame = int(measured.ammeter.short.frame[c])
         lit = np.zeros(layout.pixel_count, bool)
         lit[circuit.pixels] = True
         moment = measured.song.moment(frames.seconds(frame), None, lit)
-        yield voltage_of(layout, circuit, rig.full, amperes_of(rig, frames.frames[frame]), moment)
+        yield voltage_of(wiring, circuit, full, amperes_of(rig, frames.frames[frame]), moment)
 
 
 def amperes_of(rig: Rig, frame: NDArray[np.uint8]) -> NDArray[np.float64]:
     """Amperes (n,) of every pixel in one frame (channels,)."""
     drive = np.where(rig.places >= 0, frame[rig.places], 0).astype(np.float64)
     return np.asarray((rig.amperes * drive).sum(axis=1) + rig.idle)
-
-
-def _of_frames(layout: Layout, frames: FramesFile | None) -> Iterator[Finding]:
-    made_for = None if frames is None else frames.hashes.get("layout files")
-    if made_for and layout.content_hash and made_for != layout.content_hash:
-        found = "the frames were rendered on another version of this layout"
-        yield Finding("frames", found, "Render them again to be sure of the figures.", warning=True)
-
-
-def _of_supplies(power: Power) -> Iterator[Finding]:
-    for load in power.supplies:
-        asked, when = (load.full, "at full white") if load.peak is None else (load.peak, f"at {load.worst}")
-        assert load.usable is not None
-        assert load.rated is not None
-        if asked > load.usable:
-            planned = f"{load.usable:.0f} W of its {load.rated:.0f} W are planned with"
-            found = f"supply '{load.name}' is asked for {asked:.0f} W {when}; {planned}"
-            yield Finding("supply", found, "Share its feeds out, take a larger one, or render with --limit supply.")
-        elif load.full > load.rated:
-            found = f"supply '{load.name}' is rated for {load.rated:.0f} W, and full white asks {load.full:.0f} W"
-            yield Finding(
-                "supply", found, "Render with --limit supply, so that nothing can ask for more.", warning=True
-            )
-
-
-def _of_voltages(voltages: tuple[Voltage, ...]) -> Iterator[Finding]:
-    for voltage in voltages:
-        lowest = voltage.worst or voltage.full
-        when = f"at {voltage.moment}" if voltage.worst else "at full white"
-        where = f"'{lowest.prop}' pixel {lowest.pixel} of {voltage.circuit}"
-        advice = "; or ".join(voltage.suggestions)
-        advice = f"{advice[:1].upper()}{advice[1:]}." if advice else ""
-        if not lowest.holds:
-            yield Finding("voltage", f"{where} gets {_volts(lowest.volts)} of {lowest.needed:.1f} V {when}", advice)
-        elif not voltage.full.holds:
-            found = f"{voltage.circuit} would fall to {_volts(voltage.full.volts)} at full white"
-            yield Finding("voltage", found, advice, warning=True)
-
-
-def _volts(volts: float) -> str:
-    return f"{volts:.1f} V" if volts > 0 else "nothing"
-
-
-def _of_data(data: Data) -> Iterator[Finding]:
-    for output in data.outputs:
-        if not output.passes:
-            found = (
-                f"output {output.output} of '{output.controller}' takes {output.milliseconds:.1f} ms for its "
-                f"{output.pixels:,} pixels, {output.most_frames:.1f} frames a second at most"
-            )
-            yield Finding("data", found, f"Keep to {output.most_pixels:,} pixels at {data.frame_rate:g} a second.")
-    for box in data.controllers:
-        if box.frame_rate_limit and data.frame_rate > box.frame_rate_limit:
-            found = f"'{box.name}' takes {box.frame_rate_limit:g} frames a second, and {data.frame_rate:g} are sent"
-            yield Finding("data", found, "Render with a lower --fps.")
-    if data.above_e111:
-        found = f"{data.frame_rate:g} frames a second are more than the 44 that ANSI E1.11 allows a full universe"
-        yield Finding("data", found, "Make sure that every controller is set to take them.", warning=True)
-
-
-def _of_flashes(flashes: Flashes | None) -> Iterator[Finding]:
-    if flashes is None:
-        return
-    count = len(flashes.episodes) + flashes.more_episodes
-    if count:
-        times = "once" if count == 1 else f"{count} times"
-        found = f"more than three flashes in a second, {times}, up to {flashes.most_transitions / 2:g}"
-        if flashes.allowed:
-            advice = "The show allows it: warn everyone who may come by, at the entrance and in writing."
-            yield Finding("flashes", found, advice, warning=True)
-        else:
-            advice = (
-                "Render with --soften, or say 'allow_flashes = true' in the show and warn everyone who may come by."
-            )
-            yield Finding("flashes", found, advice)
-    elif flashes.most_transitions >= LIMIT - 1:
-        found = f"up to {flashes.most_transitions / 2:g} flashes in a second, just within the limit of three"
-        yield Finding("flashes", found, warning=True)
-    if flashes.longest > LONG:
-        found = f"flashing near the limit goes on for {flashes.longest:.1f} s"
-        yield Finding("flashes", found, "More than 5 s may be a risk even within the limit.", warning=True)
-
-
-def worst_loads(power: Power) -> tuple[Load, ...]:
-    """The house, then supplies and outputs, those that draw most first."""
-    ordered = sorted((*power.supplies, *power.outputs), key=lambda load: -(load.peak or load.full))
-    return (power.house, *ordered)

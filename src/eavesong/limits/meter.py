@@ -11,7 +11,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.kernels import current, flash, watch
+from eavesong.kernels import flash, ladder, watch
 from eavesong.within.rig import Rig
 
 Floats = NDArray[np.float64]
@@ -24,14 +24,18 @@ POINTS = 600
 
 @dataclass(frozen=True, eq=False)
 class Wiring:
-    """Which pixel belongs to which circuit, as the meter takes it."""
+    """The pixels of every circuit in the order of its wire, as ``kernels.ladder.solve_frames`` takes them."""
 
-    group: NDArray[np.int32]
-    """(n,): index of the pixel's circuit."""
-    weight: NDArray[np.float32]
-    """(n,): volts lost at the circuit's critical pixel for each ampere of this one."""
+    order: NDArray[np.int64]
+    """(m,): pixels, circuit by circuit."""
+    starts: NDArray[np.int64]
+    """(circuits + 1,): where each circuit begins in ``order``."""
+    factors: NDArray[np.float64]
+    """(3, m): of each circuit's ladder."""
+    spare: NDArray[np.float64]
+    """(m,): volts that each pixel may lose."""
     sums: NDArray[np.float64]
-    """(circuits, k): 1 where a circuit belongs to one of k totals (outputs, supplies, the house)."""
+    """(circuits, k): volts where a circuit belongs to one of k totals (outputs, supplies, the house, the mains)."""
 
 
 class Watch:
@@ -119,7 +123,7 @@ class Display:
 
 
 class Ammeter:
-    """Currents of every pixel, circuit and total, frame after frame."""
+    """Currents of every pixel, circuit and total, and what each circuit's weakest pixel lacks, frame after frame."""
 
     def __init__(self, rig: Rig, wiring: Wiring, frame_count: int) -> None:
         n, (groups, totals) = len(rig.curves), wiring.sums.shape
@@ -127,31 +131,34 @@ class Ammeter:
         self.pixel_sums, self.pixel_peaks = np.zeros(n), np.zeros(n, np.float32)
         self.at = 0
         self.amperes = Extremes(groups)
-        self.drops = Extremes(groups)
+        self.short = Extremes(groups)
+        """Volts by which the weakest pixel of a circuit is beyond what it may lose; below 0 where it is not."""
         self.totals = Extremes(totals)
         self.step = -(-frame_count // POINTS)
         self.curve = np.zeros((-(-frame_count // self.step), totals))
         """(points, totals): the most amperes within each point's frames."""
 
     def take(self, block: NDArray[np.uint8], parts: Sequence[tuple[int, int]], run: Run) -> None:
-        """Measure a block of frames (f, channels)."""
-        groups = len(self.wiring.sums)
-        amperes = [np.zeros((len(block), groups)) for _ in parts]
-        drops = [np.zeros((len(block), groups)) for _ in parts]
+        """Measure a block of frames (f, channels); threads share its frames, as a circuit cannot be split."""
+        groups, n = len(self.wiring.sums), len(self.rig.curves)
+        shares = max(1, min(len(parts), len(block) // ladder.TILE))
+        edges = np.linspace(0, len(block), shares + 1).astype(int).tolist()
+        amperes, short = np.zeros((groups, len(block))), np.zeros((groups, len(block)))
+        sums, peaks = np.zeros((shares, n)), np.zeros((shares, n), np.float32)
         rig, wiring = self.rig, self.wiring
 
         def part(number: int) -> None:
-            first, last = parts[number]
-            current.currents(
-                block, rig.places, rig.amperes, rig.idle, wiring.weight, wiring.group, first, last,
-                amperes[number], drops[number], self.pixel_sums, self.pixel_peaks,
+            ladder.solve_frames(
+                block, edges[number], edges[number + 1], rig.places, rig.amperes, rig.idle, wiring.order,
+                wiring.starts, wiring.factors, wiring.spare, amperes, short, sums[number], peaks[number],
             )  # fmt: skip
 
-        run(part, range(len(parts)))
-        of_circuits = sum(amperes, np.zeros_like(amperes[0]))
-        self.amperes.take(of_circuits, self.at)
-        self.drops.take(sum(drops, np.zeros_like(drops[0])), self.at)
-        totals = of_circuits @ wiring.sums
+        run(part, range(shares))
+        self.pixel_sums += sums.sum(axis=0)
+        np.maximum(self.pixel_peaks, peaks.max(axis=0), out=self.pixel_peaks)
+        self.amperes.take(amperes.T, self.at)
+        self.short.take(short.T, self.at)
+        totals = amperes.T @ wiring.sums
         self.totals.take(totals, self.at)
         np.maximum.at(self.curve, (self.at + np.arange(len(block))) // self.step, totals)
         self.at += len(block)

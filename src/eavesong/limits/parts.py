@@ -1,21 +1,36 @@
-"""What to buy: pixels, props, outputs, supplies, leads, extensions, and questions about fuses."""
+"""What to buy: a list to take to a shop, from pixels to spare fuses.
+
+Counts and lengths come from the layout; where it names no supplies, from those that are proposed. What nobody can
+count from here (mounts, boxes) is a line to fill.
+"""
 
 from __future__ import annotations
 
 import csv
 import io
-from collections import Counter
-from collections.abc import Iterator, Sequence
+import math
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import astuple, dataclass, fields
 
 import numpy as np
+from numpy.typing import NDArray
 
 from eavesong.layout import Layout
+from eavesong.layout.feeds import Supply
+from eavesong.limits.ampacity import FUSES, fuse_for
 from eavesong.limits.assumptions import CAUTIONS, Assumptions
-from eavesong.limits.circuits import Circuit, gaps_of
+from eavesong.limits.circuits import Circuit, cuts_of, gaps_of, pixel_name
 from eavesong.limits.data import Data
-from eavesong.limits.power import Power
-from eavesong.limits.voltage import Voltage
+from eavesong.limits.mains import CIRCUITS, Mains
+
+Floats = NDArray[np.float64]
+
+SAME_PITCH = 1
+"""Whole millimetres by which two pitches may differ and be bought as one."""
+
+DATA_CABLE = "data and ground, AWG 22 or thicker"
+"""From a controller to the first pixel (common practice); it carries no power."""
 
 
 @dataclass(frozen=True)
@@ -25,37 +40,75 @@ class Part:
     group: str
     item: str
     detail: str
-    count: float
+    count: float | None
+    """None: a line to fill."""
     unit: str
     note: str = ""
 
 
-def parts_of(
-    layout: Layout, circuits: Sequence[Circuit], power: Power, voltages: Sequence[Voltage], data: Data,
-    assumed: Assumptions,
-) -> tuple[Part, ...]:  # fmt: skip
+@dataclass(frozen=True, eq=False)
+class Needs:
+    """What the list is made from."""
+
+    layout: Layout
+    """With what is proposed."""
+    circuits: tuple[Circuit, ...]
+    full: Floats
+    """(n,) amperes of each pixel at full white."""
+    data: Data
+    mains: Mains
+    proposed: tuple[Supply, ...]
+    assumed: Assumptions
+
+
+def parts_of(needs: Needs) -> tuple[Part, ...]:
     """Everything the layout needs, group by group."""
+    leads, extensions, data = tuple(_leads(needs)), tuple(_extensions(needs)), tuple(_data_leads(needs))
+    pixels, fuses, connectors = tuple(_pixels(needs)), tuple(_fuses(needs)), tuple(_connectors(needs))
     return (
-        *_pixels(layout),
-        *_props(layout),
-        *_outputs(data),
-        *_supplies(power),
-        *_leads(layout, circuits, assumed),
-        *_extensions(layout, assumed),
-        *_fuses(layout, circuits, voltages),
-    )
+        *pixels, *_nulls(needs), *_props(needs.layout), *_controllers(needs), *_supplies(needs),
+        *_in_all((*leads, *extensions, *data)), *leads, *extensions, *data, *_cuts(needs), *fuses, *connectors,
+        *_spares((*pixels, *fuses, *connectors), needs.assumed.spares), *_mains(needs), *_to_fill(needs),
+    )  # fmt: skip
 
 
-def _pixels(layout: Layout) -> Iterator[Part]:
-    """By kind and pitch: the median distance of neighbours on each prop's wire, to the millimetre."""
-    rows: Counter[tuple[str, str]] = Counter()
+def _pixels(needs: Needs) -> Iterator[Part]:
+    """By kind and pitch, the median distance of neighbours on each prop's wire; a millimetre makes no difference."""
+    layout = needs.layout
+    found: defaultdict[str, list[tuple[float, int]]] = defaultdict(list)
     for prop in layout.props:
         kind = layout.power.types[layout.power.type[prop.start]].name
         along = layout.pixels.along[prop.start : prop.stop].astype(np.float64)
-        pitch = f"every {1000 * np.median(np.diff(along)):.0f} mm" if len(along) > 1 else "single"
-        rows[kind, pitch] += prop.stop - prop.start
-    for (kind, pitch), count in sorted(rows.items()):
-        yield Part("pixels", kind, pitch, count, "pixels")
+        pitch = 1000 * float(np.median(np.abs(np.diff(along)))) if len(along) > 1 else 0.0
+        found[kind].append((pitch, prop.stop - prop.start))
+    for kind, pitches in sorted(found.items()):
+        for row in _alike(pitches):
+            count = sum(count for _, count in row)
+            usual = max(row, key=lambda one: one[1])[0]
+            yield Part("pixels", kind, f"every {usual:.0f} mm" if usual else "single", count, "pixels")
+
+
+def _alike(pitches: Sequence[tuple[float, int]]) -> list[list[tuple[float, int]]]:
+    """Pitches (millimetres, pixels) in rows: the most usual one, and all that are a millimetre from it at most."""
+    left, rows = list(pitches), []
+    while left:
+        counts: Counter[int] = Counter()
+        for pitch, count in left:
+            counts[round(pitch)] += count
+        usual = max(counts, key=lambda pitch: counts[pitch])
+        rows.append([one for one in left if abs(round(one[0]) - usual) <= SAME_PITCH])
+        left = [one for one in left if abs(round(one[0]) - usual) > SAME_PITCH]
+    return sorted(rows, key=min)
+
+
+def _nulls(needs: Needs) -> Iterator[Part]:
+    layout = needs.layout
+    rows: Counter[str] = Counter()
+    for string in layout.power.strings:
+        for position, count in string.nulls:
+            rows[layout.power.types[layout.power.type[string.pixels[position]]].name] += count
+    for kind, count in sorted(rows.items()):
+        yield Part("pixels", kind, "dark, only to pass the signal on", count, "pixels", "'null_pixels' of the layout")
 
 
 def _props(layout: Layout) -> Iterator[Part]:
@@ -69,57 +122,164 @@ def _props(layout: Layout) -> Iterator[Part]:
         yield Part("props", name, f"{first.shape}, {pixels:,} pixels, {metres:.1f} m of wire", len(members), "pieces")
 
 
-def _outputs(data: Data) -> Iterator[Part]:
-    for box in data.controllers:
-        yield Part("outputs", box.name, "used", box.outputs_used, "outputs")
-        if box.outputs_free is None:
-            yield Part("outputs", box.name, "free", 0, "outputs", "not known: the layout gives no 'outputs'")
-        else:
-            yield Part("outputs", box.name, "free", box.outputs_free, "outputs")
+def _controllers(needs: Needs) -> Iterator[Part]:
+    for box in needs.data.controllers:
+        outputs = "1 output" if box.outputs_used == 1 else f"{box.outputs_used} outputs"
+        detail = f"with at least {outputs} and {box.universes} universes"
+        free = "" if box.outputs_free is None else f"this one has {box.outputs_used + box.outputs_free} outputs"
+        yield Part("controllers", box.name, detail, 1, "pieces", free)
 
 
-def _supplies(power: Power) -> Iterator[Part]:
-    for load in power.supplies:
-        asked = load.full if load.peak is None else load.peak
-        assert load.usable is not None
-        room = f"{load.usable - asked:+.0f} W to spare of {load.usable:.0f} W usable"
-        basis = "at full white" if load.peak is None else "in the worst frame"
-        yield Part("supplies", load.name, f"{load.volts or 0:g} V, {load.rated:.0f} W", 1, "pieces", f"{room}, {basis}")
-    if power.unfed_pixels:
-        note = "the layout names none for these"
-        pixels = "1 pixel" if power.unfed_pixels == 1 else f"{power.unfed_pixels:,} pixels"
-        yield Part("supplies", "still to choose", f"for {pixels}", 0, "pieces", note)
+def _supplies(needs: Needs) -> Iterator[Part]:
+    """Sized for full white, or for the stated share of it."""
+    share, names = needs.assumed.supply_share, {supply.name for supply in needs.proposed}
+    idle = np.array([kind.idle for kind in needs.layout.power.types])[needs.layout.power.type]
+    for number, supply in enumerate(needs.layout.power.supplies):
+        pixels = np.concatenate([circuit.pixels for circuit in needs.circuits if circuit.supply == number])
+        asked = supply.volts * float((idle + (needs.full - idle) * share)[pixels].sum())
+        room = supply.watts * supply.usable - asked
+        basis = "at full white" if share == 1 else f"at {share:.0%} of full white: render with --limit supply"
+        note = f"{room:+.0f} W to spare of {supply.watts * supply.usable:.0f} W usable, {basis}"
+        note = f"proposed; {note}" if supply.name in names else note
+        detail = f"{supply.volts:g} V, {supply.watts:.0f} W, for outdoors or in a dry, vented box"
+        yield Part("supplies", supply.name, detail, 1, "pieces", note)
+    unfed = sum(len(circuit.pixels) for circuit in needs.circuits if circuit.supply is None)
+    if unfed:
+        pixels_words = "1 pixel" if unfed == 1 else f"{unfed:,} pixels"
+        yield Part("supplies", "still to choose", f"for {pixels_words}", None, "pieces", "the layout names none")
 
 
-def _leads(layout: Layout, circuits: Sequence[Circuit], assumed: Assumptions) -> Iterator[Part]:
-    """Every lead from a supply, with slack; the first of a circuit is its feed, the others are injections."""
-    for circuit in circuits:
+def _leads(needs: Needs) -> Iterator[Part]:
+    """Every lead from a supply; the first of a circuit is its feed, the others are injections."""
+    for circuit in needs.circuits:
         for number, point in enumerate(circuit.points):
-            if point.lead is None:
+            if point.wire is None:
                 continue
-            group = "injection leads" if number else "leads"
-            metres = point.lead.length * (1 + assumed.slack)
-            pixel = layout.pixels.prop[circuit.pixels[point.position - circuit.first_position]]
-            where = f"{circuit.string} to '{layout.props[pixel].name}'"
-            yield Part(group, f"two conductors, {point.lead.conductor}", where, round(metres, 1), "m")
+            prop, pixel = pixel_name(needs.layout, int(circuit.pixels[point.position - circuit.first_position]))
+            note = "" if point.measured else "the layout gives no lead: the straight distance, with slack"
+            yield Part(
+                "injection leads" if number else "leads", f"two conductors, {point.wire}",
+                f"{circuit.string} to '{prop}' pixel {pixel}", round(point.metres, 1), "m", note,
+            )  # fmt: skip
 
 
-def _extensions(layout: Layout, assumed: Assumptions) -> Iterator[Part]:
-    for gap in gaps_of(layout, layout.power, assumed):
+def _extensions(needs: Needs) -> Iterator[Part]:
+    for gap in gaps_of(needs.layout, needs.circuits, needs.assumed):
+        cores = "positive, ground and data" if gap.joined else "ground and data, no positive"
+        note = _mended(gap.metres / (gap.nulls + 1), gap.nulls + 1, needs.assumed)
         detail = f"{gap.string}: '{gap.before}' to '{gap.after}'"
-        yield Part("extensions", "power and data", detail, round(gap.metres, 1), "m")
+        yield Part("extensions", f"{cores}, {gap.wire}", detail, round(gap.metres, 1), "m", note)
 
 
-def _fuses(layout: Layout, circuits: Sequence[Circuit], voltages: Sequence[Voltage]) -> Iterator[Part]:
-    rows: Counter[tuple[str, float, float]] = Counter()
-    for circuit, voltage in zip(circuits, voltages, strict=True):
-        for point, amperes in zip(circuit.points, voltage.lead_amperes, strict=True):
-            if circuit.supply is not None:
-                wire = str(point.lead.conductor) if point.lead else "the string's own wire"
-                rows[wire, voltage.volts, round(max(amperes, 0.0), 1)] += 1
-    for (wire, volts, amperes), count in sorted(rows.items()):
-        question = "which rating does your local code ask for? Ask the person who knows it"
-        yield Part("fuses", f"for {amperes:g} A at full white", f"{volts:g} V, {wire}", count, "pieces", question)
+def _data_leads(needs: Needs) -> Iterator[Part]:
+    placed: set[str] = set()
+    for hop in (hop for hop in needs.data.hops if hop.cable == "data"):
+        placed.add(hop.string)
+        detail = f"'{hop.before}' to '{hop.after}' ({hop.string})"
+        note = _mended(hop.metres, hop.pieces, needs.assumed)
+        yield Part("data leads", DATA_CABLE, detail, round(hop.metres * hop.pieces, 1), "m", note)
+    for string in needs.layout.power.strings:
+        if string.name not in placed:
+            first = pixel_name(needs.layout, int(string.pixels[0]))[0]
+            note = "say where the controller hangs ('at'), or measure"
+            yield Part("data leads", DATA_CABLE, f"'{string.controller}' to '{first}' ({string.name})", None, "m", note)
+
+
+def _mended(metres: float, pieces: int, assumed: Assumptions) -> str:
+    """What a stretch of data cable needs that is too long."""
+    if metres <= assumed.hop:
+        return ""
+    dark = math.ceil(metres * pieces / assumed.hop - 1e-9) - 1
+    many = "1 dark pixel" if dark == 1 else f"{dark} dark pixels"
+    return f"longer than {assumed.hop:g} m: {many} on the way, or a pair of differential senders and receivers"
+
+
+def _in_all(parts: Iterable[Part]) -> Iterator[Part]:
+    """What to buy of each cable: the sums of the pieces that follow."""
+    rows: defaultdict[str, list[float]] = defaultdict(list)
+    for part in parts:
+        if part.count is not None:
+            rows[part.item].append(part.count)
+    for item, metres in sorted(rows.items()):
+        pieces = "1 piece" if len(metres) == 1 else f"{len(metres)} pieces"
+        yield Part("cable in all", item, f"to be cut into the {pieces} below", round(sum(metres), 1), "m")
+
+
+def _cuts(needs: Needs) -> Iterator[Part]:
+    for cut in cuts_of(needs.layout, needs.circuits):
+        (before, last), (after, first) = cut.before, cut.after
+        where = f"{cut.string}: between '{before}' pixel {last} and '{after}' pixel {first}"
+        yield Part("joints", "cut the positive, keep ground and data", where, 1, "places", "two supplies meet")
+
+
+def _lead_loads(needs: Needs) -> Iterator[tuple[Circuit, float, float]]:
+    """Circuit, amperes at full white and the most that may flow, of every place where a supply meets a string."""
+    for circuit in needs.circuits:
+        if circuit.supply is not None:
+            loads = circuit.ladder.lead_amperes(needs.full[circuit.pixels]).tolist()
+            for point, load in zip(circuit.points, loads, strict=True):
+                yield circuit, max(load, 0.0), circuit.lead_allowed(point)
+
+
+def _fuses(needs: Needs) -> Iterator[Part]:
+    """One at the supply's end of every lead, rounded to what is sold; None where no fuse guards the wire."""
+    rows: Counter[tuple[float, float | None]] = Counter()
+    for circuit, load, allowed in _lead_loads(needs):
+        rows[circuit.volts, fuse_for(load, allowed)] += 1
+    for (volts, rating), count in sorted(rows.items(), key=lambda row: (row[0][0], row[0][1] or 0.0)):
+        if rating is None:
+            yield Part("fuses", "none fits", f"{volts:g} V", count, "pieces", "these leads carry too much: see above")
+            continue
+        where = "at the supply's end of each lead; your local code comes first"
+        yield Part("fuses", f"{rating:g} A", f"{volts:g} V DC or more, blade", count, "pieces", where)
+    total = sum(rows.values())
+    if total:
+        yield Part("fuse holders", "for blade fuses", "weatherproof, or a fuse block in the box", total, "pieces")
+
+
+def _connectors(needs: Needs) -> Iterator[Part]:
+    """Pairs, by the amperes they must be rated for: one at each end of an extension, one at each feeding point."""
+    rows: Counter[float] = Counter()
+    for _, load, _ in _lead_loads(needs):
+        rows[_rated(load)] += 1
+    for circuit in needs.circuits:
+        flows = circuit.ladder.most_flows(needs.full[circuit.pixels])
+        for flow in flows[circuit.run.gap].tolist():
+            rows[_rated(flow)] += 2
+    for rating, count in sorted(rows.items()):
+        yield Part("connectors", f"rated for {rating:g} A or more", "pairs, weatherproof", count, "pairs")
+    outputs = len(needs.layout.power.strings)
+    if outputs:
+        yield Part("connectors", "for data and ground", "pairs, weatherproof, at the first pixels", outputs, "pairs")
+
+
+def _rated(load: float) -> float:
+    return next((rating for rating in FUSES if load <= rating), math.ceil(load / 10) * 10.0)
+
+
+def _spares(parts: Iterable[Part], share: float) -> Iterator[Part]:
+    if not share:
+        return
+    for part in parts:
+        if part.count and part.item != "none fits":
+            count = math.ceil(part.count * share - 1e-9)
+            yield Part("spares", part.item, f"{part.group}, {part.detail}", count, part.unit, f"{share:.0%} more")
+
+
+def _mains(needs: Needs) -> Iterator[Part]:
+    for (volts, rating), (_, most, count) in zip(CIRCUITS, needs.mains.circuits, strict=True):
+        detail = f"for {needs.mains.house.amperes(volts):.1f} A at full white, {most:g} A each"
+        note = f"where the mains have {volts:.0f} V; residual-current protection on each; ask a licensed person"
+        yield Part("mains", f"circuits of {rating:.0f} A", detail, count, "circuits", note)
+
+
+def _to_fill(needs: Needs) -> Iterator[Part]:
+    for supply in needs.layout.power.supplies:
+        yield Part("enclosures", f"for '{supply.name}'", "weatherproof, vented, with cable glands", None, "pieces")
+    for box in needs.data.controllers:
+        yield Part("enclosures", f"for '{box.name}'", "weatherproof, with cable glands", None, "pieces")
+    yield Part("mounts", "clips, strips or frames", f"for {needs.layout.pixel_count:,} pixels", None, "pieces")
+    yield Part("mounts", "stakes, weights and guys", "for what stands on the ground", None, "pieces")
 
 
 def parts_csv(parts: Sequence[Part]) -> str:

@@ -11,14 +11,12 @@ from numpy.typing import NDArray
 from eavesong.layout import Layout
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.circuits import Circuit
+from eavesong.limits.mains import PLAIN_EFFICIENCY, PLAIN_POWER_FACTOR, Mains, MainsLoad
 from eavesong.limits.meter import Ammeter, Wiring
 from eavesong.limits.moments import Moment, Song
 from eavesong.within.rig import Rig
 
 Floats = NDArray[np.float64]
-
-PLAIN_EFFICIENCY = 0.85
-"""Of a supply that the layout does not name (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -83,31 +81,39 @@ class Power:
     """Pixels that the layout gives no supply."""
     pixel: PixelLoad
     energy: Energy
+    mains: Mains
 
 
 class Books:
-    """Keeps the totals of circuits: a column for each output, each supply, and the house, in that order."""
+    """Keeps the totals of circuits: a column for each output, each supply, the house, and volt-amperes from the
+    mains, in that order."""
 
     def __init__(self, layout: Layout, circuits: Sequence[Circuit], rig: Rig, assumed: Assumptions) -> None:
         self.layout, self.circuits, self.rig, self.assumed = layout, circuits, rig, assumed
         self.outputs = tuple(dict.fromkeys(circuit.string for circuit in circuits))
         supplies = layout.power.supplies
-        self.sums = np.zeros((len(circuits), len(self.outputs) + len(supplies) + 1))
+        self.house = len(self.outputs) + len(supplies)
+        self.sums = np.zeros((len(circuits), self.house + 2))
         for c, circuit in enumerate(circuits):
-            self.sums[c, [self.outputs.index(circuit.string), -1]] = circuit.ladder.volts
+            self.sums[c, [self.outputs.index(circuit.string), self.house]] = circuit.volts
+            self.sums[c, self.house + 1] = circuit.volts / self._losses(circuit)
             if circuit.supply is not None:
-                self.sums[c, len(self.outputs) + circuit.supply] = circuit.ladder.volts
+                self.sums[c, len(self.outputs) + circuit.supply] = circuit.volts
+
+    def _losses(self, circuit: Circuit) -> float:
+        """Watts at the lights over volt-amperes from the mains."""
+        if circuit.supply is None:
+            return PLAIN_EFFICIENCY * PLAIN_POWER_FACTOR
+        supply = self.layout.power.supplies[circuit.supply]
+        return supply.efficiency * supply.power_factor
 
     def wiring(self) -> Wiring:
-        """Circuits as the meter takes them; the critical pixel is the one that loses most at full white."""
-        group = np.zeros(len(self.rig.curves), np.int32)
-        weight = np.zeros(len(self.rig.curves), np.float32)
-        full = self.rig.full
-        for c, circuit in enumerate(self.circuits):
-            group[circuit.pixels] = c
-            margin = circuit.ladder.voltages(full[circuit.pixels]) - circuit.lowest_volts
-            weight[circuit.pixels] = circuit.ladder.weights(int(margin.argmin()))
-        return Wiring(group, weight, self.sums)
+        """Circuits as the meter takes them."""
+        order = np.concatenate([circuit.pixels for circuit in self.circuits]).astype(np.int64)
+        starts = np.cumsum([0, *(len(circuit.pixels) for circuit in self.circuits)]).astype(np.int64)
+        factors = np.concatenate([circuit.ladder.factors() for circuit in self.circuits], axis=1)
+        spare = np.concatenate([circuit.volts - circuit.lowest_volts for circuit in self.circuits])
+        return Wiring(order, starts, np.ascontiguousarray(factors), spare, self.sums)
 
     def watts(self, amperes: Floats) -> Floats:
         """Watts of each total when the pixels draw ``amperes`` (n,)."""
@@ -117,12 +123,12 @@ class Books:
         """Everything about power; without a meter, what is known without frames."""
         full, idle = self.rig.full, self.rig.idle.astype(np.float64)
         fixed = [self.watts(idle + (full - idle) * part) for part in (1.0, self.assumed.share, 0.0)]
-        loads = [self._load(k, fixed, meter, song, frame_rate, start) for k in range(self.sums.shape[1])]
+        loads = [self._load(k, fixed, meter, song, frame_rate, start) for k in range(self.house + 1)]
         ends = len(self.outputs)
         unfed = sum(len(circuit.pixels) for circuit in self.circuits if circuit.supply is None)
         return Power(
             loads[-1], tuple(loads[ends:-1]), tuple(loads[:ends]), unfed, self._pixel(meter),
-            self._energy(meter, frame_rate),
+            self._energy(meter, frame_rate), self._mains(loads, fixed[0], meter),
         )  # fmt: skip
 
     def _load(
@@ -130,11 +136,11 @@ class Books:
     ) -> Load:
         supplies = self.layout.power.supplies
         mine = [circuit for c, circuit in enumerate(self.circuits) if self.sums[c, k]]
-        volts = {circuit.ladder.volts for circuit in mine}
+        volts = {circuit.volts for circuit in mine}
         rated = usable = None
         if k < len(self.outputs):
             kind, name = "output", self.outputs[k]
-        elif k < len(self.outputs) + len(supplies):
+        elif k < self.house:
             supply = supplies[k - len(self.outputs)]
             kind, name, rated, usable = "supply", supply.name, supply.watts, supply.watts * supply.usable
         else:
@@ -151,6 +157,15 @@ class Books:
         worst = song.moment(start + frame / rate, None, lit) if song is not None else None
         curve = tuple(round(float(value), 2) for value in meter.curve[:, k])
         return Load(kind, name, pixels, one, full, share, idle, rated, usable, peak, mean, worst, curve)
+
+    def _mains(self, loads: Sequence[Load], full: Floats, meter: Ammeter | None) -> Mains:
+        def of(load: Load, losses: float) -> MainsLoad:
+            return MainsLoad(load.name, load.full / losses, None if load.peak is None else load.peak / losses)
+
+        peak = None if meter is None else float(meter.totals.most[-1])
+        each = zip(loads[len(self.outputs) : -1], self.layout.power.supplies, strict=True)
+        supplies = tuple(of(load, supply.efficiency * supply.power_factor) for load, supply in each)
+        return Mains(MainsLoad(self.layout.title, float(full[-1]), peak), supplies)
 
     def _pixel(self, meter: Ammeter | None) -> PixelLoad:
         full = float(self.rig.full.max())
@@ -171,7 +186,7 @@ class Books:
             PLAIN_EFFICIENCY if circuit.supply is None else supplies[circuit.supply].efficiency
             for circuit in self.circuits
         ])  # fmt: skip
-        watts = float((amperes * self.sums[:, -1] / efficiency).sum())
+        watts = float((amperes * self.sums[:, self.house] / efficiency).sum())
         seconds = None if meter is None else meter.at / frame_rate
         hours = self.assumed.hours * self.assumed.nights
         kwh = watts * hours / 1000

@@ -151,6 +151,9 @@ class Limiter:
 
     def __init__(self, layout: Layout, rig: Rig, limits: Sequence[Limit], frame_rate: float) -> None:
         each = [groups_of(layout, rig, limit) for limit in limits]
+        fed = [groups.of > 0 for limit, groups in zip(limits, each, strict=True) if limit.scope == "supply"]
+        self.unfed = max((int((~reached).sum()) for reached in fed), default=0)
+        """Pixels that no supply feeds, so that a limit on supplies does not reach them."""
         # Pixels that share all of their limits are measured and dimmed together.
         self.kinds, own = np.unique(np.stack([groups.of for groups in each]), axis=1, return_inverse=True)
         own = np.asarray(own).reshape(-1)

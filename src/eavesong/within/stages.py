@@ -134,6 +134,9 @@ class Within:
         if self.limiter is not None:
             low, frames = self.limiter.lowest, self.limiter.dimmed
             told.append(f"dimmed {frames / frame_rate:.1f} s, to {low:.0%} at most" if frames else "nothing to dim")
+        if self.limiter is not None and self.limiter.unfed:
+            count = "1 pixel is" if self.limiter.unfed == 1 else f"{self.limiter.unfed:,} pixels are"
+            told.append(f"{count} not limited: no supply of the layout feeds them")
         return tuple(told)
 
 

@@ -1,0 +1,263 @@
+"""What the report says, section by section: the one place that decides it, for text and page alike."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from eavesong.limits.curves import flash_strip, power_curve, voltage_bars
+from eavesong.limits.data import Data
+from eavesong.limits.document import Block, Column, Document, Item, Items, Note, Picture, Section, Table
+from eavesong.limits.flashes import Episode, Flashes
+from eavesong.limits.limits import Limits
+from eavesong.limits.mains import CIRCUITS, Mains
+from eavesong.limits.parts import Part
+from eavesong.limits.power import Energy, Load, Power
+from eavesong.limits.voltage import Lowest, Voltage
+from eavesong.show.model import FLASH_WARNING
+
+
+def document_of(limits: Limits) -> Document:
+    """Everything: findings, power, mains, voltage and currents, data, flashes, parts."""
+    sections = (
+        Section("To look at", tuple(_findings(limits))),
+        Section("Power", tuple(_power(limits.power, limits.assumed.share))),
+        Section("Mains", tuple(_mains(limits.power.mains))),
+        Section("Voltage and currents", tuple(_voltages(limits.voltages))),
+        Section(f"Data at {limits.data.frame_rate:g} frames a second", tuple(_data(limits.data))),
+        Section("Flashes", tuple(_flashes(limits))),
+        Section("Parts", tuple(_parts(limits.parts))),
+    )
+    return Document(
+        limits.layout, f"Within limits: {_subject(limits)}", limits.cautions, tuple(s for s in sections if s.blocks)
+    )
+
+
+def parts_document(limits: Limits) -> Document:
+    """The parts alone, to take along."""
+    sections = (Section("Parts", tuple(_parts(limits.parts))),)
+    return Document(limits.layout, f"Parts: {limits.pixels:,} pixels", limits.cautions, sections)
+
+
+def _subject(limits: Limits) -> str:
+    if not limits.frames:
+        return f"{limits.pixels:,} pixels, no frames: figures at full white and at a stated share of it"
+    seconds = limits.frame_count / limits.frame_rate
+    return (
+        f"{limits.pixels:,} pixels, {limits.frame_count:,} frames of '{limits.frames}', {seconds:.1f} s at "
+        f"{limits.frame_rate:g} a second"
+    )
+
+
+def _findings(limits: Limits) -> Iterator[Block]:
+    if not limits.findings:
+        yield Note("Nothing to look at.", "good")
+        return
+    if limits.passes:
+        yield Note("Within limits, with warnings.", "good")
+    else:
+        yield Note("Not within limits.", "bad")
+    ordered = sorted(limits.findings, key=lambda finding: finding.warning)
+    yield Items(tuple(Item(finding.about, str(finding), not finding.warning) for finding in ordered))
+
+
+def _watts(value: float | None) -> str:
+    return "-" if value is None else f"{value:,.0f}" if value >= 100 else f"{value:.1f}"
+
+
+def _power(power: Power, share: float) -> Iterator[Block]:
+    if power.house.curve:
+        yield Picture(power_curve(power.house))
+    measured = power.house.peak is not None
+    heads = ("peak W", "mean W") if measured else (f"at {share:.0%} W", "dark W")
+    columns = (
+        Column("", width=31), Column("pixels", True, 7), Column("white W", True, 8), Column(heads[0], True, 9),
+        Column(heads[1], True, 8), Column("usable W", True, 9), Column("worst moment"),
+    )  # fmt: skip
+    rows = [power.house, *power.supplies, *sorted(power.outputs, key=lambda load: -load.full)]
+    yield Table(columns, [_load(load, measured) for load in rows], "more outputs")
+    if power.house.worst is not None:
+        yield Note(f"The house draws most at {power.house.worst}.")
+    one = power.pixel
+    seen = "" if one.peak_amperes is None else f", {1000 * one.peak_amperes:.0f} mA at most in these frames"
+    yield Note(f"A single pixel draws {1000 * one.full_amperes:.0f} mA at full white{seen}.")
+    yield Note(_energy(power.energy))
+
+
+def _load(load: Load, measured: bool) -> Sequence[str]:
+    pair = (load.peak, load.mean) if measured else (load.share, load.idle)
+    name = {"house": "the whole house", "output": f"  {load.name}"}.get(load.kind, load.name)
+    usable = "" if load.usable is None else _watts(load.usable)
+    worst = "" if load.worst is None else str(load.worst)
+    return (name, f"{load.pixels:,}", _watts(load.full), *map(_watts, pair), usable, worst)
+
+
+def _energy(energy: Energy) -> str:
+    song = "" if energy.song_watt_hours is None else f"{energy.song_watt_hours:.1f} Wh a song; "
+    return (
+        f"From the mains: {energy.mean_watts:,.0f} W on average, {song}{energy.season_kwh:,.1f} kWh in a season of "
+        f"{energy.season_hours:g} hours, {energy.season_cost:,.2f} at {energy.tariff:g} a kWh."
+    )
+
+
+def _mains(mains: Mains) -> Iterator[Block]:
+    """Amperes from the mains at full white and in the worst frame, on each voltage."""
+    measured = mains.house.peak is not None
+    columns = [Column("amperes from the mains", width=31)]
+    for volts, _ in CIRCUITS:
+        columns.append(Column(f"white {volts:.0f} V", True, 11))
+        if measured:
+            columns.append(Column(f"show {volts:.0f} V", True, 10))
+    rows = []
+    for name, load in (("the whole house", mains.house), *((load.name, load) for load in mains.supplies)):
+        row = [name]
+        for volts, _ in CIRCUITS:
+            row.append(f"{load.amperes(volts):.2f}")
+            show = load.peak_amperes(volts)
+            if show is not None:
+                row.append(f"{show:.2f}")
+        rows.append(row)
+    yield Table(tuple(columns), rows, "more supplies")
+    gives = "; ".join(
+        f"a circuit of {rating:.0f} A at {volts:.0f} V gives {most:g} A over hours, so that full white needs at least "
+        f"{count} of them"
+        for (volts, rating), (_, most, count) in zip(CIRCUITS, mains.circuits, strict=True)
+    )
+    yield Note(f"{gives[:1].upper()}{gives[1:]} (80 %, common practice). Losses and power factor are in these figures.")
+
+
+def _voltages(voltages: Sequence[Voltage]) -> Iterator[Block]:
+    ordered = sorted(voltages, key=lambda voltage: (voltage.sound, voltage.full.volts - voltage.full.needed))
+    yield Picture(voltage_bars(ordered))
+    columns = (
+        Column("circuit", width=26), Column("supply"), Column("feeds", True, 5), Column("gives V", True, 7),
+        Column("white V", True, 7), Column("worst V", True, 7), Column("needs V", True, 7),
+        Column("lead A", True, 6), Column("wire A", True, 6), Column("lowest at"), Column("what would mend it"),
+    )  # fmt: skip
+    yield Table(columns, [_voltage(voltage) for voltage in ordered], "more with more to spare")
+    yield Note("'lead A' is the most through one feeding point at full white, 'wire A' the most that the string's own "
+               "wire ever carries, whatever is lit.")  # fmt: skip
+
+
+def _voltage(voltage: Voltage) -> Sequence[str]:
+    lowest = voltage.worst or voltage.full
+    return (
+        voltage.circuit, voltage.supply or "none named: ideal, at the first pixel", str(voltage.points),
+        f"{voltage.volts:.1f}", _volts(voltage.full), _volts(voltage.worst), f"{lowest.needed:.1f}",
+        f"{max(voltage.lead_amperes):.1f}", f"{voltage.most_along:.1f}", f"{lowest.prop}, pixel {lowest.pixel}",
+        "; or ".join(map(str, voltage.remedies)),
+    )  # fmt: skip
+
+
+def _volts(lowest: Lowest | None) -> str:
+    if lowest is None:
+        return "-"
+    return f"{lowest.volts:.2f}" if lowest.volts > 0 else "none"
+
+
+def _data(data: Data) -> Iterator[Block]:
+    if not data.outputs:
+        return
+    outputs = (
+        Column("output", width=34), Column("pixels", True, 7), Column("dark", True, 5), Column("ms", True, 7),
+        Column("at most", True, 9), Column("room for", True, 9),
+    )  # fmt: skip
+    ordered = sorted(data.outputs, key=lambda output: output.most_frames)
+    rows = [
+        (f"{output.controller}, output {output.output}", f"{output.pixels:,}", f"{output.null_pixels:,}",
+         f"{output.milliseconds:.2f}", f"{output.most_frames:.1f}/s",
+         f"{output.most_pixels - output.pixels - output.null_pixels:,}")
+        for output in ordered
+    ]  # fmt: skip
+    yield Table(outputs, rows, "more outputs")
+    boxes = (
+        Column("controller", width=28), Column("universes", True, 9), Column("slots", True, 7), Column("free", True, 7),
+        Column("Mbit/s", True, 8), Column("outputs free", True, 12),
+    )  # fmt: skip
+    rows = [
+        (box.name, str(box.universes), f"{box.slots_used:,}", f"{box.slots_free:,}", f"{box.megabits:.2f}",
+         "not said" if box.outputs_free is None else str(box.outputs_free))
+        for box in data.controllers
+    ]  # fmt: skip
+    yield Table(boxes, rows, "more controllers")
+    yield Note(
+        f"{data.packets:,} packets and {data.megabits:.1f} Mbit a second in all, {data.ethernet_share:.1%} of a "
+        "100 Mbit/s network. A full universe on an E1.11 line can be refreshed 44.1 times a second."
+    )
+
+
+def _flashes(limits: Limits) -> Iterator[Block]:
+    flashes, assumed = limits.flashes, limits.assumed
+    if flashes is None:
+        return
+    if flashes.allowed:
+        yield Note(f"{FLASH_WARNING} Warn everyone who may come by.", "bad")
+    yield Note(
+        f"WCAG 2.2 SC 2.3.1, at most 3 in any second. Areas below a quarter of a 10 degree field, seen from "
+        f"{assumed.distance:g} m, are let pass."
+        if assumed.area
+        else "WCAG 2.2 SC 2.3.1, at most 3 in any second. Strict reading: every place and the whole display, however "
+        f"small; seen from {assumed.distance:g} m."
+    )
+    half, count = flashes.most_transitions / 2, flashes.most_transitions
+    broadcast = "passes" if flashes.broadcast_passes else f"fails on {flashes.broadcast_share:.0%} of the display"
+    yield Note(
+        f"Most in any second: {half:g} ({count} transitions). ITU-R BT.1702 count (more than three whole flashes): "
+        f"{broadcast}."
+    )
+    yield Picture(flash_strip(flashes, limits.frame_count / limits.frame_rate))
+    if flashes.episodes:
+        yield _episodes(flashes)
+
+
+def _episodes(flashes: Flashes) -> Table:
+    columns = (
+        Column("from", True, 8), Column("to", True, 8), Column("bars", width=14), Column("kind", width=16),
+        Column("in a second", True, 11), Column("pixels", True, 7), Column("m²", True), Column("sr", True),
+        Column("of 10°", True, 6), Column("where"), Column("cues"),
+    )  # fmt: skip
+    return Table(columns, [_episode(episode) for episode in flashes.episodes], "more episodes")
+
+
+def _episode(episode: Episode) -> Sequence[str]:
+    bars = f"{episode.start.bar} to {episode.end.bar}" if episode.start.bar else ""
+    whole = "the whole display; " if episode.whole_display else ""
+    return (
+        episode.start.clock, episode.end.clock, bars, " and ".join(episode.kinds), f"{episode.transitions / 2:g}",
+        f"{episode.pixels:,}", f"{episode.square_metres:.2f}", f"{episode.steradians:.4f}",
+        f"{episode.field_share:.0%}", whole + ", ".join(episode.props), ", ".join(episode.start.cues),
+    )  # fmt: skip
+
+
+def _parts(parts: Sequence[Part]) -> Iterator[Block]:
+    groups: dict[str, list[Part]] = {}
+    for part in parts:
+        groups.setdefault(part.group, []).append(part)
+    short = (Column("all of them with --parts FILE", width=30), Column("", width=40))
+    yield Table(short, [(group, _amount(rows)) for group, rows in groups.items()], text_only=True)
+    columns = (Column("item"), Column("detail"), Column("amount", True), Column("note"))
+    for group, rows in groups.items():
+        lines = [(part.item, part.detail, _count(part), part.note) for part in rows]
+        yield Table(columns, lines, title=f"{group[:1].upper()}{group[1:]}", page_only=True)
+
+
+def _amount(rows: Sequence[Part]) -> str:
+    """``12.5 m in 3 pieces``, ``24 pixels``; of rows in several units only how many there are."""
+    known = [part.count for part in rows if part.count is not None]
+    units = {part.unit for part in rows}
+    if not known:
+        return "to fill in"
+    if len(units) > 1 or rows[0].unit == "circuits":
+        return f"{len(rows)} lines"
+    if units == {"m"}:
+        return f"{sum(known):,.1f} m in {_many(len(known), 'pieces')}"
+    return _many(round(sum(known)), rows[0].unit)
+
+
+def _many(count: int, units: str) -> str:
+    return f"1 {units.removesuffix('s')}" if count == 1 else f"{count:,} {units}"
+
+
+def _count(part: Part) -> str:
+    if part.count is None:
+        return f"___ {part.unit}"
+    return f"{part.count:,g} m" if part.unit == "m" else _many(round(part.count), part.unit)

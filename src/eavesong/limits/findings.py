@@ -1,0 +1,222 @@
+"""What is found: each thing to look at, and what a person can do about it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from eavesong.limits.ampacity import CONTINUOUS
+from eavesong.limits.assumptions import Assumptions
+from eavesong.limits.circuits import Cut
+from eavesong.limits.data import Data
+from eavesong.limits.flashes import LONG, Flashes
+from eavesong.limits.mains import CIRCUITS, Mains
+from eavesong.limits.meter import LIMIT
+from eavesong.limits.power import Load, Power
+from eavesong.limits.propose import Proposal
+from eavesong.limits.remedy import rating_for
+from eavesong.limits.voltage import Lowest, Voltage
+
+if TYPE_CHECKING:
+    from eavesong.frames import FramesFile
+    from eavesong.layout import Layout
+
+
+@dataclass(frozen=True)
+class Finding:
+    """Something to look at."""
+
+    about: str
+    """``supply``, ``voltage``, ``wire``, ``mains``, ``data``, ``flashes`` or ``frames``."""
+    found: str
+    instead: str = ""
+    warning: bool = False
+    """A warning does not fail the check."""
+
+    def __str__(self) -> str:
+        return f"{self.found}. {self.instead}".strip()
+
+
+def of_frames(layout: Layout, frames: FramesFile | None) -> Iterator[Finding]:
+    """Frames that were made for another version of the layout."""
+    made_for = None if frames is None else frames.hashes.get("layout files")
+    if made_for and layout.content_hash and made_for != layout.content_hash:
+        found = "the frames were rendered on another version of this layout"
+        yield Finding("frames", found, "Render them again to be sure of the figures.", warning=True)
+
+
+def of_supplies(power: Power, assumed: Assumptions) -> Iterator[Finding]:
+    """Supplies that are asked for more than is planned with, and those that only a limit keeps within their rating."""
+    for load in power.supplies:
+        asked, when = _asked(load, assumed.supply_share)
+        assert load.usable is not None
+        assert load.rated is not None
+        if asked > load.usable * (1 + 1e-9):
+            planned = f"{load.usable:.0f} W of its {load.rated:.0f} W are planned with"
+            found = f"supply '{load.name}' is asked for {asked:.0f} W {when}; {planned}"
+            yield Finding("supply", found, f"{_larger(load)}, or render with --limit supply.")
+        elif load.full > load.rated:
+            found = f"supply '{load.name}' is rated for {load.rated:.0f} W, and full white asks {load.full:.0f} W"
+            yield Finding(
+                "supply", found, "Render with --limit supply, so that nothing can ask for more.", warning=True
+            )
+
+
+def _asked(load: Load, share: float) -> tuple[float, str]:
+    if load.peak is not None:
+        return load.peak, f"at {load.worst}"
+    when = "at full white" if share == 1 else f"at {share:.0%} of full white"
+    return load.idle + (load.full - load.idle) * share, when
+
+
+def _larger(load: Load) -> str:
+    """What to take instead: a supply that can be planned with for full white, where one is sold."""
+    assert load.usable is not None
+    assert load.rated is not None
+    rating = rating_for(load.full, load.volts or 0.0, load.usable / load.rated)
+    larger = f", or take one of {rating:.0f} W" if rating is not None else ""
+    return f"Share its feeds among more supplies{larger}"
+
+
+def of_unfed(power: Power, proposal: Proposal, voltages: tuple[Voltage, ...], draft: bool) -> Iterator[Finding]:
+    """Pixels that the layout gives no supply: how many, what would happen at one end, and what is proposed."""
+    if not power.unfed_pixels:
+        return
+    count = "1 pixel has" if power.unfed_pixels == 1 else f"{power.unfed_pixels:,} pixels have"
+    found = f"{count} no supply in the layout"
+    advice = "Describe controllers and their outputs; supplies can then be proposed." if draft else ""
+    if proposal.supplies:
+        points = sum(len(feed.points) for supply in proposal.supplies for feed in supply.feeds)
+        many = "1 supply is" if len(proposal.supplies) == 1 else f"{len(proposal.supplies)} supplies are"
+        advice = f"{many} proposed, with {points} feeding points: --propose OUT.toml writes them."
+    weak = [voltage for voltage in voltages if not voltage.supply and not voltage.sound]
+    if weak:
+        worst = min(weak, key=lambda voltage: voltage.full.volts - voltage.full.needed)
+        facts = next(_facts(worst, worst.full, "at full white"))
+        found += f", and {len(weak)} of their strings cannot be fed from the first pixel alone: {facts}"
+    yield Finding("supply", found, advice, warning=not weak)
+    for reason in proposal.missing:
+        yield Finding("supply", f"no supply can be proposed for {reason}")
+
+
+def of_voltages(voltages: tuple[Voltage, ...]) -> Iterator[Finding]:
+    """Circuits whose pixels lack volts or whose wires carry too much, with what would mend them."""
+    for voltage in voltages:
+        if not voltage.supply:
+            continue
+        lowest, when = voltage.worst or voltage.full, "at full white"
+        if voltage.worst:
+            when = f"at {voltage.moment}"
+        advice = "; or ".join(map(str, voltage.remedies)) or NOTHING_HELPS
+        advice = f"{advice[:1].upper()}{advice[1:]}."
+        facts = list(_facts(voltage, lowest, when))
+        if facts:
+            yield Finding("wire" if voltage.strains else "voltage", "; ".join(facts), advice)
+        elif not voltage.full.holds:
+            fall = shortfall(voltage.full.volts, voltage.full.needed)
+            yield Finding("voltage", f"{voltage.circuit} would fall to {fall} at full white", advice, warning=True)
+
+
+NOTHING_HELPS = (
+    "no number of points up to 40, through leads up to AWG 8, is enough: split the string, take strings of thicker "
+    "wire, or hang the supply nearer"
+)
+MOST_FACTS = 2
+
+
+def _facts(voltage: Voltage, lowest: Lowest, when: str) -> Iterator[str]:
+    if not lowest.holds:
+        where = f"'{lowest.prop}' pixel {lowest.pixel} of {voltage.circuit}"
+        yield f"{where} gets {shortfall(lowest.volts, lowest.needed)} {when}"
+    for strain in voltage.strains[:MOST_FACTS]:
+        yield f"{strain} at full white ({voltage.circuit})"
+    if len(voltage.strains) > MOST_FACTS:
+        yield f"{len(voltage.strains) - MOST_FACTS} more like it"
+
+
+def shortfall(volts: float, needed: float) -> str:
+    """``4.31 V of 4.5 V``, with as many digits as it takes to tell one from the other."""
+    if volts <= 0:
+        return f"nothing of {needed:.1f} V"
+    digits = next((digits for digits in (1, 2, 3) if f"{volts:.{digits}f}" != f"{needed:.{digits}f}"), 4)
+    return f"{volts:.{digits}f} V of {needed:.{digits}f} V"
+
+
+def of_cuts(cuts: tuple[Cut, ...]) -> Iterator[Finding]:
+    """Strings that several supplies feed: their positives must not be joined."""
+    strings: dict[str, list[Cut]] = {}
+    for cut in cuts:
+        if cut.fed:
+            strings.setdefault(cut.string, []).append(cut)
+    for string, here in strings.items():
+        places = ", ".join(f"{cut.position} ('{cut.after[0]}' pixel {cut.after[1]})" for cut in here)
+        found = f"several supplies feed {string}: their positives must not be joined"
+        yield Finding("wire", found, f"Cut the positive before pixel {places}; keep ground and data.", warning=True)
+
+
+def of_mains(mains: Mains) -> Iterator[Finding]:
+    """More from the mains than one usual circuit gives over hours."""
+    if all(count <= 1 for _, _, count in mains.circuits):
+        return
+    takes = " or ".join(f"{mains.house.amperes(volts):.1f} A at {volts:.0f} V" for volts, _ in CIRCUITS)
+    gives = " or ".join(f"{CONTINUOUS * rating:.1f} A of {rating:.0f} A" for _, rating in CIRCUITS)
+    needs = " or ".join(f"{count} at {volts:.0f} V" for volts, _, count in mains.circuits)
+    found = f"full white takes {takes} from the mains, and a usual circuit gives {gives} over hours"
+    advice = f"It needs at least {needs}, each with residual-current protection: ask a licensed person."
+    yield Finding("mains", found, advice, warning=True)
+
+
+def of_data(data: Data, assumed: Assumptions) -> Iterator[Finding]:
+    """Outputs, controllers, universes and cables that cannot carry the data."""
+    long = [hop for hop in data.hops if hop.metres > assumed.hop]
+    if long:
+        worst = long[0]
+        places = "in 1 place" if len(long) == 1 else f"in {len(long)} places"
+        found = (
+            f"data goes more than {assumed.hop:g} m without a pixel {places}, up to {worst.metres:.1f} m from "
+            f"'{worst.before}' to '{worst.after}' ({worst.string})"
+        )
+        advice = (
+            "Put dark pixels on the way ('null_pixels'), or a pair of differential senders and receivers; the parts "
+            "list names each place."
+        )
+        yield Finding("data", found, advice, warning=True)
+    for output in data.outputs:
+        if not output.passes:
+            found = (
+                f"output {output.output} of '{output.controller}' takes {output.milliseconds:.1f} ms for its "
+                f"{output.pixels:,} pixels, {output.most_frames:.1f} frames a second at most"
+            )
+            yield Finding("data", found, f"Keep to {output.most_pixels:,} pixels at {data.frame_rate:g} a second.")
+    for box in data.controllers:
+        if box.frame_rate_limit and data.frame_rate > box.frame_rate_limit:
+            found = f"'{box.name}' takes {box.frame_rate_limit:g} frames a second, and {data.frame_rate:g} are sent"
+            yield Finding("data", found, "Render with a lower --fps.")
+    if data.above_e111:
+        found = f"{data.frame_rate:g} frames a second are more than the 44 that ANSI E1.11 allows a full universe"
+        yield Finding("data", found, "Make sure that every controller is set to take them.", warning=True)
+
+
+def of_flashes(flashes: Flashes | None) -> Iterator[Finding]:
+    """Light that flashes more often than people bear, or nearly."""
+    if flashes is None:
+        return
+    count = len(flashes.episodes) + flashes.more_episodes
+    if count:
+        times = "once" if count == 1 else f"{count} times"
+        found = f"more than three flashes in a second, {times}, up to {flashes.most_transitions / 2:g}"
+        if flashes.allowed:
+            advice = "The show allows it: warn everyone who may come by, at the entrance and in writing."
+            yield Finding("flashes", found, advice, warning=True)
+        else:
+            advice = (
+                "Render with --soften, or say 'allow_flashes = true' in the show and warn everyone who may come by."
+            )
+            yield Finding("flashes", found, advice)
+    elif flashes.most_transitions >= LIMIT - 1:
+        found = f"up to {flashes.most_transitions / 2:g} flashes in a second, just within the limit of three"
+        yield Finding("flashes", found, warning=True)
+    if flashes.longest > LONG:
+        found = f"flashing near the limit goes on for {flashes.longest:.1f} s"
+        yield Finding("flashes", found, "More than 5 s may be a risk even within the limit.", warning=True)

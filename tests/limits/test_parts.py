@@ -1,0 +1,179 @@
+"""The list of what to buy, as somebody takes it to a shop."""
+
+import csv
+import io
+
+import numpy as np
+import pytest
+
+from eavesong.limits import Assumptions, limits, parts_csv
+from eavesong.limits.assumptions import CAUTIONS
+from powered import LINE
+
+FED = """
+[[prop]]
+name = "lamp"
+shape = "spot"
+at = [0, 3]
+[[prop]]
+name = "sill"
+shape = "line"
+at = [0, 2]
+to = [1.01, 0]
+pixels = 10
+[[controller.output]]
+number = 2
+null_pixels = 2
+chain = ["lamp", "sill"]
+[[supply]]
+name = "one"
+volts = 5
+watts = 100
+[[supply.feed]]
+controller = "box"
+output = 1
+lead = { gauge = 16, length = 2 }
+inject = [{ prop = "eaves", pixel = 50, lead = { gauge = 16, length = 3 } },
+          { prop = "eaves", lead = { gauge = 14, length = 6 } }]
+[[supply.feed]]
+controller = "box"
+output = 2
+lead = { gauge = 16, length = 4 }
+"""
+
+
+@pytest.fixture
+def by_group(house):
+    """The rows of the list as comma-separated text, by their group."""
+    text = parts_csv(limits(house(LINE.replace('name = "box"', 'name = "box"\noutputs = 8') + FED)).parts)
+    groups: dict[str, list[dict[str, str]]] = {}
+    for row in csv.DictReader(io.StringIO(text.split("\n", len(CAUTIONS))[-1])):
+        groups.setdefault(row["group"], []).append(row)
+    return groups
+
+
+def cells(rows, *names):
+    return [tuple(row[name] for name in names) for row in rows]
+
+
+def test_pixels_by_kind_and_pitch_and_dark_ones(by_group):
+    """10 m / 100 and 1.01 m / 10: a millimetre is no difference."""
+    assert cells(by_group["pixels"], "item", "detail", "count") == [
+        ("5 V, 20 mA", "single", "1"),
+        ("5 V, 20 mA", "every 100 mm", "110"),
+        ("5 V, 20 mA", "dark, only to pass the signal on", "2"),
+    ]
+
+
+def test_controllers_are_items_and_free_outputs_are_not_needed(by_group):
+    assert cells(by_group["controllers"], "item", "detail", "count") == [
+        ("box", "with at least 2 outputs and 2 universes", "1")
+    ]
+    assert "outputs" not in by_group
+
+
+def test_supplies_are_measured_against_full_white(house, film):
+    """111 pixels of 61 mA at 5 V, the supply's last watt for a dark song too: 33.9 W of 80 W."""
+    layout = house(LINE + FED)
+    for report in (limits(layout), limits(layout, film(layout, np.zeros(5)))):
+        (line,) = [part for part in report.parts if part.group == "supplies"]
+        assert line.note == "+46 W to spare of 80 W usable, at full white"
+
+
+def test_leads_with_slack_and_what_to_buy_of_each_cable(by_group):
+    # 15 % more than the layout says.
+    assert cells(by_group["leads"], "item", "count") == [
+        ("two conductors, AWG 16 stranded", "2.3"), ("two conductors, AWG 16 stranded", "4.6"),
+    ]  # fmt: skip
+    assert cells(by_group["injection leads"], "detail", "count") == [
+        ("box, output 1 to 'eaves' pixel 50", "3.4"), ("box, output 1 to 'eaves' pixel 100", "6.9"),
+    ]  # fmt: skip
+    (extension,) = by_group["extensions"]
+    assert extension["item"] == "positive, ground and data, AWG 20 stranded"
+    sums = {row["item"]: float(row["count"]) for row in by_group["cable in all"]}
+    assert sums["two conductors, AWG 16 stranded"] == pytest.approx(2.3 + 4.6 + 3.4, abs=0.11)
+    assert sums["two conductors, AWG 14 stranded"] == pytest.approx(6.9)
+    assert len(by_group["data leads"]) == 2
+
+
+def test_fuses_are_standard_ones_in_groups_with_holders(by_group, house):
+    rows = {row["item"]: float(row["count"]) for row in by_group["fuses"]}
+    loads = [amperes for voltage in limits(house(LINE + FED)).voltages for amperes in voltage.lead_amperes]
+    # 125 % of a load that lasts for hours (NEC 210.20(A)), the next rating of ISO 8820-3 (both from memory).
+    wanted = [next(r for r in (1, 2, 3, 4, 5) if 1.25 * load <= r) for load in loads]
+    assert rows == {f"{rating} A": wanted.count(rating) for rating in set(wanted)}
+    (holders,) = by_group["fuse holders"]
+    assert float(holders["count"]) == len(loads) == 4
+
+
+def test_connectors_are_pairs_with_the_amperes_they_must_bear(by_group):
+    """One pair at each of four feeding points, one at each end of an extension, one for data at each output."""
+    powered = [row for row in by_group["connectors"] if row["item"].startswith("rated for")]
+    assert sum(float(row["count"]) for row in powered) == 6
+    (data,) = [row for row in by_group["connectors"] if row["item"] == "for data and ground"]
+    assert data["count"] == "2"
+
+
+def test_spares_are_a_stated_share(by_group, house):
+    (pixels,) = [row for row in by_group["spares"] if "every 100 mm" in row["detail"]]
+    assert (pixels["count"], pixels["note"]) == ("6", "5% more")  # 5 % of 110, whole ones
+    parts = limits(house(LINE + FED), None, Assumptions(spares=0.2)).parts
+    assert [part.count for part in parts if part.group == "spares" and "every 100 mm" in part.detail] == [22]
+    assert not [part for part in limits(house(LINE), None, Assumptions(spares=0)).parts if part.group == "spares"]
+
+
+def test_what_nobody_can_count_from_here_is_a_line_to_fill(by_group):
+    assert cells(by_group["enclosures"], "item", "count") == [("for 'one'", ""), ("for 'box'", "")]
+    assert all(row["count"] == "" for row in by_group["mounts"])
+
+
+TWO = """
+[[supply]]
+name = "left"
+volts = 5
+watts = 50
+[[supply.feed]]
+controller = "box"
+output = 1
+props = ["eaves"]
+[[supply]]
+name = "right"
+volts = 5
+watts = 50
+[[supply.feed]]
+controller = "box"
+output = 1
+props = ["b"]
+[[prop]]
+name = "b"
+shape = "line"
+at = [12, 0]
+to = [1, 0]
+pixels = 10
+"""
+
+
+def test_two_supplies_on_one_chain_are_never_joined(house):
+    """The positive is cut where one supply's stretch ends; ground and data go on."""
+    layout = house(LINE.replace('chain = ["eaves"]', 'chain = ["eaves", "b"]') + TWO)
+    report = limits(layout)
+    (extension,) = [part for part in report.parts if part.group == "extensions"]
+    assert extension.item.startswith("ground and data, no positive")
+    (joint,) = [part for part in report.parts if part.group == "joints"]
+    assert joint.item == "cut the positive, keep ground and data"
+    assert joint.detail == "box, output 1: between 'eaves' pixel 100 and 'b' pixel 1"
+    (finding,) = [finding for finding in report.findings if "several supplies feed" in finding.found]
+    assert "Cut the positive before pixel 101 ('b' pixel 1); keep ground and data." in finding.instead
+    one = TWO.replace('props = ["b"]\n', "").replace('props = ["eaves"]\n', "").split("[[supply]]")
+    alone = limits(house(LINE.replace('chain = ["eaves"]', 'chain = ["eaves", "b"]') + "[[supply]]".join(one[:2])
+                         + one[2][one[2].index("[[prop]]"):]))  # fmt: skip
+    assert not any(part.group == "joints" for part in alone.parts)
+    assert all("positive, ground and data" in part.item for part in alone.parts if part.group == "extensions")
+
+
+def test_a_cut_inside_a_prop_is_told_with_its_pixels(house):
+    text = LINE + TWO.split("[[prop]]")[0].replace('props = ["eaves"]', "pixels = [1, 60]").replace(
+        'props = ["b"]', "pixels = [61, 100]"
+    )
+    (joint,) = [part for part in limits(house(text)).parts if part.group == "joints"]
+    assert joint.detail == "box, output 1: between 'eaves' pixel 60 and 'eaves' pixel 61"

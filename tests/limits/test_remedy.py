@@ -1,0 +1,176 @@
+"""Advice can be followed: whatever is named passes every check once it is done."""
+
+import re
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from eavesong.limits import Assumptions, limits
+from eavesong.limits.ampacity import FUSES
+from eavesong.limits.remedy import RATINGS, rating_for, spread
+
+HOUSE = """\
+title = "Advice"
+[power]
+pixel_type = "own"
+celsius = {celsius}
+{connector}
+[[pixel_type]]
+name = "own"
+volts = {volts}
+amperes = [{each}, {each}, {each}]
+wire = {{ gauge = {wire} }}
+[[prop]]
+name = "row"
+shape = "line"
+to = [{length}, 0]
+pixels = {pixels}
+[[controller]]
+name = "box"
+[[controller.output]]
+number = 1
+chain = ["row"]
+[[supply]]
+name = "one"
+volts = {volts}
+watts = {watts}
+{at}
+[[supply.feed]]
+controller = "box"
+output = 1
+lead = {lead}
+inject = [{inject}]
+"""
+
+plans = st.fixed_dictionaries({
+    "celsius": st.sampled_from([5, 20, 38]),
+    "volts": st.sampled_from([5.0, 12.0, 24.0]),
+    "each": st.sampled_from([0.004, 0.012, 0.02, 0.2]),
+    "wire": st.sampled_from([16, 18, 20, 22, 26]),
+    "length": st.sampled_from([0.5, 4.0, 12.0]),
+    "pixels": st.integers(1, 200),
+    "watts": st.sampled_from([30, 100, 350]),
+    "at": st.sampled_from(["", "at = [2, 1]"]),
+    "connector": st.sampled_from(["", "connector_amperes = 4"]),
+})  # fmt: skip
+PLAIN = {
+    "celsius": 20, "volts": 5.0, "each": 0.02, "wire": 20, "length": 10.0, "pixels": 100, "watts": 100, "at": "",
+    "connector": "",
+}  # fmt: skip
+leads = st.tuples(st.sampled_from([12, 16, 20, 24]), st.sampled_from([0.3, 2.0, 8.0]))
+
+
+def lead(gauge, metres):
+    return f"{{ gauge = {gauge}, length = {metres} }}"
+
+
+def circuit_findings(report):
+    return [finding for finding in report.findings if finding.about in ("voltage", "wire")]
+
+
+def done(plan, remedy, gauge, metres):
+    """The layout's text after the advice was followed; lengths that it names are with slack."""
+    gauge = remedy.gauge or gauge
+    if not remedy.points:
+        return HOUSE.format(**plan, lead=lead(gauge, metres), inject="")
+    first, *others = remedy.points
+    inject = ", ".join(
+        f'{{ prop = "{prop}", pixel = {pixel}, lead = {lead(gauge, length / 1.15)} }}' for prop, pixel, length in others
+    )
+    return HOUSE.format(**plan, lead=lead(gauge, first[2] / 1.15), inject=inject)
+
+
+@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
+@given(plans, leads)
+def test_what_is_advised_passes_every_check(house, plan, own):
+    report = limits(house(HOUSE.format(**plan, lead=lead(*own), inject="")))
+    (voltage,) = report.voltages
+    assert voltage.sound == (not circuit_findings(report))
+    for remedy in voltage.remedies:
+        better = limits(house(done(plan, remedy, *own)))
+        assert better.voltages[0].sound, (str(remedy), [str(strain) for strain in better.voltages[0].strains])
+        assert not circuit_findings(better)
+        assert all(part.item != "none fits" for part in better.parts)
+
+
+@settings(max_examples=20, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(plans, leads)
+def test_every_fuse_in_the_list_bears_its_load_and_guards_the_wire(house, plan, own):
+    report = limits(house(HOUSE.format(**plan, lead=lead(*own), inject="")))
+    (load,) = report.voltages[0].lead_amperes
+    for part in report.parts:
+        if part.group == "fuses" and part.item != "none fits":
+            rating = float(part.item.split()[0])
+            assert rating in FUSES
+            assert load <= 0.8 * rating + 1e-9
+            # NFPA 79 table 12.5.1 and NEC 240.4(D), the thinner of lead and string (from memory).
+            most = {12: 20, 16: 10, 18: 7, 20: 5, 22: 3, 24: 2, 26: 1}
+            assert rating <= min(most[own[0]], most[plan["wire"]])
+
+
+@settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(plans)
+def test_the_supply_that_is_advised_is_large_enough(house, plan):
+    report = limits(house(HOUSE.format(**plan, lead=lead(12, 0.3), inject="")))
+    for finding in report.findings:
+        larger = re.search(r"take one of (\d+) W", finding.instead)
+        if finding.about == "supply" and larger:
+            better = limits(house(HOUSE.format(**plan | {"watts": larger[1]}, lead=lead(12, 0.3), inject="")))
+            assert not any(one.about == "supply" for one in better.findings)
+
+
+def test_the_fewest_points_are_named(house):
+    """One fewer is not enough, spread in the same way."""
+    (voltage,) = limits(house(HOUSE.format(**PLAIN, lead=lead(12, 1), inject=""))).voltages
+    remedy = voltage.remedies[0]
+    fewer = spread(np.full(100, 0.061), len(remedy.points) - 1)
+    inject = ", ".join(
+        f'{{ prop = "row", pixel = {place + 1}, lead = {lead(12, 1 + 0.1 * place)} }}' for place in fewer[1:].tolist()
+    )
+    assert not limits(house(HOUSE.format(**PLAIN, lead=lead(12, 1), inject=inject))).voltages[0].sound
+    assert str(remedy).startswith(f"feed it at {len(remedy.points)} points instead of 1: 'row' pixels 1 (1.1 m), ")
+
+
+def test_a_wire_that_burns_is_never_advised_although_its_voltage_would_hold(house):
+    """24.4 A over a hand's breadth: the volts hold on AWG 20, which may carry 5 A (NFPA 79 table 12.5.1)."""
+    plan = PLAIN | {"each": 1.0, "wire": 10, "length": 0.1, "pixels": 8}
+    (voltage,) = limits(house(HOUSE.format(**plan, lead=lead(24, 0.1), inject=""))).voltages
+    assert voltage.remedies
+    for remedy in voltage.remedies:
+        assert remedy.gauge is None or remedy.gauge <= 12 or len(remedy.points) > 2
+
+
+def test_where_nothing_helps_it_says_what_does(house):
+    """AWG 30 may carry 0.5 A, and no blade fuse is that small."""
+    plan = PLAIN | {"volts": 12.0, "wire": 30, "length": 5.0, "pixels": 60}
+    report = limits(house(HOUSE.format(**plan, lead=lead(14, 1), inject="")))
+    assert report.voltages[0].remedies == ()
+    (finding,) = circuit_findings(report)
+    assert "take strings of thicker wire" in finding.instead
+
+
+@given(st.floats(1, 2000), st.sampled_from([5.0, 12.0, 24.0]), st.sampled_from([0.5, 0.8, 1.0]))
+def test_a_rating_is_sold_and_large_enough(watts, volts, usable):
+    rating = rating_for(watts, volts, usable)
+    if rating is not None:
+        assert rating in RATINGS
+        assert watts <= rating * usable
+        assert all(watts > less * usable for less in RATINGS if less < rating)
+
+
+@given(st.lists(st.floats(0.001, 1), min_size=2, max_size=60), st.integers(2, 12))
+def test_feeding_points_run_from_end_to_end(loads, count):
+    places = spread(np.array(loads), count)
+    assert places[0] == 0
+    assert places[-1] == len(loads) - 1
+    assert (np.diff(places) > 0).all()
+
+
+def test_assumptions_reach_the_advice(house):
+    """More slack, longer leads: the lengths that are named are those that are bought."""
+    text = HOUSE.format(**PLAIN, lead=lead(12, 2), inject="")
+    first = [limits(house(text), None, Assumptions(slack=slack)).voltages[0].remedies[0].points[0][2]
+             for slack in (0, 0.5)]  # fmt: skip
+    assert first == pytest.approx([2, 3])
