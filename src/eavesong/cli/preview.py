@@ -64,7 +64,8 @@ def command(
         else:
             _clip(source, out, span, sound, asked)
     if not quiet:
-        click.echo(f"{out}: {out.stat().st_size / 1e6:,.1f} MB")
+        asked = f", of frames on these terms: {source.terms.in_words()}" if source.terms.in_words() else ""
+        click.echo(f"{out}: {out.stat().st_size / 1e6:,.1f} MB{asked}")
 
 
 def _pictures(source: Reopened, out: Path, moments: tuple[str, ...], asked: dict[str, Any]) -> None:

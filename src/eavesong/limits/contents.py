@@ -42,9 +42,10 @@ def _subject(limits: Limits) -> str:
     if not limits.frames:
         return f"{limits.pixels:,} pixels, no frames: figures at full white and at a stated share of it"
     seconds = limits.frame_count / limits.frame_rate
+    asked = f"; rendered on these terms: {limits.asked}" if limits.asked else ""
     return (
         f"{limits.pixels:,} pixels, {limits.frame_count:,} frames of '{limits.frames}', {seconds:.1f} s at "
-        f"{limits.frame_rate:g} a second"
+        f"{limits.frame_rate:g} a second{asked}"
     )
 
 

@@ -59,6 +59,8 @@ class Limits:
     """Supplies for pixels that have none; ``written.with_supplies`` makes layout text of them."""
     parts: tuple[Part, ...]
     findings: tuple[Finding, ...]
+    asked: str = ""
+    """On what terms the frames were rendered, in words: ``limit supply; softened``; empty for the usual ones."""
 
     @property
     def passes(self) -> bool:
@@ -114,6 +116,7 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
         cautions=CAUTIONS, assumed=assumed, pixels=layout.pixel_count,
         frame_count=frames.frame_count if frames is not None else 0, frame_rate=rate, power=power, voltages=voltages,
         data=data, cuts=cuts, flashes=flashes, proposal=proposal, parts=parts, findings=told,
+        asked="" if frames is None else Reopened(frames).terms.in_words(),
     )  # fmt: skip
 
 
