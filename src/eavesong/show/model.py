@@ -27,14 +27,11 @@ from eavesong.colours import parse_colour
 from eavesong.easing import Easing, parse_easing
 from eavesong.errors import advise
 from eavesong.files import plain_text
+from eavesong.kernels.blend import MODES
 from eavesong.music.kinds import KINDS
 from eavesong.show.selection import parse_selector
 
-BLENDS = (
-    "source-over", "multiply", "screen", "lighten", "darken", "plus-lighter", "overlay", "hard-light",
-    "soft-light", "color-dodge", "color-burn", "difference", "exclusion",
-    "hue", "saturation", "color", "luminosity",
-)  # fmt: skip
+BLENDS = tuple(MODES)
 """W3C Compositing and Blending Level 1, plus-lighter of Level 2; ``normal`` is read as ``source-over``."""
 
 WAYS = ("bars", "beats", "times", "sections", "kinds")
