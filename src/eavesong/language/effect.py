@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import keyword
-import math
 import re
+import sys
 from collections.abc import Mapping
 from functools import cached_property
 from pathlib import Path
@@ -36,7 +36,7 @@ MOST_PARAMETERS = 32
 def _a_number(value: Any) -> Any:
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise ValueError("this is not a number | Write a number without quotes.")
-    if not math.isfinite(value):
+    if not abs(value) <= sys.float_info.max:  # a whole number may be too large to become a float
         raise ValueError("this is not a finite number | Write an ordinary number.")
     return float(value)
 

@@ -5,7 +5,7 @@ The models check one cue at a time; what takes the effects, or the whole file, i
 
 from __future__ import annotations
 
-import math
+import sys
 from collections.abc import Mapping
 from itertools import pairwise
 from typing import Annotated, Any, ClassVar, Self
@@ -142,10 +142,15 @@ def _tables(value: Any) -> Any:
     return value
 
 
+def is_finite(number: float) -> bool:
+    """Whether a number is one that calculations can take; a whole number in a file may be too large for that."""
+    return abs(number) <= sys.float_info.max
+
+
 def _number_or_text(value: Any) -> Any:
     if isinstance(value, bool) or not isinstance(value, int | float | str):
         raise ValueError("a parameter is neither a number nor a colour | Write a number, or a colour in quotes.")
-    if isinstance(value, float) and not math.isfinite(value):
+    if not isinstance(value, str) and not is_finite(value):
         raise ValueError("a parameter is not a finite number | Write a number.")
     return value
 
