@@ -182,7 +182,7 @@ def band(p: Tree, centre: Tree, width: Tree) -> Tree:
 
 
 def hard(p: Tree) -> Tree:
-    return ("max", fwidth(p), number(1e-9))
+    return ("max", fwidth(p), number(1e-6))
 
 
 def above(v: Tree, w: Tree) -> Tree:

@@ -22,7 +22,7 @@ from eavesong.language.slope import footprint
 SMALLEST_SHARE = 1 / 128
 """Smallest footprint of a soft band, as a share of its width."""
 
-SMALLEST = 1e-9
+SMALLEST = 1e-6
 """Smallest footprint of a hard end: for coordinates that do not change from pixel to pixel."""
 
 
@@ -104,16 +104,15 @@ def tail(graph: Graph, p: int, head: int, reach: int) -> int:
 
 
 def stripes(graph: Graph, p: int, share: int) -> int:
-    """1 where fract(p) < share: of the footprint from s to e, s in 0..1, what lies below share, and what lies past 1."""
+    """1 where fract(p) < share: what of the footprint lies in the first stripe, from s in 0..1, and what past 1."""
     sums = _Sums(graph)
     share = sums("clamp", share, 0.0, 1.0)
     covered = _footprint(sums, p)
     start = sums("fract", sums("subtract", p, sums("multiply", covered, 0.5)))
-    end = sums("add", start, covered)
-    first = sums("clamp", sums("divide", sums("subtract", share, start), covered), 0.0, 1.0)
-    whole = sums("multiply", share, sums("subtract", sums("floor", end), 1.0))
-    rest = sums("add", whole, sums("min", sums("fract", end), share))
-    return sums("add", first, sums("divide", sums("max", rest, 0.0), covered))
+    first = sums("min", sums("max", sums("subtract", share, start), 0.0), covered)
+    past = sums("subtract", start, sums("subtract", 1.0, covered))
+    rest = sums("add", sums("multiply", share, sums("floor", past)), sums("min", sums("fract", past), share))
+    return sums("min", sums("divide", sums("add", first, sums("max", rest, 0.0)), covered), 1.0)
 
 
 BOUNDARIES: dict[str, Callable[..., int]] = {
