@@ -53,7 +53,9 @@ def multiply(x: Bounds, y: Bounds) -> Bounds:
 def divide(x: Bounds, y: Bounds) -> Bounds:
     near_zero = (y[0] <= TINY) & (y[1] >= -TINY)
     safe = np.where(near_zero, 1.0, y[0]), np.where(near_zero, 1.0, y[1])
-    return _either(near_zero, (np.full_like(y[0], -END), np.full_like(y[0], END)), multiply(x, (1 / safe[1], 1 / safe[0])))
+    return _either(
+        near_zero, (np.full_like(y[0], -END), np.full_like(y[0], END)), multiply(x, (1 / safe[1], 1 / safe[0]))
+    )
 
 
 def less(x: Bounds, y: Bounds) -> Bounds:

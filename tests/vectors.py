@@ -1,18 +1,20 @@
 """Test vectors of the language for other implementations: ``python tests/vectors.py`` writes them anew.
 
-Programs, what they read and what they give, in ``tests/cases/vectors/*.json``. Outputs are worked out by ``second.py``, which
-knows nothing of the compiler, but for those given here beside the program, which were worked out by hand and which
-``second.py`` has to give as well. ``level`` and the colour stand there as they are before they are held within 0 and 1.
+Programs, what they read and what they give, in ``tests/cases/vectors/*.json``. Outputs are worked out by ``second``,
+which knows nothing of the compiler, but for those given here beside the program, which were worked out by hand and
+which ``second`` has to give as well. They stand there as they are before they are held within 0 and 1.
 """
 
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+
 import second
 
 FOLDER = Path(__file__).parent / "cases" / "vectors"
@@ -50,9 +52,9 @@ def numbers() -> Iterator[dict[str, Any]]:
     yield case("pow(x * t, 0.5 * t)", **x)
     yield case("pow(x * t, t * 3) / 2 + pow(x * t, t * -2) / 100", **x)
     yield case("log(x * t) / -87.33654475055310898657 + log2(x * t) / -126", [2, None, 0, 2, None], **x)
-    yield case("asin(2 * x * t) + acos(2 * x * t)", [second.math.pi / 2] * 5, **x)
-    yield case("asin(2 * x * t) / 4", [0, second.math.pi / 8, second.math.pi / 8, -second.math.pi / 8, None], **x)
-    yield case("atan(x * t, -1) / 4 + atan(0 * t * x, 0)", [second.math.pi / 4, None, None, None, None], **x)
+    yield case("asin(2 * x * t) + acos(2 * x * t)", [math.pi / 2] * 5, **x)
+    yield case("asin(2 * x * t) / 4", [0, math.pi / 8, math.pi / 8, -math.pi / 8, None], **x)
+    yield case("atan(x * t, -1) / 4 + atan(0 * t * x, 0)", [math.pi / 4, None, None, None, None], **x)
     yield case("smoothstep(0.5, 0.5, x * t) + smoothstep(1, 0, x * t)", [1, 1.5, 1, 1, 0.84375], **x)
     yield case("clamp(x * t, 0.75, 0.25)", [0.25] * 5, **x)
     yield case("exp2(200 * x * t) / exp2(127)", **x)
@@ -129,7 +131,8 @@ def shapes() -> Iterator[dict[str, Any]]:
     ):  # fmt: skip
         yield case(f"{call} + 0 * y * width", **given)
     for inner in (
-        "x * y", "x / y", "abs(x - t)", "min(x, y)", "max(x, y)", "clamp(x, 0.2, 0.7)", "x if y > t else y", "fract(3 * x)",
+        "x * y", "x / y", "abs(x - t)", "min(x, y)", "max(x, y)", "clamp(x, 0.2, 0.7)", "x if y > t else y",
+        "fract(3 * x)",
         "wrap(3 * x)", "x % 0.3", "length(x, y)", "length(x, y, t)", "atan(y, x)", "atan(x)", "floor(x)", "hash(x)",
         "sin(x * t)", "exp(x)", "mix(x, y, t)", "smoothstep(0, 1, x)", "x ** 3", "pow(x, 1.5)", "noise(x, y)",
         "sqrt(x)", "fwidth(x * x)", "t",
@@ -156,20 +159,19 @@ def colours() -> Iterator[dict[str, Any]]:
 
 
 GROUPS = {
-    "numbers": numbers, "grammar": grammar, "functions": functions, "chance": chance, "shapes": shapes, "colours": colours,
+    "numbers": numbers, "grammar": grammar, "functions": functions, "chance": chance, "shapes": shapes,
+    "colours": colours,
 }  # fmt: skip
 
 
 def outputs(given: dict[str, Any]) -> dict[str, list[float]]:
-    """What ``second.py`` gives for a case."""
+    """What ``second`` gives for a case."""
     count = len(next(iter(given["pixel"].values())))
     tables = {"palette": second.palette(given.get("palette", DUSK)), "spectrum": given.get("spectrum", [0.0] * 32)}
     found: dict[str, list[float]] = {"level": [], "red": [], "green": [], "blue": []}
     for at in range(count):
         read = {name: values[at] for name, values in given["pixel"].items()}
-        steps = {
-            way: {name: values[at] for name, values in given.get(way, {}).items()} for way in ("along", "across")
-        }
+        steps = {way: {name: values[at] for name, values in given.get(way, {}).items()} for way in ("along", "across")}
         surroundings = {"input": read | given["frame"], "tables": tables, **steps}
         values = second.run(given["code"], given.get("parameters", {}), surroundings)
         for name, value in zip(found, values, strict=True):

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from eavesong.kernels.blend import MODES, blended as blended_exactly
+from eavesong.kernels.blend import MODES
+from eavesong.kernels.blend import blended as blended_exactly
 from support import effect, light_compiled, surroundings
 
 CUE = effect("level = u\ncolour = linear_rgb(x, y, z)")

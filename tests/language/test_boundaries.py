@@ -14,7 +14,9 @@ def line(count, expression, t=0.0):
     """The level on ``count`` pixels edge to edge from u = 0 to 1: in float64, and as the loop shows it."""
     u = (np.arange(count) + 0.5) / count
     what = level_of(expression)
-    wires = [surroundings({"t": [t]}, {"u": part}, step={"u": 1 / count}) for part in np.array_split(u, -(-count // 1000))]
+    wires = [
+        surroundings({"t": [t]}, {"u": part}, step={"u": 1 / count}) for part in np.array_split(u, -(-count // 1000))
+    ]
     exact, fast = (
         np.concatenate([np.broadcast_to(light(what, wire)[0], (1, wire.inputs["u"].size))[0] for wire in wires])
         for light in (light_exact, light_compiled)
@@ -75,4 +77,6 @@ def test_the_least_footprint_of_a_band_changes_next_to_nothing():
 def test_without_a_footprint_an_end_is_a_jump():
     around = surroundings({"t": [0.3, 0.5, 0.7]}, {"u": [0.2, 0.8]})
     np.testing.assert_allclose(light_exact(level_of("edge(t, 0.5)"), around)[0, :, 0], [0, 0.5, 1])
-    np.testing.assert_allclose(light_compiled(level_of("edge(t + u, 0.9)"), around)[0], [[0, 1], [0, 1], [0.5, 1]], atol=1e-6)
+    np.testing.assert_allclose(
+        light_compiled(level_of("edge(t + u, 0.9)"), around)[0], [[0, 1], [0, 1], [0.5, 1]], atol=1e-6
+    )

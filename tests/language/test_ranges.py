@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from bounds import bounds_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from bounds import bounds_of
 from eavesong.kernels.exact import LARGEST
 from eavesong.language import effect_names, load_effect
 from eavesong.language.builtins import OPERATIONS
@@ -20,7 +20,25 @@ AROUND = surroundings(
     {"x": [0.0, 0.25, 0.5, 0.75, 1.0, 0.1, 0.9, 0.3], "y": [1.0, 0.5, 0.0, 0.2, 0.6, 0.9, 0.1, 0.4]},
 )
 _LEAVES = st.sampled_from(
-    ["x", "y", "t", "x", "t", "(x + t)", "(t - x)", "1e30", "-1e30", "1e19", "1e-30", "1e-19", "0", "1", "2", "-3", "0.5"]
+    [
+        "x",
+        "y",
+        "t",
+        "x",
+        "t",
+        "(x + t)",
+        "(t - x)",
+        "1e30",
+        "-1e30",
+        "1e19",
+        "1e-30",
+        "1e-19",
+        "0",
+        "1",
+        "2",
+        "-3",
+        "0.5",
+    ]
 )
 _FORMS = [
     "({} + {})", "({} - {})", "({} * {})", "({} * {})", "({} * {})", "({} / {})", "({} / {})", "({} % {})", "-{}",
@@ -52,7 +70,7 @@ def shown(expressions):
 @given(st.lists(_EXPRESSIONS, min_size=3, max_size=3))
 @settings(max_examples=50)
 def test_kernels_and_float64_agree_within_what_rounding_allows(expressions):
-    """Each lies within the bounds of interval arithmetic; what is not a number would show as 0, which no bound holds."""
+    """Each lies within the bounds of interval arithmetic. What is no number would show as 0, outside all bounds."""
     program = shown(expressions).program
     outputs = program.outputs[1:]
     bounds = bounds_of(program.graph, outputs, AROUND.inputs)

@@ -48,7 +48,8 @@ around = surroundings({"t": [0.0, 0.3]}, {"x": x})
 for what in (level_of("zigzag(x + t) / 2"), level_of("zigzag(x)"), level_of("zigzag(t)"), level_of("zigzag(0.75)")):
     lit = light_compiled(what, around)
     np.testing.assert_allclose(lit, np.broadcast_to(light_exact(what, around), lit.shape), atol=1e-6)
-np.testing.assert_allclose(light_exact(level_of("zigzag(x)"), around)[0, 0], np.abs(x - np.floor(x + 0.5)) * 2, atol=1e-12)
+wave = np.abs(x - np.floor(x + 0.5)) * 2
+np.testing.assert_allclose(light_exact(level_of("zigzag(x)"), around)[0, 0], wave, atol=1e-12)
 try:
     level_of("zigzog(x)")
 except EffectError as fault:

@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 import pytest
+
 import second
 import vectors
-
 from eavesong.colours import parse_colour
 from eavesong.files import shipped
 from eavesong.language import Effect, effect_names, load_effect
@@ -30,7 +30,10 @@ CHANNELS = ("level", "red", "green", "blue")
 def compiled(case: dict[str, Any]) -> tuple[Effect, Surroundings]:
     """The case's program as the compiler takes it, and what it reads."""
     given = case.get("parameters", {})
-    lines = (f'{name} = {{ default = {"1" if isinstance(v, float) else chr(34) + "red" + chr(34)} }}' for name, v in given.items())
+    lines = (
+        f"{name} = {{ default = {'1' if isinstance(v, float) else chr(34) + 'red' + chr(34)} }}"
+        for name, v in given.items()
+    )
     tables = {"palette": np.array(second.palette(case.get("palette", vectors.DUSK)))}
     tables["spectrum"] = np.array([case.get("spectrum", [0.0] * 32)])
     flat = flat_parameters({name: tuple(v) if isinstance(v, list) else v for name, v in given.items()})
@@ -60,7 +63,7 @@ def test_the_kernels_give_what_the_vectors_say(group: str) -> None:
 
     Every other program, as each is compiled; `test_emit` compiles every function.
     """
-    for name, case in list(CASES.items())[::1 if group == "numbers" else 2]:
+    for name, case in list(CASES.items())[:: 1 if group == "numbers" else 2]:
         what, around = compiled(case)
         if name.startswith(group) and what.program.loop:
             level, *colour = np.clip(wanted(case), 0, 1)

@@ -131,7 +131,9 @@ def test_seeds_belong_to_places_not_to_houses():
 def test_pixels_hardly_ever_share_a_seed():
     """Of n numbers of k kinds about n² / 2k pairs are alike: 1.07 of 6,000 with 24 bits (275 with 16 bits)."""
     values = seeds(np.random.default_rng(3).random((6_000, 3)))
-    assert len(np.unique(values)) >= 6_000 - 8  # more than 8 pairs of 1.07 expected: less than once in 100,000 (Poisson)
+    assert (
+        len(np.unique(values)) >= 6_000 - 8
+    )  # more than 8 pairs of 1.07 expected: less than once in 100,000 (Poisson)
     assert len(np.unique(values.astype(np.float32))) == len(np.unique(values))
 
 

@@ -239,7 +239,8 @@ def test_the_grid_needs_a_song_that_is_there(read: Read, tmp_path: Path) -> None
 
 
 @pytest.mark.parametrize(
-    "key", ["parameters = {{ beats = {} }}", "bars = [1, {}]", "opacity = {}", "fade_in = {}", "within = {{ x = [0, {}] }}"]
+    "key",
+    ["parameters = {{ beats = {} }}", "bars = [1, {}]", "opacity = {}", "fade_in = {}", "within = {{ x = [0, {}] }}"],
 )
 @pytest.mark.parametrize("sign", ["", "-"])
 def test_whole_numbers_too_large_for_calculations_are_refused(read: Read, key: str, sign: str) -> None:

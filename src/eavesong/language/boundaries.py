@@ -52,7 +52,9 @@ def band(graph: Graph, p: int, centre: int, width: int) -> int:
     distance = sums("subtract", p, centre)
     covered = sums("max", footprint(graph, distance), sums("multiply", width, SMALLEST_SHARE))
     reach = sums("multiply", covered, 0.5)
-    total = sums("subtract", antiderivative(sums("add", distance, reach)), antiderivative(sums("subtract", distance, reach)))
+    total = sums(
+        "subtract", antiderivative(sums("add", distance, reach)), antiderivative(sums("subtract", distance, reach))
+    )
     share = sums("select", sums("less", 0.0, width), sums("divide", 1.0, covered), 0.0)
     return sums("multiply", total, share)
 

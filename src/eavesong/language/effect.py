@@ -128,8 +128,9 @@ class Effect(BaseModel):
             if parameter.kind == "colour":
                 bounds |= {f"{name}.{channel}": (0.0, 1.0) for channel in range(3)}
             else:
-                ends = (-LARGEST if parameter.min is None else parameter.min), (
-                    LARGEST if parameter.max is None else parameter.max
+                ends = (
+                    (-LARGEST if parameter.min is None else parameter.min),
+                    (LARGEST if parameter.max is None else parameter.max),
                 )
                 bounds[name] = ends
         return bounds

@@ -9,7 +9,7 @@ from eavesong.language.boundaries import BOUNDARIES
 from eavesong.language.builtins import FUNCTIONS, INPUTS, NAMED_NUMBERS, OPERATORS, Kind
 from eavesong.language.fold import folded
 from eavesong.language.graph import Graph
-from eavesong.language.parse import Assignment, Call, Name, Number, Tree
+from eavesong.language.parse import Assignment, Call, Number, Tree
 from eavesong.language.ranges import Range
 from eavesong.language.slope import footprint
 

@@ -91,7 +91,7 @@ def _clamp(x: Range, low: Range, high: Range) -> Range:
 
 
 def _mix(x: Range, y: Range, amount: Range) -> Range:
-    if 0 <= amount[0] and amount[1] <= 1:
+    if amount[0] >= 0 and amount[1] <= 1:
         return _hull(*x, *y)
     return _add(_multiply(x, _subtract((1.0, 1.0), amount)), _multiply(y, amount))
 
