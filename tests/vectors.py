@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 
 import second
+from second import shows
 
 FOLDER = Path(__file__).parent / "cases" / "vectors"
 GREY = "colour = linear_rgb(1, 1, 1)"
@@ -158,6 +159,93 @@ def colours() -> Iterator[dict[str, Any]]:
     yield case("level = spectrum(y) + 0 * t\ncolour = palette(x)", **given, palette=DUSK, spectrum=spectrum)
 
 
+def light_to_bytes() -> list[dict[str, Any]]:
+    """Light, and the bytes that drive a pixel; the first three worked out by hand."""
+    found = [
+        {"light": [0.5, 0.5, 0.5], "order": "RGB", "brightness": 0.5, "gamma": 2.2, "bytes": [28, 28, 28]},
+        {"light": [1.0, 0.5, 0.0], "order": "GRB", "brightness": 1.0, "gamma": 1.0, "bytes": [128, 255, 0]},
+        {"light": [1.0, 0.5, 0.5], "order": "RGBW", "brightness": 1.0, "gamma": 1.0, "bytes": [127, 0, 0, 128]},
+    ]
+    for given in found:
+        assert shows.bytes_of(**{key: value for key, value in given.items() if key != "bytes"}) == given["bytes"]
+    for order in ("RGB", "BRG", "GRBW", "WRGB"):
+        for brightness, gamma in ((1.0, 1.0), (0.3, 1.0), (1.0, 2.2), (0.7, 2.8), (0.8, 0.5)):
+            light = [round(part, 4) for part in CHANCE.random(3)]
+            given = {"light": light, "order": order, "brightness": brightness, "gamma": gamma}
+            found.append(given | {"bytes": shows.bytes_of(**given)})
+    return found
+
+
+def fades() -> list[dict[str, Any]]:
+    """Strength and progress of cues in a song that slows down: beats in seconds, bars of four."""
+    beats = [0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.1, 3.8, 4.6, 5.5, 6.5, 7.5, 8.5]
+    seconds = [round(0.35 * n, 2) for n in range(26)]
+    found: list[dict[str, Any]] = []
+    for cue in (
+        {"bars": [1, 3]},
+        {"bars": [1, 3], "fade_in": {"beats": 2}, "fade_out": {"bars": 1}},
+        {"bars": [2, 3], "fade_in": {"beats": 3}, "fade_out": {"beats": 3}},
+        {"bars": [1.5, 2.5], "fade_in": {"seconds": 0.8}, "fade_out": {"seconds": 4}},
+        {"times": [1.0, 6.0], "fade_in": {"seconds": 2}, "fade_out": {"beats": 1}},
+        {"times": [0.5, 2.0], "fade_in": {"bars": 1}, "fade_out": {"bars": 1}},
+    ):
+        values = [shows.strength(beats, cue, second) for second in seconds]
+        given = {"beats": beats, "cue": cue, "seconds": seconds}
+        found.append(given | {"strength": [v[0] for v in values], "progress": [v[1] for v in values]})
+    return found
+
+
+def places() -> list[dict[str, Any]]:
+    """Props in a frame from (-2, -1, -2) to (2, 3, 2): places, seeds, own boxes and changes, strand by strand."""
+    props: list[tuple[str, list[list[shows.Point]], shows.Point, shows.Point, dict[str, bool]]] = [
+        (
+            'shape = "icicles"\nwidth = 3\ndrops = 4\nlengths = [0.5, 0.3]\npitch = 0.1',
+            shows.icicles(3, 4, [0.5, 0.3], 0.1), (-1.5, -0.5, 0), (1.5, 0, 0), {"by_count": True},
+        ),
+        (
+            'shape = "sphere"\ndiameter = 2\nrings = 3\npixels = 20',
+            shows.sphere(2, [5, 10, 5]), (-1, -1, -1), (1, 1, 1), {},
+        ),
+        (
+            'shape = "grid"\ncolumns = 3\nrows = 4\nwidth = 1.5\nheight = 2\nwiring = "columns"\nzigzag = false',
+            shows.columns(3, 4, 1.5, 2), (-0.75, 0, 0), (0.75, 2, 0), {},
+        ),
+        (
+            'shape = "cone"\nheight = 2\nbase = 1.6\nstrings = 5\npixels = 4\nzigzag = false',
+            shows.cone(2, 1.6, 5, 4), (-0.8, 0, -0.8), (0.8, 2, 0.8), {"closed": True},
+        ),
+    ]  # fmt: skip
+    found = []
+    for shape, strands, low, high, beside in props:
+        values = placed(strands, low, high)
+        changes = {}
+        for name in ("x", "y", "z", "px", "py"):
+            along, across = shows.steps(values[name], beside.get("closed", False), beside.get("by_count", False))
+            changes |= {f"{name} along": sum(along, []), f"{name} across": sum(across, [])}
+        flat = {name: sum(rows, []) for name, rows in values.items()}
+        found.append({"layout": f"{HOUSE}{shape}\n", "pixels": flat | changes})
+    return found
+
+
+HOUSE = 'title = "House"\n\n[frame]\nfrom = [-2, -1, -2]\nto = [2, 3, 2]\n\n[[prop]]\nname = "prop"\n'
+
+
+def placed(strands: list[list[shows.Point]], low: shows.Point, high: shows.Point) -> dict[str, list[list[float]]]:
+    """Coordinates of pixels in the frame of HOUSE and in their own box, strand by strand."""
+
+    def share(value: float, start: float, end: float) -> float:
+        return shows.held((value - start) / (end - start)) if end - start >= 1e-3 else 0.5
+
+    house = [[(share(p[0], -2, 2), share(p[1], -1, 3), share(p[2], -2, 2)) for p in strand] for strand in strands]
+    found = {name: [[p[axis] for p in strand] for strand in house] for axis, name in enumerate("xyz")}
+    for axis, name in enumerate(("px", "py")):
+        found[name] = [[share(p[axis], low[axis], high[axis]) for p in strand] for strand in strands]
+    return found | {"seed": [[shows.seed(p) for p in strand] for strand in house]}
+
+
+PLAIN = {"bytes": light_to_bytes, "fades": fades, "places": places}
+"""What lies round the language: light to bytes, fades, places."""
+
 GROUPS = {
     "numbers": numbers, "grammar": grammar, "functions": functions, "chance": chance, "shapes": shapes,
     "colours": colours,
@@ -196,6 +284,8 @@ def main() -> None:
     for name, group in GROUPS.items():
         lines = ",\n".join(json.dumps(worked_out(each)) for each in group())
         (FOLDER / f"{name}.json").write_text(f"[\n{lines}\n]\n")
+    for name, made in PLAIN.items():
+        (FOLDER / f"{name}.json").write_text(json.dumps(made(), indent=1) + "\n")
 
 
 if __name__ == "__main__":

@@ -16,13 +16,12 @@ from eavesong.language import Effect, effect_names, load_effect
 from eavesong.language.builtins import FRAME_INPUTS, FUNCTIONS, PIXEL_INPUTS
 from eavesong.language.evaluate import Surroundings, evaluate
 from eavesong.layout import load_layout
-from eavesong.render.plan import flat_parameters
 from support import effect, light_compiled, surroundings, surroundings_on
 
 CASES = {
-    f"{path.stem} {number}": case
-    for path in sorted(vectors.FOLDER.glob("*.json"))
-    for number, case in enumerate(json.loads(path.read_text()))
+    f"{group} {number}": case
+    for group in vectors.GROUPS
+    for number, case in enumerate(json.loads((vectors.FOLDER / f"{group}.json").read_text()))
 }
 CHANNELS = ("level", "red", "green", "blue")
 
@@ -36,10 +35,17 @@ def compiled(case: dict[str, Any]) -> tuple[Effect, Surroundings]:
     )
     tables = {"palette": np.array(second.palette(case.get("palette", vectors.DUSK)))}
     tables["spectrum"] = np.array([case.get("spectrum", [0.0] * 32)])
-    flat = flat_parameters({name: tuple(v) if isinstance(v, list) else v for name, v in given.items()})
+    flat = flattened(given)
     steps = {"step": case.get("along", {}), "across": case.get("across", {})}
     around = surroundings({name: [v] for name, v in case["frame"].items()}, case["pixel"], flat, **steps, **tables)
     return effect(case["code"], "\n".join(lines)), around
+
+
+def flattened(parameters: dict[str, Any]) -> dict[str, float]:
+    """Numbers by name; a colour's three by ``name.0`` to ``name.2``."""
+    flat = {name: value for name, value in parameters.items() if not isinstance(value, list)}
+    colours = ((name, value) for name, value in parameters.items() if isinstance(value, list))
+    return flat | {f"{name}.{channel}": part for name, value in colours for channel, part in enumerate(value)}
 
 
 def wanted(case: dict[str, Any]) -> np.ndarray:
@@ -96,7 +102,7 @@ def test_shipped_effects_mean_the_same_to_the_evaluator(name: str) -> None:
         for key, entry in what.parameters.items()
     }
     palette, spectrum = second.palette(vectors.DUSK), chance.random(32)
-    flat = flat_parameters({key: tuple(v) if isinstance(v, list) else v for key, v in parameters.items()})
+    flat = flattened(parameters)
     moment = {key: [value] for key, value in frame.items()}
     tables = {"palette": np.array(palette), "spectrum": spectrum[None]}
     program = what.program
