@@ -33,15 +33,23 @@ def test_the_vectors_are_what_the_evaluator_gives(name: str) -> None:
             np.testing.assert_allclose(made["pixels"][key], row, atol=1e-12)
 
 
+LAMP = """
+title = "House"
+[[prop]]
+name = "lamp"
+shape = "spot"
+[[controller]]
+name = "box"
+[[controller.output]]
+"""
+
+
 def test_bytes(tmp_path: Path) -> None:
     assert DRIVE_LEVELS == 4096
     for given in kept("bytes"):
         path = tmp_path / "house.toml"
-        path.write_text(
-            'title = "House"\n[[prop]]\nname = "lamp"\nshape = "spot"\n[[controller]]\nname = "box"\n[[controller.output]]\n'
-            f'number = 1\nchain = ["lamp"]\norder = "{given["order"]}"\nbrightness = {given["brightness"]}\n'
-            f"gamma = {given['gamma']}\n"
-        )
+        drive = "\n".join(f"{key} = {json.dumps(given[key])}" for key in ("order", "brightness", "gamma"))
+        path.write_text(f'{LAMP}number = 1\nchain = ["lamp"]\n{drive}\n')
         light = ", ".join(map(str, given["light"]))
         shown = bytes_of_a_pixel(f"level = 1\ncolour = linear_rgb({light})", path)
         assert shown == given["bytes"], given
