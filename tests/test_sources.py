@@ -16,7 +16,7 @@ KEYS = {
     "frames": "eavesong.render.render",
     "songs": "eavesong.music.listening",
     "paint": "eavesong.preview.paint",
-    "kernels": "eavesong.kernels.blend",
+    "kernels": "eavesong.kernels.blend_fast",
 }
 
 

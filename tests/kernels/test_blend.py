@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from eavesong.kernels.blend import MODES
+from eavesong.kernels.blend import blended as blended_exactly
 from support import effect, light_compiled, surroundings
 
 CUE = effect("level = u\ncolour = linear_rgb(x, y, z)")
@@ -126,6 +127,15 @@ def test_a_mode_is_the_standards(mode):
     got = blended(mode, below, source, level=alpha)
     wanted = expected(mode, below.astype(np.float64), source.astype(np.float64), alpha.astype(np.float64))
     np.testing.assert_allclose(got, wanted, rtol=0, atol=2e-6)
+
+
+@pytest.mark.parametrize("mode", MODES)
+def test_the_float64_reference_is_the_standards(mode):
+    below, source = (colours(seed).astype(np.float64) for seed in (1, 2))
+    alpha = np.random.default_rng(3).random(below.shape[1])
+    np.testing.assert_allclose(
+        blended_exactly(mode, below, source, alpha), expected(mode, below, source, alpha), rtol=0, atol=1e-12
+    )
 
 
 # Cb = 0.25, Cs = 0.6, worked out by hand from section 9.1's formulas.

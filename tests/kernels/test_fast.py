@@ -24,6 +24,9 @@ def fast(name, *arguments):
     return fast_lane(FUNCTIONS, name)(*arguments)
 
 
+_SINGLE = st.floats(width=32, allow_nan=False, allow_infinity=False)
+
+
 def both(name, *arguments):
     """Fast and exact results for the same float32 arguments."""
     single = [np.asarray(argument, np.float32) for argument in arguments]
@@ -124,6 +127,14 @@ def test_composed_arithmetic_is_right_to_a_millionth(name):
     if name == "smoothstep":
         arguments[1] = arguments[0] + 0.5
     np.testing.assert_allclose(*both(name, *arguments), rtol=1e-6, atol=1e-6)
+
+
+@given(st.lists(st.tuples(_SINGLE, _SINGLE), min_size=1, max_size=50))
+def test_a_remainder_lies_between_0_and_what_is_divided_by(pairs):
+    """x - y floor(x / y) rounds: -7e-6 came out for x = 7 y."""
+    x, y = np.array(pairs, np.float32).T
+    got = fast("mod", x, y)
+    assert ((np.minimum(y, 0) <= got) & (got <= np.maximum(y, 0))).all()
 
 
 @pytest.mark.parametrize("name", ["hash1", "hash2", "hash3"])

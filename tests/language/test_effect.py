@@ -132,6 +132,8 @@ def test_a_parameter_needs_a_name_of_its_own(name, found):
         ("{ default = true }", "this is not a number"),
         ("{ default = nan }", "this is not a finite number"),
         ("{ default = inf }", "this is not a finite number"),
+        (f"{{ default = 1{'0' * 400} }}", "this is not a finite number"),
+        (f"{{ default = 1, max = 1{'0' * 400} }}", "this is not a finite number"),
         ("{ default = 1, min = 2 }", "the default is below the least, 2"),
         ("{ default = 1, min = 2, max = 0 }", "min is above max"),
         ('{ default = "gold", min = 0 }', "a colour has no min or max"),

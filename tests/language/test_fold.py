@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from eavesong.language import graph as graphs
+from eavesong.language import lower as lowering
 from eavesong.language.evaluate import evaluate
 from eavesong.language.lower import lower
 from eavesong.language.parse import parse
@@ -23,12 +23,12 @@ def lowered(expression, *, folding=True):
     if folding:
         graph, outputs = lower(lines, KINDS)
         return graph, outputs[0]
-    kept = graphs.folded
-    graphs.folded = lambda *_: None
+    kept = lowering.folded
+    lowering.folded = lambda *_: None
     try:
         graph, outputs = lower(lines, KINDS)
     finally:
-        graphs.folded = kept
+        lowering.folded = kept
     return graph, outputs[0]
 
 

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from eavesong.errors import EffectError
 from eavesong.language import effect_names, load_effect, parse_effect
-from eavesong.language.parse import DEEPEST, LONGEST_CODE, Call, CodeError, Name, Number, parse
+from eavesong.language.check import check
+from eavesong.language.parse import DEEPEST, LONGEST_CODE, LONGEST_ROW, Call, CodeError, Name, Number, parse
 
 
 def problems(code):
@@ -199,9 +200,24 @@ def test_long_chains_of_conditions_are_no_nesting(join):
     assert depth(line.tree) < 15
 
 
-def test_sums_up_to_the_limit_are_taken_and_longer_ones_refused():
-    assert parse("level = " + " + ".join(["x"] * DEEPEST))
-    said = problems("level = " + " + ".join(["x"] * (DEEPEST + 2)))
+@pytest.mark.parametrize("sign", ["+", "-", "*", "/", "%"])
+def test_long_sums_and_products_are_no_nesting(sign):
+    """What stands in a row is as deep as one of its members."""
+    code = "level=" + sign.join(["x"] * LONGEST_ROW)
+    (line,) = parse(code)
+    assert line.tree.name == sign
+    assert check(parse(f"{code}\ncolour=tint"), {"tint": "colour"}) == {"level": "number", "colour": "colour"}
+
+
+def test_rows_have_a_longest_length():
+    said = problems("level=" + "+".join(["x"] * (LONGEST_ROW + 1)))
+    assert [found for _, _, found in said] == [f"more than {LONGEST_ROW:,} numbers in a row"]
+
+
+def test_nesting_up_to_the_limit_is_taken_and_more_refused():
+    deep = "-(x + " * (DEEPEST // 2)
+    assert parse(f"level = {deep}1{')' * (DEEPEST // 2)}")
+    said = problems("level = " + "x ** " * (DEEPEST + 1) + "x")
     assert {found for _, _, found in said} == {f"expressions nested more than {DEEPEST} deep"}
 
 

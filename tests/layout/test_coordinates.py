@@ -128,10 +128,19 @@ def test_seeds_belong_to_places_not_to_houses():
     assert here.seed[2:].tolist() == there.seed[:1:-1].tolist() == larger.seed[2:].tolist()
 
 
-def test_seeds_are_uniform_multiples_of_two_to_the_minus_16():
+def test_pixels_hardly_ever_share_a_seed():
+    """Of n numbers of k kinds about n² / 2k pairs are alike: 1.07 of 6,000 with 24 bits (275 with 16 bits)."""
+    values = seeds(np.random.default_rng(3).random((6_000, 3)))
+    assert (
+        len(np.unique(values)) >= 6_000 - 8
+    )  # more than 8 pairs of 1.07 expected: less than once in 100,000 (Poisson)
+    assert len(np.unique(values.astype(np.float32))) == len(np.unique(values))
+
+
+def test_seeds_are_uniform_multiples_of_two_to_the_minus_24():
     rng = np.random.default_rng(2)
     values = seeds(rng.random((20_000, 3)))
-    assert (values * 2**16 == np.floor(values * 2**16)).all()
+    assert (values * 2**24 == np.floor(values * 2**24)).all()
     assert 0 <= values.min() < values.max() < 1
     assert stats.kstest(values, "uniform").pvalue > 0.01
     row = seeds(np.stack([np.linspace(0, 1, 4000), np.full(4000, 0.5), np.zeros(4000)], axis=1))

@@ -239,10 +239,22 @@ def test_the_grid_needs_a_song_that_is_there(read: Read, tmp_path: Path) -> None
         grid_of(show)
 
 
+@pytest.mark.parametrize(
+    "key",
+    ["parameters = {{ beats = {} }}", "bars = [1, {}]", "opacity = {}", "fade_in = {}", "within = {{ x = [0, {}] }}"],
+)
+@pytest.mark.parametrize("sign", ["", "-"])
+def test_whole_numbers_too_large_for_calculations_are_refused(read: Read, key: str, sign: str) -> None:
+    """Floats end at 1.8e308 (IEEE 754 double precision); whole numbers in Python do not."""
+    (problem,) = said(read, f'[[cue]]\neffect = "wash"\n{key.format(sign + "1" + "0" * 400)}\n')
+    assert problem.startswith("line 3, cue 1")
+
+
 values = st.recursive(
     st.one_of(
         st.sampled_from(["true", "nan", "-inf", "0", "1e308", "-3", '"wash"', '"("', "[]", "{}", "1979-05-27", '""']),
         st.integers(-(2**63), 2**63 - 1).map(str),
+        st.integers(-(10**400), 10**400).map(str),  # beyond TOML's 64 bits, which Python's reader takes
     ),
     lambda inner: st.one_of(
         st.lists(inner, max_size=3).map(lambda parts: f"[{', '.join(parts)}]"),

@@ -1,77 +1,108 @@
-"""Blending one cue's tile over what lies below it.
+"""Blending one cue's light over what lies below it: every formula once, for the kernels and for the float64 reference.
 
 Formulas: W3C Compositing and Blending Level 1, sections 5 (source-over), 9.1 (separable) and 9.2 (non-separable);
 ``plus-lighter`` is Level 2's. The standard blends encoded values over a backdrop that may be see-through; here the
 values are linear light, as light adds, and the backdrop is the dark house, which is opaque. With an opaque
 backdrop the standard's formula is ``(1 - alpha) * below + alpha * B(below, source)``.
+
+A formula is a function of numpy arrays in the words below: ``f`` for a number, ``select``, ``min``, ``max``, ``sqrt``.
+`blend_fast` compiles the same functions with float32 lanes in place of these words. A mode is called like its
+function, with ``-`` for ``_``; nothing else lists them. numba is not imported here: show files need only the names.
 """
 
 from __future__ import annotations
 
-from numpy import float32 as f
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Literal
 
-from eavesong.kernels.fast import lane, max, min, sqrt
-from eavesong.kernels.lanes import select
+import numpy as np
+from numpy.typing import ArrayLike
 
-MODES = (
-    "source-over",
-    "multiply",
-    "screen",
-    "darken",
-    "lighten",
-    "overlay",
-    "hard-light",
-    "soft-light",
-    "color-dodge",
-    "color-burn",
-    "difference",
-    "exclusion",
-    "plus-lighter",
-    "hue",
-    "saturation",
-    "color",
-    "luminosity",
-)
+from eavesong.kernels.exact import Floats, max, min, select, sqrt
+
+Takes = Literal["channel", "colour", "light"]
+Formula = Callable[..., Any]
+
+f = float
+
+
+@dataclass(frozen=True)
+class Mode:
+    """A blend mode: its formula, and what that takes and gives.
+
+    ``channel``: B(below, source) of one channel. ``colour``: B of three channels below and three of the source, as
+    a triple. ``light``: one channel of the light that results, from below, source and alpha.
+    """
+
+    formula: Formula
+    takes: Takes
+
+
+MODES: dict[str, Mode] = {}
 """The blend modes, by the standard's names."""
 
 
-@lane
+def mode(takes: Takes) -> Callable[[Formula], Formula]:
+    """Enter the decorated formula into MODES."""
+
+    def enter(formula: Formula) -> Formula:
+        MODES[formula.__name__.replace("_", "-")] = Mode(formula, takes)
+        return formula
+
+    return enter
+
+
+def blended(name: str, below: ArrayLike, source: ArrayLike, alpha: ArrayLike) -> Floats:
+    """Light of float64 (3, ...) after blending ``source`` over ``below``, both (3, ...) and 0..1; alpha (...), 0..1."""
+    under, over = np.asarray(below, np.float64), np.asarray(source, np.float64)
+    formula, share = MODES[name].formula, np.asarray(alpha, np.float64)
+    if MODES[name].takes == "light":
+        return np.stack([formula(*pair, share) for pair in zip(under, over, strict=True)])
+    if MODES[name].takes == "colour":
+        mixed = formula(*under, *over)
+    else:
+        mixed = [formula(*pair) for pair in zip(under, over, strict=True)]
+    return under + share * (np.stack(mixed) - under)
+
+
+@mode("channel")
 def source_over(below, source):
     return source
 
 
-@lane
+@mode("channel")
 def multiply(below, source):
     return below * source
 
 
-@lane
+@mode("channel")
 def screen(below, source):
     return below + source - below * source
 
 
-@lane
+@mode("channel")
 def darken(below, source):
     return min(below, source)
 
 
-@lane
+@mode("channel")
 def lighten(below, source):
     return max(below, source)
 
 
-@lane
+@mode("channel")
 def hard_light(below, source):
     doubled = f(2) * source
     return select(source <= f(0.5), multiply(below, doubled), screen(below, doubled - f(1)))
 
 
-@lane
+@mode("channel")
 def overlay(below, source):
     return hard_light(source, below)
 
 
-@lane
+@mode("channel")
 def soft_light(below, source):
     curve = ((f(16) * below - f(12)) * below + f(4)) * below
     deep = select(below <= f(0.25), curve, sqrt(below))
@@ -80,36 +111,34 @@ def soft_light(below, source):
     return select(source <= f(0.5), darker, lighter)
 
 
-@lane
+@mode("channel")
 def color_dodge(below, source):
     ratio = below / select(source < f(1), f(1) - source, f(1))
     lit = select(source >= f(1), f(1), min(f(1), ratio))
     return select(below == f(0), f(0), lit)
 
 
-@lane
+@mode("channel")
 def color_burn(below, source):
     ratio = (f(1) - below) / select(source > f(0), source, f(1))
     burnt = select(source <= f(0), f(0), f(1) - min(f(1), ratio))
     return select(below >= f(1), f(1), burnt)
 
 
-@lane
+@mode("channel")
 def difference(below, source):
     return max(below, source) - min(below, source)
 
 
-@lane
+@mode("channel")
 def exclusion(below, source):
     return below + source - f(2) * below * source
 
 
-@lane
 def _luminosity_of(r, g, b):
     return f(0.3) * r + f(0.59) * g + f(0.11) * b
 
 
-@lane
 def _clip(value, light, low, high):
     """One channel of ClipColor: pull a colour of luminosity ``light`` back into 0..1 along the grey axis."""
     under = light - low
@@ -119,7 +148,6 @@ def _clip(value, light, low, high):
     return select(high > f(1), scaled, value)
 
 
-@lane
 def _with_luminosity(r, g, b, light):
     """SetLum: the colour shifted to the luminosity ``light`` and clipped."""
     shift = light - _luminosity_of(r, g, b)
@@ -128,12 +156,10 @@ def _with_luminosity(r, g, b, light):
     return _clip(r, light, low, high), _clip(g, light, low, high), _clip(b, light, low, high)
 
 
-@lane
 def _saturation_of(r, g, b):
     return max(r, max(g, b)) - min(r, min(g, b))
 
 
-@lane
 def _with_saturation(r, g, b, spread):
     """SetSat: smallest channel to 0, largest to ``spread``, the middle in proportion."""
     low, high = min(r, min(g, b)), max(r, max(g, b))
@@ -141,46 +167,29 @@ def _with_saturation(r, g, b, spread):
     return (r - low) * scale, (g - low) * scale, (b - low) * scale
 
 
-@lane
+@mode("colour")
 def hue(r, g, b, sr, sg, sb):
     sr, sg, sb = _with_saturation(sr, sg, sb, _saturation_of(r, g, b))
     return _with_luminosity(sr, sg, sb, _luminosity_of(r, g, b))
 
 
-@lane
+@mode("colour")
 def saturation(r, g, b, sr, sg, sb):
     mr, mg, mb = _with_saturation(r, g, b, _saturation_of(sr, sg, sb))
     return _with_luminosity(mr, mg, mb, _luminosity_of(r, g, b))
 
 
-@lane
+@mode("colour")
 def color(r, g, b, sr, sg, sb):
     return _with_luminosity(sr, sg, sb, _luminosity_of(r, g, b))
 
 
-@lane
+@mode("colour")
 def luminosity(r, g, b, sr, sg, sb):
     return _with_luminosity(r, g, b, _luminosity_of(sr, sg, sb))
 
 
-@lane
+@mode("light")
 def plus_lighter(below, source, alpha):
     """Light adds: what the cue gives, on top of what is there, up to full."""
     return min(f(1), below + alpha * source)
-
-
-def blending(mode: str) -> tuple[str, ...]:
-    """Source lines that blend a pixel's colour over what lies below it, for the loop of a kernel.
-
-    They read ``r, g, b`` (below), ``sr, sg, sb`` (the cue's colour) and ``alpha`` (its level times weight and
-    strength), all float32, and set ``r, g, b``.
-    """
-    name = mode.replace("-", "_")
-    if mode == "plus-lighter":
-        return tuple(f"{c} = blend.plus_lighter({c}, s{c}, alpha)" for c in "rgb")
-    mixed: tuple[str, ...]
-    if mode in ("hue", "saturation", "color", "luminosity"):
-        mixed = (f"mr, mg, mb = blend.{name}(r, g, b, sr, sg, sb)",)
-    else:
-        mixed = tuple(f"m{c} = blend.{name}({c}, s{c})" for c in "rgb")
-    return mixed + tuple(f"{c} = {c} + alpha * (m{c} - {c})" for c in "rgb")

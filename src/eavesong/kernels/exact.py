@@ -12,6 +12,9 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
+LARGEST = (2 - 2.0**-23) * 2.0**127
+"""The end of the range of values: the largest single-precision number of IEEE 754, 3.4028235e38."""
+
 PALETTE_SIZE = 256
 """Entries of a palette's look-up table."""
 
@@ -111,8 +114,9 @@ def wrap(x: Floats) -> Floats:
 
 
 def mod(x: Floats, y: Floats) -> Floats:
-    """GLSL mod: x - y * floor(x / y), whose sign follows y; 0 where y is 0."""
-    return np.where(y == 0, 0.0, x - y * np.floor(divide(x, y)))
+    """GLSL mod: x - y * floor(x / y), held within 0 and y, past which rounding may carry it; 0 where y is 0."""
+    rest = x - y * np.floor(divide(x, y))
+    return clamp(rest, np.minimum(y, 0.0), np.maximum(y, 0.0))
 
 
 def min(x: Floats, y: Floats) -> Floats:
@@ -309,7 +313,7 @@ def _noise(*axes: Floats) -> Floats:
         weight: Floats | float = 1.0
         for axis, (whole, fade) in enumerate(zip(wholes, fades, strict=True)):
             up = corner >> axis & 1
-            bits = bits + _bits(whole + up) * np.uint32(KEYS[axis])
+            bits = bits + (_bits(whole) + np.uint32(up)) * np.uint32(KEYS[axis])
             weight = weight * (fade if up else 1.0 - fade)
         total = total + weight * _unit(bits)
     return total

@@ -14,11 +14,12 @@ against ``exact`` (checked by the tests over the ranges given):
 
 from __future__ import annotations
 
+import numpy as np
 from numba import njit
 from numpy import float32 as f
 from numpy import int32 as i
 
-from eavesong.kernels.exact import KEYS, PALETTE_SIZE, SPECTRUM_SIZE
+from eavesong.kernels.exact import KEYS, LARGEST, PALETTE_SIZE, SPECTRUM_SIZE
 from eavesong.kernels.lanes import (
     add_bits,
     bits_float,
@@ -115,7 +116,7 @@ def wrap(x):
 
 @lane
 def mod(x, y):
-    return select(y == f(0), f(0), x - y * lane_floor(divide(x, y)))
+    return clamp(x - y * lane_floor(divide(x, y)), min(y, f(0)), max(y, f(0)))
 
 
 @lane
@@ -141,8 +142,21 @@ def unit(x):
 
 
 @lane
+def held(x):
+    """Held within the range of finite numbers."""
+    return clamp(x, f(-LARGEST), f(LARGEST))
+
+
+@lane
 def mix(x, y, amount):
     return x * (f(1) - amount) + y * amount
+
+
+@lane
+def wide_mix(x, y, amount):
+    """In double precision, whose range no product of three single numbers leaves."""
+    amount = np.float64(amount)
+    return f(np.float64(x) * (1.0 - amount) + np.float64(y) * amount)
 
 
 @lane
@@ -155,6 +169,12 @@ def smoothstep(edge0, edge1, x):
     t = unit(divide(x - edge0, edge1 - edge0))
     t = select(edge0 == edge1, step(edge0, x), t)
     return t * t * (f(3) - f(2) * t)
+
+
+@lane
+def wide_smoothstep(edge0, edge1, x):
+    """Everything a quarter as large, so that no difference leaves the range."""
+    return smoothstep(f(0.25) * edge0, f(0.25) * edge1, f(0.25) * x)
 
 
 @lane
@@ -261,6 +281,22 @@ def tan(x):
 
 
 @lane
+def wide_sin(x):
+    """Where single precision no longer tells turns apart the polynomial may give anything: it is held within ±1."""
+    return clamp(sin(x), f(-1), f(1))
+
+
+@lane
+def wide_cos(x):
+    return clamp(cos(x), f(-1), f(1))
+
+
+@lane
+def wide_tan(x):
+    return divide(wide_sin(x), wide_cos(x))
+
+
+@lane
 def acos(x):
     # Abramowitz & Stegun, Handbook of Mathematical Functions (1964), 4.4.46: error at most 2e-8 on 0..1.
     a = min(magnitude(x), f(1))
@@ -309,6 +345,19 @@ def length2(x, y):
 @lane
 def length3(x, y, z):
     return root(x * x + y * y + z * z)
+
+
+@lane
+def wide_length2(x, y):
+    """Measured in the larger of the two, so that no square leaves the range."""
+    largest = max(magnitude(x), magnitude(y))
+    return largest * length2(divide(x, largest), divide(y, largest))
+
+
+@lane
+def wide_length3(x, y, z):
+    largest = max(magnitude(x), max(magnitude(y), magnitude(z)))
+    return largest * length3(divide(x, largest), divide(y, largest), divide(z, largest))
 
 
 @lane

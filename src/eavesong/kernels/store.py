@@ -19,7 +19,7 @@ from typing import Any
 from eavesong.files import content_hash, user_cache, write_whole
 from eavesong.sources import fingerprint
 
-GENERATED = "eavesong.kernels.blend"
+GENERATED = "eavesong.kernels.blend_fast"
 """The module that generated kernels import; it stands on all the others that they do."""
 
 

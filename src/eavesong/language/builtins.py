@@ -1,12 +1,15 @@
 """The one table of what the effect language can say: its inputs, its functions, and the operations they become.
 
 A *function* is what an author writes. An *operation* works on single numbers and is what functions are lowered to:
-each has a float64 reference in ``kernels.exact`` and a float32 kernel in ``kernels.fast`` of the same name. The
-compiler, the error messages, the documentation and the tests all read this table.
+each has a float64 reference in ``kernels.exact`` and a float32 kernel in ``kernels.fast`` of the same name. A function
+with a weight is such an operation itself (one for each number of arguments where it has several weights); one
+without is made of others in `lower` or `boundaries`. The compiler, the error messages, the documentation and the
+tests all read this table.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -29,6 +32,17 @@ class Input:
     rate: int
     unit: str
     about: str
+
+    @property
+    def most(self) -> float:
+        """A number that its size never comes near."""
+        return 16.0 if self.unit in _SHARES else 1e9
+
+
+_SHARES = (
+    "0..1", "house widths", "house heights", "house depths", "wire lengths", "prop widths", "prop heights", "turns",
+)  # fmt: skip
+"""Units of what runs from 0 to 1."""
 
 
 def _inputs(rate: int, rows: str) -> tuple[Input, ...]:
@@ -88,55 +102,121 @@ VARYING_ALONG_WIRE = ("x", "y", "z", "X", "Y", "Z", "u", "along", "px", "py", "t
 SIGNALS = ("loudness", "bass", "mid", "treble", "onset", "brightness")
 """Frame inputs that come from the song's sound."""
 
-NAMED_NUMBERS = {"pi": 3.141592653589793}
+NAMED_NUMBERS = {"pi": math.pi}
+TURN = 2 * math.pi
 
 
 @dataclass(frozen=True)
-class Operation:
-    """A function of single numbers, with its reference and its kernel."""
+class Function:
+    """A function that authors call: its arguments by name, how many may be left out, and what it means."""
 
     name: str
-    exact: Callable[..., Any]
-    kernel: str
-    """Name in ``kernels.fast``, or a Python operator."""
-    cost: int = 1
-    """Weight in the size limit of the inner loop, about the number of machine operations divided by 4."""
-    period: float | None = None
-    """Adding this to the first argument changes nothing."""
-    rate: int = CONSTANT
-    """Rate that the operation has by itself."""
+    arguments: tuple[str, ...]
+    weights: tuple[int, ...]
+    """Of the operation that it is: one, or one for each number of arguments; none where it is made of others."""
+    about: str
+    source: str = "ours"
+    optional: int = 0
+    """How many of the last arguments may be left out."""
+    result: Kind = "number"
+
+    @property
+    def signature(self) -> str:
+        """As shown to people: ``noise(x[, y[, z]])``."""
+        needed = len(self.arguments) - self.optional
+        text = ", ".join(self.arguments[:needed])
+        for extra in self.arguments[needed:]:
+            text += f"[, {extra}"
+        return f"{self.name}({text}{']' * self.optional})"
+
+    def operation(self, count: int) -> str:
+        """The operation that it is when called with ``count`` arguments: ``noise2``."""
+        return f"{self.name}{count}" if len(self.weights) > 1 else self.name
 
 
-def _operations() -> dict[str, Operation]:
-    plain = (
-        "abs sign floor ceil trunc round min max clamp mix step smoothstep sqrt inversesqrt "
-        "less less_equal equal divide mod length2 length3"
+_GLSL = """
+abs(x) | 1 | x without its sign
+sign(x) | 1 | 1, 0 or -1
+floor(x) | 1 | the whole number at or below x
+ceil(x) | 1 | the whole number at or above x
+trunc(x) | 1 | the whole part of x
+round(x) | 1 | the nearest whole number, halves upwards
+fract(x) | 1 | the part of x after the point: x - floor(x)
+mod(x, y) | 1 | x - y * floor(x / y), also written x % y: from 0 to y, whatever the sign of x; 0 where y is 0
+min(x, y) | 1 | the smaller
+max(x, y) | 1 | the larger
+clamp(x, low, high) | 1 | min(max(x, low), high): x held within low and high; high where low is above it
+mix(x, y, amount) | 1 | x * (1 - amount) + y * amount; colours are mixed in linear light
+step(edge, x) | 1 | 0 below the edge, 1 from the edge up
+smoothstep(edge0, edge1, x) | 1 | 0 to 1 between the edges, flat at both; step(edge0, x) where they are equal
+sqrt(x) | 1 | the square root; 0 below 0
+inversesqrt(x) | 1 | 1 / sqrt(x); 0 at and below 0
+pow(x, y) | 12 | x to the power y, also written x ** y
+exp(x) | 6 | e to the power x
+exp2(x) | 6 | 2 to the power x
+log(x) | 6 | the natural logarithm, finite at 0
+log2(x) | 6 | the logarithm to base 2, finite at 0
+sin(x) | 4 | the sine of x radians
+cos(x) | 4 | the cosine of x radians
+tan(x) | 9 | the tangent of x radians
+asin(x) | 5 | the angle in radians whose sine is x, x held within -1 and 1
+acos(x) | 5 | the angle in radians whose cosine is x, x held within -1 and 1
+atan(y[, x]) | 6 | the angle in radians whose tangent is y, or of the point (x, y); 0 where both are 0
+radians(x) | - | degrees to radians
+degrees(x) | - | radians to degrees
+length(x, y[, z]) | 1, 1 | the distance of the point (x, y, z) from the origin
+distance(x1, y1, x2, y2) | - | the distance between two points
+fwidth(p) | - | how much p changes over one pixel, along its wire and across to the next wire
+"""
+
+_OURS = """
+wrap(p) | 1 | signed distance to the nearest whole number, -0.5 to 0.5: repeats what is drawn around 0
+band(p, centre, width) | - | a soft band, 1 at its centre, 0 outside its width
+box(p, centre, width) | - | a band with hard ends
+tail(p, head, reach) | - | 1 at the head, fading out over `reach` below it, dark above it
+edge(p, at) | - | 0 below, 1 above, the pixel on the edge in proportion
+stripes(p, share) | - | hard stripes, one a unit, lit for the first `share` of it
+hash(a[, b[, c]]) | 4, 6, 8 | a random number 0..1 that is always the same for the same arguments
+noise(x[, y[, z]]) | 8, 18, 40 | smooth random hills 0..1, about one a unit
+spectrum(p) | 4 | how loud the pitch p is now, 0 lowest to 1 highest
+"""
+
+_COLOURS = """
+palette(p) | 4 | the cue's palette at p, 0 its first colour to 1 its last, mixed in OKLab
+rgb(r, g, b) | - | a colour from sRGB values 0..1, as on a screen (CSS Color 4)
+linear_rgb(r, g, b) | - | a colour from amounts of light 0..1 (srgb-linear in CSS Color 4)
+hsl(hue, saturation, lightness) | - | a colour from hue in degrees and shares 0..1 (CSS Color 4)
+oklch(lightness, chroma, hue) | - | a colour from OKLCH, hue in degrees (CSS Color 4)
+"""
+
+
+def _function(line: str, source: str, result: Kind) -> Function:
+    call, weights, about = (cell.strip() for cell in line.split("|"))
+    name, _, inside = call.rstrip(")").partition("(")
+    needed, *optional = inside.split("[")
+    arguments = (part.strip(" ,]") for part in ",".join([needed, *optional]).split(","))
+    return Function(
+        name=name,
+        arguments=tuple(part for part in arguments if part),
+        weights=() if weights == "-" else tuple(int(weight) for weight in weights.split(",")),
+        about=about,
+        source=source,
+        optional=len(optional),
+        result=result,
     )
-    table = [Operation(name, getattr(exact, name), name) for name in plain.split()]
-    table += [
-        Operation("add", exact.add, "+"),
-        Operation("subtract", exact.subtract, "-"),
-        Operation("multiply", exact.multiply, "*"),
-        Operation("negate", exact.negate, "-"),
-        Operation("select", exact.select, "choose"),
-        Operation("fract", exact.fract, "fract", period=1.0),
-        Operation("wrap", exact.wrap, "wrap", period=1.0),
-        Operation("sin", exact.sin, "sin", 4, period=2 * NAMED_NUMBERS["pi"]),
-        Operation("cos", exact.cos, "cos", 4, period=2 * NAMED_NUMBERS["pi"]),
-        Operation("tan", exact.tan, "tan", 9, period=NAMED_NUMBERS["pi"]),
-        Operation("palette", exact.table, "palette", 4),
-        Operation("spectrum", exact.table, "spectrum", 4, rate=FRAME),
-    ]
-    costly = {
-        "pow": 12, "exp": 6, "exp2": 6, "log": 6, "log2": 6, "asin": 5, "acos": 5, "atan": 6, "srgb_decode": 12,
-        "hash1": 4, "hash2": 6, "hash3": 8, "noise1": 8, "noise2": 18, "noise3": 40,
-    }  # fmt: skip
-    table += [Operation(name, getattr(exact, name), name, cost) for name, cost in costly.items()]
-    return {operation.name: operation for operation in table}
 
 
-OPERATIONS = _operations()
+def _functions() -> dict[str, Function]:
+    parts: tuple[tuple[str, str, Kind], ...] = (
+        (_GLSL, "GLSL 4.60, chapter 8", "number"),
+        (_OURS, "ours", "number"),
+        (_COLOURS, "ours", "colour"),
+    )
+    table = (_function(line, source, result) for rows, source, result in parts for line in rows.strip().splitlines())
+    return {function.name: function for function in table}
 
+
+FUNCTIONS = _functions()
 
 OPERATORS = {
     "+": "add",
@@ -159,107 +239,65 @@ OPERATORS = {
 }
 """Operators by their sign in the tree, and what each is lowered to."""
 
+_UNNAMED = {
+    "add": ("+", 1),
+    "subtract": ("-", 1),
+    "multiply": ("*", 1),
+    "negate": ("-", 1),
+    "divide": ("divide", 1),
+    "less": ("less", 1),
+    "less_equal": ("less_equal", 1),
+    "equal": ("equal", 1),
+    "select": ("choose", 1),
+    "srgb_decode": ("srgb_decode", 12),
+}
+"""Operations that no function is called like: name in ``kernels.fast``, or Python operator, and weight."""
+
+_PERIODS = {"fract": 1.0, "wrap": 1.0, "sin": TURN, "cos": TURN, "tan": TURN / 2}
+
+_TAME = {"mix": 1e18, "smoothstep": 1e37, "length2": 1e18, "length3": 1e18, "sin": 1e5, "cos": 1e5, "tan": 1e5}
+
 
 @dataclass(frozen=True)
-class Function:
-    """A function that authors call: its arguments by name, how many may be left out, and what it means."""
+class Operation:
+    """A function of single numbers, with its reference and its kernel."""
 
     name: str
-    arguments: tuple[str, ...]
-    about: str
-    source: str = "ours"
-    optional: int = 0
-    """How many of the last arguments may be left out."""
-    result: Kind = "number"
+    exact: Callable[..., Any]
+    kernel: str
+    """Name in ``kernels.fast``, or a Python operator."""
+    cost: int = 1
+    """Weight in the size limit of the inner loop, about the number of machine operations divided by 4."""
 
     @property
-    def signature(self) -> str:
-        """As shown to people: ``noise(x[, y[, z]])``."""
-        needed = len(self.arguments) - self.optional
-        text = ", ".join(self.arguments[:needed])
-        for extra in self.arguments[needed:]:
-            text += f"[, {extra}"
-        return f"{self.name}({text}{']' * self.optional})"
+    def period(self) -> float | None:
+        """Adding this to the first argument changes nothing."""
+        return _PERIODS.get(self.name)
+
+    @property
+    def tame(self) -> float:
+        """For arguments within this the kernel holds; beyond, the one called ``wide_`` and its name is taken."""
+        return _TAME.get(self.name, math.inf)
+
+    @property
+    def rate(self) -> int:
+        """Rate that the operation has by itself."""
+        return FRAME if self.name == "spectrum" else CONSTANT
 
 
-def _functions() -> dict[str, Function]:
-    table = [_glsl(line) for line in _GLSL.strip().splitlines()]
-    table += [_ours(line, "number") for line in _OURS.strip().splitlines()]
-    table += [_ours(line, "colour") for line in _COLOURS.strip().splitlines()]
-    return {function.name: function for function in table}
+def _operations() -> dict[str, Operation]:
+    named = {
+        function.operation(count): ("", weight)
+        for function in FUNCTIONS.values()
+        for count, weight in enumerate(function.weights, start=len(function.arguments) - function.optional)
+    }
+    return {
+        name: Operation(name, exact.table if name in LOOK_UPS else getattr(exact, name), kernel or name, weight)
+        for name, (kernel, weight) in (_UNNAMED | named).items()
+    }
 
 
-def _split(line: str) -> tuple[str, tuple[str, ...], int, str]:
-    call, _, about = line.partition("|")
-    name, _, inside = call.strip().rstrip(")").partition("(")
-    needed, *optional = inside.split("[")
-    arguments = [part.strip(" ,]") for part in ",".join([needed, *optional]).split(",")]
-    return name, tuple(part for part in arguments if part), len(optional), about.strip()
+LOOK_UPS = ("palette", "spectrum")
+"""Operations that read a table of the cue or of the frame."""
 
-
-def _glsl(line: str) -> Function:
-    name, arguments, optional, about = _split(line)
-    return Function(name, arguments, about, "GLSL 4.60, chapter 8", optional)
-
-
-def _ours(line: str, result: Kind) -> Function:
-    name, arguments, optional, about = _split(line)
-    return Function(name, arguments, about, optional=optional, result=result)
-
-
-_GLSL = """
-abs(x) | x without its sign
-sign(x) | 1, 0 or -1
-floor(x) | the whole number at or below x
-ceil(x) | the whole number at or above x
-trunc(x) | the whole part of x
-round(x) | the nearest whole number, halves upwards
-fract(x) | the part of x after the point: x - floor(x)
-mod(x, y) | x - y * floor(x / y), also written x % y; 0 where y is 0
-min(x, y) | the smaller
-max(x, y) | the larger
-clamp(x, low, high) | x held within low and high
-mix(x, y, amount) | x * (1 - amount) + y * amount; colours are mixed in linear light
-step(edge, x) | 0 below the edge, 1 from the edge up
-smoothstep(edge0, edge1, x) | 0 to 1 between the edges, flat at both
-sqrt(x) | the square root; 0 below 0
-inversesqrt(x) | 1 / sqrt(x); 0 at and below 0
-pow(x, y) | x to the power y, also written x ** y
-exp(x) | e to the power x
-exp2(x) | 2 to the power x
-log(x) | the natural logarithm, finite at 0
-log2(x) | the logarithm to base 2, finite at 0
-sin(x) | the sine of x radians
-cos(x) | the cosine of x radians
-tan(x) | the tangent of x radians
-asin(x) | the angle in radians whose sine is x
-acos(x) | the angle in radians whose cosine is x
-atan(y[, x]) | the angle in radians whose tangent is y, or of the point (x, y)
-radians(x) | degrees to radians
-degrees(x) | radians to degrees
-length(x, y[, z]) | the distance of the point (x, y, z) from the origin
-distance(x1, y1, x2, y2) | the distance between two points
-fwidth(p) | how much p changes over one pixel, along its wire and across to the next wire
-"""
-
-_OURS = """
-wrap(p) | signed distance to the nearest whole number, -0.5 to 0.5: repeats what is drawn around 0
-band(p, centre, width) | a soft band, 1 at its centre, 0 outside its width
-box(p, centre, width) | a band with hard ends
-tail(p, head, reach) | 1 at the head, fading out over `reach` below it, dark above it
-edge(p, at) | 0 below, 1 above, the pixel on the edge in proportion
-stripes(p, share) | hard stripes, one a unit, lit for the first `share` of it
-hash(a[, b[, c]]) | a random number 0..1 that is always the same for the same arguments
-noise(x[, y[, z]]) | smooth random hills 0..1, about one a unit
-spectrum(p) | how loud the pitch p is now, 0 lowest to 1 highest
-"""
-
-_COLOURS = """
-palette(p) | the cue's palette at p, 0 its first colour to 1 its last, mixed in OKLab
-rgb(r, g, b) | a colour from sRGB values 0..1, as on a screen (CSS Color 4)
-linear_rgb(r, g, b) | a colour from amounts of light 0..1 (srgb-linear in CSS Color 4)
-hsl(hue, saturation, lightness) | a colour from hue in degrees and shares 0..1 (CSS Color 4)
-oklch(lightness, chroma, hue) | a colour from OKLCH, hue in degrees (CSS Color 4)
-"""
-
-FUNCTIONS = _functions()
+OPERATIONS = _operations()

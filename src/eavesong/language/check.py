@@ -72,14 +72,21 @@ class _Checker:
                 self.say(last, f"the parameter '{name}' is never used", "Use it in the code, or delete it.")
 
     def kind(self, tree: Tree) -> Kind:
-        if isinstance(tree, Number):
-            return "number"
+        """The kind of a tree. Long sums lean to the left, so first arguments are followed without recursion."""
+        calls: list[Call] = []
+        while isinstance(tree, Call) and tree.arguments:
+            calls.append(tree)
+            tree = tree.arguments[0]
+        kind = self.leaf(tree)
+        for call in reversed(calls):
+            kinds = [kind, *(self.kind(argument) for argument in call.arguments[1:])]
+            kind = self.operator(call, kinds) if call.name in OPERATORS else self.function(call, kinds)
+        return kind
+
+    def leaf(self, tree: Tree) -> Kind:
         if isinstance(tree, Name):
             return self.name(tree)
-        kinds = [self.kind(argument) for argument in tree.arguments]
-        if tree.name in OPERATORS:
-            return self.operator(tree, kinds)
-        return self.function(tree, kinds)
+        return self.function(tree, []) if isinstance(tree, Call) else "number"
 
     def name(self, tree: Name) -> Kind:
         self.used.add(tree.name)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import keyword
-import math
 import re
+import sys
 from collections.abc import Mapping
 from functools import cached_property
 from pathlib import Path
@@ -15,12 +15,14 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 from eavesong.colours import parse_colour
 from eavesong.errors import EffectError, MisfitError, Problem, advise
 from eavesong.files import parse_toml, place, plain_text, read_model, read_text, shipped
+from eavesong.kernels.exact import LARGEST
 from eavesong.language.builtins import FUNCTIONS, INPUTS, NAMED_NUMBERS, Kind
 from eavesong.language.check import check
 from eavesong.language.graph import TooLargeError
 from eavesong.language.lower import lower
 from eavesong.language.parse import CodeError, parse
 from eavesong.language.program import Program, hoist
+from eavesong.language.ranges import Range
 
 MOST_PLANES = 64
 """Values that are kept for every pixel of a house, at most."""
@@ -34,7 +36,7 @@ MOST_PARAMETERS = 32
 def _a_number(value: Any) -> Any:
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise MisfitError("this is not a number", "Write a number without quotes.")
-    if not math.isfinite(value):
+    if not abs(value) <= sys.float_info.max:  # a whole number may be too large to become a float
         raise MisfitError("this is not a finite number", "Write an ordinary number.")
     return float(value)
 
@@ -116,8 +118,22 @@ class Effect(BaseModel):
         kinds = {name: parameter.kind for name, parameter in self.parameters.items()}
         assignments = parse(self.code)
         check(assignments, kinds)
-        graph, outputs = lower(assignments, kinds)
+        graph, outputs = lower(assignments, kinds, self._bounds())
         return hoist(graph, outputs)
+
+    def _bounds(self) -> dict[str, Range]:
+        """Between which numbers a cue can set each parameter."""
+        bounds: dict[str, Range] = {}
+        for name, parameter in self.parameters.items():
+            if parameter.kind == "colour":
+                bounds |= {f"{name}.{channel}": (0.0, 1.0) for channel in range(3)}
+            else:
+                ends = (
+                    (-LARGEST if parameter.min is None else parameter.min),
+                    (LARGEST if parameter.max is None else parameter.max),
+                )
+                bounds[name] = ends
+        return bounds
 
     def misfits(self, values: Mapping[str, Any]) -> list[tuple[str, str, str]]:
         """All that is wrong with ``values`` as parameters: (name, found, instead)."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import keyword
 import re
 
-from eavesong.kernels.blend import blending
+from eavesong.kernels.blend import MODES
 from eavesong.language.builtins import FUNCTIONS, OPERATIONS
 from eavesong.language.graph import Node
 from eavesong.language.program import Program
@@ -14,7 +14,7 @@ _SIGNS = {"+", "-", "*"}
 _RESERVED = (
     {"light", "weight", "planes", "scalars", "palette", "spectrum", "strength", "n", "range", "kernel"}
     | {"alpha", *"rgb", "sr", "sg", "sb", "mr", "mg", "mb"}
-    | {"blend", "fast", "f", "cfunc", "load", "load_own", "store", "TILE", "KERNEL"}
+    | {"blend_fast", "fast", "f", "cfunc", "load", "load_own", "store", "TILE", "KERNEL"}
     | set(keyword.kwlist)
     | set(FUNCTIONS)
 )
@@ -23,7 +23,7 @@ _HEAD = '''"""{title}: one tile of pixels in one frame, {mode} over what is belo
 from numba import cfunc
 from numpy import float32 as f
 
-from eavesong.kernels import blend, fast
+from eavesong.kernels import blend_fast, fast
 from eavesong.kernels.lanes import KERNEL, TILE, load, load_own, store
 
 
@@ -39,14 +39,30 @@ def emit(program: Program, title: str, mode: str = "source-over") -> str:
     level, red, green, blue = (names[node] for node in program.outputs)
     lines = [f"    {names[node]} = load(scalars, {slot})" for slot, node in enumerate(program.scalars)]
     loop = [f"{names[node]} = load(planes, n + {slot} * TILE)" for slot, node in enumerate(program.planes)]
-    loop += [f"{names[node]} = {_expression(program, node, names)}" for node in program.loop]
+    loop += [f"{names[node]} = {_held(program, node, names)}" for node in program.loop]
     loop.append(f"alpha = fast.unit({level}) * load(weight, n) * strength")
     loop.append(f"sr, sg, sb = fast.unit({red}), fast.unit({green}), fast.unit({blue})")
     loop.append("r, g, b = load_own(light, n), load_own(light, n + TILE), load_own(light, n + 2 * TILE)")
-    loop += blending(mode)
+    loop += _blending(mode)
     loop += [f"store(light, n + {slot} * TILE, {channel})" for slot, channel in enumerate("rgb")]
     lines += ["    for n in range(TILE):", *(f"        {line}" for line in loop)]
     return _HEAD.format(title=safe, mode=mode) + "\n".join(lines) + "\n"
+
+
+def _blending(mode: str) -> list[str]:
+    """Lines that blend a pixel's colour over what lies below it.
+
+    They read ``r, g, b`` (below), ``sr, sg, sb`` (the cue's colour) and ``alpha`` (its level times weight and
+    strength), all float32, and set ``r, g, b``.
+    """
+    formula, takes = f"blend_fast.{MODES[mode].formula.__name__}", MODES[mode].takes
+    if takes == "light":
+        return [f"{c} = {formula}({c}, s{c}, alpha)" for c in "rgb"]
+    if takes == "colour":
+        mixed = [f"mr, mg, mb = {formula}(r, g, b, sr, sg, sb)"]
+    else:
+        mixed = [f"m{c} = {formula}({c}, s{c})" for c in "rgb"]
+    return mixed + [f"{c} = {c} + alpha * (m{c} - {c})" for c in "rgb"]
 
 
 def _names(program: Program) -> dict[int, str]:
@@ -78,6 +94,11 @@ def _own_name(node: Node) -> str:
     return ""
 
 
+def _held(program: Program, node: int, names: dict[int, str]) -> str:
+    expression = _expression(program, node, names)
+    return f"fast.held({expression})" if node in program.graph.held else expression
+
+
 def _expression(program: Program, node: int, names: dict[int, str]) -> str:
     inner = program.graph.nodes[node]
     arguments = [names[argument] for argument in inner.arguments]
@@ -90,4 +111,5 @@ def _expression(program: Program, node: int, names: dict[int, str]) -> str:
         return f"fast.palette({arguments[0]}, palette, {int(inner.value or 0)})"
     if inner.operation == "spectrum":
         return f"fast.spectrum({arguments[0]}, spectrum)"
-    return f"fast.{kernel}({', '.join(arguments)})"
+    width = "" if program.graph.is_tame(node) else "wide_"
+    return f"fast.{width}{kernel}({', '.join(arguments)})"

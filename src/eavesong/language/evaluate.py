@@ -43,7 +43,8 @@ def evaluate(graph: Graph, wanted: Iterable[int], around: Surroundings) -> dict[
         for number in needed:
             node = graph.nodes[number]
             arguments = [values[argument] for argument in node.arguments]
-            values[number] = _value(node, arguments, around)
+            value = _value(node, arguments, around)
+            values[number] = np.clip(value, -exact.LARGEST, exact.LARGEST) if number in graph.held else value
             for argument in set(node.arguments).difference(wanted):
                 if last[argument] == number:
                     del values[argument]  # not kept until the end: a large house has many values of each
@@ -54,7 +55,7 @@ def _value(node: Node, arguments: list[Floats], around: Surroundings) -> Floats:
     if node.operation == "literal":
         return np.asarray(node.value, np.float64)
     if node.operation == "parameter":
-        return np.asarray(around.parameters[str(node.value)], np.float64)
+        return np.clip(np.asarray(around.parameters[str(node.value)], np.float64), -exact.LARGEST, exact.LARGEST)
     if node.operation in ("input", "step_along", "step_across"):
         known = {"input": around.inputs, "step_along": around.step, "step_across": around.across}[node.operation]
         return np.asarray(known[str(node.value)], np.float64)

@@ -9,17 +9,10 @@ period, in float64, so that an hour of beats costs no precision in the float32 i
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
-from eavesong.language.builtins import CONSTANT, FRAME, OPERATIONS, PIXEL
-
-if TYPE_CHECKING:
-    from eavesong.language.graph import Graph
-
-Parts = tuple[int | None, int | None]
-"""A sum as its frame-only part and the rest; either is None when there is no such part."""
+from eavesong.language.builtins import CONSTANT, FRAME, LOOK_UPS, OPERATIONS, PIXEL
+from eavesong.language.graph import Graph, Parts
 
 LARGEST_PRODUCT = 4
 """Whole powers up to this are multiplied out."""
@@ -28,7 +21,7 @@ LARGEST_PRODUCT = 4
 def folded(graph: Graph, operation: str, arguments: tuple[int, ...]) -> int | None:
     """The simpler node that equals ``operation`` of ``arguments``, or None when there is none."""
     numbers = [graph.number(argument) for argument in arguments]
-    if operation in OPERATIONS and operation not in ("palette", "spectrum") and None not in numbers:
+    if operation in OPERATIONS and operation not in LOOK_UPS and None not in numbers:
         values = [np.float64(number) for number in numbers if number is not None]
         with np.errstate(all="ignore"):
             return graph.literal(float(OPERATIONS[operation].exact(*values)))

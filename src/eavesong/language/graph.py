@@ -7,20 +7,20 @@ same node gives the same number. Arguments always stand before the nodes that us
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import TypeVar
 
+from eavesong.kernels.exact import LARGEST
 from eavesong.language.builtins import BOTH, CONSTANT, INPUTS, OPERATIONS
-from eavesong.language.fold import Parts, folded
+from eavesong.language.ranges import Range, held, is_safe, range_of, size
 
 Found = TypeVar("Found")
+Parts = tuple[int | None, int | None]
+"""A sum as its frame-only part and the rest; either is None when there is no such part."""
 
 LARGEST_GRAPH = 6_000
 """Nodes of the largest program."""
-
-LARGEST_NUMBER = 3.4028234e38
-"""The largest literal: what the float32 loop can hold."""
 
 
 class TooLargeError(Exception):
@@ -43,10 +43,17 @@ class Node:
 
 @dataclass
 class Graph:
-    """Nodes in an order in which they can be computed, with the rate of each."""
+    """Nodes in an order in which they can be computed, with the rate and the bounds of each."""
 
+    simplify: Callable[[Graph, str, tuple[int, ...]], int | None] = lambda *_: None
+    """The simpler node that equals an operation on nodes, or None."""
+    bounds: Mapping[str, Range] = field(default_factory=dict)
+    """Between which numbers a parameter is set, where that is known."""
     nodes: list[Node] = field(default_factory=list)
     rates: list[int] = field(default_factory=list)
+    ranges: list[Range] = field(default_factory=list)
+    held: set[int] = field(default_factory=set)
+    """Nodes whose value may leave the range and is held at its end."""
     names: dict[int, str] = field(default_factory=dict)
     """What the author calls a node, where it has a name."""
     slopes: dict[str, dict[int, int]] = field(default_factory=dict)
@@ -57,8 +64,8 @@ class Graph:
 
     def literal(self, value: float) -> int:
         """The node of a number, held within what float32 can hold; what is not a number becomes 0."""
-        held = 0.0 if math.isnan(value) else max(-LARGEST_NUMBER, min(LARGEST_NUMBER, float(value)))
-        return self._intern(Node("literal", (), held))
+        within = 0.0 if math.isnan(value) else max(-LARGEST, min(LARGEST, float(value)))
+        return self._intern(Node("literal", (), within))
 
     def read(self, kind: str, name: str) -> int:
         """The node of an "input", a "parameter", a "step_along" or a "step_across"."""
@@ -66,7 +73,7 @@ class Graph:
 
     def add(self, operation: str, *arguments: int, value: float | str | None = None) -> int:
         """The node of an operation, simplified where that is exact."""
-        simpler = folded(self, operation, arguments) if value is None else None
+        simpler = self.simplify(self, operation, arguments) if value is None else None
         if simpler is not None:
             return simpler
         return self._intern(Node(operation, arguments, value))
@@ -84,6 +91,10 @@ class Graph:
             known = self._known[node] = len(self.nodes)
             self.nodes.append(node)
             self.rates.append(self._rate(node))
+            bounds = self._bounds(node)
+            self.ranges.append(held(bounds))
+            if not is_safe(node.operation, bounds):
+                self.held.add(known)
         return known
 
     def _rate(self, node: Node) -> int:
@@ -96,6 +107,23 @@ class Graph:
         for argument in node.arguments:
             rate |= self.rates[argument]
         return rate
+
+    def _bounds(self, node: Node) -> Range:
+        """Between which numbers a node's value lies before it is held."""
+        if node.operation == "literal":
+            assert isinstance(node.value, float)
+            return node.value, node.value
+        if node.operation == "parameter":
+            return self.bounds.get(str(node.value), (-LARGEST, LARGEST))
+        if node.operation in ("input", "step_along", "step_across"):
+            most = INPUTS[str(node.value)].most
+            return -most, most
+        return range_of(node.operation, tuple(self.ranges[argument] for argument in node.arguments))
+
+    def is_tame(self, node: int) -> bool:
+        """Whether a node's arguments are small enough that nothing overflows on the way to its value."""
+        tame = OPERATIONS[self.nodes[node].operation].tame
+        return all(size(self.ranges[argument]) <= tame for argument in self.nodes[node].arguments)
 
     def cost(self, wanted: set[int]) -> int:
         """The weight of the inner loop among the nodes ``wanted``."""

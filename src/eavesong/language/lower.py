@@ -6,9 +6,11 @@ from collections.abc import Mapping, Sequence
 
 from eavesong.colours import LAB_TO_ROOTS, LMS_TO_LINEAR
 from eavesong.language.boundaries import BOUNDARIES
-from eavesong.language.builtins import INPUTS, NAMED_NUMBERS, OPERATORS, Kind
+from eavesong.language.builtins import FUNCTIONS, INPUTS, NAMED_NUMBERS, OPERATORS, Kind
+from eavesong.language.fold import folded
 from eavesong.language.graph import Graph
-from eavesong.language.parse import Assignment, Name, Number, Tree
+from eavesong.language.parse import Assignment, Call, Number, Tree
+from eavesong.language.ranges import Range
 from eavesong.language.slope import footprint
 
 Value = tuple[int, ...]
@@ -17,9 +19,14 @@ Value = tuple[int, ...]
 DEGREE = NAMED_NUMBERS["pi"] / 180.0
 
 
-def lower(assignments: tuple[Assignment, ...], parameters: Mapping[str, Kind]) -> tuple[Graph, tuple[int, ...]]:
-    """The graph of a checked program and its outputs: level, red, green, blue, each held within 0 and 1."""
-    graph = Graph()
+def lower(
+    assignments: tuple[Assignment, ...], parameters: Mapping[str, Kind], bounds: Mapping[str, Range] | None = None
+) -> tuple[Graph, tuple[int, ...]]:
+    """The graph of a checked program and its outputs: level, red, green, blue, each to be held within 0 and 1.
+
+    bounds: between which numbers parameters are set, where that is known; a colour's as ``name.0`` to ``name.2``.
+    """
+    graph = Graph(simplify=folded, bounds=bounds or {})
     lowerer = _Lowerer(graph, parameters)
     for assignment in assignments:
         value = lowerer.value(assignment.tree)
@@ -39,11 +46,15 @@ class _Lowerer:
         self.known: dict[str, Value] = {}
 
     def value(self, tree: Tree) -> Value:
-        if isinstance(tree, Number):
-            return (self.graph.literal(tree.value),)
-        if isinstance(tree, Name):
-            return self.name(tree.name)
-        return self.call(tree.name, [self.value(argument) for argument in tree.arguments])
+        """The nodes of a tree. Long sums lean to the left, so first arguments are followed without recursion."""
+        calls: list[Call] = []
+        while isinstance(tree, Call):
+            calls.append(tree)
+            tree = tree.arguments[0]
+        value = (self.graph.literal(tree.value),) if isinstance(tree, Number) else self.name(tree.name)
+        for call in reversed(calls):
+            value = self.call(call.name, [value, *(self.value(argument) for argument in call.arguments[1:])])
+        return value
 
     def name(self, name: str) -> Value:
         if name in self.known:
@@ -63,6 +74,8 @@ class _Lowerer:
             return special(*values)
         if name in BOUNDARIES:
             return (BOUNDARIES[name](self.graph, *(value[0] for value in values)),)
+        if name in FUNCTIONS:
+            name = FUNCTIONS[name].operation(len(values))
         channels = max(len(value) for value in values)
         return tuple(
             self.graph.add(name, *(value[channel if len(value) > 1 else 0] for value in values))
@@ -109,17 +122,8 @@ class _Lowerer:
     def _degrees(self, value: Value) -> Value:
         return (self.add("multiply", value[0], 1.0 / DEGREE),)
 
-    def _length(self, *values: Value) -> Value:
-        return (self.add(f"length{len(values)}", *(value[0] for value in values)),)
-
     def _distance(self, x1: Value, y1: Value, x2: Value, y2: Value) -> Value:
         return (self.add("length2", self.add("subtract", x1[0], x2[0]), self.add("subtract", y1[0], y2[0])),)
-
-    def _hash(self, *values: Value) -> Value:
-        return (self.add(f"hash{len(values)}", *(value[0] for value in values)),)
-
-    def _noise(self, *values: Value) -> Value:
-        return (self.add(f"noise{len(values)}", *(value[0] for value in values)),)
 
     def _fwidth(self, value: Value) -> Value:
         return (footprint(self.graph, value[0]),)

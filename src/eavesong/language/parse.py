@@ -19,6 +19,10 @@ DEEPEST = 40
 """Levels of nesting that an expression may have."""
 
 
+LONGEST_ROW = 1_000
+"""Members of the longest sum or product; Python's own parser takes about three times as many."""
+
+
 class CodeError(Exception):
     """Problems in an effect's code: (line, column, found, instead), lines and columns from 1."""
 
@@ -206,8 +210,22 @@ class _Reader:
         return Assignment(name, self.tree(node.value, 0), node.lineno, node.col_offset + 1)
 
     def tree(self, node: ast.expr, depth: int) -> Tree:
+        """The tree of a node. What stands to the left of a sign is no deeper than the whole: a sum may be long."""
         if depth > DEEPEST:
             return self.refuse(node, _TOO_DEEP, _TOO_DEEP_ADVICE)
+        signs: list[ast.BinOp] = []
+        while isinstance(node, ast.BinOp) and type(node.op) in _BINARY:
+            signs.append(node)
+            node = node.left
+        if len(signs) >= LONGEST_ROW:
+            found = f"more than {LONGEST_ROW:,} numbers in a row"
+            return self.refuse(node, found, "Give parts of it names of their own, each on its own line.")
+        tree = self.part(node, depth)
+        for sign in reversed(signs):
+            tree = self.make(sign, _BINARY[type(sign.op)], tree, self.tree(sign.right, depth + 1))
+        return tree
+
+    def part(self, node: ast.expr, depth: int) -> Tree:
         if isinstance(node, ast.Constant):
             return self.number(node)
         if isinstance(node, ast.Name):
@@ -240,8 +258,6 @@ class _Reader:
 
     def operator(self, node: ast.expr, depth: int) -> Tree:
         inside = depth + 1
-        if isinstance(node, ast.BinOp) and type(node.op) in _BINARY:
-            return self.make(node, _BINARY[type(node.op)], self.tree(node.left, inside), self.tree(node.right, inside))
         if isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.USub | ast.UAdd | ast.Not):
             operand = self.tree(node.operand, inside)
             if isinstance(node.op, ast.UAdd):

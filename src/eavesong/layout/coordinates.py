@@ -182,7 +182,7 @@ def _across_step(values: Floats, before: Indices, after: Indices, turning: bool)
 
 
 def seeds(house: Floats) -> Floats:
-    """A random number 0..1 (n,), a multiple of 2^-16, for each place (n, 3) of 0..1, quantised to 2^-13.
+    """A random number 0..1 (n,), a multiple of 2^-24, for each place (n, 3) of 0..1, quantised to 2^-13.
 
     Places are mixed with the finaliser of MurmurHash3 (A. Appleby, public domain). Cells are shifted by a share
     that no simple fraction of the house meets, so that rounding does not move a pixel to the next cell.
@@ -190,7 +190,7 @@ def seeds(house: Floats) -> Floats:
     state = np.full(len(house), 0x9E3779B9, dtype=np.uint32)
     for cells in np.floor(house.T * 2.0**13 + 0.382).astype(np.uint32):
         state = _mix_bits(state ^ cells)
-    return (state >> np.uint32(16)) / 2.0**16
+    return (state >> np.uint32(8)) / 2.0**24
 
 
 def _mix_bits(bits: NDArray[np.uint32]) -> NDArray[np.uint32]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -12,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from eavesong.colours import Stop, parse_colour, spread
 from eavesong.errors import EffectError, MisfitError, Problem, ShowError, advise
 from eavesong.files import parse_toml, place, read_model, read_text
-from eavesong.show.model import Cue, ShowFile, light_of, misfit_of_ways
+from eavesong.show.model import Cue, ShowFile, is_finite, light_of, misfit_of_ways
 from eavesong.show.palettes import BUILT_IN, USUAL
 
 if TYPE_CHECKING:
@@ -207,7 +206,7 @@ def _misfits_of_cue(
 def _is_readable(value: object) -> bool:
     if isinstance(value, bool) or not isinstance(value, int | float | str):
         return False
-    return isinstance(value, str) or math.isfinite(value)
+    return isinstance(value, str) or is_finite(value)
 
 
 def hear_song(show: Show, song: str | Path | None = None) -> tuple[Path, Timed]:

@@ -5,7 +5,7 @@ The models check one cue at a time; what takes the effects, or the whole file, i
 
 from __future__ import annotations
 
-import math
+import sys
 from collections.abc import Mapping
 from itertools import pairwise
 from typing import Annotated, Any, ClassVar, Self
@@ -27,14 +27,11 @@ from eavesong.colours import parse_colour
 from eavesong.easing import Easing, parse_easing
 from eavesong.errors import MisfitError, advise
 from eavesong.files import plain_text
+from eavesong.kernels.blend import MODES
 from eavesong.music.kinds import KINDS
 from eavesong.show.selection import parse_selector
 
-BLENDS = (
-    "source-over", "multiply", "screen", "lighten", "darken", "plus-lighter", "overlay", "hard-light",
-    "soft-light", "color-dodge", "color-burn", "difference", "exclusion",
-    "hue", "saturation", "color", "luminosity",
-)  # fmt: skip
+BLENDS = tuple(MODES)
 """W3C Compositing and Blending Level 1, plus-lighter of Level 2; ``normal`` is read as ``source-over``."""
 
 WAYS = ("bars", "beats", "times", "sections", "kinds")
@@ -147,10 +144,15 @@ def _tables(value: Any) -> Any:
     return value
 
 
+def is_finite(number: float) -> bool:
+    """Whether a number is one that calculations can take; a whole number in a file may be too large for that."""
+    return abs(number) <= sys.float_info.max
+
+
 def _number_or_text(value: Any) -> Any:
     if isinstance(value, bool) or not isinstance(value, int | float | str):
         raise MisfitError("a parameter is neither a number nor a colour", "Write a number, or a colour in quotes.")
-    if isinstance(value, float) and not math.isfinite(value):
+    if not isinstance(value, str) and not is_finite(value):
         raise MisfitError("a parameter is not a finite number", "Write a number.")
     return value
 

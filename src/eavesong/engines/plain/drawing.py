@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.engines.plain.blends import blend
+from eavesong.kernels.blend import blended
 from eavesong.language.evaluate import Surroundings, evaluate
 from eavesong.light import bytes_of
 from eavesong.scene.layers import flat_parameters, pixel_values
@@ -47,7 +47,7 @@ class Drawing:
 
     def light(self, seconds: Floats) -> Floats:
         """Linear light (frames, pixels, 3), 0..1, at ``seconds`` (frames,) of the song."""
-        light = np.zeros((len(seconds), self.scene.layout.pixel_count, 3))
+        light = np.zeros((3, len(seconds), self.scene.layout.pixel_count))
         inputs, spectra = self.scene.values.inputs(seconds)
         for cue in self.scene.cues:
             if not cue.spans or not cue.weight.any():
@@ -55,8 +55,8 @@ class Drawing:
             own, strength = self.scene.values.inputs_of(cue, inputs, seconds)
             level, *colour = self.outputs(cue, own, spectra)
             alpha = _unit(level) * cue.weight * self.scene.wanted * (strength * cue.opacity)[:, None]
-            light = blend(cue.blend, light, _unit(np.stack(colour, axis=-1)), alpha[..., None])
-        return light
+            light = blended(cue.blend, light, _unit(np.stack(colour)), alpha)
+        return np.moveaxis(light, 0, -1)
 
     def outputs(self, cue: PlacedCue, inputs: Mapping[str, Floats], spectra: Floats) -> list[Floats]:
         """Level, red, green and blue of a cue's effect, (frames, pixels) each, before they are held within 0 and 1.
