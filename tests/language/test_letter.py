@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 import vectors
-from eavesong.kernels.drive import DRIVE_LEVELS
+from eavesong.light import LEVELS
 from eavesong.layout import load_layout
 from eavesong.music import BeatGrid
 from eavesong.scene.timeline import envelope, spans_of
@@ -45,7 +45,7 @@ name = "box"
 
 
 def test_bytes(tmp_path: Path) -> None:
-    assert DRIVE_LEVELS == 4096
+    assert LEVELS == 4096
     for given in kept("bytes"):
         path = tmp_path / "house.toml"
         drive = "\n".join(f"{key} = {json.dumps(given[key])}" for key in ("order", "brightness", "gamma"))

@@ -64,8 +64,9 @@ def command(
         else:
             _clip(source, out, span, sound, asked)
     if not quiet:
-        asked = f", of frames on these terms: {source.terms.in_words()}" if source.terms.in_words() else ""
-        click.echo(f"{out}: {out.stat().st_size / 1e6:,.1f} MB{asked}")
+        terms = source.terms.in_words()
+        told = f", of frames on these terms: {terms}" if terms else ""
+        click.echo(f"{out}: {out.stat().st_size / 1e6:,.1f} MB{told}")
 
 
 def _pictures(source: Reopened, out: Path, moments: tuple[str, ...], asked: dict[str, Any]) -> None:
