@@ -6,7 +6,7 @@ that no other pixel, prop or cue can change a bit of it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from eavesong.language.program import Program
     from eavesong.layout import Layout
     from eavesong.scene.place import PlacedCue
-    from eavesong.scene.scene import Scene
 
 TILES_AT_ONCE = 16
 """Tiles whose planes are worked out together, so that what is worked out on the way needs little memory."""
@@ -62,14 +61,14 @@ class Layer:
         return len(self.program.scalars)
 
 
-def layers_of(scene: Scene) -> tuple[Layer, ...]:
-    """The cues of a scene that light a wanted pixel at some time, in painting order."""
+def layers_of(cues: Sequence[PlacedCue], layout: Layout, wanted: NDArray[np.bool_]) -> tuple[Layer, ...]:
+    """The cues that light a ``wanted`` pixel (n,) of a house at some time, in painting order."""
     layers: list[Layer] = []
     column = 0
-    for cue in scene.cues:
-        weight = cue.weight * scene.wanted
+    for cue in cues:
+        weight = cue.weight * wanted
         if weight.any() and cue.spans and cue.opacity > 0:
-            layers.append(_layer(cue, weight, scene.layout, column))
+            layers.append(_layer(cue, weight, layout, column))
             column += layers[-1].scalar_count
     return tuple(layers)
 

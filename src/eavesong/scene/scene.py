@@ -76,14 +76,14 @@ class Scene:
         """The cues that light anything that is wanted, as arrays over the house, bottom first."""
         from eavesong.scene.layers import layers_of
 
-        return layers_of(self)
+        return layers_of(self.cues, self.layout, self.wanted)
 
     @cached_property
     def values(self) -> Values:
         """What each frame decides: musical time, signals, strengths."""
         from eavesong.scene.values import Values
 
-        return Values(self)
+        return Values(self.grid, self.signals, self.frame_rate, lambda: self.layers)
 
     @cached_property
     def strings(self) -> Strings:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from threading import Lock
@@ -16,9 +16,9 @@ from eavesong.language.builtins import SIGNALS
 from eavesong.language.evaluate import Surroundings, evaluate
 
 if TYPE_CHECKING:
+    from eavesong.music import BeatGrid, Signals
     from eavesong.scene.layers import Layer
     from eavesong.scene.place import PlacedCue
-    from eavesong.scene.scene import Scene
 
 Floats = NDArray[np.float64]
 
@@ -40,10 +40,13 @@ class Window:
 
 
 class Values:
-    """The windows of a scene; safe to ask from several threads."""
+    """The windows of a song's frames; safe to ask from several threads."""
 
-    def __init__(self, scene: Scene) -> None:
-        self.scene = scene
+    def __init__(
+        self, grid: BeatGrid, signals: Signals | None, frame_rate: float, layers: Callable[[], tuple[Layer, ...]]
+    ) -> None:
+        """signals: None for silence. layers: gives what the scalars of windows are worked out for."""
+        self.grid, self.signals, self.frame_rate, self._layers = grid, signals, frame_rate, layers
         self._computed = lru_cache(maxsize=4)(self._compute)
         self._lock = Lock()
 
@@ -55,13 +58,13 @@ class Values:
 
     def inputs(self, seconds: Floats) -> tuple[dict[str, Floats], Floats]:
         """Every frame input but those of a cue at ``seconds`` (f,), (f,) each, and the spectrum (f, SPECTRUM_SIZE)."""
-        musical = self.scene.grid.musical_time(seconds)
+        musical = self.grid.musical_time(seconds)
         names = ("beat", "bar", "beats_per_bar", "section", "section_progress")
         inputs = {"t": seconds} | {name: getattr(musical, name) for name in names}
-        if self.scene.signals is None:
+        if self.signals is None:
             silent = np.zeros_like(seconds)
             return inputs | dict.fromkeys(SIGNALS, silent), np.zeros((len(seconds), exact.SPECTRUM_SIZE))
-        heard = self.scene.signals.at(seconds)
+        heard = self.signals.at(seconds)
         spectra = heard.pop("spectrum")
         return inputs | heard, spectra
 
@@ -70,9 +73,8 @@ class Values:
     ) -> tuple[dict[str, Floats], Floats]:
         """The frame inputs with those of one cue added, and its strength (f,), opacity not in it."""
         envelope = cue.envelope(seconds)
-        grid = self.scene.grid
         starts, which = np.unique(envelope.start_beat, return_inverse=True)
-        start_bars = grid.musical_time([grid.time_of_beat(float(start)) for start in starts]).bar
+        start_bars = self.grid.musical_time([self.grid.time_of_beat(float(start)) for start in starts]).bar
         own = dict(inputs) | {
             "cue_progress": envelope.progress,
             "cue_beat": inputs["beat"] - envelope.start_beat,
@@ -81,9 +83,9 @@ class Values:
         return own, envelope.strength
 
     def _compute(self, number: int) -> Window:
-        seconds = (np.arange(WINDOW) + number * WINDOW) / self.scene.frame_rate
+        seconds = (np.arange(WINDOW) + number * WINDOW) / self.frame_rate
         inputs, spectra = self.inputs(seconds)
-        layers = self.scene.layers
+        layers = self._layers()
         columns = sum(layer.scalar_count for layer in layers)
         scalars = np.zeros((WINDOW, max(columns, 1)), np.float32)
         strength = np.zeros((len(layers), WINDOW), np.float32)
