@@ -14,12 +14,106 @@ against ``exact`` (checked by the tests over the ranges given):
 
 from __future__ import annotations
 
-import numpy as np
-from numba import njit
 from numpy import float32 as f
 from numpy import int32 as i
 
-from eavesong.kernels.exact import KEYS, LARGEST, PALETTE_SIZE, SPECTRUM_SIZE
+from eavesong.kernels.basics import (
+    MATHS as MATHS,
+)
+from eavesong.kernels.basics import (
+    abs as abs,
+)
+from eavesong.kernels.basics import (
+    ceil as ceil,
+)
+from eavesong.kernels.basics import (
+    choose as choose,
+)
+from eavesong.kernels.basics import (
+    clamp as clamp,
+)
+from eavesong.kernels.basics import (
+    divide as divide,
+)
+from eavesong.kernels.basics import (
+    equal as equal,
+)
+from eavesong.kernels.basics import (
+    floor as floor,
+)
+from eavesong.kernels.basics import (
+    fract as fract,
+)
+from eavesong.kernels.basics import (
+    held as held,
+)
+from eavesong.kernels.basics import (
+    lane as lane,
+)
+from eavesong.kernels.basics import (
+    less as less,
+)
+from eavesong.kernels.basics import (
+    less_equal as less_equal,
+)
+from eavesong.kernels.basics import (
+    max as max,
+)
+from eavesong.kernels.basics import (
+    min as min,
+)
+from eavesong.kernels.basics import (
+    mix as mix,
+)
+from eavesong.kernels.basics import (
+    mod as mod,
+)
+from eavesong.kernels.basics import (
+    round as round,
+)
+from eavesong.kernels.basics import (
+    sign as sign,
+)
+from eavesong.kernels.basics import (
+    smoothstep as smoothstep,
+)
+from eavesong.kernels.basics import (
+    step as step,
+)
+from eavesong.kernels.basics import (
+    trunc as trunc,
+)
+from eavesong.kernels.basics import (
+    unit as unit,
+)
+from eavesong.kernels.basics import (
+    wide_mix as wide_mix,
+)
+from eavesong.kernels.basics import (
+    wide_smoothstep as wide_smoothstep,
+)
+from eavesong.kernels.basics import (
+    wrap as wrap,
+)
+from eavesong.kernels.chance import (
+    hash1 as hash1,
+)
+from eavesong.kernels.chance import (
+    hash2 as hash2,
+)
+from eavesong.kernels.chance import (
+    hash3 as hash3,
+)
+from eavesong.kernels.chance import (
+    noise1 as noise1,
+)
+from eavesong.kernels.chance import (
+    noise2 as noise2,
+)
+from eavesong.kernels.chance import (
+    noise3 as noise3,
+)
+from eavesong.kernels.exact import PALETTE_SIZE, SPECTRUM_SIZE
 from eavesong.kernels.lanes import (
     add_bits,
     bits_float,
@@ -33,148 +127,8 @@ from eavesong.kernels.lanes import (
     times_bits,
     to_float,
     to_int,
-    xor_bits,
 )
 from eavesong.kernels.lanes import floor as lane_floor
-
-MATHS = {"contract"}
-"""Floating-point freedom: a multiply and an add may fuse, nothing else, so that bits never depend on the tile."""
-
-lane = njit(fastmath=MATHS, error_model="numpy", forceinline=True)
-
-
-def _signed(value: int) -> i:
-    return i(value - 2**32 if value >= 2**31 else value)
-
-
-@lane
-def less(x, y):
-    return select(x < y, f(1), f(0))
-
-
-@lane
-def less_equal(x, y):
-    return select(x <= y, f(1), f(0))
-
-
-@lane
-def equal(x, y):
-    return select(x == y, f(1), f(0))
-
-
-@lane
-def choose(condition, x, y):
-    return select(condition != f(0), x, y)
-
-
-@lane
-def divide(x, y):
-    return select(y == f(0), f(0), x / select(y == f(0), f(1), y))
-
-
-@lane
-def abs(x):
-    return magnitude(x)
-
-
-@lane
-def sign(x):
-    return select(x > f(0), f(1), select(x < f(0), f(-1), f(0)))
-
-
-@lane
-def floor(x):
-    return lane_floor(x)
-
-
-@lane
-def ceil(x):
-    return -lane_floor(-x)
-
-
-@lane
-def trunc(x):
-    return select(x < f(0), -lane_floor(-x), lane_floor(x))
-
-
-@lane
-def round(x):
-    # Not floor(x + 0.5): that sum is itself rounded just below a half, and from 2**23 up.
-    whole = lane_floor(x)
-    return select(x - whole >= f(0.5), whole + f(1), whole)
-
-
-@lane
-def fract(x):
-    return x - lane_floor(x)
-
-
-@lane
-def wrap(x):
-    return x - round(x)
-
-
-@lane
-def mod(x, y):
-    return clamp(x - y * lane_floor(divide(x, y)), min(y, f(0)), max(y, f(0)))
-
-
-@lane
-def min(x, y):
-    return select(y < x, y, x)
-
-
-@lane
-def max(x, y):
-    return select(x < y, y, x)
-
-
-@lane
-def clamp(x, low, high):
-    return min(max(x, low), high)
-
-
-@lane
-def unit(x):
-    """Held within 0 and 1; what is not a number becomes 0."""
-    x = select(x > f(0), x, f(0))
-    return select(x < f(1), x, f(1))
-
-
-@lane
-def held(x):
-    """Held within the range of finite numbers."""
-    return clamp(x, f(-LARGEST), f(LARGEST))
-
-
-@lane
-def mix(x, y, amount):
-    return x * (f(1) - amount) + y * amount
-
-
-@lane
-def wide_mix(x, y, amount):
-    """In double precision, whose range no product of three single numbers leaves."""
-    amount = np.float64(amount)
-    return f(np.float64(x) * (1.0 - amount) + np.float64(y) * amount)
-
-
-@lane
-def step(edge, x):
-    return select(x < edge, f(0), f(1))
-
-
-@lane
-def smoothstep(edge0, edge1, x):
-    t = unit(divide(x - edge0, edge1 - edge0))
-    t = select(edge0 == edge1, step(edge0, x), t)
-    return t * t * (f(3) - f(2) * t)
-
-
-@lane
-def wide_smoothstep(edge0, edge1, x):
-    """Everything a quarter as large, so that no difference leaves the range."""
-    return smoothstep(f(0.25) * edge0, f(0.25) * edge1, f(0.25) * x)
 
 
 @lane
@@ -365,94 +319,6 @@ def srgb_decode(x):
     x = unit(x)
     curve = exp2(f(2.4) * log2((x + f(0.055)) * f(1 / 1.055)))
     return select(x <= f(0.04045), x * f(1 / 12.92), curve)
-
-
-@lane
-def _scramble(bits):
-    bits = xor_bits(bits, shift_right(bits, i(16)))
-    bits = times_bits(bits, _ROUND_1)
-    bits = xor_bits(bits, shift_right(bits, i(15)))
-    bits = times_bits(bits, _ROUND_2)
-    return xor_bits(bits, shift_right(bits, i(16)))
-
-
-_ROUND_1, _ROUND_2 = _signed(0x7FEB352D), _signed(0x846CA68B)
-_WHOLE = _signed(0x27D4EB2F)
-_KEY_1, _KEY_2, _KEY_3 = (_signed(key) for key in KEYS)
-
-
-@lane
-def _bits(whole):
-    return to_int(clamp(whole, f(-(2.0**30)), f(2.0**30)))
-
-
-@lane
-def _uniform(bits):
-    return to_float(shift_right(_scramble(bits), i(8))) * f(2.0**-24)
-
-
-@lane
-def _key(x):
-    whole = lane_floor(x)
-    parts = to_int(unit(x - whole) * f(65536) + f(0.5))
-    return add_bits(times_bits(_bits(whole), _WHOLE), parts)
-
-
-@lane
-def hash1(x):
-    return _uniform(times_bits(_key(x), _KEY_1))
-
-
-@lane
-def hash2(x, y):
-    return _uniform(add_bits(times_bits(_key(x), _KEY_1), times_bits(_key(y), _KEY_2)))
-
-
-@lane
-def hash3(x, y, z):
-    keys = add_bits(times_bits(_key(x), _KEY_1), times_bits(_key(y), _KEY_2))
-    return _uniform(add_bits(keys, times_bits(_key(z), _KEY_3)))
-
-
-@lane
-def _fade(t):
-    return t * t * t * (t * (t * f(6) - f(15)) + f(10))
-
-
-@lane
-def _line(bits, fade):
-    """Noise between the lattice points ``bits`` and the next one along the first axis."""
-    low = _uniform(bits)
-    return low + fade * (_uniform(add_bits(bits, _KEY_1)) - low)
-
-
-@lane
-def _square(bits, fade_x, fade_y):
-    low = _line(bits, fade_x)
-    return low + fade_y * (_line(add_bits(bits, _KEY_2), fade_x) - low)
-
-
-@lane
-def noise1(x):
-    whole = lane_floor(x)
-    return _line(times_bits(_bits(whole), _KEY_1), _fade(x - whole))
-
-
-@lane
-def noise2(x, y):
-    across, up = lane_floor(x), lane_floor(y)
-    bits = add_bits(times_bits(_bits(across), _KEY_1), times_bits(_bits(up), _KEY_2))
-    return _square(bits, _fade(x - across), _fade(y - up))
-
-
-@lane
-def noise3(x, y, z):
-    across, up, deep = lane_floor(x), lane_floor(y), lane_floor(z)
-    bits = add_bits(times_bits(_bits(across), _KEY_1), times_bits(_bits(up), _KEY_2))
-    bits = add_bits(bits, times_bits(_bits(deep), _KEY_3))
-    fade_x, fade_y = _fade(x - across), _fade(y - up)
-    low = _square(bits, fade_x, fade_y)
-    return low + _fade(z - deep) * (_square(add_bits(bits, _KEY_3), fade_x, fade_y) - low)
 
 
 @lane

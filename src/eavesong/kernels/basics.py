@@ -1,0 +1,149 @@
+"""Comparing, rounding, holding and mixing single float32 values, branch-free: what all of `fast` is made from."""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+from numpy import float32 as f
+
+from eavesong.kernels.exact import LARGEST
+from eavesong.kernels.lanes import floor as lane_floor
+from eavesong.kernels.lanes import (
+    magnitude,
+    select,
+)
+
+MATHS = {"contract"}
+"""Floating-point freedom: a multiply and an add may fuse, nothing else, so that bits never depend on the tile."""
+
+lane = njit(fastmath=MATHS, error_model="numpy", forceinline=True)
+
+
+@lane
+def less(x, y):
+    return select(x < y, f(1), f(0))
+
+
+@lane
+def less_equal(x, y):
+    return select(x <= y, f(1), f(0))
+
+
+@lane
+def equal(x, y):
+    return select(x == y, f(1), f(0))
+
+
+@lane
+def choose(condition, x, y):
+    return select(condition != f(0), x, y)
+
+
+@lane
+def divide(x, y):
+    return select(y == f(0), f(0), x / select(y == f(0), f(1), y))
+
+
+@lane
+def abs(x):
+    return magnitude(x)
+
+
+@lane
+def sign(x):
+    return select(x > f(0), f(1), select(x < f(0), f(-1), f(0)))
+
+
+@lane
+def floor(x):
+    return lane_floor(x)
+
+
+@lane
+def ceil(x):
+    return -lane_floor(-x)
+
+
+@lane
+def trunc(x):
+    return select(x < f(0), -lane_floor(-x), lane_floor(x))
+
+
+@lane
+def round(x):
+    # Not floor(x + 0.5): that sum is itself rounded just below a half, and from 2**23 up.
+    whole = lane_floor(x)
+    return select(x - whole >= f(0.5), whole + f(1), whole)
+
+
+@lane
+def fract(x):
+    return x - lane_floor(x)
+
+
+@lane
+def wrap(x):
+    return x - round(x)
+
+
+@lane
+def mod(x, y):
+    return clamp(x - y * lane_floor(divide(x, y)), min(y, f(0)), max(y, f(0)))
+
+
+@lane
+def min(x, y):
+    return select(y < x, y, x)
+
+
+@lane
+def max(x, y):
+    return select(x < y, y, x)
+
+
+@lane
+def clamp(x, low, high):
+    return min(max(x, low), high)
+
+
+@lane
+def unit(x):
+    """Held within 0 and 1; what is not a number becomes 0."""
+    x = select(x > f(0), x, f(0))
+    return select(x < f(1), x, f(1))
+
+
+@lane
+def held(x):
+    """Held within the range of finite numbers."""
+    return clamp(x, f(-LARGEST), f(LARGEST))
+
+
+@lane
+def mix(x, y, amount):
+    return x * (f(1) - amount) + y * amount
+
+
+@lane
+def wide_mix(x, y, amount):
+    """In double precision, whose range no product of three single numbers leaves."""
+    amount = np.float64(amount)
+    return f(np.float64(x) * (1.0 - amount) + np.float64(y) * amount)
+
+
+@lane
+def step(edge, x):
+    return select(x < edge, f(0), f(1))
+
+
+@lane
+def smoothstep(edge0, edge1, x):
+    t = unit(divide(x - edge0, edge1 - edge0))
+    t = select(edge0 == edge1, step(edge0, x), t)
+    return t * t * (f(3) - f(2) * t)
+
+
+@lane
+def wide_smoothstep(edge0, edge1, x):
+    """Everything a quarter as large, so that no difference leaves the range."""
+    return smoothstep(f(0.25) * edge0, f(0.25) * edge1, f(0.25) * x)

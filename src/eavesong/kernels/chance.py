@@ -1,0 +1,114 @@
+"""Lots and noise from the bits of numbers: the same everywhere, on any processor."""
+
+from __future__ import annotations
+
+from numpy import float32 as f
+from numpy import int32 as i
+
+from eavesong.kernels.basics import (
+    clamp,
+    lane,
+    unit,
+)
+from eavesong.kernels.exact import KEYS
+from eavesong.kernels.lanes import (
+    add_bits,
+    shift_right,
+    times_bits,
+    to_float,
+    to_int,
+    xor_bits,
+)
+from eavesong.kernels.lanes import floor as lane_floor
+
+
+def _signed(value: int) -> i:
+    return i(value - 2**32 if value >= 2**31 else value)
+
+
+@lane
+def _scramble(bits):
+    bits = xor_bits(bits, shift_right(bits, i(16)))
+    bits = times_bits(bits, _ROUND_1)
+    bits = xor_bits(bits, shift_right(bits, i(15)))
+    bits = times_bits(bits, _ROUND_2)
+    return xor_bits(bits, shift_right(bits, i(16)))
+
+
+_ROUND_1, _ROUND_2 = _signed(0x7FEB352D), _signed(0x846CA68B)
+_WHOLE = _signed(0x27D4EB2F)
+_KEY_1, _KEY_2, _KEY_3 = (_signed(key) for key in KEYS)
+
+
+@lane
+def _bits(whole):
+    return to_int(clamp(whole, f(-(2.0**30)), f(2.0**30)))
+
+
+@lane
+def _uniform(bits):
+    return to_float(shift_right(_scramble(bits), i(8))) * f(2.0**-24)
+
+
+@lane
+def _key(x):
+    whole = lane_floor(x)
+    parts = to_int(unit(x - whole) * f(65536) + f(0.5))
+    return add_bits(times_bits(_bits(whole), _WHOLE), parts)
+
+
+@lane
+def hash1(x):
+    return _uniform(times_bits(_key(x), _KEY_1))
+
+
+@lane
+def hash2(x, y):
+    return _uniform(add_bits(times_bits(_key(x), _KEY_1), times_bits(_key(y), _KEY_2)))
+
+
+@lane
+def hash3(x, y, z):
+    keys = add_bits(times_bits(_key(x), _KEY_1), times_bits(_key(y), _KEY_2))
+    return _uniform(add_bits(keys, times_bits(_key(z), _KEY_3)))
+
+
+@lane
+def _fade(t):
+    return t * t * t * (t * (t * f(6) - f(15)) + f(10))
+
+
+@lane
+def _line(bits, fade):
+    """Noise between the lattice points ``bits`` and the next one along the first axis."""
+    low = _uniform(bits)
+    return low + fade * (_uniform(add_bits(bits, _KEY_1)) - low)
+
+
+@lane
+def _square(bits, fade_x, fade_y):
+    low = _line(bits, fade_x)
+    return low + fade_y * (_line(add_bits(bits, _KEY_2), fade_x) - low)
+
+
+@lane
+def noise1(x):
+    whole = lane_floor(x)
+    return _line(times_bits(_bits(whole), _KEY_1), _fade(x - whole))
+
+
+@lane
+def noise2(x, y):
+    across, up = lane_floor(x), lane_floor(y)
+    bits = add_bits(times_bits(_bits(across), _KEY_1), times_bits(_bits(up), _KEY_2))
+    return _square(bits, _fade(x - across), _fade(y - up))
+
+
+@lane
+def noise3(x, y, z):
+    across, up, deep = lane_floor(x), lane_floor(y), lane_floor(z)
+    bits = add_bits(times_bits(_bits(across), _KEY_1), times_bits(_bits(up), _KEY_2))
+    bits = add_bits(bits, times_bits(_bits(deep), _KEY_3))
+    fade_x, fade_y = _fade(x - across), _fade(y - up)
+    low = _square(bits, fade_x, fade_y)
+    return low + _fade(z - deep) * (_square(add_bits(bits, _KEY_3), fade_x, fade_y) - low)
