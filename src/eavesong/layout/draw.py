@@ -164,7 +164,8 @@ def _wire(layout: Layout, group: _Group) -> NDArray[np.float64]:
     places = np.stack([pixels.X, pixels.Y, pixels.Z], axis=1)[group.pixels]
     gap = np.linalg.norm(np.diff(places, axis=0), axis=1)
     near = (gap < 2.5 * np.maximum(reach[1:], reach[:-1])) & (np.diff(pixels.prop[group.pixels]) == 0)
-    return np.concatenate([group.points[:-1], group.points[1:]], axis=1)[near]
+    segments: NDArray[np.float64] = np.concatenate([group.points[:-1], group.points[1:]], axis=1)[near]
+    return segments
 
 
 def _surroundings(paper: _Paper) -> Iterator[Mark]:

@@ -101,7 +101,8 @@ def _links(layout: Layout, pixels: NDArray[np.int64], assumed: Assumptions) -> F
     power = layout.power
     metres = wire_metres(layout, pixels, assumed)
     each = np.array([loop_ohms(kind.wire, 1.0, power.celsius) for kind in power.types])
-    return metres * each[power.type[pixels[1:]]]
+    ohms: Floats = metres * each[power.type[pixels[1:]]]
+    return ohms
 
 
 def wire_metres(layout: Layout, pixels: NDArray[np.int64], assumed: Assumptions) -> Floats:
@@ -117,7 +118,8 @@ def wire_metres(layout: Layout, pixels: NDArray[np.int64], assumed: Assumptions)
     spacing = np.array([kind.spacing for kind in power.types])[power.type[pixels[1:]]]
     same = at.prop[pixels[1:]] == at.prop[pixels[:-1]]
     inside = np.maximum(np.maximum(straight, along), spacing)
-    return np.where(same, inside, straight * (1 + assumed.slack) + assumed.spare)
+    metres: Floats = np.where(same, inside, straight * (1 + assumed.slack) + assumed.spare)
+    return metres
 
 
 @dataclass(frozen=True)

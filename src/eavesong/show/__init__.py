@@ -1,4 +1,4 @@
-"""Shows: cues that put effects on props at musical times; read and checked for what can be seen without house and song."""
+"""Shows: cues that put effects on props at musical times; read, and checked without house and song."""
 
 import lazy_loader as lazy
 

@@ -1,4 +1,4 @@
-"""Limits kept: frames on their way to the file are dimmed where they would draw too much, and softened where they would flash."""
+"""Limits kept as frames are made: dimmed where they would draw too much, softened where they would flash."""
 
 import lazy_loader as lazy
 

@@ -42,11 +42,13 @@ def _burn(b: Floats, s: Floats) -> Floats:
 
 
 def _lum(c: Floats) -> Floats:
-    return (c @ np.array([0.3, 0.59, 0.11]))[..., None]
+    lum: Floats = (c @ np.array([0.3, 0.59, 0.11]))[..., None]
+    return lum
 
 
 def _sat(c: Floats) -> Floats:
-    return c.max(axis=-1, keepdims=True) - c.min(axis=-1, keepdims=True)
+    sat: Floats = c.max(axis=-1, keepdims=True) - c.min(axis=-1, keepdims=True)
+    return sat
 
 
 def _set_lum(c: Floats, light: Floats) -> Floats:
