@@ -95,6 +95,7 @@ class _Paper:
 
     @classmethod
     def around(cls, layout: Layout, view: str) -> _Paper:
+        """The paper for a view, ``front`` or ``plan``, of a whole layout, with room for words."""
         metres = _metres(layout, view)
         low, high = metres.min(axis=0), metres.max(axis=0)
         if view == "front":
