@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from eavesong.errors import Problem, advise
-from eavesong.scene.place import House, PlacedCue, house_for
+from eavesong.scene.place import Finder, PlacedCue, finder_for
 from eavesong.scene.timeline import MOST_SPANS, Span, bar_text, sections_of
 from eavesong.show.load import Show
 from eavesong.show.model import Cue
@@ -91,8 +91,8 @@ def check(scene: Scene) -> Report:
     lit = [cue for cue in placed if cue.opacity > 0 and cue.props and _within_song(cue.spans, grid)]
     dark_props = _unlit(layout, lit)
     dark_times = tuple(_stretch(start, end, grid) for start, end in _gaps(lit, grid.duration))
-    house = house_for(show, layout)
-    findings = [finding for cue in placed for finding in _findings(show, cue, house, grid)]
+    finder = finder_for(show, layout)
+    findings = [finding for cue in placed for finding in _findings(show, cue, finder, grid)]
     findings += _unlit_findings(show, list(grouped(layout, dark_props)))
     findings += _dark_findings(show, dark_times)
     return Report(
@@ -177,13 +177,13 @@ def _dark_findings(show: Show, stretches: Sequence[Stretch]) -> Iterator[Problem
         yield Problem(show.path, "", f"nothing is lit in {len(rest)} more stretches, {seconds} in all", advice)
 
 
-def _findings(show: Show, placed: PlacedCue, house: House, grid: BeatGrid) -> Iterator[Problem]:
+def _findings(show: Show, placed: PlacedCue, finder: Finder, grid: BeatGrid) -> Iterator[Problem]:
     cue, index = show.cues[placed.index], placed.index
 
     def finding(key: str, found: str, instead: str) -> Problem:
         return Problem(show.path, show.place(index, key), found, instead)
 
-    for found, instead in _selector_findings(cue, placed, house):
+    for found, instead in _selector_findings(cue, placed, finder):
         yield finding("on", found, instead)
     for key, found, instead in _section_findings(cue, grid):
         yield finding(key, found, instead)
@@ -197,14 +197,14 @@ def _findings(show: Show, placed: PlacedCue, house: House, grid: BeatGrid) -> It
         yield finding("palette", found, "Delete the line, or choose another effect.")
 
 
-def _selector_findings(cue: Cue, placed: PlacedCue, house: House) -> Iterator[tuple[str, str]]:
-    known = house.known()
+def _selector_findings(cue: Cue, placed: PlacedCue, finder: Finder) -> Iterator[tuple[str, str]]:
+    known = finder.known()
     if placed.taken.stand_in:
         yield _stand_in_finding(cue, placed)
         return
     if placed.taken.choice < 0:
         quoted = " or ".join(f'"{text}"' for text in cue.on)
-        if cue.within and house.select(cue.on, None)[0].choice >= 0:
+        if cue.within and finder.select(cue.on, None)[0].choice >= 0:
             yield (
                 f"the cue lights nothing: no pixel of {quoted} lies within its box",
                 "Widen 'within', or delete it.",
