@@ -54,7 +54,7 @@ class Mirror(Entry):
     """Where the plane is."""
 
 
-class Prop(Entry):
+class PropEntry(Entry):
     """What every ``[[prop]]`` has."""
 
     name: Name
@@ -77,7 +77,7 @@ class Prop(Entry):
         raise NotImplementedError
 
 
-class Pixelled(Prop):
+class Pixelled(PropEntry):
     """A prop that says how many pixels it has, or how far apart they are."""
 
     pixels: Count | None = None
@@ -94,7 +94,7 @@ class Pixelled(Prop):
         return self
 
 
-class Spot(Prop):
+class Spot(PropEntry):
     """One pixel: a floodlight, a lamp."""
 
     shape: Literal["spot"]
@@ -231,7 +231,7 @@ class Star(Pixelled):
         return shapes.star(self.tips, self.outer, self.inner, self.pixels, self.pitch, self.clockwise)
 
 
-class Spokes(Prop):
+class Spokes(PropEntry):
     """Straight arms from a middle outwards."""
 
     shape: Literal["spokes"]
@@ -253,7 +253,7 @@ class Spokes(Prop):
         return shapes.spokes(self.arms, self.inner, self.outer, self.pixels, self.zigzag, self.clockwise)
 
 
-class Grid(Prop):
+class Grid(PropEntry):
     """An upright sheet of pixels in columns and rows."""
 
     shape: Literal["grid"]
@@ -275,7 +275,7 @@ class Grid(Prop):
         return shapes.grid(self.columns, self.rows, self.width, self.height, self.start, self.wiring, self.zigzag)
 
 
-class Cone(Prop):
+class Cone(PropEntry):
     """A tree of straight strings."""
 
     shape: Literal["cone"]
@@ -342,7 +342,7 @@ class Sphere(Pixelled):
         return shapes.sphere(self.diameter, self.rings, self.pixels, self.pitch)
 
 
-class Icicles(Prop):
+class Icicles(PropEntry):
     """Drops of unequal length hanging from an edge."""
 
     shape: Literal["icicles"]
@@ -362,7 +362,7 @@ class Icicles(Prop):
         return shapes.icicles(self.width, self.drops, self.lengths, self.pitch, self.start)
 
 
-class Points(Prop):
+class Points(PropEntry):
     """Pixels at places measured one by one."""
 
     shape: Literal["points"]
