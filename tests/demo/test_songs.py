@@ -12,14 +12,14 @@ import pytest
 import soundfile
 from numpy.typing import NDArray
 
-from eavesong.demo.score import Note, Score, Song, chord, grid_of, synthesise
+from eavesong.demo.score import Note, Played, Score, chord, grid_of, synthesise
 from eavesong.demo.songs import FROST_WALTZ, LANTERN_WALK, SCORES, SLOW_THAW, DemoSong, invent, make_songs
 from eavesong.demo.synth import INSTRUMENTS, PEAK, RATE, duck, hertz
 from eavesong.music import listen, read_grid
 
 
 @pytest.fixture(scope="module")
-def songs() -> dict[str, Song]:
+def songs() -> dict[str, Played]:
     return {score.title: synthesise(score) for score in SCORES}
 
 
@@ -36,7 +36,9 @@ EACH = pytest.mark.parametrize("score", SCORES, ids=titles)
 
 
 @EACH
-def test_songs_are_stereo_of_40_to_75_seconds_with_a_peak_of_minus_1_dbfs(songs: dict[str, Song], score: Score) -> None:
+def test_songs_are_stereo_of_40_to_75_seconds_with_a_peak_of_minus_1_dbfs(
+    songs: dict[str, Played], score: Score
+) -> None:
     song = songs[score.title]
     assert song.sound.shape == (round(song.grid.duration * RATE), 2)
     assert 40 <= song.grid.duration <= 75
@@ -47,7 +49,7 @@ def test_songs_are_stereo_of_40_to_75_seconds_with_a_peak_of_minus_1_dbfs(songs:
 
 
 @EACH
-def test_songs_begin_and_end_in_silence_and_have_no_offset(songs: dict[str, Song], score: Score) -> None:
+def test_songs_begin_and_end_in_silence_and_have_no_offset(songs: dict[str, Played], score: Score) -> None:
     sound = songs[score.title].sound
     assert np.abs(sound[: RATE // 4]).max() < 1e-3
     assert np.abs(sound[-100:]).max() < 1e-3
@@ -81,10 +83,10 @@ def test_bass_drums_sound_on_their_beats_to_5_ms(score: Score) -> None:
 def test_grids_are_what_the_score_says(score: Score) -> None:
     grid = grid_of(score)
     assert set(grid.beats_in_bars) == {score.beats_per_bar}
-    assert grid.bar_count == sum(stretch.bars for stretch in score.stretches) + 1  # the last chord
-    assert [section.label for section in grid.sections] == [stretch.label for stretch in score.stretches]
+    assert grid.bar_count == sum(passage.bars for passage in score.passages) + 1  # the last chord
+    assert [section.label for section in grid.sections] == [passage.label for passage in score.passages]
     starts = grid.musical_time([section.start for section in grid.sections[1:]]).bar
-    assert starts.tolist() == np.cumsum([stretch.bars for stretch in score.stretches])[:-1].tolist()
+    assert starts.tolist() == np.cumsum([passage.bars for passage in score.passages])[:-1].tolist()
     assert grid.sections[0].start == 0
     assert grid.sections[-1].end == grid.duration
 
@@ -102,7 +104,7 @@ def test_the_three_differ_in_tempo_metre_and_steadiness() -> None:
 
 
 @EACH
-def test_sections_differ_in_loudness(songs: dict[str, Song], score: Score) -> None:
+def test_sections_differ_in_loudness(songs: dict[str, Played], score: Score) -> None:
     song = songs[score.title]
     parts = [song.sound[round(part.start * RATE) : round(part.end * RATE)] for part in song.grid.sections]
     decibels = [20 * np.log10(np.sqrt(np.mean(part**2))) for part in parts]
@@ -114,23 +116,23 @@ def test_sections_differ_in_loudness(songs: dict[str, Song], score: Score) -> No
 def test_nothing_clicks_where_notes_and_sections_begin_and_end(score: Score) -> None:
     # Without drums and plucks, which are meant to be sudden, a sound may bend but never jump.
     soft = tuple(
-        replace(stretch, layers=" ".join({"pad", "bass"} & set(stretch.layers.split())), voice="lead")
-        for stretch in score.stretches
+        replace(passage, layers=" ".join({"pad", "bass"} & set(passage.layers.split())), voice="lead")
+        for passage in score.passages
     )
-    sound = synthesise(replace(score, stretches=soft)).sound[: -4 * RATE]  # before the last chord and its drum
+    sound = synthesise(replace(score, passages=soft)).sound[: -4 * RATE]  # before the last chord and its drum
     jumps = np.abs(np.diff(sound, n=2, axis=0))
     assert np.abs(sound).max() > 0.3
     assert jumps.max() < 0.1  # a saw of this loudness bends by 0.08; a note cut off jumps by 0.2
 
 
 @EACH
-def test_long_notes_of_the_tune_mostly_belong_to_the_chord(songs: dict[str, Song], score: Score) -> None:
+def test_long_notes_of_the_tune_mostly_belong_to_the_chord(songs: dict[str, Played], score: Score) -> None:
     # Common practice: what is held on a beat is a note of the chord three times out of four or more.
     notes = [note for note in songs[score.title].notes if note.instrument in ("lead", "bells")]
     bars = [
-        {pitch % 12 for pitch in chord(score, int(stretch.chords.split()[bar % len(stretch.chords.split())]))}
-        for stretch in score.stretches
-        for bar in range(stretch.bars)
+        {pitch % 12 for pitch in chord(score, int(passage.chords.split()[bar % len(passage.chords.split())]))}
+        for passage in score.passages
+        for bar in range(passage.bars)
     ]
     end = len(bars) * score.beats_per_bar
     held = [n for n in notes if n.beats >= 1 and n.beat == int(n.beat) and 0 <= n.beat < end]
