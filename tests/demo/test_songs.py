@@ -12,14 +12,14 @@ import pytest
 import soundfile
 from numpy.typing import NDArray
 
-from eavesong.demo.score import Note, Played, Score, chord, grid_of, synthesise
+from eavesong.demo.score import Note, Recording, Score, chord, grid_of, synthesise
 from eavesong.demo.songs import FROST_WALTZ, LANTERN_WALK, SCORES, SLOW_THAW, DemoSong, invent, make_songs
 from eavesong.demo.synth import INSTRUMENTS, PEAK, RATE, duck, hertz
 from eavesong.music import listen, read_grid
 
 
 @pytest.fixture(scope="module")
-def songs() -> dict[str, Played]:
+def songs() -> dict[str, Recording]:
     return {score.title: synthesise(score) for score in SCORES}
 
 
@@ -37,7 +37,7 @@ EACH = pytest.mark.parametrize("score", SCORES, ids=titles)
 
 @EACH
 def test_songs_are_stereo_of_40_to_75_seconds_with_a_peak_of_minus_1_dbfs(
-    songs: dict[str, Played], score: Score
+    songs: dict[str, Recording], score: Score
 ) -> None:
     song = songs[score.title]
     assert song.sound.shape == (round(song.grid.duration * RATE), 2)
@@ -49,7 +49,7 @@ def test_songs_are_stereo_of_40_to_75_seconds_with_a_peak_of_minus_1_dbfs(
 
 
 @EACH
-def test_songs_begin_and_end_in_silence_and_have_no_offset(songs: dict[str, Played], score: Score) -> None:
+def test_songs_begin_and_end_in_silence_and_have_no_offset(songs: dict[str, Recording], score: Score) -> None:
     sound = songs[score.title].sound
     assert np.abs(sound[: RATE // 4]).max() < 1e-3
     assert np.abs(sound[-100:]).max() < 1e-3
@@ -104,7 +104,7 @@ def test_the_three_differ_in_tempo_metre_and_steadiness() -> None:
 
 
 @EACH
-def test_sections_differ_in_loudness(songs: dict[str, Played], score: Score) -> None:
+def test_sections_differ_in_loudness(songs: dict[str, Recording], score: Score) -> None:
     song = songs[score.title]
     parts = [song.sound[round(part.start * RATE) : round(part.end * RATE)] for part in song.grid.sections]
     decibels = [20 * np.log10(np.sqrt(np.mean(part**2))) for part in parts]
@@ -126,7 +126,7 @@ def test_nothing_clicks_where_notes_and_sections_begin_and_end(score: Score) -> 
 
 
 @EACH
-def test_long_notes_of_the_tune_mostly_belong_to_the_chord(songs: dict[str, Played], score: Score) -> None:
+def test_long_notes_of_the_tune_mostly_belong_to_the_chord(songs: dict[str, Recording], score: Score) -> None:
     # Common practice: what is held on a beat is a note of the chord three times out of four or more.
     notes = [note for note in songs[score.title].notes if note.instrument in ("lead", "bells")]
     bars = [

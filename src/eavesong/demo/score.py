@@ -91,7 +91,7 @@ class Note:
 
 
 @dataclass(frozen=True, eq=False)
-class Played:
+class Recording:
     """A score that was played."""
 
     sound: Wave
@@ -100,7 +100,7 @@ class Played:
     notes: tuple[Note, ...]
 
 
-def synthesise(score: Score) -> Played:
+def synthesise(score: Score) -> Recording:
     """Play ``score``: the sound and the exact beats and sections it was played from; the same every time."""
     grid = grid_of(score)
     notes = tuple(_notes(score))
@@ -112,7 +112,7 @@ def synthesise(score: Score) -> Played:
     groups["chords"] *= dips
     groups["low"] *= 0.35 + 0.65 * dips
     send = np.sum([groups[name] * np.float32(share) for name, share in ROOM.items()], axis=0)
-    return Played(finish(np.sum(list(groups.values()), axis=0) + reverberate(send)), grid, notes)
+    return Recording(finish(np.sum(list(groups.values()), axis=0) + reverberate(send)), grid, notes)
 
 
 def grid_of(score: Score) -> BeatGrid:
