@@ -148,7 +148,8 @@ def hsl_to_srgb(hsl: ArrayLike) -> Array:
 
     def channel(offset: int) -> Array:
         twelfth = (offset + hue / 30) % 12
-        return lightness - reach * np.maximum(-1, np.minimum(np.minimum(twelfth - 3, 9 - twelfth), 1))
+        value: Array = lightness - reach * np.maximum(-1, np.minimum(np.minimum(twelfth - 3, 9 - twelfth), 1))
+        return value
 
     return np.stack([channel(0), channel(8), channel(4)], axis=-1)
 

@@ -1,3 +1,5 @@
+"""Means of running a command line, and a small house and effect."""
+
 from __future__ import annotations
 
 from collections.abc import Callable
@@ -6,6 +8,9 @@ from dataclasses import dataclass
 import pytest
 
 from eavesong.cli import main
+from shows import house_text, wash_text
+
+__all__ = ["house_text", "wash_text"]
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import subprocess
 import sys
 from collections.abc import Callable
@@ -13,7 +12,6 @@ import pytest
 
 from eavesong import __version__
 from eavesong.cli import COMMANDS, group
-from eavesong.language import effect_names, load_effect
 
 Run = Callable[..., "object"]
 
@@ -92,38 +90,3 @@ def test_an_interruption_is_130(eavesong, monkeypatch: pytest.MonkeyPatch) -> No
 
     monkeypatch.setattr("eavesong.language.load_effect", interrupted)
     assert eavesong("effects", "knock").code == 130
-
-
-def test_effects_are_listed_and_described(eavesong) -> None:
-    listed = eavesong("effects").out
-    for name in effect_names():
-        assert f"\n{name} " in f"\n{listed}"
-    described = eavesong("effects", "crossing").out
-    effect = load_effect("crossing")
-    assert effect.title in described
-    assert all(f"  {name}" in described for name in effect.parameters)
-    assert effect.code.strip().splitlines()[0] in described
-
-
-def test_the_language_is_listed(eavesong) -> None:
-    ended = eavesong("effects", "--functions")
-    assert "noise(x[, y[, z]])" in ended.out
-    assert "beats since the first downbeat" in ended.out
-
-
-def test_explain_shows_what_is_computed_when(eavesong) -> None:
-    ended = eavesong("explain", "crossing")
-    assert "Once per frame (float64)" in ended.out
-    assert "def kernel(" in ended.out
-
-
-def test_the_machine_code_of_an_effect_can_be_read(eavesong) -> None:
-    assert "ret" in eavesong("explain", "plain", "--assembly").out
-
-
-@pytest.mark.parametrize("kind", ["layout", "effect", "show"])
-def test_schemas_are_json_schemas_of_objects(eavesong, kind: str) -> None:
-    schema = json.loads(eavesong("schema", kind).out)
-    assert schema["type"] == "object"
-    assert schema["properties"]
-    assert schema["additionalProperties"] is False

@@ -5,7 +5,6 @@ from dataclasses import replace
 
 import h5py
 import numpy as np
-import pytest
 from click.testing import CliRunner
 
 from eavesong.cli.info import command
@@ -76,8 +75,3 @@ def test_a_file_of_many_universes_names_them_as_ranges(tmp_path, house, write):
     description = replace(house(), patch=tuple(rows))
     path = write(tmp_path / "f.h5", description, np.zeros((3, 150), np.uint8), chunk_frames=3)
     assert "universes 1-3, 7, 9-10\n" in info(path).output
-
-
-@pytest.mark.parametrize("arguments", [[], ["a.h5", "b.h5"], ["--verfy", "a.h5"]])
-def test_what_is_typed_wrongly_ends_with_2(arguments):
-    assert info(*arguments).exit_code == 2

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 import vectors
-from eavesong.light import LEVELS
 from eavesong.layout import load_layout
+from eavesong.light import LEVELS
 from eavesong.music import BeatGrid
 from eavesong.scene.timeline import envelope, spans_of
 from eavesong.show.model import Cue

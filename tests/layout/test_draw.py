@@ -9,7 +9,7 @@ from PIL import Image
 from eavesong.errors import OutputError
 from eavesong.layout import layout_from_points
 from eavesong.layout.draw import draw, save_drawing
-from eavesong.layout.paint import Dots, Scene, Strokes, Words, to_png, to_svg
+from eavesong.layout.paint import Dots, Figure, Strokes, Words, to_png, to_svg
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -20,9 +20,9 @@ def house():
     return layout_from_points(square, title='A "house" & garden')
 
 
-def dots_of(scene: Scene) -> dict[tuple[int, int, int], np.ndarray]:
+def dots_of(figure: Figure) -> dict[tuple[int, int, int], np.ndarray]:
     """The pixels' own dots (painted last) by colour."""
-    return {mark.colour: mark.points for mark in scene.marks if isinstance(mark, Dots)}
+    return {mark.colour: mark.points for mark in figure.marks if isinstance(mark, Dots)}
 
 
 def test_the_front_view_has_right_on_the_right_and_up_above(house):
@@ -40,10 +40,10 @@ def test_the_plan_has_the_street_below(house):
 
 
 def test_the_scale_bar_measures_what_it_says(house):
-    scene = draw(house, "front")
-    bar = max((mark for mark in scene.marks if isinstance(mark, Strokes) and len(mark.ends) == 3), key=id)
-    told = next(mark.text for mark in scene.marks if isinstance(mark, Words) and mark.text.endswith(" m"))
-    near, far = list(dots_of(scene).values())[-2:]
+    figure = draw(house, "front")
+    bar = max((mark for mark in figure.marks if isinstance(mark, Strokes) and len(mark.ends) == 3), key=id)
+    told = next(mark.text for mark in figure.marks if isinstance(mark, Words) and mark.text.endswith(" m"))
+    near, far = list(dots_of(figure).values())[-2:]
     per_metre = abs(near[0, 0] - far[0, 0]) / 4
     assert bar.ends[0, 2] - bar.ends[0, 0] == pytest.approx(float(told.split()[0]) * per_metre)
 
@@ -62,12 +62,12 @@ def test_the_svg_is_xml_with_the_texts_in_it(house):
 
 
 def test_the_png_shows_the_dots_where_the_svg_has_them(house, tmp_path):
-    scene = draw(house)
+    figure = draw(house)
     path = tmp_path / "house.png"
-    path.write_bytes(to_png(scene))
+    path.write_bytes(to_png(figure))
     picture = Image.open(path).convert("RGB")
-    assert picture.size == (scene.width, scene.height)
-    for colour, points in list(dots_of(scene).items())[-2:]:
+    assert picture.size == (figure.width, figure.height)
+    for colour, points in list(dots_of(figure).items())[-2:]:
         x, y = points[1]
         assert picture.getpixel((round(x), round(y))) == pytest.approx(colour, abs=30)
 
@@ -87,9 +87,9 @@ def test_other_kinds_are_refused(house, tmp_path, name, told):
 @pytest.mark.parametrize("points", [[[0, 0, 0]], [[0, 0, 0], [0, 900, 0]], [[0, 0, 0], [5000, 0, 0]]])
 def test_houses_of_any_proportion_can_be_drawn(points):
     for view in ("front", "plan"):
-        scene = draw(layout_from_points(points), view)
-        assert 300 < scene.height <= 1400
-        for mark in scene.marks:
+        figure = draw(layout_from_points(points), view)
+        assert 300 < figure.height <= 1400
+        for mark in figure.marks:
             if isinstance(mark, Dots):
                 assert (mark.points >= 0).all()
-                assert (mark.points <= [scene.width, scene.height]).all()
+                assert (mark.points <= [figure.width, figure.height]).all()

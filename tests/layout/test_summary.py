@@ -1,11 +1,5 @@
-"""The summary, as text and as data, and the command that prints it."""
+"""The summary, as text and as data."""
 
-import json
-
-import pytest
-from click.testing import CliRunner
-
-from eavesong.cli.layout import command
 from eavesong.layout.summary import layout_data, summary
 
 HOUSE = """\
@@ -58,20 +52,3 @@ def test_the_data_add_up(layout_of):
     assert data["pixels"] == sum(prop["pixels"] for prop in data["props"]) == 240
     assert data["channels"] == sum(output["slots"] for box in data["controllers"] for output in box["outputs"])
     assert data["tags"]["arch"] == 2
-
-
-def test_the_command_prints_and_draws(tmp_path):
-    (tmp_path / "house.toml").write_text(WIRED)
-    drawing = tmp_path / "house.svg"
-    told = CliRunner().invoke(command, [str(tmp_path / "house.toml"), "--draw", str(drawing), "--view", "plan"])
-    assert told.exit_code == 0
-    assert told.output.startswith("A house\n")
-    assert drawing.read_text().startswith("<svg")
-
-
-@pytest.mark.parametrize("more", [[], ["--draw", "x.svg"]])
-def test_the_command_prints_json_and_nothing_else(tmp_path, monkeypatch, more):
-    monkeypatch.chdir(tmp_path)
-    (tmp_path / "house.toml").write_text(WIRED)
-    told = CliRunner().invoke(command, ["house.toml", "--json", *more])
-    assert json.loads(told.stdout)["title"] == "A house"

@@ -180,27 +180,3 @@ def test_without_old_frames_everything_is_rendered_and_without_out_nothing(stree
     done = retarget(street.show, street.old, new, tmp_path / "out.h5", fps=20.0)
     assert done.rendered is not None
     assert (done.rendered.frame_count, len(done.computed), done.misfit) == (40, 4, "")
-
-
-def test_the_command(street: Street, tmp_path: Path) -> None:
-    import json
-
-    from click.testing import CliRunner
-
-    from eavesong.cli.retarget import command
-
-    new = street.layout("new.toml", house_text({name: PROPS[name] for name in ("gutter", "fir")}))
-    base = [str(street.show), "--from", str(street.old), "--to", str(new)]
-    page, data = tmp_path / "report.html", tmp_path / "report.json"
-    ran = CliRunner().invoke(
-        command, [*base, "--frames", str(street.frames), "--out", str(tmp_path / "new.h5"), "--report", str(page)]
-    )
-    assert ran.exit_code == 1, ran.output  # there is no arch any more, so its cue falls back on the fir
-    assert "60 of 100 pixels copied, 1 prop rendered" in ran.output
-    assert page.read_text().startswith("<!doctype html>")
-    ran = CliRunner().invoke(command, [*base, "--json", "--report", str(data)])
-    assert json.loads(ran.output) == json.loads(data.read_text())
-    assert CliRunner().invoke(command, [*base, "--report", "x.doc"]).exit_code == 2
-    assert CliRunner().invoke(command, [*base, "--frames", "x.h5"]).exit_code == 2
-    same = [str(street.show), "--from", str(street.old), "--to", str(street.old), "--quiet"]
-    assert CliRunner().invoke(command, same).exit_code == 0

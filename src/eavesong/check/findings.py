@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from eavesong.errors import Problem, advise
-from eavesong.scene.place import House, PlacedCue, house_for
+from eavesong.scene.place import Finder, PlacedCue, finder_for
 from eavesong.scene.timeline import MOST_SPANS, Span, bar_text, sections_of
 from eavesong.show.load import Show
 from eavesong.show.model import Cue
@@ -91,8 +91,8 @@ def check(scene: Scene) -> Report:
     lit = [cue for cue in placed if cue.opacity > 0 and cue.props and _within_song(cue.spans, grid)]
     dark_props = _unlit(layout, lit)
     dark_times = tuple(_stretch(start, end, grid) for start, end in _gaps(lit, grid.duration))
-    house = house_for(show, layout)
-    findings = [finding for cue in placed for finding in _findings(show, cue, house, grid)]
+    finder = finder_for(show, layout)
+    findings = [finding for cue in placed for finding in _findings(show, cue, finder, grid)]
     findings += _unlit_findings(show, list(grouped(layout, dark_props)))
     findings += _dark_findings(show, dark_times)
     return Report(
@@ -177,46 +177,42 @@ def _dark_findings(show: Show, stretches: Sequence[Stretch]) -> Iterator[Problem
         yield Problem(show.path, "", f"nothing is lit in {len(rest)} more stretches, {seconds} in all", advice)
 
 
-def _findings(show: Show, placed: PlacedCue, house: House, grid: BeatGrid) -> Iterator[Problem]:
+def _findings(show: Show, placed: PlacedCue, finder: Finder, grid: BeatGrid) -> Iterator[Problem]:
     cue, index = show.cues[placed.index], placed.index
-
-    def finding(key: str, found: str, instead: str) -> Problem:
-        return Problem(show.path, show.place(index, key), found, instead)
-
-    for found, instead in _selector_findings(cue, placed, house):
-        yield finding("on", found, instead)
-    for key, found, instead in _section_findings(cue, grid):
-        yield finding(key, found, instead)
-    kind = next((kind for kind in ("bars", "beats", "times") if getattr(cue, kind)), "effect")
-    for found, instead in _span_findings(cue, placed, grid):
-        yield finding(kind, found, instead)
-    if cue.opacity == 0:
-        yield finding("opacity", "the cue is never seen at opacity 0", "Write a larger one, or delete the cue.")
-    if cue.palette is not None and not re.search(r"\bpalette\s*\(", placed.effect.code):
-        found = f"the effect '{cue.effect}' takes no colours from a palette, so this changes nothing"
-        yield finding("palette", found, "Delete the line, or choose another effect.")
+    for key, found, instead in _cue_findings(cue, placed, finder, grid):
+        yield Problem(show.path, show.place(index, key), found, instead)
 
 
-def _selector_findings(cue: Cue, placed: PlacedCue, house: House) -> Iterator[tuple[str, str]]:
-    known = house.known()
+Finding = tuple[str, str, str]
+"""A key of the cue, what was found there, what to write instead."""
+
+
+def _cue_findings(cue: Cue, placed: PlacedCue, finder: Finder, grid: BeatGrid) -> Iterator[Finding]:
+    """All that deserves a second look in one cue: a line for each kind of finding."""
+    yield from _selector_findings(cue, placed, finder)
+    yield from _section_findings(cue, grid)
+    yield from _span_findings(cue, placed, grid)
+    yield from _unseen_findings(cue, placed)
+
+
+def _selector_findings(cue: Cue, placed: PlacedCue, finder: Finder) -> Iterator[Finding]:
+    known = finder.known()
     if placed.taken.stand_in:
-        yield _stand_in_finding(cue, placed)
+        yield "on", *_stand_in_finding(cue, placed)
         return
     if placed.taken.choice < 0:
         quoted = " or ".join(f'"{text}"' for text in cue.on)
-        if cue.within and house.select(cue.on, None)[0].choice >= 0:
-            yield (
-                f"the cue lights nothing: no pixel of {quoted} lies within its box",
-                "Widen 'within', or delete it.",
-            )
+        if cue.within and finder.select(cue.on, None)[0].choice >= 0:
+            found = f"the cue lights nothing: no pixel of {quoted} lies within its box"
+            yield "on", found, "Widen 'within', or delete it."
             return
         unknown = [word for text in cue.on for word in parse_selector(text).words if word not in known]
         advice = advise(unknown[0], known) if unknown else "Write 'or' where either will do."
-        yield f"the cue lights nothing: no prop here matches {quoted}", advice
+        yield "on", f"the cue lights nothing: no prop here matches {quoted}", advice
         return
     for word in parse_selector(placed.taken.text).words:
         if word not in known:
-            yield f"no prop here has the tag or name '{word}'", advise(word, known)
+            yield "on", f"no prop here has the tag or name '{word}'", advise(word, known)
 
 
 def _stand_in_finding(cue: Cue, placed: PlacedCue) -> tuple[str, str]:
@@ -226,8 +222,8 @@ def _stand_in_finding(cue: Cue, placed: PlacedCue) -> tuple[str, str]:
     return f"no prop here matches {quoted}; lit is {placed.taken.text}", advice
 
 
-def _section_findings(cue: Cue, grid: BeatGrid) -> Iterator[tuple[str, str, str]]:
-    """What is wrong with the sections of a cue in this song: the key, what was found, what to write instead."""
+def _section_findings(cue: Cue, grid: BeatGrid) -> Iterator[Finding]:
+    """What is wrong with the sections of a cue in this song."""
     labels = {section.label.lower(): section.label for section in grid.sections}
     missing = [label for label in cue.sections or () if label.lower() not in labels]
     if cue.kinds and len(missing) == len(cue.sections or ()):
@@ -246,16 +242,26 @@ def _kind_finding(kinds: Sequence[str], grid: BeatGrid) -> tuple[str, str]:
     return f"no section of the song is of the kind {' or '.join(kinds)}", advice
 
 
-def _span_findings(cue: Cue, placed: PlacedCue, grid: BeatGrid) -> Iterator[tuple[str, str]]:
+def _span_findings(cue: Cue, placed: PlacedCue, grid: BeatGrid) -> Iterator[Finding]:
+    key = next((key for key in ("bars", "beats", "times") if getattr(cue, key)), "effect")
     end = max(grid.duration, grid.time_of_bar(grid.bar_count)) + SHORTEST_GAP
     last = f"the song lasts until bar {bar_text(grid.duration, grid)} ({clock_text(grid.duration)})"
     for span in placed.spans:
         stretch = _stretch(span.start, span.end, grid)
         if span.start >= grid.duration:
-            yield f"{stretch} begin after the song", f"Write earlier ones: {last}."
+            yield key, f"{stretch} begin after the song", f"Write earlier ones: {last}."
         elif span.start < -SHORTEST_GAP:
-            yield f"{stretch} begin before the song", "Count bars and beats from 1, seconds from 0."
+            yield key, f"{stretch} begin before the song", "Count bars and beats from 1, seconds from 0."
         elif span.end > end and cue.every is None:
-            yield f"{stretch} end after the song", f"Write an earlier end: {last}."
+            yield key, f"{stretch} end after the song", f"Write an earlier end: {last}."
     if len(placed.spans) >= MOST_SPANS - len(cue.bars or cue.beats or cue.times or ()):
-        yield f"the cue has more than {MOST_SPANS} spans; the later ones stay dark", "Write a larger 'every'."
+        yield key, f"the cue has more than {MOST_SPANS} spans; the later ones stay dark", "Write a larger 'every'."
+
+
+def _unseen_findings(cue: Cue, placed: PlacedCue) -> Iterator[Finding]:
+    """What is written and changes nothing that can be seen."""
+    if cue.opacity == 0:
+        yield "opacity", "the cue is never seen at opacity 0", "Write a larger one, or delete the cue."
+    if cue.palette is not None and not re.search(r"\bpalette\s*\(", placed.effect.code):
+        found = f"the effect '{cue.effect}' takes no colours from a palette, so this changes nothing"
+        yield "palette", found, "Delete the line, or choose another effect."

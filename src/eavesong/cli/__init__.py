@@ -42,21 +42,25 @@ class _Commands(click.Group):
     """A group that imports a command when it is called."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
+        """The commands' names, in the order of the help."""
         return list(COMMANDS)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command called so, its module imported now; None where there is none."""
         if cmd_name not in COMMANDS:
             return None
         command: click.Command = import_module(f"eavesong.cli.{cmd_name}").command
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the commands and their lines, without importing any."""
         with formatter.section("Commands"):
             formatter.write_dl(list(COMMANDS.items()))
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command that ``args`` name and what is left for it; a UsageError with advice where none is called so."""
         if args and args[0] not in COMMANDS and not args[0].startswith("-"):
             ctx.fail(f"There is no command '{args[0]}'. {advise(args[0], COMMANDS, 'command')}")
         return super().resolve_command(ctx, args)

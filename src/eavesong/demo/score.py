@@ -37,7 +37,7 @@ GROUP = {
 
 
 @dataclass(frozen=True)
-class Stretch:
+class Passage:
     """A section of a score."""
 
     label: str
@@ -74,9 +74,9 @@ class Score:
     """Chord notes of one bar in eighths: ``0 1 2 3 . 2 1 2``; 3 is the octave above 0."""
     bass: str
     """One bar in eighths: ``0`` keynote of the chord, ``1`` fifth, ``2`` octave, ``-`` holds, ``.`` rests."""
-    stretches: tuple[Stretch, ...]
+    passages: tuple[Passage, ...]
     pickup: str = ""
-    """A tune before the first downbeat, written as in a stretch; whole beats."""
+    """A tune before the first downbeat, written as in a passage; whole beats."""
 
 
 @dataclass(frozen=True)
@@ -91,7 +91,7 @@ class Note:
 
 
 @dataclass(frozen=True, eq=False)
-class Song:
+class Recording:
     """A score that was played."""
 
     sound: Wave
@@ -100,7 +100,7 @@ class Song:
     notes: tuple[Note, ...]
 
 
-def synthesise(score: Score) -> Song:
+def synthesise(score: Score) -> Recording:
     """Play ``score``: the sound and the exact beats and sections it was played from; the same every time."""
     grid = grid_of(score)
     notes = tuple(_notes(score))
@@ -112,23 +112,23 @@ def synthesise(score: Score) -> Song:
     groups["chords"] *= dips
     groups["low"] *= 0.35 + 0.65 * dips
     send = np.sum([groups[name] * np.float32(share) for name, share in ROOM.items()], axis=0)
-    return Song(finish(np.sum(list(groups.values()), axis=0) + reverberate(send)), grid, notes)
+    return Recording(finish(np.sum(list(groups.values()), axis=0) + reverberate(send)), grid, notes)
 
 
 def grid_of(score: Score) -> BeatGrid:
     """The exact beats and sections of a score; its last beat is the one the last chord is struck on."""
     pickup = round(_length(score.pickup))
-    tempi = [score.stretches[0].tempo[0] if score.stretches[0].tempo else score.tempo] * pickup
-    for stretch in score.stretches:
-        begin, end = stretch.tempo or (score.tempo, score.tempo)
-        tempi += np.linspace(begin, end, stretch.bars * score.beats_per_bar, endpoint=False).tolist()
+    tempi = [score.passages[0].tempo[0] if score.passages[0].tempo else score.tempo] * pickup
+    for passage in score.passages:
+        begin, end = passage.tempo or (score.tempo, score.tempo)
+        tempi += np.linspace(begin, end, passage.bars * score.beats_per_bar, endpoint=False).tolist()
     times = np.round(LEAD_IN + np.concatenate([[0.0], np.cumsum(60.0 / np.array(tempi))]), 6)
     positions = [(beat - pickup) % score.beats_per_bar + 1 for beat in range(len(times))]
-    starts = pickup + np.cumsum([0] + [stretch.bars * score.beats_per_bar for stretch in score.stretches])
+    starts = pickup + np.cumsum([0] + [passage.bars * score.beats_per_bar for passage in score.passages])
     duration = round((float(times[-1]) + RING) * RATE) / RATE  # whole samples, as the sound has
     edges = [0.0, *times[starts[1:-1]].tolist(), duration]
     sections = tuple(
-        Section(edges[number], edges[number + 1], stretch.label) for number, stretch in enumerate(score.stretches)
+        Section(edges[number], edges[number + 1], passage.label) for number, passage in enumerate(score.passages)
     )
     return BeatGrid(tuple(times), tuple(positions), sections, duration)
 
@@ -149,34 +149,34 @@ def _play(group: Wave, grid: BeatGrid, note: Note, index: int) -> None:
 
 
 def _notes(score: Score) -> Iterator[Note]:
-    yield from _tune(score, score.pickup, -_length(score.pickup), _length(score.pickup), score.stretches[0])
+    yield from _tune(score, score.pickup, -_length(score.pickup), _length(score.pickup), score.passages[0])
     beat = 0.0
-    for stretch in score.stretches:
-        beats = stretch.bars * score.beats_per_bar
-        for bar in range(stretch.bars):
-            yield from _bar(score, stretch, bar, beat + bar * score.beats_per_bar)
-        yield from _tune(score, stretch.tune, beat, beats, stretch)
+    for passage in score.passages:
+        beats = passage.bars * score.beats_per_bar
+        for bar in range(passage.bars):
+            yield from _bar(score, passage, bar, beat + bar * score.beats_per_bar)
+        yield from _tune(score, passage.tune, beat, beats, passage)
         beat += beats
     yield from _last(score, beat)
 
 
-def _bar(score: Score, stretch: Stretch, bar: int, beat: float) -> Iterator[Note]:
-    layers = stretch.layers.split()
-    degrees = stretch.chords.split()
+def _bar(score: Score, passage: Passage, bar: int, beat: float) -> Iterator[Note]:
+    layers = passage.layers.split()
+    degrees = passage.chords.split()
     degree = int(degrees[bar % len(degrees)])
-    patterns = score.drums | stretch.beats
+    patterns = score.drums | passage.beats
     for drum in ("kick", "snare", "hats", "sleigh"):
         if drum in layers and drum in patterns:
-            yield from _drum(drum, patterns[drum], beat, stretch.level)
+            yield from _drum(drum, patterns[drum], beat, passage.level)
     if "crash" in layers and bar == 0:
-        yield Note("crash", beat, 1, level=stretch.level)
-    if "riser" in layers and bar == stretch.bars - 1:
-        yield Note("riser", beat, score.beats_per_bar, level=stretch.level)
+        yield Note("crash", beat, 1, level=passage.level)
+    if "riser" in layers and bar == passage.bars - 1:
+        yield Note("riser", beat, score.beats_per_bar, level=passage.level)
     if "bass" in layers:
-        yield from _bass(score, degree, beat, stretch.level)
+        yield from _bass(score, degree, beat, passage.level)
     for voice in ("pad", "pluck"):
         if voice in layers:
-            yield from _chord(score, voice, chord(score, degree), beat, stretch.level)
+            yield from _chord(score, voice, chord(score, degree), beat, passage.level)
 
 
 def _drum(drum: str, pattern: str, beat: float, level: float) -> Iterator[Note]:
@@ -205,7 +205,7 @@ def _chord(score: Score, voice: str, pitches: list[int], beat: float, level: flo
             yield Note("pluck", beat + step / 2, 1.0, pitches[tone] + 12 * octave + 12, level)
 
 
-def _tune(score: Score, tune: str, beat: float, beats: float, stretch: Stretch) -> Iterator[Note]:
+def _tune(score: Score, tune: str, beat: float, beats: float, passage: Passage) -> Iterator[Note]:
     """The tune over and over until ``beats`` are full."""
     words = [word.split(":") for word in tune.split()]
     now = 0.0
@@ -214,7 +214,7 @@ def _tune(score: Score, tune: str, beat: float, beats: float, stretch: Stretch) 
             held = min(float(length), beats - now)
             if degree != "-" and held > 0:
                 pitch = score.key + 12 + _semitones(score, int(degree))
-                yield Note(stretch.voice, beat + now, held, pitch, 0.4 + 0.6 * stretch.level)
+                yield Note(passage.voice, beat + now, held, pitch, 0.4 + 0.6 * passage.level)
             now += float(length)
 
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from eavesong.demo.score import Score, Stretch, synthesise
+from eavesong.demo.score import Passage, Score, synthesise
 from eavesong.demo.synth import RATE
 from eavesong.errors import OutputError, Problem
 from eavesong.files import whole_file
@@ -35,27 +35,27 @@ LANTERN_WALK = Score(
     },
     arpeggio="0 2 3 2 4 2 3 1",
     bass="0 - . 0 2 . 1 .",
-    stretches=(
-        Stretch("intro", 4, "1 5 6 4", "pluck sleigh riser", "-:8 5:1 3:1 2:1 3:1 5:2 -:2", "bells", 0.45),
-        Stretch(
+    passages=(
+        Passage("intro", 4, "1 5 6 4", "pluck sleigh riser", "-:8 5:1 3:1 2:1 3:1 5:2 -:2", "bells", 0.45),
+        Passage(
             "verse", 8, "1 5 6 4", "kick hats bass pluck",
             "3:1 3:.5 5:.5 6:1 5:1 2:1.5 1:.5 2:2 1:1 1:.5 3:.5 8:1 6:1 6:1.5 5:.5 4:2", "lead", 0.65,
             beats={"kick": "x... .... x.x. ....", "hats": "o... o... o... o.o."},
         ),
-        Stretch(
+        Passage(
             "chorus", 8, "4 1 5 6 4 1 2 5", "kick snare hats bass pad pluck crash sleigh",
             "8:1.5 6:.5 6:1 5:1 3:1 5:2 -:1 7:1.5 6:.5 5:1 2:1 3:3 5:1 "
             "8:1.5 6:.5 6:1 8:1 10:1 9:1 8:2 6:1 5:1 4:1 6:1 5:3 -:1", "bells", 1.0,
         ),
-        Stretch(
+        Passage(
             "bridge", 4, "6 3 4 5", "pad pluck riser",
             "6:2 8:2 7:3 5:1 6:2 4:2 5:4", "lead", 0.5,
         ),
-        Stretch(
+        Passage(
             "chorus", 4, "4 1 2 5", "kick snare hats bass pad pluck crash sleigh",
             "8:1.5 6:.5 6:1 8:1 10:1 9:1 8:2 6:1 5:1 4:1 6:1 5:3 -:1", "bells", 1.0,
         ),
-        Stretch("outro", 2, "4 5", "pad pluck sleigh", "6:1 5:1 3:2 2:3 -:1", "bells", 0.5),
+        Passage("outro", 2, "4 5", "pad pluck sleigh", "6:1 5:1 3:2 2:3 -:1", "bells", 0.5),
     ),
 )  # fmt: skip
 
@@ -74,24 +74,24 @@ FROST_WALTZ = Score(
     arpeggio="0 . 2 3 2 1",
     bass="0 - - . 1 .",
     pickup="5:1",
-    stretches=(
-        Stretch("intro", 8, "1 6 3 7", "pluck", "8:2 7:1 6:3 5:2 3:1 2:3", "bells", 0.4),
-        Stretch(
+    passages=(
+        Passage("intro", 8, "1 6 3 7", "pluck", "8:2 7:1 6:3 5:2 3:1 2:3", "bells", 0.4),
+        Passage(
             "verse", 12, "1 4 7 3 6 4 5 5 1 4 5 1", "kick sleigh bass pluck",
             "8:1 7:1 8:1 6:2 4:1 9:1 8:1 9:1 7:3 8:1 6:1 8:1 6:2 4:1 5:1 6:1 7:1 5:3 "
             "8:1 7:1 8:1 6:2 4:1 7:1 5:1 2:1 1:3", "bells", 0.7,
         ),
-        Stretch(
+        Passage(
             "chorus", 12, "3 7 1 5 6 3 4 5 6 7 1 1", "kick snare hats bass pad pluck crash",
             "10:2 9:1 7:2 9:1 8:2 7:1 5:3 8:1 6:1 8:1 7:2 5:1 6:1 5:1 4:1 5:3 "
             "6:1 8:1 10:1 9:1 7:1 9:1 8:3 -:3", "lead", 1.0,
         ),
-        Stretch("bridge", 6, "6 3 4 1 4 5", "pad riser", "6:3 5:3 4:2 6:1 8:3 6:3 5:3", "bells", 0.35),
-        Stretch(
+        Passage("bridge", 6, "6 3 4 1 4 5", "pad riser", "6:3 5:3 4:2 6:1 8:3 6:3 5:3", "bells", 0.35),
+        Passage(
             "chorus", 8, "3 7 1 5 6 7 1 1", "kick snare hats bass pad pluck crash sleigh",
             "10:2 9:1 7:2 9:1 8:2 7:1 5:3 6:1 8:1 10:1 9:1 7:1 9:1 8:3 -:3", "lead", 1.0,
         ),
-        Stretch("outro", 2, "4 5", "pluck pad", "6:1 5:1 4:1 5:3", "bells", 0.4),
+        Passage("outro", 2, "4 5", "pluck pad", "6:1 5:1 4:1 5:3", "bells", 0.4),
     ),
 )  # fmt: skip
 
@@ -109,27 +109,27 @@ SLOW_THAW = Score(
     },
     arpeggio="0 1 2 3 5 3 2 1",
     bass="0 - 0 . 0 - 1 2",
-    stretches=(
-        Stretch("intro", 4, "1 7 4 1", "pad", "-:4 5:3 4:1 3:4 1:4", "bells", 0.35, (72.0, 72.0)),
-        Stretch(
+    passages=(
+        Passage("intro", 4, "1 7 4 1", "pad", "-:4 5:3 4:1 3:4 1:4", "bells", 0.35, (72.0, 72.0)),
+        Passage(
             "verse", 4, "1 3 4 7", "pad pluck sleigh bass",
             "5:1 4:1 3:2 5:1 7:1 8:2 6:1 4:1 8:2 7:3 -:1", "bells", 0.5, (72.0, 72.0),
         ),
-        Stretch(
+        Passage(
             "bridge", 4, "4 7 1 5", "kick hats bass pad pluck riser",
             "4:1 6:1 8:1 6:1 7:1 9:1 11:2 8:1 7:1 5:1 3:1 2:1 4:1 5:1 9:1", "bells", 0.7, (72.0, 104.0),
             beats={"kick": "x... x... x... x...", "hats": "o... o... o... o..."},
         ),
-        Stretch(
+        Passage(
             "chorus", 8, "1 7 4 3", "kick snare hats bass pluck pad crash",
             "8:1 8:.5 7:.5 5:1 3:1 4:1 7:2 4:1 6:1 6:.5 8:.5 11:1 9:1 10:1.5 9:.5 7:2", "lead", 0.9,
         ),
-        Stretch(
+        Passage(
             "chorus", 4, "4 7 1 1", "kick snare hats bass pluck pad crash sleigh",
             "11:2 10:1 8:1 9:2 7:2 8:1 7:1 5:1 7:1 8:3 -:1", "bells", 1.0,
             beats={"kick": "x... x... x... x..."},
         ),
-        Stretch("outro", 2, "4 7", "pad pluck", "6:2 4:2 7:3 -:1", "bells", 0.45),
+        Passage("outro", 2, "4 7", "pad pluck", "6:2 4:2 7:3 -:1", "bells", 0.45),
     ),
 )  # fmt: skip
 
@@ -209,8 +209,8 @@ def invent(seed: int, seconds: float = 180.0, tempo: float | None = None, beats_
     lengths = np.maximum(1, np.round(bars * shares / shares.sum() / 2) * 2).astype(int)
     scale = str(chance.choice(sorted(PROGRESSIONS)))
     material = {label: (str(chance.choice(PROGRESSIONS[scale])), _stroll(chance, beats_per_bar)) for label in PLAYERS}
-    stretches = tuple(
-        Stretch(
+    passages = tuple(
+        Passage(
             label, int(length), material[label][0], PLAYERS[label], material[label][1],
             "lead" if label == "verse" else "bells", LEVELS[label],
         )
@@ -225,7 +225,7 @@ def invent(seed: int, seconds: float = 180.0, tempo: float | None = None, beats_
         drums=base.drums,
         arpeggio=base.arpeggio,
         bass=base.bass,
-        stretches=stretches,
+        passages=passages,
     )
 
 

@@ -52,7 +52,8 @@ def _cycle(harmonics: int, slope: float) -> Wave:
     numbers = np.arange(1, harmonics + 1)[:, None]
     turns = np.arange(TABLE) / TABLE
     cycle = (np.sin(2 * np.pi * numbers * turns) / numbers**slope).sum(axis=0)
-    return (cycle / np.abs(cycle).max()).astype(np.float32)
+    table: NDArray[np.float32] = (cycle / np.abs(cycle).max()).astype(np.float32)
+    return table
 
 
 def _saw(pitch: float, t: Wave, slope: float, brightest: float = 9_000.0) -> Wave:

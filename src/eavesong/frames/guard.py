@@ -115,4 +115,4 @@ def _bytes_at_once(found: Any) -> int:
     import math
 
     shape = found.chunks if found.name == "/frames" and found.chunks else found.shape
-    return math.prod(shape) * found.dtype.itemsize
+    return int(math.prod(shape) * found.dtype.itemsize)

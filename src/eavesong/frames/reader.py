@@ -146,7 +146,8 @@ class FramesFile:
 
     def rgb(self, frame: int) -> np.ndarray:
         """One frame as colours, uint8 (pixel, 3): the colour order undone, white added back, 255 at most."""
-        return self.colours(self.frames[frame][None])[0]
+        colours: np.ndarray = self.colours(self.frames[frame][None])[0]
+        return colours
 
     def colours(self, frames: np.ndarray) -> np.ndarray:
         """Frames, uint8 (frame, channel), as colours, uint8 (frame, pixel, 3), as ``rgb`` does it."""
@@ -194,7 +195,8 @@ class FramesFile:
 
     def _table(self, name: str) -> np.ndarray:
         with guard.readable(self.path, f"/{name}"):
-            return guard.dataset(self.path, self._file, name, LARGEST_TABLE)[()]
+            table: np.ndarray = guard.dataset(self.path, self._file, name, LARGEST_TABLE)[()]
+            return table
 
     def _places(self, name: str) -> np.ndarray:
         table = self._table(name)
@@ -266,7 +268,8 @@ class Frames:
     def __getitem__(self, key: Any) -> np.ndarray:
         """``frames[frame]``, ``frames[start:stop]``, ``frames[start:stop, channels]``; FramesError if damaged."""
         try:
-            return self.dataset[key]
+            values: np.ndarray = self.dataset[key]
+            return values
         except OSError:
             rows = key[0] if isinstance(key, tuple) else key
             wanted = range(*rows.indices(len(self))) if isinstance(rows, slice) else range(len(self))

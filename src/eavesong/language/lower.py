@@ -71,7 +71,8 @@ class _Lowerer:
         name = OPERATORS.get(name, name)
         special = getattr(self, f"_{name}", None)
         if special is not None:
-            return special(*values)
+            lowered: Value = special(*values)
+            return lowered
         if name in BOUNDARIES:
             return (BOUNDARIES[name](self.graph, *(value[0] for value in values)),)
         if name in FUNCTIONS:

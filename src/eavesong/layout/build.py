@@ -31,7 +31,7 @@ class _Item:
     """One prop of the house: its entry, its place in the row, and where it stands."""
 
     entry: int
-    source: props.Prop
+    source: props.PropEntry
     name: str
     number: int
     tags: frozenset[str]
@@ -89,7 +89,7 @@ def _items(house: model.House, metres: float, read_points: ReadPoints, faults: F
     return items
 
 
-def _copies(entry: int, source: props.Prop, wire: Wire, metres: float) -> Iterator[_Item]:
+def _copies(entry: int, source: props.PropEntry, wire: Wire, metres: float) -> Iterator[_Item]:
     """The prop itself, or its row: first as repeated, then mirrored in reverse, so that the row runs on."""
     count = source.repeat.count if source.repeat else 1
     step = np.array(source.repeat.step if source.repeat else (0, 0, 0), dtype=np.float64)

@@ -178,7 +178,8 @@ def _across_step(values: Floats, before: Indices, after: Indices, turning: bool)
         back, ahead = _nearest_turn(back), _nearest_turn(ahead)
     itself = np.arange(len(values))
     sides = (before != itself).astype(np.float64) + (after != itself)
-    return (back + ahead) / np.maximum(sides, 1)
+    mean: Floats = (back + ahead) / np.maximum(sides, 1)
+    return mean
 
 
 def seeds(house: Floats) -> Floats:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from eavesong.errors import OutputError, Problem
 from eavesong.files import write_whole
 from eavesong.layout.house import Layout
-from eavesong.layout.paint import Circle, Colour, Dots, Mark, Scene, Strokes, Words, mixed, to_png, to_svg
+from eavesong.layout.paint import Circle, Colour, Dots, Figure, Mark, Strokes, Words, mixed, to_png, to_svg
 
 WIDTH, TALLEST = 1600, 1300
 MARGIN, HEAD, FOOT = 70, 96, 84
@@ -61,11 +61,11 @@ def save_drawing(layout: Layout, path: str | Path, view: str = "front") -> None:
     if kind not in (".svg", ".png"):
         found = f"'{kind}' is no kind of drawing" if kind else "the name says no kind of drawing"
         raise OutputError(Problem(str(path), "", found, "End the name with .svg or .png."))
-    scene = draw(layout, view)
-    write_whole(path, to_svg(scene) if kind == ".svg" else to_png(scene))
+    figure = draw(layout, view)
+    write_whole(path, to_svg(figure) if kind == ".svg" else to_png(figure))
 
 
-def draw(layout: Layout, view: str = "front") -> Scene:
+def draw(layout: Layout, view: str = "front") -> Figure:
     """The drawing of ``layout`` from the street (``front``), or from above with the street below (``plan``)."""
     paper = _Paper.around(layout, view)
     groups = _groups(layout, paper)
@@ -76,7 +76,7 @@ def draw(layout: Layout, view: str = "front") -> Scene:
     marks += [Dots(group.points, dot, group.hue) for group in groups]
     marks += [Circle(x, y, dot + 5, 1.4, BRIGHT) for group in groups for x, y in group.starts]
     marks += [*_labels(groups, paper), *_captions(layout, paper)]
-    return Scene(WIDTH, paper.height, GROUND, tuple(marks))
+    return Figure(WIDTH, paper.height, GROUND, tuple(marks))
 
 
 @dataclass(frozen=True)
@@ -95,6 +95,7 @@ class _Paper:
 
     @classmethod
     def around(cls, layout: Layout, view: str) -> _Paper:
+        """The paper for a view, ``front`` or ``plan``, of a whole layout, with room for words."""
         metres = _metres(layout, view)
         low, high = metres.min(axis=0), metres.max(axis=0)
         if view == "front":
@@ -164,7 +165,8 @@ def _wire(layout: Layout, group: _Group) -> NDArray[np.float64]:
     places = np.stack([pixels.X, pixels.Y, pixels.Z], axis=1)[group.pixels]
     gap = np.linalg.norm(np.diff(places, axis=0), axis=1)
     near = (gap < 2.5 * np.maximum(reach[1:], reach[:-1])) & (np.diff(pixels.prop[group.pixels]) == 0)
-    return np.concatenate([group.points[:-1], group.points[1:]], axis=1)[near]
+    segments: NDArray[np.float64] = np.concatenate([group.points[:-1], group.points[1:]], axis=1)[near]
+    return segments
 
 
 def _surroundings(paper: _Paper) -> Iterator[Mark]:

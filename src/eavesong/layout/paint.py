@@ -69,7 +69,7 @@ Mark = Dots | Strokes | Circle | Words
 
 
 @dataclass(frozen=True)
-class Scene:
+class Figure:
     """A drawing: its size, its ground and what is on it."""
 
     width: int
@@ -84,13 +84,13 @@ def mixed(colour: Colour, other: Colour, amount: float) -> Colour:
     return red, green, blue
 
 
-def to_svg(scene: Scene) -> str:
-    """The scene as an SVG 1.1 text that stands alone."""
-    size = f'width="{scene.width}" height="{scene.height}" viewBox="0 0 {scene.width} {scene.height}"'
+def to_svg(figure: Figure) -> str:
+    """The figure as an SVG 1.1 text that stands alone."""
+    size = f'width="{figure.width}" height="{figure.height}" viewBox="0 0 {figure.width} {figure.height}"'
     lines = [
         f'<svg xmlns="http://www.w3.org/2000/svg" {size} font-family="Helvetica, Arial, sans-serif">',
-        f'<rect width="100%" height="100%" fill="{_hex(scene.ground)}"/>',
-        *(_svg_mark(mark) for mark in scene.marks),
+        f'<rect width="100%" height="100%" fill="{_hex(figure.ground)}"/>',
+        *(_svg_mark(mark) for mark in figure.marks),
         "</svg>",
     ]
     return "\n".join(line for line in lines if line) + "\n"
@@ -127,16 +127,16 @@ FINER = 2
 """The PNG is painted this many times larger and then reduced, which smooths its edges."""
 
 
-def to_png(scene: Scene) -> bytes:
-    """The scene as a PNG file, one pixel to a drawing unit."""
+def to_png(figure: Figure) -> bytes:
+    """The figure as a PNG file, one pixel to a drawing unit."""
     from PIL import Image, ImageDraw
 
-    picture = Image.new("RGB", (scene.width * FINER, scene.height * FINER), scene.ground)
+    picture = Image.new("RGB", (figure.width * FINER, figure.height * FINER), figure.ground)
     brush = ImageDraw.Draw(picture)
-    for mark in scene.marks:
+    for mark in figure.marks:
         _png_mark(brush, mark)
     written = io.BytesIO()
-    picture.resize((scene.width, scene.height), Image.Resampling.LANCZOS).save(written, "PNG", optimize=True)
+    picture.resize((figure.width, figure.height), Image.Resampling.LANCZOS).save(written, "PNG", optimize=True)
     return written.getvalue()
 
 

@@ -54,7 +54,7 @@ class Mirror(Entry):
     """Where the plane is."""
 
 
-class Prop(Entry):
+class PropEntry(Entry):
     """What every ``[[prop]]`` has."""
 
     name: Name
@@ -77,7 +77,7 @@ class Prop(Entry):
         raise NotImplementedError
 
 
-class Pixelled(Prop):
+class Pixelled(PropEntry):
     """A prop that says how many pixels it has, or how far apart they are."""
 
     pixels: Count | None = None
@@ -94,12 +94,13 @@ class Pixelled(Prop):
         return self
 
 
-class Spot(Prop):
+class Spot(PropEntry):
     """One pixel: a floodlight, a lamp."""
 
     shape: Literal["spot"]
 
     def wire(self) -> Wire:
+        """One pixel at the origin."""
         return shapes.spot()
 
 
@@ -113,6 +114,7 @@ class Line(Pixelled):
     """To here."""
 
     def wire(self) -> Wire:
+        """A straight wire from start to end."""
         return shapes.line(self.start, self.end, self.pixels, self.pitch)
 
 
@@ -126,6 +128,7 @@ class Polyline(Pixelled):
     """Whether the wire goes back to the first corner."""
 
     def wire(self) -> Wire:
+        """A wire through the corners."""
         return shapes.polyline(self.points, self.closed, self.pixels, self.pitch)
 
 
@@ -147,6 +150,7 @@ class Arch(Pixelled):
     """Whether every second nested arch is wired back."""
 
     def wire(self) -> Wire:
+        """Half ellipses from foot to foot."""
         return shapes.arch(
             self.width, self.height, self.pixels, self.pitch, self.nested, self.gap, self.start, self.zigzag
         )
@@ -170,6 +174,7 @@ class Ring(Pixelled):
     """Which way it goes, seen from the street."""
 
     def wire(self) -> Wire:
+        """Ellipses round the origin."""
         height = self.width if self.height is None else self.height
         return shapes.ring(
             self.width, height, self.pixels, self.pitch, self.nested, self.gap, self.start, self.clockwise
@@ -188,6 +193,7 @@ class Rectangle(Pixelled):
     """Which way it goes, seen from the street."""
 
     def wire(self) -> Wire:
+        """Four sides round the origin, from the chosen corner."""
         return shapes.rectangle(self.width, self.height, self.pixels, self.pitch, self.start, self.clockwise)
 
 
@@ -203,6 +209,7 @@ class Cane(Pixelled):
     """Where the wire begins."""
 
     def wire(self) -> Wire:
+        """A shaft and its hook."""
         return shapes.cane(self.height, self.hook, self.pixels, self.pitch, self.start)
 
 
@@ -220,10 +227,11 @@ class Star(Pixelled):
     """Which way the wire goes, seen from the street."""
 
     def wire(self) -> Wire:
+        """The outline from tip to tip."""
         return shapes.star(self.tips, self.outer, self.inner, self.pixels, self.pitch, self.clockwise)
 
 
-class Spokes(Prop):
+class Spokes(PropEntry):
     """Straight arms from a middle outwards."""
 
     shape: Literal["spokes"]
@@ -241,10 +249,11 @@ class Spokes(Prop):
     """Which way round the arms follow."""
 
     def wire(self) -> Wire:
+        """Arms from the middle outwards."""
         return shapes.spokes(self.arms, self.inner, self.outer, self.pixels, self.zigzag, self.clockwise)
 
 
-class Grid(Prop):
+class Grid(PropEntry):
     """An upright sheet of pixels in columns and rows."""
 
     shape: Literal["grid"]
@@ -262,10 +271,11 @@ class Grid(Prop):
     """Whether every second one is wired back."""
 
     def wire(self) -> Wire:
+        """Rows or columns of a sheet."""
         return shapes.grid(self.columns, self.rows, self.width, self.height, self.start, self.wiring, self.zigzag)
 
 
-class Cone(Prop):
+class Cone(PropEntry):
     """A tree of straight strings."""
 
     shape: Literal["cone"]
@@ -288,6 +298,7 @@ class Cone(Prop):
     """Which way round the strings follow, seen from above."""
 
     def wire(self) -> Wire:
+        """Strings from foot to top."""
         return shapes.cone(
             self.height, self.base, self.top, self.strings, self.pixels,
             self.turn, self.start, self.zigzag, self.clockwise,
@@ -311,6 +322,7 @@ class Helix(Pixelled):
     """Which way it goes, seen from above."""
 
     def wire(self) -> Wire:
+        """A wire that climbs round an upright axis."""
         top = self.base if self.top is None else self.top
         return shapes.helix(
             self.height, self.base, top, self.turns, self.pixels, self.pitch, self.start, self.clockwise
@@ -326,10 +338,11 @@ class Sphere(Pixelled):
     """Level rings from pole to pole."""
 
     def wire(self) -> Wire:
+        """Level rings from pole to pole."""
         return shapes.sphere(self.diameter, self.rings, self.pixels, self.pitch)
 
 
-class Icicles(Prop):
+class Icicles(PropEntry):
     """Drops of unequal length hanging from an edge."""
 
     shape: Literal["icicles"]
@@ -345,10 +358,11 @@ class Icicles(Prop):
     """The end of the edge where the wire begins."""
 
     def wire(self) -> Wire:
+        """Drops that hang from an edge."""
         return shapes.icicles(self.width, self.drops, self.lengths, self.pitch, self.start)
 
 
-class Points(Prop):
+class Points(PropEntry):
     """Pixels at places measured one by one."""
 
     shape: Literal["points"]

@@ -130,16 +130,17 @@ def _beside(order: Sequence[Indices], closed: bool, level: bool) -> tuple[Indice
 
     def neighbours(of: int, step: int) -> Indices:
         other = of + step
+        itself: Indices = offsets[of] + np.arange(len(order[of]))
         if closed and count > 2:
             other %= count
         if not 0 <= other < count:
-            return offsets[of] + np.arange(len(order[of]))
+            return itself
         size = len(order[other])
         place = order[of] if level else ((order[of] + 0.5) / len(order[of]) * size).astype(np.int64)
         at = np.empty(size, dtype=np.int64)
         at[order[other]] = np.arange(size)
         found = offsets[other] + at[np.minimum(place, size - 1)]
-        return np.where(place < size, found, offsets[of] + np.arange(len(order[of])))
+        return np.where(place < size, found, itself)
 
     before = np.concatenate([neighbours(strand, -1) for strand in range(count)])
     after = np.concatenate([neighbours(strand, +1) for strand in range(count)])

@@ -233,7 +233,8 @@ def wire_metres(layout: Layout, pixels: Pixels, assumed: Assumptions) -> Floats:
     spacing = np.array([kind.spacing for kind in power.types])[power.type[pixels[1:]]]
     same = at.prop[pixels[1:]] == at.prop[pixels[:-1]]
     inside = np.maximum(np.maximum(straight, along), spacing)
-    return np.where(same, inside, straight * (1 + assumed.slack) + assumed.spare)
+    metres: Floats = np.where(same, inside, straight * (1 + assumed.slack) + assumed.spare)
+    return metres
 
 
 @dataclass(frozen=True)

@@ -22,7 +22,7 @@ chapter 9, table 8: 7.95/7.77 for 18 AWG; from memory)."""
 
 def diameter(gauge: int) -> float:
     """Millimetres of a solid wire of an American wire gauge: 0.127 mm * 92 ** ((36 - gauge) / 39)."""
-    return 0.127 * 92 ** ((36 - gauge) / 39)
+    return float(0.127 * 92 ** ((36 - gauge) / 39))
 
 
 def area(gauge: int) -> float:

@@ -60,7 +60,8 @@ def measure(sound: Sound) -> Powers:
 
     Frame 0 stands before the first sample and is silent; the last frame is the first that has heard everything.
     """
-    return gather(sound, [powers_meter(sound.rate)])[0]
+    powers: Powers = gather(sound, [powers_meter(sound.rate)])[0]
+    return powers
 
 
 def gather(sound: Sound, meters: list[Meter]) -> list[Any]:
@@ -189,7 +190,8 @@ def _band_weights(hertz: Floats) -> Floats:
     step = np.log2(middles[1] / middles[0])
     reach = np.maximum(step, np.log2(1 + hertz[1] / middles))
     away = np.abs(np.log2(np.maximum(hertz, 1.0)[:, None] / middles))
-    return np.maximum(0.0, 1.0 - away / reach)
+    weights: Floats = np.maximum(0.0, 1.0 - away / reach)
+    return weights
 
 
 def k_weighting(hertz: Floats) -> Floats:
@@ -203,4 +205,5 @@ def k_weighting(hertz: Floats) -> Floats:
         1 - 1.69065929318241 * z + 0.73248077421585 * z**2
     )
     high_pass = (1 - 2 * z + z**2) / (1 - 1.99004745483398 * z + 0.99007225036621 * z**2)
-    return np.abs(head * high_pass) ** 2
+    power: Floats = np.abs(head * high_pass) ** 2
+    return power

@@ -88,7 +88,8 @@ def onsets(curves: Singles) -> Floats:
     peaks = np.flatnonzero((whole[1:-1] > whole[:-2]) & (whole[1:-1] >= whole[2:])) + 1
     if not len(peaks):
         return np.zeros(0)
-    return peaks[whole[peaks] > CLEAR * np.percentile(whole[peaks], 95)].astype(np.float64)
+    clear: Floats = peaks[whole[peaks] > CLEAR * np.percentile(whole[peaks], 95)].astype(np.float64)
+    return clear
 
 
 def paths_near(curves: Singles, period: float) -> list[Floats]:

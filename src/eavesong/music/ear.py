@@ -58,11 +58,13 @@ def _hann(samples: float) -> Singles:
     from scipy.fft import next_fast_len
 
     length = next_fast_len(max(16, round(samples)), real=True)
-    return (np.sin(np.pi * (np.arange(length) + 0.5) / length) ** 2).astype(np.float32)
+    window: Singles = (np.sin(np.pi * (np.arange(length) + 0.5) / length) ** 2).astype(np.float32)
+    return window
 
 
 def _levels(rows: Singles) -> NDArray[np.float16]:
-    return np.log10(np.maximum(rows / np.float32(FAINT), 1.0)).astype(np.float16)
+    levels: NDArray[np.float16] = np.log10(np.maximum(rows / np.float32(FAINT), 1.0)).astype(np.float16)
+    return levels
 
 
 def _fine_weights(hertz: Floats) -> Floats:

@@ -76,7 +76,8 @@ def _accents(beats: Floats, gaps: Floats, rows: Rows, traces: Traces) -> Floats:
     table = np.hstack(columns)
     usual = running_mean(table, AROUND)
     spread = np.sqrt(running_mean((table - usual) ** 2, 2 * AROUND)) + 0.3 * table.std(axis=0) + 1e-3
-    return np.clip((table - usual) / spread, -4, 4)
+    even: Floats = np.clip((table - usual) / spread, -4, 4)
+    return even
 
 
 def _change(rows: Floats, span: int) -> Floats:

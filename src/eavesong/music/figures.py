@@ -82,7 +82,8 @@ def accents(beats: Floats, traces: Traces) -> Floats:
     """What begins on each beat (n, 5), within two frames."""
     last = len(traces.curves) - 1
     at = np.clip(np.rint(beats), 0, last).astype(np.int64)
-    return np.max([traces.curves[np.clip(at + step, 0, last)] for step in (-2, 0, 2)], axis=0).astype(np.float64)
+    begins: Floats = np.max([traces.curves[np.clip(at + step, 0, last)] for step in (-2, 0, 2)], axis=0)
+    return begins.astype(np.float64)
 
 
 def beat_rows(beats: Floats, traces: Traces) -> tuple[Floats, Floats, Floats]:
@@ -96,4 +97,6 @@ def _means(table: NDArray[np.floating], at: NDArray[np.int64]) -> Floats:
     total = np.concatenate([np.zeros((1, table.shape[1])), np.cumsum(table, axis=0, dtype=np.float64)])
     stop = np.append(at[1:], min(len(table), 2 * at[-1] - at[-2] if len(at) > 1 else at[-1] + 1))
     stop = np.minimum(np.maximum(stop, at + 1), len(table))
-    return (total[stop] - total[np.minimum(at, stop - 1)]) / np.maximum(stop - np.minimum(at, stop - 1), 1)[:, None]
+    start = np.minimum(at, stop - 1)
+    means: Floats = (total[stop] - total[start]) / np.maximum(stop - start, 1)[:, None]
+    return means

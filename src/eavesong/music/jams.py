@@ -95,9 +95,11 @@ class _Reader:
         self.problems: list[Problem] = []
 
     def say(self, place: str, found: str, instead: str = "") -> None:
+        """Note a problem."""
         self.problems.append(Problem(self.name, place, found, instead))
 
     def read(self, text: str) -> tuple[tuple[float, ...], tuple[int, ...], tuple[Section, ...]]:
+        """Times in seconds, positions in the bar, and sections; problems are noted, BeatsError where it is no JAMS."""
         annotations = self.annotations(text)
         times, positions = self.beats(annotations)
         return times, positions, self.sections(annotations)
@@ -120,6 +122,7 @@ class _Reader:
         return annotations
 
     def beats(self, annotations: list[Any]) -> tuple[tuple[float, ...], tuple[int, ...]]:
+        """Times in seconds and positions in the bar, from 1, of the first annotation that has beats."""
         place, namespace, data = self.chosen(annotations, BEATS)
         if not data:
             if not self.problems:
@@ -140,6 +143,7 @@ class _Reader:
         return times, positions
 
     def sections(self, annotations: list[Any]) -> tuple[Section, ...]:
+        """The sections of the first annotation that has any, in order of time."""
         _, _, data = self.chosen(annotations, SECTIONS)
         known = len(self.problems)
         parts = []
@@ -163,6 +167,7 @@ class _Reader:
         return "", "", []
 
     def observations(self, place: str, data: Any) -> list[tuple[str, dict[str, Any]]]:
+        """The observations of an annotation, each with its place."""
         if isinstance(data, dict):
             data = list(_turned(data))
         if not isinstance(data, list):
@@ -178,6 +183,7 @@ class _Reader:
         return found
 
     def seconds(self, where: str, each: dict[str, Any], key: str) -> float:
+        """A field of an observation in seconds; 0 where it is no number."""
         value = each.get(key)
         if isinstance(value, bool) or not isinstance(value, int | float) or not _finite(value):
             found = f"'{key}' is missing" if key not in each else f"the {key} {value!r:.40} is no number"
@@ -186,6 +192,7 @@ class _Reader:
         return float(value)
 
     def position(self, where: str, value: Any) -> int:
+        """A position in a bar, from 1; 1 where it is none."""
         if isinstance(value, dict):
             value = value.get("position")
         good = isinstance(value, int | float) and not isinstance(value, bool) and _finite(value)
@@ -196,6 +203,7 @@ class _Reader:
         return 1
 
     def label(self, where: str, value: Any) -> str:
+        """A label without space around; empty where it is no text."""
         if isinstance(value, str):
             return value.strip()
         self.say(where, f"{value!r:.40} is no label", "Write a word or a few, such as 'verse'.")

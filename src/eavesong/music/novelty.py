@@ -61,7 +61,8 @@ def _adapted(rises: Singles) -> Singles:
     """Each curve (f, 5) divided by its mean over the seconds around, which is at least a fifth of the song's."""
     usual = running_mean(rises, round(USUAL * FRAME_RATE))
     whole = rises.mean(axis=0)
-    return rises / np.maximum(usual, np.maximum(0.2 * whole, 1e-4)).astype(np.float32)
+    even: Singles = rises / np.maximum(usual, np.maximum(0.2 * whole, 1e-4)).astype(np.float32)
+    return even
 
 
 def running_mean(values: NDArray[np.floating], width: int) -> Floats:

@@ -120,7 +120,8 @@ def rises(bands: Singles) -> Floats:
     for band in bands.T:  # one at a time: all at once would take as much memory as the bands again
         level = np.log10(1.0 + band * np.float64(ONSET_RANGE / top))
         total[1:] += np.maximum(0.0, np.diff(level))
-    return total / bands.shape[1]
+    mean: Floats = total / bands.shape[1]
+    return mean
 
 
 def _onset(powers: Powers) -> Floats:
@@ -133,7 +134,8 @@ def _onset(powers: Powers) -> Floats:
     strength = np.maximum(0.0, rise - 1.5 * usual)
     clear = strength[strength > 0.05 * strength.max(initial=0.0)]
     top = max(float(np.percentile(clear, 90)) if len(clear) else 0.0, CLEAREST_RISE)
-    return np.clip(strength / top, 0.0, 1.0)
+    clipped: Floats = np.clip(strength / top, 0.0, 1.0)
+    return clipped
 
 
 def _brightness(bands: Singles) -> Floats:
@@ -179,7 +181,8 @@ def _top(power: Singles) -> float:
 def _tops(powers: Iterable[Singles]) -> Floats:
     """The power that becomes 1 in each of several (f,)."""
     tops = np.array([_top(power) for power in powers])
-    return np.maximum(tops, FAINTEST_BAND * tops.max())
+    floored: Floats = np.maximum(tops, FAINTEST_BAND * tops.max())
+    return floored
 
 
 def _followed(power: Singles, top: float, name: str) -> Singles:

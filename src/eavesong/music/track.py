@@ -186,7 +186,8 @@ def _differs(one: Explanation, other: Explanation, bars: bool) -> bool:
 
 
 def _downbeats(one: Explanation) -> Floats:
-    return one.judged.beats[one.positions == 1]
+    downbeats: Floats = one.judged.beats[one.positions == 1]
+    return downbeats
 
 
 def _in_common(one: Floats, other: Floats) -> float:

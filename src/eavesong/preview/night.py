@@ -84,6 +84,7 @@ class Painter:
 
     @dark.setter
     def dark(self, scene: Picture) -> None:
+        """Take another scene, linear (height, width, 3)."""
         self._dark = np.ascontiguousarray(scene.transpose(0, 2, 1))
 
     def hurry(self) -> None:

@@ -105,7 +105,7 @@ def _start_of_ladder(source: Reopened, size: int, room: int) -> int:
     while low < high:
         middle = (low + high) // 2
         with ThreadPoolExecutor(os.cpu_count()) as pool:
-            sizes = list(pool.map(lambda block, at=middle: len(_stream(block, LADDER[at])[0]), light))  # type: ignore[misc]
+            sizes = list(pool.map(lambda block, at=middle: len(_stream(block, LADDER[at])[0]), light))
         if sum(sizes) / len(sample) * len(firsts) <= room * 0.97:
             high = middle
         else:

@@ -165,7 +165,8 @@ def _differences(
 
 def _reach(places: Floats) -> Floats:
     """(3,) metres of spread about the mean along a prop's own main axes: the same however it is turned."""
-    return np.asarray(np.linalg.svd(places - places.mean(axis=0), compute_uv=False)) / np.sqrt(len(places))
+    spread: Floats = np.linalg.svd(places - places.mean(axis=0), compute_uv=False) / np.sqrt(len(places))
+    return spread
 
 
 def _rewired(old: Layout, before: Prop, new: Layout, prop: Prop, a: Floats, b: Floats) -> str:

@@ -39,7 +39,7 @@ PRESENT = 1e-3
 
 
 @dataclass(frozen=True, eq=False)
-class View:
+class Raster:
     """A house seen through the grid."""
 
     file: FramesFile
@@ -81,7 +81,7 @@ def likeness(a: FramesFile, b: FramesFile) -> float:
     return 1.0 - apart / bright if bright else 1.0
 
 
-def _view(file: FramesFile) -> View:
+def _view(file: FramesFile) -> Raster:
     from scipy import sparse
 
     cells, pixels, shares = _spread(file.places[:, :2].astype(np.float64))
@@ -90,7 +90,7 @@ def _view(file: FramesFile) -> View:
     held = np.asarray(table.sum(axis=1)).reshape(-1)
     scale = np.where(held > PRESENT, 1 / np.maximum(held, PRESENT), 0.0)
     light, drive = _light(file)
-    return View(file, sparse.diags(scale) @ table, held / len(file.places), light, drive)
+    return Raster(file, sparse.diags(scale) @ table, held / len(file.places), light, drive)
 
 
 def _spread(places: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64], Floats]:

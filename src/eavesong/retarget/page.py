@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.layout.paint import Colour, Dots, Mark, Scene, Strokes, Words, to_svg
+from eavesong.layout.paint import Colour, Dots, Figure, Mark, Strokes, Words, to_svg
 from eavesong.retarget.changes import metres
 from eavesong.retarget.report import Retargeting
 from eavesong.retarget.text import cue_words, frame_words, grouped_changes, lit_words
@@ -100,7 +100,7 @@ def _picture(house: Layout, kinds: dict[str, str], everything: Floats) -> str:
     loud += [_label(name, np.concatenate(points), COLOURS[kind]) for (name, kind), points in rows.items()]
     ground = height - MARGIN + 8.0
     edge = Strokes(np.array([[MARGIN / 2, ground, WIDTH - MARGIN / 2, ground]]), 1.2, STILL)
-    return to_svg(Scene(WIDTH, height, NIGHT, (edge, *still, *loud)))
+    return to_svg(Figure(WIDTH, height, NIGHT, (edge, *still, *loud)))
 
 
 def _label(name: str, points: Floats, colour: Colour) -> Words:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from eavesong.check.findings import grouped
 from eavesong.retarget.changes import HouseChange, PropChange, compare_houses, pair_props, pin_keeps_old
-from eavesong.scene.place import House, PlacedCue, house_for, names_of, place_cues
+from eavesong.scene.place import PlacedCue, finder_for, names_of, place_cues
 from eavesong.scene.roles import roles_of, zone_of
 from eavesong.show.load import Show
 from eavesong.show.selection import parse_selector
@@ -173,7 +173,7 @@ class _Adviser:
 
     def __init__(self, show: Show, old: Layout, new: Layout, now: Sequence[PlacedCue]) -> None:
         self.show, self.old, self.new, self.now = show, old, new, now
-        self.house: House = house_for(show, new)
+        self.finder = finder_for(show, new)
         self.places = (_middles(old), _middles(new))
         self.pairs = {was: index for index, was in pair_props(old, new).items()}
 
@@ -201,7 +201,7 @@ class _Adviser:
         for cue in _seen(self.now):
             own = self.show.cues[cue.index]
             texts = own.on if cue.taken.choice < 0 or cue.taken.stand_in else own.on[: cue.taken.choice + 1]
-            weight = self.house.select(("all",), own.within)[1][slice(*inside)]
+            weight = self.finder.select(("all",), own.within)[1][slice(*inside)]
             if weight.any() and any(parse_selector(text).matches(names) for text in texts):
                 found.append(cue.name)
         return found
@@ -209,7 +209,7 @@ class _Adviser:
     def for_cue(self, before: PlacedCue, now: PlacedCue) -> Iterator[str]:
         """What would have a cue light what is meant: a tag for the props nearest to what it lit, or another choice."""
         own = self.show.cues[now.index]
-        if own.within and not now.props and self.house.select(own.on, None)[1].any():
+        if own.within and not now.props and self.finder.select(own.on, None)[1].any():
             yield "No pixel of it lies within its box now: widen 'within', or delete it."
             return
         wanted = self._wanted(own.on)

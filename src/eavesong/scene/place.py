@@ -75,14 +75,14 @@ def place_cues(show: Show, layout: Layout, grid: BeatGrid) -> tuple[PlacedCue, .
     A cue whose selectors light nothing here takes a fall-back (`eavesong.scene.roles`). One that lights nothing even
     so, or at no time, is among them, with empty ``props`` or ``spans``: `check` reports it.
     """
-    house = house_for(show, layout)
-    placed = tuple(_placed(show, index, cue, house, grid) for index, cue in enumerate(show.cues))
-    return _with_leftovers(placed, layout, grid) if house.stranger else placed
+    finder = finder_for(show, layout)
+    placed = tuple(_placed(show, index, cue, finder, grid) for index, cue in enumerate(show.cues))
+    return _with_leftovers(placed, layout, grid) if finder.stranger else placed
 
 
-def house_for(show: Show, layout: Layout) -> House:
+def finder_for(show: Show, layout: Layout) -> Finder:
     """``layout``, ready to be asked for the pixels of the show's cues."""
-    return House(layout, tuple(parse_selector(text) for cue in show.cues for text in cue.on))
+    return Finder(layout, tuple(parse_selector(text) for cue in show.cues for text in cue.on))
 
 
 def _with_leftovers(placed: tuple[PlacedCue, ...], layout: Layout, grid: BeatGrid) -> tuple[PlacedCue, ...]:
@@ -100,8 +100,8 @@ def _with_leftovers(placed: tuple[PlacedCue, ...], layout: Layout, grid: BeatGri
     return tuple(wider if cue is taker else cue for cue in placed)
 
 
-def _placed(show: Show, index: int, cue: Cue, house: House, grid: BeatGrid) -> PlacedCue:
-    taken, weight, props = house.select(cue.on, cue.within)
+def _placed(show: Show, index: int, cue: Cue, finder: Finder, grid: BeatGrid) -> PlacedCue:
+    taken, weight, props = finder.select(cue.on, cue.within)
     return PlacedCue(
         index=index,
         name=show.called(index),
@@ -121,7 +121,7 @@ def _placed(show: Show, index: int, cue: Cue, house: House, grid: BeatGrid) -> P
 Selected = tuple[Taken, NDArray[np.float32], tuple[int, ...]]
 
 
-class House:
+class Finder:
     """A layout, asked for the pixels of selectors; each question is answered once."""
 
     def __init__(self, layout: Layout, show: Sequence[Selector] = ()) -> None:

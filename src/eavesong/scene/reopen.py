@@ -50,7 +50,9 @@ class Reopened:
         """(3,) metres: width, height and depth of the house frame; along a flat axis what the pixels take."""
         places, metres = self.frames.places.astype(np.float64), self.metres.astype(np.float64)
         across = np.maximum(places.max(axis=0, initial=0.0), 1e-9)
-        return np.where(np.ptp(places, axis=0) > 1e-6, metres.max(axis=0, initial=0.0) / across, np.ptp(metres, axis=0))
+        framed = metres.max(axis=0, initial=0.0) / across
+        size: NDArray[np.float64] = np.where(np.ptp(places, axis=0) > 1e-6, framed, np.ptp(metres, axis=0))
+        return size
 
     def frame_at(self, seconds: float) -> int:
         """The frame that is shown at a moment of the song: the last one begun; the first or last outside."""
@@ -73,7 +75,8 @@ class Reopened:
     def light_at(self, seconds: float) -> Bytes:
         """The light (n, 3) at a moment of the song."""
         number = self.frame_at(seconds)
-        return self.light(number, number + 1)[0]
+        light: Bytes = self.light(number, number + 1)[0]
+        return light
 
     @cached_property
     def _gammas(self) -> NDArray[np.float64]:

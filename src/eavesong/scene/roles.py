@@ -154,7 +154,8 @@ class Fallbacks:
             return ~self._evaluate(node.inner, stands)
         if isinstance(node, Junction):
             parts = [self._evaluate(part, stands) for part in node.parts]
-            return np.logical_and.reduce(parts) if node.joint == "and" else np.logical_or.reduce(parts)
+            joined: Mask = (np.logical_and if node.joint == "and" else np.logical_or).reduce(parts)
+            return joined
         return np.ones(len(self.names), bool)
 
 

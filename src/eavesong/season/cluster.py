@@ -172,6 +172,7 @@ def _received(future: Any, task: Task, seen: Seen) -> Outcome:
     """The outcome of a finished task; frames that came along are put in their place."""
     from distributed.scheduler import KilledWorker
 
+    outcome: Outcome
     try:
         outcome, frames = future.result()
     except KilledWorker as fault:

@@ -114,6 +114,7 @@ class _Faults:
     text: str
 
     def at(self, path: Sequence[str | int], found: str, instead: str) -> Problem:
+        """A problem at the line of the entry that ``path`` leads to."""
         return Problem(self.name, place(self.text, path), found, instead)
 
 

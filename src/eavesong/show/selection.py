@@ -117,6 +117,7 @@ class _Reader:
         self.advance()
 
     def advance(self) -> None:
+        """Take the next token; MisfitError for a sign that means nothing."""
         rest = self.text[self.end :]
         self.start = self.end + len(rest) - len(rest.lstrip())
         if not rest.strip():
@@ -144,14 +145,17 @@ class _Reader:
         self.fail(f"'{character}' means nothing here", advice)
 
     def fail(self, found: str, advice: str) -> NoReturn:
+        """Raise a MisfitError at the current token."""
         raise MisfitError(f"column {self.start + 1}: {found}", advice)
 
     def joining_advice(self) -> str:
+        """What to write between two names that stand side by side."""
         if self.kind == ")":
             return "Take it away, or open a parenthesis before."
         return "Write 'and' (both at once) or 'or' (either) between; quote a name with spaces: 'arch 1'."
 
     def read_or(self, depth: int) -> Node:
+        """The parts joined by ``or`` from here on, as one node."""
         return self._read_joined("or", depth)
 
     def _read_joined(self, joint: str, depth: int) -> Node:

@@ -39,7 +39,8 @@ class Rig:
     def full(self) -> NDArray[np.float64]:
         """(n,) amperes at full white, every channel at 255."""
         lit = np.where(self.places >= 0, self.amperes, 0).astype(np.float64)
-        return 255 * lit.sum(axis=1) + self.idle
+        amperes: NDArray[np.float64] = 255 * lit.sum(axis=1) + self.idle
+        return amperes
 
     def channel_amperes(self) -> NDArray[np.float32]:
         """(channels,): drawn by each step of each channel's byte."""

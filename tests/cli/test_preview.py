@@ -10,7 +10,16 @@ from click.testing import CliRunner
 from eavesong.cli.preview import command
 from eavesong.errors import EavesongError
 from eavesong.frames import open_frames
-from lamps import LAMPS, house, known_frames, write
+from lamps import LAMPS, WALL, house, known_frames, write, write_click
+
+
+@pytest.fixture(scope="module")
+def three_lamps(tmp_path_factory):
+    """A folder with ``lamps.h5`` (8 s at 20 frames a second) and ``click.wav``; to be read only."""
+    folder = tmp_path_factory.mktemp("lamps")
+    write(folder / "lamps.h5", house(LAMPS + WALL), known_frames())
+    write_click(folder / "click.wav", [])
+    return folder
 
 
 def run(*words):

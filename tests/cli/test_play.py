@@ -1,0 +1,25 @@
+"""``eavesong play``: what is refused before anything is sent."""
+
+import pytest
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["--offset", "20000"], "Write milliseconds between -10000 and 10000."),
+        (["--interface", "eth0"], "'eth0' is not an IPv4 address."),
+        (["--dry-run"], "--now and --dry-run are for setlists"),
+        (["--priority", "201"], "0<=x<=200"),  # E1.31-2018, 6.2.3: 0 to 200
+        (["--sync", "64000"], "0<=x<=63999"),  # E1.31-2018, 6.2.7: 1 to 63999; 0 for none (6.2.4)
+    ],
+)
+def test_what_is_typed_wrongly_ends_with_2(eavesong, tmp_path, words, told):
+    ended = eavesong("play", tmp_path / "frost.h5", *words)
+    assert ended.code == 2
+    assert told in ended.err
+
+
+def test_frames_that_are_not_there_end_with_3(eavesong, tmp_path):
+    ended = eavesong("play", tmp_path / "frost.h5", "--silent")
+    assert ended.code == 3
+    assert "frost.h5" in ended.err
