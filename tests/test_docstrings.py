@@ -9,7 +9,6 @@ from pathlib import Path
 import eavesong
 
 ROOT = Path(eavesong.__file__).parent
-STILL_TO_WRITE = {"kernels/blend.py", "kernels/fast.py", "language/check.py", "language/lower.py", "language/parse.py"}
 
 
 def silent(tree: ast.Module | ast.ClassDef, owner: str) -> Iterator[str]:
@@ -27,7 +26,7 @@ def silent(tree: ast.Module | ast.ClassDef, owner: str) -> Iterator[str]:
 def test_what_is_public_says_what_it_does() -> None:
     modules = {path.relative_to(ROOT).as_posix(): ast.parse(path.read_text()) for path in ROOT.rglob("*.py")}
     assert len(modules) > 100
-    found = [name for path, tree in modules.items() if path not in STILL_TO_WRITE for name in silent(tree, path)]
+    found = [name for path, tree in modules.items() for name in silent(tree, path)]
     assert not found
 
 

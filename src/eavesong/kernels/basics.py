@@ -21,56 +21,67 @@ lane = njit(fastmath=MATHS, error_model="numpy", forceinline=True)
 
 @lane
 def less(x, y):
+    """1 where x < y, else 0."""
     return select(x < y, f(1), f(0))
 
 
 @lane
 def less_equal(x, y):
+    """1 where x <= y, else 0."""
     return select(x <= y, f(1), f(0))
 
 
 @lane
 def equal(x, y):
+    """1 where x == y, else 0."""
     return select(x == y, f(1), f(0))
 
 
 @lane
 def choose(condition, x, y):
+    """x where the condition is not 0, else y."""
     return select(condition != f(0), x, y)
 
 
 @lane
 def divide(x, y):
+    """x / y; 0 where y is 0."""
     return select(y == f(0), f(0), x / select(y == f(0), f(1), y))
 
 
 @lane
 def abs(x):
+    """x without its sign."""
     return magnitude(x)
 
 
 @lane
 def sign(x):
+    """1, 0 or -1."""
     return select(x > f(0), f(1), select(x < f(0), f(-1), f(0)))
 
 
 @lane
 def floor(x):
+    """The whole number at or below x."""
     return lane_floor(x)
 
 
 @lane
 def ceil(x):
+    """The whole number at or above x."""
     return -lane_floor(-x)
 
 
 @lane
 def trunc(x):
+    """The whole part of x."""
     return select(x < f(0), -lane_floor(-x), lane_floor(x))
 
 
 @lane
 def round(x):
+    """The nearest whole number, halves upwards."""
     # Not floor(x + 0.5): that sum is itself rounded just below a half, and from 2**23 up.
     whole = lane_floor(x)
     return select(x - whole >= f(0.5), whole + f(1), whole)
@@ -78,31 +89,37 @@ def round(x):
 
 @lane
 def fract(x):
+    """x - floor(x)."""
     return x - lane_floor(x)
 
 
 @lane
 def wrap(x):
+    """Signed distance to the nearest whole number, -0.5 up to 0.5."""
     return x - round(x)
 
 
 @lane
 def mod(x, y):
+    """x - y * floor(x / y); 0 where y is 0."""
     return clamp(x - y * lane_floor(divide(x, y)), min(y, f(0)), max(y, f(0)))
 
 
 @lane
 def min(x, y):
+    """The smaller."""
     return select(y < x, y, x)
 
 
 @lane
 def max(x, y):
+    """The larger."""
     return select(x < y, y, x)
 
 
 @lane
 def clamp(x, low, high):
+    """min(max(x, low), high)."""
     return min(max(x, low), high)
 
 
@@ -121,6 +138,7 @@ def held(x):
 
 @lane
 def mix(x, y, amount):
+    """x * (1 - amount) + y * amount."""
     return x * (f(1) - amount) + y * amount
 
 
@@ -133,11 +151,13 @@ def wide_mix(x, y, amount):
 
 @lane
 def step(edge, x):
+    """0 below the edge, 1 from the edge up."""
     return select(x < edge, f(0), f(1))
 
 
 @lane
 def smoothstep(edge0, edge1, x):
+    """0 to 1 between the edges, flat at both; a step where they are equal."""
     t = unit(divide(x - edge0, edge1 - edge0))
     t = select(edge0 == edge1, step(edge0, x), t)
     return t * t * (f(3) - f(2) * t)

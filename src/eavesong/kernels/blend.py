@@ -68,42 +68,50 @@ def blended(name: str, below: ArrayLike, source: ArrayLike, alpha: ArrayLike) ->
 
 @mode("channel")
 def source_over(below, source):
+    """The source alone (section 5, simple alpha compositing)."""
     return source
 
 
 @mode("channel")
 def multiply(below, source):
+    """Both multiplied (9.1)."""
     return below * source
 
 
 @mode("channel")
 def screen(below, source):
+    """The complement of the complements multiplied (9.1)."""
     return below + source - below * source
 
 
 @mode("channel")
 def darken(below, source):
+    """The smaller of both (9.1)."""
     return min(below, source)
 
 
 @mode("channel")
 def lighten(below, source):
+    """The larger of both (9.1)."""
     return max(below, source)
 
 
 @mode("channel")
 def hard_light(below, source):
+    """Multiply or screen, as the source says (9.1)."""
     doubled = f(2) * source
     return select(source <= f(0.5), multiply(below, doubled), screen(below, doubled - f(1)))
 
 
 @mode("channel")
 def overlay(below, source):
+    """Multiply or screen, as what is below says (9.1)."""
     return hard_light(source, below)
 
 
 @mode("channel")
 def soft_light(below, source):
+    """Darken or lighten gently, as the source says (9.1)."""
     curve = ((f(16) * below - f(12)) * below + f(4)) * below
     deep = select(below <= f(0.25), curve, sqrt(below))
     darker = below - (f(1) - f(2) * source) * below * (f(1) - below)
@@ -113,6 +121,7 @@ def soft_light(below, source):
 
 @mode("channel")
 def color_dodge(below, source):
+    """What is below, brightened as the source says (9.1)."""
     ratio = below / select(source < f(1), f(1) - source, f(1))
     lit = select(source >= f(1), f(1), min(f(1), ratio))
     return select(below == f(0), f(0), lit)
@@ -120,6 +129,7 @@ def color_dodge(below, source):
 
 @mode("channel")
 def color_burn(below, source):
+    """What is below, darkened as the source says (9.1)."""
     ratio = (f(1) - below) / select(source > f(0), source, f(1))
     burnt = select(source <= f(0), f(0), f(1) - min(f(1), ratio))
     return select(below >= f(1), f(1), burnt)
@@ -127,11 +137,13 @@ def color_burn(below, source):
 
 @mode("channel")
 def difference(below, source):
+    """The larger less the smaller (9.1)."""
     return max(below, source) - min(below, source)
 
 
 @mode("channel")
 def exclusion(below, source):
+    """Like difference, with less contrast (9.1)."""
     return below + source - f(2) * below * source
 
 
@@ -169,23 +181,27 @@ def _with_saturation(r, g, b, spread):
 
 @mode("colour")
 def hue(r, g, b, sr, sg, sb):
+    """The hue of the source, saturation and luminosity of what is below (9.2)."""
     sr, sg, sb = _with_saturation(sr, sg, sb, _saturation_of(r, g, b))
     return _with_luminosity(sr, sg, sb, _luminosity_of(r, g, b))
 
 
 @mode("colour")
 def saturation(r, g, b, sr, sg, sb):
+    """The saturation of the source, hue and luminosity of what is below (9.2)."""
     mr, mg, mb = _with_saturation(r, g, b, _saturation_of(sr, sg, sb))
     return _with_luminosity(mr, mg, mb, _luminosity_of(r, g, b))
 
 
 @mode("colour")
 def color(r, g, b, sr, sg, sb):
+    """Hue and saturation of the source, luminosity of what is below (9.2)."""
     return _with_luminosity(sr, sg, sb, _luminosity_of(r, g, b))
 
 
 @mode("colour")
 def luminosity(r, g, b, sr, sg, sb):
+    """The luminosity of the source, hue and saturation of what is below (9.2)."""
     return _with_luminosity(r, g, b, _luminosity_of(sr, sg, sb))
 
 

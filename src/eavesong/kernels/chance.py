@@ -59,16 +59,19 @@ def _key(x):
 
 @lane
 def hash1(x):
+    """A random number from 0 up to 1 that belongs to x."""
     return _uniform(times_bits(_key(x), _KEY_1))
 
 
 @lane
 def hash2(x, y):
+    """A random number from 0 up to 1 that belongs to (x, y)."""
     return _uniform(add_bits(times_bits(_key(x), _KEY_1), times_bits(_key(y), _KEY_2)))
 
 
 @lane
 def hash3(x, y, z):
+    """A random number from 0 up to 1 that belongs to (x, y, z)."""
     keys = add_bits(times_bits(_key(x), _KEY_1), times_bits(_key(y), _KEY_2))
     return _uniform(add_bits(keys, times_bits(_key(z), _KEY_3)))
 
@@ -93,12 +96,14 @@ def _square(bits, fade_x, fade_y):
 
 @lane
 def noise1(x):
+    """Smooth random hills 0..1 along a line, one a unit."""
     whole = lane_floor(x)
     return _line(times_bits(_bits(whole), _KEY_1), _fade(x - whole))
 
 
 @lane
 def noise2(x, y):
+    """Smooth random hills 0..1 over a plane."""
     across, up = lane_floor(x), lane_floor(y)
     bits = add_bits(times_bits(_bits(across), _KEY_1), times_bits(_bits(up), _KEY_2))
     return _square(bits, _fade(x - across), _fade(y - up))
@@ -106,6 +111,7 @@ def noise2(x, y):
 
 @lane
 def noise3(x, y, z):
+    """Smooth random hills 0..1 in space."""
     across, up, deep = lane_floor(x), lane_floor(y), lane_floor(z)
     bits = add_bits(times_bits(_bits(across), _KEY_1), times_bits(_bits(up), _KEY_2))
     bits = add_bits(bits, times_bits(_bits(deep), _KEY_3))

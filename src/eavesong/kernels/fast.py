@@ -133,16 +133,19 @@ from eavesong.kernels.lanes import floor as lane_floor
 
 @lane
 def sqrt(x):
+    """The square root; 0 below 0."""
     return root(select(x > f(0), x, f(0)))
 
 
 @lane
 def inversesqrt(x):
+    """1 / sqrt(x); 0 at and below 0."""
     return select(x > f(0), f(1) / root(select(x > f(0), x, f(1))), f(0))
 
 
 @lane
 def exp2(x):
+    """2 to the power x, held within -126 and 127; a polynomial for the fraction, bits for the whole part."""
     x = clamp(x, f(-126), f(127))
     whole = lane_floor(x + f(0.5))
     p = x - whole
@@ -163,11 +166,13 @@ def exp2(x):
 
 @lane
 def exp(x):
+    """e to the power x."""
     return exp2(x * f(1.4426950408889634))
 
 
 @lane
 def log2(x):
+    """The logarithm to base 2, from 2**-126 up: the exponent's bits and a series of the mantissa."""
     bits = float_bits(max(x, f(1.1754944e-38)))
     # The exponent is counted from sqrt(1/2), so that the mantissa stays around 1.
     above = add_bits(bits, i(0x3F800000 - 0x3F3504F3))
@@ -182,11 +187,13 @@ def log2(x):
 
 @lane
 def log(x):
+    """The natural logarithm, from 2**-126 up."""
     return log2(x) * f(0.6931471805599453)
 
 
 @lane
 def pow(x, y):
+    """x to the power y; 1 where y is 0; below 0 only for whole y, else 0."""
     size = exp2(y * log2(magnitude(x)))
     whole = lane_floor(y) == y
     odd = lane_floor(y * f(0.5)) * f(2) != y
@@ -217,6 +224,7 @@ def _odd(k):
 
 @lane
 def sin(x):
+    """The sine of x radians."""
     k = lane_floor(x * f(0.3183098861837907) + f(0.5))
     s = _sine_of_rest(x, k)
     return select(_odd(k), -s, s)
@@ -224,6 +232,7 @@ def sin(x):
 
 @lane
 def cos(x):
+    """The cosine of x radians."""
     k = lane_floor(x * f(0.3183098861837907))
     s = _sine_of_rest(x, k + f(0.5))
     return select(_odd(k), s, -s)
@@ -231,6 +240,7 @@ def cos(x):
 
 @lane
 def tan(x):
+    """The tangent of x radians; 0 where the cosine is 0."""
     return divide(sin(x), cos(x))
 
 
@@ -242,16 +252,19 @@ def wide_sin(x):
 
 @lane
 def wide_cos(x):
+    """As `wide_sin`, for the cosine."""
     return clamp(cos(x), f(-1), f(1))
 
 
 @lane
 def wide_tan(x):
+    """The tangent from both."""
     return divide(wide_sin(x), wide_cos(x))
 
 
 @lane
 def acos(x):
+    """The angle 0..pi radians whose cosine is x, held within -1 and 1."""
     # Abramowitz & Stegun, Handbook of Mathematical Functions (1964), 4.4.46: error at most 2e-8 on 0..1.
     a = min(magnitude(x), f(1))
     p = f(-0.0012624911) * a + f(0.0066700901)
@@ -267,11 +280,13 @@ def acos(x):
 
 @lane
 def asin(x):
+    """The angle ±pi/2 radians whose sine is x, held within -1 and 1."""
     return f(1.5707963267948966) - acos(x)
 
 
 @lane
 def atan(y, x):
+    """The angle ±pi radians of the point (x, y); 0 at the origin."""
     # Abramowitz & Stegun (1964), 4.4.49: error at most 2e-8 on -1..1.
     across, up = magnitude(x), magnitude(y)
     low, high = min(across, up), max(across, up)
@@ -293,11 +308,13 @@ def atan(y, x):
 
 @lane
 def length2(x, y):
+    """The distance of (x, y) from the origin."""
     return root(x * x + y * y)
 
 
 @lane
 def length3(x, y, z):
+    """The distance of (x, y, z) from the origin."""
     return root(x * x + y * y + z * z)
 
 
@@ -310,12 +327,14 @@ def wide_length2(x, y):
 
 @lane
 def wide_length3(x, y, z):
+    """As `wide_length2`, for three."""
     largest = max(magnitude(x), max(magnitude(y), magnitude(z)))
     return largest * length3(divide(x, largest), divide(y, largest), divide(z, largest))
 
 
 @lane
 def srgb_decode(x):
+    """Linear light of an sRGB value, both 0..1 (CSS Color 4, section 10.2)."""
     x = unit(x)
     curve = exp2(f(2.4) * log2((x + f(0.055)) * f(1 / 1.055)))
     return select(x <= f(0.04045), x * f(1 / 12.92), curve)

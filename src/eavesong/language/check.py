@@ -33,9 +33,11 @@ class _Checker:
         self.problems: list[tuple[int, int, str, str]] = []
 
     def say(self, node: Tree | Assignment, found: str, instead: str = "") -> None:
+        """Note a problem with its place."""
         self.problems.append((node.line, node.column, found, instead))
 
     def assign(self, line: Assignment) -> None:
+        """Check a line, and know its name from now on."""
         kind = self.kind(line.tree)
         taken = (
             "an input" if line.name in INPUTS else
@@ -54,6 +56,7 @@ class _Checker:
         self.assigned[line.name] = kind
 
     def finish(self, lines: tuple[Assignment, ...]) -> None:
+        """Note outputs that are never set, and names and parameters that are never used."""
         last = lines[-1] if lines else Assignment("", Number(0, 1, 1), 1, 1)
         idle = {line.name: line for line in lines if line.name not in self.used and line.name not in OUTPUTS}
         for name in OUTPUTS:
@@ -84,11 +87,13 @@ class _Checker:
         return kind
 
     def leaf(self, tree: Tree) -> Kind:
+        """Number or colour: what a tree without inner trees stands for."""
         if isinstance(tree, Name):
             return self.name(tree)
         return self.function(tree, []) if isinstance(tree, Call) else "number"
 
     def name(self, tree: Name) -> Kind:
+        """The kind of a name, which counts as used."""
         self.used.add(tree.name)
         if tree.name in self.assigned:
             return self.assigned[tree.name]
@@ -103,6 +108,7 @@ class _Checker:
         return "number"
 
     def operator(self, tree: Call, kinds: list[Kind]) -> Kind:
+        """The kind that an operator gives for these kinds."""
         sign = tree.name
         if "colour" not in kinds:
             return "number"
@@ -116,6 +122,7 @@ class _Checker:
         return "number" if sign in _TRUTHS else "colour"
 
     def function(self, tree: Call, kinds: list[Kind]) -> Kind:
+        """The kind that a call gives for arguments of these kinds."""
         function = FUNCTIONS.get(tree.name)
         if function is None:
             self.say(tree, f"there is no function '{tree.name}'", advise(tree.name, FUNCTIONS, "function"))

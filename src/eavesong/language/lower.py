@@ -57,6 +57,7 @@ class _Lowerer:
         return value
 
     def name(self, name: str) -> Value:
+        """The nodes of what a name stands for."""
         if name in self.known:
             return self.known[name]
         if name in self.parameters:
@@ -68,6 +69,7 @@ class _Lowerer:
         return (self.graph.literal(NAMED_NUMBERS[name]),)
 
     def call(self, name: str, values: list[Value]) -> Value:
+        """The nodes of an operator or function of ``values``, channel by channel where one is a colour."""
         name = OPERATORS.get(name, name)
         special = getattr(self, f"_{name}", None)
         if special is not None:

@@ -193,11 +193,13 @@ class _Reader:
         self.problems: list[tuple[int, int, str, str]] = []
 
     def refuse(self, node: ast.AST, found: str, instead: str = "") -> Number:
+        """Note a problem; a number stands in for what was refused, so that reading goes on."""
         line, column = getattr(node, "lineno", 1), getattr(node, "col_offset", 0) + 1
         self.problems.append((line, column, found, instead))
         return Number(0.0, line, column)
 
     def statement(self, node: ast.stmt) -> Assignment | None:
+        """One line as an assignment; None where it is none."""
         if not isinstance(node, ast.Assign):
             self.refuse(node, "this is not an assignment", "Write 'name = expression', one a line.")
             return None
@@ -226,6 +228,7 @@ class _Reader:
         return tree
 
     def part(self, node: ast.expr, depth: int) -> Tree:
+        """The tree of an expression that is no sum and no product, so deep inside others."""
         if isinstance(node, ast.Constant):
             return self.number(node)
         if isinstance(node, ast.Name):
@@ -235,6 +238,7 @@ class _Reader:
         return self.operator(node, depth)
 
     def number(self, node: ast.Constant) -> Number:
+        """A literal; numbers beyond 1e30 are refused."""
         if isinstance(node.value, bool) or not isinstance(node.value, int | float):
             what = "text" if isinstance(node.value, str | bytes) else f"'{node.value}'"
             return self.refuse(node, f"{what} is not a number", "Only numbers, names and functions stand in code.")
@@ -247,6 +251,7 @@ class _Reader:
         return Number(value, node.lineno, node.col_offset + 1)
 
     def call(self, node: ast.Call, depth: int) -> Tree:
+        """A call of a plain name with arguments in order."""
         if not isinstance(node.func, ast.Name):
             return self.refuse(node, "this calls something that has no plain name", "Call a function by its name.")
         if node.keywords:
@@ -257,6 +262,7 @@ class _Reader:
         return Call(node.func.id, arguments, node.lineno, node.col_offset + 1)
 
     def operator(self, node: ast.expr, depth: int) -> Tree:
+        """An operator as a call of its sign; what the language has not is refused by name."""
         inside = depth + 1
         if isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.USub | ast.UAdd | ast.Not):
             operand = self.tree(node.operand, inside)
@@ -287,6 +293,7 @@ class _Reader:
         return self.make(node, name, self.chain(node, name, trees[:middle]), self.chain(node, name, trees[middle:]))
 
     def comparison(self, node: ast.Compare, depth: int) -> Tree:
+        """Two things compared; chains are refused."""
         if len(node.ops) != 1:
             return self.refuse(node, "two comparisons in one", "Join them: 'a < b and b < c'.")
         if type(node.ops[0]) not in _COMPARE:
@@ -295,4 +302,5 @@ class _Reader:
         return self.make(node, _COMPARE[type(node.ops[0])], left, right)
 
     def make(self, node: ast.expr, name: str, *arguments: Tree) -> Call:
+        """A call at the place of a node."""
         return Call(name, arguments, node.lineno, node.col_offset + 1)
