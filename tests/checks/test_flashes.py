@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from eavesong.checks import Assumptions, limits, report_page, report_text
-from eavesong.checks.flashes import Fields, pixel_areas
+from eavesong.layout.view import Fields, pixel_areas
 from powered import LINE
 
 BEATS = "".join(f"{n * 0.5}\t{n % 4 + 1}\n" for n in range(40))

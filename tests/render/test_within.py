@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from eavesong.checks.meter import Watch, measure
 from eavesong.errors import LayoutError
+from eavesong.render.eyes import eyes_of
 from eavesong.render.limiter import ATTACK, HOLD, RELEASE, Envelope, Limiter, parse_limit
 from eavesong.render.rig import rig_of
 from eavesong.render.soften import Softener
@@ -39,9 +40,9 @@ def watts(frames):
 
 def most_transitions(frames, rate=40.0, rig=RIG):
     """The most in any second, of any place or of the display."""
-    watch, display = Watch(rig, rate), [0]
-    measure([frames], (watch,), lambda seen: display.append(int(seen.display.max())))
-    return max(watch.most, *display)
+    watch = Watch(eyes_of(HOUSE, rig, rate))
+    measure([frames], (watch,), lambda seen: None)
+    return watch.eyes.most
 
 
 def noise(seed, frames=160, busy=0.3, pixels=40):
@@ -286,7 +287,7 @@ def test_red_flashes_are_softened():
 
 
 def test_both_stages_are_flat_in_memory():
-    softener, limiter = Softener(RIG, 40.0), Limiter(HOUSE, RIG, [parse_limit("house:5W")], 40.0)
+    softener, limiter = Softener(HOUSE, RIG, 40.0), Limiter(HOUSE, RIG, [parse_limit("house:5W")], 40.0)
     for _ in range(50):
         limiter.take(limiter.asked(softener.take(noise(1, frames=40))))
     assert len(softener.raw) < 4 * 40

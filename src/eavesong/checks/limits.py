@@ -17,12 +17,14 @@ from eavesong.checks.assumptions import CAUTIONS, Assumptions
 from eavesong.checks.circuits import Circuit, circuits_of
 from eavesong.checks.data import Data, data_of
 from eavesong.checks.flashes import LONG, Flashes, FlashFinder
-from eavesong.checks.meter import LIMIT, Ammeter, Watch, measure
+from eavesong.checks.meter import Ammeter, Watch, measure
 from eavesong.checks.moments import Song
 from eavesong.checks.parts import Part, parts_of
 from eavesong.checks.power import Books, Load, Power
 from eavesong.checks.voltage import Voltage, voltage_of
 from eavesong.errors import FramesError, Problem
+from eavesong.kernels.flash import LIMIT
+from eavesong.render.eyes import eyes_of
 from eavesong.render.rig import Rig, rig_of
 
 if TYPE_CHECKING:
@@ -104,7 +106,7 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
     data = data_of(layout, rate)
     flashes = measured.flashes if measured else None
     findings = (*_of_frames(layout, frames), *_of_supplies(power), *_of_voltages(voltages), *_of_data(data),
-                *_of_flashes(flashes))  # fmt: skip
+                *_of_flashes(flashes, assumed))  # fmt: skip
     return Limits(
         layout=layout.title, frames=frames.title or Path(frames.path).name if frames is not None else "",
         cautions=CAUTIONS, assumed=assumed, pixels=layout.pixel_count,
@@ -129,7 +131,7 @@ def _measure(layout: Layout, rig: Rig, books: Books, frames: FramesFile, assumed
         raise FramesError(Problem(str(frames.path), "", found, "Render them on this layout, or name the other one."))
     song = Song(frames.texts, layout, frames.song_seconds)
     ammeter = Ammeter(rig, books.wiring(), frames.frame_count)
-    watch = Watch(rig, frames.frame_rate)
+    watch = Watch(eyes_of(layout, rig, frames.frame_rate, assumed.distance))
     finder = FlashFinder(layout, assumed, frames.frame_rate, song, frames.start)
     measure(blocks_of(frames), (ammeter, watch), finder)
     allowed = flashes_allowed(frames.texts.get("show", ""))
@@ -214,7 +216,7 @@ def _of_data(data: Data) -> Iterator[Finding]:
         yield Finding("data", found, "Make sure that every controller is set to take them.", warning=True)
 
 
-def _of_flashes(flashes: Flashes | None) -> Iterator[Finding]:
+def _of_flashes(flashes: Flashes | None, assumed: Assumptions) -> Iterator[Finding]:
     if flashes is None:
         return
     count = len(flashes.episodes) + flashes.more_episodes
@@ -232,6 +234,9 @@ def _of_flashes(flashes: Flashes | None) -> Iterator[Finding]:
     elif flashes.most_transitions >= LIMIT - 1:
         found = f"up to {flashes.most_transitions / 2:g} flashes in a second, just within the limit of three"
         yield Finding("flashes", found, warning=True)
+    if assumed.area and not flashes.broadcast_passes:
+        found = f"{flashes.broadcast_share:.0%} of the display flashes more than three times in a second"
+        yield Finding("flashes", found, "ITU-R BT.1702 lets no more than a quarter of it pass.", warning=True)
     if flashes.longest > LONG:
         found = f"flashing near the limit goes on for {flashes.longest:.1f} s"
         yield Finding("flashes", found, "More than 5 s may be a risk even within the limit.", warning=True)

@@ -1,0 +1,114 @@
+"""An independent count of flashes: the definitions of the standards, tried on every pair of frames of every second.
+
+Slow and plain; nothing of it comes from the package. WCAG 2.2 ("general flash and red flash thresholds"): a pair of
+opposing changes of relative luminance of 10 % of the maximum or more where the darker state is below 0.80; a pair of
+opposing transitions involving a saturated red, R/(R+G+B) >= 0.8, that differ by more than 0.2 in CIE 1976 u'v'.
+Technique G19: six changes in a second pass, seven fail.
+"""
+
+from __future__ import annotations
+
+import colour
+import numpy as np
+from numpy.typing import NDArray
+
+from eavesong.layout import Layout
+
+Floats = NDArray[np.float64]
+LIMIT = 6
+CLOSE = 1e-6
+"""What single precision may take for a tenth."""
+
+
+def changes(light: Floats, second: int) -> NDArray[np.int64]:
+    """(2, f, n): the most general and red changes that follow one another in the second up to each frame.
+
+    light: linear (f, n, 3). second: frames in a second; a change in each of them takes one frame more.
+    """
+    light = np.asarray(light, np.float64)
+    still = np.repeat(light[:1], second, axis=0)  # before its beginning a film stands still
+    y, uv, red = looks(np.concatenate([still, light]))
+    return np.stack([_most(_general(y), len(light), second), _most(_red(uv, red), len(light), second)])
+
+
+def looks(light: Floats) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    """Relative luminance (IEC 61966-2-1), u'v' (CIE 1976, by colour-science) and saturated red of linear light."""
+    total = light.sum(axis=-1)
+    coloured = np.where((total < 0.02)[..., None], 1.0, light)  # black has no colour: our reading, neutral
+    xyz = coloured @ np.array([[0.4124564, 0.3575761, 0.1804375], [0.2126729, 0.7151522, 0.0721750],
+                               [0.0193339, 0.1191920, 0.9503041]]).T  # fmt: skip
+    uv = colour.xy_to_Luv_uv(colour.XYZ_to_xy(xyz))
+    red = light[..., 0] >= (0.8 - CLOSE) * np.maximum(total, 0.02)
+    return light @ [0.2126, 0.7152, 0.0722], uv, red
+
+
+def _general(y: Floats):
+    """Whether an earlier and a later state are a change, and up; arrays over everything but time."""
+
+    def pair(earlier, later):
+        apart, darker = y[later] - y[earlier], np.minimum(y[later], y[earlier])
+        return (np.abs(apart) >= 0.1 - CLOSE) & (darker < 0.8), apart > 0
+
+    return pair
+
+
+def _red(uv: Floats, red: NDArray[np.bool_]):
+    """Whether an earlier and a later state are a change, and into red."""
+
+    def pair(earlier, later):
+        apart = np.hypot(*np.moveaxis(uv[later] - uv[earlier], -1, 0))
+        return (apart > 0.2) & (red[later] | red[earlier]), red[later]
+
+    return pair
+
+
+def _most(pair, frames: int, second: int) -> NDArray[np.int64]:
+    """(f, n): the longest row of changes, in turn one way and the other, each beginning where the last ended or later.
+
+    For every second by itself: after each of its frames, the most that have ended by then, by the way of the last.
+    """
+    windows = np.arange(frames)
+    best = [[None, None] for _ in range(second + 1)]
+    for later in range(second + 1):
+        for way in (0, 1):
+            best[later][way] = (
+                np.zeros_like(pair(windows, windows)[0], np.int64) if later == 0 else best[later - 1][way]
+            )
+        for earlier in range(later):
+            change, up = pair(windows + earlier, windows + later)
+            for way in (0, 1):
+                more = np.where(change & (up == (way == 1)), best[earlier][1 - way] + 1, 0)
+                best[later][way] = np.maximum(best[later][way], more)
+    return np.maximum(*best[second])
+
+
+def mixes(light: Floats, layout: Layout, distance: float) -> Floats:
+    """(f, parts, 3): the display's mean, and what squares of 5 and of 10 degrees show, slid by 2.5 degrees.
+
+    A square's light is the sum of its pixels' light times their areas, over the area of those pixels, or over a
+    quarter of the square where they cover less.
+    """
+    x, y = np.float64(layout.pixels.X), np.float64(layout.pixels.Y)
+    along, across = (np.sqrt(sum(np.float64(each[axis]) ** 2 for axis in "XYZ"))
+                     for each in (layout.pixels.step, layout.pixels.across))  # fmt: skip
+    along = np.where(along > 0, along, 0.05)
+    areas = along * np.where(across > 0, across, along)
+    slide = 2 * distance * np.tan(np.radians(5)) / 4
+    out = [light.mean(axis=1)]
+    for cells in (2, 4):
+        rows, columns = (max(0, int((axis.max() - axis.min()) / slide) + 1 - cells) for axis in (y, x))
+        for row in range(rows + 1):
+            for column in range(columns + 1):
+                inside = (np.floor((x - x.min()) / slide) >= column) & (
+                    np.floor((x - x.min()) / slide) < column + cells
+                )
+                inside &= (np.floor((y - y.min()) / slide) >= row) & (np.floor((y - y.min()) / slide) < row + cells)
+                room = max(areas[inside].sum(), (cells * slide) ** 2 / 4)
+                out.append((light[:, inside] * areas[inside, None]).sum(axis=1) / room)
+    return np.stack(out, axis=1)
+
+
+def passes(light: Floats, second: int, layout: Layout | None = None, distance: float = 10.0) -> bool:
+    """Whether nothing of a film, linear (f, n, 3), has more than three flashes in any second."""
+    places = light if layout is None else np.concatenate([light, mixes(light, layout, distance)], axis=1)
+    return bool((changes(places, second) <= LIMIT).all())
