@@ -20,7 +20,7 @@ CLOSE = 1e-6
 """What single precision may take for a tenth."""
 
 
-def changes(light: Floats, second: int) -> NDArray[np.int64]:
+def changes(light: Floats, second: int) -> NDArray[np.int8]:
     """(2, f, n): the most general and red changes that follow one another in the second up to each frame.
 
     light: linear (f, n, 3). second: frames in a second; a change in each of them takes one frame more.
@@ -43,42 +43,40 @@ def looks(light: Floats) -> tuple[Floats, Floats, NDArray[np.bool_]]:
 
 
 def _general(y: Floats):
-    """Whether an earlier and a later state are a change, and up; arrays over everything but time."""
+    """Whether an earlier and a later state are a change, and whether it goes up."""
 
     def pair(earlier, later):
-        apart, darker = y[later] - y[earlier], np.minimum(y[later], y[earlier])
-        return (np.abs(apart) >= 0.1 - CLOSE) & (darker < 0.8), apart > 0
+        apart = y[later] - y[earlier]
+        return (np.abs(apart) >= 0.1 - CLOSE) & (np.minimum(y[later], y[earlier]) < 0.8), apart > 0
 
     return pair
 
 
 def _red(uv: Floats, red: NDArray[np.bool_]):
-    """Whether an earlier and a later state are a change, and into red."""
+    """Whether an earlier and a later state are a change, and whether it goes into red."""
+    u, v = np.moveaxis(uv, -1, 0)
 
     def pair(earlier, later):
-        apart = np.hypot(*np.moveaxis(uv[later] - uv[earlier], -1, 0))
-        return (apart > 0.2) & (red[later] | red[earlier]), red[later]
+        apart = (u[later] - u[earlier]) ** 2 + (v[later] - v[earlier]) ** 2
+        return (apart > 0.2**2) & (red[later] | red[earlier]), red[later]
 
     return pair
 
 
-def _most(pair, frames: int, second: int) -> NDArray[np.int64]:
+def _most(pair, frames: int, second: int) -> NDArray[np.int8]:
     """(f, n): the longest row of changes, in turn one way and the other, each beginning where the last ended or later.
 
-    For every second by itself: after each of its frames, the most that have ended by then, by the way of the last.
+    For every second by itself, all of them side by side: after each of its frames, the most that have ended by then,
+    by the way of the last.
     """
-    windows = np.arange(frames)
-    best = [[None, None] for _ in range(second + 1)]
-    for later in range(second + 1):
-        for way in (0, 1):
-            best[later][way] = (
-                np.zeros_like(pair(windows, windows)[0], np.int64) if later == 0 else best[later - 1][way]
-            )
+    shift = [slice(frame, frame + frames) for frame in range(second + 1)]
+    best = [[np.zeros_like(pair(shift[0], shift[0])[0], np.int8)] * 2]
+    for later in range(1, second + 1):
+        best.append(list(best[-1]))
         for earlier in range(later):
-            change, up = pair(windows + earlier, windows + later)
-            for way in (0, 1):
-                more = np.where(change & (up == (way == 1)), best[earlier][1 - way] + 1, 0)
-                best[later][way] = np.maximum(best[later][way], more)
+            change, up = pair(shift[earlier], shift[later])
+            for way, now in ((0, change & ~up), (1, change & up)):
+                best[later][way] = np.maximum(best[later][way], now * (best[earlier][1 - way] + np.int8(1)))
     return np.maximum(*best[second])
 
 
@@ -94,15 +92,12 @@ def mixes(light: Floats, layout: Layout, distance: float) -> Floats:
     along = np.where(along > 0, along, 0.05)
     areas = along * np.where(across > 0, across, along)
     slide = 2 * distance * np.tan(np.radians(5)) / 4
+    row, column = (np.floor((axis - axis.min()) / slide) for axis in (y, x))
     out = [light.mean(axis=1)]
     for cells in (2, 4):
-        rows, columns = (max(0, int((axis.max() - axis.min()) / slide) + 1 - cells) for axis in (y, x))
-        for row in range(rows + 1):
-            for column in range(columns + 1):
-                inside = (np.floor((x - x.min()) / slide) >= column) & (
-                    np.floor((x - x.min()) / slide) < column + cells
-                )
-                inside &= (np.floor((y - y.min()) / slide) >= row) & (np.floor((y - y.min()) / slide) < row + cells)
+        for low in range(max(1, int(row.max()) + 2 - cells)):
+            for left in range(max(1, int(column.max()) + 2 - cells)):
+                inside = (row >= low) & (row < low + cells) & (column >= left) & (column < left + cells)
                 room = max(areas[inside].sum(), (cells * slide) ** 2 / 4)
                 out.append((light[:, inside] * areas[inside, None]).sum(axis=1) / room)
     return np.stack(out, axis=1)

@@ -51,14 +51,14 @@ class Seen(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False)
-class _Follow:
+class Follow:
     """Places of one kind, followed up to a frame: see ``watch.watch``."""
 
     state: NDArray[np.float32]
     history: Bytes
 
     @classmethod
-    def of(cls, count: int, second: int) -> _Follow:
+    def of(cls, count: int, second: int) -> Follow:
         return cls(np.zeros((watch.STATE, count), np.float32), np.zeros((second, count), np.uint8))
 
     def on(
@@ -71,7 +71,7 @@ class _Follow:
         limit: int,
         run: Run,
         ways: int,
-    ) -> tuple[Bytes, _Follow]:
+    ) -> tuple[Bytes, Follow]:
         """Counts (2, f, count) in the frames from row ``lead`` on, and the places as they are after them."""
         n = self.state.shape[1]
         over = np.zeros((2, len(rows) - lead, n), np.uint8)
@@ -82,7 +82,7 @@ class _Follow:
             watch.watch(rows, light, lead, *pixels, self.state, after, history, at, *edges[number], limit, over)
 
         run(part, range(len(edges)))
-        return over, _Follow(after, history)
+        return over, Follow(after, history)
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,15 +101,15 @@ class Eyes:
     """(a second at most, channels): the last frames."""
     light: Light
     """(a second at most, 3, 1 + m): light of the display and of the regions in them."""
-    of_pixels: _Follow
-    of_parts: _Follow
+    of_pixels: Follow
+    of_parts: Follow
 
     @classmethod
     def opened(cls, pixels: Pixels, regions: Regions, channels: int, second: int, limit: int) -> Eyes:
         """Eyes that have seen nothing yet. second: frames in it."""
         n, m = len(pixels.curves), 1 + len(regions.room)
         rows, light = np.zeros((0, channels), np.uint8), np.zeros((0, 3, m), np.float32)
-        return cls(pixels, regions, limit, 0, rows, light, _Follow.of(n, second), _Follow.of(m, second))
+        return cls(pixels, regions, limit, 0, rows, light, Follow.of(n, second), Follow.of(m, second))
 
     def on(self, block: Bytes, run: Run | None = None, ways: int = 1) -> tuple[Seen, Eyes]:
         """What is seen in the next frames (f, channels), and the eyes after them. ways: parts of work for ``run``."""
