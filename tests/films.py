@@ -9,24 +9,14 @@ from eavesong.layout import Layout, layout_from_points
 
 Bytes = NDArray[np.uint8]
 
-KINDS = (
-    "jumps",
-    "reds",
-    "dim reds",
-    "drift",
-    "strobe",
-    "columns in turn",
-    "columns in turn, in red",
-    "bright",
-    "bursts",
-)
+KINDS = ("jumps", "reds", "dim reds", "drift", "strobe", "in turn", "in turn, in red", "bright", "bursts")
 
 
-def screen(columns: int = 14, rows: int = 6) -> Layout:
-    """A screen of 4.4 m by 2 m beside a lone row of pixels, so that the whole display is more than the screen."""
+def screen(columns: int = 14, rows: int = 6, lone: int = 50) -> Layout:
+    """A screen of 4.4 m by 2 m, then a row of lone pixels, 15 m long, so that the display is more than the screen."""
     x, y = np.meshgrid((np.arange(columns) + 0.5) * 4.4 / columns, (np.arange(rows) + 0.5) * 2.0 / rows)
     wall = np.stack([x.ravel(), y.ravel(), np.zeros(x.size)], axis=1)
-    row = np.stack([6 + np.arange(50) * 0.3, np.full(50, 2.0), np.zeros(50)], axis=1)
+    row = np.stack([6 + np.arange(lone) * 15 / lone, np.full(lone, 2.0), np.zeros(lone)], axis=1)
     return layout_from_points({"screen": wall, "row": row}, title="Screen", frame=((0, 0, 0), (21, 2, 1)))
 
 
@@ -101,6 +91,6 @@ def _bursts(random, frames, pixels, rate):
 
 
 _MAKERS = {
-    "jumps": _jumps, "reds": _reds, "dim reds": _dim_reds, "drift": _drift, "strobe": _strobe,
-    "in turn": _in_turn, "in turn, in red": _in_turn_red, "bright": _bright, "bursts": _bursts,
+    "jumps": _jumps, "reds": _reds, "dim reds": _dim_reds, "drift": _drift, "strobe": _strobe, "in turn": _in_turn,
+    "in turn, in red": _in_turn_red, "bright": _bright, "bursts": _bursts,
 }  # fmt: skip

@@ -87,9 +87,9 @@ def mixes(light: Floats, layout: Layout, distance: float) -> Floats:
     quarter of the square where they cover less.
     """
     x, y = np.float64(layout.pixels.X), np.float64(layout.pixels.Y)
-    along, across = (np.sqrt(sum(np.float64(each[axis]) ** 2 for axis in "XYZ"))
-                     for each in (layout.pixels.step, layout.pixels.across))  # fmt: skip
-    along = np.where(along > 0, along, 0.05)
+    across = np.sqrt(sum(np.float64(layout.pixels.across[axis]) ** 2 for axis in "XYZ"))
+    places = np.stack([x, y, np.float64(layout.pixels.Z)])
+    along = np.array([_pitch(layout, places, pixel) for pixel in range(len(x))])
     areas = along * np.where(across > 0, across, along)
     slide = 2 * distance * np.tan(np.radians(5)) / 4
     row, column = (np.floor((axis - axis.min()) / slide) for axis in (y, x))
@@ -101,6 +101,13 @@ def mixes(light: Floats, layout: Layout, distance: float) -> Floats:
                 room = max(areas[inside].sum(), (cells * slide) ** 2 / 4)
                 out.append((light[:, inside] * areas[inside, None]).sum(axis=1) / room)
     return np.stack(out, axis=1)
+
+
+def _pitch(layout: Layout, places: Floats, pixel: int) -> float:
+    """Metres to the nearer neighbour on the wire; 0.05 for a pixel that has none."""
+    near = [other for other in (pixel - 1, pixel + 1) if 0 <= other < len(layout.pixels.prop)]
+    near = [other for other in near if layout.pixels.prop[other] == layout.pixels.prop[pixel]]
+    return min((float(np.linalg.norm(places[:, other] - places[:, pixel])) for other in near), default=0.05) or 0.05
 
 
 def passes(light: Floats, second: int, layout: Layout | None = None, distance: float = 10.0) -> bool:

@@ -24,6 +24,7 @@ from eavesong.checks.power import Books, Load, Power
 from eavesong.checks.voltage import Voltage, voltage_of
 from eavesong.errors import FramesError, Problem
 from eavesong.kernels.flash import LIMIT
+from eavesong.layout.view import DISTANCE
 from eavesong.render.eyes import eyes_of
 from eavesong.render.rig import Rig, rig_of
 
@@ -227,8 +228,10 @@ def _of_flashes(flashes: Flashes | None, assumed: Assumptions) -> Iterator[Findi
             advice = "The show allows it: warn everyone who may come by, at the entrance and in writing."
             yield Finding("flashes", found, advice, warning=True)
         else:
+            from_there = "" if assumed.distance == DISTANCE else f" (for eyes {DISTANCE:g} m away)"
             advice = (
-                "Render with --soften, or say 'allow_flashes = true' in the show and warn everyone who may come by."
+                f"Render with --soften{from_there}, or say 'allow_flashes = true' in the show and warn everyone who "
+                "may come by."
             )
             yield Finding("flashes", found, advice)
     elif flashes.most_transitions >= LIMIT - 1:

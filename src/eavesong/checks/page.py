@@ -174,7 +174,8 @@ def _flashes(flashes: Flashes | None, distance: float, area: bool, limits: Limit
             episode.start.clock, episode.end.clock, f"{episode.start.bar} to {episode.end.bar}",
             " and ".join(episode.kinds), f"{episode.transitions / 2:g}", f"{episode.pixels:,}",
             f"{episode.square_metres:.2f}", f"{episode.steradians:.4f}", f"{episode.field_share:.0%}",
-            ("the whole display; " if episode.whole_display else "") + ", ".join(episode.props),
+            ("the whole display; " if episode.whole_display else "a part; " if episode.part else "")
+            + ", ".join(episode.props),
             ", ".join(episode.start.cues),
         )
         for episode in flashes.episodes

@@ -161,13 +161,13 @@ def _flashes(flashes: Flashes | None, distance: float, area: bool) -> Iterator[s
     reading = (
         f"Areas below a quarter of a 10 degree field, seen from {distance:g} m, are let pass."
         if area
-        else f"Strict reading: every place and the whole display, however small; seen from {distance:g} m."
+        else f"Strict reading: every pixel, parts of the view and the whole display; seen from {distance:g} m."
     )
     yield from _wrapped(reading, "  ")
     half = flashes.most_transitions / 2
     yield from _wrapped(f"Most in any second: {half:g} ({flashes.most_transitions} transitions).", "  ")
     broadcast = "passes" if flashes.broadcast_passes else f"fails on {flashes.broadcast_share:.0%} of the display"
-    yield from _wrapped(f"ITU-R BT.1702 count (more than three whole flashes): {broadcast}.", "  ")
+    yield from _wrapped(f"ITU-R BT.1702 count (more than three flashes): {broadcast}.", "  ")
     for episode in flashes.episodes[:MOST_ROWS]:
         yield from _episode(episode)
     more = len(flashes.episodes) + flashes.more_episodes - MOST_ROWS
@@ -179,7 +179,7 @@ def _flashes(flashes: Flashes | None, distance: float, area: bool) -> Iterator[s
 
 def _episode(episode: Episode) -> Iterator[str]:
     bars = f", bar {episode.start.bar} to {episode.end.bar}" if episode.start.bar else ""
-    whole = ", the whole display" if episode.whole_display else ""
+    whole = ", the whole display" if episode.whole_display else ", a part of the view" if episode.part else ""
     yield from _wrapped(
         f"{episode.start.clock} to {episode.end.clock}{bars}: {' and '.join(episode.kinds)}, "
         f"{episode.transitions / 2:g} flashes in a second{whole}",

@@ -39,11 +39,17 @@ LONE = 0.05
 
 
 def pixel_areas(layout: Layout) -> Floats:
-    """(n,) square metres each pixel stands for: its pitch along the wire by that across, or squared."""
+    """(n,) square metres each pixel stands for: its pitch along the wire by that across, or squared.
+
+    The pitch is the distance to the nearer neighbour on the wire, so that a leap to the next row is none.
+    """
     pixels = layout.pixels
-    along = np.sqrt(sum(pixels.step[axis].astype(np.float64) ** 2 for axis in "XYZ"))
+    places = np.stack([pixels.X, pixels.Y, pixels.Z], axis=1).astype(np.float64)
+    apart = np.sqrt((np.diff(places, axis=0) ** 2).sum(axis=1))
+    apart = np.where(pixels.prop[1:] == pixels.prop[:-1], apart, np.inf)
+    along = np.minimum(np.append(np.inf, apart), np.append(apart, np.inf))
     across = np.sqrt(sum(pixels.across[axis].astype(np.float64) ** 2 for axis in "XYZ"))
-    along = np.where(along > 0, along, LONE)
+    along = np.where((along > 0) & (along < np.inf), along, LONE)
     return np.asarray(along * np.where(across > 0, across, along))
 
 

@@ -84,8 +84,8 @@ class Guard:
 
 def flagged(seen: Seen, pixels_of: PixelsOf) -> Marks:
     """(f, n): the pixels that flash too often in the second up to each frame, or whose part of the view does."""
-    out = seen.pixels.any(axis=0)
-    parts = seen.parts.any(axis=0)
+    out: Marks = np.any(seen.pixels, axis=0)
+    parts: Marks = np.any(seen.parts, axis=0)
     for f in np.flatnonzero(parts.any(axis=1)).tolist():
         out[f] |= parts[f, 0] or pixels_of(parts[f, 1:])
-    return np.asarray(out)
+    return out

@@ -94,7 +94,7 @@ class Softener:
         return rows
 
     def _weights(self, count: int) -> NDArray[np.float32] | None:
-        """(count, n): 1 in the second before a flagged frame, falling to 0 over the fade on either side; None: all 0."""
+        """(count, n): 1 in the second before a flagged frame, falling to 0 over a fade on either side; None: all 0."""
         n = len(self.since)
         here = self.at - self.base
         near = self.flagged[here : here + count + self.ahead]
@@ -118,7 +118,7 @@ class Softener:
 
     def _shrunk(self, raw: Bytes, weights: NDArray[np.float32]) -> Bytes:
         """The rows of this moment, drawn towards their mean of the second around them by ``weights``."""
-        columns = np.flatnonzero(weights.any(axis=0)[self.pixel_of])
+        columns = np.flatnonzero(np.any(weights, axis=0).take(self.pixel_of))
         rows = raw.copy()
         if len(columns):
             own, share = raw[:, columns], weights[:, self.pixel_of[columns]] * np.float32(1 - CONTRAST)
