@@ -180,12 +180,12 @@ def test_red_that_changes_to_white_in_steps_is_one_transition():
 def test_no_colour_before_hides_a_red_flash(first):
     """Orange-red and violet in turn, a second after a colour farther from red, or a purer red.
 
-    Linear (1, 0.176, 0) has 0.85 of its light in red; violet is 0.28 away from it in u'v' and no saturated red
+    Linear (1, 0.235, 0) has 0.81 of its light in red; violet is 0.27 away from it in u'v' and no saturated red
     (WCAG 2.2: 0.8 and 0.2).
     """
-    orange, violet = np.array([1, 0.176, 0]), np.array([0.5, 0, 1])
+    orange, violet = np.array([1, 0.235, 0]), np.array([0.5, 0, 1])
     (_, _), uv, reds = flashing.looks(np.array([orange, violet]))
-    assert np.hypot(*(uv[0] - uv[1])) == pytest.approx(0.277, abs=1e-3)
+    assert np.hypot(*(uv[0] - uv[1])) == pytest.approx(0.274, abs=1e-3)
     assert reds.tolist() == [True, False]
     turns = np.repeat(np.array([orange, violet] * 7), 3, axis=0)
     film = np.concatenate([np.repeat(linear(first), 40, axis=0), turns])

@@ -136,6 +136,12 @@ class Eyes:
         run(part, range(len(edges)))
         return light
 
+    def some(self, chosen: NDArray[np.intp]) -> SomePixels:
+        """Eyes for some pixels only, as they are now."""
+        pixels = Pixels(self.pixels.places[chosen], self.pixels.curves[chosen], self.pixels.tables)
+        follow = Follow(self.of_pixels.state.take(chosen, axis=1), self.of_pixels.history.take(chosen, axis=1))
+        return SomePixels(pixels, self.limit, self.at, follow)
+
     @property
     def most(self) -> int:
         """The most changes in any second of anything so far; where it is above the limit, as quickly counted."""
@@ -147,6 +153,22 @@ class Eyes:
         """Frames that something has gone on with at most one change less than the limit allows, or more."""
         row = watch.NEAREST // watch.LANES
         return int(max(each.state[row].max(initial=0) for each in (self.of_pixels, self.of_parts)))
+
+
+@dataclass(frozen=True, eq=False)
+class SomePixels:
+    """What is known of some pixels up to frame ``at``."""
+
+    pixels: Pixels
+    limit: int
+    at: int
+    follow: Follow
+
+    def look(self, rows: Bytes) -> tuple[NDArray[np.bool_], SomePixels]:
+        """Which of the pixels change too often in the last of the rows; before it come those of the last second."""
+        nothing, lead = np.zeros((len(rows), 3, 0), np.float32), len(rows) - 1
+        over, follow = self.follow.on(rows, nothing, lead, self.pixels, self.at, self.limit, _one_by_one, 1)
+        return over.any(axis=(0, 1)), SomePixels(self.pixels, self.limit, self.at + 1, follow)
 
 
 def _one_by_one(work: Callable[[int], None], numbers: Iterable[int]) -> None:

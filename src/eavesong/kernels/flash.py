@@ -55,31 +55,22 @@ def chromaticity(r, g, b):
     return np.float32(4.0) * x * share, np.float32(9.0) * y * share, r >= np.float32(SATURATED - 1e-6) * total
 
 
-@njit(nogil=True, error_model="numpy")
-def latest_general(light, wanted):
-    """The latest frame from which ``wanted`` changes of luminance follow one another, in turn up and down; -1: none.
+@njit(nogil=True, error_model="numpy", inline="always")
+def earlier(y, up, extreme, found):
+    """Look one frame further back: luminance ``y``, and whether the change looked for goes up, the highest luminance
+    after it (the lowest, if it goes down), and how many changes were found. The same three with that frame.
 
-    light: float32 (f, 3), linear. Looks from the end backwards, once for either way of the last change: the change
-    that begins latest is always the one to take.
+    Looked at from its end, a second's changes are found one by one, the one that begins latest first: that one is
+    always right to take.
     """
-    return max(_latest_general(light, wanted, True), _latest_general(light, wanted, False))
-
-
-@njit(nogil=True, error_model="numpy")
-def _latest_general(light, wanted, up):
     step, bright = np.float32(STEP - 1e-6), np.float32(BRIGHT)
-    at = len(light) - 1
-    extreme, found = luminance(light[at, 0], light[at, 1], light[at, 2]), 0
-    while at > 0 and found < wanted:
-        at -= 1
-        y = luminance(light[at, 0], light[at, 1], light[at, 2])
-        if up and extreme - y >= step and y < bright:
-            found, up, extreme = found + 1, False, y
-        elif not up and y - extreme >= step and extreme < bright:
-            found, up, extreme = found + 1, True, y
-        else:
-            extreme = max(extreme, y) if up else min(extreme, y)
-    return at if found == wanted else -1
+    if up:
+        if extreme - y >= step and y < bright:
+            return False, y, found + 1
+        return True, max(extreme, y), found
+    if y - extreme >= step and extreme < bright:
+        return True, y, found + 1
+    return False, min(extreme, y), found
 
 
 @njit(nogil=True, error_model="numpy")

@@ -192,40 +192,67 @@ def _begin(at):
             store(at, n + BOTTOM + kind * REACH, -NOWHERE)
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
-def _gather(window, frames, light, places, curves, tables, first, p):
-    """Light of one place in the frames from row ``first`` on, as many as ``window`` (f, 3) holds."""
+@njit(nogil=True, error_model="numpy")
+def _light(frames, light, places, curves, tables, row, p):
+    """Light of one place in one row."""
+    if light.shape[2]:
+        return light[row, 0, p], light[row, 1, p], light[row, 2, p]
+    return flash.place_light(frames[row], places, tables, curves[p], p)
+
+
+@njit(nogil=True, error_model="numpy")
+def _latest_general(frames, light, places, curves, tables, first, row, p, wanted):
+    """The latest row, from ``first`` on, from which so many changes of luminance follow one another; -1: none.
+
+    Both ways of the last change are tried side by side; whichever has enough of them first begins later.
+    """
+    r, g, b = _light(frames, light, places, curves, tables, row, p)
+    high = low = flash.luminance(r, g, b)
+    up, down, rises, falls = True, False, 0, 0
+    for at in range(row - 1, first - 1, -1):
+        r, g, b = _light(frames, light, places, curves, tables, at, p)
+        y = flash.luminance(r, g, b)
+        up, high, rises = flash.earlier(y, up, high, rises)
+        down, low, falls = flash.earlier(y, down, low, falls)
+        if max(rises, falls) == wanted:
+            return at
+    return -1
+
+
+@njit(nogil=True, error_model="numpy")
+def _latest_red(frames, light, places, curves, tables, first, row, p, wanted):
+    """The same of changes into a saturated red and out of it."""
+    window = np.empty((row + 1 - first, 3), np.float32)
     for f in range(len(window)):
-        if light.shape[2]:
-            window[f, 0], window[f, 1], window[f, 2] = (
-                light[first + f, 0, p],
-                light[first + f, 1, p],
-                light[first + f, 2, p],
-            )
-        else:
-            r, g, b = flash.place_light(frames[first + f], places, tables, curves[p], p)
-            window[f, 0], window[f, 1], window[f, 2] = r, g, b
+        r, g, b = _light(frames, light, places, curves, tables, first + f, p)
+        window[f, 0], window[f, 1], window[f, 2] = r, g, b
+    latest = flash.latest_red(window, wanted)
+    return first + latest if latest >= 0 else -1
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
 def _note(scratch, over, frames, light, places, curves, tables, row, lead, now, second, start, count, limit):
-    """Look closely at every place whose quick count is above the limit, and note the count where it is right."""
-    first = max(0, row - second)
-    window = np.empty((row + 1 - first, 3), np.float32)
-    for n in range(count):
-        for kind in range(2):
-            many = scratch[GENERAL + kind * LANES + n]
+    """Look closely at every place whose quick count is just above the limit, and note the count where it is right.
+
+    All changes of luminance in the quick count but the first begin where the one before ended, so one more than is
+    allowed, and one for good measure, are sure.
+    """
+    for kind in range(2):
+        for n in range(count):
+            many, sure = scratch[GENERAL + kind * LANES + n], SURE_GENERAL + kind * LANES + n
             if many <= limit:
                 continue
-            if scratch[SURE_GENERAL + kind * LANES + n] < now:
-                _gather(window, frames, light, places, curves, tables, first, start + n)
-                latest = flash.latest_red(window, limit + 1) if kind else flash.latest_general(window, limit + 1)
+            if scratch[sure] < now and (kind == 1 or many < limit + 2):
+                first = max(0, row - second)
+                if kind == 0:
+                    latest = _latest_general(frames, light, places, curves, tables, first, row, start + n, limit + 1)
+                else:
+                    latest = _latest_red(frames, light, places, curves, tables, first, row, start + n, limit + 1)
                 if latest < 0:
                     continue
-                scratch[SURE_GENERAL + kind * LANES + n] = now - (len(window) - 1 - latest) + second
+                scratch[sure] = now - row + latest + second
             over[kind, row - lead, start + n] = np.uint8(min(many, np.float32(255)))
-            most = MOST_GENERAL + kind * LANES + n
-            scratch[most] = max(scratch[most], many)
+            scratch[MOST_GENERAL + kind * LANES + n] = max(scratch[MOST_GENERAL + kind * LANES + n], many)
 
 
 def _watch(frames, light, lead, places, curves, tables, state, after, history, at, first, last, limit, over):

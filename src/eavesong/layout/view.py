@@ -113,7 +113,7 @@ class Parts:
 def parts_of(layout: Layout, distance: float = DISTANCE) -> Parts:
     """The parts of a layout's view from ``distance`` metres: squares of SCALES cells, slid over it cell by cell.
 
-    A part that has the same pixels as another of its size is left out.
+    A part that has the same pixels and room as another is left out.
     """
     areas = pixel_areas(layout)
     fields = Fields(layout, areas, distance)
@@ -121,7 +121,7 @@ def parts_of(layout: Layout, distance: float = DISTANCE) -> Parts:
     number = np.full(fields.shape, -1)
     number.reshape(-1)[used] = np.arange(len(used))
     of_cells = np.bincount(own, areas)
-    found: dict[tuple[int, ...], float] = {}
+    found: dict[tuple[tuple[int, ...], float], None] = {}
     for size in SCALES:
         least = LEAST * (size * fields.width / CELLS) ** 2
         for row in range(max(1, fields.shape[0] - size + 1)):
@@ -129,9 +129,10 @@ def parts_of(layout: Layout, distance: float = DISTANCE) -> Parts:
                 inside = number[row : row + size, column : column + size]
                 cells = tuple(inside[inside >= 0].tolist())
                 if cells:
-                    found.setdefault(cells, max(least, float(of_cells[list(cells)].sum())))
-    counts = [len(cells) for cells in found]
+                    found[cells, max(least, float(of_cells[list(cells)].sum()))] = None
+    counts = [len(cells) for cells, _ in found]
     return Parts(
         own.astype(np.int32).reshape(-1), areas, np.cumsum([0, *counts]).astype(np.int32),
-        np.array([cell for cells in found for cell in cells], np.int32), np.array(list(found.values()), np.float64),
+        np.array([cell for cells, _ in found for cell in cells], np.int32),
+        np.array([room for _, room in found], np.float64),
     )  # fmt: skip
