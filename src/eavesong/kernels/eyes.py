@@ -168,7 +168,8 @@ class SomePixels:
         """Which of the pixels change too often in the last of the rows; before it come those of the last second."""
         nothing, lead = np.zeros((len(rows), 3, 0), np.float32), len(rows) - 1
         over, follow = self.follow.on(rows, nothing, lead, self.pixels, self.at, self.limit, _one_by_one, 1)
-        return over.any(axis=(0, 1)), SomePixels(self.pixels, self.limit, self.at + 1, follow)
+        found: NDArray[np.bool_] = np.any(over, axis=(0, 1))
+        return found, SomePixels(self.pixels, self.limit, self.at + 1, follow)
 
 
 def _one_by_one(work: Callable[[int], None], numbers: Iterable[int]) -> None:

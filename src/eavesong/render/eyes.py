@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import math
+import os
+from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
-from eavesong.kernels.eyes import Eyes, Pixels, Regions
+from eavesong.kernels.eyes import Bytes, Eyes, Pixels, Regions, Seen
 from eavesong.kernels.flash import LIMIT
 from eavesong.layout.view import DISTANCE, parts_of
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
     from eavesong.render.rig import Rig
+
+LEAST = 1024
+"""Pixels that are worth a thread of their own."""
 
 
 def eyes_of(layout: Layout, rig: Rig, frame_rate: float, distance: float = DISTANCE, limit: int = LIMIT) -> Eyes:
@@ -24,3 +29,17 @@ def eyes_of(layout: Layout, rig: Rig, frame_rate: float, distance: float = DISTA
     regions = Regions(parts.cell, parts.area, parts.starts, parts.members, parts.room)
     pixels = Pixels(rig.places, rig.curves, rig.tables)
     return Eyes.opened(pixels, regions, rig.channel_count, math.ceil(frame_rate - 1e-6), limit)
+
+
+class Crew:
+    """Looks on with as many threads as there are processors, and pixels to share among them."""
+
+    def __init__(self, pixel_count: int) -> None:
+        self.ways = max(1, min(os.cpu_count() or 1, pixel_count // LEAST))
+        self.pool = ThreadPoolExecutor(self.ways)
+
+    def look(self, eyes: Eyes, block: Bytes) -> tuple[Seen, Eyes]:
+        """What the eyes see in the next frames (f, channels), and the eyes after them."""
+        if self.ways == 1 or len(block) < self.ways:
+            return eyes.on(block)
+        return eyes.on(block, lambda work, numbers: list(self.pool.map(work, numbers)), self.ways)

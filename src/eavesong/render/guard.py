@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.kernels.eyes import Eyes, Seen
+from eavesong.render.eyes import Crew
 from eavesong.render.limiter import Limiter
 
 Bytes = NDArray[np.uint8]
@@ -26,10 +27,11 @@ class Guard:
     """
 
     def __init__(
-        self, eyes: Eyes, pixels_of: PixelsOf, pixel_of: NDArray[np.int64], limiter: Limiter | None = None
+        self, eyes: Eyes, crew: Crew, pixels_of: PixelsOf, pixel_of: NDArray[np.int64], limiter: Limiter | None = None
     ) -> None:
         """eyes: that have seen nothing yet. pixel_of: (channels,): the pixel that each channel belongs to."""
-        self.unused, self.pixels_of, self.pixel_of, self.limiter = eyes, pixels_of, pixel_of, limiter
+        self.unused, self.crew, self.limiter = eyes, crew, limiter
+        self.pixels_of, self.pixel_of = pixels_of, pixel_of
         self.second = len(eyes.of_pixels.history)
         self.last = eyes.rows
         """The last second of frames, as they were let through."""
@@ -47,13 +49,13 @@ class Guard:
             self._passed(rows)
             return rows
         if self.eyes is None:
-            _, self.eyes = self.unused.on(self.last)
+            _, self.eyes = self.crew.look(self.unused, self.last)
         rows = rows if self.limiter is None else self.limiter.lowered(rows, raw)
-        seen, eyes = self.eyes.on(rows)
+        seen, eyes = self.crew.look(self.eyes, rows)
         if not (seen.passes or seen.parts.any()):
             # As a rule it is a few pixels: they are held by themselves, which the rest may not even notice.
             rows = self._some_held(rows, np.flatnonzero(seen.pixels.any(axis=(0, 1))))
-            seen, eyes = self.eyes.on(rows)
+            seen, eyes = self.crew.look(self.eyes, rows)
         if seen.passes and self._allowed(rows):
             self.eyes = eyes
             self._passed(rows)

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.layout.view import parts_of
-from eavesong.render.eyes import eyes_of
+from eavesong.render.eyes import Crew, eyes_of
 from eavesong.render.guard import Guard, flagged
 from eavesong.render.limiter import Limiter
 from eavesong.render.rig import Rig
@@ -35,7 +35,7 @@ class Softener:
         """limiter: what it allows still holds after softening."""
         n = len(rig.curves)
         self.parts = parts_of(layout)
-        self.eyes = eyes_of(layout, rig, frame_rate)
+        self.eyes, self.crew = eyes_of(layout, rig, frame_rate), Crew(n)
         self.second = len(self.eyes.of_pixels.history)
         self.fade = max(1, self.second // 2)
         """Frames over which contrast shrinks and grows again."""
@@ -56,11 +56,11 @@ class Softener:
         for colour in range(4):
             used = rig.places[:, colour] >= 0
             self.pixel_of[rig.places[used, colour]] = np.flatnonzero(used)
-        self.guard = Guard(self.eyes, self.parts.pixels, self.pixel_of, limiter)
+        self.guard = Guard(self.eyes, self.crew, self.parts.pixels, self.pixel_of, limiter)
 
     def take(self, block: Bytes) -> Bytes:
         """Take the next frames (f, channels); the frames that are ready, (g, channels), g from 0 on."""
-        seen, self.eyes = self.eyes.on(np.ascontiguousarray(block))
+        seen, self.eyes = self.crew.look(self.eyes, np.ascontiguousarray(block))
         self.flagged = np.concatenate([self.flagged, flagged(seen, self.parts.pixels)])
         self.raw = np.concatenate([self.raw, block])
         self.known += len(block)
