@@ -61,11 +61,15 @@ FOUR, NINE, FIFTEEN = _f(4), _f(9), _f(15)
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
-def _general(at, now, second):
-    """Changes of luminance in frame ``now``; whether a change goes the same way as one of the last second."""
+def _general(at, now, second, bright, row):
+    """Changes of luminance in frame ``now``; whether a change goes the same way as one of the last second.
+
+    Luminance is kept in plane ``row`` of ``bright``, for a closer look.
+    """
     again = ZERO
     for n in range(LANES):
         y = L_R * load_own(at, n + R) + L_G * load_own(at, n + G) + L_B * load_own(at, n + B)
+        store(bright, n + row * LANES, y)
         high, low, way = load_own(at, n + HIGH), load_own(at, n + LOW), load_own(at, n + WAY)
         latest = load_own(at, n + LATEST)
         down = (high - y >= TENTH) & (y < BRIGHT)
@@ -192,26 +196,24 @@ def _begin(at):
             store(at, n + BOTTOM + kind * REACH, -NOWHERE)
 
 
-@njit(nogil=True, error_model="numpy")
-def _light(frames, light, places, curves, tables, row, p):
-    """Light of one place in one row."""
-    if light.shape[2]:
-        return light[row, 0, p], light[row, 1, p], light[row, 2, p]
-    return flash.place_light(frames[row], places, tables, curves[p], p)
+@njit(nogil=True, error_model="numpy", inline="never")
+def _luminance(at, bright, row):
+    """Keep the luminance of every lane in plane ``row``."""
+    for n in range(LANES):
+        y = L_R * load_own(at, n + R) + L_G * load_own(at, n + G) + L_B * load_own(at, n + B)
+        store(bright, n + row * LANES, y)
 
 
 @njit(nogil=True, error_model="numpy")
-def _latest_general(frames, light, places, curves, tables, first, row, p, wanted):
+def _latest_general(bright, first, row, n, wanted):
     """The latest row, from ``first`` on, from which so many changes of luminance follow one another; -1: none.
 
     Both ways of the last change are tried side by side; whichever has enough of them first begins later.
     """
-    r, g, b = _light(frames, light, places, curves, tables, row, p)
-    high = low = flash.luminance(r, g, b)
+    high = low = bright[row, n]
     up, down, rises, falls = True, False, 0, 0
     for at in range(row - 1, first - 1, -1):
-        r, g, b = _light(frames, light, places, curves, tables, at, p)
-        y = flash.luminance(r, g, b)
+        y = bright[at, n]
         up, high, rises = flash.earlier(y, up, high, rises)
         down, low, falls = flash.earlier(y, down, low, falls)
         if max(rises, falls) == wanted:
@@ -219,19 +221,22 @@ def _latest_general(frames, light, places, curves, tables, first, row, p, wanted
     return -1
 
 
-@njit(nogil=True, error_model="numpy")
+@njit(nogil=True, error_model="numpy", inline="never")
 def _latest_red(frames, light, places, curves, tables, first, row, p, wanted):
     """The same of changes into a saturated red and out of it."""
     window = np.empty((row + 1 - first, 3), np.float32)
     for f in range(len(window)):
-        r, g, b = _light(frames, light, places, curves, tables, first + f, p)
+        if light.shape[2]:
+            r, g, b = light[first + f, 0, p], light[first + f, 1, p], light[first + f, 2, p]
+        else:
+            r, g, b = flash.place_light(frames[first + f], places, tables, curves[p], p)
         window[f, 0], window[f, 1], window[f, 2] = r, g, b
     latest = flash.latest_red(window, wanted)
     return first + latest if latest >= 0 else -1
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
-def _note(scratch, over, frames, light, places, curves, tables, row, lead, now, second, start, count, limit):
+def _note(scratch, over, bright, frames, light, places, curves, tables, row, lead, now, second, start, count, limit):
     """Look closely at every place whose quick count is just above the limit, and note the count where it is right.
 
     All changes of luminance in the quick count but the first begin where the one before ended, so one more than is
@@ -245,7 +250,7 @@ def _note(scratch, over, frames, light, places, curves, tables, row, lead, now, 
             if scratch[sure] < now and (kind == 1 or many < limit + 2):
                 first = max(0, row - second)
                 if kind == 0:
-                    latest = _latest_general(frames, light, places, curves, tables, first, row, start + n, limit + 1)
+                    latest = _latest_general(bright, first, row, n, limit + 1)
                 else:
                     latest = _latest_red(frames, light, places, curves, tables, first, row, start + n, limit + 1)
                 if latest < 0:
@@ -253,6 +258,20 @@ def _note(scratch, over, frames, light, places, curves, tables, row, lead, now, 
                 scratch[sure] = now - row + latest + second
             over[kind, row - lead, start + n] = np.uint8(min(many, np.float32(255)))
             scratch[MOST_GENERAL + kind * LANES + n] = max(scratch[MOST_GENERAL + kind * LANES + n], many)
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
+def _take(scratch, planes, frames, light, row, table, channels, white, start, count):
+    """Light of the tile's places in one row."""
+    if light.shape[2]:
+        for colour in range(3):
+            scratch[R + colour * LANES : R + colour * LANES + count] = light[row, colour, start : start + count]
+        return
+    bytes_row = np.int64(frames[row].ctypes.data)
+    if white:
+        light_of_four(bytes_row, table, channels, planes, R)
+    else:
+        light_of_three(bytes_row, table, channels, planes, R)
 
 
 def _watch(frames, light, lead, places, curves, tables, state, after, history, at, first, last, limit, over):
@@ -269,6 +288,8 @@ def _watch(frames, light, lead, places, curves, tables, state, after, history, a
     planes = floats_at(np.int64(scratch.ctypes.data))
     where = np.zeros(LOOK_UP * LANES, np.int32)
     channels, table = floats_at(np.int64(where.ctypes.data)), floats_at(np.int64(tables.ctypes.data))
+    bright = np.empty((lead + over.shape[1], LANES), np.float32)
+    kept_bright = floats_at(np.int64(bright.ctypes.data))
     second, lit, white = history.shape[0], light.shape[2] > 0, False
     for start in range(first, last, LANES):
         count = min(LANES, last - start)
@@ -278,19 +299,14 @@ def _watch(frames, light, lead, places, curves, tables, state, after, history, a
                 scratch[plane * LANES : plane * LANES + count] = state[plane, start : start + count]
         if not lit:
             white = look_up(where, places, curves, start, count)
+        ahead = lead
         for row in range(lead, lead + over.shape[1]):
             now = at + row - lead
-            slot, bytes_row = now % second, np.int64(frames[row].ctypes.data)
-            if lit:
-                for colour in range(3):
-                    scratch[R + colour * LANES : R + colour * LANES + count] = light[row, colour, start : start + count]
-            elif white:
-                light_of_four(bytes_row, table, channels, planes, R)
-            else:
-                light_of_three(bytes_row, table, channels, planes, R)
+            slot = now % second
+            _take(scratch, planes, frames, light, row, table, channels, white, start, count)
             if now == 0:
                 _begin(planes)
-            if _general(planes, np.float32(now), np.float32(second)):
+            if _general(planes, np.float32(now), np.float32(second), kept_bright, row):
                 _forget_earlier(scratch, history, start, count)
             _mark(planes, np.float32(now))
             _red(planes)
@@ -299,7 +315,27 @@ def _watch(frames, light, lead, places, curves, tables, state, after, history, a
                 scratch[GONE + n] = gone[n]
                 gone[n] = np.uint8(scratch[FOUND + n])
             if _count(planes, np.float32(limit)) > limit:
-                _note(scratch, over, frames, light, places, curves, tables, row, lead, now, second, start, count, limit)
+                while ahead > max(0, row - second):
+                    ahead -= 1
+                    _take(scratch, planes, frames, light, ahead, table, channels, white, start, count)
+                    _luminance(planes, kept_bright, ahead)
+                _note(
+                    scratch,
+                    over,
+                    bright,
+                    frames,
+                    light,
+                    places,
+                    curves,
+                    tables,
+                    row,
+                    lead,
+                    now,
+                    second,
+                    start,
+                    count,
+                    limit,
+                )
         for plane in range(STATE):
             after[plane, start : start + count] = scratch[plane * LANES : plane * LANES + count]
     where[0] = 0  # a last use, so that the array outlives the pointer to it

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.kernels import shrink
 from eavesong.layout.view import parts_of
 from eavesong.render.eyes import Crew, eyes_of
 from eavesong.render.guard import Guard, flagged
@@ -118,28 +119,7 @@ class Softener:
 
     def _shrunk(self, raw: Bytes, weights: NDArray[np.float32]) -> Bytes:
         """The rows of this moment, drawn towards their mean of the second around them by ``weights``."""
-        columns = np.flatnonzero(np.any(weights, axis=0).take(self.pixel_of))
-        rows = raw.copy()
-        if len(columns):
-            own, share = raw[:, columns], weights[:, self.pixel_of[columns]] * np.float32(1 - CONTRAST)
-            rows[:, columns] = np.rint(own + share * (self._means(len(raw), columns) - own)).astype(np.uint8)
+        here, rows = self.at - self.base, raw.copy()
+        around = self.raw[max(here - self.back, 0) : here + len(raw) + self.back]
+        shrink.shrink(around, min(here, self.back), self.back, weights, self.pixel_of, CONTRAST, rows)
         return rows
-
-    def _means(self, count: int, columns: NDArray[np.int64]) -> NDArray[np.float32]:
-        """(count, columns): means over the second around the next frames, weighted as a triangle: a box would
-        leave a ripple. Before the song's first frame and after its last, those frames are taken to go on."""
-        width = self.back
-        first = self.at - self.base - (width - 1)
-        last = self.at - self.base + count + width - 1
-        around = self.raw[max(first, 0) : last, columns]
-        missing = max(-first, 0), last - max(first, 0) - len(around)
-        whole = np.pad(around, (missing, (0, 0)), mode="edge").astype(np.int32)
-        sums = _sums(_sums(whole, width), width)
-        return (sums / np.float32(width * width)).astype(np.float32)
-
-
-def _sums(rows: NDArray[np.int32], width: int) -> NDArray[np.int32]:
-    """Sums of ``width`` rows from each on, as long as there are so many."""
-    total = np.cumsum(rows, axis=0, dtype=np.int32)
-    total[width:] -= total[:-width].copy()
-    return total[width - 1 :]
