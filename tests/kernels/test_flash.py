@@ -3,30 +3,41 @@
 import colour
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import flashing
 from eavesong.kernels import flash
-from eavesong.kernels import watch as lanes
+from eavesong.kernels.eyes import Eyes, Follow, Pixels, Regions
+
+TABLES = (np.arange(256, dtype=np.float32) / np.float32(255))[None]
+GENERAL, RED = 0, 1
 
 
-def transitions(lights):
-    """(general, red) transitions counted in each frame, for linear light (f,) grey or (f, 3)."""
+def most(lights, kind):
+    """The most changes that follow one another in linear light (f,) grey or (f, 3): the lowest limit that passes."""
     lights = np.asarray(lights, np.float32)
     lights = np.repeat(lights[:, None], 3, axis=1) if lights.ndim == 1 else lights
-    state, marks = np.zeros(5, np.float32), np.zeros(4, np.int8)
-    found = [int(flash.step(r, g, b, state, marks)) for r, g, b in lights]
-    return np.array([[one & 1, one >> 1] for one in found])
+    rows, light = np.zeros((len(lights), 1), np.uint8), np.ascontiguousarray(lights[:, :, None])
+    one, pixels = Follow.of(1, len(lights)), Pixels(np.zeros((0, 4), np.int64), np.zeros(0, np.int16), TABLES)
+    limits = range(len(lights) + 1)
+    return next(
+        k for k in limits if not one.on(rows, light, 0, pixels, 0, k, lambda work, _: work(0), 1)[0][kind].any()
+    )
 
 
 def general(lights):
-    return int(transitions(lights)[:, 0].sum())
+    return most(lights, GENERAL)
+
+
+def linear(*colours):
+    """Linear light of sRGB colours written as in CSS."""
+    return colour.models.eotf_sRGB(np.array([[int(text[i : i + 2], 16) for i in (1, 3, 5)] for text in colours]) / 255)
 
 
 def red(*colours):
-    """Red transitions of sRGB colours written as in CSS."""
-    encoded = np.array([[int(text[i : i + 2], 16) for i in (1, 3, 5)] for text in colours]) / 255
-    return int(transitions(colour.models.eotf_sRGB(encoded))[:, 1].sum())
+    """Red changes of sRGB colours written as in CSS."""
+    return most(linear(*colours), RED)
 
 
 def square(changes, low=0.0, high=1.0, hold=4):
@@ -56,7 +67,7 @@ def test_the_darker_state_has_to_be_below_four_fifths(dark, counts):
 
 def test_a_fall_that_starts_too_bright_counts_once_it_is_dark_enough():
     assert general([1.0, 0.88, 0.85, 0.82, 0.79, 0.5, 0.2]) == 1
-    assert transitions([1.0, 0.88, 0.85, 0.82, 0.79, 0.5])[4, 0] == 1
+    assert [general([1.0, 0.88, 0.85, 0.82, 0.79][:count]) for count in (4, 5)] == [0, 1]
 
 
 @pytest.mark.parametrize("frames", [1, 2, 3, 5, 10])
@@ -138,7 +149,7 @@ def test_chromaticities_of_the_primaries(light, place):
 )
 def test_saturated_red_is_four_fifths_of_linear_light(text, ratio):
     # Colours of pse-test-media (Jordan 2025, doi 10.1007/978-3-031-93848-1_7), red_flash_patterns.
-    light = colour.models.eotf_sRGB(np.array([int(text[i : i + 2], 16) for i in (1, 3, 5)]) / 255)
+    light = linear(text)[0]
     assert light[0] / light.sum() == pytest.approx(ratio, abs=5e-5)
     assert flash.chromaticity(*np.float32(light))[2] == (ratio >= 0.8)
 
@@ -162,41 +173,59 @@ def test_without_a_saturated_red_there_is_no_red_flash():
 def test_red_that_changes_to_white_in_steps_is_one_transition():
     mixes = np.linspace(0, 1, 9)[:, None]
     lights = np.array([1.0, 0, 0]) * (1 - mixes) + mixes
-    assert transitions(np.concatenate([lights, lights[::-1], lights]))[:, 1].sum() == 3
+    assert most(np.concatenate([lights, lights[::-1], lights]), RED) == 3
+
+
+@pytest.mark.parametrize("first", ["#00FF00", "#0000FF", "#FF0000", "#FFFFFF", "#000000"])
+def test_no_colour_before_hides_a_red_flash(first):
+    """Orange-red and violet in turn, a second after a colour farther from red, or a purer red.
+
+    Linear (1, 0.235, 0) has 0.81 of its light in red; violet is 0.27 away from it in u'v' and no saturated red
+    (WCAG 2.2: 0.8 and 0.2).
+    """
+    orange, violet = np.array([1, 0.235, 0]), np.array([0.5, 0, 1])
+    (_, _), uv, reds = flashing.looks(np.array([orange, violet]))
+    assert np.hypot(*(uv[0] - uv[1])) == pytest.approx(0.274, abs=1e-3)
+    assert reds.tolist() == [True, False]
+    turns = np.repeat(np.array([orange, violet] * 7), 3, axis=0)
+    film = np.concatenate([np.repeat(linear(first), 40, axis=0), turns])
+    assert most(film, RED) >= most(turns, RED) == 13
+
+
+def test_no_two_saturated_reds_are_a_red_flash_apart():
+    """u'v' of mixtures lie on the straight lines between their parts: the farthest reds are corners of the triangle."""
+    corners = np.array([[1.0, 0, 0], [0.8, 0.2, 0], [0.8, 0, 0.2]])
+    uv = np.array([flash.chromaticity(*np.float32(light))[:2] for light in corners])
+    assert max(np.hypot(*(a - b)) for a in uv for b in uv) < 0.15
 
 
 def test_red_of_equal_luminance_is_only_a_red_flash():
     # #E90D7A has luminance 0.1902, #3C8484 0.1913 (pse-test-media).
     assert red("#E90D7A", "#3C8484", "#E90D7A") == 2
-    encoded = np.array([[0xE9, 0x0D, 0x7A], [0x3C, 0x84, 0x84]] * 3) / 255
-    assert transitions(colour.models.eotf_sRGB(encoded))[:, 0].sum() == 0
+    assert general(linear(*["#E90D7A", "#3C8484"] * 3)) == 0
 
 
 # --- the loop over pixels and frames ---------------------------------------------------------------------------------
 
 
-def watch(frames, second=40, split=None, pieces=1):
-    """Counts above six, light of the display, and the state, of RGB pixels in blocks and pixel ranges."""
+def watch(frames, second=40, pieces=1, ways=1):
+    """Counts above six (2, f, n) of RGB pixels, and the eyes after them, in blocks and parts of the work."""
     n = frames.shape[1] // 3
     places = np.full((n, 4), -1, np.int64)
     places[:, :3] = np.arange(3 * n).reshape(n, 3)
-    state, history = np.zeros((lanes.STATE, n), np.float32), np.zeros((second, n), np.uint8)
-    overs, displays, at = [], [], 0
+    eyes = Eyes.opened(Pixels(places, np.zeros(n, np.int16), TABLES), together(n), 3 * n, second, flash.LIMIT)
+    overs = []
     for block in np.array_split(frames, pieces):
-        over, display = np.zeros((2, len(block), n), np.uint8), np.zeros((len(block), 3), np.int64)
-        for first, last in [(0, n)] if split is None else [(0, split), (split, n)]:
-            lanes.watch(
-                np.ascontiguousarray(block), places, np.zeros(n, np.int16), TABLES, state, history, at, first, last, 6,
-                over, display,
-            )  # fmt: skip
-        at += len(block)
-        overs.append(over)
-        displays.append(display)
-    return np.concatenate(overs, axis=1), np.concatenate(displays), state
+        seen, eyes = eyes.on(np.ascontiguousarray(block), ways=ways)
+        overs.append(np.concatenate([seen.pixels, seen.parts], axis=2))
+    return np.concatenate(overs, axis=1), eyes
 
 
-TABLES = (np.arange(256, dtype=np.float32) / np.float32(255))[None]
-MOST = lanes.MOST_GENERAL // lanes.LANES
+def together(n):
+    """The first half of n pixels as the one part."""
+    cell = (np.arange(n) >= n // 2).astype(np.int32)
+    one = np.ones(1)
+    return Regions(cell, np.ones(n), np.array([0, 1], np.int32), np.zeros(1, np.int32), one * max(1, n // 2))
 
 
 def blink(frames, changes, at=1):
@@ -211,8 +240,8 @@ def test_six_transitions_in_a_second_pass_and_seven_fail():
     # WCAG 2.2, technique G19.
     six, seven = blink(80, [0, 6, 12, 18, 24, 30]), blink(80, [0, 6, 12, 18, 24, 30, 36])
     assert not watch(six)[0].any()
-    over, _, counts = watch(seven)
-    assert counts[MOST, 0] == 7
+    over, eyes = watch(seven)
+    assert eyes.most == 7
     assert over[0].max() == 7
 
 
@@ -225,44 +254,91 @@ def test_the_second_is_forty_frames_of_forty_a_second():
 def test_three_flashes_a_second_can_go_on_for_ever():
     # 3 Hz: a change every 6.67 frames of 40 a second, never more than six in any second.
     frames = blink(400, [int(n * 40 / 6) for n in range(58)])
-    _, _, counts = watch(frames)
-    assert counts[MOST, 0] == 6
+    assert watch(frames)[1].most == 6
 
 
-def test_blocks_and_ranges_of_pixels_change_nothing():
-    frames = np.random.default_rng(5).integers(0, 256, (97, 30), dtype=np.uint8)
-    over, display, counts = watch(frames)
-    for split, pieces in ((3, 1), (None, 13), (7, 97)):
-        again = watch(frames, split=split, pieces=pieces)
-        assert np.array_equal(over, again[0])
-        assert np.array_equal(display, again[1])
-        assert np.array_equal(counts, again[2])
-
-
-def test_every_pixel_of_a_tile_is_counted_as_one_alone():
-    """The loop over lanes against the step of a single place, on more pixels than a tile holds."""
-    n = lanes.LANES + 37
-    frames = np.random.default_rng(8).integers(0, 256, (60, 3 * n), dtype=np.uint8)
-    frames[:, : 3 * 90] //= 16
-    frames[20:40] = frames[20]
-    over, display, state = watch(frames, second=100)
-    light = TABLES[0][frames].reshape(60, n, 3)
-    for p in range(0, n, 13):
-        found = transitions(light[:, p])
-        general_now, red_now = state[lanes.GENERAL // lanes.LANES, p], state[lanes.RED // lanes.LANES, p]
-        assert [general_now, red_now] == found.sum(axis=0).tolist()
-        above = np.cumsum(found, axis=0).T
-        assert np.array_equal(over[:, :, p], np.where(above > 6, above, 0))
-    assert np.array_equal(display, np.trunc(light * np.float32(flash.FIXED)).astype(np.int64).sum(axis=1))
+def test_blocks_and_parts_of_the_work_change_nothing():
+    frames = np.random.default_rng(5).integers(0, 256, (97, 3 * 700), dtype=np.uint8)
+    over, eyes = watch(frames)
+    assert over.any()
+    for pieces, ways in ((1, 2), (13, 1), (97, 3)):
+        again, after = watch(frames, pieces=pieces, ways=ways)
+        assert np.array_equal(over, again)
+        assert np.array_equal(eyes.of_parts.state, after.of_parts.state)
 
 
 def test_a_white_channel_lights_all_three():
     places = np.array([[0, 1, 2, 3], [4, 5, 6, -1]], np.int64)
     row = np.array([[0, 0, 51, 255, 51, 0, 0]], np.uint8)
     assert flash.place_light(row[0], places, TABLES, 0, 0) == pytest.approx((1, 1, 1))
-    state, display = np.zeros((lanes.STATE, 2), np.float32), np.zeros((1, 3), np.int64)
-    lanes.watch(
-        row, places, np.zeros(2, np.int16), TABLES, state, np.zeros((40, 2), np.uint8), 0, 0, 2, 6,
-        np.zeros((2, 1, 2), np.uint8), display,
-    )  # fmt: skip
-    assert display[0] / flash.FIXED == pytest.approx([1.2, 1, 1], abs=1e-5)
+    eyes = Eyes.opened(Pixels(places, np.zeros(2, np.int16), TABLES), together(2), 7, 40, flash.LIMIT)
+    _, after = eyes.on(row)
+    assert after.light[0, :, 0] == pytest.approx([0.6, 0.5, 0.5], abs=1e-6)  # the display's mean
+    assert after.light[0, :, 1] == pytest.approx([1, 1, 1], abs=1e-6)
+
+
+# --- against the count by brute force --------------------------------------------------------------------------------
+
+COLOURS = [
+    (255, 0, 0), (255, 45, 0), (230, 30, 60), (205, 78, 78), (101, 34, 34), (140, 0, 0), (60, 0, 0), (30, 0, 0),
+    (255, 128, 0), (255, 255, 0), (0, 255, 0), (0, 60, 0), (0, 255, 255), (60, 132, 132), (31, 134, 134), (0, 0, 255),
+    (115, 13, 115), (128, 0, 255), (255, 0, 255), (255, 255, 255), (231, 231, 231), (128, 128, 128), (89, 89, 89),
+    (0, 0, 0),
+]  # fmt: skip
+"""24 colours: reds that are pure, hardly saturated, dim and almost black; what lies near 0.2 in u'v'; greys."""
+
+
+def counted_alike(frames, second):
+    """Whether the verdict on every frame of every pixel (f, n, 3) is that of the count by brute force."""
+    seen, _ = watch(frames.reshape(len(frames), -1), second)
+    exact = flashing.changes(TABLES[0][frames].astype(np.float64), second)
+    assert np.array_equal(seen[:, :, : frames.shape[1]] > 0, exact > flashing.LIMIT)
+    return exact
+
+
+@pytest.mark.parametrize("rate", [3.0, 3.5, 6.5])
+@pytest.mark.parametrize("before", [None, (0, 255, 0), (255, 0, 0)])
+def test_all_pairs_of_24_colours_are_counted_as_by_brute_force(rate, before):
+    """552 films a case: one colour and another in turn, after a quarter of a second of something else, or nothing."""
+    second, pairs = 20, [(a, b) for a in COLOURS for b in COLOURS if a != b]
+    turn = (np.arange(2 * second) * 2 * rate / second).astype(int) % 2
+    frames = np.moveaxis(np.array(pairs)[:, turn], 0, 1).astype(np.uint8)
+    if before is not None:
+        frames = np.concatenate([np.broadcast_to(np.uint8(before), (5, *frames.shape[1:])), frames])
+    exact = counted_alike(frames, second)
+    assert (exact > flashing.LIMIT).any() == (rate > 3)
+
+
+@settings(max_examples=12, deadline=None)
+@given(
+    seed=st.integers(0, 2**32 - 1), kind=st.sampled_from(["few colours", "reds", "ramps", "bright", "red ramps"]),
+    second=st.sampled_from([8, 12, 25]), busy=st.floats(0.1, 0.9),
+)  # fmt: skip
+def test_random_films_are_counted_as_by_brute_force(seed, kind, second, busy):
+    counted_alike(random_film(np.random.default_rng(seed), kind, 3 * second, 40, busy), second)
+
+
+def random_film(random, kind, frames, pixels, busy):
+    """Bytes (f, n, 3): a few colours that jump at random, or colours that drift."""
+    if "ramps" in kind:
+        start = np.array([200, 40, 40]) if "red" in kind else np.array([128])
+        way = random.normal(0, 60 * busy, (frames, pixels, len(start))).cumsum(axis=0) + start
+        return np.broadcast_to(np.abs(way % 510 - 255), (frames, pixels, 3)).astype(np.uint8)
+    colours = random.integers(0, 256, (pixels, 4, 3))
+    if kind == "reds":
+        colours = colours // [1, 4, 4]
+    if kind == "bright":
+        colours = 256 - colours // 4 - 1
+    jumps = np.where(random.random((frames, pixels)) < busy, np.arange(frames)[:, None], 0)
+    chosen = np.take_along_axis(random.integers(0, 4, (frames, pixels)), np.maximum.accumulate(jumps), axis=0)
+    return colours[np.arange(pixels), chosen].astype(np.uint8)
+
+
+@settings(max_examples=10, deadline=None)
+@given(seed=st.integers(0, 2**32 - 1), kind=st.sampled_from(["few colours", "reds", "ramps", "red ramps"]))
+def test_what_came_before_never_lowers_a_count(seed, kind):
+    random = np.random.default_rng(seed)
+    film, before = (random_film(random, kind, 40, 300, busy) for busy in (0.5, 0.3))
+    alone, _ = watch(film.reshape(40, -1), 20)
+    after, _ = watch(np.concatenate([before, film]).reshape(80, -1), 20)
+    assert (after[:, 40:, :300].astype(bool) >= alone[:, :, :300].astype(bool)).all()

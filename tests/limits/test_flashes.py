@@ -1,14 +1,14 @@
 """Episodes of flashing on a house: when, where, how large, and which cue."""
 
-import math
-
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+import films
+import flashing
 from eavesong.limits import Assumptions, limits, report_page, report_text
-from eavesong.limits.flashes import Fields, pixel_areas
+from eavesong.within.rig import rig_of
 from powered import LINE
 
 BEATS = "".join(f"{n * 0.5}\t{n % 4 + 1}\n" for n in range(40))
@@ -65,8 +65,8 @@ def test_one_small_pixel_fails_the_strict_reading_and_passes_where_areas_count(h
     strict, large = (limits(layout, frames, Assumptions(area=area)).flashes for area in (False, True))
     (episode,) = strict.episodes
     assert (episode.pixels, episode.props, episode.whole_display) == (1, ("eaves",), False)
-    assert episode.square_metres == pytest.approx(0.01)  # 0.1 m by 0.1 m
-    assert episode.steradians == pytest.approx(0.01 / 100)  # seen from 10 m
+    assert episode.square_metres == pytest.approx(0.01, rel=1e-5)  # 0.1 m by 0.1 m
+    assert episode.steradians == pytest.approx(0.01 / 100, rel=1e-5)  # seen from 10 m
     assert large.passes
 
 
@@ -91,8 +91,64 @@ def test_groups_in_turn_make_the_whole_display_flash(house, film):
     report = limits(layout, film(layout, frames.reshape(90, 300)))
     (episode,) = report.flashes.episodes
     assert episode.whole_display
-    assert episode.pixels == 0
     assert episode.transitions == 8  # a change every five frames, eight in forty
+
+
+def columns_in_turn(columns, rows, lone, groups, hertz, level=255):
+    """Bytes (f, n, 3): the columns of ``films.screen`` in groups, each of which flashes ``hertz`` times a second."""
+    frames = np.zeros((80, rows * columns + lone, 3), np.uint8)
+    turn = np.tile(np.arange(columns) % groups, rows)
+    on = (np.arange(80)[:, None] * hertz / 40 - turn / groups) % 1 < 0.5 / groups
+    frames[:, : len(turn)] = level * on[..., None]
+    return frames
+
+
+@pytest.mark.parametrize(("groups", "hertz"), [(2, 2.9), (3, 2.5), (3, 2.8)])
+def test_columns_of_a_screen_in_turn_flash_together(film, groups, hertz):
+    """No column flashes more than three times a second, and the screen is too small a share of the whole display;
+    what its columns add up to flashes up to 8.5 times. At the eye, the whole screen is some 25 degrees wide."""
+    layout, frames = films.screen(22, 10, 1200), columns_in_turn(22, 10, 1200, groups, hertz)
+    assert (flashing.changes(frames[:, :220] / 255.0, 40) <= 6).all()
+    assert (flashing.changes(frames.mean(axis=1, keepdims=True) / 255.0, 40) <= 6).all()
+    frames = film(layout, frames.reshape(80, -1))
+    (episode,) = limits(layout, frames).flashes.episodes
+    assert (episode.part, episode.whole_display, episode.pixels >= 220) == (True, False, True)
+    assert episode.props[0] == "screen"
+    assert episode.transitions >= 2 * int(groups * hertz)
+    assert not limits(layout, frames, Assumptions(area=True)).flashes.passes
+
+
+def test_columns_in_turn_that_stay_below_a_tenth_together_pass(film):
+    """Half of the screen at a time, each at less than a fifth of full light: the mean changes by less than a tenth."""
+    layout = films.screen(22, 10, 1200)
+    level = int(np.searchsorted(rig_of(layout).tables[0], 0.19)) - 1
+    frames = columns_in_turn(22, 10, 1200, 2, 2.9, level)
+    assert limits(layout, film(layout, frames.reshape(80, -1))).flashes.passes
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=12, deadline=None)
+@given(seed=st.integers(0, 2**32 - 1), kind=st.sampled_from(films.KINDS), distance=st.sampled_from([4.0, 10.0, 25.0]))
+def test_the_verdict_on_a_film_is_that_of_the_count_by_brute_force(film, seed, kind, distance):
+    """Pixels, parts of the view at two sizes, and the whole display, against tests/flashing.py."""
+    layout = films.screen()
+    frames = films.film(np.random.default_rng(seed), kind, layout.pixel_count, 36, 16.0)
+    rig = rig_of(layout)
+    light = rig.tables[rig.curves[:, None], frames[:, rig.places[:, :3]]]
+    report = limits(layout, film(layout, frames, 16.0), Assumptions(distance=distance))
+    assert report.flashes.passes == flashing.passes(light, 16, layout, distance)
+
+
+@pytest.mark.parametrize("before", [(0, 255, 0), (255, 0, 0), (0, 0, 0)])
+def test_red_and_violet_in_turn_fail_whatever_came_before(house, film, before):
+    """WCAG 2.2, red flash: R/(R+G+B) of the orange-red is 0.81, the violet is 0.27 away in u'v'. Bytes are linear."""
+    layout, frames = house(), np.zeros((120, 100, 3), np.uint8)
+    frames[:40] = before
+    orange, violet = (255, 60, 0), (128, 0, 255)
+    for frame in range(40, 120):
+        frames[frame] = orange if int((frame - 40) * 13 / 40) % 2 == 0 else violet
+    report = limits(layout, film(layout, frames.reshape(120, -1)))
+    assert any("red" in episode.kinds for episode in report.flashes.episodes)
+    assert report.flashes.most_transitions >= 13
 
 
 def test_an_episode_names_its_time_bar_and_cue(house, film):
@@ -119,13 +175,23 @@ def test_red_that_is_too_dim_for_a_general_flash_is_a_red_flash(house, film):
     assert episode.kinds == ("red",)
 
 
-def test_the_broadcast_count_takes_whole_flashes(house, film):
-    """ITU-R BT.1702 counts more than three flashes: seven transitions are three and a half, eight are four."""
+def test_three_flashes_and_a_half_fail_by_both_standards(house, film):
+    """ITU-R BT.1702 allows three flashes in a second: seven changes are three and a half, which sequences labelled
+    for broadcast fail, as WCAG 2.2 G19 does. The stricter decides, so both read it so."""
     layout = house()
-    seven, eight = (limits(layout, film(layout, blink(80, range(10, end, 5)))).flashes for end in (45, 50))
-    assert (seven.most_transitions, seven.broadcast_passes) == (7, True)
-    assert (eight.most_transitions, eight.broadcast_passes) == (8, False)
-    assert eight.broadcast_share == 1.0
+    six, seven = (limits(layout, film(layout, blink(80, range(10, end, 5)))).flashes for end in (40, 45))
+    assert (six.most_transitions, six.broadcast_passes, six.passes) == (6, True, True)
+    assert (seven.most_transitions, seven.broadcast_passes, seven.passes) == (7, False, False)
+    assert seven.broadcast_share == 1.0
+
+
+def test_broadcast_is_told_where_the_other_standard_was_chosen(house, film):
+    """Half of a small display far away is no large area by WCAG 2.2, and more than a quarter of it by BT.1702."""
+    layout = house()
+    frames = on(range(50), blink(80, range(10, 60, 4), high=45))  # the mean stays below a tenth
+    report = limits(layout, film(layout, frames), Assumptions(area=True, distance=100.0))
+    assert report.flashes.passes
+    assert [finding.warning for finding in report.findings if "50% of the display" in finding.found] == [True]
 
 
 def test_a_quarter_of_the_display_may_flash_where_areas_count(house, film):
@@ -161,53 +227,15 @@ def test_the_show_can_allow_flashes_and_the_report_warns(house, film):
         assert "This show may flash more than three times a second." in written
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=20)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=8)
 @given(seed=st.integers(0, 10_000), busy=st.floats(0.05, 0.9))
 def test_what_the_strict_reading_passes_every_looser_one_passes(house, film, seed, busy):
     random = np.random.default_rng(seed)
     layout, changes = house(), random.random((60, 100)) < busy
     frames = np.repeat(np.cumsum(changes, axis=0) % 2 * 200, 3, axis=1).astype(np.uint8)
     opened = film(layout, frames)
-    strict, near, far = (
-        limits(layout, opened, assumed).flashes
-        for assumed in (Assumptions(), Assumptions(area=True, distance=3), Assumptions(area=True, distance=30))
-    )
-    assert near.passes or not strict.passes
-    assert far.passes or not near.passes
-
-
-# --- areas -----------------------------------------------------------------------------------------------------------
-
-
-def test_the_field_of_ten_degrees():
-    # WCAG 2.2 G176: 0.1745 D wide; 2 pi (1 - cos 5 degrees) = 0.0239 sr, a quarter of it 0.006 sr.
-    from support import line, points
-
-    layout = points(line(10))
-    fields = Fields(layout, np.ones(10), 10.0)
-    assert fields.width == pytest.approx(0.1745 * 10, rel=4e-3)
-    assert fields.steradians / 4 == pytest.approx(0.006, rel=4e-3)
-    assert fields.field_area / 4 == pytest.approx(0.6, rel=4e-3)  # square metres from 10 m
-
-
-def test_areas_are_pitch_along_by_pitch_across(house):
-    wall = LINE.replace('shape = "line"\nto = [10.0, 0.0]\npixels = 100',
-                        'shape = "grid"\ncolumns = 10\nrows = 5\nwidth = 2\nheight = 1.5')  # fmt: skip
-    assert np.median(pixel_areas(house(wall))) == pytest.approx(0.2 * 0.3, rel=1e-5)
-    assert pixel_areas(house()) == pytest.approx(np.full(100, 0.01), rel=1e-4)
-
-
-@given(st.integers(0, 10_000), st.floats(1, 40))
-@settings(max_examples=20)
-def test_the_largest_field_is_never_smaller_than_any_field(seed, distance):
-    from support import points, scattered
-
-    layout = points(10 * scattered(60, seed), (10, 10, 10))
-    areas = np.full(60, 0.01)
-    fields = Fields(layout, areas, distance)
-    lit = np.random.default_rng(seed).random(60) < 0.5
-    x, y = layout.pixels.X, layout.pixels.Y
-    for centre in range(0, 60, 7):
-        radius = distance * math.tan(math.radians(5))
-        inside = np.hypot(x - x[centre], y - y[centre]) <= radius
-        assert fields.largest_share(lit) >= min(1, areas[lit & inside].sum() / fields.field_area) - 1e-9
+    for distance in (3.0, 30.0):
+        strict, large = (
+            limits(layout, opened, Assumptions(area=area, distance=distance)).flashes for area in (False, True)
+        )
+        assert large.passes or not strict.passes

@@ -1,13 +1,19 @@
-"""Flashes: opposing changes of luminance and of saturated red, place by place, as WCAG 2.2 SC 2.3.1 counts them.
+"""Flashes: opposing changes of luminance and of saturated red, as WCAG 2.2 SC 2.3.1 counts them.
 
-A transition is a change between a peak and the valley beside it, however many frames it takes; what swings by less
-than the threshold is no peak and no valley. It is counted in the frame in which its change reaches the threshold.
+A change is a pair of states, an earlier and a later one, however many frames lie between: of luminance by a tenth or
+more with the darker state below 0.8, up or down; of colour by more than 0.2 in CIE 1976 u'v' where one of the states
+is a saturated red, into red or out of it. A second is judged by itself: it holds as many changes as can follow one
+another in it, each beginning no earlier than the last one ended, in turn one way and the other. So nothing that came
+before a second, and no frame rate of ripples within it, can hide what it holds.
 """
 
 from __future__ import annotations
 
 import numpy as np
 from numba import njit
+
+LIMIT = 6
+"""Changes in a second that pass: three flashes (WCAG 2.2 technique G19: six pass, seven fail)."""
 
 STEP = 0.1
 """Change of relative luminance that counts: 10 % of the maximum (WCAG 2.2, general flash)."""
@@ -26,39 +32,13 @@ DARK = 0.02
 changes between red and neutral; the stricter reading, as the standard says nothing of black."""
 
 NEUTRAL_U, NEUTRAL_V = 0.1978, 0.4683
-RED_U, RED_V = 0.4507, 0.5229
-"""u'v' of the sRGB white and red."""
-
-FIXED = 1 << 20
-"""Whole numbers in which the display's light is added up, so that no order of adding changes it."""
-
-HIGH, LOW, U, V, FROM_RED = range(5)
-"""Columns of the float state: last peak, last valley, u'v' of the last red or other state, its distance from red."""
-RISING, WAITING, IN_RED, KNOWN = range(4)
-"""Columns of the marks: direction of the last transition (1, -1, 0), whether a fall is still too bright to count,
-whether the last state is red, whether there was any frame."""
+"""u'v' of the sRGB white."""
 
 
 @njit(nogil=True, error_model="numpy", inline="always")
 def luminance(r, g, b):
     """Relative luminance of linear light (IEC 61966-2-1, WCAG 2.2)."""
     return np.float32(0.2126) * r + np.float32(0.7152) * g + np.float32(0.0722) * b
-
-
-@njit(nogil=True, error_model="numpy", inline="always")
-def general_step(y, high, low, rising, waiting):
-    """Take luminance ``y`` into (high, low, rising, waiting); the same with 1 or 0 in front: a transition counts."""
-    step = np.float32(STEP - 1e-6)
-    count = 0
-    high, low = max(high, y), min(low, y)
-    if rising >= 0 and high - y >= step:
-        rising, waiting, low = -1, 1, y
-    elif rising <= 0 and y - low >= step:
-        count = 1 if low < np.float32(BRIGHT) else 0
-        rising, waiting, high = 1, 0, y
-    if waiting == 1 and y < np.float32(BRIGHT):
-        waiting, count = 0, 1
-    return count, high, low, rising, waiting
 
 
 @njit(nogil=True, error_model="numpy", inline="always")
@@ -76,45 +56,51 @@ def chromaticity(r, g, b):
 
 
 @njit(nogil=True, error_model="numpy", inline="always")
-def red_step(r, g, b, last_u, last_v, last_away, in_red):
-    """Take linear light into (u', v', distance from red, in red); the same with 1 or 0 in front: a change counts.
+def earlier(y, up, extreme, found):
+    """Look one frame further back: luminance ``y``, and whether the change looked for goes up, the highest luminance
+    after it (the lowest, if it goes down), and how many changes were found. The same three with that frame.
 
-    Of a state that lasts, the colour that is farthest from red is kept, or of red the one that is nearest to it.
+    Looked at from its end, a second's changes are found one by one, the one that begins latest first: that one is
+    always right to take.
     """
-    u, v, red = chromaticity(r, g, b)
-    away = (u - np.float32(RED_U)) ** 2 + (v - np.float32(RED_V)) ** 2
-    change = (u - last_u) ** 2 + (v - last_v) ** 2
-    if change > np.float32(RED_STEP**2) and (in_red == 1 or red):
-        return 1, u, v, away, 0 if in_red == 1 or not red else 1
-    if (in_red == 1 and red and away < last_away) or (in_red == 0 and away > last_away):
-        return 0, u, v, away, in_red
-    return 0, last_u, last_v, last_away, in_red
-
-
-@njit(nogil=True, error_model="numpy", inline="always")
-def begin(r, g, b, state, marks):
-    """Set a place's state to its first light."""
-    y = luminance(r, g, b)
-    u, v, red = chromaticity(r, g, b)
-    state[HIGH] = state[LOW] = y
-    state[U], state[V] = u, v
-    state[FROM_RED] = (u - np.float32(RED_U)) ** 2 + (v - np.float32(RED_V)) ** 2
-    marks[RISING], marks[WAITING], marks[IN_RED], marks[KNOWN] = 0, 0, 1 if red else 0, 1
+    step, bright = np.float32(STEP - 1e-6), np.float32(BRIGHT)
+    if up:
+        if extreme - y >= step and y < bright:
+            return False, y, found + 1
+        return True, max(extreme, y), found
+    if y - extreme >= step and extreme < bright:
+        return True, y, found + 1
+    return False, min(extreme, y), found
 
 
 @njit(nogil=True, error_model="numpy")
-def step(r, g, b, state, marks):
-    """Take linear light 0..1 into a place's state; bit 0: a general transition counts, bit 1: a red one."""
-    if marks[KNOWN] == 0:
-        begin(r, g, b, state, marks)
-        return 0
-    general, high, low, rising, waiting = general_step(
-        luminance(r, g, b), state[HIGH], state[LOW], marks[RISING], marks[WAITING]
-    )
-    state[HIGH], state[LOW], marks[RISING], marks[WAITING] = high, low, rising, waiting
-    change, u, v, away, in_red = red_step(r, g, b, state[U], state[V], state[FROM_RED], marks[IN_RED])
-    state[U], state[V], state[FROM_RED], marks[IN_RED] = u, v, away, in_red
-    return general + 2 * change
+def latest_red(light, wanted):
+    """The latest frame from which ``wanted`` changes into a saturated red and out of it follow one another; -1: none.
+
+    light: float32 (f, 3), linear. No two saturated reds are more than 0.15 apart, so every change that counts has a
+    saturated red on one side alone.
+    """
+    count = len(light)
+    u, v, red = np.empty(count, np.float32), np.empty(count, np.float32), np.empty(count, np.bool_)
+    for f in range(count):
+        u[f], v[f], red[f] = chromaticity(light[f, 0], light[f, 1], light[f, 2])
+    return max(_latest_red(u, v, red, wanted, True), _latest_red(u, v, red, wanted, False))
+
+
+@njit(nogil=True, error_model="numpy")
+def _latest_red(u, v, red, wanted, into):
+    end = at = len(u) - 1
+    found = 0
+    while at > 0 and found < wanted:
+        at -= 1
+        if red[at] == into:
+            continue
+        for later in range(at + 1, end + 1):
+            apart = (u[later] - u[at]) ** 2 + (v[later] - v[at]) ** 2
+            if red[later] == into and apart > np.float32(RED_STEP**2):
+                found, into, end = found + 1, not into, at
+                break
+    return at if found == wanted else -1
 
 
 @njit(nogil=True, error_model="numpy", inline="always")

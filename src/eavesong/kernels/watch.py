@@ -1,7 +1,13 @@
-"""Following the flashes of many pixels at once: the arithmetic of ``flash.step``, worded so that it vectorises.
+"""Following the flashes of many places at once: a count that is never too low, worded so that it vectorises, and a
+close look (``flash.latest_general``, ``flash.latest_red``) at any second in which that count is above the limit.
 
-All values of a tile of pixels lie in one scratch array, plane after plane, so that the compiler sees that no store
-meets a load. Bits are those of ``flash.step``: there is no reassociation here.
+The quick count cuts what a place does into changes from where the last one ended, each as short as it can be.
+Changes of luminance that follow one another the same way count as the latest of them; of red, every change counts.
+Each change of the close look holds one of those, so a second that the quick count lets pass does pass, wherever
+the following began.
+
+All values of a tile of places lie in one scratch array, plane after plane, so that the compiler sees that no store
+meets a load.
 """
 
 from __future__ import annotations
@@ -10,33 +16,43 @@ import numpy as np
 from numba import njit, types
 
 from eavesong.kernels import flash
-from eavesong.kernels.lanes import add_bits, byte_at, float_bits, floats_at, load_own, select, store, to_int
+from eavesong.kernels.lanes import floats_at, load_own, select, store
+from eavesong.kernels.lights import LANES, LOOK_UP, light_of_four, light_of_three, look_up
 from eavesong.kernels.store import kept
 
-LANES = 256
-"""Pixels in a tile: its planes fit into the first-level cache."""
+WAYS = 4
+"""Directions in which the reach of colours is kept, 45 degrees apart: along u', along v', and between them."""
 
-STATE = 14
+STATE = 12 + 4 * WAYS
 """Planes that are kept from block to block."""
 
-(HIGH, LOW, RISING, WAITING, U, V, AWAY, IN_RED, GENERAL, RED, MOST_GENERAL, MOST_RED, NEAR, NEAREST,
- R, G, B, FOUND, GONE) = (plane * LANES for plane in range(19))  # fmt: skip
-"""Where each plane begins: last peak and valley; direction of the last transition; whether a fall is still too
-bright to count; u'v' of the last red or other state, its distance from red squared, whether it is red; transitions in
-the last second, the most of each; frames that either has stood just below its limit, the most of those; light; what
-the frame brought, and what left the last second: 1 general, 2 red, 3 both."""
+(HIGH, LOW, WAY, LATEST, GENERAL, RED, MOST_GENERAL, MOST_RED, NEAR, NEAREST, SURE_GENERAL, SURE_RED) = (
+    plane * LANES for plane in range(12)
+)
+"""Where each plane begins: highest and lowest luminance since the last change; its way, 1 up, -1 down; its frame;
+changes in the last second, the most of each; frames that either has stood just below its limit, the most of those;
+the last frame in which the last close look is known to hold."""
 
-PLANES = 19
+TOP, BOTTOM, REACH = 12 * LANES, 12 * LANES + WAYS * LANES, 2 * WAYS * LANES
+"""Reach of the other colours since the last change along each direction; REACH further on that of the reds."""
 
-WHITE, CURVE = 3 * LANES, 4 * LANES
-"""Planes of the look-up of a tile, int32: channels of red, green, blue, white; where its table begins."""
+R, G, B, _, FOUND, GONE, AGAIN, IS_RED, AWAY = (plane * LANES for plane in range(STATE, STATE + 9))
+"""Light; what the frame brought, and what left the last second: 1 general, 2 red, 3 both; 1 where the frame brought a
+change of luminance the same way as the last one; 1 where the light is a saturated red; how far it is from others."""
+
+ALONG = R
+"""In the place of the light, once its luminance is known: where the colour lies along each direction."""
+
+PLANES = STATE + 9
 
 _f = np.float32
 ZERO, ONE, TWO, THREE = _f(0), _f(1), _f(2), _f(3)
 TENTH, BRIGHT, DARK = _f(flash.STEP - 1e-6), _f(flash.BRIGHT), _f(flash.DARK)
-SATURATED, RED_STEP = _f(flash.SATURATED - 1e-6), _f(flash.RED_STEP**2)
-NEUTRAL_U, NEUTRAL_V, RED_U, RED_V = _f(flash.NEUTRAL_U), _f(flash.NEUTRAL_V), _f(flash.RED_U), _f(flash.RED_V)
-FIXED = _f(flash.FIXED)
+SATURATED = _f(flash.SATURATED - 1e-6)
+FAR = _f(flash.RED_STEP * np.cos(np.pi / 8) - 1e-4)
+"""What is further away than RED_STEP is further than this along one of the directions."""
+NOWHERE, HALF_ROOT = _f(-9), _f(np.sqrt(0.5))
+NEUTRAL_U, NEUTRAL_V = _f(flash.NEUTRAL_U), _f(flash.NEUTRAL_V)
 X_R, X_G, X_B = _f(0.4124564), _f(0.3575761), _f(0.1804375)
 Y_R, Y_G, Y_B = _f(0.2126729), _f(0.7151522), _f(0.0721750)
 Z_R, Z_G, Z_B = _f(0.0193339), _f(0.1191920), _f(0.9503041)
@@ -45,77 +61,53 @@ FOUR, NINE, FIFTEEN = _f(4), _f(9), _f(15)
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
-def _light_of_three(row, tables, where, at):
-    """Light of the tile's pixels from the bytes of one frame at address ``row``."""
-    for n in range(LANES):
-        curve = float_bits(load_own(where, n + CURVE))
-        for colour in range(3):
-            byte = byte_at(row, float_bits(load_own(where, n + colour * LANES)))
-            store(at, n + R + colour * LANES, load_own(tables, add_bits(curve, byte)))
+def _general(at, now, second, bright, row):
+    """Changes of luminance in frame ``now``; whether a change goes the same way as one of the last second.
 
-
-@njit(nogil=True, error_model="numpy", inline="never")
-def _light_of_four(row, tables, where, at):
-    """The same where some of the pixels have white: it is added to the other three, 1 at most."""
-    for n in range(LANES):
-        curve = float_bits(load_own(where, n + CURVE))
-        place = float_bits(load_own(where, n + WHITE))
-        white = load_own(tables, add_bits(curve, byte_at(row, max(place, np.int32(0)))))
-        white = select(place >= 0, white, ZERO)
-        for colour in range(3):
-            byte = byte_at(row, float_bits(load_own(where, n + colour * LANES)))
-            light = load_own(tables, add_bits(curve, byte)) + white
-            store(at, n + R + colour * LANES, select(light > ONE, ONE, light))
-
-
-@njit(nogil=True, error_model="numpy")
-def _look_up(where, places, curves, start, count):
-    """Fill the tile's look-up planes; whether any of its pixels has white. Lanes beyond the last pixel repeat it."""
-    any_white = False
-    for n in range(LANES):
-        p = start + min(n, count - 1)
-        for colour in range(4):
-            where[n + colour * LANES] = places[p, colour]
-        where[n + CURVE] = 256 * curves[p]
-        any_white = any_white or places[p, 3] >= 0
-    return any_white
-
-
-@njit(nogil=True, error_model="numpy", inline="never")
-def _sum_light(at, count, display):
-    r = g = b = np.int32(0)
-    for n in range(count):
-        r = add_bits(r, to_int(load_own(at, n + R) * FIXED))
-        g = add_bits(g, to_int(load_own(at, n + G) * FIXED))
-        b = add_bits(b, to_int(load_own(at, n + B) * FIXED))
-    display[0] += r
-    display[1] += g
-    display[2] += b
-
-
-@njit(nogil=True, error_model="numpy", inline="never")
-def _general(at):
-    """``flash.general_step`` on every lane."""
+    Luminance is kept in plane ``row`` of ``bright``, for a closer look.
+    """
+    again = ZERO
     for n in range(LANES):
         y = L_R * load_own(at, n + R) + L_G * load_own(at, n + G) + L_B * load_own(at, n + B)
-        high, low = load_own(at, n + HIGH), load_own(at, n + LOW)
-        rising, waiting = load_own(at, n + RISING), load_own(at, n + WAITING)
-        high, low = select(y > high, y, high), select(y < low, y, low)
-        down = (rising >= ZERO) & (high - y >= TENTH)
-        up = (rising <= ZERO) & (y - low >= TENTH) & (not down)
-        count = select(up & (low < BRIGHT), ONE, ZERO)
-        waiting = select(down, ONE, select(up, ZERO, waiting))
-        dark_now = (waiting == ONE) & (y < BRIGHT)
-        store(at, n + HIGH, select(up, y, high))
-        store(at, n + LOW, select(down, y, low))
-        store(at, n + RISING, select(down, -ONE, select(up, ONE, rising)))
-        store(at, n + WAITING, select(dark_now, ZERO, waiting))
-        store(at, n + FOUND, select(dark_now, ONE, count))
+        store(bright, n + row * LANES, y)
+        high, low, way = load_own(at, n + HIGH), load_own(at, n + LOW), load_own(at, n + WAY)
+        latest = load_own(at, n + LATEST)
+        down = (high - y >= TENTH) & (y < BRIGHT)
+        up = (y - low >= TENTH) & (low < BRIGHT) & (not down)
+        change = down | up
+        to = select(up, ONE, -ONE)
+        same = change & (way == to) & (now - latest < second)
+        store(at, n + HIGH, select(change | (y > high), y, high))
+        store(at, n + LOW, select(change | (y < low), y, low))
+        store(at, n + WAY, select(change, to, way))
+        store(at, n + FOUND, select(change, ONE, ZERO))
+        store(at, n + AGAIN, select(same, ONE, ZERO))
+    for n in range(LANES):
+        value = load_own(at, n + AGAIN)
+        again = select(value > again, value, again)
+    return again > ZERO
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
-def _red(at):
-    """``flash.red_step`` on every lane."""
+def _forget_earlier(scratch, history, start, count):
+    """Where a change went the same way as the one before, that one no longer counts: this one does."""
+    second = history.shape[0]
+    for n in range(count):
+        if scratch[AGAIN + n] > ZERO:
+            history[np.int64(scratch[LATEST + n]) % second, start + n] &= np.uint8(2)
+            scratch[GENERAL + n] -= ONE
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
+def _mark(at, now):
+    """Remember in which frame luminance last changed."""
+    for n in range(LANES):
+        store(at, n + LATEST, select(load_own(at, n + FOUND) >= ONE, now, load_own(at, n + LATEST)))
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
+def _colours(at):
+    """Put the lights' u'v' along the directions in the place of the lights, and whether they are saturated reds."""
     for n in range(LANES):
         r, g, b = load_own(at, n + R), load_own(at, n + G), load_own(at, n + B)
         total = r + g + b
@@ -125,25 +117,46 @@ def _red(at):
         lit = total >= DARK
         share = ONE / select(lit, x + FIFTEEN * y + THREE * z, ONE)
         u, v = select(lit, FOUR * x * share, NEUTRAL_U), select(lit, NINE * y * share, NEUTRAL_V)
-        red = lit & (r >= SATURATED * total)
-        du, dv = u - RED_U, v - RED_V
-        away = du * du + dv * dv
-        last_u, last_v, last_away = load_own(at, n + U), load_own(at, n + V), load_own(at, n + AWAY)
-        du, dv = u - last_u, v - last_v
-        in_red = load_own(at, n + IN_RED) == ONE
-        change = (du * du + dv * dv > RED_STEP) & (in_red | red)
-        further = (in_red & red & (away < last_away)) | ((not in_red) & (away > last_away))
-        take = change | further
-        store(at, n + U, select(take, u, last_u))
-        store(at, n + V, select(take, v, last_v))
-        store(at, n + AWAY, select(take, away, last_away))
-        becomes = select((not in_red) & red, ONE, ZERO)
-        store(at, n + IN_RED, select(change, becomes, select(in_red, ONE, ZERO)))
-        store(at, n + FOUND, load_own(at, n + FOUND) + select(change, TWO, ZERO))
+        store(at, n + ALONG, u)
+        store(at, n + ALONG + LANES, v)
+        store(at, n + ALONG + 2 * LANES, (u + v) * HALF_ROOT)
+        store(at, n + ALONG + 3 * LANES, (u - v) * HALF_ROOT)
+        store(at, n + IS_RED, select(lit & (r >= SATURATED * total), ONE, ZERO))
+        store(at, n + AWAY, NOWHERE)
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
-def _count(at, near_limit):
+def _red(at):
+    """Changes into a saturated red or out of it: whether the colours of the other kind reach far enough away."""
+    _colours(at)
+    for way in range(0, WAYS * LANES, LANES):
+        for n in range(LANES):
+            here, red, away = load_own(at, n + way + ALONG), load_own(at, n + IS_RED) == ONE, load_own(at, n + AWAY)
+            top = select(red, load_own(at, n + way + TOP), load_own(at, n + way + TOP + REACH))
+            bottom = select(red, load_own(at, n + way + BOTTOM), load_own(at, n + way + BOTTOM + REACH))
+            further = select(top - here > here - bottom, top - here, here - bottom)
+            store(at, n + AWAY, select(further > away, further, away))
+    for n in range(LANES):
+        store(at, n + FOUND, load_own(at, n + FOUND) + select(load_own(at, n + AWAY) >= FAR, TWO, ZERO))
+    for way in range(0, WAYS * LANES, LANES):
+        _reach(at, way + TOP, way + BOTTOM, way + ALONG, ZERO)
+        _reach(at, way + TOP + REACH, way + BOTTOM + REACH, way + ALONG, ONE)
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
+def _reach(at, top_plane, bottom_plane, along, kind):
+    """Widen the reach of one kind of colours along one direction; after a change it begins anew."""
+    for n in range(LANES):
+        here, change = load_own(at, n + along), load_own(at, n + FOUND) >= TWO
+        top = select(change, NOWHERE, load_own(at, n + top_plane))
+        bottom = select(change, -NOWHERE, load_own(at, n + bottom_plane))
+        mine = load_own(at, n + IS_RED) == kind
+        store(at, n + top_plane, select(mine & (here > top), here, top))
+        store(at, n + bottom_plane, select(mine & (here < bottom), here, bottom))
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
+def _count(at, limit):
     """Bring the counts of the last second up to date; the highest of them."""
     highest = ZERO
     for n in range(LANES):
@@ -152,12 +165,14 @@ def _count(at, near_limit):
         general = load_own(at, n + GENERAL) + (found - TWO * found_red) - (gone - TWO * gone_red)
         red = load_own(at, n + RED) + found_red - gone_red
         most, most_red = load_own(at, n + MOST_GENERAL), load_own(at, n + MOST_RED)
-        near = select((general >= near_limit) | (red >= near_limit), load_own(at, n + NEAR) + ONE, ZERO)
+        near = select((general >= limit - ONE) | (red >= limit - ONE), load_own(at, n + NEAR) + ONE, ZERO)
         nearest = load_own(at, n + NEAREST)
+        # What is above the limit is noted after a close look.
+        quiet, quiet_red = select(general > limit, limit, general), select(red > limit, limit, red)
         store(at, n + GENERAL, general)
         store(at, n + RED, red)
-        store(at, n + MOST_GENERAL, select(general > most, general, most))
-        store(at, n + MOST_RED, select(red > most_red, red, most_red))
+        store(at, n + MOST_GENERAL, select(quiet > most, quiet, most))
+        store(at, n + MOST_RED, select(quiet_red > most_red, quiet_red, most_red))
         store(at, n + NEAR, near)
         store(at, n + NEAREST, select(near > nearest, near, nearest))
     for n in range(2 * LANES):
@@ -168,80 +183,170 @@ def _count(at, near_limit):
 
 @njit(nogil=True, error_model="numpy", inline="never")
 def _begin(at):
-    """Set the state of every lane to its first light."""
+    """Set the state of every lane to its first light: no change, and no colour but this one."""
     for n in range(LANES):
-        r, g, b = load_own(at, n + R), load_own(at, n + G), load_own(at, n + B)
-        y = L_R * r + L_G * g + L_B * b
-        u, v, red = flash.chromaticity(r, g, b)
-        du, dv = u - RED_U, v - RED_V
+        y = L_R * load_own(at, n + R) + L_G * load_own(at, n + G) + L_B * load_own(at, n + B)
         store(at, n + HIGH, y)
         store(at, n + LOW, y)
-        store(at, n + U, u)
-        store(at, n + V, v)
-        store(at, n + AWAY, du * du + dv * dv)
-        store(at, n + IN_RED, ONE if red else ZERO)
+        store(at, n + SURE_GENERAL, -ONE)
+        store(at, n + SURE_RED, -ONE)
+    for n in range(WAYS * LANES):
+        for kind in range(2):
+            store(at, n + TOP + kind * REACH, NOWHERE)
+            store(at, n + BOTTOM + kind * REACH, -NOWHERE)
 
 
-def _watch(frames, places, curves, tables, state, history, at, first, last, limit, over, display):
-    """Follow the pixels ``first`` to ``last`` through a block of frames.
+@njit(nogil=True, error_model="numpy", inline="never")
+def _luminance(at, bright, row):
+    """Keep the luminance of every lane in plane ``row``."""
+    for n in range(LANES):
+        y = L_R * load_own(at, n + R) + L_G * load_own(at, n + G) + L_B * load_own(at, n + B)
+        store(bright, n + row * LANES, y)
 
-    frames: uint8 (f, channels). places: int64 (n, 4): channel of red, green, blue, white or -1. curves: int16 (n,):
-    row of tables, float32 (k, 256): light of each byte. state: float32 (STATE, n), zeros at first. history: uint8
-    (frames of a second, n), zeros at first. at: number of the first frame; the state begins with frame 0. over:
-    uint8 (2, f, n), zeros: counts above the limit. display: int64 (f, 3): the light of all pixels is added to it.
+
+@njit(nogil=True, error_model="numpy")
+def _latest_general(bright, first, row, n, wanted):
+    """The latest row, from ``first`` on, from which so many changes of luminance follow one another; -1: none.
+
+    Both ways of the last change are tried side by side; whichever has enough of them first begins later.
+    """
+    high = low = bright[row, n]
+    up, down, rises, falls = True, False, 0, 0
+    for at in range(row - 1, first - 1, -1):
+        y = bright[at, n]
+        up, high, rises = flash.earlier(y, up, high, rises)
+        down, low, falls = flash.earlier(y, down, low, falls)
+        if max(rises, falls) == wanted:
+            return at
+    return -1
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
+def _latest_red(frames, light, places, curves, tables, first, row, p, wanted):
+    """The same of changes into a saturated red and out of it."""
+    window = np.empty((row + 1 - first, 3), np.float32)
+    for f in range(len(window)):
+        if light.shape[2]:
+            r, g, b = light[first + f, 0, p], light[first + f, 1, p], light[first + f, 2, p]
+        else:
+            r, g, b = flash.place_light(frames[first + f], places, tables, curves[p], p)
+        window[f, 0], window[f, 1], window[f, 2] = r, g, b
+    latest = flash.latest_red(window, wanted)
+    return first + latest if latest >= 0 else -1
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
+def _note(scratch, over, bright, frames, light, places, curves, tables, row, lead, now, second, start, count, limit):
+    """Look closely at every place whose quick count is just above the limit, and note the count where it is right.
+
+    All changes of luminance in the quick count but the first begin where the one before ended, so one more than is
+    allowed, and one for good measure, are sure.
+    """
+    for kind in range(2):
+        for n in range(count):
+            many, sure = scratch[GENERAL + kind * LANES + n], SURE_GENERAL + kind * LANES + n
+            if many <= limit:
+                continue
+            if scratch[sure] < now and (kind == 1 or many < limit + 2):
+                first = max(0, row - second)
+                if kind == 0:
+                    latest = _latest_general(bright, first, row, n, limit + 1)
+                else:
+                    latest = _latest_red(frames, light, places, curves, tables, first, row, start + n, limit + 1)
+                if latest < 0:
+                    continue
+                scratch[sure] = now - row + latest + second
+            over[kind, row - lead, start + n] = np.uint8(min(many, np.float32(255)))
+            scratch[MOST_GENERAL + kind * LANES + n] = max(scratch[MOST_GENERAL + kind * LANES + n], many)
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
+def _take(scratch, planes, frames, light, row, table, channels, white, start, count):
+    """Light of the tile's places in one row."""
+    if light.shape[2]:
+        for colour in range(3):
+            scratch[R + colour * LANES : R + colour * LANES + count] = light[row, colour, start : start + count]
+        return
+    bytes_row = np.int64(frames[row].ctypes.data)
+    if white:
+        light_of_four(bytes_row, table, channels, planes, R)
+    else:
+        light_of_three(bytes_row, table, channels, planes, R)
+
+
+def _watch(frames, light, lead, places, curves, tables, state, after, history, at, first, last, limit, over):
+    """Follow the places ``first`` to ``last`` through a block of frames.
+
+    frames: uint8 (lead + f, channels). places: int64 (n, 4): channel of red, green, blue, white or -1. curves: int16
+    (n,): row of tables, float32 (k, 256): light of each byte. light: float32 (lead + f, 3, n): taken instead of
+    frames where it holds anything. lead: rows of the second before, all of them but for those before the first frame.
+    state: float32 (STATE, n), anything at first; after: of the same shape, set to the state after the block. history:
+    uint8 (frames of a second, n), zeros at first, brought up to date. at: number of the frame in row ``lead``; the
+    state begins with frame 0. limit: changes in a second that pass. over: uint8 (2, f, n), zeros: counts above it.
     """
     scratch = np.zeros(PLANES * LANES, np.float32)
     planes = floats_at(np.int64(scratch.ctypes.data))
-    where = np.zeros(5 * LANES, np.int32)
-    look_up, table = floats_at(np.int64(where.ctypes.data)), floats_at(np.int64(tables.ctypes.data))
-    near_limit = np.float32(limit - 1)
+    where = np.zeros(LOOK_UP * LANES, np.int32)
+    channels, table = floats_at(np.int64(where.ctypes.data)), floats_at(np.int64(tables.ctypes.data))
+    bright = np.empty((lead + over.shape[1], LANES), np.float32)
+    kept_bright = floats_at(np.int64(bright.ctypes.data))
+    second, lit, white = history.shape[0], light.shape[2] > 0, False
     for start in range(first, last, LANES):
         count = min(LANES, last - start)
         scratch[:] = 0
-        for plane in range(STATE):
-            scratch[plane * LANES : plane * LANES + count] = state[plane, start : start + count]
-        white = _look_up(where, places, curves, start, count)
-        slot = at % history.shape[0]
-        for f in range(frames.shape[0]):
-            row = np.int64(frames[f].ctypes.data)
-            if white:
-                _light_of_four(row, table, look_up, planes)
-            else:
-                _light_of_three(row, table, look_up, planes)
-            _sum_light(planes, count, display[f])
-            if at + f == 0:
+        if at > 0:
+            for plane in range(STATE):
+                scratch[plane * LANES : plane * LANES + count] = state[plane, start : start + count]
+        if not lit:
+            white = look_up(where, places, curves, start, count)
+        ahead = lead
+        for row in range(lead, lead + over.shape[1]):
+            now = at + row - lead
+            slot = now % second
+            _take(scratch, planes, frames, light, row, table, channels, white, start, count)
+            if now == 0:
                 _begin(planes)
-            _general(planes)
+            if _general(planes, np.float32(now), np.float32(second), kept_bright, row):
+                _forget_earlier(scratch, history, start, count)
+            _mark(planes, np.float32(now))
             _red(planes)
             gone = history[slot, start : start + count]
             for n in range(count):
                 scratch[GONE + n] = gone[n]
                 gone[n] = np.uint8(scratch[FOUND + n])
-            if _count(planes, near_limit) > limit:
-                _note(scratch, over, f, start, count, limit)
-            slot += 1
-            if slot == history.shape[0]:
-                slot = 0
+            if _count(planes, np.float32(limit)) > limit:
+                while ahead > max(0, row - second):
+                    ahead -= 1
+                    _take(scratch, planes, frames, light, ahead, table, channels, white, start, count)
+                    _luminance(planes, kept_bright, ahead)
+                _note(
+                    scratch,
+                    over,
+                    bright,
+                    frames,
+                    light,
+                    places,
+                    curves,
+                    tables,
+                    row,
+                    lead,
+                    now,
+                    second,
+                    start,
+                    count,
+                    limit,
+                )
         for plane in range(STATE):
-            state[plane, start : start + count] = scratch[plane * LANES : plane * LANES + count]
+            after[plane, start : start + count] = scratch[plane * LANES : plane * LANES + count]
     where[0] = 0  # a last use, so that the array outlives the pointer to it
-
-
-@njit(nogil=True, error_model="numpy")
-def _note(scratch, over, f, start, count, limit):
-    for n in range(count):
-        for kind in range(2):
-            now = scratch[GENERAL + kind * LANES + n]
-            if now > limit:
-                over[kind, f, start + n] = np.uint8(min(now, np.float32(255)))
 
 
 _I64, _F32, _U8 = types.int64, types.float32, types.uint8
 watch = kept(
     _watch,
     types.void(
-        _U8[:, ::1], _I64[:, ::1], types.int16[::1], _F32[:, ::1], _F32[:, ::1], _U8[:, ::1], _I64, _I64, _I64,
-        _I64, _U8[:, :, ::1], _I64[:, ::1],
+        _U8[:, ::1], _F32[:, :, ::1], _I64, _I64[:, ::1], types.int16[::1], _F32[:, ::1], _F32[:, ::1], _F32[:, ::1],
+        _U8[:, ::1], _I64, _I64, _I64, _I64, _U8[:, :, ::1],
     ),
     nogil=True,
     error_model="numpy",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 
 from eavesong.errors import LayoutError, Problem
+from eavesong.layout.view import DISTANCE
 
 CAUTIONS = (
     "These figures are estimates from what the layout says; measure before you rely on them.",
@@ -24,7 +25,7 @@ class Assumptions:
     """Frames a second, where there are no frames to tell."""
     share: float = 0.3
     """Of full white, 0..1: a guess at what a show draws on average, where there are no frames."""
-    distance: float = 10.0
+    distance: float = DISTANCE
     """Metres from the nearest watching eye to the display."""
     area: bool = False
     """Whether flashing areas below a quarter of any 10 degree field are let pass (WCAG 2.2 allows it). By default

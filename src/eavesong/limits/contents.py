@@ -196,13 +196,13 @@ def _flashes(limits: Limits) -> Iterator[Block]:
         f"WCAG 2.2 SC 2.3.1, at most 3 in any second. Areas below a quarter of a 10 degree field, seen from "
         f"{assumed.distance:g} m, are let pass."
         if assumed.area
-        else "WCAG 2.2 SC 2.3.1, at most 3 in any second. Strict reading: every place and the whole display, however "
-        f"small; seen from {assumed.distance:g} m."
+        else "WCAG 2.2 SC 2.3.1, at most 3 in any second. Strict reading: every pixel, parts of the view and the whole "
+        f"display; seen from {assumed.distance:g} m."
     )
     half, count = flashes.most_transitions / 2, flashes.most_transitions
     broadcast = "passes" if flashes.broadcast_passes else f"fails on {flashes.broadcast_share:.0%} of the display"
     yield Note(
-        f"Most in any second: {half:g} ({count} transitions). ITU-R BT.1702 count (more than three whole flashes): "
+        f"Most in any second: {half:g} ({count} transitions). ITU-R BT.1702 count (more than three flashes): "
         f"{broadcast}."
     )
     yield Picture(flash_strip(flashes, limits.frame_count / limits.frame_rate))
@@ -221,7 +221,7 @@ def _episodes(flashes: Flashes) -> Table:
 
 def _episode(episode: Episode) -> Sequence[str]:
     bars = f"{episode.start.bar} to {episode.end.bar}" if episode.start.bar else ""
-    whole = "the whole display; " if episode.whole_display else ""
+    whole = "the whole display; " if episode.whole_display else "a part; " if episode.part else ""
     return (
         episode.start.clock, episode.end.clock, bars, " and ".join(episode.kinds), f"{episode.transitions / 2:g}",
         f"{episode.pixels:,}", f"{episode.square_metres:.2f}", f"{episode.steradians:.4f}",

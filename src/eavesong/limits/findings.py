@@ -6,13 +6,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from eavesong.kernels.flash import LIMIT
+from eavesong.layout.view import DISTANCE
 from eavesong.limits.ampacity import CONTINUOUS
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.circuits import Cut
 from eavesong.limits.data import Data
 from eavesong.limits.flashes import LONG, Flashes
 from eavesong.limits.mains import CIRCUITS, Mains
-from eavesong.limits.meter import LIMIT
 from eavesong.limits.power import Load, Power
 from eavesong.limits.propose import Proposal
 from eavesong.limits.remedy import rating_for
@@ -198,7 +199,7 @@ def of_data(data: Data, assumed: Assumptions) -> Iterator[Finding]:
         yield Finding("data", found, "Make sure that every controller is set to take them.", warning=True)
 
 
-def of_flashes(flashes: Flashes | None) -> Iterator[Finding]:
+def of_flashes(flashes: Flashes | None, assumed: Assumptions) -> Iterator[Finding]:
     """Light that flashes more often than people bear, or nearly."""
     if flashes is None:
         return
@@ -210,13 +211,18 @@ def of_flashes(flashes: Flashes | None) -> Iterator[Finding]:
             advice = "The show allows it: warn everyone who may come by, at the entrance and in writing."
             yield Finding("flashes", found, advice, warning=True)
         else:
+            from_there = "" if assumed.distance == DISTANCE else f" (for eyes {DISTANCE:g} m away)"
             advice = (
-                "Render with --soften, or say 'allow_flashes = true' in the show and warn everyone who may come by."
+                f"Render with --soften{from_there}, or say 'allow_flashes = true' in the show and warn everyone who "
+                "may come by."
             )
             yield Finding("flashes", found, advice)
     elif flashes.most_transitions >= LIMIT - 1:
         found = f"up to {flashes.most_transitions / 2:g} flashes in a second, just within the limit of three"
         yield Finding("flashes", found, warning=True)
+    if assumed.area and not flashes.broadcast_passes:
+        found = f"{flashes.broadcast_share:.0%} of the display flashes more than three times in a second"
+        yield Finding("flashes", found, "ITU-R BT.1702 lets no more than a quarter of it pass.", warning=True)
     if flashes.longest > LONG:
         found = f"flashing near the limit goes on for {flashes.longest:.1f} s"
         yield Finding("flashes", found, "More than 5 s may be a risk even within the limit.", warning=True)

@@ -27,6 +27,7 @@ from eavesong.limits.power import Books, Power
 from eavesong.limits.propose import Proposal, propose
 from eavesong.limits.voltage import Voltage, voltage_of
 from eavesong.scene.reopen import Reopened
+from eavesong.within.eyes import eyes_of
 from eavesong.within.rig import Rig, rig_of
 
 if TYPE_CHECKING:
@@ -109,7 +110,7 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
         *findings.of_frames(layout, frames), *findings.of_supplies(power, assumed),
         *findings.of_unfed(power, proposal, voltages, not layout.power.strings), *findings.of_voltages(voltages),
         *findings.of_cuts(cuts), *findings.of_mains(power.mains), *findings.of_data(data, assumed),
-        *findings.of_flashes(flashes),
+        *findings.of_flashes(flashes, assumed),
     )  # fmt: skip
     return Limits(
         layout=layout.title, frames=frames.title or Path(frames.path).name if frames is not None else "",
@@ -135,7 +136,7 @@ def _measure(layout: Layout, rig: Rig, books: Books, frames: FramesFile, assumed
         raise FramesError(Problem(str(frames.path), "", found, "Render them on this layout, or name the other one."))
     song = Song(Reopened(frames), layout)
     ammeter = Ammeter(rig, books.wiring(), frames.frame_count)
-    watch = Watch(rig, frames.frame_rate)
+    watch = Watch(eyes_of(layout, rig, frames.frame_rate, assumed.distance))
     finder = FlashFinder(layout, assumed, frames.frame_rate, song, frames.start)
     measure(blocks_of(frames), (ammeter, watch), finder)
     allowed = flashes_allowed(frames.texts.get("show", ""))

@@ -11,13 +11,11 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.kernels import flash, ladder, watch
+from eavesong.kernels import ladder
+from eavesong.kernels.eyes import Eyes
 from eavesong.within.rig import Rig
 
 Floats = NDArray[np.float64]
-LIMIT = 6
-"""Transitions in a second that pass: three flashes (WCAG 2.2 technique G19: six pass, seven fail)."""
-
 POINTS = 600
 """Points of a curve over a whole song, at most, so that memory does not grow with its length."""
 
@@ -39,46 +37,16 @@ class Wiring:
 
 
 class Watch:
-    """Transitions of every place and of the display as a whole, frame after frame."""
+    """Changes of every pixel, of parts of the view and of the display as a whole, frame after frame."""
 
-    def __init__(self, rig: Rig, frame_rate: float, limit: int = LIMIT) -> None:
-        n = len(rig.curves)
-        self.rig, self.limit = rig, limit
-        # Transitions less than a second apart: 40 frames a second, 39 frames between the first and the last.
-        self.second = int(np.ceil(frame_rate - 1e-6))
-        self.at = 0
-        self.state = np.zeros((watch.STATE, n), np.float32)
-        self.history = np.zeros((self.second, n), np.uint8)
-        self.display = Display(self.second, limit)
+    def __init__(self, eyes: Eyes) -> None:
+        self.eyes, self.pixel_count = eyes, len(eyes.pixels.curves)
 
     def take(self, block: NDArray[np.uint8], parts: Sequence[tuple[int, int]], run: Run) -> Seen:
-        """Follow a block of frames (f, channels); ``parts`` are the pixel ranges that threads share."""
-        over = np.zeros((2, *block.shape[:1], len(self.rig.curves)), np.uint8)
-        lights = [np.zeros((len(block), 3), np.int64) for _ in parts]
-        rig = self.rig
-
-        def part(number: int) -> None:
-            first, last = parts[number]
-            watch.watch(
-                block, rig.places, rig.curves, rig.tables, self.state, self.history, self.at, first, last, self.limit,
-                over, lights[number],
-            )  # fmt: skip
-
-        run(part, range(len(parts)))
-        light = sum(lights, np.zeros((len(block), 3), np.int64)) / (flash.FIXED * max(1, len(rig.curves)))
-        seen = Seen(self.at, over, *self.display.take(light.astype(np.float32)))
-        self.at += len(block)
-        return seen
-
-    @property
-    def most(self) -> int:
-        """The most transitions in any second of any place so far."""
-        return int(self.state[watch.MOST_GENERAL // watch.LANES : watch.MOST_RED // watch.LANES + 1].max(initial=0))
-
-    @property
-    def longest(self) -> int:
-        """Frames that a place has gone on with at most one transition less than the limit allows, or more."""
-        return int(self.state[watch.NEAREST // watch.LANES].max(initial=0))
+        """Follow a block of frames (f, channels), in as many threads as there are ``parts``."""
+        first = self.eyes.at
+        seen, self.eyes = self.eyes.on(block, run, len(parts))
+        return Seen(first, seen.pixels, seen.parts)
 
 
 Run = Callable[[Callable[[int], None], Iterable[int]], object]
@@ -90,36 +58,9 @@ class Seen:
 
     first: int
     over: NDArray[np.uint8]
-    """(2, f, n): general and red transitions in the last second, where they are above the limit, else 0."""
-    display: NDArray[np.int64]
-    """(f, 2): the same counts of the display as a whole, above the limit or not."""
-    light: Floats
-    """(f,): mean luminance of the display."""
-
-
-class Display:
-    """The display taken as one light: the mean of all its pixels."""
-
-    def __init__(self, second: int, limit: int) -> None:
-        self.state, self.marks = np.zeros(5, np.float32), np.zeros(4, np.int8)
-        self.history = np.zeros(second, np.int64)
-        self.at, self.limit = 0, limit
-        self.counts = np.zeros(2, np.int64)
-
-    def take(self, light: NDArray[np.float32]) -> tuple[NDArray[np.int64], Floats]:
-        """Follow mean linear light (f, 3); counts (f, 2) in the second up to each frame, and luminance (f,)."""
-        out = np.zeros((len(light), 2), np.int64)
-        for f, (r, g, b) in enumerate(light):
-            self.count(int(flash.step(r, g, b, self.state, self.marks)))
-            out[f] = self.counts
-        return out, light.astype(np.float64) @ [0.2126, 0.7152, 0.0722]
-
-    def count(self, found: int) -> None:
-        """Take what one frame brought into the count of the last second."""
-        slot = self.at % len(self.history)
-        gone, self.history[slot] = int(self.history[slot]), found
-        self.counts += [(found & 1) - (gone & 1), (found >> 1) - (gone >> 1)]
-        self.at += 1
+    """(2, f, n): general and red changes in the last second, where they are above the limit, else 0."""
+    parts: NDArray[np.uint8]
+    """(2, f, 1 + m): the same of the whole display, and of the parts of the view."""
 
 
 class Ammeter:
@@ -127,7 +68,7 @@ class Ammeter:
 
     def __init__(self, rig: Rig, wiring: Wiring, frame_count: int) -> None:
         n, (groups, totals) = len(rig.curves), wiring.sums.shape
-        self.rig, self.wiring = rig, wiring
+        self.rig, self.wiring, self.pixel_count = rig, wiring, n
         self.pixel_sums, self.pixel_peaks = np.zeros(n), np.zeros(n, np.float32)
         self.at = 0
         self.amperes = Extremes(groups)
@@ -191,7 +132,7 @@ def measure(
     blocks: Iterable[NDArray[np.uint8]], meters: Sequence[Ammeter | Watch], seen: Callable[[Seen], None]
 ) -> None:
     """Let every meter follow the frames; what a Watch sees of each block is handed to ``seen``."""
-    parts = parts_of(len(meters[0].rig.curves))
+    parts = parts_of(meters[0].pixel_count)
     with ThreadPoolExecutor(len(parts)) as pool:
 
         def run(work: Callable[[int], None], numbers: Iterable[int]) -> None:

@@ -197,6 +197,26 @@ class Limiter:
         drive_currents(block, self.watts, self.runs, drawn)
         return np.asarray(drawn @ self.sums)
 
+    def allows(self, block: Bytes) -> NDArray[np.bool_]:
+        """(f,): whether nobody is asked for too much in frames (f, channels), C-contiguous."""
+        return np.asarray((self.asked(block) <= self.room).all(axis=1))
+
+    def lowered(self, block: Bytes, allowed: Bytes) -> Bytes:
+        """Frames (f, channels) that are within the limits, where ``allowed`` ones were changed into ``block``.
+
+        Where too much is asked for, what was brightened is brightened less, by the same share in all of a group.
+        """
+        if self.allows(block).all():
+            return block
+        low = np.minimum(block, allowed)
+        asked, least = self.asked(block), self.asked(low)
+        with np.errstate(invalid="ignore"):
+            share = (self.room * (1 - SURE) - least) / np.maximum(asked - least, 1e-30)
+        share = np.where(asked > self.room, np.clip(share, 0, 1), 1.0)
+        more = block - low
+        self.dim(more, self._of_kinds(share))
+        return np.asarray(low + more)
+
     def take(self, asked: Floats) -> Gains:
         """Take what the next frames are asked for; the gains of the frames that are ready, (g, kinds)."""
         most = self.room * (1 - SURE)
@@ -214,10 +234,14 @@ class Limiter:
         gains = self.envelope.ready(count)
         if not (gains < 1).any():
             return np.ones((count, len(self.sums)), np.float32)
-        kinds = np.stack([gains[:, belongs > 0].min(axis=1) for belongs in self.sums], axis=1)
+        kinds = self._of_kinds(gains)
         self.lowest = min(self.lowest, float(kinds.min()))
         self.dimmed += int((kinds < 1).any(axis=1).sum())
-        return kinds.astype(np.float32)
+        return kinds
+
+    def _of_kinds(self, gains: Floats) -> Gains:
+        """Gains (f, kinds) of the kinds of pixels, from those of all groups, (f, groups): the least of each."""
+        return np.stack([gains[:, belongs > 0].min(axis=1) for belongs in self.sums], axis=1).astype(np.float32)
 
     def dim(self, block: Bytes, gains: Gains) -> None:
         """Multiply frames (f, channels), C-contiguous, by gains (f, kinds), in place; for any thread."""

@@ -1,4 +1,4 @@
-"""Frames within limits: softened, then dimmed, on their way from the renderer to the file.
+"""Frames within limits: dimmed, then softened, on their way from the renderer to the file.
 
 The frames that are asked for depend on frames around them, which are computed too and not kept. So it still does not
 matter to a byte which range is rendered, in what blocks, or by how many workers.
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from eavesong.within.limiter import Floats, Gains, Limiter, limits_from
 from eavesong.within.rig import rig_of
-from eavesong.within.soften import BUDGET, SPARE, Softener
+from eavesong.within.soften import Softener
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -58,35 +58,38 @@ class Part:
         return Part(self.rows, [gains[a:b] for a, b in pairwise(edges)])
 
 
+def _undimmed(rows: Bytes) -> Part:
+    return Part([rows], [np.ones((len(rows), 0), np.float32)])
+
+
 @dataclass(frozen=True, eq=False)
 class Within:
     """The stages that frames go through."""
 
-    softener: Softener | None
     limiter: Limiter | None
+    softener: Softener | None
 
     def around(self, first: int, count: int, frames_in_song: int) -> tuple[int, int]:
         """The frames to compute, first and count, so that ``count`` from ``first`` on can be given back."""
         begin, end = first, first + count
-        if self.limiter is not None:
-            begin -= self.limiter.envelope.behind
-            end += self.limiter.envelope.ahead
         if self.softener is not None:
             begin = 0
             end += self.softener.ahead
+        if self.limiter is not None:
+            begin -= self.limiter.envelope.behind
+            end += self.limiter.envelope.ahead
         begin, end = max(0, begin), min(end, max(frames_in_song, first + count))
         return begin, end - begin
 
     def measured(self, block: Bytes) -> Measured:
-        """A block of frames as computed, with what it asks for where that can be told already; for any thread."""
-        early = self.limiter is not None and self.softener is None
-        return block, self.limiter.asked(block) if early and self.limiter else None
+        """A block of frames as computed, with what it asks for where there is a limit; for any thread."""
+        return block, self.limiter.asked(block) if self.limiter is not None else None
 
     def pass_through(self, blocks: Iterable[Measured], skip: int, count: int, size: int) -> Iterator[Part]:
         """What becomes of ``blocks`` in order: ``count`` frames after ``skip``, in parts of ``size`` to be finished."""
         waiting = Part()
         kept = 0
-        for part in self._limited(self._softened(blocks)):
+        for part in self._softened(self._limited(blocks)):
             wanted = part.cut(skip, skip + count - kept)
             skip = max(0, skip - len(part))
             kept += len(wanted)
@@ -98,29 +101,33 @@ class Within:
                 return
 
     def finished(self, part: Part) -> Bytes:
-        """The frames of a part (f, channels), dimmed where they have to be; for any thread."""
+        """The frames of a part (f, channels), dimmed where they have to be and are not yet; for any thread."""
+        return np.concatenate(part.rows) if self.softener is not None else self._dimmed(part)
+
+    def _dimmed(self, part: Part) -> Bytes:
         block = np.concatenate(part.rows)
         if self.limiter is not None:
             self.limiter.dim(block, np.concatenate(part.gains))
         return block
 
-    def _softened(self, blocks: Iterable[Measured]) -> Iterator[Measured]:
+    def _softened(self, parts: Iterable[Part]) -> Iterator[Part]:
         if self.softener is None:
-            yield from blocks
+            yield from parts
             return
-        for block, _ in blocks:
-            yield self.softener.take(block), None
-        yield self.softener.end(), None
+        for part in parts:
+            if len(part):
+                yield _undimmed(self.softener.take(self._dimmed(part)))
+        yield _undimmed(self.softener.end())
 
-    def _limited(self, blocks: Iterator[Measured]) -> Iterator[Part]:
+    def _limited(self, blocks: Iterable[Measured]) -> Iterator[Part]:
         if self.limiter is None:
-            for block, _ in blocks:
-                yield Part([block], [np.ones((len(block), 0), np.float32)])
+            yield from (_undimmed(block) for block, _ in blocks)
             return
         waiting = Part()
         for block, asked in blocks:
-            gains = self.limiter.take(self.limiter.asked(block) if asked is None else asked)
-            waiting.extend(Part([block], [np.ones((len(block), 0), np.float32)]))
+            assert asked is not None, "a block is measured where there is a limit"
+            gains = self.limiter.take(asked)
+            waiting.extend(_undimmed(block))
             yield waiting.cut(0, len(gains)).with_gains(gains)
             waiting = waiting.cut(len(gains), len(waiting))
         yield waiting.with_gains(self.limiter.end())
@@ -128,15 +135,15 @@ class Within:
     def notes(self, frame_rate: float) -> tuple[str, ...]:
         """What was done, in words; empty where nothing had to be."""
         told = []
-        if self.softener is not None:
-            frames = self.softener.softened
-            told.append(f"softened {frames / frame_rate:.1f} s" if frames else "nothing to soften")
         if self.limiter is not None:
             low, frames = self.limiter.lowest, self.limiter.dimmed
             told.append(f"dimmed {frames / frame_rate:.1f} s, to {low:.0%} at most" if frames else "nothing to dim")
         if self.limiter is not None and self.limiter.unfed:
             count = "1 pixel is" if self.limiter.unfed == 1 else f"{self.limiter.unfed:,} pixels are"
             told.append(f"{count} not limited: no supply of the layout feeds them")
+        if self.softener is not None:
+            frames = self.softener.softened
+            told.append(f"softened {frames / frame_rate:.1f} s" if frames else "nothing to soften")
         return tuple(told)
 
 
@@ -146,5 +153,5 @@ def within(layout: Layout, frame_rate: float, limits: Sequence[str], soften: boo
     Raises LayoutError for a limit that cannot be read, or that the layout cannot be held to.
     """
     rig, asked = rig_of(layout), limits_from(limits)
-    softener = Softener(rig, frame_rate, BUDGET - SPARE if asked else BUDGET) if soften else None
-    return Within(softener, Limiter(layout, rig, asked, frame_rate) if asked else None)
+    limiter = Limiter(layout, rig, asked, frame_rate) if asked else None
+    return Within(limiter, Softener(layout, rig, frame_rate, limiter) if soften else None)

@@ -1,0 +1,80 @@
+"""Light of parts of the view: what the pixels of a part add up to, as an eye that does not tell them apart sees it."""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit, types
+
+from eavesong.kernels.lanes import floats_at
+from eavesong.kernels.lights import LANES, LOOK_UP, light_of_four, light_of_three, look_up
+from eavesong.kernels.store import kept
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
+def _add(scratch, whole, sums, cell, area, start, count):
+    """Add a tile's light (3 planes) to that of the display, lane by lane, and to that of the cells."""
+    for colour in range(3):
+        for n in range(count):
+            whole[colour, n] += scratch[colour * LANES + n]
+    for n in range(count):
+        own, amount = np.uint64(cell[start + n]), area[start + n]
+        sums[own, 0] += amount * scratch[n]
+        sums[own, 1] += amount * scratch[LANES + n]
+        sums[own, 2] += amount * scratch[2 * LANES + n]
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
+def _parts(whole, sums, count, starts, members, room, out):
+    """Light of the display and of the parts in one frame, out (3, 1 + m)."""
+    for colour in range(3):
+        total = 0.0
+        for n in range(LANES):
+            total += whole[colour, n]
+        out[colour, 0] = total / max(1, count)
+        for part in range(len(room)):
+            total = 0.0
+            for k in range(starts[part], starts[part + 1]):
+                total += sums[members[k], colour]
+            out[colour, 1 + part] = total / room[part]
+
+
+def _mix(frames, places, curves, tables, cell, area, starts, members, room, first, last, out):
+    """Linear light of the whole display and of its parts in the frames ``first`` to ``last``.
+
+    frames: uint8 (f, channels). places, curves, tables: see ``watch.watch``. cell: int32 (n,): each pixel's cell;
+    area: float64 (n,): how much it adds to it. starts: int32 (m + 1,): where each part's cells begin in members,
+    int32 (k,). room: float64 (m,): the area that makes a part's light 1. out: float32 (f, 3, 1 + m): the display's
+    mean, in which pixels count alike, then the parts. All is added up in one order, whatever the frames.
+    """
+    cells, count = 0, len(cell)
+    for p in range(count):
+        cells = max(cells, cell[p] + 1)
+    scratch, where = np.zeros(3 * LANES, np.float32), np.zeros(LOOK_UP * LANES, np.int32)
+    planes, table = floats_at(np.int64(scratch.ctypes.data)), floats_at(np.int64(tables.ctypes.data))
+    channels = floats_at(np.int64(where.ctypes.data))
+    whole, sums = np.zeros((last - first, 3, LANES), np.float32), np.zeros((last - first, cells, 3))
+    for start in range(0, count, LANES):
+        lanes = min(LANES, count - start)
+        white = look_up(where, places, curves, start, lanes)
+        for f in range(last - first):
+            row = np.int64(frames[first + f].ctypes.data)
+            if white:
+                light_of_four(row, table, channels, planes, 0)
+            else:
+                light_of_three(row, table, channels, planes, 0)
+            _add(scratch, whole[f], sums[f], cell, area, start, lanes)
+    for f in range(last - first):
+        _parts(whole[f], sums[f], count, starts, members, room, out[first + f])
+    where[0] = 0  # a last use, so that the array outlives the pointer to it
+
+
+_U8, _I32, _I64, _F64 = types.uint8, types.int32, types.int64, types.float64
+mix = kept(
+    _mix,
+    types.void(
+        _U8[:, ::1], _I64[:, ::1], types.int16[::1], types.float32[:, ::1], _I32[::1], _F64[::1], _I32[::1], _I32[::1],
+        _F64[::1], _I64, _I64, types.float32[:, :, ::1],
+    ),
+    nogil=True,
+    error_model="numpy",
+)  # fmt: skip

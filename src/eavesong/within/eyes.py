@@ -1,0 +1,45 @@
+"""Eyes for a house: what the checks and softening look at frames with."""
+
+from __future__ import annotations
+
+import math
+import os
+from concurrent.futures import ThreadPoolExecutor
+from typing import TYPE_CHECKING
+
+from eavesong.kernels.eyes import Bytes, Eyes, Pixels, Regions, Seen
+from eavesong.kernels.flash import LIMIT
+from eavesong.layout.view import DISTANCE, parts_of
+
+if TYPE_CHECKING:
+    from eavesong.layout import Layout
+    from eavesong.within.rig import Rig
+
+LEAST = 1024
+"""Pixels that are worth a thread of their own."""
+
+
+def eyes_of(layout: Layout, rig: Rig, frame_rate: float, distance: float = DISTANCE, limit: int = LIMIT) -> Eyes:
+    """Eyes that have seen nothing yet, ``distance`` metres from the house; ``limit`` changes in a second pass.
+
+    A second holds the frames that begin within it: 40 at 40 a second, so that three even flashes a second pass for
+    ever.
+    """
+    parts = parts_of(layout, distance)
+    regions = Regions(parts.cell, parts.area, parts.starts, parts.members, parts.room)
+    pixels = Pixels(rig.places, rig.curves, rig.tables)
+    return Eyes.opened(pixels, regions, rig.channel_count, math.ceil(frame_rate - 1e-6), limit)
+
+
+class Crew:
+    """Looks on with as many threads as there are processors, and pixels to share among them."""
+
+    def __init__(self, pixel_count: int) -> None:
+        self.ways = max(1, min(os.cpu_count() or 1, pixel_count // LEAST))
+        self.pool = ThreadPoolExecutor(self.ways)
+
+    def look(self, eyes: Eyes, block: Bytes) -> tuple[Seen, Eyes]:
+        """What the eyes see in the next frames (f, channels), and the eyes after them."""
+        if self.ways == 1 or len(block) < self.ways:
+            return eyes.on(block)
+        return eyes.on(block, lambda work, numbers: list(self.pool.map(work, numbers)), self.ways)
