@@ -25,17 +25,17 @@ def frames(show, layout, seconds):
 
 def _in_memory(show, layout, seconds):
     import numpy as np
-    from eavesong.render.frames import Frames
-    from eavesong.render.plan import make_plan
 
-    from eavesong.render.render import prepare
+    from eavesong.engines import draw
+    from eavesong.scene import Order, scene_of
+    from eavesong.show import load_show
 
-    job = prepare(show, layout)
-    computed = Frames(make_plan(job.cues, job.layout, job.grid, job.signals, FRAMES_PER_SECOND))
+    scene = scene_of(load_show(show), layout, Order.of(show, "", frame_rate=FRAMES_PER_SECOND))
+    computed = draw(scene)
     count = int(seconds) * FRAMES_PER_SECOND
     computed.block(0, BLOCK)  # loads what is loaded once
     start = time.perf_counter()
-    out = np.zeros((count, job.layout.patch.channel_count), np.uint8)
+    out = np.zeros((count, scene.layout.patch.channel_count), np.uint8)
     with ThreadPoolExecutor(os.cpu_count()) as pool:
         list(pool.map(lambda first: computed.fill(out[first : first + BLOCK], first), range(0, count, BLOCK)))
     return time.perf_counter() - start
@@ -48,12 +48,17 @@ def render(show, layout, out, seconds, wired):
     2.2, as in the six-cue stack.
     """
     from eavesong.layout import load_layout
-    from eavesong.render import render
+    from eavesong.render import render_scene
+    from eavesong.scene import Order, scene_of
+    from eavesong.show import load_show
+
+    def once(stop: float) -> None:
+        render_scene(scene_of(load_show(show), read(layout), Order.of(show, layout, stop=stop)), out)
 
     read = load_layout if wired == "wired" else lambda path: _of_the_stack(load_layout(path))
-    render(show, read(layout), out, stop=1.0)
+    once(1.0)
     start = time.perf_counter()
-    render(show, read(layout), out, stop=float(seconds))
+    once(float(seconds))
     elapsed = time.perf_counter() - start
     return {"seconds": elapsed, "memory": _in_memory(show, read(layout), seconds)}
 

@@ -133,7 +133,7 @@ def test_a_scheduler_without_workers(season: Make, tmp_path: Path, monkeypatch: 
 
 
 def test_workers_of_another_version_are_refused(season: Make, dask: Cluster, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("eavesong.render.origin.made_by", lambda: "0" * 64)
+    monkeypatch.setattr("eavesong.render.origin.made_by", lambda *engine: "0" * 64)
     with pytest.raises(EavesongError, match=r"has another version of eavesong\n    Install there"):
         run_batch(season(1).setlist, cluster=dask.address)
 

@@ -84,7 +84,7 @@ def test_what_another_version_made_and_what_is_damaged_is_done_again(
     parts = task, plan.shows[task.show], plan.layouts[task.layout]
     assert why_due(*parts) == ""
     with monkeypatch.context() as patch:
-        patch.setattr("eavesong.render.origin.made_by", lambda: "0" * 64)
+        patch.setattr("eavesong.render.origin.made_by", lambda *engine: "0" * 64)
         assert why_due(*parts) == "another version of eavesong made it"
     render(replace(task.order, props=("tree",)), task.out)
     assert why_due(*parts) == "asked for: only tree, now all props"

@@ -60,6 +60,7 @@ class Follow:
 
     @classmethod
     def of(cls, count: int, second: int) -> Follow:
+        """``count`` places before the first frame, where ``second`` frames are a second."""
         return cls(np.zeros((watch.STATE, count), np.float32), np.zeros((second, count), np.uint8))
 
     def on(

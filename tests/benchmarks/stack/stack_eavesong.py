@@ -31,11 +31,10 @@ def render(places, frames, fps=40, sparkle=True):
 
 
 def _frames(places, fps, sparkle):
-    from eavesong.render.frames import Frames
-    from eavesong.render.plan import make_plan
-
     from eavesong.easing import LINEAR
+    from eavesong.engines import draw
     from eavesong.language import load_effect
+    from eavesong.scene import Scene, Terms
     from eavesong.scene.place import PlacedCue, Taken
     from eavesong.scene.timeline import Span
 
@@ -59,7 +58,7 @@ def _frames(places, fps, sparkle):
         for index, effect in enumerate(ORDER)
         if sparkle or effect != "sparkle"
     ]
-    return Frames(make_plan(cues, layout, grid, _Bass(), fps))
+    return draw(Scene(layout, grid, tuple(cues), Terms(frame_rate=fps), _Bass()))
 
 
 class _Bass:
