@@ -52,8 +52,6 @@ def plain_house() -> House:
         Wall("front", offset=0.0), Wall("ground", pitch=0.0, offset=0.0), Wall("garage", like=0),
     ])  # fmt: skip
     front = lambda x, y: (x, y, 0)  # noqa: E731
-    house.put("origin", (-0.45, 0, 0))
-    house.places.clear()
     house.rectangle("door", 0.0, 0.91, 0, 2.03, FRONT, front)
     house.rectangle("window", -3.55, -2.05, 1.0, 2.2, FRONT, front)
     house.put("eave l", (-4.75, 2.6, 0), FRONT)
@@ -167,9 +165,18 @@ def camera(house: House, fov: float, yaw: float, rng: np.random.Generator, side:
         lens = Lens(focal, k, turn, place, np.array([WIDTH / 2, HEIGHT / 2]))
         seen = lens.see(points)
         inside = (seen > 60).all() and (seen < [WIDTH - 60, HEIGHT - 60]).all()
-        if inside and lens.depth(points).min() > 1.5:
+        if inside and lens.depth(points).min() > 1.5 and _roof_in_sight(house, place):
             return lens
     raise ValueError("this house does not go into the picture")
+
+
+def _roof_in_sight(house: House, place: np.ndarray) -> bool:
+    """Whether the roof is seen from above it, by 4 degrees or more: else nobody could click its points."""
+    if "gutter l" not in house.places:
+        return True
+    eave, ridge = (np.array(house.places[name]) for name in ("gutter l", "ridge l"))
+    pitch = np.arctan2(ridge[1] - eave[1], eave[2] - ridge[2])
+    return bool(np.arctan2(eave[1] - place[1], place[2] - eave[2]) < pitch - np.radians(4))
 
 
 def known_of(house: House, lenses: list[Lens], measures: list[tuple[str, str]], rng: np.random.Generator, *,
@@ -202,3 +209,87 @@ def known_of(house: House, lenses: list[Lens], measures: list[tuple[str, str]], 
 def truth_of(house: House) -> np.ndarray:
     """(n, 3) metres, in the order of the points, with the origin at x = 0."""
     return np.array(list(house.places.values())) - [house.places["door bl"][0], 0, 0]
+
+
+PROPS = """
+[[prop]]
+name = "eaves"
+shape = "line"
+from = "eave l"
+to = "eave r"
+spacing = "5 cm"
+tags = ["roofline", "eaves"]
+
+[[prop]]
+name = "gable"
+shape = "polyline"
+points = ["eave l", "gable", "eave r"]
+spacing = 0.05
+tags = ["roofline", "gable"]
+
+[[prop]]
+name = "garage door"
+shape = "rectangle"
+corners = ["garage bl", "garage br", "garage tr", "garage tl"]
+spacing = 0.1
+tags = ["garage"]
+
+[[prop]]
+name = "window"
+shape = "grid"
+corners = ["window bl", "window br", "window tr", "window tl"]
+columns = 12
+rows = 8
+tags = ["grid", "window"]
+
+[[prop]]
+name = "arch"
+shape = "arch"
+feet = ["arch 0", "arch 1"]
+height = "80 cm"
+pixels = 40
+repeat = { count = 2, last = "arch 1" }
+tags = ["arch", "ground"]
+
+[[prop]]
+name = "tree"
+shape = "cone"
+foot = "tree foot"
+tip = "tree top"
+base = 1.6
+strings = 8
+pixels = 25
+tags = ["tree", "big"]
+
+[[prop]]
+name = "path light"
+shape = "spot"
+at = "path a"
+tags = ["spot", "path"]
+"""
+"""What hangs on the plain house."""
+
+
+def survey_text(house: House, known: Known, measures: list[tuple[str, str]], files: list[str], props: str = PROPS,
+                focal: float | None = None, size: bool = False) -> str:  # fmt: skip
+    """The survey file of what is known of a house; ``size``: say the photos' sizes, as they are not at hand."""
+    lines = ['title = "Plain house"', "origin = \"door bl\""]
+    for file, view in zip(files, known.views, strict=True):
+        lines += ["[[photo]]", f'file = "{file}"']
+        lines += [f"size = [{view.width}, {view.height}]"] if size else []
+        lines += [f"focal = {focal}"] if focal else []
+    for wall in house.walls[2:]:
+        lines += ["[[plane]]", f'name = "{wall.name}"', 'parallel = "front"']
+        lines += [f"set_back = {wall.set_back[0]}"] if wall.set_back else []
+    on = {name: [house.walls[wall].name for other, wall in house.on if other == name] for name in house.places}
+    for number, name in enumerate(known.points):
+        seen = {files[v].rsplit(".", 1)[0]: known.clicks[c] for c, (v, p) in
+                enumerate(zip(known.click_view.tolist(), known.click_point.tolist(), strict=True)) if p == number}  # fmt: skip
+        places = ", ".join(f"{photo} = [{x:.1f}, {y:.1f}]" for photo, (x, y) in seen.items())
+        lines += ["[[point]]", f'name = "{name}"', f"at = {{ {places} }}", f"on = {on[name]!r}".replace("'", '"')]
+    for kind, pairs in (("level", house.level), ("upright", house.upright)):
+        for a, b in pairs:
+            lines += ["[[line]]", f'points = ["{a}", "{b}"]', f'runs = "{kind}"']
+    for (a, b), length in zip(measures, known.lengths, strict=True):
+        lines += ["[[measure]]", f'from = "{a}"', f'to = "{b}"', f"length = {length:.3f}"]
+    return "\n".join(lines) + "\n" + props

@@ -8,7 +8,7 @@ import numpy as np
 
 from eavesong.survey.camera import Lens, small_turn
 from eavesong.survey.known import Floats, Known
-from eavesong.survey.misfit import OF_VIEW, Misfit
+from eavesong.survey.misfit import OF_VIEW, Misfit, normal
 from eavesong.survey.start import Start, starts
 
 TRIED = 4
@@ -45,6 +45,20 @@ class Adjusted:
         """(n, 3) metres."""
         return self.misfit.points(self.unknowns)
 
+    def off_wall(self, point: int, wall: int) -> float:
+        """Metres by which a point stands before a wall, or above a roof or the ground."""
+        return self.off_place(self.points[point], wall)
+
+    def off_place(self, place: Floats, wall: int) -> float:
+        """The same of any place (3,)."""
+        at, about = self.misfit.at, self.known.walls[wall]
+        n, _, _ = normal(self.unknowns[at.heading(wall)], self.unknowns[at.pitch(wall)], about.tilted)
+        return float(place @ n - self.unknowns[at.offset(wall)])
+
+    def heading(self, wall: int) -> float:
+        """Radians a wall is turned to the right."""
+        return float(self.unknowns[self.misfit.at.heading(wall)])
+
     @property
     def point_covariance(self) -> Floats:
         """(3n, 3n) square metres."""
@@ -68,7 +82,34 @@ def readjust(known: Known, before: Adjusted) -> Adjusted:
     return finished(known, _descended(known, Start(before.unknowns, before.turns, 0.0), 60))
 
 
-def _descended(known: Known, start: Start, most: int) -> Start:
+def pushed(best: Adjusted, way: Floats, push: float) -> Adjusted:
+    """The best solution among those whose points are ``push`` metres along ``way`` (3n,) from those of ``best``.
+
+    Its cost is without the push; its slope and covariance are those of the place it was pushed to.
+    """
+    hold = _Hold(best.misfit.at.points_at, way, float(way @ best.points.ravel()) + push)
+    straight = best.covariance[:, hold.first :] @ way * (push / float(way @ best.point_covariance @ way))
+    start = _descended(best.known, Start(best.unknowns + straight, best.turns, 0.0), 30, hold)
+    residuals, _ = Misfit(best.known, start.turns).of(start.unknowns)
+    return finished(best.known, Start(start.unknowns, start.turns, float(residuals @ residuals)))
+
+
+@dataclass(frozen=True, eq=False)
+class _Hold:
+    """Something all points together are held to: ``way`` times points is ``value``."""
+
+    first: int
+    way: Floats
+    value: float
+
+    def row(self, unknowns: Floats) -> tuple[Floats, Floats]:
+        """The residual (1,) and its derivatives (1, u); it is held to a tenth of a millimetre."""
+        slope = np.zeros((1, len(unknowns)))
+        slope[0, self.first :] = self.way / 1e-4
+        return np.array([(float(self.way @ unknowns[self.first :]) - self.value) / 1e-4]), slope
+
+
+def _descended(known: Known, start: Start, most: int, hold: _Hold | None = None) -> Start:
     from scipy.optimize import least_squares
 
     misfit = Misfit(known, start.turns)
@@ -81,6 +122,9 @@ def _descended(known: Known, start: Start, most: int) -> Start:
             memory.clear()
             unknowns[free] = x
             out, slope = misfit.of(unknowns)
+            if hold is not None:
+                more, more_slope = hold.row(unknowns)
+                out, slope = np.concatenate([out, more]), np.concatenate([slope, more_slope])
             memory[key] = out, slope[:, free]
         return memory[key]
 

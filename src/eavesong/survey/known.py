@@ -6,7 +6,7 @@ the ground lies at y = 0, and the first point (or the one named as origin) has x
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -123,19 +123,12 @@ class Known:
     """The point whose x is 0."""
     hold: tuple[int, ...] = (0,)
     """Axes along which the origin is 0: always x; y where no point lies on the ground."""
-    line_names: tuple[str, ...] = field(default=())
-
-    def without(self, measures: list[int]) -> Known:
-        """The same without some measures."""
+    def without(self, kind: str, which: list[int]) -> Known:
+        """The same without some ``measures``, ``clicks``, statements ``on`` walls, or ``same`` or ``along`` lines."""
         from dataclasses import replace
 
-        kept = np.setdiff1d(np.arange(len(self.lengths)), measures)
-        return replace(
-            self,
-            measure_ends=self.measure_ends[kept],
-            lengths=self.lengths[kept],
-            measure_give=self.measure_give[kept],
-        )
+        fields = FIELDS_OF[kind]
+        return replace(self, **{name: np.delete(getattr(self, name), which, axis=0) for name in fields})
 
     def with_measures(self, ends: Indices, lengths: Floats, give: Floats) -> Known:
         """The same with more measures."""
@@ -147,3 +140,13 @@ class Known:
             lengths=np.concatenate([self.lengths, lengths]),
             measure_give=np.concatenate([self.measure_give, give]),
         )
+
+
+FIELDS_OF = {
+    "measures": ("measure_ends", "lengths", "measure_give"),
+    "clicks": ("click_view", "click_point", "clicks", "click_give"),
+    "on": ("on",),
+    "same": ("same",),
+    "along": ("along",),
+}
+"""The arrays of each kind of thing that is known."""

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from eavesong.survey.camera import Lens, cross_matrix, small_turn
-from eavesong.survey.known import LENS, Floats, Indices, Known
+from eavesong.survey.known import FLAT, LENS, Floats, Indices, Known
 
 OF_VIEW, OF_WALL, OF_POINT = 10, 3, 3
 HELD = 1e-4
@@ -89,24 +89,23 @@ class Misfit:
         self.known, self.turns = known, turns
         self.at = Places(known)
         self.clicks_by_view = [np.flatnonzero(known.click_view == view) for view in range(len(known.views))]
-        held = [place for wall in known.walls if wall.set_back for place in (wall,)]
+        set_backs = [wall for wall in known.walls if wall.set_back]
         sizes = [
             2 * len(known.clicks), len(known.lengths), len(known.on), len(known.same), 3 * len(known.along),
-            len(held), 5 * len(known.views) + 2 * len(known.views), len(known.walls), len(known.hold),
+            len(set_backs), 7 * len(known.views), len(known.walls), len(known.hold),
         ]  # fmt: skip
         ends = np.cumsum(sizes)
         self.rows = [np.arange(end - size, end) for end, size in zip(ends, sizes, strict=True)]
         self.count = int(ends[-1])
 
     @property
-    def click_rows(self) -> Indices:
-        """(2c,) rows of the clicks, x and y of each in turn."""
-        return self.rows[0]
-
-    @property
-    def measure_rows(self) -> Indices:
-        """(m,) rows of the measures."""
-        return self.rows[1]
+    def rows_of(self) -> dict[str, Indices]:
+        """The rows (n, k) of every click, measure, statement about a wall, and line."""
+        clicks, measures, on, same, along = self.rows[:5]
+        return {
+            "measures": measures[:, None], "clicks": clicks.reshape(-1, 2), "on": on[:, None], "same": same[:, None],
+            "along": along.reshape(-1, 3),
+        }  # fmt: skip
 
     def lens(self, unknowns: Floats, view: int) -> Lens:
         """The camera of a view."""
@@ -174,16 +173,16 @@ class Misfit:
     def _same(self, points: Floats, out: Floats, slope: Floats) -> None:
         rows = self.rows[3]
         a, b, axis = self.known.same.T
-        out[rows] = (points[a, axis] - points[b, axis]) / FLATNESS
-        slope[rows, self.at.point(a)[np.arange(len(a)), axis]] = 1 / FLATNESS
-        slope[rows, self.at.point(b)[np.arange(len(b)), axis]] = -1 / FLATNESS
+        out[rows] = (points[a, axis] - points[b, axis]) / FLAT
+        slope[rows, self.at.point(a)[np.arange(len(a)), axis]] = 1 / FLAT
+        slope[rows, self.at.point(b)[np.arange(len(b)), axis]] = -1 / FLAT
 
     def _along(self, points: Floats, out: Floats, slope: Floats) -> None:
         """Parallel lines: the cross product of both directions, over the longer one's length."""
         rows = self.rows[4].reshape(-1, 3)
         a, b, c, d = self.known.along.T
         one, two = points[b] - points[a], points[d] - points[c]
-        scale = np.maximum(np.maximum(np.linalg.norm(one, axis=1), np.linalg.norm(two, axis=1)), 1e-6) * FLATNESS
+        scale = np.maximum(np.maximum(np.linalg.norm(one, axis=1), np.linalg.norm(two, axis=1)), 1e-6) * FLAT
         out[rows] = np.cross(one, two) / scale[:, None]
         by_one, by_two = -cross_matrix(two) / scale[:, None, None], cross_matrix(one) / scale[:, None, None]
         for which, change in ((a, -by_one), (b, by_one), (c, -by_two), (d, by_two)):
@@ -216,7 +215,3 @@ class Misfit:
         axes = np.array(self.known.hold)
         out[self.rows[8]] = points[self.known.origin, axes] / HELD
         slope[self.rows[8], self.at.point(np.array(self.known.origin))[axes]] = 1 / HELD
-
-
-FLATNESS = 1e-3
-"""Metres that level, upright and parallel lines keep to."""
