@@ -47,7 +47,7 @@ FRONT, GROUND, GARAGE, SIDE, ROOF = range(5)
 
 
 def plain_house() -> House:
-    """The house of the prototype: a front, a garage set forward, arches, a path and a tree."""
+    """A front with a door and a window, a garage set forward, arches, a path and a tree; 13 m wide."""
     house = House(walls=[
         Wall("front", offset=0.0), Wall("ground", pitch=0.0, offset=0.0), Wall("garage", like=0),
     ])  # fmt: skip
@@ -60,14 +60,14 @@ def plain_house() -> House:
     house.put("base l", (-4.75, 0, 0), FRONT, GROUND)
     house.put("base r", (4.45, 0, 0), FRONT, GROUND)
     house.put("gable", (2.05, 5.1, 0), FRONT)
-    house.rectangle("garage", 4.85, 9.65, 0, 2.3, GARAGE, lambda x, y: (x, y, 1.8))
-    for n, x in enumerate((-4.05, -2.25, -0.45)):
+    house.rectangle("garage", 4.85, 7.65, 0, 2.3, GARAGE, lambda x, y: (x, y, 1.8))
+    for n, x in enumerate((-3.2, -1.7, -0.2)):
         house.put(f"arch {n}", (x, 0, 4.0), GROUND)
-    house.put("tree foot", (-6.05, 0, 2.5), GROUND)
-    house.put("tree top", (-6.05, 3.6, 2.5))
+    house.put("tree foot", (-5.0, 0, 2.5), GROUND)
+    house.put("tree top", (-5.0, 3.2, 2.5))
     house.upright.append(("tree foot", "tree top"))
-    house.put("path a", (-0.15, 0, 5.5), GROUND)
-    house.put("path b", (1.05, 0, 5.5), GROUND)
+    house.put("path a", (0.5, 0, 5.0), GROUND)
+    house.put("path b", (1.7, 0, 5.0), GROUND)
     house.props = ["eave l", "eave r", "gable", "garage tl", "garage tr", "arch 0", "arch 1", "arch 2", "tree foot",
                    "tree top", "path a", "path b"]  # fmt: skip
     return house
@@ -182,7 +182,8 @@ def _roof_in_sight(house: House, place: np.ndarray) -> bool:
 def known_of(house: House, lenses: list[Lens], measures: list[tuple[str, str]], rng: np.random.Generator, *,
              exif: bool = False, click: float = 2.0, tape: float = 0.01) -> Known:  # fmt: skip
     """What somebody finds out: clicks with noise, measures with noise, and what is said of points."""
-    names = tuple(house.places)
+    seen = {name: [lens.see(np.array([place]))[0] for lens in lenses] for name, place in house.places.items()}
+    names = tuple(name for name, places in seen.items() if any(_in_picture(place) for place in places))
     number = {name: index for index, name in enumerate(names)}
     truth = np.array([house.places[name] for name in names])
     views = []
@@ -190,25 +191,44 @@ def known_of(house: House, lenses: list[Lens], measures: list[tuple[str, str]], 
         told = lens.focal * np.exp(rng.normal(0, TOLD_FOCAL_SPREAD))
         focal = told if exif else focal_in_pixels(UNKNOWN_FOCAL, WIDTH, HEIGHT)
         views.append(View(f"photo {index}", WIDTH, HEIGHT, focal, TOLD_FOCAL_SPREAD if exif else UNKNOWN_FOCAL_SPREAD))
-    count = len(names)
-    clicks = np.concatenate([lens.see(truth) + rng.normal(0, click, (count, 2)) for lens in lenses])
-    ends = np.array([[number[a], number[b]] for a, b in measures], dtype=np.int64).reshape(-1, 2)
+    clicked = [(view, number[name]) for view in range(len(lenses)) for name in names if _in_picture(seen[name][view])]
+    which = np.array(clicked, dtype=np.int64)
+    clicks = np.array([seen[names[point]][view] for view, point in clicked]) + rng.normal(0, click, (len(which), 2))
+    ends = np.array([[number[a], number[b]] for a, b in measures if a in number and b in number], dtype=np.int64)
+    ends = ends.reshape(-1, 2)
     lengths = np.linalg.norm(truth[ends[:, 0]] - truth[ends[:, 1]], axis=1) + rng.normal(0, tape, len(ends))
-    same = [(number[a], number[b], axis) for a, b in house.upright for axis in (0, 2)]
-    same += [(number[a], number[b], 1) for a, b in house.level]
+    upright = [(a, b) for a, b in house.upright if a in number and b in number]
+    same = [(number[a], number[b], axis) for a, b in upright for axis in (0, 2)]
+    same += [(number[a], number[b], 1) for a, b in house.level if a in number and b in number]
+    on = [(number[name], wall) for name, wall in house.on if name in number]
     return Known(
         views=tuple(views), points=names, walls=tuple(house.walls),
-        click_view=np.repeat(np.arange(len(lenses)), count), click_point=np.tile(np.arange(count), len(lenses)),
-        clicks=clicks, click_give=np.full(len(clicks), click),
-        on=np.array([(number[name], wall) for name, wall in house.on], dtype=np.int64),
-        same=np.array(same, dtype=np.int64), along=np.zeros((0, 4), dtype=np.int64),
+        click_view=which[:, 0], click_point=which[:, 1], clicks=clicks, click_give=np.full(len(clicks), click),
+        on=np.array(on, dtype=np.int64), same=np.array(same, dtype=np.int64), along=np.zeros((0, 4), dtype=np.int64),
         measure_ends=ends, lengths=lengths, measure_give=np.full(len(ends), tape), origin=number["door bl"],
     )  # fmt: skip
 
 
-def truth_of(house: House) -> np.ndarray:
-    """(n, 3) metres, in the order of the points, with the origin at x = 0."""
-    return np.array(list(house.places.values())) - [house.places["door bl"][0], 0, 0]
+def _in_picture(place: np.ndarray) -> bool:
+    return bool((place > 10).all() and (place < [WIDTH - 10, HEIGHT - 10]).all())
+
+
+def truth_of(house: House, names: tuple[str, ...] = ()) -> np.ndarray:
+    """(n, 3) metres of the points called ``names``, or all, with the origin at x = 0."""
+    return np.array([house.places[name] for name in names or house.places]) - [house.places["door bl"][0], 0, 0]
+
+
+FOUR = [("door bl", "door br"), ("door bl", "door tl"), ("base l", "base r"), ("door bl", "path a")]
+SIX = [*FOUR, ("garage bl", "garage br"), ("arch 0", "arch 1")]
+"""What is measured of the plain house, all at hand height, one measure towards the street."""
+
+
+def measures_of(house: House, count: int) -> list[tuple[str, str]]:
+    """What somebody would measure first of any house."""
+    usual = [("door bl", "door br"), ("door bl", "door tl"), ("base l", "base r")]
+    usual += [("garage bl", "garage br")] if "garage bl" in house.places else []
+    usual += [("arch 0", "arch 1"), ("door bl", "path 0"), ("path 0", "path 1"), ("door br", "arch 0")]
+    return usual[:count]
 
 
 PROPS = """

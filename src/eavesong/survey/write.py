@@ -25,8 +25,7 @@ def layout_text(read: Read, solution: Solution) -> str:
         problem = Problem(str(read.path), "", "it has no prop, so there is nothing to lay out", "Add a [[prop]].")
         raise SurveyError(problem)
     placed = hang(read, solution)
-    entries = [_entry(each, read.survey.units) for each in placed]
-    _check(read, entries)
+    tables = _tables(read, placed)
     units = read.survey.units
     origin = solution.known.points[solution.known.origin]
     photos = ", ".join(photo.file for photo in read.survey.photo)
@@ -38,7 +37,18 @@ def layout_text(read: Read, solution: Solution) -> str:
     ]
     if units != "m":
         head.append(f'units = "{units}"')
-    return "\n".join([*head, *("\n" + _written(each, entry, units) for each, entry in zip(placed, entries, strict=True))]) + "\n"
+    return "\n".join([*head, *("\n" + _written(each, entry, units) for each, entry in zip(placed, tables, strict=True))]) + "\n"
+
+
+def entries(read: Read, solution: Solution) -> list[dict[str, Any]]:
+    """The layout's tables of all props; SurveyError where their sizes clash."""
+    return _tables(read, hang(read, solution))
+
+
+def _tables(read: Read, placed: list[Placed]) -> list[dict[str, Any]]:
+    tables = [_entry(each, read.survey.units) for each in placed]
+    _check(read, tables)
+    return tables
 
 
 def _plain(text: str) -> str:
@@ -125,7 +135,7 @@ def _toml(value: Any) -> str:
     return repr(value)
 
 
-def _check(read: Read, entries: list[dict[str, Any]]) -> None:
+def _check(read: Read, tables: list[dict[str, Any]]) -> None:
     """Let the layout's own models look at every prop; SurveyError where they find a fault."""
     from pydantic import TypeAdapter, ValidationError
 
@@ -133,7 +143,7 @@ def _check(read: Read, entries: list[dict[str, Any]]) -> None:
 
     adapter: TypeAdapter[Any] = TypeAdapter(AnyProp)
     problems = []
-    for number, entry in enumerate(entries):
+    for number, entry in enumerate(tables):
         try:
             adapter.validate_python(entry).wire()
             continue
