@@ -182,9 +182,14 @@ class Misfit:
         rows = self.rows[4].reshape(-1, 3)
         a, b, c, d = self.known.along.T
         one, two = points[b] - points[a], points[d] - points[c]
-        scale = np.maximum(np.maximum(np.linalg.norm(one, axis=1), np.linalg.norm(two, axis=1)), 1e-6) * FLAT
-        out[rows] = np.cross(one, two) / scale[:, None]
-        by_one, by_two = -cross_matrix(two) / scale[:, None, None], cross_matrix(one) / scale[:, None, None]
+        long_one, long_two = np.linalg.norm(one, axis=1), np.linalg.norm(two, axis=1)
+        length = np.maximum(np.maximum(long_one, long_two), 1e-6)
+        out[rows] = np.cross(one, two) / (length * FLAT)[:, None]
+        scale = (length * FLAT)[:, None, None]
+        # The longer line's own length stands below as well.
+        shrink = out[rows][:, :, None] / (length**2)[:, None, None]
+        by_one = -cross_matrix(two) / scale - np.where(long_one >= long_two, 1, 0)[:, None, None] * shrink * one[:, None]
+        by_two = cross_matrix(one) / scale - np.where(long_one < long_two, 1, 0)[:, None, None] * shrink * two[:, None]
         for which, change in ((a, -by_one), (b, by_one), (c, -by_two), (d, by_two)):
             at = self.at.point(which)[:, None]
             np.add.at(slope, (rows[:, :, None], at), change)  # a point may stand in both lines

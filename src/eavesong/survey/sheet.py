@@ -16,7 +16,7 @@ from eavesong.files import write_whole
 from eavesong.survey.photo import opened
 
 FILES = Path(__file__).parent / "sheet_files"
-SCRIPTS = ("things.js", "text.js", "main.js", "draw.js", "hands.js")
+SCRIPTS = ("state.js", "things.js", "text.js", "draw.js", "hands.js", "main.js")
 WIDEST = 4096
 """Picture elements of the photo's longer side in the page; places are told in those of the photo itself."""
 QUALITY = 88

@@ -1,9 +1,4 @@
 // The points, what comes next, and the buttons.
-const byId = (id) => document.getElementById(id);
-const about = JSON.parse(byId("about").textContent);
-const canvas = byId("photo"), pen = canvas.getContext("2d"), photo = byId("picture"), loupe = byId("loupe");
-const state = { points: [], chosen: -1, aim: null, hand: false, past: [], queue: [] };
-
 function remember(step) {
   state.past.push(step);
 }
