@@ -15,6 +15,8 @@ TRIED = 4
 """Starts from which least squares begins."""
 GLANCE = 12
 """Evaluations of each before the better ones go on."""
+SAME = 1e-4
+"""Share of the sum of squares within which two solutions are the same one."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,12 +69,13 @@ class Adjusted:
 
 
 def adjust(known: Known) -> list[Adjusted]:
-    """Local solutions, the best first."""
+    """Local solutions that differ, the best first."""
     glances = [_descended(known, start, GLANCE) for start in starts(known)[:TRIED]]
     glances.sort(key=lambda start: start.cost)
     done: list[Start] = []
-    for glance in glances[:2]:
-        done.append(_descended(known, glance, 200))
+    for glance in glances:
+        if len(done) < 2 and all(abs(glance.cost - other.cost) > SAME * (1 + other.cost) for other in done):
+            done.append(_descended(known, glance, 200))
     done.sort(key=lambda start: start.cost)
     return [finished(known, start) for start in done]
 

@@ -74,7 +74,7 @@ class Lens:
         """Unit vectors (n, 3) in house axes from the camera through picture elements (n, 2)."""
         bent = (clicks - self.centre) / self.focal
         flat = bent.copy()
-        for _ in range(20):  # fixed point of flat (1 + k r²) = bent
+        for _ in range(20 if self.k else 0):  # fixed point of flat (1 + k r²) = bent
             flat = bent / np.maximum(1 + self.k * (flat**2).sum(axis=1), 0.3)[:, None]
         rays = np.concatenate([flat, np.ones((len(flat), 1))], axis=1) @ self.turn
         unit: Floats = rays / np.linalg.norm(rays, axis=1)[:, None]

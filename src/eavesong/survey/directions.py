@@ -124,7 +124,7 @@ def _fit(known: Known, view: int, segments: tuple[Floats, Floats, Floats], start
         expected = [x[1] / TILTED, x[2] / ROLLED, (x[3] - np.log(about.focal)) / about.focal_spread]
         return np.concatenate([lines, expected])
 
-    done = least_squares(misfit, start, x_scale=np.array([0.3, 0.1, 0.03, 0.1]), max_nfev=40)
+    done = least_squares(misfit, start, method="lm", x_scale=np.array([0.3, 0.1, 0.03, 0.1]), max_nfev=150)
     turns = [Turn(float(np.exp(done.x[3])), turned(*done.x[:3]), 2 * float(done.cost))]
     squares = done.jac.T @ done.jac + 1e-9 * np.eye(4)
     if np.linalg.inv(squares)[3, 3] > SURE**2 and not about.focal_told:

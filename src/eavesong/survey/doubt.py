@@ -24,7 +24,9 @@ UNCHECKED = 0.002
 MOST_WRONG = 4
 """Things that are left out; beyond, it is not single things."""
 LOOKED_AT = 5
-"""How many are left out in turn."""
+"""How many measures, and how many others with all that is said of their points, are left out in turn."""
+AS_WELL = 0.95
+"""What helps this share of the best as much explains the disagreement as well."""
 LIKELIER = 0.85
 """A measure is doubted rather than a click or a statement where leaving it out helps this much as well: tapes are
 misread, and a wrong measure shows in clicks too."""
@@ -44,6 +46,8 @@ class Doubt:
     """Standard deviation of that."""
     left_out: bool = True
     """Whether it was left out; else it only looks wrong."""
+    instead: tuple[tuple[str, int], ...] = ()
+    """Kinds and numbers of what would explain the disagreement as well."""
 
 
 def normalised(solution: Adjusted) -> Floats:
@@ -64,18 +68,19 @@ def without_wrong(known: Known, solution: Adjusted) -> tuple[Adjusted, tuple[Dou
     here, found = solution, []
     while len(found) < MOST_WRONG and (likely := _likely(known, here, wrong)):
         tried = {each: readjust(_left(known, wrong, each), here) for each in likely}
-        gains = {each: (here.cost - one.cost) / (1 if each[0] == "measures" else 1 / LIKELIER)
+        gains = {each: (here.cost - one.cost) * (1 if each[0] == "measures" else LIKELIER)
                  for each, one in tried.items()}  # fmt: skip
         best = max(gains, key=lambda each: gains[each])
         if gains[best] < CRITICAL[best[0]] ** 2:
             break
+        as_well = tuple(each for each in gains if each != best and gains[each] > AS_WELL * gains[best])
         here = tried[best]
         wrong[best[0]].append(best[1])
-        found.append(best)
+        found.append((best, as_well))
     if not found and (suspect := _suspect(known, here)) is not None:
         without = readjust(known.without("measures", [suspect]), here)
         return here, (replace(_doubted_measure(known, without, suspect), left_out=False),)
-    return here, tuple(_doubt(known, here, kind, index) for kind, index in found)
+    return here, tuple(replace(_doubt(known, here, *best), instead=as_well) for best, as_well in found)
 
 
 def _suspect(known: Known, solution: Adjusted) -> int | None:
@@ -104,7 +109,29 @@ def _likely(known: Known, solution: Adjusted, wrong: dict[str, list[int]]) -> li
         return []
     measures = [(kind, index) for value, kind, index in figures if kind == "measures" and value > 2][:LOOKED_AT]
     others = [(kind, index) for value, kind, index in figures if kind != "measures" and value > 3][:LOOKED_AT]
-    return measures + others
+    return list(dict.fromkeys([*measures, *others, *_said_of_their_points(known, others, wrong)]))
+
+
+def _said_of_their_points(known: Known, things: list[tuple[str, int]], wrong: dict[str, list[int]]) -> list[tuple[str, int]]:
+    """Everything said of the points that ``things`` are about, and of those they are level with or stand above.
+
+    A far wrong statement pulls the solution so far that its own residual is small and others' are not.
+    """
+    about = {point for kind, index in things for point in _points_of(known, kind, index)}
+    tied = {int(point) for row in known.same[:, :2] if about & set(row.tolist()) for point in row}
+    found = []
+    for kind in ("on", "clicks", "same", "along"):
+        count = len(getattr(known, FIELDS_OF[kind][0]))
+        found += [(kind, index) for index in range(count) if index not in wrong[kind]
+                  and set(_points_of(known, kind, index)) & (about | tied if kind == "on" else about)]  # fmt: skip
+    return found
+
+
+def _points_of(known: Known, kind: str, index: int) -> list[int]:
+    """The points that something is about."""
+    rows = {"measures": known.measure_ends, "clicks": known.click_point[:, None], "on": known.on[:, :1],
+            "same": known.same[:, :2], "along": known.along}  # fmt: skip
+    return [int(point) for point in rows[kind][index]]
 
 
 def _doubt(known: Known, solution: Adjusted, kind: str, index: int) -> Doubt:

@@ -72,32 +72,73 @@ def _listed(names: list[str]) -> str:
 
 
 def _doubted(read: Read, solution: Solution, doubt: Doubt) -> str:
-    units, known = read.survey.units, solution.known
+    """A doubt in words, with what would explain it as well."""
+    text = _WORDS[doubt.kind](read.survey.units, solution, doubt)
+    if doubt.kind != "measures":
+        text += " That was left out."
+    if doubt.instead:
+        others = "; ".join(_called(solution.known, kind, index) for kind, index in doubt.instead[:4])
+        text += f" It may as well be: {others}."
+    return text
+
+
+def _called(known: Known, kind: str, index: int) -> str:
+    """What something is called in a list."""
     names = known.points
-    if doubt.kind == "measures":
-        a, b = known.measure_ends[doubt.index]
-        length = known.lengths[doubt.index]
-        rest = f"it reads {length:.2f} m, the rest says {length - doubt.size:.2f} m ± {told(SURE * doubt.give, units)}"
-        after = "It was left out." if doubt.left_out else "It may be chance, so it was kept."
-        return (f"The measure from '{names[a]}' to '{names[b]}' disagrees with the rest by "
-                f"{told(abs(doubt.size), units)} ({rest}): measure it again. {after}")  # fmt: skip
-    if doubt.kind == "clicks":
-        name, photo = names[known.click_point[doubt.index]], known.views[known.click_view[doubt.index]].name
-        return (f"The click of '{name}' in '{photo}' is {doubt.size:.0f} picture elements from where the rest has it: "
-                "click it again, or look whether it lies on another plane. It was left out.")  # fmt: skip
-    if doubt.kind == "on":
-        point, wall = known.on[doubt.index]
-        side = "before" if doubt.size > 0 else "behind"
-        return (f"'{names[point]}' seems not to lie on '{known.walls[wall].name}': the rest has it "
-                f"{told(abs(doubt.size), units)} {side} it. That it lies there was left out.")  # fmt: skip
-    if doubt.kind == "same":
-        a, b, axis = known.same[doubt.index]
-        how = "level with" if axis == 1 else "straight above or below"
-        return (f"'{names[a]}' seems not to be {how} '{names[b]}': by {told(abs(doubt.size), units)}. "
-                "That it is was left out.")  # fmt: skip
-    a, b, c, d = (names[point] for point in known.along[doubt.index])
-    return (f"The lines '{a}' to '{b}' and '{c}' to '{d}' seem not to be parallel: by {told(doubt.size, units)}. "
-            "That they are was left out.")  # fmt: skip
+    if kind == "measures":
+        return "the measure from '{}' to '{}'".format(*(names[point] for point in known.measure_ends[index]))
+    if kind == "clicks":
+        return f"the click of '{names[known.click_point[index]]}' in '{known.views[known.click_view[index]].name}'"
+    if kind == "on":
+        point, wall = known.on[index]
+        return f"that '{names[point]}' lies on '{known.walls[wall].name}'"
+    if kind == "same":
+        a, b, axis = known.same[index]
+        return f"that '{names[a]}' is {_how(int(axis))} '{names[b]}'"
+    return "that '{}' to '{}' is parallel to '{}' to '{}'".format(*(names[point] for point in known.along[index]))
+
+
+def _how(axis: int) -> str:
+    return "level with" if axis == 1 else "straight above or below"
+
+
+def _measure_words(units: str, solution: Solution, doubt: Doubt) -> str:
+    known = solution.known
+    a, b = known.measure_ends[doubt.index]
+    length = known.lengths[doubt.index]
+    rest = f"it reads {length:.2f} m, the rest says {length - doubt.size:.2f} m ± {told(SURE * doubt.give, units)}"
+    after = "It was left out." if doubt.left_out else "It may be chance, so it was kept."
+    return (f"The measure from '{known.points[a]}' to '{known.points[b]}' disagrees with the rest by "
+            f"{told(abs(doubt.size), units)} ({rest}): measure it again. {after}")  # fmt: skip
+
+
+def _click_words(units: str, solution: Solution, doubt: Doubt) -> str:
+    called = _called(solution.known, "clicks", doubt.index).removeprefix("the ")
+    return (f"The {called} is {doubt.size:.0f} picture elements from where the rest has it: click it again, or look "
+            "whether it lies on another plane.")  # fmt: skip
+
+
+def _on_words(units: str, solution: Solution, doubt: Doubt) -> str:
+    point, wall = solution.known.on[doubt.index]
+    side = "before" if doubt.size > 0 else "behind"
+    return (f"'{solution.known.points[point]}' seems not to lie on '{solution.known.walls[wall].name}': the rest has "
+            f"it {told(abs(doubt.size), units)} {side} it.")  # fmt: skip
+
+
+def _same_words(units: str, solution: Solution, doubt: Doubt) -> str:
+    a, b, axis = solution.known.same[doubt.index]
+    names = solution.known.points
+    return f"'{names[a]}' seems not to be {_how(int(axis))} '{names[b]}': by {told(abs(doubt.size), units)}."
+
+
+def _along_words(units: str, solution: Solution, doubt: Doubt) -> str:
+    a, b, c, d = (solution.known.points[point] for point in solution.known.along[doubt.index])
+    return f"The lines '{a}' to '{b}' and '{c}' to '{d}' seem not to be parallel: by {told(doubt.size, units)}."
+
+
+_WORDS = {
+    "measures": _measure_words, "clicks": _click_words, "on": _on_words, "same": _same_words, "along": _along_words,
+}  # fmt: skip
 
 
 def report_text(read: Read, solution: Solution) -> str:

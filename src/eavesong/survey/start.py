@@ -7,7 +7,7 @@ walls and lines are linear as well. The whole is one homogeneous system whose si
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from itertools import islice, product
+from itertools import product
 
 import numpy as np
 
@@ -19,8 +19,10 @@ from eavesong.survey.misfit import OF_VIEW, Misfit, Places, normal
 ROOF = np.radians(35.0)
 """Pitch a roof of unknown slope is begun with."""
 
-MOST_WAYS = 12
+MOST_WAYS = 10
 """Combinations of the cameras' turns whose places are computed."""
+UNLIKELY = 60.0
+"""A combination whose lines are off by this much more than the best's, in squares, is not looked at."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,7 +38,9 @@ def starts(known: Known) -> list[Start]:
     """Guesses to begin least squares from, the likeliest first."""
     by_view = [turns_of(known, view)[:6] for view in range(len(known.views))]
     ways = sorted(product(*by_view), key=lambda way: sum(turn.cost for turn in way))
-    found = [_solved(known, list(way)) for way in islice(ways, MOST_WAYS)]
+    costs = [sum(turn.cost for turn in way) for way in ways]
+    likely = [way for way, cost in zip(ways, costs, strict=True) if cost < costs[0] + UNLIKELY]
+    found = [_solved(known, list(way)) for way in likely[:MOST_WAYS]]
     return sorted(found, key=lambda start: start.cost)
 
 
