@@ -6,8 +6,12 @@ runs, else in the user's own cache. The second run then compiles nothing.
 
 from __future__ import annotations
 
+import os
+import shutil
 import sys
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -26,3 +30,25 @@ def _one_kernel_folder() -> None:
     from eavesong.kernels.store import kernel_folder
 
     kernel_folder()
+
+
+FLAGS = [
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+    "--autoplay-policy=no-user-gesture-required",
+]  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """Chromium, driven by Playwright. Where there is none, the tests are skipped, but not in continuous integration."""
+    found = os.environ.get("CHROMIUM") or shutil.which("chromium")
+    if not found and not os.environ.get("CI"):
+        pytest.skip("no chromium: install Debian's package, or name one in CHROMIUM")
+    assert found, "continuous integration has no chromium"
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as tool:
+        own = tool.chromium.launch(executable_path=found, args=FLAGS)
+        yield own
+        own.close()

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from eavesong.cli import main
 from eavesong.survey.camera import Lens
 from eavesong.survey.known import Known
 from survey_houses import SIX, House, camera, known_of, plain_house, survey_text, truth_of
@@ -39,3 +41,25 @@ def surveyed(plain: Plain, tmp_path_factory: pytest.TempPathFactory) -> Path:
     (folder / "house.jpg").write_bytes(as_jpeg(photo_of(plain.house, plain.lens), plain.lens))
     (folder / "house.survey.toml").write_text(survey_text(plain.house, plain.known, SIX, ["house.jpg"]))
     return folder
+
+
+@dataclass(frozen=True)
+class Ended:
+    """How a command ended."""
+
+    code: int
+    out: str
+    err: str
+
+
+@pytest.fixture
+def eavesong(capsys: pytest.CaptureFixture[str]) -> Callable[..., Ended]:
+    """Run a command line as a user would, without the cost of a process."""
+
+    def run(*arguments: object) -> Ended:
+        with pytest.raises(SystemExit) as end:
+            main([str(argument) for argument in arguments])
+        captured = capsys.readouterr()
+        return Ended(int(end.value.code or 0), captured.out, captured.err)
+
+    return run

@@ -169,12 +169,17 @@ def length_between(points: Floats, covariance: Floats, a: int, b: int) -> tuple[
     return length, float(np.sqrt(max(along @ covariance[np.ix_(ends, ends)] @ along, 0.0)))
 
 
-def freedom_of(solution: Adjusted) -> int:
-    """How many more things are known than sought."""
-    return len(solution.residuals) - len(solution.misfit.at.free())
+def misfit_of(solution: Adjusted) -> tuple[float, float]:
+    """The sum of squared residuals of all that was observed or stated, and of their redundancy numbers.
+
+    What is merely expected of lenses and distances is left out of both.
+    """
+    rows = np.concatenate([rows.ravel() for rows in solution.misfit.rows_of.values()])
+    used = np.einsum("ij,ij->i", solution.slope @ solution.covariance, solution.slope)[rows]
+    return float((solution.residuals[rows] ** 2).sum()), float(np.maximum(1 - used, 0.0).sum())
 
 
-def likely_cost(freedom: int) -> float:
+def likely_cost(freedom: float) -> float:
     """The sum of squares that chance exceeds one time in a thousand (chi squared; Wilson & Hilferty 1931)."""
-    freedom = max(freedom, 1)
+    freedom = max(freedom, 1.0)
     return float(freedom * (1 - 2 / (9 * freedom) + 3.09 * np.sqrt(2 / (9 * freedom))) ** 3)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from eavesong.survey.camera import Lens, cross_matrix, small_turn
+from eavesong.survey.camera import NEAREST, Lens, cross_matrix, small_turn
 from eavesong.survey.known import FLAT, LENS, Floats, Indices, Known
 
 OF_VIEW, OF_WALL, OF_POINT = 10, 3, 3
@@ -18,6 +18,9 @@ HELD = 1e-4
 """Metres the origin is held to."""
 FARTHEST = 300.0
 """Metres: a weak pull of cameras and walls to within this keeps a guess from running away."""
+AWAY, AWAY_SPREAD = 12.0, 1.5
+"""Metres a clicked point is from its camera, and the standard deviation of the logarithm of that. It weighs nothing
+against any measure, but keeps what nothing holds from shrinking into the camera, where every click is right."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,6 +96,7 @@ class Misfit:
         sizes = [
             2 * len(known.clicks), len(known.lengths), len(known.on), len(known.same), 3 * len(known.along),
             len(set_backs), 7 * len(known.views), len(known.walls), len(known.hold),
+            len(known.clicks),
         ]  # fmt: skip
         ends = np.cumsum(sizes)
         self.rows = [np.arange(end - size, end) for end, size in zip(ends, sizes, strict=True)]
@@ -144,9 +148,21 @@ class Misfit:
             _, jacobian = small_turn(unknowns[self.at.view(view)][2:5])
             swung = -cross_matrix((points[which] - lens.place) @ lens.turn.T) @ jacobian
             own = np.concatenate([by_lens, by_seen @ swung, -by_place, np.broadcast_to(np.eye(2), (len(rows), 2, 2))], 2)
+            self._away(lens, points[which], clicks, swung, out, slope)
             first = self.at.view(view).start
             slope[rows[:, :, None], np.arange(first, first + OF_VIEW)] = own / give[:, None, None]
             slope[rows[:, :, None], self.at.point(which)[:, None]] = by_place / give[:, None, None]
+
+    def _away(self, lens: Lens, points: Floats, clicks: Indices, swung: Floats, out: Floats, slope: Floats) -> None:
+        """How far before the camera points are expected."""
+        rows, view = self.rows[9][clicks], int(self.known.click_view[clicks[0]])
+        depth = np.maximum(lens.depth(points), NEAREST)
+        out[rows] = np.log(depth / AWAY) / AWAY_SPREAD
+        share = np.where(depth > NEAREST, 1 / depth, 1 / NEAREST)[:, None] / AWAY_SPREAD
+        first = self.at.view(view).start
+        slope[rows[:, None], first + 2 + np.arange(3)] = swung[:, 2] * share
+        slope[rows[:, None], first + 5 + np.arange(3)] = -lens.turn[2] * share
+        slope[rows[:, None], self.at.point(self.known.click_point[clicks])] = lens.turn[2] * share
 
     def _measures(self, points: Floats, out: Floats, slope: Floats) -> None:
         known, rows = self.known, self.rows[1]

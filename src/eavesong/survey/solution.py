@@ -11,7 +11,7 @@ from eavesong.errors import Problem, SurveyError
 from eavesong.survey.adjust import Adjusted, adjust
 from eavesong.survey.advice import Advice, advised
 from eavesong.survey.camera import Lens
-from eavesong.survey.doubt import Doubt, freedom_of, likely_cost, without_wrong
+from eavesong.survey.doubt import Doubt, likely_cost, misfit_of, without_wrong
 from eavesong.survey.known import Floats, Known
 from eavesong.survey.read import Read, read_survey
 from eavesong.survey.trust import Trust, trust
@@ -66,7 +66,8 @@ class Solution:
     @property
     def fits(self) -> bool:
         """Whether what is left of misfit is what chance brings."""
-        return self.adjusted.cost < likely_cost(freedom_of(self.adjusted))
+        misfit, freedom = misfit_of(self.adjusted)
+        return misfit < likely_cost(freedom)
 
     @property
     def unheld(self) -> tuple[int, ...]:

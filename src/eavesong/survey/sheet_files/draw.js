@@ -1,5 +1,5 @@
 // The photo, the points and the lines on it, and the loupe.
-const REACH = 22; // CSS pixels within which a finger means a point
+const REACH = { mouse: 9, pen: 12, touch: 22 }; // CSS pixels within which a press means a point
 const eye = { scale: 1, left: 0, top: 0 }; // screen = photo * scale + (left, top), CSS pixels
 
 function fit() {

@@ -2,10 +2,10 @@
 const fingers = new Map();
 let held = null; // what the pressed finger does: { does: "aim" | "drag" | "pan" | "pinch", … }
 
-const nearest = (x, y) => {
+const nearest = (x, y, reach) => {
   const away = state.points.map((point) => { const at = toScreen(point); return Math.hypot(at.x - x, at.y - y); });
   const best = away.indexOf(Math.min(...away));
-  return best >= 0 && away[best] <= REACH ? best : -1;
+  return best >= 0 && away[best] <= reach ? best : -1;
 };
 const placeOf = (event) => {
   const box = canvas.getBoundingClientRect();
@@ -24,7 +24,7 @@ canvas.addEventListener("pointerdown", (event) => {
   } else if (state.hand || event.button === 1) {
     held = { does: "pan", last: at };
   } else if (event.button === 0) {
-    const index = nearest(at.x, at.y);
+    const index = nearest(at.x, at.y, REACH[event.pointerType] || 12);
     if (index >= 0) {
       const { x, y } = state.points[index], screen = toScreen({ x, y });
       held = { does: "drag", index, from: { x, y }, dx: screen.x - at.x, dy: screen.y - at.y };

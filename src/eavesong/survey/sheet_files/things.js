@@ -15,7 +15,7 @@ const THINGS = [
 ];
 const PLANES = {
   front: "the front", "front and ground": "foot of the front", ground: "the ground",
-  garage: "a wall parallel to the front", roof: "the roof over the front", "": "none of these",
+  garage: "a wall parallel to the front", "garage and ground": "foot of that wall", roof: "the roof over the front", "": "none of these",
 };
 const PLANE_LINES = {
   garage: ['name = "garage"', 'parallel = "front"        # how far it stands back or forward is found'],
