@@ -8,7 +8,13 @@ import numpy as np
 
 from eavesong.survey.camera import Lens, turned
 from eavesong.survey.known import (
-    TOLD_FOCAL_SPREAD, UNKNOWN_FOCAL, UNKNOWN_FOCAL_SPREAD, UPRIGHT, Known, View, Wall, focal_in_pixels,
+    TOLD_FOCAL_SPREAD,
+    UNKNOWN_FOCAL,
+    UNKNOWN_FOCAL_SPREAD,
+    Known,
+    View,
+    Wall,
+    focal_in_pixels,
 )  # fmt: skip
 
 WIDTH, HEIGHT = 4000, 3000
@@ -293,7 +299,7 @@ tags = ["spot", "path"]
 def survey_text(house: House, known: Known, measures: list[tuple[str, str]], files: list[str], props: str = PROPS,
                 focal: float | None = None, size: bool = False) -> str:  # fmt: skip
     """The survey file of what is known of a house; ``size``: say the photos' sizes, as they are not at hand."""
-    lines = ['title = "Plain house"', "origin = \"door bl\""]
+    lines = ['title = "Plain house"', 'origin = "door bl"']
     for file, view in zip(files, known.views, strict=True):
         lines += ["[[photo]]", f'file = "{file}"']
         lines += [f"size = [{view.width}, {view.height}]"] if size else []
@@ -304,7 +310,8 @@ def survey_text(house: House, known: Known, measures: list[tuple[str, str]], fil
     on = {name: [house.walls[wall].name for other, wall in house.on if other == name] for name in house.places}
     for number, name in enumerate(known.points):
         seen = {files[v].rsplit(".", 1)[0]: known.clicks[c] for c, (v, p) in
-                enumerate(zip(known.click_view.tolist(), known.click_point.tolist(), strict=True)) if p == number}  # fmt: skip
+                enumerate(zip(known.click_view.tolist(), known.click_point.tolist(), strict=True))
+                if p == number}  # fmt: skip
         places = ", ".join(f"{photo} = [{x:.1f}, {y:.1f}]" for photo, (x, y) in seen.items())
         lines += ["[[point]]", f'name = "{name}"', f"at = {{ {places} }}", f"on = {on[name]!r}".replace("'", '"')]
     for kind, pairs in (("level", house.level), ("upright", house.upright)):

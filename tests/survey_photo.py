@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 from PIL import Image, ImageDraw
@@ -13,7 +14,14 @@ from eavesong.survey.known import FILM_DIAGONAL
 from survey_houses import HEIGHT, WIDTH, House
 
 SKY, LAWN, PATH = (176, 200, 222), (110, 134, 92), (184, 178, 166)
-WALL, ROOF, WOOD, GLASS, DOOR, GARAGE = (214, 200, 178), (122, 84, 70), (96, 74, 58), (90, 112, 132), (120, 44, 40), (232, 230, 224)
+WALL, ROOF, WOOD, GLASS, DOOR, GARAGE = (
+    (214, 200, 178),
+    (122, 84, 70),
+    (96, 74, 58),
+    (90, 112, 132),
+    (120, 44, 40),
+    (232, 230, 224),
+)
 
 
 def photo_of(house: House, lens: Lens) -> Image.Image:
@@ -31,17 +39,19 @@ def photo_of(house: House, lens: Lens) -> Image.Image:
     for name, colour in (("door", DOOR), ("window", GLASS), ("garage", GARAGE)):
         _face(pen, lens, [at[f"{name} {corner}"] for corner in ("bl", "br", "tr", "tl")], colour)
     tree, top = at["tree foot"], at["tree top"]
-    _face(pen, lens, [tree - [0.7, -0.3, 0], tree + [0.7, 0.3, 0], top], (60, 92, 62))
+    _face(pen, lens, [tree + np.array([-0.7, 0.3, 0]), tree + np.array([0.7, 0.3, 0]), top], (60, 92, 62))
     for name in ("arch 0", "arch 1", "arch 2", "path a", "path b", "tree foot"):
-        foot = at[name]
-        _face(pen, lens, [foot - [0.04, 0, 0], foot + [0.04, 0, 0], foot + [0.04, 0.3, 0], foot + [-0.04, 0.3, 0]], WOOD)
+        corners = np.array([[-0.04, 0, 0], [0.04, 0, 0], [0.04, 0.3, 0], [-0.04, 0.3, 0]])
+        _face(pen, lens, list(at[name] + corners), WOOD)
     return picture
 
 
-def _face(pen: ImageDraw.ImageDraw, lens: Lens, corners: Sequence[Sequence[float]], colour: tuple[int, int, int]) -> None:
+def _face(
+    pen: ImageDraw.ImageDraw, lens: Lens, corners: Sequence[Sequence[float]], colour: tuple[int, int, int]
+) -> None:
     """A flat face; its edges bend with the lens."""
     ring = [np.asarray(corner, dtype=float) for corner in (*corners, corners[0])]
-    path = np.concatenate([np.linspace(a, b, 40) for a, b in zip(ring, ring[1:], strict=False)])
+    path = np.concatenate([np.linspace(a, b, 40) for a, b in pairwise(ring)])
     before = path[lens.depth(path) > 0.2]
     pen.polygon([tuple(each) for each in lens.see(before).tolist()], fill=colour)
 

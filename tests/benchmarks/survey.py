@@ -19,9 +19,6 @@ sys.path.append(str(Path(__file__).parents[1]))
 
 import numpy as np
 from process import run
-from survey_houses import (
-    FOUR, SIX, House, camera, known_of, measures_of, plain_house, some_house, survey_text, truth_of,
-)  # fmt: skip
 
 from eavesong.survey.adjust import adjust
 from eavesong.survey.advice import REACH, advised
@@ -29,6 +26,18 @@ from eavesong.survey.camera import Lens
 from eavesong.survey.doubt import without_wrong
 from eavesong.survey.known import Known
 from eavesong.survey.solution import SURE, solve
+from survey_houses import (
+    FOUR,
+    SIX,
+    House,
+    camera,
+    known_of,
+    measures_of,
+    plain_house,
+    some_house,
+    survey_text,
+    truth_of,
+)  # fmt: skip
 
 Told = tuple[str, str]
 
@@ -111,7 +120,7 @@ def wrong(houses: int) -> Iterator[Told]:
                     named += bool(doubts) and (doubts[0].kind, doubts[0].index) == ("measures", which)
             tried += 1
         yield (f"one measure of {name} wrong by 20 cm",
-               f"named in {named} of {tried} (9 of 10); something named though all is right: {alarms} of {tried}")  # fmt: skip
+               f"named in {named} of {tried} (9 of 10); named though right: {alarms}")  # fmt: skip
 
 
 def advice(houses: int) -> Iterator[Told]:
@@ -136,7 +145,7 @@ def advice(houses: int) -> Iterator[Told]:
             shrunk[name].append(before - np.sqrt((after**2).mean()))
     means = {name: 100 * float(np.mean(each)) for name, each in shrunk.items()}
     yield ("error of the props (rms) shrinks by",
-           f"{means['advised']:.1f} cm with the advised measure, {means['by chance']:.1f} cm with one by chance (half)")  # fmt: skip
+           f"{means['advised']:.1f} cm as advised, {means['by chance']:.1f} by chance (at most half)")  # fmt: skip
 
 
 def speed(houses: int) -> Iterator[Told]:

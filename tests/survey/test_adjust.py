@@ -62,7 +62,9 @@ def test_a_plain_start_is_not_needed(plain, solved):
 
 def test_all_is_as_large_as_the_tape_says(plain, solved):
     """Twice as long measures make a house twice as large, all else equal."""
-    double = readjust(replace(plain.known, lengths=2 * plain.known.lengths, measure_give=2 * plain.known.measure_give), solved)
+    double = readjust(
+        replace(plain.known, lengths=2 * plain.known.lengths, measure_give=2 * plain.known.measure_give), solved
+    )
     assert double.points == pytest.approx(2 * solved.points, rel=0.02, abs=0.02)
 
 

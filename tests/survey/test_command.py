@@ -32,7 +32,15 @@ def test_solving_reports_and_writes(folder, eavesong):
     assert "taken 11" in ended.out
     assert "What to measure next:" in ended.out
     layout = load_layout(folder / "house.toml")
-    assert {prop.member_of for prop in layout.props} == {"eaves", "gable", "garage door", "window", "arch", "tree", "path light"}
+    assert {prop.member_of for prop in layout.props} == {
+        "eaves",
+        "gable",
+        "garage door",
+        "window",
+        "arch",
+        "tree",
+        "path light",
+    }
     text = (folder / "house.toml").read_text()
     assert "  # ± " in text
     assert "19 of 20" in text
@@ -89,7 +97,11 @@ def test_the_picture_shows_props_where_they_hang(folder, eavesong, plain):
 
 def test_a_picture_without_a_photo(folder):
     (folder / "house.jpg").unlink()
-    text = (folder / "house.survey.toml").read_text().replace('file = "house.jpg"', 'file = "house.jpg"\nsize = [4000, 3000]')
+    text = (
+        (folder / "house.survey.toml")
+        .read_text()
+        .replace('file = "house.jpg"', 'file = "house.jpg"\nsize = [4000, 3000]')
+    )
     (folder / "house.survey.toml").write_text(text)
     read, solution = survey(folder / "house.survey.toml")
     check_picture(read, solution, folder / "check.webp")
@@ -109,7 +121,11 @@ def test_a_sheet_needs_a_name(folder, eavesong):
 @pytest.mark.parametrize(
     ("right", "wrong", "told"),
     [
-        ('file = "house.jpg"', 'file = "hause.jpg"', "line 4, photo 1, file: 'hause.jpg': there is no such photo\n +Did you mean"),
+        (
+            'file = "house.jpg"',
+            'file = "hause.jpg"',
+            "line 4, photo 1, file: 'hause.jpg': there is no such photo\n +Did you mean",
+        ),
         ('on = ["garage", "ground"]', 'on = ["garage", "grond"]', "no plane is called 'grond'"),
         ("length = ", "length = -", "a length must be more than 0"),
         ('title = "Plain house"', "title = Plain house", "is not TOML"),
@@ -142,7 +158,9 @@ def test_points_thrown_about_are_no_crash(folder, eavesong):
 
     rng = np.random.default_rng(0)
     text = (folder / "house.survey.toml").read_text()
-    text = re.sub(r"house = \[[^]]*\]", lambda found: f"house = [{rng.uniform(0, 4000):.0f}, {rng.uniform(0, 3000):.0f}]", text)
+    text = re.sub(
+        r"house = \[[^]]*\]", lambda found: f"house = [{rng.uniform(0, 4000):.0f}, {rng.uniform(0, 3000):.0f}]", text
+    )
     (folder / "house.survey.toml").write_text(text)
     assert eavesong("survey", folder / "house.survey.toml").code in (1, 3)
 

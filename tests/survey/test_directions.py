@@ -62,11 +62,12 @@ def test_a_view_of_the_horizon_gives_the_pitch():
     """Where uprights alone are known, the yaw is open and is tried from several sides."""
     lens = Lens(2000.0, 0.0, turned(0.3, 0.1, 0.0), np.array([0, 1.6, 12.0]), np.array([2000.0, 1500.0]))
     feet = np.array([[-3, 0, 0], [0, 0, 1], [3, 0, -1], [4, 0, 2]], float)
-    points = np.concatenate([feet, feet + [0, 2.5, 0]])
+    points = np.concatenate([feet, feet + np.array([0, 2.5, 0])])
     known = rectangle(lens.see(points)[:4], (4000, 3000), 2000.0, 0.01)
     same = np.array([[n, n + 4, axis] for n in range(4) for axis in (0, 2)])
     known = replace(known, points=tuple("abcdefgh"), clicks=lens.see(points), click_view=np.zeros(8, np.int64),
-                    click_point=np.arange(8), click_give=np.full(8, 0.1), on=np.zeros((0, 2), np.int64), same=same)  # fmt: skip
+                    click_point=np.arange(8), click_give=np.full(8, 0.1), on=np.zeros((0, 2), np.int64),
+                    same=same)  # fmt: skip
     pitches = [np.degrees(np.arcsin(turn.turn[2, 1])) for turn in turns_of(known, 0)]
     assert pitches == pytest.approx([np.degrees(0.1)] * len(pitches), abs=0.5)
     assert len(pitches) > 1

@@ -9,8 +9,8 @@ from eavesong.errors import SurveyError
 from eavesong.layout import load_layout
 from eavesong.survey.anchors import MODELS
 from eavesong.survey.hang import turns
-from eavesong.survey.solution import solve
 from eavesong.survey.read import read_survey
+from eavesong.survey.solution import solve
 from eavesong.survey.trust import Trust
 from eavesong.survey.write import layout_text, told
 
@@ -84,7 +84,9 @@ def metres(layout):
 
 def test_an_arch_stands_on_its_feet(tmp_path):
     """From (-2, 0, 3) to (1, 0, 3), 4 ft high: its crown is at (-0.5, 1.22, 3)."""
-    written, layout = placed(tmp_path, f'[[prop]]\nname = "it"\nshape = "arch"\n{SHAPES["arch"][0]}\n'.replace("20", "2001"))
+    written, layout = placed(
+        tmp_path, f'[[prop]]\nname = "it"\nshape = "arch"\n{SHAPES["arch"][0]}\n'.replace("20", "2001")
+    )
     places = metres(layout)
     assert places[0] == pytest.approx([-2, 0, 3], abs=0.02)
     assert places[-1] == pytest.approx([1, 0, 3], abs=0.02)
@@ -126,7 +128,7 @@ def test_feet_and_inches_stay_feet(tmp_path):
     ("prop", "found"),
     [
         ('shape = "arch"\nfeet = ["left", "right"]\npixels = 9', "neither 'height' nor 'crown' is given"),
-        ('shape = "cone"\nfoot = "foot"\ntip = "tip"\nheight = 2\nbase = 1\nstrings = 4\npixels = 9', "both 'height' and 'tip'"),
+        ('shape = "cone"\nfoot = "foot"\ntip = "tip"\nheight = 2\nbase = 1\nstrings = 4\npixels = 9', "both 'height'"),
         ('shape = "line"\nfrom = "left"\nto = "right"', "neither 'pixels' nor 'spacing' is given"),
         ('shape = "line"\nfrom = "left"\nto = "wright"\npixels = 3', "Did you mean 'right'"),
         ('shape = "lin"\nfrom = "left"\nto = "right"', "'lin' is no shape"),

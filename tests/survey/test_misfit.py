@@ -60,7 +60,7 @@ def test_the_truth_has_no_misfit_but_noise(plain):
     [(0, 90, [0, 0, 1]), (90, 90, [1, 0, 0]), (0, 0, [0, 1, 0]), (0, 30, [0, np.sqrt(3) / 2, 0.5])],
 )
 def test_normals_by_hand(heading, pitch, wanted):
-    """A front faces the street; turned by 90 degrees it faces right; a roof of 30 degrees rises away from the street."""
+    """A front faces the street; turned by 90 degrees, right; a roof of 30 degrees rises away from the street."""
     assert normal(np.radians(heading), np.radians(pitch), False)[0] == pytest.approx(wanted, abs=1e-12)
 
 

@@ -79,9 +79,14 @@ def test_the_loupe_shows_what_is_under_the_pointer(tab, plain):
     """The middle of the loupe has the photo's colour there: glass of the window, wall beside it."""
     names = plain.known.points
     corners = np.array([plain.known.clicks[names.index(f"window {corner}")] for corner in ("bl", "br", "tr", "tl")])
-    for place, colour in ((corners.mean(axis=0), (90, 112, 132)), (corners.mean(axis=0) + [0, 300], (214, 200, 178))):
+    for place, colour in (
+        (corners.mean(axis=0), (90, 112, 132)),
+        (corners.mean(axis=0) + np.array([0, 300]), (214, 200, 178)),
+    ):
         tab.mouse.move(*screen(tab, *place))
-        seen = tab.evaluate("Array.from(document.querySelector('#loupe').getContext('2d').getImageData(138, 126, 1, 1).data)")
+        seen = tab.evaluate(
+            "Array.from(document.querySelector('#loupe').getContext('2d').getImageData(138, 126, 1, 1).data)"
+        )
         assert seen[:3] == pytest.approx(colour, abs=14)
 
 
@@ -108,7 +113,10 @@ def test_own_names_and_planes(tab):
     tab.mouse.click(*screen(tab, 900, 900))
     tab.fill("#name", "chimney")
     tab.mouse.click(*screen(tab, 1100, 900))
-    assert [(point["name"], point["on"]) for point in points(tab)] == [("chimney", ""), ("chimney 2", "front and ground")]
+    assert [(point["name"], point["on"]) for point in points(tab)] == [
+        ("chimney", ""),
+        ("chimney 2", "front and ground"),
+    ]
 
 
 def test_the_second_window_is_called_so(tab):
@@ -131,7 +139,7 @@ def test_with_a_finger(tab):
           const canvas = document.querySelector("#photo"), box = canvas.getBoundingClientRect();
           canvas.setPointerCapture = () => {};
           const send = (kind, id, x, y) => canvas.dispatchEvent(new PointerEvent(kind, {
-            pointerId: id, pointerType: "touch", clientX: box.left + x, clientY: box.top + y, button: 0, bubbles: true }));
+            pointerId: id, pointerType: "touch", clientX: box.left + x, clientY: box.top + y, bubbles: true }));
           send("pointerdown", 1, 100, 150); send("pointermove", 1, 140, 180);
           window.lens = !document.querySelector("#loupe").hidden;
           send("pointerup", 1, 140, 180);
@@ -149,9 +157,15 @@ def test_with_a_finger(tab):
 def test_the_text_is_a_survey(tab, plain, surveyed, tmp_path):
     """The corners of the plain house are clicked, saved, measured, and solved."""
     names = plain.known.points
-    things = (("door", "bl br tr tl"), ("window", "bl br tr tl"), ("garage", "bl br tr tl"), ("wall", "base"), ("eaves", "eave"),
+    things = (("door", "bl br tr tl"), ("window", "bl br tr tl"), ("garage", "bl br tr tl"), ("wall", "base"),
+              ("eaves", "eave"),
               ("arch", "arch"), ("path", "path"))  # fmt: skip
-    own = {"base": ("base l", "base r"), "eave": ("eave l", "eave r"), "arch": ("arch 0", "arch 1"), "path": ("path a", "path b")}
+    own = {
+        "base": ("base l", "base r"),
+        "eave": ("eave l", "eave r"),
+        "arch": ("arch 0", "arch 1"),
+        "path": ("path a", "path b"),
+    }
     for thing, corners in things:
         tab.click(f"#things button:text-is('{thing}')")
         for name in own.get(corners) or [f"{thing} {corner}" for corner in corners.split()]:
@@ -174,7 +188,11 @@ def test_the_text_is_a_survey(tab, plain, surveyed, tmp_path):
     known = read_survey(tmp_path / "house.survey.toml").known
     known = replace(known, click_give=np.full(len(known.clicks), 4.0))  # of a picture a quarter as fine as the photo
     solution = solve(known)
-    for sheet, own_name in (("eaves left", "eave l"), ("garage top right", "garage tr"), ("window top left", "window tl")):
+    for sheet, own_name in (
+        ("eaves left", "eave l"),
+        ("garage top right", "garage tr"),
+        ("window top left", "window tl"),
+    ):
         point = known.points.index(sheet)
         off = np.abs(solution.points[point] - truth[own_name])
         assert (off < 4 * solution.standard_errors[point] + 0.005).all()

@@ -42,7 +42,9 @@ def test_bars_hold_the_truth():
 def test_two_photos_are_better_than_one():
     house, rng = plain_house(), np.random.default_rng(2)
     lenses = [camera(house, 75, yaw, rng) for yaw in (15, -15)]
-    errors = [solve(known_of(house, lenses[:count], FOUR, np.random.default_rng(3))).standard_errors for count in (1, 2)]
+    errors = [
+        solve(known_of(house, lenses[:count], FOUR, np.random.default_rng(3))).standard_errors for count in (1, 2)
+    ]
     assert np.median(errors[1].max(axis=1)) < 0.7 * np.median(errors[0].max(axis=1))
 
 

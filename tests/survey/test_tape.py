@@ -36,7 +36,9 @@ def test_a_number_alone_is_in_the_files_units():
     assert read_size("10 cm").metres("ft") == pytest.approx(0.1)
 
 
-@pytest.mark.parametrize("written", ["", "long", "2,4 m", "2.4", "5 foot", "6 in 5 ft", "1/0 in", "1e400", True, None, [1]])
+@pytest.mark.parametrize(
+    "written", ["", "long", "2,4 m", "2.4", "5 foot", "6 in 5 ft", "1/0 in", "1e400", True, None, [1]]
+)
 def test_what_is_no_length(written):
     with pytest.raises(ValueError, match="no length"):
         read_size(written)

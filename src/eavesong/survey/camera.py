@@ -92,9 +92,7 @@ class Lens:
         r2 = (flat**2).sum(axis=1)
         factor = 1 + self.k * r2
         off = self.focal * factor[:, None] * flat
-        by_flat = self.focal * (
-            factor[:, None, None] * np.eye(2) + 2 * self.k * flat[:, :, None] * flat[:, None, :]
-        )
+        by_flat = self.focal * (factor[:, None, None] * np.eye(2) + 2 * self.k * flat[:, :, None] * flat[:, None, :])
         by_seen = np.zeros((len(points), 2, 3))
         by_seen[:, 0, 0] = by_seen[:, 1, 1] = 1 / depth
         by_seen[:, :, 2] = -flat / depth[:, None]

@@ -65,7 +65,8 @@ def without_wrong(known: Known, solution: Adjusted) -> tuple[Adjusted, tuple[Dou
     are left out in turn and all is solved again.
     """
     wrong: dict[str, list[int]] = {kind: [] for kind in FIELDS_OF}
-    here, found = solution, []
+    here = solution
+    found: list[tuple[tuple[str, int], tuple[tuple[str, int], ...]]] = []
     while len(found) < MOST_WRONG and (likely := _likely(known, here, wrong)):
         tried = {each: readjust(_left(known, wrong, each), here) for each in likely}
         gains = {each: (here.cost - one.cost) * (1 if each[0] == "measures" else LIKELIER)
@@ -92,7 +93,7 @@ def _suspect(known: Known, solution: Adjusted) -> int | None:
 
 def _left(known: Known, wrong: dict[str, list[int]], also: tuple[str, int]) -> Known:
     for kind, which in wrong.items():
-        known = known.without(kind, which + [also[1]] if kind == also[0] else which)
+        known = known.without(kind, [*which, also[1]] if kind == also[0] else which)
     return known
 
 
@@ -112,7 +113,9 @@ def _likely(known: Known, solution: Adjusted, wrong: dict[str, list[int]]) -> li
     return list(dict.fromkeys([*measures, *others, *_said_of_their_points(known, others, wrong)]))
 
 
-def _said_of_their_points(known: Known, things: list[tuple[str, int]], wrong: dict[str, list[int]]) -> list[tuple[str, int]]:
+def _said_of_their_points(
+    known: Known, things: list[tuple[str, int]], wrong: dict[str, list[int]]
+) -> list[tuple[str, int]]:
     """Everything said of the points that ``things`` are about, and of those they are level with or stand above.
 
     A far wrong statement pulls the solution so far that its own residual is small and others' are not.
@@ -149,8 +152,9 @@ def _doubt(known: Known, solution: Adjusted, kind: str, index: int) -> Doubt:
         return Doubt(kind, index, float(solution.points[a, axis] - solution.points[b, axis]), 0.0)
     a, b, c, d = known.along[index]
     one, two = solution.points[b] - solution.points[a], solution.points[d] - solution.points[c]
-    off = np.linalg.norm(np.cross(one, two)) / max(np.linalg.norm(one), np.linalg.norm(two), 1e-9)
-    return Doubt(kind, index, float(off), 0.0)
+    longer = max(float(np.linalg.norm(one)), float(np.linalg.norm(two)), 1e-9)
+    off = float(np.linalg.norm(np.cross(one, two))) / longer
+    return Doubt(kind, index, off, 0.0)
 
 
 def _doubted_measure(known: Known, solution: Adjusted, measure: int) -> Doubt:
@@ -166,7 +170,8 @@ def length_between(points: Floats, covariance: Floats, a: int, b: int) -> tuple[
     length = float(np.linalg.norm(apart))
     ends: Indices = np.concatenate([3 * a + np.arange(3), 3 * b + np.arange(3)])
     along = np.concatenate([apart, -apart]) / max(length, 1e-9)
-    return length, float(np.sqrt(max(along @ covariance[np.ix_(ends, ends)] @ along, 0.0)))
+    variance = float(along @ covariance[np.ix_(ends, ends)] @ along)
+    return length, max(variance, 0.0) ** 0.5
 
 
 def misfit_of(solution: Adjusted) -> tuple[float, float]:

@@ -35,7 +35,9 @@ class Placed:
         """What was written of the prop besides its points, by the layout's keys; lengths are sizes."""
         hung = set(self.prop.anchors_keys()) | {"name", "shape", "tags", "repeat"}
         written = {key: getattr(self.prop, key) for key in type(self.prop).model_fields if key not in hung}
-        asked = {key: value for key, value in written.items() if key in self.prop.model_fields_set and value is not None}
+        asked = {
+            key: value for key, value in written.items() if key in self.prop.model_fields_set and value is not None
+        }
         return {("pitch" if key == "spacing" else key): value for key, value in asked.items()}
 
 

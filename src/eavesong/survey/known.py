@@ -123,6 +123,7 @@ class Known:
     """The point whose x is 0."""
     hold: tuple[int, ...] = (0,)
     """Axes along which the origin is 0: always x; y where no point lies on the ground."""
+
     def without(self, kind: str, which: list[int]) -> Known:
         """The same without some ``measures``, ``clicks``, statements ``on`` walls, or ``same`` or ``along`` lines."""
         from dataclasses import replace

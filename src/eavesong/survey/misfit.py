@@ -147,7 +147,9 @@ class Misfit:
             by_place = by_seen @ lens.turn
             _, jacobian = small_turn(unknowns[self.at.view(view)][2:5])
             swung = -cross_matrix((points[which] - lens.place) @ lens.turn.T) @ jacobian
-            own = np.concatenate([by_lens, by_seen @ swung, -by_place, np.broadcast_to(np.eye(2), (len(rows), 2, 2))], 2)
+            own = np.concatenate(
+                [by_lens, by_seen @ swung, -by_place, np.broadcast_to(np.eye(2), (len(rows), 2, 2))], 2
+            )
             self._away(lens, points[which], clicks, swung, out, slope)
             first = self.at.view(view).start
             slope[rows[:, :, None], np.arange(first, first + OF_VIEW)] = own / give[:, None, None]
@@ -204,7 +206,9 @@ class Misfit:
         scale = (length * FLAT)[:, None, None]
         # The longer line's own length stands below as well.
         shrink = out[rows][:, :, None] / (length**2)[:, None, None]
-        by_one = -cross_matrix(two) / scale - np.where(long_one >= long_two, 1, 0)[:, None, None] * shrink * one[:, None]
+        by_one = (
+            -cross_matrix(two) / scale - np.where(long_one >= long_two, 1, 0)[:, None, None] * shrink * one[:, None]
+        )
         by_two = cross_matrix(one) / scale - np.where(long_one < long_two, 1, 0)[:, None, None] * shrink * two[:, None]
         for which, change in ((a, -by_one), (b, by_one), (c, -by_two), (d, by_two)):
             at = self.at.point(which)[:, None]

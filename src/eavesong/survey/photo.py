@@ -87,7 +87,9 @@ def opened(path: Path, shown: str = "") -> Any:
             raise SurveyError(Problem(name, "", "there is no such photo", f"Did you mean '{close}'?" if close else ""))
         if (size := path.stat().st_size) > LARGEST_FILE:
             found = f"is a file of {size / 1e6:,.0f} MB, more than {LARGEST_FILE / 1e6:,.0f}"
-            raise SurveyError(Problem(name, "", found, "Save a smaller copy; 4,000 picture elements across are plenty."))
+            raise SurveyError(
+                Problem(name, "", found, "Save a smaller copy; 4,000 picture elements across are plenty.")
+            )
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
             with Image.open(path) as picture:

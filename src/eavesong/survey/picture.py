@@ -41,7 +41,9 @@ def check_picture(read: Read, solution: Solution, path: str | Path, photo: str |
     """
     kind = KINDS.get(Path(path).suffix.lower())
     if kind is None:
-        raise OutputError(Problem(str(path), "", "the name says no kind of picture", "End it with .png, .jpg or .webp."))
+        raise OutputError(
+            Problem(str(path), "", "the name says no kind of picture", "End it with .png, .jpg or .webp.")
+        )
     view = _view(read, solution, photo)
     drawing = _Drawing(read, solution, view)
     drawing.props()

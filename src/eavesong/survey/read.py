@@ -12,7 +12,16 @@ from eavesong.errors import Problem, SurveyError, advise
 from eavesong.files import MOST_TOLD, place, read_model, read_text
 from eavesong.survey import model
 from eavesong.survey.known import (
-    CLICK, FLAT, LEAST_CLICK, TAPE, TOLD_FOCAL_SPREAD, UNKNOWN_FOCAL, UNKNOWN_FOCAL_SPREAD, Known, View, Wall,
+    CLICK,
+    FLAT,
+    LEAST_CLICK,
+    TAPE,
+    TOLD_FOCAL_SPREAD,
+    UNKNOWN_FOCAL,
+    UNKNOWN_FOCAL_SPREAD,
+    Known,
+    View,
+    Wall,
     focal_in_pixels,
 )  # fmt: skip
 from eavesong.survey.photo import Facts, facts
@@ -156,7 +165,9 @@ class _Reader:
             return Facts(1_000_000, 1_000_000, None, False)
         if photo.size not in (None, (found.width, found.height)):
             told = f"[{found.width}, {found.height}]"
-            self.faults.add(("photo", number, "size"), "this is not the photo's size", f"Write {told}, or leave it out.")
+            self.faults.add(
+                ("photo", number, "size"), "this is not the photo's size", f"Write {told}, or leave it out."
+            )
         return found
 
     def _walls(self) -> tuple[Wall, ...]:
@@ -296,7 +307,7 @@ class _Reader:
                 found = f"all points seen in '{name}' are on one line"
                 self.faults.add(("photo", number), found, "Click points high and low, left and right.")
         if sum(wall == FRONT for _, wall in on) < 2:
-            self.faults.add(("point",), "fewer than two points lie on the front", "Say on = \"front\" of those that do.")
+            self.faults.add(("point",), "fewer than two points lie on the front", 'Say on = "front" of those that do.')
         if not measures:
             self.faults.add((), "nothing is measured, so the house may have any size", "Measure a length: [[measure]].")
 
@@ -311,7 +322,9 @@ def _never_meet(walls: Sequence[Wall], one: int, other: int) -> bool:
     upright = all(walls[wall].pitch is not None and walls[wall].pitch != 0.0 for wall in (one, other))
     same_pitch = walls[one].pitch == walls[other].pitch
     headings = [walls[root(wall)].heading for wall in (one, other)]
-    return bool(upright and same_pitch and (root(one) == root(other) or (None not in headings and headings[0] == headings[1])))
+    return bool(
+        upright and same_pitch and (root(one) == root(other) or (None not in headings and headings[0] == headings[1]))
+    )
 
 
 def _table(rows: Sequence[Sequence[int]], width: int) -> np.ndarray[tuple[int, ...], np.dtype[np.int64]]:

@@ -25,7 +25,7 @@ def findings(read: Read, solution: Solution) -> list[str]:
     units = read.survey.units
     found = [_doubted(read, solution, doubt) for doubt in solution.doubts]
     if not solution.fits and not any(doubt.left_out for doubt in solution.doubts):
-        found.append("What is known does not agree by more than clicks and tape allow, and no single thing is to blame: "
+        found.append("What is known disagrees by more than clicks and tape allow, and no single thing is to blame: "
                      "look at the picture (--picture) for points clicked or placed on a plane wrongly.")  # fmt: skip
     for point in solution.unheld:
         name = solution.known.points[point]
@@ -35,7 +35,7 @@ def findings(read: Read, solution: Solution) -> list[str]:
         give = solution.focal_give(view)
         if give > VAGUE_FOCAL and not about.focal_told:
             found.append(
-                f"The focal length of '{about.name}' is known only to ± {100 * SURE * give:.0f} %, so it cannot be told "
+                f"The focal length of '{about.name}' is known only to ± {100 * SURE * give:.0f} % and cannot be told "
                 "from the distance, and what stands nearer or farther than the front is unsure. Use the photo as the "
                 "camera saved it, write focal = … (mm, 35 mm equivalent), photograph the house from a corner as well, "
                 "or measure on the ground towards the street."
@@ -145,9 +145,9 @@ def report_text(read: Read, solution: Solution) -> str:
     """What was found, for people."""
     units, known = read.survey.units, solution.known
     lines = [read.survey.title, "", *(_camera(solution, view) for view in range(len(known.views)))]
-    lines += [note for note in read.notes]
-    width = max(len(name) for name in known.points)
-    lines += ["", f"{'point':<{width}}  {'right':>8} {'up':>8} {'front':>8}   ± (95 of 100), m"]
+    lines += read.notes
+    width = max(13, *(len(name) for name in known.points))
+    lines += ["", f"{'point, metres':<{width}}  {'right':>8} {'up':>8} {'front':>8}   ± (19 of 20)"]
     for number, name in enumerate(known.points):
         x, y, z = np.round(solution.points[number], 2) + 0.0
         lines.append(f"{name:<{width}}  {x:8.2f} {y:8.2f} {z:8.2f}   {told(solution.bar(number), units)}")

@@ -12,9 +12,9 @@ from itertools import product
 import numpy as np
 
 from eavesong.survey.camera import Lens
-from eavesong.survey.directions import Turn, along_wall, is_ground, level_pairs, turns_of, wall_heading
-from eavesong.survey.known import UPRIGHT, Floats, Known
-from eavesong.survey.misfit import OF_VIEW, Misfit, Places, normal
+from eavesong.survey.directions import Turn, level_pairs, turns_of, wall_heading
+from eavesong.survey.known import Floats, Known
+from eavesong.survey.misfit import Misfit, Places, normal
 
 ROOF = np.radians(35.0)
 """Pitch a roof of unknown slope is begun with."""
@@ -78,7 +78,9 @@ class _System:
             self.base[self.at.offset(number)] = wall.offset or 0.0
         places = [self.at.view(number).start + 5 + np.arange(3) for number in range(len(known.views))]
         offsets = [self.at.offset(number) for number, wall in enumerate(known.walls) if wall.offset is None]
-        self.sought = np.concatenate([*places, np.array(offsets, dtype=int), np.arange(self.at.points_at, self.at.count)])
+        self.sought = np.concatenate(
+            [*places, np.array(offsets, dtype=int), np.arange(self.at.points_at, self.at.count)]
+        )
         self.column = np.full(self.at.count, -1)
         self.column[self.sought] = np.arange(len(self.sought))
 

@@ -20,7 +20,7 @@ _ONE = re.compile(rf"^(-?)\s*({_NUMBER})\s*(m|cm|mm|ft|in)$")
 _FEET = re.compile(rf"^(-?)\s*(\d+)\s*(?:ft|')\s*({_NUMBER})\s*(?:in|\")$")
 _MARKED = re.compile(rf"^(-?)\s*({_NUMBER})\s*('|\")$")
 _BOUND = re.compile(r"[\u2018\u2019\u2032]"), re.compile(r"[\u201c\u201d\u2033]|''")
-HOW = "Write \"2.4 m\", \"240 cm\", \"7 ft 10 in\", or a number in the file's units."
+HOW = 'Write "2.4 m", "240 cm", "7 ft 10 in", or a number in the file\'s units.'
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,7 @@ def _number(text: str) -> float:
 
 
 def _some(size: Size) -> Size:
-    if not 0 < size.number:
+    if not size.number > 0:
         raise ValueError("a length must be more than 0 | Write what the tape reads.")
     return _short(size)
 

@@ -102,4 +102,3 @@ def _room(one: Adjusted, best: Adjusted) -> float:
     free = best.misfit.at.free()
     rooms = [np.linalg.slogdet(each.slope[:, free].T @ each.slope[:, free])[1] for each in (one, best)]
     return float(np.clip((rooms[1] - rooms[0]) / 2, -3.0, 3.0))
-

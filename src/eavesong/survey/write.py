@@ -37,7 +37,10 @@ def layout_text(read: Read, solution: Solution) -> str:
     ]
     if units != "m":
         head.append(f'units = "{units}"')
-    return "\n".join([*head, *("\n" + _written(each, entry, units) for each, entry in zip(placed, tables, strict=True))]) + "\n"
+    return (
+        "\n".join([*head, *("\n" + _written(each, entry, units) for each, entry in zip(placed, tables, strict=True))])
+        + "\n"
+    )
 
 
 def entries(read: Read, solution: Solution) -> list[dict[str, Any]]:
@@ -117,7 +120,13 @@ def told(metres: float, units: str) -> str:
     """An error as people say it: ``3 cm``, ``1.2 m``; in feet and inches where the survey is."""
     if units in ("ft", "in"):
         inches = metres / METRES["in"]
-        return f"{metres / METRES['ft']:.1f} ft" if inches >= 36 else f"{inches:.0f} in" if inches >= 2 else f"{inches:.1f} in"
+        return (
+            f"{metres / METRES['ft']:.1f} ft"
+            if inches >= 36
+            else f"{inches:.0f} in"
+            if inches >= 2
+            else f"{inches:.1f} in"
+        )
     if metres >= 1:
         return f"{metres:.1f} m"
     return f"{metres * 100:.0f} cm" if metres >= 0.0095 else f"{metres * 100:.1f} cm"
