@@ -23,8 +23,9 @@ from process import run
 from eavesong.survey.adjust import adjust
 from eavesong.survey.advice import REACH, advised
 from eavesong.survey.camera import Lens
-from eavesong.survey.doubt import without_wrong
+from eavesong.survey.doubt import smallest_seen, without_wrong
 from eavesong.survey.known import Known
+from eavesong.survey.report import UNSEEN
 from eavesong.survey.solution import SURE, solve
 from survey_houses import (
     FOUR,
@@ -103,7 +104,7 @@ def wrong(houses: int) -> Iterator[Told]:
         ("six, one photo", SIX, False, 1), ("eight, one photo", eight, False, 1), ("six, two photos", SIX, False, 2),
     )  # fmt: skip
     for name, measures, exif, photos in cases:
-        named = alarms = tried = 0
+        named = alarms = tried = unseen = 0
         for seed in range(max(houses // 4, 8)):
             rng = np.random.default_rng(1000 + seed)
             yaws = (rng.uniform(0, 20), -rng.uniform(0, 20))[:photos]
@@ -112,15 +113,17 @@ def wrong(houses: int) -> Iterator[Told]:
             which = seed % len(measures)
             lengths = known.lengths.copy()
             lengths[which] += 0.2 * rng.choice([-1, 1])
-            for told, right in ((replace(known, lengths=lengths), False), (known, True)):
-                _, doubts = without_wrong(told, adjust(told)[0])
-                if right:
-                    alarms += bool(doubts)
-                else:
-                    named += bool(doubts) and (doubts[0].kind, doubts[0].index) == ("measures", which)
+            right = adjust(known)[0]
+            alarms += bool(without_wrong(known, right)[1])
+            if smallest_seen(right)[which] > UNSEEN:
+                unseen += 1  # which the report says of it
+                continue
+            told = replace(known, lengths=lengths)
+            _, doubts = without_wrong(told, adjust(told)[0])
+            named += bool(doubts) and (doubts[0].kind, doubts[0].index) == ("measures", which)
             tried += 1
-        yield (f"one measure of {name} wrong by 20 cm",
-               f"named in {named} of {tried} (9 of 10); named though right: {alarms}")  # fmt: skip
+        about = f"{unseen} that nothing checks apart; named though right: {alarms}"
+        yield f"one measure of {name} wrong by 20 cm", f"named in {named} of {tried} (9 of 10); {about}"
 
 
 def advice(houses: int) -> Iterator[Told]:

@@ -7,7 +7,7 @@ import pytest
 
 from eavesong.survey.adjust import adjust
 from eavesong.survey.advice import advised
-from eavesong.survey.doubt import likely_cost, normalised, without_wrong
+from eavesong.survey.doubt import likely_cost, normalised, smallest_seen, without_wrong
 from eavesong.survey.solution import SURE, radius, solve
 from eavesong.survey.trust import trust
 from survey_houses import FOUR, SIX, camera, known_of, measures_of, plain_house, some_house, truth_of
@@ -180,3 +180,14 @@ def test_another_house_that_fits_as_well_is_told(plain):
     told = trust(best, [replace(best, unknowns=moved)])
     assert told.another == pytest.approx(1.0, abs=1e-6)
     assert told.covariance[60, 60] > 0.4  # half of a metre squared, as both are as likely
+
+
+def test_measures_that_nothing_checks_are_known():
+    """A single measure sets the size of everything; nothing could show it wrong. The door's width, measured twice, is
+    checked: an error of 1 cm times the root of two and Baarda's 4.13 would show."""
+    house, rng = plain_house(), np.random.default_rng(2)
+    lenses = [camera(house, 75, yaw, rng) for yaw in (15, -15)]
+    alone = adjust(known_of(house, lenses, FOUR[:1], rng))[0]
+    assert smallest_seen(alone)[0] > 3  # of 0.91 m: all that speaks against it is that houses are not as large
+    twice = adjust(known_of(house, lenses, [FOUR[0], FOUR[0]], rng))[0]
+    assert smallest_seen(twice) == pytest.approx(4.13 * 0.01 * np.sqrt(2), rel=0.05)

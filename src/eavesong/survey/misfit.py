@@ -19,8 +19,8 @@ HELD = 1e-4
 FARTHEST = 300.0
 """Metres: a weak pull of cameras and walls to within this keeps a guess from running away."""
 AWAY, AWAY_SPREAD = 12.0, 1.5
-"""Metres a clicked point is from its camera, and the standard deviation of the logarithm of that. It weighs nothing
-against any measure, but keeps what nothing holds from shrinking into the camera, where every click is right."""
+"""Metres clicked points are from their camera, and the standard deviation of the logarithm of that, for all of a photo
+together. It weighs nothing against any measure, but keeps what nothing holds from shrinking into the camera, where every click is right."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -159,8 +159,9 @@ class Misfit:
         """How far before the camera points are expected."""
         rows, view = self.rows[9][clicks], int(self.known.click_view[clicks[0]])
         depth = np.maximum(lens.depth(points), NEAREST)
-        out[rows] = np.log(depth / AWAY) / AWAY_SPREAD
-        share = np.where(depth > NEAREST, 1 / depth, 1 / NEAREST)[:, None] / AWAY_SPREAD
+        spread = AWAY_SPREAD * np.sqrt(len(clicks))
+        out[rows] = np.log(depth / AWAY) / spread
+        share = np.where(depth > NEAREST, 1 / depth, 1 / NEAREST)[:, None] / spread
         first = self.at.view(view).start
         slope[rows[:, None], first + 2 + np.arange(3)] = swung[:, 2] * share
         slope[rows[:, None], first + 5 + np.arange(3)] = -lens.turn[2] * share

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from eavesong.survey.doubt import Doubt
+from eavesong.survey.doubt import Doubt, smallest_seen
 from eavesong.survey.known import FILM_DIAGONAL, Known
 from eavesong.survey.read import Read
 from eavesong.survey.solution import SURE, Solution
@@ -15,6 +15,8 @@ from eavesong.survey.write import told
 
 VAGUE_FOCAL = 0.06
 """Standard error, as a share, from which on a focal length is said to be hardly known."""
+UNSEEN = 0.5
+"""Metres of error that would go unseen from which on a measure is said to be checked by nothing."""
 GRAZING = 4.0
 """Degrees between sight and a plane below which a point on it slides."""
 AXES = ("left or right", "high or low", "near or far")
@@ -45,6 +47,14 @@ def findings(read: Read, solution: Solution) -> list[str]:
         found.append(f"Another house fits nearly as well, with points up to {told(solution.trust.another, units)} "
                      "elsewhere; the error bars say so. One more measure, as below, tells them apart.")  # fmt: skip
     return found
+
+
+def unchecked(solution: Solution) -> list[int]:
+    """Measures whose error would go unseen even if it were half a metre."""
+    known = solution.adjusted.known
+    seen = smallest_seen(solution.adjusted)
+    ends = [known.measure_ends[each].tolist() for each in np.flatnonzero(seen > UNSEEN)]
+    return [number for number, pair in enumerate(solution.known.measure_ends.tolist()) if pair in ends]
 
 
 def _grazed(solution: Solution) -> list[str]:
@@ -153,6 +163,9 @@ def report_text(read: Read, solution: Solution) -> str:
         lines.append(f"{name:<{width}}  {x:8.2f} {y:8.2f} {z:8.2f}   {told(solution.bar(number), units)}")
     if found := findings(read, solution):
         lines += ["", "To look at:", *(f"- {each}" for each in found)]
+    if loose := unchecked(solution):
+        lines += ["", "Nothing else would show half a metre's error in these measures, so take them twice:"]
+        lines += [f"- {_called(known, 'measures', measure).removeprefix('the measure ')}" for measure in loose]
     if solution.advice:
         lines += ["", "What to measure next:"]
         for rank, advice in enumerate(solution.advice, 1):
@@ -205,6 +218,7 @@ def report_data(read: Read, solution: Solution) -> dict[str, Any]:
             for doubt in solution.doubts
         ],
         "findings": findings(read, solution),
+        "unchecked_measures": [_about(known, Doubt("measures", number, 0.0, 0.0)) for number in unchecked(solution)],
         "bent": solution.trust.bent > STRAIGHT,
         "measure_next": [
             {
