@@ -15,6 +15,8 @@ TRIED = 4
 """Starts from which least squares begins."""
 GLANCE = 12
 """Evaluations of each before the better ones go on."""
+LONGEST = 100
+"""Evaluations at most; a survey that fits takes some twenty."""
 SAME = 1e-4
 """Share of the sum of squares within which two solutions are the same one."""
 
@@ -75,7 +77,7 @@ def adjust(known: Known) -> list[Adjusted]:
     done: list[Start] = []
     for glance in glances:
         if len(done) < 2 and all(abs(glance.cost - other.cost) > SAME * (1 + other.cost) for other in done):
-            done.append(_descended(known, glance, 200))
+            done.append(_descended(known, glance, LONGEST))
     done.sort(key=lambda start: start.cost)
     return [finished(known, start) for start in done]
 

@@ -27,6 +27,9 @@ LOOKED_AT = 5
 """How many measures, and how many others with all that is said of their points, are left out in turn."""
 AS_WELL = 0.95
 """What helps this share of the best as much explains the disagreement as well."""
+HOPELESS = 20_000.0
+"""Times the misfit that chance brings from which on it is not single things: one click off by half the photo brings
+less."""
 LIKELIER = 0.85
 """A measure is doubted rather than a click or a statement where leaving it out helps this much as well: tapes are
 misread, and a wrong measure shows in clicks too."""
@@ -77,6 +80,9 @@ def without_wrong(known: Known, solution: Adjusted) -> tuple[Adjusted, tuple[Dou
     Large errors bend the solution, so the linear figures alone would not always name the wrong one: the likely ones
     are left out in turn and all is solved again.
     """
+    misfit, freedom = misfit_of(solution)
+    if not misfit < HOPELESS * max(freedom, 1.0):
+        return solution, ()
     wrong: dict[str, list[int]] = {kind: [] for kind in FIELDS_OF}
     here = solution
     found: list[tuple[tuple[str, int], tuple[tuple[str, int], ...]]] = []

@@ -19,8 +19,9 @@ HELD = 1e-4
 FARTHEST = 300.0
 """Metres: a weak pull of cameras and walls to within this keeps a guess from running away."""
 AWAY, AWAY_SPREAD = 12.0, 1.5
-"""Metres clicked points are from their camera, and the standard deviation of the logarithm of that, for all of a photo
-together. It weighs nothing against any measure, but keeps what nothing holds from shrinking into the camera, where every click is right."""
+"""Metres clicked points are from their camera, and the standard deviation of the logarithm of that, for all of a
+photo together. It weighs nothing against any measure, but keeps what nothing holds from shrinking into the camera,
+where every click is right."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -18,6 +18,8 @@ from eavesong.survey.trust import Trust, trust
 
 SURE = 1.959964
 """Standard deviations that hold 95 of 100 (two-sided normal)."""
+NO_VALLEY = 100.0
+"""Times the misfit that chance brings beyond which error bars mean nothing, as the report then says."""
 UNHELD = 10.0
 """Metres of standard error beyond which nothing holds a point."""
 
@@ -100,7 +102,11 @@ def solve(known: Known, anchors: tuple[int, ...] = ()) -> Solution:
     cleared, doubts = without_wrong(known, best)
     if doubts:
         others = []
-    told = trust(cleared, others)
+    misfit, freedom = misfit_of(cleared)
+    # Where nothing fits, there is no valley to walk in.
+    told = (
+        trust(cleared, others) if misfit < NO_VALLEY * max(freedom, 1.0) else Trust(cleared.point_covariance, 0.0, 0.0)
+    )
     taken = {(min(pair), max(pair)) for pair in known.measure_ends.tolist()}
     advice = advised(cleared.points, told.covariance, list(anchors), taken)
     return Solution(known, cleared, told, doubts, tuple(advice))
