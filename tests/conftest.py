@@ -17,6 +17,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 sys.path.append(str(Path(__file__).parent))  # for `support`
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command does: threads of small matrices only wait
 
 settings.register_profile(
     "repeatable", derandomize=True, deadline=None, database=None, suppress_health_check=[HealthCheck.too_slow]

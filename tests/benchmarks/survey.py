@@ -161,12 +161,13 @@ def speed(houses: int) -> Iterator[Told]:
     lenses = [camera(house, 75, yaw, rng) for yaw in (12, -12)]
     known = known_of(house, lenses, SIX, rng)
     assert len(known.points) == 60
-    seconds = []
-    for _ in range(3):
-        start = time.perf_counter()
+    seconds, worked = [], []
+    for _ in range(5):
+        start, began = time.perf_counter(), time.process_time()
         solve(known)
         seconds.append(time.perf_counter() - start)
-    yield "60 points, 2 photos: solving", f"{min(seconds):.2f} s (at most 1)"
+        worked.append(time.process_time() - began)
+    yield "60 points, 2 photos: solving", f"{min(seconds):.2f} s (at most 1), {min(worked):.2f} s of processor"
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder, "house.survey.toml")
         path.write_text(survey_text(house, known, SIX, ["a.jpg", "b.jpg"], size=True))
