@@ -9,12 +9,15 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
 
 sys.path.append(str(Path(__file__).parent))  # for `support`
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command does: threads of small matrices only wait
 
 settings.register_profile(
     "repeatable", derandomize=True, deadline=None, database=None, suppress_health_check=[HealthCheck.too_slow]
@@ -46,7 +49,7 @@ FLAGS = [
 
 
 @pytest.fixture(scope="session")
-def browser():
+def browser() -> Iterator[Any]:
     """Chromium, driven by Playwright. Where there is none, the tests are skipped, but not in continuous integration."""
     found = os.environ.get("CHROMIUM") or shutil.which("chromium")
     if not found and not os.environ.get("CI"):

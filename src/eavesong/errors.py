@@ -7,6 +7,7 @@ EavesongError            3   something given to eavesong cannot be used
 ├── ShowError            3   a show file
 ├── BeatsError           3   a beat or section text
 ├── AudioError           3   a song that cannot be read
+├── SurveyError          3   a survey file, or a photo it names
 ├── FramesError          3   a frames file: damaged, unfinished or from a newer format
 └── OutputError          4   a place that cannot be written to
 ```
@@ -93,6 +94,10 @@ class BeatsError(EavesongError):
 
 class AudioError(EavesongError):
     """A song cannot be read as sound."""
+
+
+class SurveyError(EavesongError):
+    """A survey file, or a photo it names, cannot be used."""
 
 
 class FramesError(EavesongError):

@@ -10,7 +10,7 @@ import click
 
 
 @click.command(name="schema", short_help="Print the JSON Schema of a kind of file, for editors.")
-@click.argument("kind", type=click.Choice(["layout", "effect", "show"]))
+@click.argument("kind", type=click.Choice(["layout", "survey", "effect", "show"]))
 def command(kind: str) -> None:
     """Print the JSON Schema of a KIND of file, with which an editor completes and checks what is typed."""
     click.echo(json.dumps(_SCHEMAS[kind](), indent=2))
@@ -20,6 +20,12 @@ def _layout() -> dict[str, Any]:
     from eavesong.layout import layout_schema
 
     return layout_schema()
+
+
+def _survey() -> dict[str, Any]:
+    from eavesong.survey import survey_schema
+
+    return survey_schema()
 
 
 def _effect() -> dict[str, Any]:
@@ -34,4 +40,9 @@ def _show() -> dict[str, Any]:
     return show_schema()
 
 
-_SCHEMAS: dict[str, Callable[[], dict[str, Any]]] = {"layout": _layout, "effect": _effect, "show": _show}
+_SCHEMAS: dict[str, Callable[[], dict[str, Any]]] = {
+    "layout": _layout,
+    "survey": _survey,
+    "effect": _effect,
+    "show": _show,
+}

@@ -1,0 +1,62 @@
+"""``eavesong survey``: a house in metres from photos and a tape measure."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+
+@click.command(name="survey", short_help="Find a house's measures from a photo and a tape measure.")
+@click.argument("file", metavar="FILE", type=click.Path(path_type=Path))
+@click.option("--out", "-o", type=click.Path(path_type=Path), help="Write the layout; with --sheet, the page.")
+@click.option("--picture", type=click.Path(path_type=Path), metavar="OUT", help="Draw what was found into the photo.")
+@click.option("--photo", metavar="NAME", help="Which photo --picture draws into; the first if not given.")
+@click.option("--sheet", is_flag=True, help="Make a page to click and name points in the photo FILE.")
+@click.option("--json", "as_json", is_flag=True, help="Print what was found as JSON.")
+@click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
+def command(
+    file: Path, out: Path | None, picture: Path | None, photo: str | None, sheet: bool, as_json: bool, quiet: bool
+) -> None:
+    """Solve the survey FILE: where the camera stood, and every point in metres with its error.
+
+    \b
+    eavesong survey --sheet house.jpg --out house.sheet.html      a page to click and name points
+    eavesong survey house.survey.toml --out house.toml            solve, report, write the layout
+    eavesong survey house.survey.toml --picture check.png         the photo with the props where they will hang
+
+    Ends with 0 when all agrees, 1 when there is something to look at.
+    """
+    if sheet:
+        _sheet(file, out, quiet)
+        return
+    from eavesong.files import write_whole
+    from eavesong.survey import findings, layout_text, report_data, report_text, survey
+
+    read, solution = survey(file)
+    text = layout_text(read, solution) if out is not None else ""
+    if picture is not None:
+        from eavesong.survey import check_picture
+
+        check_picture(read, solution, picture, photo)
+    if out is not None:
+        write_whole(out, text)
+    if as_json:
+        click.echo(json.dumps(report_data(read, solution), indent=2, ensure_ascii=False))
+    elif not quiet:
+        click.echo(report_text(read, solution))
+        for written in filter(None, (out, picture)):
+            click.echo(f"\nWrote {written}.")
+    if findings(read, solution):
+        raise click.exceptions.Exit(1)
+
+
+def _sheet(photo: Path, out: Path | None, quiet: bool) -> None:
+    from eavesong.survey import write_sheet
+
+    if out is None:
+        raise click.UsageError("--sheet makes a page: say where with --out house.sheet.html.")
+    write_sheet(photo, out)
+    if not quiet:
+        click.echo(f"{out}: open it in a browser, on a phone or a computer; it needs no network.")

@@ -1,0 +1,41 @@
+// The survey as text.
+const quoted = (text) => JSON.stringify(text).replace(/\u007f/g, "\\u007f");
+
+function surveyText(points, about) {
+  const lines = [`title = ${quoted(about.title)}`, "", "[[photo]]", `file = ${quoted(about.file)}`];
+  for (const plane of Object.keys(PLANE_LINES)) {
+    if (points.some((point) => planesOf(point.on).includes(plane))) lines.push("", "[[plane]]", ...PLANE_LINES[plane]);
+  }
+  for (const point of points) {
+    const planes = planesOf(point.on);
+    lines.push("", "[[point]]", `name = ${quoted(point.name)}`,
+      `at = [${(point.x * about.scale).toFixed(1)}, ${(point.y * about.scale).toFixed(1)}]`);
+    if (planes.length) lines.push(`on = ${planes.length > 1 ? `[${planes.map(quoted).join(", ")}]` : quoted(planes[0])}`);
+  }
+  for (const { runs, ends } of knownLines(points)) {
+    lines.push("", "[[line]]", `points = [${ends.map((point) => quoted(point.name)).join(", ")}]`, `runs = "${runs}"`);
+  }
+  lines.push("", "# Measure at least three lengths at hand height, one of them on the ground towards the street, and",
+    "# write them here without the # in front; a width and a height of the front are a good beginning.");
+  const pairs = [["bottom left", "bottom right"], ["bottom left", "top left"], ["left foot", "right foot"]];
+  for (const [one, other] of pairs) {
+    const first = points.find((point) => point.name.endsWith(one));
+    const second = first && points.find((point) => point.name === first.name.slice(0, -one.length) + other);
+    if (second) lines.push("# [[measure]]", `# from = ${quoted(first.name)}`, `# to = ${quoted(second.name)}`, '# length = "… m"');
+  }
+  return `${lines.join("\n")}\n`;
+}
+
+// Pairs of points that are known to be level or upright, of things whose points keep the names they were given.
+function knownLines(points) {
+  const found = [];
+  for (const thing of THINGS) {
+    for (const own of new Set(points.filter((point) => point.kind === thing.name).map((point) => point.thing))) {
+      const mine = thing.points.map((_, index) => points.find((point) => point.thing === own && point.index === index));
+      for (const runs of ["level", "upright"]) {
+        for (const [a, b] of thing[runs] || []) if (mine[a] && mine[b]) found.push({ runs, ends: [mine[a], mine[b]] });
+      }
+    }
+  }
+  return found;
+}

@@ -1,0 +1,173 @@
+"""The layout file as a person would write it, with how sure every place is in a comment."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import numpy as np
+
+from eavesong.errors import MisfitError, Problem, SurveyError
+from eavesong.files import place
+from eavesong.survey.hang import LEVEL, Placed, hang, metres_of
+from eavesong.survey.known import Floats
+from eavesong.survey.read import Read
+from eavesong.survey.solution import Solution
+from eavesong.survey.tape import METRES
+
+DECIMALS = {"m": 2, "cm": 0, "mm": 0, "ft": 2, "in": 1}
+"""Digits after the point that a tape is read to."""
+
+
+def layout_text(read: Read, solution: Solution) -> str:
+    """The layout file of a solved survey; SurveyError where it has no props, or their sizes clash."""
+    if not read.survey.prop:
+        problem = Problem(str(read.path), "", "it has no prop, so there is nothing to lay out", "Add a [[prop]].")
+        raise SurveyError(problem)
+    placed = hang(read, solution)
+    tables = _tables(read, placed)
+    units = read.survey.units
+    origin = solution.known.points[solution.known.origin]
+    photos = ", ".join(photo.file for photo in read.survey.photo)
+    head = [
+        f"# Surveyed by eavesong from {_plain(photos)}. What follows ± holds in 19 of 20 cases.",
+        f"# x: 0 is at '{_plain(origin)}'. y: 0 is the ground. z: 0 is the front.",
+        "",
+        f"title = {_text(read.survey.title)}",
+    ]
+    if units != "m":
+        head.append(f'units = "{units}"')
+    return (
+        "\n".join([*head, *("\n" + _written(each, entry, units) for each, entry in zip(placed, tables, strict=True))])
+        + "\n"
+    )
+
+
+def entries(read: Read, solution: Solution) -> list[dict[str, Any]]:
+    """The layout's tables of all props; SurveyError where their sizes clash."""
+    return _tables(read, hang(read, solution))
+
+
+def _tables(read: Read, placed: list[Placed]) -> list[dict[str, Any]]:
+    tables = [_entry(each, read.survey.units) for each in placed]
+    _check(read, tables)
+    return tables
+
+
+def _plain(text: str) -> str:
+    return text.replace("\n", " ")
+
+
+def _text(text: str) -> str:
+    """A TOML basic string: JSON escapes the same characters."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def _entry(placed: Placed, units: str) -> dict[str, Any]:
+    """The prop as the layout's tables have it, numbers rounded."""
+    prop = placed.prop
+    entry: dict[str, Any] = {"name": prop.name, "shape": prop.shape}
+    for key, value in placed.values.items():
+        if key == "rotate":
+            if turned := _turned(value, placed.gives["rotate"]):
+                entry["rotate"] = turned
+        elif key != "step":
+            entry[key] = _numbers(value, units)
+    for key, value in placed.kept.items():
+        entry[key] = _tidy(metres_of(value, units), units)
+    if prop.repeat:
+        entry["repeat"] = {"count": prop.repeat.count, "step": _numbers(placed.values["step"], units)}
+    if prop.tags:
+        entry["tags"] = list(prop.tags)
+    return entry
+
+
+def _numbers(metres: Floats, units: str) -> Any:
+    """Metres as numbers in the file's units: one alone, a place, or a list of places."""
+    rounded = np.round(metres / METRES[units], DECIMALS[units]) + 0.0
+    values = rounded.tolist()
+    return values[0] if rounded.shape == (1,) else values
+
+
+def _tidy(value: Any, units: str) -> Any:
+    """Without the dust of changing units."""
+    if isinstance(value, float):
+        return float(np.round(value, DECIMALS[units] + 2))
+    return [_tidy(each, units) for each in value] if isinstance(value, list) else value
+
+
+def _turned(degrees: Floats, give: float) -> dict[str, float]:
+    """Turns that are more than their own error or than 2 degrees."""
+    return {
+        axis: round(float(turn), 1)
+        for axis, turn in zip("xyz", degrees, strict=True)
+        if abs(turn) > min(give, LEVEL) and abs(turn) >= 0.05
+    }
+
+
+def _written(placed: Placed, entry: dict[str, Any], units: str) -> str:
+    lines = ["[[prop]]"]
+    for key, value in entry.items():
+        give = placed.gives.get("step" if key == "repeat" else key)
+        note = ""
+        if give is not None and key not in ("rotate",) and give >= 0.0005:
+            note = f"  # ± {told(give, units)}"
+        lines.append(f"{key} = {_toml(value)}{note}")
+    return "\n".join(lines)
+
+
+def told(metres: float, units: str) -> str:
+    """An error as people say it: ``3 cm``, ``1.2 m``; in feet and inches where the survey is."""
+    if units in ("ft", "in"):
+        inches = metres / METRES["in"]
+        return (
+            f"{metres / METRES['ft']:.1f} ft"
+            if inches >= 36
+            else f"{inches:.0f} in"
+            if inches >= 2
+            else f"{inches:.1f} in"
+        )
+    if metres >= 1:
+        return f"{metres:.1f} m"
+    return f"{metres * 100:.0f} cm" if metres >= 0.0095 else f"{metres * 100:.1f} cm"
+
+
+def _toml(value: Any) -> str:
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, str):
+        return _text(value)
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {_toml(each)}" for key, each in value.items()) + " }"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(_toml(each) for each in value) + "]"
+    return repr(value)
+
+
+def _check(read: Read, tables: list[dict[str, Any]]) -> None:
+    """Let the layout's own models look at every prop; SurveyError where they find a fault."""
+    from pydantic import TypeAdapter, ValidationError
+
+    from eavesong.layout.props import AnyProp
+
+    adapter: TypeAdapter[Any] = TypeAdapter(AnyProp)
+    problems = []
+    for number, entry in enumerate(tables):
+        try:
+            adapter.validate_python(entry).wire()
+            continue
+        except ValidationError as fault:
+            told_of = [(str(each["loc"][-1]), *_told(each)) for each in fault.errors()]
+        except MisfitError as fault:
+            told_of = [("", fault.found, fault.instead)]
+        for key, found, instead in told_of:
+            where = place(read.text, ("prop", number, *([key] if key else [])))
+            problems.append(Problem(str(read.path), where, f"as surveyed, {found[:1].lower()}{found[1:]}", instead))
+    if problems:
+        raise SurveyError(problems)
+
+
+def _told(details: Any) -> tuple[str, str]:
+    """What was found and what to write instead, of one of pydantic's errors."""
+    fault = details.get("ctx", {}).get("error")
+    return (fault.found, fault.instead) if isinstance(fault, MisfitError) else (details["msg"], "")

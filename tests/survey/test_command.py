@@ -1,0 +1,203 @@
+"""The command, as people use it, and the whole path: photo, clicks, tape, survey, layout, show."""
+
+import json
+import shutil
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from eavesong.errors import OutputError, SurveyError
+from eavesong.frames import open_frames
+from eavesong.layout import load_layout
+from eavesong.survey.picture import check_picture
+from eavesong.survey.solution import survey
+from eavesong.survey.write import layout_text
+from lamps import write_click
+from survey_houses import PROPS, SIX, camera, known_of, plain_house, survey_text, truth_of
+from survey_photo import as_jpeg, photo_of
+
+
+@pytest.fixture
+def folder(surveyed, tmp_path):
+    """A copy of the surveyed folder, to be written to."""
+    return Path(shutil.copytree(surveyed, tmp_path / "own"))
+
+
+def test_solving_reports_and_writes(folder, eavesong):
+    ended = eavesong("survey", folder / "house.survey.toml", "--out", folder / "house.toml")
+    assert ended.code == 0, ended.err
+    assert "taken 11" in ended.out
+    assert "What to measure next:" in ended.out
+    layout = load_layout(folder / "house.toml")
+    assert {prop.member_of for prop in layout.props} == {
+        "eaves",
+        "gable",
+        "garage door",
+        "window",
+        "arch",
+        "tree",
+        "path light",
+    }
+    text = (folder / "house.toml").read_text()
+    assert "  # ± " in text
+    assert "19 of 20" in text
+
+
+def test_json_says_the_same(folder, eavesong, plain):
+    ended = eavesong("survey", folder / "house.survey.toml", "--json")
+    told = json.loads(ended.out)
+    assert [point["name"] for point in told["points"]] == list(plain.known.points)
+    for point, truth in zip(told["points"], plain.truth, strict=True):
+        off = np.abs(np.array(point["place"]) - truth)
+        assert (off < 4.5 * np.array(point["standard_error"]) + 0.003).all()
+    assert told["cameras"][0]["place"][2] == pytest.approx(plain.lens.place[2], abs=0.5)
+    assert told["findings"] == []
+    assert len(told["measure_next"]) == 3
+
+
+def test_a_wrong_measure_ends_with_1_and_is_named(folder, eavesong):
+    text = (folder / "house.survey.toml").read_text()
+    length = next(line for line in text.splitlines() if line.startswith("length = 9."))  # the front's foot
+    (folder / "house.survey.toml").write_text(text.replace(length, f"length = {float(length[9:]) + 0.35:.3f}"))
+    ended = eavesong("survey", folder / "house.survey.toml")
+    assert ended.code == 1
+    assert "from 'base l' to 'base r' disagrees with the rest by 3" in ended.out
+    assert "It was left out." in ended.out
+    assert "measure it again" in ended.out
+
+
+def test_straight_on_without_exif_is_told_and_how_to_mend_it(tmp_path, eavesong):
+    house, rng = plain_house(), np.random.default_rng(3)
+    known = known_of(house, [camera(house, 60, 0, rng)], SIX[:2], rng)
+    (tmp_path / "a.survey.toml").write_text(survey_text(house, known, SIX[:2], ["a.jpg"], size=True))
+    ended = eavesong("survey", tmp_path / "a.survey.toml")
+    assert ended.code == 1
+    assert "cannot be told from the distance" in ended.out
+    assert "write focal = …" in ended.out
+
+
+def test_the_picture_shows_props_where_they_hang(folder, eavesong, plain):
+    """At the true places of the eaves, as the true camera sees them, there are dots of light."""
+    ended = eavesong("survey", folder / "house.survey.toml", "--picture", folder / "check.png", "--quiet")
+    assert ended.code == 0, ended.err
+    with Image.open(folder / "check.png") as picture:
+        assert picture.size == (2400, 1800)
+        seen = np.asarray(picture).astype(int)
+    a, b = (np.array(plain.house.places[name]) for name in ("eave l", "eave r"))
+    lit = 0
+    along = plain.lens.see(np.linspace(a, b, 40)[3:-3]) * 2400 / 4000
+    for x, y in along.round().astype(int):
+        near = seen[y - 7 : y + 8, x - 7 : x + 8].reshape(-1, 3)
+        lit += bool((np.abs(near - [255, 214, 140]).max(axis=1) < 12).any())
+    assert lit > 0.9 * len(along)
+
+
+def test_a_picture_without_a_photo(folder):
+    (folder / "house.jpg").unlink()
+    text = (
+        (folder / "house.survey.toml")
+        .read_text()
+        .replace('file = "house.jpg"', 'file = "house.jpg"\nsize = [4000, 3000]')
+    )
+    (folder / "house.survey.toml").write_text(text)
+    read, solution = survey(folder / "house.survey.toml")
+    check_picture(read, solution, folder / "check.webp")
+    with pytest.raises(OutputError, match="says no kind of picture"):
+        check_picture(read, solution, folder / "check.pdf")
+    with pytest.raises(SurveyError, match="no photo is called 'hous'"):
+        check_picture(read, solution, folder / "check.png", "hous")
+
+
+def test_a_sheet_needs_a_name(folder, eavesong):
+    assert eavesong("survey", "--sheet", folder / "house.jpg").code == 2
+    ended = eavesong("survey", "--sheet", folder / "house.jpg", "--out", folder / "sheet.html")
+    assert ended.code == 0
+    assert (folder / "sheet.html").stat().st_size > 100_000
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "told"),
+    [
+        (
+            'file = "house.jpg"',
+            'file = "hause.jpg"',
+            "line 4, photo 1, file: 'hause.jpg': there is no such photo\n +Did you mean",
+        ),
+        ('on = ["garage", "ground"]', 'on = ["garage", "grond"]', "no plane is called 'grond'"),
+        ("length = ", "length = -", "a length must be more than 0"),
+        ('title = "Plain house"', "title = Plain house", "is not TOML"),
+    ],
+)
+def test_bad_files_end_with_3_and_change_nothing(folder, eavesong, right, wrong, told):
+    import re
+
+    text = (folder / "house.survey.toml").read_text()
+    assert right in text
+    (folder / "house.survey.toml").write_text(text.replace(right, wrong))
+    (folder / "house.toml").write_text("as it was")
+    ended = eavesong("survey", folder / "house.survey.toml", "--out", folder / "house.toml")
+    assert ended.code == 3
+    assert re.search(told, ended.err)
+    assert (folder / "house.toml").read_text() == "as it was"
+
+
+def test_a_survey_without_props_has_no_layout(folder, eavesong):
+    text = (folder / "house.survey.toml").read_text()
+    (folder / "house.survey.toml").write_text(text[: text.index("[[prop]]")])
+    ended = eavesong("survey", folder / "house.survey.toml", "--out", folder / "house.toml")
+    assert ended.code == 3
+    assert "it has no prop" in ended.err
+
+
+def test_points_thrown_about_are_no_crash(folder, eavesong):
+    """Clicks that have nothing to do with any house: something is told, nothing breaks."""
+    import re
+
+    rng = np.random.default_rng(0)
+    text = (folder / "house.survey.toml").read_text()
+    text = re.sub(
+        r"house = \[[^]]*\]", lambda found: f"house = [{rng.uniform(0, 4000):.0f}, {rng.uniform(0, 3000):.0f}]", text
+    )
+    (folder / "house.survey.toml").write_text(text)
+    assert eavesong("survey", folder / "house.survey.toml").code in (1, 3)
+
+
+def test_the_whole_path(tmp_path):
+    """Two rendered photos of a known house, clicked with noise, surveyed; the demo's show is rendered on what comes out
+    and on the true house: every pixel within 10 cm of where it is."""
+    from eavesong.render import render
+
+    house, rng = plain_house(), np.random.default_rng(7)
+    lenses = [camera(house, 70, yaw, rng) for yaw in (14, -14)]
+    for file, lens in zip(("right.jpg", "left.jpg"), lenses, strict=True):
+        (tmp_path / file).write_bytes(as_jpeg(photo_of(house, lens), lens))
+    known = known_of(house, lenses, SIX, rng, exif=True)
+    props = PROPS.replace('spacing = "5 cm"', "pixels = 180").replace("spacing = 0.05", "pixels = 200")
+    props = props.replace("spacing = 0.1", "pixels = 100")
+    path = tmp_path / "house.survey.toml"
+    path.write_text(survey_text(house, known, SIX, ["right.jpg", "left.jpg"], props))
+    read, solution = survey(path)
+    (tmp_path / "house.toml").write_text(layout_text(read, solution))
+    true = replace(solution, adjusted=_at(solution.adjusted, truth_of(house)))
+    (tmp_path / "true.toml").write_text(layout_text(read, true))
+    show = Path(__file__).parents[2] / "src/eavesong/demo/street.show.toml"
+    write_click(tmp_path / "song.wav", [], 2)
+    (tmp_path / "song.beats").write_text("".join(f"{n / 2}\t{n % 4 + 1}\n" for n in range(4)))
+    (tmp_path / "song.sections").write_text("0.0\t2.0\tchorus\n")
+    places = []
+    for name in ("house", "true"):
+        render(show, tmp_path / f"{name}.toml", tmp_path / f"{name}.h5", song=tmp_path / "song.wav", fps=10)
+        with open_frames(tmp_path / f"{name}.h5") as frames:
+            assert frames.frames[:].any()
+            places.append(frames.metres + load_layout(tmp_path / f"{name}.toml").frame.origin)
+    assert places[0].shape == places[1].shape
+    assert np.linalg.norm(places[0] - places[1], axis=1).max() < 0.10
+
+
+def _at(adjusted, truth):
+    unknowns = adjusted.unknowns.copy()
+    unknowns[adjusted.misfit.at.points_at :] = truth.ravel()
+    return replace(adjusted, unknowns=unknowns)
