@@ -168,7 +168,7 @@ def test_points_thrown_about_are_no_crash(folder, eavesong):
 def test_the_whole_path(tmp_path):
     """Two rendered photos of a known house, clicked with noise, surveyed; the demo's show is rendered on what comes out
     and on the true house: every pixel within 10 cm of where it is."""
-    from eavesong.render import render
+    from eavesong.render import Order, render
 
     house, rng = plain_house(), np.random.default_rng(7)
     lenses = [camera(house, 70, yaw, rng) for yaw in (14, -14)]
@@ -189,7 +189,8 @@ def test_the_whole_path(tmp_path):
     (tmp_path / "song.sections").write_text("0.0\t2.0\tchorus\n")
     places = []
     for name in ("house", "true"):
-        render(show, tmp_path / f"{name}.toml", tmp_path / f"{name}.h5", song=tmp_path / "song.wav", fps=10)
+        order = Order.of(show, tmp_path / f"{name}.toml", tmp_path / "song.wav", frame_rate=10)
+        render(order, tmp_path / f"{name}.h5")
         with open_frames(tmp_path / f"{name}.h5") as frames:
             assert frames.frames[:].any()
             places.append(frames.metres + load_layout(tmp_path / f"{name}.toml").frame.origin)

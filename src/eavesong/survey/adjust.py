@@ -38,6 +38,7 @@ class Adjusted:
 
     @property
     def misfit(self) -> Misfit:
+        """The misfit that was made small."""
         return Misfit(self.known, self.turns)
 
     def lens(self, view: int) -> Lens:

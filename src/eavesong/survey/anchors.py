@@ -15,7 +15,7 @@ from pydantic.fields import FieldInfo
 
 from eavesong.errors import MisfitError
 from eavesong.layout import props
-from eavesong.layout.fields import Entry, Name
+from eavesong.layout.fields import Entry, Name, Tag
 from eavesong.survey.tape import SignedTape, Tape
 
 Names = Annotated[tuple[Name, ...], Strict(False)]
@@ -47,7 +47,7 @@ class Hung(Entry):
 
     name: Name = Field(description="Its own name; the members of a row are numbered after it.")
     shape: str = Field(description="What its wire looks like.")
-    tags: Annotated[tuple[props.Tag, ...], Strict(False)] = Field(default=(), description="Words shows choose by.")
+    tags: Annotated[tuple[Tag, ...], Strict(False)] = Field(default=(), description="Words shows choose by.")
     repeat: Repeat | None = Field(default=None, description="A row of equal props.")
 
     def anchors(self) -> tuple[str, ...]:

@@ -25,7 +25,7 @@ def turned(yaw: float, pitch: float, roll: float) -> Floats:
     about_y = np.array([[cy, 0, -sy], [0, 1, 0], [sy, 0, cy]])
     about_x = np.array([[1, 0, 0], [0, cp, sp], [0, -sp, cp]])
     about_z = np.array([[cr, -sr, 0], [sr, cr, 0], [0, 0, 1]])
-    return about_z @ about_x @ FACING @ about_y
+    return np.asarray(about_z @ about_x @ FACING @ about_y)
 
 
 def cross_matrix(v: Floats) -> Floats:
@@ -64,11 +64,11 @@ class Lens:
         """Picture elements (n, 2) at which house points (n, 3) are seen."""
         seen = (points - self.place) @ self.turn.T
         flat = seen[:, :2] / np.maximum(seen[:, 2:], NEAREST)
-        return self.centre + self.focal * (1 + self.k * (flat**2).sum(axis=1))[:, None] * flat
+        return np.asarray(self.centre + self.focal * (1 + self.k * (flat**2).sum(axis=1))[:, None] * flat)
 
     def depth(self, points: Floats) -> Floats:
         """Metres (n,) before the camera."""
-        return (points - self.place) @ self.turn[2]
+        return np.asarray((points - self.place) @ self.turn[2])
 
     def rays(self, clicks: Floats) -> Floats:
         """Unit vectors (n, 3) in house axes from the camera through picture elements (n, 2)."""

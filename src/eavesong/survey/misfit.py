@@ -32,17 +32,21 @@ class Places:
 
     @property
     def walls_at(self) -> int:
+        """Where the unknowns of walls begin, behind those of views."""
         return OF_VIEW * len(self.known.views)
 
     @property
     def points_at(self) -> int:
+        """Where the unknowns of points begin, behind those of walls."""
         return self.walls_at + OF_WALL * len(self.known.walls)
 
     @property
     def count(self) -> int:
+        """How many unknowns there are."""
         return self.points_at + OF_POINT * len(self.known.points)
 
     def view(self, view: int) -> slice:
+        """The unknowns of a view."""
         return slice(OF_VIEW * view, OF_VIEW * (view + 1))
 
     def point(self, points: Indices) -> Indices:
@@ -56,9 +60,11 @@ class Places:
         return self.heading(like) if like is not None else self.walls_at + OF_WALL * wall
 
     def pitch(self, wall: int) -> int:
+        """The place of the pitch of a wall, in radians."""
         return self.walls_at + OF_WALL * wall + 1
 
     def offset(self, wall: int) -> int:
+        """The place of the offset of a wall, in metres."""
         return self.walls_at + OF_WALL * wall + 2
 
     def free(self) -> Indices:

@@ -59,11 +59,13 @@ class _Faults:
     problems: list[Problem] = field(default_factory=list)
 
     def add(self, path: Sequence[str | int], found: str, instead: str = "") -> None:
+        """Note a problem at the place of ``path`` in the file."""
         problem = Problem(self.file, place(self.text, path), found, instead)
         if problem not in self.problems and len(self.problems) < MOST_TOLD:
             self.problems.append(problem)
 
     def stop_if_any(self) -> None:
+        """Raise SurveyError with every problem noted so far."""
         if self.problems:
             raise SurveyError(self.problems)
 

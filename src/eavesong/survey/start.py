@@ -103,7 +103,7 @@ class _System:
             return 0.3
         x, z = np.linalg.eigh(squares)[1][:, 0]  # along = (x, 0, z) = (cos, 0, -sin)
         heading = float(np.arctan2(-z, x))
-        return heading - np.pi * np.round(heading / np.pi)
+        return float(heading - np.pi * np.round(heading / np.pi))
 
     def solve(self) -> Floats:
         """All unknowns, in metres."""

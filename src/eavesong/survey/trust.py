@@ -87,7 +87,7 @@ def _spread(best: Adjusted, way: Floats, size: float) -> Floats:
         total += weight * (across + np.outer(apart, apart))
     # Never less than the straight world says.
     grown = np.maximum(np.sqrt(np.diag(best.point_covariance) / np.maximum(np.diag(total), 1e-12)), 1.0)
-    return total * np.outer(grown, grown)
+    return np.asarray(total * np.outer(grown, grown))
 
 
 def _across(one: Adjusted, way: Floats) -> Floats:
