@@ -233,9 +233,9 @@ def test_a_column_of_a_later_version_is_passed_over(written):
         ("shape", "S9"),
         ("glow", "f8"),
     ]
-    with_table(path, "props", kinds, [(b"eaves", 0, 50, b"", b"line", 0.5)])
+    with_table(path, "props", kinds, [(b"eaves", 0, 46, b"", b"line", 0.5), (b"lantern", 46, 4, b"", b"", 1.0)])
     with open_frames(path) as file:
-        assert file.props == (PropRow("eaves", 0, 50, (), "line"),)
+        assert file.props == (PropRow("eaves", 0, 46, (), "line"), PropRow("lantern", 46, 4))
 
 
 @pytest.mark.parametrize(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import fields
 from functools import cached_property
 from pathlib import Path
@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Self, TypeVar
 import numpy as np
 
 from eavesong.errors import FramesError, Problem
-from eavesong.frames import guard
+from eavesong.frames import guard, misfits
 from eavesong.frames.description import PatchRow, PropRow, colour_channels
 from eavesong.frames.format import FORMAT, LARGEST_CHUNK, LARGEST_TABLE, VERSION, plain_name
 from eavesong.words import clock_text
@@ -69,10 +69,7 @@ class FramesFile:
             self.start: float = self._number("start")
             """Seconds into the song at which frame 0 is shown."""
             self.song_seconds: float = self._number("song_seconds")
-            if dataset.dtype != np.uint8 or dataset.ndim != 2 or dataset.chunks is None:
-                raise FramesError(Problem(str(path), "/frames", "is not a chunked table of bytes"))
-            if dataset.chunks[1] != dataset.shape[1] or not self.frame_rate > 0 or not all(dataset.shape):
-                raise FramesError(Problem(str(path), "/frames", "does not hold whole frames at a frame rate"))
+            self._check_shape(dataset)
         self.frame_count: int = dataset.shape[0]
         self.channel_count: int = dataset.shape[1]
         self.chunk_frames: int = dataset.chunks[0]
@@ -102,25 +99,25 @@ class FramesFile:
         with guard.readable(self.path):
             return int(self.frames.dataset.id.get_storage_size())
 
-    @cached_property
+    @property
     def places(self) -> np.ndarray:
         """float32 (pixel, 3): x y z, 0..1 of the house frame."""
-        return self._places("places")
+        return self._tables[0]
 
-    @cached_property
+    @property
     def metres(self) -> np.ndarray:
         """float32 (pixel, 3): X Y Z from the house frame's left, bottom, back corner."""
-        return self._places("metres")
+        return self._tables[1]
 
-    @cached_property
+    @property
     def props(self) -> tuple[PropRow, ...]:
         """The props in pixel order."""
-        return tuple(self._rows("props", PropRow))
+        return self._tables[2]
 
-    @cached_property
+    @property
     def patch(self) -> tuple[PatchRow, ...]:
         """Where the channels of a frame are sent."""
-        return tuple(self._rows("patch", PatchRow))
+        return self._tables[3]
 
     @cached_property
     def texts(self) -> dict[str, str]:
@@ -175,6 +172,30 @@ class FramesFile:
         if not self.complete:
             raise FramesError(guard.unfinished(self.path))
 
+    def _check_shape(self, dataset: h5py.Dataset) -> None:
+        """Refuse numbers out of their ranges, and frames of a shape that the rest does not bear out."""
+        if dataset.dtype != np.uint8 or dataset.ndim != 2 or dataset.chunks is None:
+            raise FramesError(Problem(str(self.path), "/frames", "is not a chunked table of bytes"))
+        if dataset.chunks[1] != dataset.shape[1] or not all(dataset.shape):
+            raise FramesError(Problem(str(self.path), "/frames", "does not hold whole frames"))
+        found = list(misfits.in_numbers(self.frame_rate, self.start, self.song_seconds))
+        found += misfits.in_frame_count(dataset.shape[0], max(misfits.SLOWEST, self.frame_rate))
+        if "frame_count" in self._file.attrs and self._number("frame_count") != dataset.shape[0]:
+            found.append(("/frames", f"does not hold the {self._number('frame_count'):.0f} frames that are announced"))
+        self._refuse(found)
+
+    def _refuse(self, found: Iterable[misfits.Misfit]) -> None:
+        if problems := [guard.damaged(self.path, *misfit) for misfit in found]:
+            raise FramesError(problems)
+
+    @cached_property
+    def _tables(self) -> tuple[np.ndarray, np.ndarray, tuple[PropRow, ...], tuple[PatchRow, ...]]:
+        """Places, metres, props and patch, which are of use only where they fit each other and the frames."""
+        places, metres = self._places("places"), self._places("metres")
+        props, patch = tuple(self._rows("props", PropRow)), tuple(self._rows("patch", PatchRow))
+        self._refuse(misfits.in_tables(places, metres, props, patch, self.channel_count))
+        return places, metres, props, patch
+
     def _text(self, name: str) -> str:
         value = b""
         if name in self._file.attrs:  # not attrs.get, which takes damage for absence
@@ -186,11 +207,7 @@ class FramesFile:
 
     @cached_property
     def _colour_channels(self) -> tuple[np.ndarray, np.ndarray]:
-        with guard.readable(self.path):
-            rgb, white = colour_channels(self.patch, len(self.places))
-            if max(rgb.max(initial=-1), white.max(initial=-1)) >= self.channel_count:
-                raise ValueError("more colours than channels")
-        return rgb, white
+        return colour_channels(self.patch, len(self.places))
 
     def _table(self, name: str) -> np.ndarray:
         with guard.readable(self.path, f"/{name}"):
@@ -221,7 +238,7 @@ class FramesFile:
         return digest.decode() if isinstance(digest, bytes) else str(digest)
 
     def _damaged_tables(self) -> Iterator[Problem]:
-        for name in ("places", "metres", "props", "patch", "texts", "hashes"):
+        for name in ("_tables", "texts", "hashes"):
             try:
                 getattr(self, name)
             except FramesError as fault:
@@ -290,6 +307,8 @@ class Frames:
 def _cell(cell: Any, kind: str) -> Any:
     """A table's cell as the field of type ``kind`` holds it."""
     if kind in ("int", "float"):
-        return int(cell) if kind == "int" else float(cell)
+        if type(cell) is not (int if kind == "int" else float):
+            raise TypeError(f"{cell!r:.40} is no {kind}")
+        return cell
     text = cell.decode()
     return text if kind == "str" else tuple(filter(None, text.split(",")))
