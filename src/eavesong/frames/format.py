@@ -22,6 +22,15 @@ LARGEST_TABLE = 256 << 20
 LARGEST_CHUNK = 64 << 20
 """Bytes of the largest chunk that is read: a frame of 22 million pixels."""
 
+LARGEST_TEXTS = 64 << 20
+"""Bytes of all texts together; one of them is at most as large as a text file that is read."""
+
+MOST_CHUNKS = 1 << 22
+"""Chunks of frames: four tebibytes, or a day of the largest frames at 40 a second."""
+
+INFLATION = 1032
+"""Bytes that a byte of DEFLATE makes at most: its longest match, 258 bytes, takes two bits (RFC 1951, 3.2.5)."""
+
 LARGEST_ROWS = 64 << 20
 """Bytes of the largest table of props or patch rows, whose cells become Python objects."""
 

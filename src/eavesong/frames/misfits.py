@@ -1,7 +1,7 @@
 """What a description has to be, whoever wrote it: numbers in their ranges, tables that fit each other to the channel.
 
-The writer and the reader ask here, so that nothing reaches a kernel, an array's size or a clock unchecked. Each misfit is
-a place in the file and what is found there.
+The writer and the reader ask here, so that nothing reaches a kernel, an array's size or a clock unchecked. Each misfit
+is a place in the file and what is found there.
 """
 
 from __future__ import annotations
@@ -13,7 +13,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from eavesong.frames.format import (
-    FASTEST, LARGEST_SPAN, LAST_UNIVERSE, LONGEST_NAME, LONGEST_SONG, MOST_FRAMES, ORDERS, SLOTS, SLOWEST,
+    FASTEST,
+    LARGEST_SPAN,
+    LAST_UNIVERSE,
+    LONGEST_NAME,
+    LONGEST_SONG,
+    MOST_FRAMES,
+    ORDERS,
+    SLOTS,
+    SLOWEST,
 )  # fmt: skip
 
 if TYPE_CHECKING:
