@@ -58,7 +58,8 @@ def test_a_million_characters_of_anything_take_no_longer_than_others(text):
 
 
 def test_a_header_ends_at_its_bracket_and_strings_are_passed_over():
-    text = 'a."b.c" = "[x]" # d = 1\n  [ e . "f" ] # g = 1\nh = [ 1, # ]\n 2]\ni = """\n[[j]]\nk = 1""" \n[[l]]\nm.n = {o = 1}\n'
+    text = 'a."b.c" = "[x]" # d = 1\n  [ e . "f" ] # g = 1\nh = [ 1, # ]\n 2]\ni = """\n[[j]]\nk = 1""" \n'
+    text += "[[l]]\nm.n = {o = 1}\n"
     assert tomllib.loads(text)["e"]["f"]["h"] == [1, 2]
     assert lines_by_path(text) == {
         ("a",): 1, ("a", "b.c"): 1, ("e", "f"): 2, ("e", "f", "h"): 3, ("e", "f", "i"): 5,

@@ -26,7 +26,10 @@ LARGEST_TEXT = 8 << 20
 """Bytes of the largest text file that is read: a description is written by hand, a points file by a survey."""
 
 MOST_TOLD = 100
-"""Problems of one file that are told one by one."""
+"""Problems of one file that are put into words one by one."""
+
+MOST_MISFITS = 50_000
+"""Values of one file that do not fit, beyond which they are only counted."""
 
 
 def content_hash(*parts: bytes | str) -> str:
@@ -96,11 +99,14 @@ def read_model(
     try:
         return model.model_validate(tables)
     except ValidationError as fault:
-        found = [details for details in fault.errors() if not _only_follows(details)]
+        if (count := fault.error_count()) > MOST_MISFITS:
+            advice = "Name the right file."
+            raise error(Problem(name, "", f"{count:,} values do not fit", advice, count)) from None
+        found = [details for details in fault.errors(include_url=False) if not _only_follows(details)]
         found.sort(key=lambda details: _line_of(text, _path_in_file(details["loc"], tables)))
         problems = [_problem(details, text, name, model, tables) for details in found[:MOST_TOLD]]
-        if len(found) > MOST_TOLD:
-            problems.append(Problem(name, "", f"{len(found) - MOST_TOLD:,} more problems follow"))
+        if more := len(found[MOST_TOLD:]):
+            problems.append(Problem(name, "", f"{more:,} more problems follow", count=more))
         raise error(dict.fromkeys(problems)) from None
 
 

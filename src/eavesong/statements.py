@@ -1,4 +1,4 @@
-"""The statements of a TOML text: where every key and table stands, and whether there are more of them than anyone writes.
+"""The statements of a TOML text: where each key and table stands, and whether there are more than anyone writes.
 
 One pass over the text in time proportional to its length, whatever stands in it: no alternative of the patterns here
 gives back what it has taken. A library that keeps positions would parse the text anew at a twelfth of tomllib's speed.
