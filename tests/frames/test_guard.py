@@ -3,6 +3,7 @@
 import hashlib
 import os
 import shutil
+import zlib
 
 import h5py
 import numpy as np
@@ -10,8 +11,9 @@ import pytest
 
 from eavesong.errors import FramesError
 from eavesong.files import LARGEST_TEXT
-from eavesong.frames import open_frames
+from eavesong.frames import guard, open_frames
 from eavesong.frames.summary import lines, summarise
+from eavesong.kernels.checksum import fletcher32
 
 NAMES = ["frames", "places", "metres", "props", "patch", "texts", "texts/show", "a thing of a later version"]
 
@@ -79,6 +81,36 @@ def test_a_chunk_larger_than_its_table_is_told(written):
         del file["metres"]
         file.create_dataset("metres", (50, 3), np.float32, chunks=(1 << 26, 3), maxshape=(None, 3))
     with pytest.raises(FramesError, match="/metres: takes more than 256 MiB at once"):
+        open_frames(path)
+
+
+def test_a_chunk_that_unpacks_to_more_than_it_holds_is_told_before_it_is_unpacked(written, monkeypatch):
+    """HDF5 doubles its memory until DEFLATE ends (RFC 1951); here 8 MiB lie where a thousandth should."""
+    path, _, _ = written
+    bomb = zlib.compress(bytes(8 << 20), 1)
+    with h5py.File(path, "r+") as file:
+        for name, first in (("frames", (8, 0)), ("metres", (0, 0))):
+            whole = bomb + fletcher32(np.frombuffer(bomb, np.uint8)).to_bytes(4, "little")
+            file[name].id.write_direct_chunk(first, whole)
+    monkeypatch.setattr(guard, "LARGEST_INFLATED", 1 << 20)
+    with open_frames(path) as file:
+        assert file.frames[0].size == 154
+        with pytest.raises(FramesError, match="frames 8 to 15"):
+            file.frames[9]
+        with pytest.raises(FramesError, match="/metres: is damaged"):
+            _ = file.metres
+
+
+def test_deflate_twice_is_told(written):
+    path, _, _ = written
+    with h5py.File(path, "r+") as file:
+        del file["metres"]
+        plan = h5py.h5p.create(h5py.h5p.DATASET_CREATE)
+        plan.set_chunk((50, 3))
+        plan.set_deflate(1)
+        plan.set_filter(h5py.h5z.FILTER_DEFLATE, h5py.h5z.FLAG_MANDATORY, (1,))
+        h5py.h5d.create(file.id, b"metres", h5py.h5t.IEEE_F32LE, h5py.h5s.create_simple((50, 3)), plan)
+    with pytest.raises(FramesError, match="/metres: needs a filter other than DEFLATE and Fletcher-32"):
         open_frames(path)
 
 

@@ -10,6 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from eavesong.errors import FramesError, Problem, advise
+from eavesong.frames.encode import CHECKSUM_BYTES
+from eavesong.frames.format import INFLATION, SKIP_DEFLATE
 
 if TYPE_CHECKING:
     import h5py
@@ -19,10 +21,14 @@ AGAIN = "Copy it again from where it came, or render it again."
 SIGNATURE = b"\x89HDF\r\n\x1a\n"
 """HDF5 File Format Specification 3.0, II.A: the superblock's signature. Its fields below are from there too."""
 
-FILTERS = {1, 3}
-"""DEFLATE and Fletcher-32: HDF5 has them built in and loads no plug-in for them."""
+FILTERS = ([], [1], [3], [1, 3])
+"""DEFLATE and Fletcher-32: HDF5 has them built in and loads no plug-in for them. DEFLATE twice would make a million
+bytes of one."""
 
 ELSEWHERE = "is missing, or a link to somewhere else"
+
+LARGEST_INFLATED = 1 << 30
+"""Bytes that may come of a chunk unseen: a stored chunk of up to a mebibyte makes no more."""
 
 MOST_LINKS = 10_000
 """Things in a group: thousands of effects are no show."""
@@ -135,7 +141,7 @@ def dataset(path: str | Path, file: h5py.File, name: str, largest: int) -> h5py.
     plan = found.id.get_create_plist()
     if plan.get_layout() == h5py.h5d.VIRTUAL or plan.get_external_count():
         raise FramesError(damaged(path, f"/{name}", "is not a table inside this file"))
-    if not {plan.get_filter(index)[0] for index in range(plan.get_nfilters())} <= FILTERS:
+    if [plan.get_filter(index)[0] for index in range(plan.get_nfilters())] not in FILTERS:
         raise FramesError(damaged(path, f"/{name}", "needs a filter other than DEFLATE and Fletcher-32"))
     if found.dtype.hasobject:
         raise FramesError(damaged(path, f"/{name}", "holds values without a fixed length"))
@@ -149,6 +155,28 @@ def _bytes_at_once(found: h5py.Dataset) -> int:
     chunk = math.prod(found.chunks or ())
     whole = 0 if found.name == "/frames" else math.prod(found.shape)
     return max(chunk, whole) * found.dtype.itemsize
+
+
+def inflates(found: h5py.Dataset, chunk: h5py.h5d.StoreInfo) -> bool:
+    """Whether a chunk may be given to HDF5, which goes on for as long as DEFLATE does, whatever the chunk should hold.
+
+    What cannot make more than LARGEST_INFLATED bytes may; the rest is unpacked a piece at a time, to see.
+    """
+    import zlib
+
+    most = math.prod(found.chunks) * found.dtype.itemsize + CHECKSUM_BYTES
+    if chunk.size * INFLATION <= LARGEST_INFLATED or chunk.filter_mask & SKIP_DEFLATE:
+        return bool(chunk.size <= LARGEST_INFLATED)
+    if found.compression != "gzip":
+        return bool(chunk.size <= most)
+    stream, rest, size = zlib.decompressobj(), found.id.read_direct_chunk(chunk.chunk_offset)[1], 0
+    try:
+        while rest and size <= most:
+            size += len(stream.decompress(rest, 1 << 20))
+            rest = stream.unconsumed_tail
+    except zlib.error:
+        return False
+    return size <= most
 
 
 def attribute(where: h5py.File | h5py.Dataset, name: str) -> bytes | float:

@@ -255,7 +255,12 @@ class FramesFile:
 
     def _table(self, name: str) -> np.ndarray:
         with guard.readable(self.path, f"/{name}"):
-            return guard.dataset(self.path, self._file, name, LARGEST_TABLE)[()]
+            table = guard.dataset(self.path, self._file, name, LARGEST_TABLE)
+            if table.chunks:
+                stored = [table.id.get_chunk_info(index) for index in range(table.id.get_num_chunks())]
+                if not all(guard.inflates(table, chunk) for chunk in stored):
+                    raise ValueError("a chunk that makes more than its table holds")
+            return table[()]
 
     def _rows(self, name: str, kind: type[Row]) -> list[Row]:
         """The rows of a table as dataclasses; columns that a later version added are passed over."""
@@ -314,6 +319,8 @@ class Frames:
         self._owner = file
         self.dataset = dataset
         self.shape: tuple[int, int] = dataset.shape
+        self._large: dict[int, h5py.h5d.StoreInfo] = {}
+        """Chunks that have to be looked at before HDF5 unpacks them."""
 
     def __len__(self) -> int:
         return self.shape[0]
@@ -321,14 +328,29 @@ class Frames:
     def __getitem__(self, key: Any) -> np.ndarray:
         """``frames[frame]``, ``frames[start:stop]``, ``frames[start:stop, channels]``; FramesError if damaged."""
         try:
+            self._look_at(key)
             return self.dataset[key]
         except OSError:
-            rows = key[0] if isinstance(key, tuple) else key
-            wanted = range(*rows.indices(len(self))) if isinstance(rows, slice) else range(len(self))
-            if isinstance(rows, int | np.integer):
-                wanted = range(rows % len(self), rows % len(self) + 1)
+            wanted = self._wanted(key)
             found = list(self._owner._damaged_frames(min(wanted), max(wanted) + 1))
             raise FramesError(found or guard.damaged(self._owner.path, "/frames", "cannot be read")) from None
+
+    def _wanted(self, key: Any) -> range:
+        """The frames that an index asks for, or all where it is of an unusual kind."""
+        rows = key[0] if isinstance(key, tuple) else key
+        if isinstance(rows, int | np.integer):
+            return range(int(rows) % len(self), int(rows) % len(self) + 1)
+        return range(*rows.indices(len(self))) if isinstance(rows, slice) else range(len(self))
+
+    def _look_at(self, key: Any) -> None:
+        """OSError where a chunk would make more than a chunk holds; each is looked at once."""
+        _ = self.written
+        if self._large and (wanted := self._wanted(key)):
+            size = self.dataset.chunks[0]
+            for index in {frame // size for frame in wanted} & self._large.keys():
+                if not guard.inflates(self.dataset, self._large[index]):
+                    raise OSError("a chunk that makes more than it holds")
+                del self._large[index]
 
     @cached_property
     def written(self) -> np.ndarray:
@@ -338,6 +360,8 @@ class Frames:
 
         def look(chunk: h5py.h5d.StoreInfo) -> None:
             there[chunk.chunk_offset[0] // size] = chunk.byte_offset is not None and not chunk.filter_mask & ~1
+            if chunk.size * INFLATION > guard.LARGEST_INFLATED:
+                self._large[chunk.chunk_offset[0] // size] = chunk
 
         with guard.readable(self._owner.path, "/frames"):
             self.dataset.id.chunk_iter(look)
@@ -346,6 +370,7 @@ class Frames:
     def chunk_is_sound(self, first: int, end: int) -> bool:
         """Whether the chunk of frames ``first`` to ``end`` can be read and fits its checksum."""
         try:
+            self._look_at(slice(first, end))
             self.dataset[first:end]
         except (OSError, RuntimeError, ValueError):
             return False
