@@ -73,8 +73,8 @@ def _files_beside(path: Path) -> list[str]:
 
 def parse_toml(text: str, name: str, error: type[EavesongError]) -> dict[str, Any]:
     """The tables of a TOML 1.0 text, or ``error`` with the line and column where it stops being TOML."""
-    if found := too_much(text):
-        raise error(Problem(name, *found, "Name the right file, or split it."))
+    if beyond := too_much(text):
+        raise error(Problem(name, *beyond, "Name the right file, or split it."))
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as fault:

@@ -21,7 +21,7 @@ AGAIN = "Copy it again from where it came, or render it again."
 SIGNATURE = b"\x89HDF\r\n\x1a\n"
 """HDF5 File Format Specification 3.0, II.A: the superblock's signature. Its fields below are from there too."""
 
-FILTERS = ([], [1], [3], [1, 3])
+FILTERS: tuple[list[int], ...] = ([], [1], [3], [1, 3])
 """DEFLATE and Fletcher-32: HDF5 has them built in and loads no plug-in for them. DEFLATE twice would make a million
 bytes of one."""
 

@@ -7,7 +7,7 @@ is a place in the file and what is found there.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -119,7 +119,7 @@ def _in_row(row: PatchRow, pixels: int, channels: int, props: set[str]) -> Itera
         yield f"has a name longer than {LONGEST_NAME:,} letters"
 
 
-def _beyond(row: PatchRow, ranges: dict[str, tuple[float, float]]) -> Iterator[str]:
+def _beyond(row: PatchRow, ranges: Mapping[str, tuple[float, float]]) -> Iterator[str]:
     for name, (least, most) in ranges.items():
         number = getattr(row, name)
         if not (math.isfinite(number) and least <= number <= most):
