@@ -128,13 +128,15 @@ def _other_links(path: str | Path, group: h5py.Group, within: str) -> Iterator[P
 def dataset(path: str | Path, file: h5py.File, name: str, largest: int) -> h5py.Dataset:
     """The dataset ``name``, if it lies in this very file, needs no plug-in, and at most ``largest`` bytes at once.
 
-    ``check_links`` has been there. Data kept outside or composed of other files would have the reader open what the
+    Data kept outside or composed of other files would have the reader open what the
     user did not name: HDF5 does so when it is asked for the shape, so the plan is looked at before.
     """
     import h5py
 
-    if name not in file:
-        raise FramesError(damaged(path, f"/{name}", ELSEWHERE))
+    parts = name.split("/")
+    for end in range(1, len(parts) + 1):  # not ``name in file``, which follows what it finds
+        if not isinstance(file.get("/".join(parts[:end]), getlink=True), h5py.HardLink):
+            raise FramesError(damaged(path, f"/{name}", ELSEWHERE))
     found = file[name]
     if not isinstance(found, h5py.Dataset):
         raise FramesError(damaged(path, f"/{name}", "is not a table inside this file"))
@@ -154,7 +156,7 @@ def _bytes_at_once(found: h5py.Dataset) -> int:
     """Bytes that one read brings into memory: a chunk, and of all but ``/frames`` the whole table."""
     chunk = math.prod(found.chunks or ())
     whole = 0 if found.name == "/frames" else math.prod(found.shape)
-    return max(chunk, whole) * found.dtype.itemsize
+    return int(max(chunk, whole) * found.dtype.itemsize)
 
 
 def inflates(found: h5py.Dataset, chunk: h5py.h5d.StoreInfo) -> bool:
