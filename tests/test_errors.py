@@ -6,7 +6,7 @@ from typing import Annotated
 import pytest
 from pydantic import AfterValidator, BaseModel
 
-from eavesong.errors import EavesongError, LayoutError, MisfitError, OutputError, Problem, advise, nearest
+from eavesong.errors import BeatsError, EavesongError, LayoutError, MisfitError, OutputError, Problem, advise, nearest
 from eavesong.files import read_model
 
 
@@ -21,6 +21,21 @@ def test_an_error_lists_all_problems() -> None:
     assert LayoutError(problems).problems == tuple(problems)
     assert str(LayoutError(problems)) == "a.toml: is empty\nb.toml: is a folder"
     assert (EavesongError(problems).exit_code, OutputError(problems[0]).exit_code) == (3, 4)
+
+
+def test_of_many_problems_the_first_twenty_are_told_and_how_many_more() -> None:
+    problems = [Problem("song.beats", f"line {line}", "is no beat", "Write a time.") for line in range(1, 500_001)]
+    lines = str(BeatsError(problems)).splitlines()
+    assert lines[38:] == ["song.beats, line 20: is no beat", "    Write a time.", "… and 499,980 more."]
+    rest = Problem("song.beats", "", "9 more problems follow", count=9)
+    assert str(BeatsError([*problems[:20], rest])).endswith("\n… and 9 more.")
+    assert pickle.loads(pickle.dumps(BeatsError([*problems[:2], rest]))).count == 11
+
+
+def test_what_a_problem_quotes_is_bounded_and_commands_no_terminal() -> None:
+    problem = Problem("\x1b[2J.toml", "line 4", "'\x9b2J\x07' is no word", "Write\none.")
+    assert str(problem) == "\\x1b[2J.toml, line 4: '\\x9b2J\\x07' is no word\n    Write\none."
+    assert len(str(Problem("a.toml", "", "x" * 10**6))) < 3000
 
 
 @pytest.mark.parametrize("found", ["'a | b' is no word", "'a. b' is no word", "'Value error, x' is no word"])

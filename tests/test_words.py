@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from eavesong.words import clock_text
+from eavesong.words import clock_text, visible
 
 
 @pytest.mark.parametrize(
@@ -42,3 +42,10 @@ def test_what_is_read_is_the_time_to_the_last_place(seconds: float, places: int)
     read = sum(part * 60**power for power, part in enumerate(reversed(parts)))
     read = -read if shown.startswith("-") else read
     assert abs(float(read) - seconds) <= 0.5 / 10**places + 1e-9
+
+
+def test_what_commands_a_terminal_is_written_out() -> None:
+    """ISO/IEC 6429: 01/11 is ESCAPE, 09/11 CONTROL SEQUENCE INTRODUCER; Unicode: U+202E turns what follows around."""
+    assert visible("\x1b[2J\x9b2J\u202e\r\n") == r"\x1b[2J\x9b2J\u202e\r\n"
+    assert visible("Grüße, ☃ 👩‍🚒") == "Grüße, ☃ 👩‍🚒"
+    assert visible("two\nlines\x00", keep="\n") == "two\nlines\\x00"

@@ -27,6 +27,14 @@ import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from eavesong.words import visible
+
+TOLD = 20
+"""Problems of an error that are told one by one: nobody mends more before looking again."""
+
+LONGEST = 2000
+"""Letters of one that are shown: it may quote what stands in a file."""
+
 
 class EavesongWarning(UserWarning):
     """Something that works but will surprise; never raised for what a file can mend."""
@@ -43,11 +51,15 @@ class Problem:
     """What stands there, as a sentence without its full stop: ``no effect is called 'swep'``."""
     instead: str = ""
     """What to write instead, as a sentence: ``Write 'sweep'.``; empty when nothing helps."""
+    count: int = 1
+    """How many problems this stands for."""
 
     def __str__(self) -> str:
+        """In words, on one line or two, whatever the file holds that it quotes."""
         where = ", ".join(part for part in (self.file, self.place) if part)
         advice = f"\n    {self.instead}" if self.instead else ""
-        return f"{where}: {self.found}{advice}"
+        text = f"{where}: {self.found}{advice}"
+        return visible(text if len(text) <= LONGEST else f"{text[:LONGEST]}…", keep="\n\t")
 
 
 class MisfitError(ValueError):
@@ -73,7 +85,19 @@ class EavesongError(Exception):
 
     def __init__(self, problems: Problem | Iterable[Problem]) -> None:
         self.problems: tuple[Problem, ...] = (problems,) if isinstance(problems, Problem) else tuple(problems)
-        super().__init__("\n".join(str(problem) for problem in self.problems))
+        super().__init__(self.problems)
+
+    @property
+    def count(self) -> int:
+        """How many problems there are, those among them that only stand for others."""
+        return sum(problem.count for problem in self.problems)
+
+    def __str__(self) -> str:
+        """The first TOLD problems, and how many more there are."""
+        told = [str(problem) for problem in self.problems[:TOLD]]
+        if more := sum(problem.count for problem in self.problems[TOLD:]):
+            told.append(f"… and {more:,} more.")
+        return "\n".join(told)
 
 
 class LayoutError(EavesongError):

@@ -10,11 +10,11 @@ import tempfile
 import tomllib
 import unicodedata
 from collections.abc import Iterator, Sequence
-from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from eavesong.errors import EavesongError, MisfitError, OutputError, Problem, advise, nearest
+from eavesong.statements import lines_by_path, too_much
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
@@ -26,7 +26,10 @@ LARGEST_TEXT = 8 << 20
 """Bytes of the largest text file that is read: a description is written by hand, a points file by a survey."""
 
 MOST_TOLD = 100
-"""Problems of one file that are told one by one."""
+"""Problems of one file that are put into words one by one."""
+
+MOST_MISFITS = 50_000
+"""Values of one file that do not fit, beyond which they are only counted."""
 
 
 def content_hash(*parts: bytes | str) -> str:
@@ -70,6 +73,8 @@ def _files_beside(path: Path) -> list[str]:
 
 def parse_toml(text: str, name: str, error: type[EavesongError]) -> dict[str, Any]:
     """The tables of a TOML 1.0 text, or ``error`` with the line and column where it stops being TOML."""
+    if beyond := too_much(text):
+        raise error(Problem(name, *beyond, "Name the right file, or split it."))
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as fault:
@@ -94,11 +99,14 @@ def read_model(
     try:
         return model.model_validate(tables)
     except ValidationError as fault:
-        found = [details for details in fault.errors() if not _only_follows(details)]
+        if (count := fault.error_count()) > MOST_MISFITS:
+            advice = "Name the right file."
+            raise error(Problem(name, "", f"{count:,} values do not fit", advice, count)) from None
+        found = [details for details in fault.errors(include_url=False) if not _only_follows(details)]
         found.sort(key=lambda details: _line_of(text, _path_in_file(details["loc"], tables)))
         problems = [_problem(details, text, name, model, tables) for details in found[:MOST_TOLD]]
-        if len(found) > MOST_TOLD:
-            problems.append(Problem(name, "", f"{len(found) - MOST_TOLD:,} more problems follow"))
+        if more := len(found[MOST_TOLD:]):
+            problems.append(Problem(name, "", f"{more:,} more problems follow", count=more))
         raise error(dict.fromkeys(problems)) from None
 
 
@@ -236,59 +244,8 @@ def place(text: str, path: Sequence[str | int]) -> str:
 
 def _line_of(text: str, path: Sequence[str | int]) -> int:
     """The line of the longest beginning of ``path`` that is written out in the text; 0 where there is none."""
-    lines = _lines_by_path(text)
+    lines = lines_by_path(text)
     return next((lines[begin] for end in range(len(path), 0, -1) if (begin := tuple(path[:end])) in lines), 0)
-
-
-_HEADER = re.compile(r"^\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(?:#.*)?$")
-_KEY = re.compile(r"^\s*((?:[\w-]+|\"[^\"]*\"|'[^']*')(?:\s*\.\s*(?:[\w-]+|\"[^\"]*\"|'[^']*'))*)\s*=")
-
-
-@lru_cache(maxsize=4)
-def _lines_by_path(text: str) -> dict[tuple[str | int, ...], int]:
-    """The line of every table and key that has a line of its own, by its path with list positions from 0."""
-    lines: dict[tuple[str | int, ...], int] = {}
-    last: dict[tuple[str | int, ...], int] = {}
-    inside: tuple[str | int, ...] = ()
-    for number, line in _lines_of_keys(text):
-        if header := _HEADER.match(line):
-            inside, names = (), _names(header[2])
-            for position, key in enumerate(names):
-                inside = (*inside, key)
-                if header[1] == "[[" and position == len(names) - 1:
-                    last[inside] = last.get(inside, -1) + 1
-                    lines.setdefault(inside, number)
-                inside = (*inside, last[inside]) if inside in last else inside
-            lines.setdefault(inside, number)
-        elif written := _KEY.match(line):
-            names = _names(written[1])
-            for end in range(1, len(names) + 1):
-                lines.setdefault((*inside, *names[:end]), number)
-    return lines
-
-
-def _names(dotted: str) -> list[str]:
-    """The parts of a dotted key, without their quotes."""
-    return [part.strip("\"'") for part in re.findall(r"[\w-]+|\"[^\"]*\"|'[^']*'", dotted)]
-
-
-_TOKEN = re.compile(
-    r"\"\"\"(?:\\[\s\S]|[^\\])*?\"\"\"|'''[\s\S]*?'''|\"(?:\\.|[^\"\\\n])*\"|'[^'\n]*'|#[^\n]*|[\[\]{}\n]"
-)
-"""Strings, comments, brackets and line ends of a TOML text."""
-
-
-def _lines_of_keys(text: str) -> Iterator[tuple[int, str]]:
-    """The numbered lines of a TOML text that begin neither inside a string nor inside an array."""
-    lines = text.split("\n")
-    yield 1, lines[0]
-    number, depth = 1, 0
-    for token in _TOKEN.finditer(text):
-        mark = token[0]
-        number += mark.count("\n")
-        depth += (mark in "[{") - (mark in "]}")
-        if mark == "\n" and depth == 0:
-            yield number, lines[number - 1]
 
 
 @contextlib.contextmanager

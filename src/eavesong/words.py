@@ -2,6 +2,16 @@
 
 from __future__ import annotations
 
+import re
+
+_COMMANDING = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
+"""Control characters (C0, C1: ISO/IEC 6429), what turns the direction of writing (Unicode UAX 9), halves of pairs."""
+
+
+def visible(text: str, keep: str = "") -> str:
+    """``text`` with what would command a terminal written out, ``\\x1b`` for escape; ``keep`` stays as it is."""
+    return _COMMANDING.sub(lambda found: found[0] if found[0] in keep else ascii(found[0])[1:-1], text)
+
 
 def clock_text(seconds: float, places: int = 2) -> str:
     """A time of a song in minutes and seconds: ``1:02.50``; with hours where there are any: ``1:02:05.00``.

@@ -14,6 +14,7 @@ def _house(pixels=50, title="Ribbon of frost"):
     """A house of two props: GRB pixels, and four RGBW ones at the end."""
     first, channels = pixels - 4, 3 * (pixels - 4)
     places = np.random.default_rng(3).random((pixels, 3), np.float32)
+    sent = (1, 1) if channels <= 512 else (0, 0)
     return Description(
         title=title,
         frame_rate=40.0,
@@ -21,7 +22,7 @@ def _house(pixels=50, title="Ribbon of frost"):
         metres=places * 10,
         props=(PropRow("eaves", 0, first, ("roof", "white"), "line"), PropRow("lantern", first, 4)),
         patch=(
-            PatchRow("eaves", 0, first, 0, channels, "GRB", 1, 1, "attic", "192.0.2.7", "E1.31", 2),
+            PatchRow("eaves", 0, first, 0, channels, "GRB", *sent, "attic", "192.0.2.7", "E1.31", 2),
             PatchRow("lantern", first, 4, channels, 16, "RGBW"),
         ),
         texts=TEXTS,

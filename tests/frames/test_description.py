@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from eavesong.frames import PatchRow, describe
+from eavesong.frames import PatchRow, PropRow, describe
 from eavesong.frames.description import colour_channels
 from eavesong.layout import load_layout
 
@@ -84,7 +84,10 @@ def test_colours_are_found_by_the_letters_of_the_order():
 @pytest.mark.parametrize(
     ("change", "message"),
     [
-        ({"frame_rate": 0.0}, "a frame rate is above 0, not 0.0"),
+        ({"frame_rate": 0.0}, "a frame rate is 0.1 to 1,000 a second, not 0"),
+        ({"frame_rate": float("nan")}, "not nan"),
+        ({"start": float("inf")}, "not at inf"),
+        ({"props": (PropRow("eaves", 0, 49), PropRow("post", 50, 0))}, "'post' has pixels 50 to 49, where 49 of 50"),
         ({"places": np.zeros((50, 2))}, r"places has a row of 3 for each pixel, not the shape \(50, 2\)"),
         ({"metres": np.zeros((49, 3))}, "places and metres hold the same pixels"),
         ({"patch": (PatchRow("eaves", 0, 49, 0, 147, "RGB"),)}, "pixel 49 stands in no row of the patch"),

@@ -112,7 +112,8 @@ def test_all_faults_of_a_file_are_told_at_once_in_its_order(tmp_path):
     path.write_text(FAULTS)
     with pytest.raises(LayoutError) as caught:
         load_layout(path)
-    assert str(caught.value).replace(str(path), "").replace("\n, ", "\n") + "\n" == TOLD
+    told = "\n".join(map(str, caught.value.problems))
+    assert told.replace(str(path), "").replace("\n, ", "\n") + "\n" == TOLD
 
 
 @pytest.mark.parametrize(
@@ -123,7 +124,7 @@ def test_all_faults_of_a_file_are_told_at_once_in_its_order(tmp_path):
         ("title = 'a'\nprop = []", r"line 2, prop: array should have at least 1 item, not 0"),
         ("title = 'a'\nprop = 3", r"line 2, prop: must be an array, not 3"),
         ("title = 'a\nb'", r"line 1, column 11: is not TOML"),
-        ("a = " + "[" * 5000, r"is not TOML that can be read"),
+        ("a = " + "[" * 5000, r"more than 64 arrays or tables stand inside each other"),
         ("title = 'a'\n[[prop]]\nname = 'a'\nshape = 'line'\nto = [1, 0]", r"neither 'pixels' nor 'pitch' is given"),
         (
             "title = 'a'\n[[prop]]\nname = 'a'\nshape = 'line'\nto = [1, 0]\npixels = 2\npitch = 1",

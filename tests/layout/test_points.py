@@ -33,7 +33,8 @@ def test_faults_are_told_with_their_line(text, told):
         read_places(text, "p.csv")
 
 
-def test_a_file_full_of_faults_tells_the_first_ten():
+def test_a_file_full_of_faults_tells_the_first_ten_and_how_many_more():
     with pytest.raises(LayoutError) as caught:
         read_places("x,y\n" + "a,b\n" * 1000, "p.csv")
-    assert len(caught.value.problems) == 10
+    assert len(caught.value.problems) == 11
+    assert caught.value.count == 2000  # two cells in each of a thousand lines

@@ -93,11 +93,9 @@ def main(arguments: list[str] | None = None) -> None:
         fault.show()
         sys.exit(fault.exit_code)
     except EavesongError as fault:
-        count = len(fault.problems)
-        for problem in fault.problems:
-            click.echo(str(problem), err=True)
-        if count > 1:
-            click.echo(f"\n{count} problems.", err=True)
+        click.echo(str(fault), err=True)
+        if fault.count > 1:
+            click.echo(f"\n{fault.count:,} problems.", err=True)
         sys.exit(fault.exit_code)
     except BrokenPipeError:
         sys.stderr.close()

@@ -22,13 +22,14 @@ def command(path: Path, verify: bool, as_json: bool) -> None:
     from eavesong.frames import open_frames
     from eavesong.frames.summary import lines, summarise
     from eavesong.scene import Reopened
+    from eavesong.words import visible
 
     with open_frames(path) as file:
         if verify:
             file.verify()
         reopened = Reopened(file)
         asked = reopened.terms.in_words() if reopened.told else "an older eavesong did not write it down"
-        summary = summarise(file) | {"asked_for": asked}
+        summary = summarise(file) | {"asked_for": visible(asked)}
     if as_json:
         click.echo(json.dumps(summary | {"verified": verify}, indent=2, ensure_ascii=False))
     else:

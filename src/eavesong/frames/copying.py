@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -64,7 +65,11 @@ def unpacked(chunk: StoredChunk) -> Bytes:
     from isal import isal_zlib
 
     body = chunk.data[:-CHECKSUM_BYTES]
-    raw = body if chunk.filter_mask & SKIP_DEFLATE else np.frombuffer(isal_zlib.decompress(body), np.uint8)
+    if chunk.filter_mask & SKIP_DEFLATE:
+        raw = body
+    else:
+        # One byte more than there should be: reshape then tells, and no stream unpacks for ever.
+        raw = np.frombuffer(isal_zlib.decompressobj().decompress(body, math.prod(chunk.shape) + 1), np.uint8)
     return raw.reshape(chunk.shape)[: chunk.frames]
 
 

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from eavesong.frames import misfits
+
 if TYPE_CHECKING:
     from eavesong.layout import Layout
 
@@ -62,7 +64,7 @@ class Description:
 
     title: str
     frame_rate: float
-    """Frames per second, above 0."""
+    """Frames per second, 0.1 to 1,000."""
     places: np.ndarray
     """float32 (pixel, 3): x y z, 0..1 of the house frame."""
     metres: np.ndarray
@@ -86,19 +88,15 @@ class Description:
     """Hex digests of what is not contained as a text: ``audio``. Those of the texts are added by the writer."""
 
     def __post_init__(self) -> None:
-        if not self.frame_rate > 0:
-            raise ValueError(f"a frame rate is above 0, not {self.frame_rate}")
         for name in ("places", "metres"):
             table = np.ascontiguousarray(getattr(self, name), dtype=np.float32)
             if table.ndim != 2 or table.shape[1] != 3:
                 raise ValueError(f"{name} has a row of 3 for each pixel, not the shape {table.shape}")
             object.__setattr__(self, name, table)
-        if self.places.shape != self.metres.shape:
-            raise ValueError("places and metres hold the same pixels")
-        channels = self.channel_count
-        for row in self.patch:
-            if not 0 <= row.first_channel <= row.first_channel + row.channel_count <= channels:
-                raise ValueError(f"a patch row of '{row.prop}' runs beyond the {channels} channels of a frame")
+        numbers = misfits.in_numbers(self.frame_rate, self.start, self.song_seconds)
+        tables = misfits.in_tables(self.places, self.metres, self.props, self.patch, self.channel_count)
+        if found := misfits.first_of([*numbers, *tables]):
+            raise ValueError(found)
 
     @property
     def pixel_count(self) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import permutations
 
 FORMAT = "eavesong frames"
 VERSION = 1
@@ -20,6 +21,43 @@ LARGEST_TABLE = 256 << 20
 
 LARGEST_CHUNK = 64 << 20
 """Bytes of the largest chunk that is read: a frame of 22 million pixels."""
+
+LARGEST_TEXTS = 64 << 20
+"""Bytes of all texts together; one of them is at most as large as a text file that is read."""
+
+MOST_CHUNKS = 1 << 22
+"""Chunks of frames: four tebibytes, or a day of the largest frames at 40 a second."""
+
+INFLATION = 1032
+"""Bytes that a byte of DEFLATE makes at most: its longest match, 258 bytes, takes two bits (RFC 1951, 3.2.5)."""
+
+LARGEST_ROWS = 64 << 20
+"""Bytes of the largest table of props or patch rows, whose cells become Python objects."""
+
+MOST_ROWS = 1 << 17
+"""Rows of such a table: twice as many as E1.31 has universes."""
+
+SLOWEST, FASTEST = 0.1, 1000.0
+"""Frames per second. Below lies no picture that moves: ten seconds to a frame. Above, no controller follows, and what
+is counted in frames of a second, as flashes are, stays small."""
+
+LONGEST_SONG = 1e6
+"""Seconds from the song's beginning to anything in it: eleven days, in which a float64 keeps a time to 1e-10 s."""
+
+MOST_FRAMES = 100_000_000
+"""Four days and more at 240 frames a second."""
+
+LARGEST_SPAN = 1e6
+"""Of places and metres: a house of a thousand kilometres."""
+
+LONGEST_NAME = 1000
+"""Letters of the name of a prop, a tag, a controller, an address."""
+
+LAST_UNIVERSE, SLOTS = 63999, 512
+"""ANSI E1.31-2018, 6.2.7, and ANSI E1.11: universes that carry data, and slots of one."""
+
+ORDERS = frozenset("".join(letters) for few in ("RGB", "RGBW") for letters in permutations(few))
+"""Colour orders: each letter once."""
 
 UNITS = {
     "frame_rate": "frames per second",

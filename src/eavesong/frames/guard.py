@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import contextlib
+import math
 import os
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from eavesong.errors import FramesError, Problem, advise
+from eavesong.frames.encode import CHECKSUM_BYTES
+from eavesong.frames.format import INFLATION, SKIP_DEFLATE
 
 if TYPE_CHECKING:
     import h5py
@@ -18,8 +21,20 @@ AGAIN = "Copy it again from where it came, or render it again."
 SIGNATURE = b"\x89HDF\r\n\x1a\n"
 """HDF5 File Format Specification 3.0, II.A: the superblock's signature. Its fields below are from there too."""
 
-FILTERS = {1, 3}
-"""DEFLATE and Fletcher-32: HDF5 has them built in and loads no plug-in for them."""
+FILTERS: tuple[list[int], ...] = ([], [1], [3], [1, 3])
+"""DEFLATE and Fletcher-32: HDF5 has them built in and loads no plug-in for them. DEFLATE twice would make a million
+bytes of one."""
+
+ELSEWHERE = "is missing, or a link to somewhere else"
+
+LARGEST_INFLATED = 1 << 30
+"""Bytes that may come of a chunk unseen: a stored chunk of up to a mebibyte makes no more."""
+
+MOST_LINKS = 10_000
+"""Things in a group: thousands of effects are no show."""
+
+LARGEST_ATTRIBUTE = 1 << 16
+"""Bytes of an attribute: 64 KiB are what HDF5 keeps in an object's header."""
 
 FAULTS = (OSError, RuntimeError, LookupError, ValueError, TypeError, AttributeError, OverflowError, MemoryError)
 """What h5py and numpy raise when a file does not hold what it should."""
@@ -83,36 +98,100 @@ def readable(path: str | Path, place: str = "") -> Iterator[None]:
         raise FramesError(damaged(path, place, found)) from None
 
 
-def dataset(path: str | Path, file: h5py.File, name: str, largest: int) -> h5py.Dataset:
-    """The dataset ``name``, if it lies in this very file, needs no plug-in, and at most ``largest`` bytes at once.
+def check_links(path: str | Path, file: h5py.File) -> None:
+    """Refuse a file with any link but hard ones in its root or in ``/texts``, before anything they name is opened.
 
-    A link into another file, data kept outside or composed of other files would have the reader open what the
-    user did not name.
+    HDF5 opens whatever other links name: another file, or a pipe that never says anything.
     """
     import h5py
 
-    for part in _prefixes(name):
-        if not isinstance(file.get(part, getlink=True), h5py.HardLink):
-            raise FramesError(damaged(path, f"/{name}", "is missing, or a link to somewhere else"))
+    problems = list(_other_links(path, file, ""))
+    if not problems and "texts" in file:
+        if not isinstance(file["texts"], h5py.Group):
+            raise FramesError(damaged(path, "/texts", "is no group"))
+        problems = list(_other_links(path, file["texts"], "texts/"))
+    if problems:
+        raise FramesError(problems)
+
+
+def _other_links(path: str | Path, group: h5py.Group, within: str) -> Iterator[Problem]:
+    from h5py.h5l import TYPE_HARD
+
+    if len(group) > MOST_LINKS:
+        yield damaged(path, f"/{within}", f"holds {len(group):,} things, more than {MOST_LINKS:,}")
+        return
+    for name in group.id:
+        if group.id.links.get_info(name).type != TYPE_HARD:
+            yield damaged(path, f"/{within}{name.decode(errors='replace')}", ELSEWHERE)
+
+
+def dataset(path: str | Path, file: h5py.File, name: str, largest: int) -> h5py.Dataset:
+    """The dataset ``name``, if it lies in this very file, needs no plug-in, and at most ``largest`` bytes at once.
+
+    Data kept outside or composed of other files would have the reader open what the
+    user did not name: HDF5 does so when it is asked for the shape, so the plan is looked at before.
+    """
+    import h5py
+
+    parts = name.split("/")
+    for end in range(1, len(parts) + 1):  # not ``name in file``, which follows what it finds
+        if not isinstance(file.get("/".join(parts[:end]), getlink=True), h5py.HardLink):
+            raise FramesError(damaged(path, f"/{name}", ELSEWHERE))
     found = file[name]
-    if not isinstance(found, h5py.Dataset) or found.is_virtual or found.external:
+    if not isinstance(found, h5py.Dataset):
         raise FramesError(damaged(path, f"/{name}", "is not a table inside this file"))
     plan = found.id.get_create_plist()
-    if not {plan.get_filter(index)[0] for index in range(plan.get_nfilters())} <= FILTERS:
+    if plan.get_layout() == h5py.h5d.VIRTUAL or plan.get_external_count():
+        raise FramesError(damaged(path, f"/{name}", "is not a table inside this file"))
+    if [plan.get_filter(index)[0] for index in range(plan.get_nfilters())] not in FILTERS:
         raise FramesError(damaged(path, f"/{name}", "needs a filter other than DEFLATE and Fletcher-32"))
+    if found.dtype.hasobject:
+        raise FramesError(damaged(path, f"/{name}", "holds values without a fixed length"))
     if _bytes_at_once(found) > largest:
         raise FramesError(damaged(path, f"/{name}", f"takes more than {largest >> 20} MiB at once"))
     return found
 
 
-def _prefixes(name: str) -> Iterator[str]:
-    parts = name.split("/")
-    return ("/".join(parts[:end]) for end in range(1, len(parts) + 1))
+def _bytes_at_once(found: h5py.Dataset) -> int:
+    """Bytes that one read brings into memory: a chunk, and of all but ``/frames`` the whole table."""
+    chunk = math.prod(found.chunks or ())
+    whole = 0 if found.name == "/frames" else math.prod(found.shape)
+    return int(max(chunk, whole) * found.dtype.itemsize)
 
 
-def _bytes_at_once(found: Any) -> int:
-    """Bytes of a chunk of ``/frames``, or of a whole table: what one read brings into memory."""
-    import math
+def inflates(found: h5py.Dataset, chunk: h5py.h5d.StoreInfo) -> bool:
+    """Whether a chunk may be given to HDF5, which goes on for as long as DEFLATE does, whatever the chunk should hold.
 
-    shape = found.chunks if found.name == "/frames" and found.chunks else found.shape
-    return int(math.prod(shape) * found.dtype.itemsize)
+    What cannot make more than LARGEST_INFLATED bytes may; the rest is unpacked a piece at a time, to see.
+    """
+    import zlib
+
+    most = math.prod(found.chunks) * found.dtype.itemsize + CHECKSUM_BYTES
+    if chunk.size * INFLATION <= LARGEST_INFLATED or chunk.filter_mask & SKIP_DEFLATE:
+        return bool(chunk.size <= LARGEST_INFLATED)
+    if found.compression != "gzip":
+        return bool(chunk.size <= most)
+    stream, rest, size = zlib.decompressobj(), found.id.read_direct_chunk(chunk.chunk_offset)[1], 0
+    try:
+        while rest and size <= most:
+            size += len(stream.decompress(rest, 1 << 20))
+            rest = stream.unconsumed_tail
+    except zlib.error:
+        return False
+    return bool(size <= most)
+
+
+def attribute(where: h5py.File | h5py.Dataset, name: str) -> bytes | float:
+    """The attribute ``name``: a text of fixed length, at most LARGEST_ATTRIBUTE bytes, or a number.
+
+    Raises what ``readable`` turns into FramesError.
+    """
+    import h5py
+
+    opened = h5py.h5a.open(where.id, name.encode())
+    kind = opened.get_type()
+    size = opened.get_storage_size()
+    if size > LARGEST_ATTRIBUTE or (kind.get_class() == h5py.h5t.STRING and kind.is_variable_str()):
+        raise ValueError(f"{name} has {size} bytes, or no fixed length")
+    value = where.attrs[name]
+    return bytes(value) if isinstance(value, bytes) else float(value)

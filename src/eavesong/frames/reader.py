@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+import math
+import os
+from collections.abc import Iterable, Iterator
 from dataclasses import fields
 from functools import cached_property
 from pathlib import Path
@@ -13,10 +15,24 @@ from typing import TYPE_CHECKING, Any, Self, TypeVar
 import numpy as np
 
 from eavesong.errors import FramesError, Problem
-from eavesong.frames import guard
+from eavesong.files import LARGEST_TEXT
+from eavesong.frames import guard, misfits
 from eavesong.frames.description import PatchRow, PropRow, colour_channels
-from eavesong.frames.format import FORMAT, LARGEST_CHUNK, LARGEST_TABLE, VERSION, plain_name
-from eavesong.words import clock_text
+from eavesong.frames.encode import CHECKSUM_BYTES
+from eavesong.frames.format import (
+    FORMAT,
+    INFLATION,
+    LARGEST_CHUNK,
+    LARGEST_ROWS,
+    LARGEST_TABLE,
+    LARGEST_TEXTS,
+    MOST_CHUNKS,
+    MOST_ROWS,
+    SLOWEST,
+    VERSION,
+    plain_name,
+)  # fmt: skip
+from eavesong.words import clock_text, visible
 
 if TYPE_CHECKING:
     import h5py
@@ -53,6 +69,7 @@ class FramesFile:
         self.path = Path(path)
         self._file = file
         with guard.readable(path):
+            guard.check_links(path, file)
             self._check_format()
             dataset = guard.dataset(path, file, "frames", LARGEST_CHUNK)
             self.title: str = self._text("title")
@@ -69,10 +86,8 @@ class FramesFile:
             self.start: float = self._number("start")
             """Seconds into the song at which frame 0 is shown."""
             self.song_seconds: float = self._number("song_seconds")
-            if dataset.dtype != np.uint8 or dataset.ndim != 2 or dataset.chunks is None:
-                raise FramesError(Problem(str(path), "/frames", "is not a chunked table of bytes"))
-            if dataset.chunks[1] != dataset.shape[1] or not self.frame_rate > 0 or not all(dataset.shape):
-                raise FramesError(Problem(str(path), "/frames", "does not hold whole frames at a frame rate"))
+            self._check_shape(dataset)
+            self._check_tables()
         self.frame_count: int = dataset.shape[0]
         self.channel_count: int = dataset.shape[1]
         self.chunk_frames: int = dataset.chunks[0]
@@ -102,42 +117,42 @@ class FramesFile:
         with guard.readable(self.path):
             return int(self.frames.dataset.id.get_storage_size())
 
-    @cached_property
+    @property
     def places(self) -> np.ndarray:
         """float32 (pixel, 3): x y z, 0..1 of the house frame."""
-        return self._places("places")
+        return self._tables[0]
 
-    @cached_property
+    @property
     def metres(self) -> np.ndarray:
         """float32 (pixel, 3): X Y Z from the house frame's left, bottom, back corner."""
-        return self._places("metres")
+        return self._tables[1]
 
-    @cached_property
+    @property
     def props(self) -> tuple[PropRow, ...]:
         """The props in pixel order."""
-        return tuple(self._rows("props", PropRow))
+        return self._tables[2]
 
-    @cached_property
+    @property
     def patch(self) -> tuple[PatchRow, ...]:
         """Where the channels of a frame are sent."""
-        return tuple(self._rows("patch", PatchRow))
+        return self._tables[3]
 
     @cached_property
     def texts(self) -> dict[str, str]:
         """What the frames were made from, by name: ``layout``, ``show``, ``effect <name>`` and so on."""
         with guard.readable(self.path):
-            return {plain_name(link): self._stored_text(link).decode() for link in self._file["texts"]}
+            return {visible(plain_name(link)): self._stored_text(link).decode() for link in self._file["texts"]}
 
     @cached_property
     def hashes(self) -> dict[str, str]:
         """SHA-256 in hex digits of each text, and of what the file does not contain (``audio``)."""
         with guard.readable(self.path):
             outside = {
-                plain_name(name.removesuffix("_sha256")): self._text(name)
+                visible(plain_name(name.removesuffix("_sha256"))): self._text(name)
                 for name in self._file.attrs
                 if name.endswith("_sha256")
             }
-            inside = {plain_name(link): self._stored_hash(link) for link in self._file["texts"]}
+            inside = {visible(plain_name(link)): self._stored_hash(link) for link in self._file["texts"]}
         return outside | inside
 
     def seconds(self, frame: int) -> float:
@@ -176,33 +191,79 @@ class FramesFile:
         if not self.complete:
             raise FramesError(guard.unfinished(self.path))
 
+    def _check_shape(self, dataset: h5py.Dataset) -> None:
+        """Refuse numbers out of their ranges, and frames of a shape that the rest does not bear out."""
+        if dataset.dtype != np.uint8 or dataset.ndim != 2 or dataset.chunks is None:
+            raise FramesError(Problem(str(self.path), "/frames", "is not a chunked table of bytes"))
+        if dataset.chunks[1] != dataset.shape[1] or not all(dataset.shape):
+            raise FramesError(Problem(str(self.path), "/frames", "does not hold whole frames"))
+        self._check_size(dataset)
+        found = list(misfits.in_numbers(self.frame_rate, self.start, self.song_seconds))
+        found += misfits.in_frame_count(dataset.shape[0], max(SLOWEST, self.frame_rate))
+        if "frame_count" in self._file.attrs and self._number("frame_count") != dataset.shape[0]:
+            found.append(("/frames", f"does not hold the {self._number('frame_count'):.0f} frames that are announced"))
+        self._refuse(found)
+
+    def _check_size(self, dataset: h5py.Dataset) -> None:
+        """Refuse frames that cannot lie in a file of this size, however well they were compressed."""
+        size, chunks = os.path.getsize(self.path), -(-dataset.shape[0] // dataset.chunks[0])
+        if math.prod(dataset.shape) > INFLATION * size or chunks > min(MOST_CHUNKS, size // CHECKSUM_BYTES):
+            rows = f"{dataset.shape[0]:,} frames of {dataset.shape[1]:,} channels"
+            raise FramesError(guard.damaged(self.path, "/frames", f"cannot hold {rows} in {size:,} bytes"))
+
+    def _refuse(self, found: Iterable[misfits.Misfit]) -> None:
+        if problems := [guard.damaged(self.path, *misfit) for misfit in found]:
+            raise FramesError(problems)
+
+    @cached_property
+    def _tables(self) -> tuple[np.ndarray, np.ndarray, tuple[PropRow, ...], tuple[PatchRow, ...]]:
+        """Places, metres, props and patch, which are of use only where they fit each other and the frames."""
+        places, metres = self._table("places"), self._table("metres")
+        props, patch = tuple(self._rows("props", PropRow)), tuple(self._rows("patch", PatchRow))
+        self._refuse(misfits.in_tables(places, metres, props, patch, self.channel_count))
+        return places, metres, props, patch
+
     def _text(self, name: str) -> str:
-        value = b""
-        if name in self._file.attrs:  # not attrs.get, which takes damage for absence
-            value = self._file.attrs[name]
-        return value.decode() if isinstance(value, bytes) else str(value)
+        if name not in self._file.attrs:  # not attrs.get, which takes damage for absence
+            return ""
+        return _told(guard.attribute(self._file, name))
 
     def _number(self, name: str) -> float:
-        return float(self._file.attrs[name])
+        return float(guard.attribute(self._file, name))
+
+    @property
+    def _attributes(self) -> dict[str, bytes | float]:
+        """All that is said of the file, also what a later version added."""
+        with guard.readable(self.path):
+            return {name: guard.attribute(self._file, name) for name in self._file.attrs}
 
     @cached_property
     def _colour_channels(self) -> tuple[np.ndarray, np.ndarray]:
-        with guard.readable(self.path):
-            rgb, white = colour_channels(self.patch, len(self.places))
-            if max(rgb.max(initial=-1), white.max(initial=-1)) >= self.channel_count:
-                raise ValueError("more colours than channels")
-        return rgb, white
+        return colour_channels(self.patch, len(self.places))
+
+    def _check_tables(self) -> None:
+        """Refuse tables and texts of a shape, a kind or a size that they do not have; nothing of them is read."""
+        for name in ("places", "metres"):
+            table = guard.dataset(self.path, self._file, name, LARGEST_TABLE)
+            if table.ndim != 2 or table.shape[1] != 3 or table.dtype != np.float32:
+                raise FramesError(Problem(str(self.path), f"/{name}", "is not a table of three float32 for each pixel"))
+        for name in ("props", "patch"):
+            rows = guard.dataset(self.path, self._file, name, LARGEST_ROWS)
+            if rows.ndim != 1 or len(rows) > MOST_ROWS:
+                raise FramesError(Problem(str(self.path), f"/{name}", f"is not a table of at most {MOST_ROWS:,} rows"))
+        texts = [guard.dataset(self.path, self._file, f"texts/{link}", LARGEST_TEXT) for link in self._file["texts"]]
+        if any(text.shape != (1,) for text in texts) or sum(text.dtype.itemsize for text in texts) > LARGEST_TEXTS:
+            raise FramesError(Problem(str(self.path), "/texts", f"takes more than {LARGEST_TEXTS >> 20} MiB"))
 
     def _table(self, name: str) -> np.ndarray:
         with guard.readable(self.path, f"/{name}"):
-            table: np.ndarray = guard.dataset(self.path, self._file, name, LARGEST_TABLE)[()]
-            return table
-
-    def _places(self, name: str) -> np.ndarray:
-        table = self._table(name)
-        if table.ndim != 2 or table.shape[1] != 3 or table.dtype != np.float32:
-            raise FramesError(Problem(str(self.path), f"/{name}", "is not a table of three float32 for each pixel"))
-        return table
+            table = guard.dataset(self.path, self._file, name, LARGEST_TABLE)
+            if table.chunks:
+                stored = [table.id.get_chunk_info(index) for index in range(table.id.get_num_chunks())]
+                if not all(guard.inflates(table, chunk) for chunk in stored):
+                    raise ValueError("a chunk that makes more than its table holds")
+            held: np.ndarray = table[()]
+            return held
 
     def _rows(self, name: str, kind: type[Row]) -> list[Row]:
         """The rows of a table as dataclasses; columns that a later version added are passed over."""
@@ -219,11 +280,10 @@ class FramesFile:
         return bytes(self._table(f"texts/{link}")[0])
 
     def _stored_hash(self, link: str) -> str:
-        digest = self._file["texts"][link].attrs["sha256"]
-        return digest.decode() if isinstance(digest, bytes) else str(digest)
+        return _told(guard.attribute(self._file["texts"][link], "sha256"))
 
     def _damaged_tables(self) -> Iterator[Problem]:
-        for name in ("places", "metres", "props", "patch", "texts", "hashes"):
+        for name in ("_tables", "texts", "hashes", "_attributes"):
             try:
                 getattr(self, name)
             except FramesError as fault:
@@ -236,9 +296,10 @@ class FramesFile:
     def _damaged_frames(self, start: int, stop: int) -> Iterator[Problem]:
         """One problem for each unbroken run of damaged chunks that touch frames ``start`` to ``stop``."""
         run: list[int] = []
-        for first in range(start - start % self.chunk_frames, stop, self.chunk_frames):
-            end = min(first + self.chunk_frames, self.frame_count)
-            if not self.frames.chunk_is_sound(first, end):
+        size = self.chunk_frames
+        for first in range(start - start % size, stop, size):
+            end = min(first + size, self.frame_count)
+            if not (self.frames.written[first // size] and self.frames.chunk_is_sound(first, end)):
                 run = [run[0] if run else first, end]
             elif run:
                 yield self._damaged_run(*run)
@@ -261,6 +322,8 @@ class Frames:
         self._owner = file
         self.dataset = dataset
         self.shape: tuple[int, int] = dataset.shape
+        self._large: dict[int, h5py.h5d.StoreInfo] = {}
+        """Chunks that have to be looked at before HDF5 unpacks them."""
 
     def __len__(self) -> int:
         return self.shape[0]
@@ -268,31 +331,68 @@ class Frames:
     def __getitem__(self, key: Any) -> np.ndarray:
         """``frames[frame]``, ``frames[start:stop]``, ``frames[start:stop, channels]``; FramesError if damaged."""
         try:
+            self._look_at(key)
             values: np.ndarray = self.dataset[key]
             return values
         except OSError:
-            rows = key[0] if isinstance(key, tuple) else key
-            wanted = range(*rows.indices(len(self))) if isinstance(rows, slice) else range(len(self))
-            if isinstance(rows, int | np.integer):
-                wanted = range(rows % len(self), rows % len(self) + 1)
+            wanted = self._wanted(key)
             found = list(self._owner._damaged_frames(min(wanted), max(wanted) + 1))
             raise FramesError(found or guard.damaged(self._owner.path, "/frames", "cannot be read")) from None
 
+    def _wanted(self, key: Any) -> range:
+        """The frames that an index asks for, or all where it is of an unusual kind."""
+        rows = key[0] if isinstance(key, tuple) else key
+        if isinstance(rows, int | np.integer):
+            return range(int(rows) % len(self), int(rows) % len(self) + 1)
+        return range(*rows.indices(len(self))) if isinstance(rows, slice) else range(len(self))
+
+    def _look_at(self, key: Any) -> None:
+        """OSError where a chunk would make more than a chunk holds; each is looked at once."""
+        _ = self.written
+        if self._large and (wanted := self._wanted(key)):
+            size = self.dataset.chunks[0]
+            for index in {frame // size for frame in wanted} & self._large.keys():
+                if not guard.inflates(self.dataset, self._large[index]):
+                    raise OSError("a chunk that makes more than it holds")
+                del self._large[index]
+
+    @cached_property
+    def written(self) -> np.ndarray:
+        """For each chunk, whether it lies in the file with a checksum: bool (chunk,). HDF5 reads others as zeros."""
+        size = self.dataset.chunks[0]
+        there = np.zeros(-(-len(self) // size), np.bool_)
+
+        def look(chunk: h5py.h5d.StoreInfo) -> None:
+            there[chunk.chunk_offset[0] // size] = chunk.byte_offset is not None and not chunk.filter_mask & ~1
+            if chunk.size * INFLATION > guard.LARGEST_INFLATED:
+                self._large[chunk.chunk_offset[0] // size] = chunk
+
+        with guard.readable(self._owner.path, "/frames"):
+            self.dataset.id.chunk_iter(look)
+        return there
+
     def chunk_is_sound(self, first: int, end: int) -> bool:
-        """Whether the chunk of frames ``first`` to ``end`` was written, carries a checksum and fits it."""
+        """Whether the chunk of frames ``first`` to ``end`` can be read and fits its checksum."""
         try:
-            info = self.dataset.id.get_chunk_info_by_coord((first, 0))
-            if info.byte_offset is None or info.filter_mask & ~1:
-                return False
+            self._look_at(slice(first, end))
             self.dataset[first:end]
         except (OSError, RuntimeError, ValueError):
             return False
         return True
 
 
+def _told(text: bytes | float) -> str:
+    """A text of the file, which may be anybody's, as it can be shown anywhere."""
+    if not isinstance(text, bytes):
+        raise TypeError(f"{text} is no text")
+    return visible(text.decode())
+
+
 def _cell(cell: Any, kind: str) -> Any:
     """A table's cell as the field of type ``kind`` holds it."""
     if kind in ("int", "float"):
-        return int(cell) if kind == "int" else float(cell)
-    text = cell.decode()
+        if type(cell) is not (int if kind == "int" else float):
+            raise TypeError(f"{cell!r:.40} is no {kind}")
+        return cell
+    text = _told(cell)
     return text if kind == "str" else tuple(filter(None, text.split(",")))

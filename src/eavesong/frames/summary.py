@@ -6,7 +6,7 @@ import os
 from typing import Any
 
 from eavesong.frames.reader import FramesFile
-from eavesong.words import clock_text
+from eavesong.words import clock_text, visible
 
 WIDTH = 80
 
@@ -121,5 +121,5 @@ def _bytes(number: int) -> str:
 
 def _short(text: str, width: int) -> str:
     """``text`` on one line of at most ``width`` characters, without what would command the terminal."""
-    text = "".join(letter if letter.isprintable() else " " for letter in text)
+    text = visible(text)
     return text if len(text) <= width else text[: width - 1] + "…"

@@ -155,7 +155,6 @@ def _create_frames(file: h5py.File, shape: tuple[int, int], chunk_frames: int) -
     frames = h5py.h5d.create(file.id, b"frames", h5py.h5t.STD_U8LE, space, plan)
     dataset = h5py.Dataset(frames)
     _tell(dataset, "units", UNITS["frames"])
-    dataset.dims[0].label, dataset.dims[1].label = "frame", "channel"
     return frames
 
 

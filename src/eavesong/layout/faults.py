@@ -16,13 +16,13 @@ class Faults:
     file: str
     text: str
     problems: list[Problem] = field(default_factory=list)
+    more: int = 0
+    """Problems that are only counted."""
 
     def add(self, path: Sequence[str | int], found: str, instead: str = "") -> None:
         """Note that at ``path`` (keys and list positions from 0) ``found`` is the case; write ``instead``."""
-        if len(self.problems) > MOST_TOLD:
-            return
-        if len(self.problems) == MOST_TOLD:
-            self.problems.append(Problem(self.file, "", "more problems follow"))
+        if len(self.problems) >= MOST_TOLD:
+            self.more += 1
             return
         problem = Problem(self.file, place(self.text, path), found, instead)
         if problem not in self.problems:
@@ -34,5 +34,7 @@ class Faults:
 
     def stop_if_any(self) -> None:
         """Raise LayoutError with everything noted, if anything was."""
+        if self.more:
+            self.problems.append(Problem(self.file, "", f"{self.more:,} more problems follow", count=self.more))
         if self.problems:
             raise LayoutError(self.problems)

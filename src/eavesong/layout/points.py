@@ -70,7 +70,9 @@ def read_places(text: str, name: str) -> Floats:
     except csv.Error as fault:
         raise LayoutError(Problem(name, f"line {lines.line_num}", f"is not comma-separated: {fault}")) from None
     if problems:
-        raise LayoutError(problems[:MOST_TOLD])
+        if more := len(problems[MOST_TOLD:]):
+            problems[MOST_TOLD:] = [Problem(name, "", f"{more:,} more problems follow", count=more)]
+        raise LayoutError(problems)
     if not 0 < len(rows) <= MOST_PIXELS:
         raise LayoutError(Problem(name, "", "there is no point in it", "Write one point a line below 'x,y,z'."))
     return np.array(rows, dtype=np.float64)

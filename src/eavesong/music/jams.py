@@ -31,8 +31,6 @@ JAMS_VERSION = "0.3.5"
 """The version of the schema that is written."""
 BEATS = ("beat", "beat_position")
 SECTIONS = ("segment_open", "segment_salami_function", "segment_salami_upper", "segment_salami_lower", "segment_tut")
-MOST_TOLD = 100
-"""Problems that are told one by one."""
 
 
 def read_jams(path: str | Path) -> tuple[tuple[float, ...], tuple[int, ...], tuple[Section, ...]]:
@@ -43,7 +41,7 @@ def read_jams(path: str | Path) -> tuple[tuple[float, ...], tuple[int, ...], tup
     reader = _Reader(str(path))
     times, positions, sections = reader.read(read_text(path, BeatsError))
     if reader.problems:
-        raise BeatsError(reader.problems[:MOST_TOLD])
+        raise BeatsError(reader.problems)
     return times, positions, sections
 
 

@@ -6,7 +6,6 @@ read, leaves its part out; it never stops a picture or a report.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from functools import cached_property
 from pathlib import Path
@@ -15,9 +14,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.errors import EavesongError
+from eavesong.errors import EavesongError, FramesError
+from eavesong.files import parse_toml
 from eavesong.light import light_table
 from eavesong.scene.order import Order, Terms, parse_order
+from eavesong.words import visible
 
 if TYPE_CHECKING:
     from eavesong.frames import FramesFile
@@ -121,14 +122,14 @@ class Reopened:
     def _told(self) -> dict[str, object]:
         """The tables of the layout's text."""
         try:
-            return tomllib.loads(self.frames.texts.get("layout", ""))
-        except tomllib.TOMLDecodeError:
+            return parse_toml(self.frames.texts.get("layout", ""), "layout", FramesError)
+        except FramesError:
             return {}
 
     @property
     def house_title(self) -> str:
         """What the house is called."""
-        return str(self._told.get("title", "")) or "House"
+        return visible(str(self._told.get("title", ""))) or "House"
 
     @cached_property
     def _members(self) -> dict[str, str]:
@@ -169,14 +170,14 @@ class Reopened:
 
         texts = self.frames.texts
         try:
-            file = ShowFile.model_validate(tomllib.loads(texts["show"]))
+            file = ShowFile.model_validate(parse_toml(texts["show"], "show", FramesError))
             named = {name.removeprefix("effect "): text for name, text in texts.items() if name.startswith("effect ")}
             effects = {name: parse_effect(text, name, name) for name, text in named.items()}
             palettes = {name: light_of(stops) for name, stops in file.palettes.items()}
             if not all(cue.effect in effects for cue in file.cues):
                 return None
             return Show(file.title, "", texts["show"], None, None, None, palettes, file.cues, effects)
-        except (EavesongError, ValidationError, tomllib.TOMLDecodeError, KeyError, ValueError):
+        except (EavesongError, ValidationError, KeyError, ValueError):
             return None
 
     @cached_property
@@ -233,8 +234,8 @@ class Reopened:
         """Whether the show says ``allow_flashes = true``."""
         text = self.frames.texts.get("show", "")
         try:
-            return "allow_flashes" in text and tomllib.loads(text).get("allow_flashes") is True
-        except tomllib.TOMLDecodeError:
+            return "allow_flashes" in text and parse_toml(text, "show", FramesError).get("allow_flashes") is True
+        except FramesError:
             return False
 
     @cached_property

@@ -81,7 +81,7 @@ def reason_of(fault: EavesongError) -> str:
     """The first problem in one line, with the name of its file, and how many there are."""
     first = fault.problems[0]
     where = ", ".join(part for part in (Path(first.file).name, first.place) if part)
-    more = f" (and {len(fault.problems) - 1} more problems)" if len(fault.problems) > 1 else ""
+    more = f" (and {fault.count - 1:,} more problems)" if fault.count > 1 else ""
     advice = f". {first.instead}" if first.instead else ""
     return f"{where}: {first.found}{advice}{more}"
 

@@ -1,0 +1,86 @@
+"""Where keys and tables stand in a TOML text, found in one pass, and texts that nobody wrote."""
+
+import tomllib
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from eavesong import statements
+from eavesong.errors import ShowError
+from eavesong.files import parse_toml, place
+from eavesong.statements import DEEPEST, MOST_PARTS, lines_by_path, too_much
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("x = 1\n" + ".".join("a" * 30_000) + " = 1", ("line 2", "a key has more than 32 parts")),
+        ("x = 1\n[" + ".".join("a" * 30_000) + "]", ("line 2", "a key has more than 32 parts")),
+        ("x = 1\n[" + ".".join("a" * 30_000), ("line 2", "a key has more than 32 parts")),
+        ("x = {\n" + ".".join(['"a"'] * 30_000) + " = 1}", ("line 2", "a key has more than 32 parts")),
+        ("x = {y = 1, " + ".".join("a" * 30_000) + " = 1}", ("line 1", "a key has more than 32 parts")),
+        ("x = [\n" + "[" * 1000, ("line 2", "more than 64 arrays or tables stand inside each other")),
+        ("x = " + "{a = " * 1000, ("line 1", "more than 64 arrays or tables stand inside each other")),
+        ("[[a]]\n" * 1001, ("line 1001", "there are more than 1,000 keys and tables")),
+        ("x = [" + "{a=1}," * 1000 + "]", ("line 1", "there are more than 1,000 keys and tables")),
+    ],
+)  # fmt: skip
+def test_a_small_text_that_would_take_gigabytes_is_told_before_it_is_parsed(text, found, monkeypatch):
+    monkeypatch.setattr(statements, "MOST_KEYS", 1000)
+    monkeypatch.setattr(tomllib, "loads", lambda text: pytest.fail("was parsed"))
+    assert too_much(text) == found
+    with pytest.raises(ShowError, match=f"t, {found[0]}: {found[1]}"):
+        parse_toml(text, "t", ShowError)
+
+
+def test_what_people_write_is_not_too_much():
+    dotted = ".".join("a" * MOST_PARTS)
+    assert too_much(f"{dotted} = 1\n[{dotted}.b]") == ("line 2", "a key has more than 32 parts")
+    assert too_much(f"{dotted} = 1") is None
+    assert too_much("x = " + "[" * DEEPEST + "]" * DEEPEST) is None
+    assert too_much('"' + "a." * 1000 + '" = 1  # [[[[' + "a." * 1000 + "=") is None
+    assert too_much("[[[[\n" * 1000) is None  # not TOML, which is for tomllib to say
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "[" + " " * 1_000_000 + "a", "[a" + " " * 1_000_000 + "b", "a" + " " * 1_000_000 + "b",
+        '"' * 1_000_001, '\\"""' * 300_000, "'" * 1_000_001, '"""' + "\\" * 1_000_001, '""" ""\\' * 100_000,
+        "a = '''" + "''" * 400_000,
+    ],
+)  # fmt: skip
+def test_a_million_characters_of_anything_take_no_longer_than_others(text):
+    """With a pattern that goes back and tries again these would take from hours to years."""
+    assert too_much(text) is None
+    assert place(text, ("a", "b")).endswith("a, b")
+
+
+def test_a_header_ends_at_its_bracket_and_strings_are_passed_over():
+    text = 'a."b.c" = "[x]" # d = 1\n  [ e . "f" ] # g = 1\nh = [ 1, # ]\n 2]\ni = """\n[[j]]\nk = 1""" \n'
+    text += "[[l]]\nm.n = {o = 1}\n"
+    assert tomllib.loads(text)["e"]["f"]["h"] == [1, 2]
+    assert lines_by_path(text) == {
+        ("a",): 1, ("a", "b.c"): 1, ("e", "f"): 2, ("e", "f", "h"): 3, ("e", "f", "i"): 5,
+        ("l",): 8, ("l", 0): 8, ("l", 0, "m"): 9, ("l", 0, "m", "n"): 9,
+    }  # fmt: skip
+
+
+keys = st.sampled_from(["a", "b-c", '"d e"', "'f.g'", '"h\'="'])
+values = st.sampled_from(
+    ["1", '"[x]"', "'#='", "[1, [2]]", "{i = 1}", '"""\n[n]\n"""', "'''\na = 1\n'''", "[\n1, # ]\n]"]
+)
+
+
+@given(st.lists(st.tuples(keys, values), max_size=5, unique_by=lambda pair: pair[0]), st.booleans())
+def test_every_key_is_found_on_its_line(pairs, listed):
+    """tomllib tells which keys there are; the lines are counted as the text is put together."""
+    text, expected = ("[[t]] # x\n" if listed else "[t] # x\n"), {}
+    for key, value in pairs:
+        expected[key.strip("\"'")] = text.count("\n") + 1
+        text += f" {key} = {value}\n"
+    table = tomllib.loads(text)["t"]
+    path = ("t", 0) if listed else ("t",)
+    assert set(table[0] if listed else table) == set(expected)
+    assert {key: lines_by_path(text)[*path, key] for key in expected} == expected
