@@ -6,18 +6,41 @@ first time.
 
 from eavesong.music.choose import Choice, Chosen, choose
 from eavesong.music.clicks import write_clicks
-from eavesong.music.describe import describe, describe_others, word_for
+from eavesong.music.describe import describe, describe_events, describe_others, word_for
+from eavesong.music.events import Event, Events
 from eavesong.music.grid import BeatGrid, MusicalTime, Section
 from eavesong.music.jams import write_jams
-from eavesong.music.listening import Heard, Sounding, beats_for, hear, listen, listen_again, texts_for
+from eavesong.music.listening import (
+    Heard,
+    Sounding,
+    beats_for,
+    events_for,
+    events_text_for,
+    hear,
+    listen,
+    listen_again,
+    texts_for,
+)
 from eavesong.music.reading import Reading, Wishes
 from eavesong.music.signals import Signals
-from eavesong.music.texts import beats_text, read_grid, read_sections, sections_text, write_beats, write_sections
+from eavesong.music.texts import (
+    beats_text,
+    events_text,
+    read_events,
+    read_grid,
+    read_sections,
+    sections_text,
+    write_beats,
+    write_events,
+    write_sections,
+)
 
 __all__ = [
     "BeatGrid",
     "Choice",
     "Chosen",
+    "Event",
+    "Events",
     "Heard",
     "MusicalTime",
     "Reading",
@@ -29,10 +52,15 @@ __all__ = [
     "beats_text",
     "choose",
     "describe",
+    "describe_events",
     "describe_others",
+    "events_for",
+    "events_text",
+    "events_text_for",
     "hear",
     "listen",
     "listen_again",
+    "read_events",
     "read_grid",
     "read_sections",
     "sections_text",
@@ -40,6 +68,7 @@ __all__ = [
     "word_for",
     "write_beats",
     "write_clicks",
+    "write_events",
     "write_jams",
     "write_sections",
 ]

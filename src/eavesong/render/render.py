@@ -146,8 +146,9 @@ def _stages(layout: Layout, fps: float, limit: Sequence[str], soften: bool) -> W
 
 def prepare(show: str | Path | Show, layout: str | Path | Layout, song: str | Path | None = None) -> Job:
     """Read a show, a layout and the song between them, and place the cues; every problem of both files at once."""
+    from eavesong.language.builtins import EVENTS
     from eavesong.layout import load_layout
-    from eavesong.music import hear
+    from eavesong.music import events_for, hear
     from eavesong.show import grid_of, load_show, place_cues
 
     problems: list[Problem] = []
@@ -168,19 +169,23 @@ def prepare(show: str | Path | Show, layout: str | Path | Layout, song: str | Pa
     assert sound is not None, "grid_of refuses a show without a song"
     heard = hear(sound)
     cues = place_cues(loaded, house, grid)
+    signals = heard.signals
+    if any(cue.effect.program.frame_inputs() & set(EVENTS) for cue in cues):
+        signals = signals.following(events_for(sound, grid), grid)
     hashes = {"audio": heard.audio_hash} | source_hashes(loaded, song)
-    return Job(loaded, house, grid, sound.name, heard.signals, cues, hashes)
+    return Job(loaded, house, grid, sound.name, signals, cues, hashes)
 
 
 def source_hashes(show: Show, song: str | Path | None = None) -> dict[str, str]:
-    """SHA-256 of the beats and sections texts that count, in hex; of nothing where the song is listened to."""
+    """SHA-256 of the beats, sections and events texts that count, in hex; of nothing where the song is listened to."""
     from eavesong.files import content_hash, read_text
-    from eavesong.music import texts_for
+    from eavesong.music import events_text_for, texts_for
 
     named = (None, None) if song is not None else (show.beats, show.sections)
     sound = song if song is not None else show.song
     assert sound is not None, "grid_of refuses a show without a song"
-    texts = zip(("beats file", "sections file"), texts_for(sound, *named), strict=True)
+    paths = (*texts_for(sound, *named), events_text_for(sound))
+    texts = zip(("beats file", "sections file", "events file"), paths, strict=True)
     return {name: content_hash(read_text(path, BeatsError) if path else "") for name, path in texts}
 
 

@@ -1,0 +1,73 @@
+"""Learn what tells hits and stops from songs in which they were placed (``stage.py``); writes ``music/accents.npz``.
+
+    python train_accents.py SET... --kept FOLDER [--apart SET]
+
+Logistic regression on the figures of what might be one (scikit-learn); the least is where F is best on these songs.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+import mir_eval
+import numpy as np
+from answers import sketched, true_grid
+from known import songs_of
+from sklearn.linear_model import LogisticRegression
+from struck import events_of, truth_path
+
+from eavesong.music import accents
+
+WITHIN = 0.1
+
+
+def examples(folders: list[Path], kept: Path) -> dict[str, list[tuple[np.ndarray, np.ndarray, int]]]:
+    """For hits and stops, of each song: figures (n, c), which of them are right (n,), and how many there are."""
+    found: dict[str, list[tuple[np.ndarray, np.ndarray, int]]] = {"hit": [], "stop": []}
+    for song in songs_of(folders):
+        if not truth_path(song, "events").exists():
+            continue
+        sketch, grid, true = sketched(song, kept), true_grid(song), events_of(song)
+        times, figures = accents.hit_candidates(sketch, grid)
+        arrived = np.abs(times[:, None] - true.get("arrival", np.full(1, -9.0))).min(axis=1, initial=9.0) < 0.15
+        spans, silences = accents.stop_candidates(sketch, grid)
+        for label, moments, rows, where in (("hit", times[~arrived], figures[~arrived], "hit"),
+                                            ("stop", spans[:, 1], silences, "stop-end")):  # fmt: skip
+            reference, right = np.unique(true.get(where, np.zeros(0))), np.zeros(len(moments), bool)
+            if len(reference) and len(moments):
+                right[[b for _, b in mir_eval.util.match_events(reference, moments, WITHIN)]] = True
+            found[label].append((rows, right, len(reference)))
+    return found
+
+
+def share(odds: list[np.ndarray], songs: list[tuple[np.ndarray, np.ndarray, int]], least: float) -> float:
+    """F over all songs."""
+    said = sum(int((each > least).sum()) for each in odds)
+    good = sum(int((right & (each > least)).sum()) for each, (_, right, _) in zip(odds, songs, strict=True))
+    return 2 * good / max(said + sum(there for _, _, there in songs), 1)
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("sets", type=Path, nargs="+")
+    parser.add_argument("--kept", type=Path, required=True)
+    asked = parser.parse_args()
+    entries = {}
+    for label, songs in examples(asked.sets, asked.kept).items():
+        figures, right = np.vstack([rows for rows, _, _ in songs]), np.concatenate([each for _, each, _ in songs])
+        mean, spread = figures.mean(axis=0), figures.std(axis=0) + 1e-9
+        found = LogisticRegression(C=1.0, max_iter=500).fit((figures - mean) / spread, right)
+        weights = found.coef_[0]
+        odds = [((rows - mean) / spread) @ weights + found.intercept_[0] for rows, _, _ in songs]
+        best, least = max((share(odds, songs, least), least) for least in np.arange(-2, 1.5, 0.25))
+        print(f"{label}: {len(right)} candidates, {right.sum()} right of {sum(n for _, _, n in songs)}, F {best:.3f}")
+        entries |= {f"{label}_mean": mean, f"{label}_spread": spread, f"{label}_weights": weights,
+                    f"{label}_least": np.array(least - found.intercept_[0])}  # fmt: skip
+    np.savez_compressed(accents.FILE, **entries)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
