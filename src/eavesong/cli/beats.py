@@ -96,10 +96,12 @@ def _refuse_targets(song: Path, targets: dict[str, Path | None]) -> None:
 
 
 def _chosen(song: Path, choice: Any) -> Chosen:
+    from eavesong.files import user_cache
     from eavesong.music import choose, texts_for
 
     if choice.hears or not all(texts_for(song, choice.beats)):
-        click.echo(f"Listening to {song.name} (the first song of all takes longer) …", err=True)
+        first = "" if (user_cache() / "songs").is_dir() else " (the first song of all takes longer)"
+        click.echo(f"Listening to {song.name}{first} …", err=True)
     try:
         return choose(song, choice)
     except ValueError as fault:

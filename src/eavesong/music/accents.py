@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 FILE = Path(__file__).with_name("accents.npz")
 AROUND = 8.0
 """Beats on either side that are the surroundings of a moment."""
+FARTHEST = 2.0
+"""Standard deviations beyond which a figure counts no further."""
 LATE = 0.03
 """Seconds that the level comes after the sound: most of its window."""
 
@@ -40,6 +42,8 @@ SHORTEST, LONGEST = 0.42, 16.0
 """Beats of a stop, measured: half a beat may be measured short; longer ones are another part of the song."""
 SILENT = 0.25
 """Beats of it that are silent at least; the rest is sound that dies away."""
+BEGUN = 0.35
+"""Share of the song's strong rises that is the beginning of a sound."""
 HALVES = 0.42
 """Beats by which the end of the last sound is moved to the next half beat: notes end where others could begin."""
 
@@ -64,18 +68,23 @@ class Judge:
 
     def odds(self, figures: Floats) -> Floats:
         """How much speaks for each row (n, c), above 0 where it is believed: (n,)."""
-        return np.asarray(((figures - self.mean) / self.spread) @ self.weights - self.least)
+        return np.asarray(scaled(figures, self.mean, self.spread) @ self.weights - self.least)
+
+
+def scaled(figures: Floats, mean: Floats, spread: Floats) -> Floats:
+    """Figures (n, c) in standard deviations from the mean, held within `FARTHEST`: unusual songs must not shout."""
+    return np.clip((figures - mean) / spread, -FARTHEST, FARTHEST)
 
 
 @cache
 def judges() -> dict[str, Judge]:
-    """What judges hits and stops, as it comes with the program."""
+    """What judges hits, stops and builds, as it comes with the program."""
     with np.load(FILE, allow_pickle=False) as kept:
         return {
             name: Judge(
                 *(kept[f"{name}_{part}"] for part in ("mean", "spread", "weights")), float(kept[f"{name}_least"])
             )
-            for name in ("hit", "stop")
+            for name in ("hit", "stop", "build")
         }
 
 
@@ -87,7 +96,7 @@ def find_stops(sketch: Sketch, grid: BeatGrid) -> list[Event]:
     events = []
     for (start, end), strength in zip(spans, judges()["stop"].odds(figures), strict=True):
         if strength > 0:
-            events.append(Event(round(float(start), 3), "stop", round(_share(strength), 3)))
+            events.append(Event(round(float(start), 3), "stop", round(share(strength), 3)))
             events.append(Event(round(float(end), 3), "stop" + END))
     return events
 
@@ -102,15 +111,15 @@ def find_hits(sketch: Sketch, grid: BeatGrid, arrivals: Sequence[Event] = ()) ->
     for time, strength in zip(times, judges()["hit"].odds(figures), strict=True):
         if strength <= 0 or any(abs(each.time - time) < gap for each in arrivals):
             continue
-        event = Event(round(float(time), 3), "hit", round(_share(strength), 3))
+        event = Event(round(float(time), 3), "hit", round(share(strength), 3))
         if events and time - events[-1].time < gap:
             event = max(event, events.pop(), key=lambda each: each.strength)
         events.append(event)
     return events
 
 
-def _share(odds: float) -> float:
-    """Odds above 0 as a strength from a half to 1."""
+def share(odds: float) -> float:
+    """Odds (above 0) as a strength, from a half to 1."""
     return float(1 / (1 + np.exp(-min(odds, 20.0))))
 
 
@@ -141,7 +150,7 @@ def stop_candidates(sketch: Sketch, grid: BeatGrid) -> tuple[Floats, Floats]:
             rise[max(end - 3, 0) : end + 6].sum(), level[end : end + 12].max(initial=FAINTEST) - usual[end - 1],
             np.log1p(len(runs) / len(level) * 60 * FRAME_RATE),
         ])  # fmt: skip
-        spans.append((_next_half(grid, start, stop), stop))
+        spans.append((_next_half(grid, start, stop, _last_begun(rise, last, end) / FRAME_RATE - LATE), stop))
     return np.array(spans).reshape(-1, 2), np.array(figures).reshape(-1, 13)
 
 
@@ -176,11 +185,22 @@ def _off(grid: BeatGrid, moment: float) -> tuple[float, float]:
     return abs(beat - round(beat)), abs(bar - round(bar)) * float(musical.beats_per_bar[0])
 
 
-def _next_half(grid: BeatGrid, start: float, stop: float) -> float:
-    """``start`` moved to the next half beat, where that is near and not too near to ``stop``; seconds."""
-    first, last = grid.beat_at([start, stop])
-    half = np.ceil((first - 0.12) * 2) / 2
-    near = half - first < HALVES and last - half > 0.4
+def _last_begun(rise: Floats, first: int, end: int) -> int:
+    """The last frame, half a second before ``first`` at the earliest, in which a sound began before a silence ends."""
+    begin = max(0, first - FRAME_RATE // 2)
+    strong = BEGUN * float(np.percentile(rise, 98))
+    begun = np.flatnonzero(rise[begin : max(end - 8, begin)] > strong)
+    return begin + int(begun[-1]) if len(begun) else begin
+
+
+def _next_half(grid: BeatGrid, start: float, stop: float, begun: float) -> float:
+    """``start`` moved to the next half beat, where that is near and not too near to ``stop``; seconds.
+
+    A note that has ``begun`` (seconds) lasts to the next half beat at least.
+    """
+    first, last, note = grid.beat_at([start, stop, begun])
+    half = max(np.ceil((first - 0.12) * 2), np.floor((note + 0.15) * 2) + 1) / 2
+    near = half - first < 2 * HALVES and last - half > 0.4
     return max(0.0, grid.time_of_beat(float(half)) if near else start)
 
 

@@ -44,8 +44,9 @@ AT_ONCE = 1 << 14
 """Frames judged together: memory stays small in long recordings."""
 APART = 4
 """Frames that strokes of a kind are apart at least, less one."""
-LATE = 0.0
-"""Seconds by which the net's peaks come after the sound in the middle of its window."""
+BELOW, ABOVE, BLUR, FEWEST = 1.0, 0.5, 0.3, 8
+"""Log odds around the least within which a song's own is looked for, how much its peaks are blurred for that, and
+how many of them it takes."""
 DOUBLE = 10**0.03
 """Strength to a decibel: twice as loud every 10 dB (Stevens 1955)."""
 
@@ -137,14 +138,24 @@ def stroke_figures(fine: Halves, usual: Singles) -> Singles:
     return np.hstack([(level - usual) / np.float32(SPREAD), rise / np.float32(SPREAD)])
 
 
+def _parting(odds: Singles, least: float) -> float:
+    """The log odds near ``least`` at which fewest of a song's peaks (n,) lie: between its strokes and the rest."""
+    near = odds[odds > least - 3]
+    if len(near) < FEWEST:
+        return least
+    places = np.arange(least - BELOW, least + ABOVE + 0.01, 0.1)
+    crowd = np.exp(-0.5 * ((near[:, None] - places) / BLUR) ** 2).mean(axis=0)
+    return float(places[np.argmin(crowd + 0.02 * np.abs(places - least))])
+
+
 def _picked(odds: Singles, least: float, fine: Halves, hertz: tuple[float, float]) -> Strokes:
-    """The peaks of ``odds`` (f,) that are ``least`` at least."""
+    """The peaks of ``odds`` (f,) that are ``least`` at least, or what parts this song's peaks better near it."""
     peaks = peak_pick(odds, APART)
-    peaks = peaks[odds[peaks] >= least]
+    peaks = peaks[odds[peaks] >= _parting(odds[peaks], least)]
     bands = np.geomspace(LOWEST, HIGHEST, FINE_BANDS)
     part = fine[:, (bands >= hertz[0]) & (bands < hertz[1])]
     after = np.minimum(peaks[:, None] + np.arange(4), len(fine) - 1)
     decibels = 10 * part[after].astype(np.float64).max(axis=(1, 2)) if len(peaks) else np.zeros(0)
     top = float(np.percentile(decibels, 90)) if len(peaks) else 0.0
-    times = np.maximum(peaks / FRAME_RATE - WINDOW / 2 - LATE, 0.0)
+    times = np.maximum(peaks / FRAME_RATE - WINDOW / 2, 0.0)
     return Strokes(times, np.clip(DOUBLE ** (decibels - top), 0.0, 1.0))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from eavesong.music.accents import judges, share
 from eavesong.music.bands import FRAME_RATE
 from eavesong.music.events import END, Event
 
@@ -19,11 +20,9 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-LENGTHS = (16, 12, 8, 6, 4, 3, 2)
+LENGTHS = (2, 4, 6, 8, 12, 16)
 """Bars of a build that is looked for."""
-STEADILY = 0.8
-"""Correlation with time from which bars grow."""
-GROWTH = 1.5
+LEAST_GROWTH = 0.5
 """How much the bars of a build grow at least: 1 is 6 dB, or twice the strokes, or half of the range of brightness."""
 DECIBELS = 6.0
 PHRASES = (2, 4, 8)
@@ -88,27 +87,46 @@ def _phrase_length(change: Floats, grid: BeatGrid) -> int:
 
 
 def find_builds(sketch: Sketch, signals: Signals, grid: BeatGrid, stops: list[Event]) -> list[Event]:
-    """Builds: bars of rising energy, density or pitch, each with its end: the start of a section, or a stop."""
-    edges = bar_edges(grid)
-    if len(edges) < 4:
+    """Builds: bars of rising loudness, density or brightness, each with its end: a downbeat, or a stop before it."""
+    spans, figures = build_candidates(sketch, signals, grid)
+    if not len(spans):
         return []
-    figures = _bar_figures(sketch, signals, edges)
-    found: list[tuple[int, int, float]] = []
-    for end in range(2, len(edges)):
-        best = max((_growth(figures[:, end - n : end], n) for n in LENGTHS if n <= end), default=(0.0, 0))
-        if best[0] >= GROWTH:
-            found.append((end - best[1], end, best[0]))
+    odds, edges = judges()["build"].odds(figures), bar_edges(grid)
     chosen: list[tuple[int, int, float]] = []
-    for begin, end, growth in sorted(found, key=lambda each: -each[2]):
-        if all(end <= other[0] or begin >= other[1] for other in chosen):
-            chosen.append((begin, end, growth))
+    for at in np.argsort(-odds):
+        begin, end = (int(bar) for bar in spans[at])
+        if odds[at] > 0 and all(end <= other[0] or begin >= other[1] for other in chosen):
+            chosen.append((begin, end, float(odds[at])))
     halts = [event.time for event in stops if event.label == "stop"]
     events = []
-    for begin, end, growth in sorted(chosen):
+    for begin, end, strength in sorted(chosen):
         early = [halt for halt in halts if edges[end - 1] < halt < edges[end]]
-        events.append(Event(round(float(edges[begin]), 3), "build", round(min(1.0, growth / 3), 3)))
+        events.append(Event(round(float(edges[begin]), 3), "build", round(share(strength), 3)))
         events.append(Event(round(min([float(edges[end]), *early]), 3), "build" + END))
     return events
+
+
+def build_candidates(sketch: Sketch, signals: Signals, grid: BeatGrid) -> tuple[NDArray[np.int64], Floats]:
+    """First bar and end (n, 2) of every stretch of bars that might be a build, and its figures (n, 13)."""
+    edges = bar_edges(grid)
+    figures = _bar_figures(sketch, signals, edges)
+    starts = np.array([first for first, _ in _sections_in_bars(grid)])
+    spans, rows = [], []
+    for end in range(2, len(edges) - 1):
+        for length in LENGTHS:
+            begin = end - length
+            if begin < 0:
+                continue
+            inside, after = figures[:, begin:end], figures[:, end]
+            before = figures[:, max(0, begin - 4) : begin].mean(axis=1) if begin else figures[:, 0]
+            rises, steady = _growth(inside, length)
+            if rises[0] + 0.7 * rises[1] + 0.5 * rises[2] < LEAST_GROWTH:
+                continue
+            near = float(np.abs(starts - end).min(initial=8))
+            rows.append([*rises, *steady, np.log2(length), *(after - inside[:, -1])[:2], *(inside[:, 0] - before)[:2],
+                         min(near, 4.0), float(min(np.abs(starts - begin).min(initial=8), 4.0))])  # fmt: skip
+            spans.append((begin, end))
+    return np.array(spans, np.int64).reshape(-1, 2), np.array(rows).reshape(-1, 13)
 
 
 def _bar_figures(sketch: Sketch, signals: Signals, edges: Floats) -> Floats:
@@ -125,18 +143,13 @@ def _mean(values: NDArray[np.floating], begin: int, end: int) -> float:
     return float(values[begin:end].mean(dtype=np.float64)) if end > begin else 0.0
 
 
-def _growth(figures: Floats, length: int) -> tuple[float, int]:
-    """How much bars (3, n) grow, where they do so steadily, and how many they are."""
-    if length < 2:
-        return 0.0, length
-    total = figures[0] + 0.7 * figures[1] + 0.5 * figures[2]
+def _growth(figures: Floats, length: int) -> tuple[Floats, Floats]:
+    """How much bars (3, n) grow in each figure, by the line through them, and how steadily: its correlation."""
     ramp = np.arange(length) - (length - 1) / 2
-    slope = float(ramp @ total) / float(ramp @ ramp)
-    spread = float(np.sqrt(((total - total.mean()) ** 2).sum() * (ramp @ ramp)))
-    steady = float(ramp @ total) / spread if spread > 1e-9 else 0.0
-    rises = slope * (length - 1)
-    least = STEADILY if length > 3 else 0.95
-    return (rises * steady * min(1.0, length / 4), length) if steady >= least else (0.0, length)
+    away = figures - figures.mean(axis=1, keepdims=True)
+    square = float(ramp @ ramp)
+    steady = away @ ramp / np.sqrt(np.maximum((away**2).sum(axis=1) * square, 1e-9))
+    return away @ ramp / square * (length - 1), steady
 
 
 def find_fills(sketch: Sketch, grid: BeatGrid, phrases: list[Event]) -> list[Event]:

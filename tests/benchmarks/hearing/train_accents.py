@@ -1,6 +1,6 @@
-"""Learn what tells hits and stops from songs in which they were placed (``stage.py``); writes ``music/accents.npz``.
+"""Learn what tells hits, stops and builds, from songs of ``stage.py``; writes ``music/accents.npz``.
 
-    python train_accents.py SET... --kept FOLDER [--apart SET]
+    python train_accents.py SET... --kept FOLDER
 
 Logistic regression on the figures of what might be one (scikit-learn); the least is where F is best on these songs.
 """
@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import mir_eval
@@ -18,18 +19,26 @@ from known import songs_of
 from sklearn.linear_model import LogisticRegression
 from struck import events_of, truth_path
 
-from eavesong.music import accents
+from eavesong.music import accents, swells
+from eavesong.music.bands import gather, powers_meter
+from eavesong.music.ear import ear_meters
+from eavesong.music.parts import find_sections
+from eavesong.music.signals import signals_of
+from eavesong.music.sound import open_sound
 
 WITHIN = 0.1
 
 
 def examples(folders: list[Path], kept: Path) -> dict[str, list[tuple[np.ndarray, np.ndarray, int]]]:
     """For hits and stops, of each song: figures (n, c), which of them are right (n,), and how many there are."""
-    found: dict[str, list[tuple[np.ndarray, np.ndarray, int]]] = {"hit": [], "stop": []}
+    found: dict[str, list[tuple[np.ndarray, np.ndarray, int]]] = {"hit": [], "stop": [], "build": []}
     for song in songs_of(folders):
         if not truth_path(song, "events").exists():
             continue
-        sketch, grid, true = sketched(song, kept), true_grid(song), events_of(song)
+        with open_sound(song.audio) as sound:
+            powers, chroma = gather(sound, [powers_meter(sound.rate), ear_meters(sound.rate)[1]])
+        sketch, grid, true = sketched(song, kept), true_grid(song, powers.duration), events_of(song)
+        grid = replace(grid, sections=find_sections(powers, grid, chroma))
         times, figures = accents.hit_candidates(sketch, grid)
         arrived = np.abs(times[:, None] - true.get("arrival", np.full(1, -9.0))).min(axis=1, initial=9.0) < 0.15
         spans, silences = accents.stop_candidates(sketch, grid)
@@ -39,6 +48,12 @@ def examples(folders: list[Path], kept: Path) -> dict[str, list[tuple[np.ndarray
             if len(reference) and len(moments):
                 right[[b for _, b in mir_eval.util.match_events(reference, moments, WITHIN)]] = True
             found[label].append((rows, right, len(reference)))
+        bars, rows = swells.build_candidates(sketch, signals_of(powers), grid)
+        edges = swells.bar_edges(grid)
+        pairs = list(zip(true.get("build", ()), true.get("build-end", ()), strict=True))
+        placed = [tuple(np.abs(edges - at).argmin() for at in pair) for pair in pairs]
+        right = np.array([tuple(each) in placed for each in bars.tolist()], bool)
+        found["build"].append((rows, right, len(placed)))
     return found
 
 
@@ -58,9 +73,9 @@ def main() -> int:
     for label, songs in examples(asked.sets, asked.kept).items():
         figures, right = np.vstack([rows for rows, _, _ in songs]), np.concatenate([each for _, each, _ in songs])
         mean, spread = figures.mean(axis=0), figures.std(axis=0) + 1e-9
-        found = LogisticRegression(C=1.0, max_iter=500).fit((figures - mean) / spread, right)
+        found = LogisticRegression(C=1.0, max_iter=500).fit(accents.scaled(figures, mean, spread), right)
         weights = found.coef_[0]
-        odds = [((rows - mean) / spread) @ weights + found.intercept_[0] for rows, _, _ in songs]
+        odds = [accents.scaled(rows, mean, spread) @ weights + found.intercept_[0] for rows, _, _ in songs]
         best, least = max((share(odds, songs, least), least) for least in np.arange(-2, 1.5, 0.25))
         print(f"{label}: {len(right)} candidates, {right.sum()} right of {sum(n for _, _, n in songs)}, F {best:.3f}")
         entries |= {f"{label}_mean": mean, f"{label}_spread": spread, f"{label}_weights": weights,

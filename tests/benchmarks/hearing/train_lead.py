@@ -86,7 +86,9 @@ def learn(songs: list, kept: Path, steps: int, more: bool) -> dict[str, Any]:
     heard = [heard_of(song, kept)[1] for song in songs]
     told = [targets(lead_of(song), len(tones)) for song, tones in zip(songs, heard, strict=True)]
     weights = {name: jnp.asarray(value) for name, value in vars(lead.lead_net()).items()} if more else fresh(chance)
-    descent = optax.adamw(optax.cosine_onecycle_schedule(steps, RATE / (2 if more else 1), pct_start=0.1), weight_decay=DECAY)
+    descent = optax.adamw(
+        optax.cosine_onecycle_schedule(steps, RATE / (2 if more else 1), pct_start=0.1), weight_decay=DECAY
+    )
     state = descent.init(weights)
 
     def loss(weights: Any, tones: Any, right: Any) -> Any:

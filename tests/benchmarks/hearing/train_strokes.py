@@ -3,7 +3,8 @@
     python train_strokes.py SET... --kept FOLDER [--steps 3000] [--jobs 2]
 
 Needs jax and optax. Bands are tilted, blurred by noise and raised or lowered by chance in every step, so that other
-recordings and other drums are no surprise.
+recordings and other drums are no surprise. Half of what is learned from are plain loops (sets called ``loops…``), to
+most of which songs without drums are added.
 """
 
 from __future__ import annotations
@@ -17,7 +18,8 @@ import jax
 import jax.numpy as jnp
 import numpy as np
 import optax
-from struck import all_heard, events_of, heard_of
+from known import songs_of
+from struck import all_heard, events_of, heard_of, truth_path
 
 from eavesong.music import strokes
 from eavesong.music.bands import FRAME_RATE
@@ -52,6 +54,17 @@ def changed(fine: np.ndarray, chance: np.random.Generator) -> np.ndarray:
         hiss = floor + 0.25 * chance.normal(size=fine.shape)
         level = np.log10(10**level + 10**hiss)
     return np.maximum(level, 0.0).astype(np.float16)
+
+
+def mixed(fine: np.ndarray, others: list[np.ndarray], chance: np.random.Generator) -> np.ndarray:
+    """Fine bands (f, 64) with those of a song without drums added as powers, from much softer to somewhat louder."""
+    other = others[int(chance.integers(len(others)))]
+    begin = int(chance.integers(0, max(1, len(other) - len(fine))))
+    part = np.zeros_like(fine)
+    found = other[begin : begin + len(fine)].astype(np.float32)
+    part[: len(found)] = found
+    gain = np.percentile(fine, 90) - np.percentile(part, 90) + chance.uniform(-1.8, 0.2)
+    return np.log10(10**fine + np.where(part > 0, 10 ** (part + gain), 0.0)).astype(np.float32)
 
 
 def fresh(chance: np.random.Generator) -> dict[str, Any]:
@@ -89,14 +102,20 @@ def odds(weights: dict[str, Any], figures: Any) -> Any:
     return jnp.concatenate([layer, around], axis=2) @ weights["out"] + weights["out_bias"]
 
 
-def learn(songs: list, kept: Path, steps: int, more: bool) -> dict[str, Any]:
+def learn(songs: list, drumless: list, kept: Path, steps: int, more: bool) -> dict[str, Any]:
     """The weights after so many steps, or so many more on those that are there."""
     chance = np.random.default_rng(2 if more else 1)
     heard = [heard_of(song, kept)[0] for song in songs]
+    plain = [at for at, song in enumerate(songs) if song.set.name.startswith("loops")]
+    others = [heard_of(song, kept)[0] for song in drumless]
     told = [targets(events_of(song), len(fine)) for song, fine in zip(songs, heard, strict=True)]
-    weights = {name: jnp.asarray(value) for name, value in vars(strokes.stroke_net()).items()} if more else fresh(chance)
+    weights = (
+        {name: jnp.asarray(value) for name, value in vars(strokes.stroke_net()).items()} if more else fresh(chance)
+    )
     weights.pop("least", None)
-    descent = optax.adamw(optax.cosine_onecycle_schedule(steps, RATE / (2 if more else 1), pct_start=0.1), weight_decay=DECAY)
+    descent = optax.adamw(
+        optax.cosine_onecycle_schedule(steps, RATE / (2 if more else 1), pct_start=0.1), weight_decay=DECAY
+    )
     state = descent.init(weights)
 
     def loss(weights: Any, figures: Any, right: Any) -> Any:
@@ -113,10 +132,14 @@ def learn(songs: list, kept: Path, steps: int, more: bool) -> dict[str, Any]:
     total, recent = 0.0, []
     for number in range(steps):
         figures, right = [], []
-        for song in chance.integers(0, len(songs), SONGS):
+        chosen = [*chance.integers(0, len(songs), SONGS // 2), *chance.choice(plain, SONGS // 2)]
+        for song in chosen:
             fine = heard[song]
             begin = int(chance.integers(0, max(1, len(fine) - LENGTH)))
-            part = changed(fine[begin : begin + LENGTH].astype(np.float32), chance)
+            part = fine[begin : begin + LENGTH].astype(np.float32)
+            if song in plain and chance.random() < 0.75:
+                part = mixed(part, others, chance)
+            part = changed(part, chance)
             usual = part.astype(np.float32).mean(axis=0)
             row = strokes.stroke_figures(part, usual)
             short = LENGTH - len(row)
@@ -158,7 +181,8 @@ def main() -> int:
     asked = parser.parse_args()
     songs = all_heard(asked.sets, asked.kept, "events", asked.jobs)
     print(f"{len(songs)} songs", flush=True)
-    weights = learn(songs, asked.kept, asked.steps, asked.more)
+    drumless = [song for song in songs_of(asked.sets) if not truth_path(song, "events").exists()]
+    weights = learn(songs, drumless, asked.kept, asked.steps, asked.more)
     weights["least"] = best_thresholds(weights, songs[:: max(1, len(songs) // 60)], asked.kept)
     print("thresholds", weights["least"])
     np.savez_compressed(strokes.FILE, **{name: value.astype(np.float16) for name, value in weights.items()})
