@@ -19,7 +19,7 @@ from eavesong.music.events import END, Event
 from eavesong.music.sketch import FAINTEST
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -80,12 +80,12 @@ def scaled(figures: Floats, mean: Floats, spread: Floats) -> Floats:
 def judges() -> dict[str, Judge]:
     """What judges hits, stops and builds, as it comes with the program."""
     with np.load(FILE, allow_pickle=False) as kept:
-        return {
-            name: Judge(
-                *(kept[f"{name}_{part}"] for part in ("mean", "spread", "weights")), float(kept[f"{name}_least"])
-            )
-            for name in ("hit", "stop", "build")
-        }
+        return {name: _judge(kept, name) for name in ("hit", "stop", "build")}
+
+
+def _judge(kept: Mapping[str, Floats], name: str) -> Judge:
+    mean, spread, weights, least = (kept[f"{name}_{part}"] for part in ("mean", "spread", "weights", "least"))
+    return Judge(mean, spread, weights, float(least))
 
 
 def find_stops(sketch: Sketch, grid: BeatGrid) -> list[Event]:

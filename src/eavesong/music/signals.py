@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -118,7 +118,7 @@ def signals_of(powers: Powers) -> Signals:
     spectrum = np.empty(powers.bands.shape, np.uint8)
     for band, highest in enumerate(lift * _tops(powers.bands.T)):
         spectrum[:, band] = np.rint(_followed(powers.bands[:, band], highest, "spectrum") * SPECTRUM_STEPS)
-    halves = {name: signal.astype(np.float16) for name, signal in values.items()}
+    halves: dict[str, Any] = {name: signal.astype(np.float16) for name, signal in values.items()}
     return Signals(float(FRAME_RATE), **halves, spectrum=spectrum)
 
 
