@@ -76,6 +76,18 @@ def test_the_words_are_those_of_the_manual(eavesong, song, heard, monkeypatch, c
     assert "*sure* from 85 %, *fair* from 60 %, *doubtful* below" in manual
 
 
+def test_events_are_counted_written_and_mended(eavesong, song, heard, tmp_path) -> None:
+    ended = eavesong("beats", song, "--events", tmp_path / "song.events")
+    assert ended.code == 0
+    assert line(ended.out, "strokes").endswith("high")
+    assert "phrase" in (tmp_path / "song.events").read_text()
+    (tmp_path / "song.events").write_text("2.5 low 0.5\n4 hit\n")
+    again = eavesong("beats", song, "--out", tmp_path / "song.jams")
+    assert line(again.out, "strokes") == "strokes   1 low, 0 middle, 0 high"
+    assert "song.events" in line(again.out, "from")
+    assert '"hit"' in (tmp_path / "song.jams").read_text()
+
+
 def test_other_readings_are_listed_and_can_be_taken(eavesong, song, heard) -> None:
     shown = eavesong("beats", song)
     assert "also heard, to be taken with --reading:\n  2  half the tempo, 60 a minute, 31 %\n" in shown.out

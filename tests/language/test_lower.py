@@ -57,3 +57,20 @@ def test_arithmetic_of_colours_goes_channel_by_channel():
         program = effect(code.format(expression)).program
         got = [program.graph.number(node) for node in program.outputs[1:]]
         np.testing.assert_allclose(got, wanted, rtol=1e-12, err_msg=expression)
+
+
+def test_a_stroke_rings_out_over_as_many_beats_as_are_asked_for():
+    """(1 - age / beats) squared: a quarter is left at half of them, nothing at the end, nothing of no beats at all."""
+    for call in ("low_stroke({})", "ringing(low_strength, low_age, {})"):
+        for age, beats, left in [
+            (0.0, 2, 0.8),
+            (1.0, 2, 0.2),
+            (2.0, 2, 0.0),
+            (9.0, 2, 0.0),
+            (0.0, 0, 0.0),
+            (1e6, 2, 0.0),
+        ]:
+            program = effect(f"level = {call.format(beats)}\ncolour = rgb(1, 1, 1)").program
+            around = surroundings({"low_strength": [0.8], "low_age": [age]}, {"x": [0.0]})
+            value = evaluate(program.graph, program.outputs, around)[program.outputs[0]]
+            np.testing.assert_allclose(value, left, atol=1e-12)

@@ -174,3 +174,12 @@ def test_all_that_is_wrong_is_told_at_once() -> None:
     with pytest.raises(BeatsError) as caught:
         BeatGrid((2.0, 1.0, 3.0), (1, 5, 6), (Section(1.0, 0.0, "a"),), math.nan)
     assert len(caught.value.problems) == 4
+
+
+def test_neighbours_of_one_kind_are_one_span() -> None:
+    parts = (Section(0.0, 2.0, "A", "quiet"), Section(2.0, 4.0, "B", "quiet"), Section(4.0, 6.0, "C", "high"),
+             Section(7.0, 8.0, "C", "high"), Section(8.0, 9.0, "D"), Section(9.0, 10.0, "D"))  # fmt: skip
+    grid = BeatGrid((0.0, 1.0), (1, 2), parts, 10.0)
+    assert [(span.start, span.end, span.kind) for span in grid.kind_spans] == [
+        (0.0, 4.0, "quiet"), (4.0, 6.0, "high"), (7.0, 8.0, "high"), (8.0, 9.0, ""), (9.0, 10.0, ""),
+    ]  # fmt: skip

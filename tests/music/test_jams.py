@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from eavesong.errors import BeatsError
-from eavesong.music import BeatGrid, Section, read_grid
+from eavesong.music import BeatGrid, Event, Events, Section, read_grid
 from eavesong.music.jams import jams_text, read_jams, write_jams
 
 GRID = BeatGrid(
@@ -38,6 +38,17 @@ def test_what_is_written_is_valid_and_read_alike_by_the_library_of_the_schema(tm
     ]  # fmt: skip
     assert [each.value for each in sections.data] == ["intro", "verse 1 (quiet)"]
     assert sections.to_interval_values()[0].ravel().tolist() == pytest.approx([0.0, 0.93, 0.93, 2.5])
+
+
+def test_events_are_tags_with_their_strength(tmp_path: Path) -> None:
+    import jams
+
+    events = Events.of([Event(0.5, "low", 0.75), Event(1.0, "stop", 0.5), Event(1.5, "stop-end"), Event(1.5, "hit")])
+    write_jams(tmp_path / "a.jams", GRID, events=events)
+    tags = jams.load(str(tmp_path / "a.jams"), validate=True, strict=True).search(namespace="tag_open")[0]
+    assert [(each.time, each.duration, each.value, each.confidence) for each in tags.data] == [
+        (0.5, 0.0, "low", 0.75), (1.0, 0.5, "stop", 0.5), (1.5, 0.0, "hit", 1.0),
+    ]  # fmt: skip
 
 
 def test_what_that_library_writes_is_read(tmp_path: Path) -> None:

@@ -105,3 +105,24 @@ def test_kinds_that_are_given_stay() -> None:
 def test_sections_beyond_the_sound_have_a_kind() -> None:
     sections, signals = song([("A", -15), ("B", 0)])
     assert kinds_of((*sections, Section(100.0, 120.0, "C")), signals)[:2] == ["quiet", "high"]
+
+
+def test_no_song_is_nearly_all_quiet_or_all_high() -> None:
+    # A tune that is soft but for its last verse, and a song that is loud but for its intro: 88 % and 90 % of one kind
+    # by strength alone.
+    soft = kinds([("A", -12), ("B", -11), ("A", -11.5), ("C", -9), ("A", -12), ("B", -10), ("A", -11), ("D", 0)])
+    loud = kinds([("I", -12), ("A", -0.6), ("B", 0), ("A", -0.4), ("B", 0), ("C", -0.7), ("B", 0), ("A", -0.5)])
+    for heard, kind in ((soft, "quiet"), (loud, "high")):
+        assert heard.count(kind) <= 0.65 * len(heard)
+        assert len(set(heard)) > 1
+
+
+@given(PLANS)
+def test_one_kind_lasts_for_a_minute_at_most_where_neighbours_differ(plan: Plan) -> None:
+    levels = [round(level + 0.5 * at, 1) for at, (_, level) in enumerate(plan)]
+    heard = kinds([(label, level) for (label, _), level in zip(plan, levels, strict=True)])
+    for at in range(len(plan) - 4):
+        run = range(at, at + 4)  # 64 s
+        if len({heard[each] for each in run}) == 1 and heard[at] in ("quiet", "steady", "high"):
+            strength = [max(levels[each], -60) for each in run]
+            assert max(strength) - min(strength) < 0.8

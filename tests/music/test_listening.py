@@ -116,7 +116,7 @@ def test_heard_sections_are_moved_to_the_downbeats_of_a_beats_text(song: Path, m
     sections = (Section(0.0, 2.0, "A", "high"), Section(2.0, 2.5, "B", "break"), Section(2.5, 12.5, "C", "end"))
     grid = BeatGrid(heard.grid.times, heard.grid.positions, sections, 12.5)
     readings = (Reading(grid, 1.0, (1.0,) * grid.beat_count, ""),)
-    known = Heard(heard.signals, 12.5, heard.audio_hash, readings)
+    known = Heard(heard.signals, 12.5, heard.audio_hash, heard.sketch, readings)
     monkeypatch.setattr("eavesong.music.listening.listen", lambda _: known)
     write_beats(song.with_suffix(".beats"), GRID)
     assert beats_for(song).times == GRID.times

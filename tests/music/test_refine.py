@@ -45,3 +45,18 @@ def test_smoothing_is_that_of_savitzky_and_golay() -> None:
     # scipy.signal.savgol_filter is the reference; it takes too long to load for a song.
     values = np.random.default_rng(3).normal(0, 1, 40)
     assert smoothed(values) == pytest.approx(savgol_filter(values, 9, 2, mode="interp"))
+
+
+def test_beats_of_a_machine_come_out_exactly_even() -> None:
+    true = 0.3 + 0.5 * np.arange(60)
+    rough = (true + CENTRE + np.random.default_rng(2).normal(0, 0.004, 60)) * 100
+    times, _ = refined(rough, rise_at(true + np.random.default_rng(4).normal(0, 0.003, 60), 3200), 0.0, 31.0)
+    assert np.ptp(np.diff(times)) < 1e-9
+    assert np.abs(times - true).max() < 0.003
+
+
+def test_beats_of_a_player_who_drifts_stay_his() -> None:
+    # 120 to 126 a minute within half a minute.
+    true = 0.3 + np.cumsum(60 / np.linspace(120, 126, 60))
+    times, _ = refined((true + CENTRE) * 100, rise_at(true, 3500), 0.0, 34.0)
+    assert np.abs(times - true).max() < 0.006

@@ -11,9 +11,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from eavesong.errors import BeatsError
+from eavesong.music.events import LABELS as EVENT_LABELS
+from eavesong.music.events import Event, Events
 from eavesong.music.grid import BeatGrid, Section
 from eavesong.music.kinds import KINDS
-from eavesong.music.texts import read_grid, read_sections, write_beats, write_sections
+from eavesong.music.texts import read_events, read_grid, read_sections, write_beats, write_events, write_sections
 
 SECTIONS = (Section(0.0, 2.0, "intro"), Section(2.0, 4.1, "last verse", "high"))
 GRID = BeatGrid((0.1, 0.6, 1.1 / 3 + 1, 2.0, 2.5), (3, 1, 2, 3, 1), SECTIONS, 4.1)
@@ -161,3 +163,44 @@ def test_another_kind_of_file_is_one_problem(tmp_path: Path) -> None:
     with pytest.raises(BeatsError, match="is no beats text: not one of its lines begins with a time") as told:
         read_grid(other, None, 10.0)
     assert len(told.value.problems) == 1
+
+
+# --- events ----------------------------------------------------------------------------------------------------------
+
+EVENTS = st.lists(
+    st.builds(
+        Event,
+        st.floats(0, 3000).map(lambda time: round(time, 3)),
+        st.sampled_from(EVENT_LABELS),
+        st.floats(0, 1).map(lambda strength: round(strength, 3)),
+    ),
+    max_size=8,
+).map(Events.of)
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=40)
+@given(EVENTS)
+def test_events_that_are_written_are_read_again(tmp_path: Path, events: Events) -> None:
+    write_events(tmp_path / "song.events", events)
+    assert read_events(tmp_path / "song.events") == events
+
+
+def test_mir_eval_reads_an_events_text(tmp_path: Path) -> None:
+    write_events(tmp_path / "song.events", Events((Event(1.5, "hit", 0.25), Event(2.0, "low"))))
+    times, labels = mir_eval.io.load_labeled_events(str(tmp_path / "song.events"))
+    assert (times.tolist(), labels) == ([1.5, 2.0], ["hit\t0.25", "low\t1"])
+
+
+def test_an_event_without_a_strength_is_as_strong_as_can_be(tmp_path: Path) -> None:
+    (tmp_path / "song.events").write_text("# by hand\n\n 3.5  stop-end \n2 hit\n")
+    assert read_events(tmp_path / "song.events").items == (Event(2.0, "hit"), Event(3.5, "stop-end"))
+
+
+def test_every_line_that_is_no_event_is_told(tmp_path: Path) -> None:
+    (tmp_path / "song.events").write_text("1 hit\n2\nx low\n3 hti\n4 low 1.5\n5 low loud\n-1 low\n6 low 0.5 7\n")
+    with pytest.raises(BeatsError) as caught:
+        read_events(tmp_path / "song.events")
+    told = [(problem.place, problem.found, problem.instead) for problem in caught.value.problems]
+    assert [where for where, _, _ in told] == [f"line {number}" for number in (2, 3, 4, 5, 6, 7, 8)]
+    assert told[2][1:] == ("'hti' is no event", "Did you mean 'hit'?")
+    assert "no strength" in told[3][1]

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from eavesong.music import BeatGrid, Reading, Section
+from eavesong.music import BeatGrid, Event, Events, Reading, Section
 from eavesong.music.kinds import KINDS
 from eavesong.preview.heard import (
     BANDS,
@@ -16,6 +16,8 @@ from eavesong.preview.heard import (
     MEAN,
     MOST_ROWS,
     PARTS,
+    SPANS,
+    STROKES,
     SURENESS,
     TICKS,
     TOP,
@@ -158,3 +160,22 @@ def test_songs_of_any_length_are_drawn(tmp_path, seconds):
     sheet = heard_picture(tmp_path / "a.wav", grid, Reading(grid, 0.0, (0.0, 0.0), ""), width=700)
     assert sheet.picture.shape[1] == 700
     assert sheet.picture[TOP:].any()
+
+
+def test_a_section_that_ends_just_after_a_row_begins_is_drawn(song):
+    grid = BeatGrid(TIMES, GRID.positions, (Section(0.0, 30.01, "A", "quiet"), Section(30.01, SECONDS, "B")), SECONDS)
+    assert heard_picture(song, grid, width=1400).rows == 2
+
+
+def test_events_stand_at_their_time(song):
+    events = Events.of([Event(4.0, "low"), Event(6.0, "hit"), Event(31.0, "stop"), Event(33.0, "stop-end")])
+    with_events = heard_picture(song, GRID, width=1400, events=events)
+    plain = heard_picture(song, GRID, width=1400)
+    changed = (with_events.picture != plain.picture).any(axis=2)
+    row, at = with_events.place(4.0)
+    lanes = changed[with_events.top(row) + STROKES[0] :][: STROKES[1]]
+    assert np.flatnonzero(lanes.any(axis=0)).tolist() == [round(at)]
+    row, begin = with_events.place(31.0)
+    spans = changed[with_events.top(row) + SPANS[0] :][: SPANS[1]]
+    lit = np.flatnonzero(spans.any(axis=0))
+    assert (lit.min(), lit.max()) == (round(begin), round(with_events.place(33.0)[1]) - 1)

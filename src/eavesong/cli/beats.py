@@ -12,7 +12,7 @@ import click
 from eavesong.errors import MisfitError
 
 if TYPE_CHECKING:
-    from eavesong.music import Chosen
+    from eavesong.music import Chosen, Events
 
 SLOWEST, FASTEST = 20.0, 400.0
 """Beats a minute between which a tempo is believed."""
@@ -27,6 +27,7 @@ PATH: Any = click.Path(path_type=Path)
 @click.argument("song", type=PATH)
 @click.option("--out", type=PATH, help="Write the beats as a text: time, position in the bar; or all as .jams.")
 @click.option("--sections", type=PATH, help="Write the sections as a text: start, end, label.")
+@click.option("--events", type=PATH, help="Write strokes, hits, stops, … as a text: time, label, strength.")
 @click.option("--picture", type=PATH, is_flag=False, flag_value="", metavar="[FILE]",
               help="Draw sound, beats, bars and sections: a .png or .webp, beside SONG if none is named.")
 @click.option("--click", "clicks", type=PATH, help="Write the song with clicks, higher on downbeats: a .wav or .flac.")
@@ -36,14 +37,15 @@ PATH: Any = click.Path(path_type=Path)
 @click.option("--first-downbeat", metavar="TIME", help="Where bar 1 begins: seconds or m:ss.")
 @click.option("--beats-from", type=PATH, metavar="FILE", help="Take the beats from a beats text or a .jams file.")
 def command(
-    song: Path, out: Path | None, sections: Path | None, picture: Path | None, clicks: Path | None,
-    reading: int | None, tempo: float | None, metre: int | None, first_downbeat: str | None, beats_from: Path | None,
+    song: Path, out: Path | None, sections: Path | None, events: Path | None, picture: Path | None,
+    clicks: Path | None, reading: int | None, tempo: float | None, metre: int | None, first_downbeat: str | None,
+    beats_from: Path | None,
 ) -> None:
     # fmt: on
     """Show tempo, bars, metre and sections of SONG, and how sure they are.
 
-    Texts beside the song, called like it but ending in .beats and .sections, win over what is heard in it. Write
-    them with --out and --sections, mend them by hand, and every show follows.
+    Texts beside the song, called like it but ending in .beats, .sections and .events, win over what is heard in
+    it. Write them with --out, --sections and --events, mend them by hand, and every show follows.
 
     \b
     eavesong beats frost.wav --picture --click frost-clicks.wav     look and listen
@@ -53,15 +55,17 @@ def command(
     eavesong beats frost.wav --beats-from elsewhere.jams --out frost.beats
     """
     from eavesong.cli.words import seconds_of
-    from eavesong.music import Choice, Wishes
+    from eavesong.music import Choice, Wishes, events_for
 
     picture = song.parent / f"{song.stem}.beats.png" if picture is not None and not picture.name else picture
     _refuse_contradictions(reading, tempo, beats_from)
-    _refuse_targets(song, {"--out": out, "--sections": sections, "--picture": picture, "--click": clicks})
+    targets = {"--out": out, "--sections": sections, "--events": events, "--picture": picture, "--click": clicks}
+    _refuse_targets(song, targets)
     choice = Choice(reading, Wishes(tempo, metre, seconds_of(first_downbeat)), beats_from)
     chosen = _chosen(song, choice)
-    _show(song, chosen)
-    for line in _made(song, chosen, out, sections, picture, clicks):
+    answers = events_for(song, chosen.grid)
+    _show(song, chosen, answers)
+    for line in _made(song, chosen, answers, targets):
         click.echo(line)
     if choice.made and not out:
         click.echo(f"\nThis counted once. To keep it:\n  {_keeping(song, choice)}")
@@ -87,17 +91,20 @@ def _refuse_targets(song: Path, targets: dict[str, Path | None]) -> None:
             raise click.BadParameter(f"'{target}' ends with neither {' nor '.join(kinds)}.", param_hint=option)
         if target.exists() and song.exists() and target.samefile(song):
             raise click.BadParameter(f"{target} is the song itself. Choose another name.", param_hint=option)
-    if (listed := named.get("--sections")) and listed.suffix.lower() == ".jams":
-        raise click.BadParameter("a .jams file holds beats and sections. Write it with --out.", param_hint="--sections")
+    for option in ("--sections", "--events"):
+        if (listed := named.get(option)) and listed.suffix.lower() == ".jams":
+            raise click.BadParameter("a .jams file holds all of it. Write it with --out.", param_hint=option)
     if len({target.absolute() for target in named.values()}) < len(named):
         raise click.UsageError("Two things cannot be written to one file. Give each a name of its own.")
 
 
 def _chosen(song: Path, choice: Any) -> Chosen:
+    from eavesong.files import user_cache
     from eavesong.music import choose, texts_for
 
     if choice.hears or not all(texts_for(song, choice.beats)):
-        click.echo(f"Listening to {song.name} (the first song of all takes longer) …", err=True)
+        first = "" if (user_cache() / "songs").is_dir() else " (the first song of all takes longer)"
+        click.echo(f"Listening to {song.name}{first} …", err=True)
     try:
         return choose(song, choice)
     except MisfitError as fault:
@@ -105,46 +112,50 @@ def _chosen(song: Path, choice: Any) -> Chosen:
         raise click.BadParameter(str(fault), param_hint=hint) from None
 
 
-def _show(song: Path, chosen: Chosen) -> None:
-    from eavesong.music import describe, describe_others, word_for
+def _show(song: Path, chosen: Chosen, events: Events) -> None:
+    from eavesong.music import describe, describe_events, describe_others, events_text_for, word_for
 
     heard = chosen.reading
     sources = [chosen.beats.name if chosen.beats else "listening to it"]
     sources += [chosen.sections.name] if chosen.sections else []
+    sources += [text.name] if (text := events_text_for(song)) else []
     click.echo(f"song      {song.name}")
     click.echo(f"from      {' and '.join(sources)}" + (f", reading {chosen.shown + 1}" if chosen.shown else ""))
     if chosen.aside:
         click.echo(f"aside     {chosen.aside.name} does not count this time, as beats were chosen")
     if heard:
         click.echo(f"how sure  {word_for(heard.confidence)}")
-    click.echo(describe(chosen.grid, heard.sure if heard else None))
+    click.echo(f"{describe(chosen.grid, heard.sure if heard else None)}\n\n{describe_events(events)}")
     if heard and not heard.confidence:
         click.echo(f"\nno beat can be heard: a plain {chosen.grid.tempo:.4g} beats a minute stand in")
     elif len(chosen.readings) > 1:
         click.echo(f"\nalso heard, to be taken with --reading:\n{describe_others(chosen.readings, chosen.shown)}")
 
 
-def _made(
-    song: Path, chosen: Chosen, out: Path | None, sections: Path | None, picture: Path | None, clicks: Path | None
-) -> list[str]:
+def _made(song: Path, chosen: Chosen, events: Events, targets: dict[str, Path | None]) -> list[str]:
     """Write what was asked for; a line for each."""
-    from eavesong.music import write_beats, write_clicks, write_jams, write_sections
+    from eavesong.music import write_beats, write_clicks, write_events, write_jams, write_sections
 
     grid, heard = chosen.grid, chosen.reading
-    lines = [""] if any((out, sections, picture, clicks)) else []
+    out, sections, answers, picture, clicks = targets.values()
+    lines = [""] if any(targets.values()) else []
     if out and out.suffix.lower() == ".jams":
-        write_jams(out, grid, song.stem, heard.sure if heard else None)
-        lines.append(f"Wrote {grid.beat_count} beats and {len(grid.sections)} sections to {out}.")
+        write_jams(out, grid, song.stem, heard.sure if heard else None, events)
+        told = f"{grid.beat_count} beats, {len(grid.sections)} sections and {len(events.items)} events"
+        lines.append(f"Wrote {told} to {out}.")
     elif out:
         write_beats(out, grid)
         lines.append(f"Wrote {grid.beat_count} beats to {out}.")
     if sections:
         write_sections(sections, grid)
         lines.append(f"Wrote {len(grid.sections)} sections to {sections}.")
+    if answers:
+        write_events(answers, events)
+        lines.append(f"Wrote {len(events.items)} events to {answers}.")
     if picture:
         from eavesong.preview import heard_picture, save_picture
 
-        save_picture(heard_picture(song, grid, heard).picture, picture)
+        save_picture(heard_picture(song, grid, heard, events=events).picture, picture)
         lines.append(f"Drew {picture}.")
     if clicks:
         write_clicks(song, clicks, grid)

@@ -71,6 +71,39 @@ FRAME_INPUTS = _inputs(
     """,
 )
 
+EVENT_INPUTS = _inputs(
+    FRAME,
+    """
+    low_strength | 0..1 | strength of the last low drum stroke (bass drum)
+    low_age | beats | beats since it
+    low_count | - | low strokes so far
+    middle_strength | 0..1 | strength of the last middle drum stroke (snare, clap, tom)
+    middle_age | beats | beats since it
+    middle_count | - | middle strokes so far
+    high_strength | 0..1 | strength of the last high drum stroke (hi-hat, cymbal, shaker)
+    high_age | beats | beats since it
+    high_count | - | high strokes so far
+    hit_strength | 0..1 | strength of the last hit: one strong common stroke that stands out
+    hit_age | beats | beats since it
+    hit_count | - | hits so far
+    arrival_strength | 0..1 | strength of the last arrival: the downbeat after a stop or a build
+    arrival_age | beats | beats since it
+    arrival_count | - | arrivals so far
+    stop | 0..1 | strength of the stop that is on, silence inside the music; else 0
+    stop_progress | 0..1 | how far through the stop
+    fill | 0..1 | strength of the drum fill that is on; else 0
+    fill_progress | 0..1 | how far through the fill
+    build | 0..1 | strength of the build that is on, bars that grow; else 0
+    build_progress | 0..1 | how far through the build
+    lead | 0..1 | 1 while a voice or an instrument leads, else 0
+    lead_pitch | 0..1 | pitch of the lead, from its lowest note in this song to its highest; stays until the next
+    phrase | - | which phrase of the section, from 0
+    phrase_progress | 0..1 | how far through the phrase
+    phrase_bars | bars | bars of this phrase: 2, 4 or 8 as a rule
+    """,
+)
+FRAME_INPUTS += EVENT_INPUTS
+
 PIXEL_INPUTS = _inputs(
     PIXEL,
     """
@@ -99,7 +132,10 @@ INPUTS = {entry.name: entry for entry in FRAME_INPUTS + PIXEL_INPUTS}
 VARYING_ALONG_WIRE = ("x", "y", "z", "X", "Y", "Z", "u", "along", "px", "py", "turn")
 """Pixel inputs that change from one pixel to the next; the others are the same all along a prop or pure chance."""
 
-SIGNALS = ("loudness", "bass", "mid", "treble", "onset", "brightness")
+EVENTS = tuple(entry.name for entry in EVENT_INPUTS)
+"""Frame inputs that come from the song's events."""
+
+SIGNALS = ("loudness", "bass", "mid", "treble", "onset", "brightness", *EVENTS)
 """Frame inputs that come from the song's sound."""
 
 NAMED_NUMBERS = {"pi": math.pi}
@@ -179,6 +215,12 @@ stripes(p, share) | - | hard stripes, one a unit, lit for the first `share` of i
 hash(a[, b[, c]]) | 4, 6, 8 | a random number 0..1 that is always the same for the same arguments
 noise(x[, y[, z]]) | 8, 18, 40 | smooth random hills 0..1, about one a unit
 spectrum(p) | 4 | how loud the pitch p is now, 0 lowest to 1 highest
+ringing(strength, age, beats) | - | strength at age 0, fading to 0 over so many beats
+low_stroke(beats) | - | the last low drum stroke, ringing out over so many beats
+middle_stroke(beats) | - | the last middle drum stroke, ringing out over so many beats
+high_stroke(beats) | - | the last high drum stroke, ringing out over so many beats
+hit(beats) | - | the last hit, ringing out over so many beats
+arrival(beats) | - | the last arrival, ringing out over so many beats
 """
 
 _COLOURS = """

@@ -131,6 +131,32 @@ class _Lowerer:
     def _fwidth(self, value: Value) -> Value:
         return (footprint(self.graph, value[0]),)
 
+    # --- events ------------------------------------------------------------------------------------------------
+
+    def _ringing(self, strength: Value, age: Value, beats: Value) -> Value:
+        """(1 - age / beats)² of the strength; nothing where it rings for no time at all."""
+        left = self._less_one(self.add("min", 1.0, self.add("divide", age[0], beats[0])))
+        rung = self.add("multiply", strength[0], self.add("multiply", left, left))
+        return (self.add("select", self.add("less", 0.0, beats[0]), rung, 0.0),)
+
+    def _event(self, label: str, beats: Value) -> Value:
+        return self._ringing(self.name(f"{label}_strength"), self.name(f"{label}_age"), beats)
+
+    def _low_stroke(self, beats: Value) -> Value:
+        return self._event("low", beats)
+
+    def _middle_stroke(self, beats: Value) -> Value:
+        return self._event("middle", beats)
+
+    def _high_stroke(self, beats: Value) -> Value:
+        return self._event("high", beats)
+
+    def _hit(self, beats: Value) -> Value:
+        return self._event("hit", beats)
+
+    def _arrival(self, beats: Value) -> Value:
+        return self._event("arrival", beats)
+
     # --- colours -------------------------------------------------------------------------------------------------
 
     def _palette(self, place: Value) -> Value:

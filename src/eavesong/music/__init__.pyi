@@ -1,17 +1,30 @@
 from .choose import Choice, Chosen, choose
 from .clicks import write_clicks
-from .describe import describe, describe_others, word_for
+from .describe import describe, describe_events, describe_others, word_for
+from .events import Event, Events
 from .grid import BeatGrid, MusicalTime, Section
 from .jams import write_jams
-from .listening import Heard, Sounding, beats_for, hear, listen, listen_again, texts_for
+from .listening import Heard, Sounding, beats_for, events_for, events_text_for, hear, listen, listen_again, texts_for
 from .reading import Reading, Wishes
 from .signals import Signals
-from .texts import beats_text, read_grid, read_sections, sections_text, write_beats, write_sections
+from .texts import (
+    beats_text,
+    events_text,
+    read_events,
+    read_grid,
+    read_sections,
+    sections_text,
+    write_beats,
+    write_events,
+    write_sections,
+)
 
 __all__ = [
     "BeatGrid",
     "Choice",
     "Chosen",
+    "Event",
+    "Events",
     "Heard",
     "MusicalTime",
     "Reading",
@@ -23,10 +36,15 @@ __all__ = [
     "beats_text",
     "choose",
     "describe",
+    "describe_events",
     "describe_others",
+    "events_for",
+    "events_text",
+    "events_text_for",
     "hear",
     "listen",
     "listen_again",
+    "read_events",
     "read_grid",
     "read_sections",
     "sections_text",
@@ -34,6 +52,7 @@ __all__ = [
     "word_for",
     "write_beats",
     "write_clicks",
+    "write_events",
     "write_jams",
     "write_sections",
 ]

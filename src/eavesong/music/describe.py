@@ -12,6 +12,7 @@ from eavesong.music.grid import BeatGrid, Section
 from eavesong.words import clock_text
 
 if TYPE_CHECKING:
+    from eavesong.music.events import Events
     from eavesong.music.reading import Reading
 
 STEADY = 0.02
@@ -60,6 +61,22 @@ def describe_others(readings: Sequence[Reading], shown: int = 0) -> str:
             about = reading.about or ("the most likely" if number == 1 else "another way")
             tempo = f"{reading.grid.tempo:.4g} a minute"
             lines.append(f"{number:>3}  {about}, {tempo}, {percent(reading.confidence)}")
+    return "\n".join(lines)
+
+
+def describe_events(events: Events) -> str:
+    """What light answers to, counted, in two or three lines of at most 80 columns."""
+    strokes = [f"{len(events.labelled(kind))} {kind}" for kind in ("low", "middle", "high")]
+    counted = (("hit", "hits"), ("stop", "stops"), ("fill", "fills"), ("build", "builds"), ("arrival", "arrivals"),
+               ("phrase", "phrases"))  # fmt: skip
+    told = []
+    for label, several in counted:
+        if count := len(events.labelled(label)):
+            told.append(f"{count} {label if count == 1 else several}")
+    lead = sum(end - start for start, end, _ in events.spans("lead"))
+    lines = [f"strokes   {', '.join(strokes)}"]
+    lines += [f"events    {', '.join(told)}"] if told else []
+    lines += [f"lead      {clock_text(lead)} of it"] if lead else []
     return "\n".join(lines)
 
 

@@ -49,12 +49,13 @@ class Ear:
 def ear_meters(rate: int) -> list[Meter]:
     """The meters whose results make an `Ear`: bands, then notes."""
     return [
-        Meter(rate, FRAME_RATE, _hann(WINDOW * rate), _fine_weights, lambda rows, _: rows, _levels),
-        Meter(rate, CHROMA_RATE, _hann(CHROMA_WINDOW * rate), _note_weights, lambda rows, _: rows),
+        Meter(rate, FRAME_RATE, hann(WINDOW * rate), _fine_weights, lambda rows, _: rows, _levels),
+        Meter(rate, CHROMA_RATE, hann(CHROMA_WINDOW * rate), _note_weights, lambda rows, _: rows),
     ]
 
 
-def _hann(samples: float) -> Singles:
+def hann(samples: float) -> Singles:
+    """A Hann window of about so many samples, of a length that transforms fast."""
     from scipy.fft import next_fast_len
 
     length = next_fast_len(max(16, round(samples)), real=True)

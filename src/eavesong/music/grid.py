@@ -114,6 +114,21 @@ class BeatGrid:
         span = min(8, self.beat_count - 1)
         return 60.0 * span / float(np.median(self._seconds[span:] - self._seconds[:-span]))
 
+    @property
+    def kind_spans(self) -> tuple[Section, ...]:
+        """The sections with neighbours of one kind joined: each from the first one's start to the last one's end.
+
+        A label of several is that of the first. Sections without a kind stay alone.
+        """
+        spans: list[Section] = []
+        for section in self.sections:
+            before = spans[-1] if spans else None
+            if before and section.kind and section.kind == before.kind and section.start - before.end <= CLOSEST:
+                spans[-1] = Section(before.start, section.end, before.label, before.kind)
+            else:
+                spans.append(section)
+        return tuple(spans)
+
     def musical_time(self, seconds: ArrayLike) -> MusicalTime:
         """The musical time at ``seconds`` (f,): five float64 arrays of the same shape.
 

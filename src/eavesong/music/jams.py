@@ -1,9 +1,10 @@
-"""JAMS, the JSON in which people who study music exchange annotations: beats and sections of a song, in and out.
+"""JAMS, the JSON in which people who study music exchange annotations: beats and sections of a song, in and out, and
+its events, out.
 
 Fields and namespaces are those of the JAMS schema (Humphrey et al., ISMIR 2014; jams 0.3). Beats are observations of
 the namespace ``beat``, whose value is the position in the bar or null, or of ``beat_position``; sections are those of
 ``segment_open`` or another ``segment_…`` namespace whose values are words. Of several annotations of a kind the first
-that holds anything counts.
+that holds anything counts. Events are those of ``tag_open``: the value is the label, the confidence the strength.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from typing import Any
 from eavesong import __version__
 from eavesong.errors import BeatsError, Problem
 from eavesong.files import read_text, write_whole
+from eavesong.music.events import POINTS, SPANS, Events
 from eavesong.music.grid import (
     BEATS_PER_BAR,
     MOST_IN_A_BAR,
@@ -31,6 +33,7 @@ JAMS_VERSION = "0.3.5"
 """The version of the schema that is written."""
 BEATS = ("beat", "beat_position")
 SECTIONS = ("segment_open", "segment_salami_function", "segment_salami_upper", "segment_salami_lower", "segment_tut")
+STRENGTHS = "confidence is the strength of each event, 0 to 1; of the lead it is its pitch in the song's range"
 
 
 def read_jams(path: str | Path) -> tuple[tuple[float, ...], tuple[int, ...], tuple[Section, ...]]:
@@ -45,13 +48,18 @@ def read_jams(path: str | Path) -> tuple[tuple[float, ...], tuple[int, ...], tup
     return times, positions, sections
 
 
-def write_jams(path: str | Path, grid: BeatGrid, title: str = "", sure: Sequence[float] | None = None) -> None:
-    """Write ``grid`` as JAMS; ``sure`` is how sure each beat is, 0 to 1, where they were heard."""
-    write_whole(path, jams_text(grid, title, sure))
+def write_jams(
+    path: str | Path, grid: BeatGrid, title: str = "", sure: Sequence[float] | None = None, events: Events | None = None
+) -> None:
+    """Write ``grid`` and ``events`` as JAMS; ``sure`` is how sure each beat is, 0 to 1, where they were heard."""
+    write_whole(path, jams_text(grid, title, sure, events))
 
 
-def jams_text(grid: BeatGrid, title: str = "", sure: Sequence[float] | None = None) -> str:
-    """``grid`` as JAMS: beats with their positions, and the sections if there are any; reading gives the same."""
+def jams_text(
+    grid: BeatGrid, title: str = "", sure: Sequence[float] | None = None, events: Events | None = None
+) -> str:
+    """``grid`` as JAMS: beats with their positions, and the sections if there are any; reading gives the same. Events,
+    where there are any, are one more annotation."""
     told = [None] * grid.beat_count if sure is None else [round(float(each), 4) for each in sure]
     beats = [
         _observation(time, 0.0, position, confidence)
@@ -62,6 +70,8 @@ def jams_text(grid: BeatGrid, title: str = "", sure: Sequence[float] | None = No
     annotations = [_annotation("beat", beats, grid.duration, heard)]
     if parts:
         annotations.append(_annotation("segment_open", parts, grid.duration, heard))
+    if events is not None and events.items:
+        annotations.append(_annotation("tag_open", _observed(events), grid.duration, heard, STRENGTHS))
     metadata = {"title": title, "artist": "", "release": "", "duration": grid.duration, "identifiers": {}}
     tables = {"annotations": annotations, "file_metadata": metadata | {"jams_version": JAMS_VERSION}, "sandbox": {}}
     return json.dumps(tables, indent=1, ensure_ascii=False) + "\n"
@@ -71,9 +81,18 @@ def _observation(time: float, duration: float, value: Any, confidence: float | N
     return {"time": time, "duration": duration, "value": value, "confidence": confidence}
 
 
-def _annotation(namespace: str, data: list[dict[str, Any]], duration: float, heard: bool) -> dict[str, Any]:
+def _observed(events: Events) -> list[dict[str, Any]]:
+    """Points without length and spans with theirs, in order of time."""
+    points = [(each.time, 0.0, label, each.strength) for label in POINTS for each in events.labelled(label)]
+    spans = [(start, end - start, label, strength) for label in SPANS for start, end, strength in events.spans(label)]
+    return [_observation(*each) for each in sorted(points + spans)]
+
+
+def _annotation(
+    namespace: str, data: list[dict[str, Any]], duration: float, heard: bool, rules: str = ""
+) -> dict[str, Any]:
     """An annotation of the whole song; its metadata say how it came about."""
-    texts = dict.fromkeys(("corpus", "annotation_rules", "validation"), "")
+    texts = {"corpus": "", "annotation_rules": rules, "validation": ""}
     metadata = texts | {
         "curator": {"name": "", "email": ""},
         "annotator": {},

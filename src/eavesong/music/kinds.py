@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -45,6 +46,14 @@ GROWN = 1.15
 """How much stronger than its first third the last third of a build is: 2 dB."""
 SILENT = 0.02
 """Strength of a song of which nothing can be heard."""
+MOST, ENOUGH = 0.7, 0.6
+"""Share of a song from which one kind is too much of it to tell anything, and how much of it stays."""
+UNBROKEN = 60.0
+"""Seconds from which neighbours of one kind are told apart by what differs between them."""
+AUDIBLE = 1.02
+"""Ratio of two strengths (0.3 dB) from which one ranks before the other."""
+TOWARDS = {"quiet": {1: "steady"}, "high": {-1: "steady"}, "steady": {1: "high", -1: "quiet"}}
+"""What a section of each kind becomes that is stronger (1) or weaker (-1) than its like."""
 
 
 @dataclass(frozen=True)
@@ -87,13 +96,75 @@ def with_kinds(grid: BeatGrid, signals: Signals) -> BeatGrid:
 
 
 def kinds_of(sections: Sequence[Section], signals: Signals) -> list[str]:
-    """The kind of each section: one of `KINDS`. At least one is high where two differ in strength."""
+    """The kind of each section: one of `KINDS`. At least one is high where two differ in strength.
+
+    Sections are ranked within the song: where one kind would be most of it, or go on for more than a minute, those of
+    its sections that differ most become the kind next to it.
+    """
     strength = sum(share * np.asarray(getattr(signals, name), np.float64) for name, share in SHARES.items())
     parts = [_part(section, np.asarray(strength), signals.frame_rate) for section in sections]
     least = _least_of_high(parts)
     strong = {label for label, mean in _means(parts).items() if mean >= least}
     high = [part.strength >= (NEARLY * least if part.label in strong else least) for part in parts]
-    return [_kind(parts, index, high, least) for index in range(len(parts))]
+    kinds = [_kind(parts, index, high, least) for index in range(len(parts))]
+    return _broken(_shared(kinds, parts), parts)
+
+
+def _shared(kinds: list[str], parts: Sequence[_Part]) -> list[str]:
+    """``kinds`` of which neither quiet nor high is most of the song, where its sections differ."""
+    whole = sum(part.seconds for part in parts)
+    for kind in ("quiet", "high"):
+        direction = next(iter(TOWARDS[kind]))
+        share = sum(part.seconds for part, own in zip(parts, kinds, strict=True) if own == kind) / whole
+        if share <= MOST or all(part.strength < SILENT for part in parts):
+            continue
+        order = sorted(range(len(parts)), key=lambda index: -direction * parts[index].strength)
+        order = [index for index in order if kinds[index] == kind]
+        last = parts[order[-1]].strength
+        for index in order:
+            alike = max(parts[index].strength, last) < AUDIBLE * max(min(parts[index].strength, last), SILENT)
+            if share <= ENOUGH or alike:
+                break
+            kinds[index] = TOWARDS[kind][direction]
+            share -= parts[index].seconds / whole
+    return kinds
+
+
+def _broken(kinds: list[str], parts: Sequence[_Part]) -> list[str]:
+    """``kinds`` in which neighbours of one kind last for a minute at most, where they differ."""
+    for _ in range(len(parts)):
+        longer = [run for run in _runs(kinds) if _seconds(parts, run) > UNBROKEN and kinds[run[0]] in TOWARDS]
+        changes = [change for run in longer if (change := _change(kinds, parts, run))]
+        if not changes:
+            break
+        index, kind = changes[0]
+        kinds[index] = kind
+    return kinds
+
+
+def _runs(kinds: Sequence[str]) -> list[range]:
+    """The sections of each stretch of one kind."""
+    edges = [0, *(at for at in range(1, len(kinds)) if kinds[at] != kinds[at - 1]), len(kinds)]
+    return [range(begin, end) for begin, end in pairwise(edges)]
+
+
+def _seconds(parts: Sequence[_Part], run: Sequence[int]) -> float:
+    return sum(parts[index].seconds for index in run)
+
+
+def _change(kinds: Sequence[str], parts: Sequence[_Part], run: range) -> tuple[int, str] | None:
+    """The section of a stretch that becomes another kind, and which: that which leaves the shortest stretches."""
+    mean = sum(parts[index].strength * parts[index].seconds for index in run) / _seconds(parts, run)
+    best: tuple[float, int, str] | None = None
+    for index in run:
+        ratio = parts[index].strength / max(mean, SILENT)
+        kind = TOWARDS[kinds[index]].get(1 if ratio > 1 else -1)
+        if kind is None or max(ratio, 1 / max(ratio, 1e-9)) < AUDIBLE**0.5:
+            continue
+        left = max(_seconds(parts, range(run.start, index)), _seconds(parts, range(index + 1, run.stop)))
+        if best is None or left < best[0]:
+            best = (left, index, kind)
+    return None if best is None else best[1:]
 
 
 def _part(section: Section, strength: Floats, rate: float) -> _Part:

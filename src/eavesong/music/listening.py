@@ -1,4 +1,4 @@
-"""Listening to a song once: its beat grid and signals, kept for the next time."""
+"""Listening to a song once: its beat grid, its signals and what light answers to, kept for the next time."""
 
 from __future__ import annotations
 
@@ -15,11 +15,14 @@ from eavesong.music.kinds import with_kinds
 from eavesong.music.reading import NO_WISHES, Reading, Wishes
 from eavesong.music.recount import with_sections
 from eavesong.music.signals import NAMES, Signals
-from eavesong.music.texts import read_grid, read_sections
+from eavesong.music.texts import read_events, read_grid, read_sections
 from eavesong.sources import fingerprint
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+
+    from eavesong.music.events import Events
+    from eavesong.music.sketch import Sketch
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,6 +34,8 @@ class Sounding:
     """Seconds."""
     audio_hash: str
     """SHA-256 of the song's file."""
+    sketch: Sketch | None
+    """What its events are found in; None where nobody has asked for it yet."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,6 +82,39 @@ def listen(song_path: str | Path, *, cache: bool = True) -> Heard:
         heard = _analyse(song_path, audio_hash)
         _keep(_kept_at(audio_hash), heard)
     return heard
+
+
+def events_for(song: str | Path, grid: BeatGrid) -> Events:
+    """What light answers to in ``song``, whose beats are ``grid``: what is heard, unless a text says otherwise.
+
+    Where a text called like the song with ``.events`` lies beside it, its events win over those heard of every label
+    that it names. Raises BeatsError for a bad text, AudioError for a song that cannot be read.
+    """
+    from eavesong.music.answers import find_events
+
+    text = events_text_for(song)
+    written = read_events(text) if text else None
+    sounding = _sketched(song)
+    assert sounding.sketch is not None
+    found = find_events(sounding.sketch, sounding.signals, grid)
+    return found.given_way(written) if written else found
+
+
+def events_text_for(song: str | Path) -> Path | None:
+    """The events text that counts for ``song``: the one beside it, else None."""
+    return _beside(song, ".events")
+
+
+def _sketched(song_path: str | Path) -> Sounding:
+    """The song with its sketch, made the first time it is asked for."""
+    from eavesong.music.sound import sound_hash
+
+    audio_hash = sound_hash(song_path)
+    sounding = _recall(_kept_at(audio_hash), audio_hash)
+    if sounding is None or sounding.sketch is None:
+        sounding = _measure(song_path, audio_hash, sketched=True)
+        _keep(_kept_at(audio_hash), sounding)
+    return sounding
 
 
 def _kept_at(audio_hash: str) -> Path:
@@ -146,25 +184,37 @@ def _analyse(song_path: str | Path, audio_hash: str, wishes: Wishes = NO_WISHES)
     from eavesong.music.bands import gather, powers_meter
     from eavesong.music.ear import Ear, ear_meters
     from eavesong.music.signals import signals_of
+    from eavesong.music.sketch import sketch_of
     from eavesong.music.sound import open_sound
+    from eavesong.music.tones import tones_meter
     from eavesong.music.track import track
 
     with open_sound(song_path) as sound:
-        powers, fine, chroma = gather(sound, [powers_meter(sound.rate), *ear_meters(sound.rate)])
-    signals = signals_of(powers)
+        meters = [powers_meter(sound.rate), *ear_meters(sound.rate), tones_meter(sound.rate)]
+        powers, fine, chroma, tones = gather(sound, meters)
+    signals, sketch = signals_of(powers), sketch_of(powers, fine, tones)
     found = track(powers, Ear(fine, chroma, powers.duration), wishes)
     readings = tuple(replace(reading, grid=with_kinds(reading.grid, signals)) for reading in found)
-    return Heard(signals, powers.duration, audio_hash, readings)
+    return Heard(signals, powers.duration, audio_hash, sketch, readings)
 
 
-def _measure(song_path: str | Path, audio_hash: str) -> Sounding:
-    from eavesong.music.bands import measure
+def _measure(song_path: str | Path, audio_hash: str, sketched: bool = False) -> Sounding:
+    """The signals of a song and, where ``sketched``, what its events are found in."""
+    from eavesong.music.bands import gather, measure, powers_meter
     from eavesong.music.signals import signals_of
     from eavesong.music.sound import open_sound
 
     with open_sound(song_path) as sound:
-        powers = measure(sound)
-    return Sounding(signals_of(powers), powers.duration, audio_hash)
+        if not sketched:
+            powers = measure(sound)
+            return Sounding(signals_of(powers), powers.duration, audio_hash, None)
+        from eavesong.music.ear import ear_meters
+        from eavesong.music.sketch import sketch_of
+        from eavesong.music.tones import tones_meter
+
+        meters = [powers_meter(sound.rate), ear_meters(sound.rate)[0], tones_meter(sound.rate)]
+        powers, fine, tones = gather(sound, meters)
+    return Sounding(signals_of(powers), powers.duration, audio_hash, sketch_of(powers, fine, tones))
 
 
 def _keep(path: Path, sounding: Sounding) -> None:
@@ -178,6 +228,10 @@ def _keep(path: Path, sounding: Sounding) -> None:
         "frame_rate": np.array(signals.frame_rate),
         "spectrum": signals.spectrum,
     }
+    if sounding.sketch is not None:
+        from eavesong.music.sketch import kept_sketch
+
+        entries |= {f"sketch_{name}": value for name, value in kept_sketch(sounding.sketch).items()}
     if isinstance(sounding, Heard):
         entries["readings"] = np.array(json.dumps([asdict(reading) for reading in sounding.readings]))
     with whole_file(path) as draft, open(draft, "wb") as file:
@@ -202,10 +256,16 @@ def _sounding(entries: Mapping[str, Any], audio_hash: str) -> Sounding:
     signals = Signals(
         float(entries["frame_rate"]), **{name: entries[name] for name in NAMES}, spectrum=entries["spectrum"]
     )
+    kept = {name.removeprefix("sketch_"): value for name, value in entries.items() if name.startswith("sketch_")}
+    sketch = None
+    if kept:
+        from eavesong.music.sketch import sketch_kept
+
+        sketch = sketch_kept(kept)
     if "readings" not in entries:
-        return Sounding(signals, duration, audio_hash)
+        return Sounding(signals, duration, audio_hash, sketch)
     readings = tuple(_reading(kept) for kept in json.loads(str(entries["readings"])))
-    return Heard(signals, duration, audio_hash, readings)
+    return Heard(signals, duration, audio_hash, sketch, readings)
 
 
 def _reading(kept: dict[str, Any]) -> Reading:

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-LONGEST = 40
-"""Bars of the longest section that is looked for."""
+LONGEST, LONGEST_SECONDS = 40, 56.0
+"""Bars, and seconds, of the longest section that is looked for: one that lasts longer says nothing to who lights it."""
 FEWEST = 4
 """Bars below which a song is one section."""
 REACH = 4
@@ -71,7 +71,8 @@ def boundaries(bars: Bars) -> list[int]:
     worth, spread, uneven = _worth(bars), _spread(bars.sound), _unevenness()
     best, back = np.zeros(count + 1), np.zeros(count + 1, np.int64)
     for end in range(1, count + 1):
-        begins = np.arange(max(0, end - LONGEST), end)
+        first = int(np.searchsorted(bars.edges, bars.edges[end] - LONGEST_SECONDS))
+        begins = np.arange(min(end - 1, max(0, end - LONGEST, first)), end)
         length = uneven[end - begins] / (2 if end == count else 1)  # songs end where they like
         ends = np.where((begins == 0) | (end == count), AT_THE_ENDS, 1.0)
         cost = best[begins] - worth[begins] + SECTION + SPREAD * spread[end, end - begins]

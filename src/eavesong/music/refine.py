@@ -31,6 +31,13 @@ EARLY = 0.03
 """Seconds by which a beat may come before the sound begins: what measuring leaves."""
 SMOOTHED = 9
 """Beats through which a parabola is laid: players do not change their tempo twice in four beats."""
+EVEN, FARTHEST_EVEN = 0.012, 0.05
+"""Seconds by which nearly all beats, and any of them, may lie off even ones and still be even ones measured with
+noise. A player drifts further within a minute."""
+MOST_EVEN = 0.95
+"""Share of the beats that must lie so."""
+FEWEST_EVEN = 24
+"""Beats from which that can be told."""
 STRAY = 0.012
 """Seconds by which beats may lie off that curve and still be taken for steady ones that were measured with noise."""
 
@@ -44,7 +51,7 @@ def refined(frames: Floats, rise: Floats, begin: float, end: float) -> tuple[Flo
     """
     expected = frames / FRAME_RATE - CENTRE + LATENESS
     moved = _moves(expected * FRAME_RATE, rise)
-    times = _steadied(expected + moved / FRAME_RATE - LATENESS)
+    times = _evened(_steadied(expected + moved / FRAME_RATE - LATENESS))
     kept = np.flatnonzero((times >= begin - EARLY) & (times < min(end, LATEST)))
     times = np.maximum(times[kept], 0.0)
     apart = np.append(True, np.diff(times) > CLOSEST) if len(times) else np.zeros(0, bool)
@@ -59,6 +66,23 @@ def _steadied(times: Floats) -> Floats:
     stray = np.pad(np.abs(smooth - times), SMOOTHED // 2, mode="edge")
     steady = sliding_window_view(stray, SMOOTHED).max(axis=1) < STRAY
     return np.asarray(np.where(steady, smooth, times))
+
+
+def _evened(times: Floats) -> Floats:
+    """Beats (n,) exactly as far apart as each other, where they are measured to be so all through: a machine's."""
+    if len(times) < FEWEST_EVEN:
+        return times
+    beats = np.arange(len(times))
+    slope, start = np.polyfit(beats, times, 1)
+    for _ in range(2):  # a few beats measured wrongly must not tilt the line
+        near = np.abs(start + slope * beats - times) < EVEN
+        if near.mean() < MOST_EVEN:
+            return times
+        slope, start = np.polyfit(beats[near], times[near], 1)
+    stray = np.abs(start + slope * beats - times)
+    if (stray < EVEN).mean() < MOST_EVEN or np.median(stray) > EVEN / 2 or stray.max() > FARTHEST_EVEN:
+        return times
+    return np.asarray(start + slope * beats)
 
 
 def smoothed(values: Floats) -> Floats:

@@ -8,15 +8,18 @@ the same height.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+
+from eavesong.music.events import NOTHING, Events
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from eavesong.music.bands import Powers
+    from eavesong.music.grid import BeatGrid
 
     Floats = NDArray[np.float64]
     Singles = NDArray[np.float32]
@@ -75,11 +78,20 @@ class Signals:
     """The middle of the spectrum (its centroid) in pitch: 0 where the song sounds dull, 1 where it sounds bright."""
     spectrum: NDArray[np.uint8]
     """Bands of equal width in pitch, with middles from 40 Hz to 16 kHz."""
+    events: Events = NOTHING
+    """What light answers to, where it is followed."""
+    grid: BeatGrid | None = None
+    """The beats that events are counted in; None where no events are followed."""
+
+    def following(self, events: Events, grid: BeatGrid) -> Signals:
+        """These signals with events, counted in the beats of ``grid``."""
+        return replace(self, events=events, grid=grid)
 
     def at(self, seconds: ArrayLike) -> dict[str, Floats]:
         """Every signal at ``seconds`` (f,): float64 (f,) by name, and ``spectrum`` (f, 32).
 
-        Each is the value of the last frame at or before the moment; 0 before the song and after it.
+        Each is the value of the last frame at or before the moment; 0 before the song and after it. What `Events.at`
+        gives comes with them; where no events are followed, it is as if there were none.
         """
         moments = np.atleast_1d(np.asarray(seconds, dtype=np.float64))
         # 0.29 s × 100 is a hair below 29: a hundredth of a microsecond mends that.
@@ -88,7 +100,7 @@ class Signals:
         index = np.where(inside, frames, 0).astype(np.int64)
         values = {name: np.where(inside, getattr(self, name)[index], 0.0).astype(np.float64) for name in NAMES}
         spectrum = np.where(inside[:, None], self.spectrum[index], 0).astype(np.float64) / SPECTRUM_STEPS
-        return values | {"spectrum": spectrum}
+        return values | self.events.at(moments, self.grid) | {"spectrum": spectrum}
 
 
 def signals_of(powers: Powers) -> Signals:
@@ -106,7 +118,7 @@ def signals_of(powers: Powers) -> Signals:
     spectrum = np.empty(powers.bands.shape, np.uint8)
     for band, highest in enumerate(lift * _tops(powers.bands.T)):
         spectrum[:, band] = np.rint(_followed(powers.bands[:, band], highest, "spectrum") * SPECTRUM_STEPS)
-    halves = {name: signal.astype(np.float16) for name, signal in values.items()}
+    halves: dict[str, Any] = {name: signal.astype(np.float16) for name, signal in values.items()}
     return Signals(float(FRAME_RATE), **halves, spectrum=spectrum)
 
 

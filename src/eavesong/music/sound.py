@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
+import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from io import BufferedReader
@@ -34,8 +35,11 @@ LOUDEST = 1e6
 """Samples beyond this are cut: full scale is 1, and squares must stay finite in float32."""
 MISSING = 0.1
 """Seconds by which the decoded may fall short of the declared elsewhere: an encoder's delay and padding are less."""
-EXACT = ("WAV", "AIFF", "FLAC", "OGG")
+EXACT = ("WAV", "AIFF", "FLAC")
 """libsndfile's formats that know their length to the sample: a hole of 25 ms shifts all that follows it."""
+WHOLE = 1.0
+"""Seconds by which an Ogg stream whose pages are all there may fall short of what they count: some encoders count what
+they never wrote. Nothing is missing between its sounds then."""
 
 CONTAINERS = "mov,mp4,m4a,3gp,3g2,mj2,aac,matroska,webm,asf,caf,ac3,eac3,mpeg,mpegts,wv,tta,ape,dsf,avi"
 """Names of FFmpeg's readers that may be used: none of them follows links to other files, as playlists would."""
@@ -80,7 +84,8 @@ def open_sound(path: str | Path) -> Iterator[Sound]:
     with _open_file(path) as file:
         _refuse_cut(name, file)
         try:
-            reader = soundfile.SoundFile(file)
+            with quiet():
+                reader = soundfile.SoundFile(file)
         except (soundfile.LibsndfileError, TypeError):  # TypeError: a name that ends in .raw
             file.seek(0)
             with _open_container(name, file) as sound:
@@ -122,15 +127,41 @@ def _decode(name: str, reader: Any) -> Iterator[NDArray[np.float32]]:
     size = max(1, BLOCK // reader.channels)
     decoded, declared = 0, reader.frames
     try:
-        while len(block := reader.read(size, dtype="float32", always_2d=True)):
+        while len(block := _read(reader, size)):
             decoded += len(block)
             yield block
     except soundfile.LibsndfileError as fault:
         raise _damaged(name, decoded / reader.samplerate, fault) from None
     # A stream of unknown length declares the largest number there is.
     if declared < 1 << 62:
-        missing = 0.0 if reader.format in EXACT else MISSING
+        missing = 0.0 if reader.format in EXACT else WHOLE if reader.format == "OGG" else MISSING
         _refuse_short(name, decoded / reader.samplerate, declared / reader.samplerate, missing)
+
+
+def _read(reader: Any, size: int) -> NDArray[np.float32]:
+    with quiet() if reader.format == "MP3" else contextlib.nullcontext():
+        return np.asarray(reader.read(size, dtype="float32", always_2d=True))
+
+
+@contextlib.contextmanager
+def quiet() -> Iterator[None]:
+    """Nothing that a decoder says of its own accord reaches the screen: what is wrong, our errors say.
+
+    Decoders write to the process's standard error itself, past Python; so that goes nowhere for as long as this lasts.
+    """
+    try:
+        kept = os.dup(2)
+    except OSError:  # closed
+        yield
+        return
+    try:
+        with open(os.devnull, "wb") as nowhere:
+            sys.stderr.flush()
+            os.dup2(nowhere.fileno(), 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
 
 
 @contextlib.contextmanager
@@ -201,7 +232,30 @@ def _refuse_cut(name: str, file: BufferedReader) -> None:
         file.seek(max(0, size - 0x20000))
         if not _ends_well(file.read()):
             raise _error(name, "its end is missing", AGAIN)
+        if (place := _first_hole(file, size)) is not None:
+            raise _error(name, f"cannot be read after {place:,} of {size:,} bytes: a piece of it is damaged", AGAIN)
     file.seek(0)
+
+
+def _first_hole(file: BufferedReader, size: int) -> int | None:
+    """Where the pages of an Ogg file cease to follow each other, in bytes; None where none is missing.
+
+    A page is a header of 27 bytes, a table of the lengths of its segments, and these (RFC 3533, section 6); the pages
+    of each stream are numbered. What comes after the last page of the last stream does not matter.
+    """
+    place, numbers, ended = 0, dict[bytes, int](), False
+    while place + 27 <= size:
+        file.seek(place)
+        head = file.read(27)
+        if head[:4] != b"OggS":
+            return None if ended else place
+        serial, number = head[14:18], int.from_bytes(head[18:22], "little")
+        if number != numbers.get(serial, number - 1) + 1:
+            return place
+        numbers[serial] = number
+        ended = bool(head[5] & 4)
+        place += 27 + head[26] + sum(file.read(head[26]))
+    return None
 
 
 def _ends_well(ogg: bytes) -> bool:

@@ -1,10 +1,11 @@
-"""Beat and section texts: the annotation texts that ``mir_eval.io`` and annotation editors read and write.
+"""Beat, section and event texts: the annotation texts that ``mir_eval.io`` and annotation editors read and write.
 
 A *beats* text has one line per beat: its time in seconds and, after a tab or spaces, its position in the bar
 (``mir_eval.io.load_labeled_events`` reads it). When no line has a position (``load_events``), the song is taken to
 be in bars of four from the first beat on. A *sections* text has one line per section: start, end and label
 (``load_labeled_intervals``); a section's kind, where it has one, stands in brackets behind the label:
-``verse (quiet)``. Lines beginning with ``#`` and empty lines count for nothing.
+``verse (quiet)``. An *events* text has one line per event: its time, its label, and perhaps its strength
+(``load_labeled_events``). Lines beginning with ``#`` and empty lines count for nothing.
 """
 
 from __future__ import annotations
@@ -13,9 +14,10 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
-from eavesong.errors import BeatsError, MisfitError, Problem
+from eavesong.errors import BeatsError, MisfitError, Problem, advise
 from eavesong.files import read_text, write_whole
-from eavesong.music.grid import BEATS_PER_BAR, BeatGrid, Misfit, Section, misfits_of_beats, misfits_of_sections
+from eavesong.music.events import LABELS, Event, Events
+from eavesong.music.grid import BEATS_PER_BAR, LATEST, BeatGrid, Misfit, Section, misfits_of_beats, misfits_of_sections
 from eavesong.music.kinds import label_and_kind, labelled
 
 JAMS = ".jams"
@@ -77,6 +79,30 @@ def beats_text(grid: BeatGrid) -> str:
 def sections_text(grid: BeatGrid) -> str:
     """The sections of ``grid`` as a sections text."""
     return "".join(f"{part.start!r}\t{part.end!r}\t{labelled(part)}\n" for part in grid.sections)
+
+
+def read_events(path: str | Path) -> Events:
+    """The events in an events text, in order of time. Raises BeatsError with every line that cannot be used."""
+    problems: list[Problem] = []
+    events: list[Event] = []
+    for number, columns in _columns(path, 4):
+        try:
+            events.append(_event(columns))
+        except MisfitError as fault:
+            problems.append(_problem(path, number, fault.found, fault.instead))
+    if problems:
+        raise BeatsError(problems)
+    return Events.of(events)
+
+
+def write_events(path: str | Path, events: Events) -> None:
+    """Write ``events`` to ``path``, one ``time<TAB>label<TAB>strength`` a line; reading them gives the same."""
+    write_whole(path, events_text(events))
+
+
+def events_text(events: Events) -> str:
+    """``events`` as an events text."""
+    return "".join(f"{each.time!r}\t{each.label}\t{each.strength:g}\n" for each in events.items)
 
 
 def _beats(path: str | Path, problems: list[Problem]) -> tuple[tuple[float, ...], tuple[int, ...]]:
@@ -143,6 +169,21 @@ def _section(columns: list[str]) -> Section:
     if len(columns) < 3:
         raise MisfitError("a section needs three columns", "Write start, end and label: 0.0 12.5 verse.")
     return Section(_seconds(columns[0]), _seconds(columns[1]), *label_and_kind(columns[2]))
+
+
+def _event(columns: list[str]) -> Event:
+    if len(columns) < 2:
+        raise MisfitError("the event has no label", "Write time, label and strength: 12.5 hit 0.8.")
+    time, label = _seconds(columns[0]), columns[1]
+    if not 0 <= time <= LATEST:
+        raise MisfitError(f"the time {time:g} s is not in a song", f"Write seconds from 0 to {LATEST:.0f}.")
+    if label not in LABELS:
+        raise MisfitError(f"{label!r:.40} is no event", f"{advise(label, LABELS, 'label')}")
+    if len(columns) == 2:
+        return Event(time, label)
+    if len(columns) > 3 or not _NUMBER.fullmatch(columns[2]) or not 0 <= float(columns[2]) <= 1:
+        raise MisfitError(f"{' '.join(columns[2:])!r:.40} is no strength", "Write a number from 0 to 1.")
+    return Event(time, label, float(columns[2]))
 
 
 def _note(path: str | Path, lines: list[_LINE], misfits: Iterator[Misfit], problems: list[Problem]) -> None:

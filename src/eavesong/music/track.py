@@ -229,7 +229,8 @@ def _sure(right: Floats, confidence: float) -> tuple[float, ...]:
     """How sure each beat is, from its own log odds and its neighbours': the mean is the song's confidence."""
     chance = 1 / (1 + np.exp(-right))
     bell = np.hanning(AROUND + 2)[1:-1]
-    around = np.convolve(chance, bell, mode="same") / np.convolve(np.ones(len(chance)), bell, mode="same")
+    inner = slice(AROUND // 2, AROUND // 2 + len(chance))  # mode="same" would be as long as the bell in a short song
+    around = np.convolve(chance, bell)[inner] / np.convolve(np.ones(len(chance)), bell)[inner]
     share = around / max(float(around.mean()), 1e-6)
     return tuple(float(sure) for sure in np.round(np.clip(confidence * share, 0.0, 1.0), 3))
 

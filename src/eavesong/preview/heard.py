@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.preview.heard_events import draw_events
 from eavesong.preview.ink import ACCENT, FAINT, PAPER, TEXT, font
 from eavesong.words import clock_text
 
 if TYPE_CHECKING:
-    from eavesong.music import BeatGrid, Reading, Section
+    from eavesong.music import BeatGrid, Events, Reading, Section
 
 Bytes = NDArray[np.uint8]
 Floats = NDArray[np.float64]
@@ -31,8 +32,10 @@ SHORTEST = 2.0
 
 # What lies in a row, from its top down: where each begins and how tall it is.
 PARTS, NUMBERS, TICKS = (0, 18), (18, 16), (34, 10)
-WAVE, BANDS, SURENESS, TIMES = (46, 84), (132, 96), (232, 7), (241, 16)
-ROW = 276
+WAVE, BANDS = (46, 84), (132, 96)
+STROKES, LEAD, SPANS = (231, 27), (260, 26), (288, 10)
+SURENESS, TIMES = (300, 7), (309, 16)
+ROW = 344
 """From row to row."""
 
 LABELS = ((62, 92, 150), (122, 78, 132), (52, 112, 112), (140, 92, 60), (84, 104, 66), (132, 66, 84), (80, 80, 150),
@@ -75,9 +78,29 @@ class HeardSheet:
         """The first line of a row."""
         return TOP + row * ROW
 
+    def pieces(self, start: float, end: float) -> list[tuple[int, int, int]]:
+        """Row, first and last column of each piece of a stretch of the song (seconds), one a row."""
+        found = []
+        first, last = (min(max(int(at / self.row_seconds), 0), self.rows - 1) for at in (start, end))
+        for row in range(first, last + 1):
+            begin, stop = row * self.row_seconds, (row + 1) * self.row_seconds
+            if start < stop and end > begin:
+                edges = [self.left + (at - begin) / self.row_seconds * (self.right - self.left)
+                         for at in (max(start, begin), min(end, stop))]  # fmt: skip
+                found.append((row, round(edges[0]), round(edges[1])))
+        return found
 
-def heard_picture(song: str | Path, grid: BeatGrid, heard: Reading | None = None, width: int = WIDTH) -> HeardSheet:
-    """The picture of a song with ``grid``; ``heard`` tells how sure the beats are, where they were heard.
+
+def heard_picture(
+    song: str | Path,
+    grid: BeatGrid,
+    heard: Reading | None = None,
+    width: int = WIDTH,
+    events: Events | None = None,
+) -> HeardSheet:
+    """The picture of a song with ``grid`` and, where given, its ``events``.
+
+    ``heard`` tells how sure the beats are, where they were heard.
 
     The wave is read from the song block by block, the spectrum is the kept signal. Raises AudioError when the song
     cannot be read.
@@ -90,7 +113,7 @@ def heard_picture(song: str | Path, grid: BeatGrid, heard: Reading | None = None
     sheet = HeardSheet(picture, LEFT, width - RIGHT, row_seconds, rows)
     _paint_wave(sheet, _wave(song, sheet), grid.duration)
     _paint_bands(sheet, signals.spectrum, signals.frame_rate, grid.duration)
-    return _drawn(sheet, Path(song).name, grid, heard)
+    return _drawn(sheet, Path(song).name, grid, heard, events)
 
 
 def _rows(duration: float) -> tuple[int, float]:
@@ -167,7 +190,7 @@ def _paint_bands(sheet: HeardSheet, spectrum: NDArray[np.uint8], frame_rate: flo
         sheet.picture[top : top + tall, sheet.left : sheet.left + last - first] = table[loudest[:, bands].T]
 
 
-def _drawn(sheet: HeardSheet, name: str, grid: BeatGrid, heard: Reading | None) -> HeardSheet:
+def _drawn(sheet: HeardSheet, name: str, grid: BeatGrid, heard: Reading | None, events: Events | None) -> HeardSheet:
     from PIL import Image, ImageDraw
 
     image = Image.fromarray(sheet.picture)
@@ -176,6 +199,8 @@ def _drawn(sheet: HeardSheet, name: str, grid: BeatGrid, heard: Reading | None) 
     _draw_times(pen, sheet, grid.duration)
     _draw_sections(pen, sheet, grid)
     _draw_beats(pen, sheet, grid)
+    if events:
+        draw_events(pen, sheet, events)
     if heard:
         _draw_sureness(pen, sheet, grid, heard.sure)
     return replace(sheet, picture=np.asarray(image))
@@ -212,7 +237,9 @@ def _draw_times(pen: Any, sheet: HeardSheet, duration: float) -> None:
         if long:
             pen.text((x + 3, y + 2), clock_text(number * ticks, 1 if named < 1 else 0), fill=FAINT, font=font(12))
     for row in range(sheet.rows):
-        for (above, tall), word in ((NUMBERS, "bar"), (WAVE, "wave"), (BANDS, "pitch"), (TIMES, "time")):
+        named_parts = ((NUMBERS, "bar"), (WAVE, "wave"), (BANDS, "pitch"), (STROKES, "strokes"), (LEAD, "lead"),
+                       (SPANS, "events"), (TIMES, "time"))  # fmt: skip
+        for (above, tall), word in named_parts:
             middle = sheet.top(row) + above + tall / 2
             pen.text((sheet.left - 9, middle), word, fill=(*FAINT, 170), font=font(12), anchor="rm")
 
@@ -222,11 +249,12 @@ def _draw_sections(pen: Any, sheet: HeardSheet, grid: BeatGrid) -> None:
     labels = list(dict.fromkeys(section.label for section in grid.sections))
     for section in grid.sections:
         colour = LABELS[labels.index(section.label) % len(LABELS)]
-        for row, left, right in _pieces(sheet, section.start, min(section.end, grid.duration)):
+        for row, left, right in sheet.pieces(section.start, min(section.end, grid.duration)):
             y = sheet.top(row) + PARTS[0]
-            pen.rectangle((left, y, right - 2, y + PARTS[1] - 5), fill=colour)
+            last = max(left, right - 2)  # a section may end just after a row begins
+            pen.rectangle((left, y, last, y + PARTS[1] - 5), fill=colour)
             if section.kind:
-                pen.rectangle((left, y + PARTS[1] - 4, right - 2, y + PARTS[1] - 1), fill=KIND_COLOURS[section.kind])
+                pen.rectangle((left, y + PARTS[1] - 4, last, y + PARTS[1] - 1), fill=KIND_COLOURS[section.kind])
             words = _fitting(pen, section, right - left - 10)
             pen.text((left + 6, y + 6), words, fill=TEXT, font=font(12), anchor="lm")
 
@@ -239,18 +267,6 @@ def _fitting(pen: Any, section: Section, room: float) -> str:
         if pen.textlength(words, font=font(12)) <= room:
             return words
     return ""
-
-
-def _pieces(sheet: HeardSheet, start: float, end: float) -> list[tuple[int, int, int]]:
-    """Row, first and last column of each piece of a stretch of the song, one a row."""
-    pieces = []
-    for row in range(sheet.rows):
-        begin, stop = row * sheet.row_seconds, (row + 1) * sheet.row_seconds
-        if start < stop and end > begin:
-            edges = [sheet.left + (at - begin) / sheet.row_seconds * (sheet.right - sheet.left)
-                     for at in (max(start, begin), min(end, stop))]  # fmt: skip
-            pieces.append((row, round(edges[0]), round(edges[1])))
-    return pieces
 
 
 def _draw_beats(pen: Any, sheet: HeardSheet, grid: BeatGrid) -> None:
@@ -280,7 +296,7 @@ def _draw_sureness(pen: Any, sheet: HeardSheet, grid: BeatGrid, sure: tuple[floa
     """The strip below the sound: from beat to beat, the clearer the surer."""
     edges = [0.0, *((a + b) / 2 for a, b in zip(grid.times, grid.times[1:], strict=False)), grid.duration]
     for begin, end, each in zip(edges, edges[1:], sure, strict=False):
-        for row, left, right in _pieces(sheet, begin, min(end, grid.duration)):
+        for row, left, right in sheet.pieces(begin, min(end, grid.duration)):
             y = sheet.top(row) + SURENESS[0]
             pen.rectangle((left, y, max(right - 1, left), y + SURENESS[1] - 1), fill=_between(each))
 

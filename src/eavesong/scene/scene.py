@@ -22,6 +22,7 @@ from eavesong.scene.order import Order, Terms
 if TYPE_CHECKING:
     from eavesong.layout import Layout
     from eavesong.music import BeatGrid, Signals
+    from eavesong.music.listening import Timed
     from eavesong.scene.layers import Layer
     from eavesong.scene.place import PlacedCue
     from eavesong.scene.strings import Strings
@@ -124,17 +125,29 @@ def scene_of(show: Show, layout: Layout, order: Order) -> Scene:
     from eavesong.show.load import hear_song
 
     song, heard = hear_song(show, order.song)
+    cues = place_cues(show, layout, heard.grid)
     return Scene(
         layout=layout,
         grid=heard.grid,
-        cues=place_cues(show, layout, heard.grid),
+        cues=cues,
         terms=order.terms,
-        signals=heard.sounding.signals,
+        signals=_signals(song, heard, cues),
         show=show,
         order=order,
         song=song,
         hashes={"audio": heard.sounding.audio_hash} | source_hashes(show, order.song),
     )
+
+
+def _signals(song: Path, heard: Timed, cues: Sequence[PlacedCue]) -> Signals:
+    """What the cues follow in the sound; events are looked for only where a cue reads them."""
+    from eavesong.language.builtins import EVENTS
+    from eavesong.music.listening import events_for
+
+    signals = heard.sounding.signals
+    if any(cue.effect.program.frame_inputs() & set(EVENTS) for cue in cues):
+        return signals.following(events_for(song, heard.grid), heard.grid)
+    return signals
 
 
 def set_scene(show: Show, layout: Layout, grid: BeatGrid, **terms: object) -> Scene:
@@ -145,14 +158,15 @@ def set_scene(show: Show, layout: Layout, grid: BeatGrid, **terms: object) -> Sc
 
 
 def source_hashes(show: Show, song: str | Path | None = None) -> dict[str, str]:
-    """SHA-256 of the beats and sections texts that count, in hex; of nothing where the song is listened to."""
+    """SHA-256 of the beats, sections and events texts that count, in hex; of nothing where the song is listened to."""
     from eavesong.files import content_hash, read_text
-    from eavesong.music import texts_for
+    from eavesong.music.listening import events_text_for, texts_for
 
     named = (None, None) if song is not None else (show.beats, show.sections)
     sound = song if song is not None else show.song
     assert sound is not None, "a show without a song is refused before"
-    texts = zip(("beats file", "sections file"), texts_for(sound, *named), strict=True)
+    paths = (*texts_for(sound, *named), events_text_for(sound))
+    texts = zip(("beats file", "sections file", "events file"), paths, strict=True)
     return {name: content_hash(read_text(path, BeatsError) if path else "") for name, path in texts}
 
 

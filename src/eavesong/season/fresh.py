@@ -71,6 +71,7 @@ def _changes(file: FramesFile, task: Task, show: Show, layout: Layout) -> Iterat
         "the layout": hashes.get("layout files") == layout.content_hash,
         "the beats": hashes.get("beats file") == sources["beats file"],
         "the sections": hashes.get("sections file") == sources["sections file"],
+        "the events": hashes.get("events file", sources["events file"]) == sources["events file"],
         "the song": hashes.get("audio") == sound_hash(task.song) and file.song == Path(task.song).name,
     }
     yield from (f"{what} changed" for what, same in checks.items() if not same)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from eavesong.music.listening import texts_for
+from eavesong.music.listening import events_text_for, texts_for
 from eavesong.render.render import beside
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ def unpacked(parcel: Parcel, folder: Path) -> Task:
 
 def _files_of(task: Task, show: Show) -> Iterator[str | Path]:
     yield from (task.song, task.show, task.layout)
-    yield from (path for path in texts_for(task.song) if path)
+    yield from (path for path in (*texts_for(task.song), events_text_for(task.song)) if path)
     yield from (path for path in (show.song, show.beats, show.sections) if path and _is_own(task, show))
     yield from (Path(task.show).parent / name for name in show.effects if name.endswith(".toml"))
     props = tomllib.loads(Path(task.layout).read_text(encoding="utf-8-sig")).get("prop", [])

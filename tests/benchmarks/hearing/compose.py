@@ -22,7 +22,7 @@ from compose_clicks import clicks
 from compose_genres import CLICK_GENRES, GENRES, Genre
 from compose_plan import Plan, plan_song
 from compose_render import DRUM_CHANNEL, FONTS, Sound, delays
-from compose_write import Truth, write_manifest, write_song
+from compose_write import Truth, lead_of, strokes_of, write_manifest, write_song
 
 CLICK_EVERY = 10
 TRIES = 20
@@ -49,8 +49,9 @@ def compose(out: Path, name: str, genre: Genre, seed: int) -> dict:
         band = clicks(plan, rng) if is_click else perform(plan, rng)
         if not band.notes:
             continue
-        sounds, programmes = by_the_clock(plan, band, rng)
+        sounds, programmes, channels = by_the_clock(plan, band, rng)
         truth = truth_of(plan, band, is_click)
+        truth.events, truth.lead = strokes_of(sounds), lead_of(sounds, channels.get("lead"))
         if sensible(sounds, truth):
             break
     clean = is_click and rng.random() < 0.5
@@ -69,8 +70,10 @@ def sensible(sounds: list[Sound], truth: Truth) -> bool:
     return bool(48 < begins[-1] < 122 and 38 < tempo < 225 and np.diff(begins).max() < 6 and played.mean() > 0.45)
 
 
-def by_the_clock(plan: Plan, band: Band, rng: np.random.Generator) -> tuple[list[Sound], dict[int, int]]:
-    """Notes in seconds, with the small errors of players, and a MIDI channel for each part."""
+def by_the_clock(
+    plan: Plan, band: Band, rng: np.random.Generator
+) -> tuple[list[Sound], dict[int, int], dict[str, int]]:
+    """Notes in seconds, with the small errors of players, and a programme and a MIDI channel for each pitched part."""
     human = int(plan.genre.word("human", "0")) if plan.genre.word("kind") != "click" else 0
     spread = rng.uniform(0.003, 0.009) * min(human, 2) if human else rng.choice([0.0, 0.0005])
     names = sorted({note.part for note in band.notes})
@@ -84,7 +87,7 @@ def by_the_clock(plan: Plan, band: Band, rng: np.random.Generator) -> tuple[list
         on += note.late + lean[note.part] + np.clip(rng.normal(0, spread), -0.025, 0.025)
         level = int(np.clip(note.velocity * (1 + rng.normal(0, touch) * bool(human)), 20, 127))
         sounds.append(Sound(float(on), float(off), channels.get(note.part, DRUM_CHANNEL), int(note.pitch), level))
-    return sounds, {channels[name]: band.programmes[name] for name in pitched}
+    return sounds, {channels[name]: band.programmes[name] for name in pitched}, channels
 
 
 def truth_of(plan: Plan, band: Band, is_click: bool) -> Truth:

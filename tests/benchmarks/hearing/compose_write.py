@@ -1,7 +1,8 @@
 """Notes at exact times to a folder of sounds and truths, in the layout all makers of songs share.
 
 ``OUT_DIR/audio/NAME.wav``, ``truth/NAME.beats.txt`` and ``.downbeats.txt`` (seconds, one a line), ``.sections.lab``
-(start, end, label), and ``manifest.json``: what each song is.
+(start, end, label), ``.events.txt`` (seconds, label), ``.lead.txt`` (begin, end, MIDI pitch), and ``manifest.json``:
+what each song is.
 """
 
 import json
@@ -17,16 +18,20 @@ from compose_render import DRUM_CHANNEL, FONTS, RATE, Sound, delay_of, delays, p
 
 @dataclass
 class Truth:
-    """Seconds of beats and downbeats, and sections as (start, end, label), if known."""
+    """Seconds of beats and downbeats; sections as (start, end, label), events as (seconds, label) and the notes of the
+    lead as (begin, end, MIDI pitch), where they are known."""
 
     beats: np.ndarray
     downbeats: np.ndarray
     sections: list[tuple[float, float, str]] = field(default_factory=list)
+    events: list[tuple[float, str]] = field(default_factory=list)
+    lead: list[tuple[float, float, int]] = field(default_factory=list)
 
 
 def write_song(out: Path, name: str, sounds: list[Sound], programmes: dict[int, int], truth: Truth, tail: float,
-               rng: np.random.Generator, clean: bool = False, font: Path | None = None) -> dict:  # fmt: skip
-    """Render one song and write it with its truth; what the manifest says of its sound."""
+               rng: np.random.Generator, clean: bool = False, font: Path | None = None,
+               kit: int | None = None) -> dict:  # fmt: skip
+    """Render one song and write it with its truth; what the manifest says of its sound. ``kit``: another drum kit."""
     font = font or FONTS[int(rng.integers(len(FONTS)))]
     table = delays(font, out / "delays")
     for one in sounds:
@@ -35,7 +40,7 @@ def write_song(out: Path, name: str, sounds: list[Sound], programmes: dict[int, 
     with tempfile.TemporaryDirectory() as folder:
         midi = Path(folder) / "song.mid"
         pitched = {channel: programme for channel, programme in programmes.items() if channel != DRUM_CHANNEL}
-        write_midi(midi, sounds, pitched)
+        write_midi(midi, sounds, pitched if kit is None else pitched | {DRUM_CHANNEL: kit})
         wave = play(midi, font, reverb=not clean and rng.random() < 0.5)
     wave, effects = _cut(wave, max(one.off for one in sounds) + tail, rng), []
     if clean:
@@ -62,9 +67,32 @@ def write_sound(out: Path, name: str, wave: np.ndarray, truth: Truth) -> None:
     soundfile.write(out / "audio" / f"{name}.wav", wave, RATE, subtype="PCM_16")
     for kind, times in (("beats", truth.beats), ("downbeats", truth.downbeats)):
         (out / "truth" / f"{name}.{kind}.txt").write_text("".join(f"{time:.4f}\n" for time in times))
-    if truth.sections:
-        rows = (f"{start:.4f}\t{end:.4f}\t{label}\n" for start, end, label in truth.sections)
-        (out / "truth" / f"{name}.sections.lab").write_text("".join(rows))
+    tables = {
+        "sections.lab": [f"{start:.4f}\t{end:.4f}\t{label}" for start, end, label in truth.sections],
+        "events.txt": [f"{time:.4f}\t{label}" for time, label in sorted(truth.events)],
+        "lead.txt": [f"{begin:.4f}\t{end:.4f}\t{pitch}" for begin, end, pitch in sorted(truth.lead)],
+    }
+    for ending, rows in tables.items():
+        if rows:
+            (out / "truth" / f"{name}.{ending}").write_text("\n".join(rows) + "\n")
+
+
+STRUCK = {"low": (35, 36), "middle": (37, 38, 39, 40, 41, 43, 45, 47, 48, 50),
+          "high": (42, 44, 46, 49, 51, 52, 53, 54, 55, 57, 59, 69, 70, 82)}  # fmt: skip
+"""General MIDI percussion keys that are low, middle and high strokes: bass drums; snares, rims, claps and toms;
+hi-hats, cymbals, tambourines and shakers. All other keys are none."""
+
+
+def strokes_of(sounds: list[Sound]) -> list[tuple[float, str]]:
+    """The drum strokes among sounds, as events."""
+    names = {key: name for name, keys in STRUCK.items() for key in keys}
+    struck = (one for one in sounds if one.channel == DRUM_CHANNEL and one.pitch in names)
+    return sorted({(round(one.on, 4), names[one.pitch]) for one in struck})
+
+
+def lead_of(sounds: list[Sound], channel: int | None) -> list[tuple[float, float, int]]:
+    """The notes of the channel that leads."""
+    return [(one.on, one.off, one.pitch) for one in sounds if one.channel == channel]
 
 
 def write_manifest(out: Path, command: str, songs: list[dict]) -> None:

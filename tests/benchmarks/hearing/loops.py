@@ -42,6 +42,7 @@ BARS = (
     Bar("shuffle", 4, 3, (76, 170), ((0, 6), (0,), (0, 5, 6)), ((3, 9),)),
 )  # fmt: skip
 SHARES = (0.5, 0.12, 0.06, 0.14, 0.08, 0.1)
+STROKES = {"kick": "low", "snare": "middle", "hat": "high"}
 
 
 def strike(kind: str, rng: np.random.Generator) -> np.ndarray:
@@ -103,6 +104,7 @@ def loop(rng: np.random.Generator) -> tuple[np.ndarray, Truth, dict]:
     lead = rng.uniform(0, 1.5)
     line = np.zeros(int((bars * seconds + 1) * RATE))
     levels = {"kick": 1.0, "snare": rng.uniform(0.5, 1.0), "hat": rng.uniform(0.08, 0.4)}
+    events = []
     for kind, steps in struck.items():
         stroke = strike(kind, rng)
         stroke = levels[kind] * stroke / np.abs(stroke).max()
@@ -110,13 +112,14 @@ def loop(rng: np.random.Generator) -> tuple[np.ndarray, Truth, dict]:
             for step in steps:
                 begin = round((number + step / (bar.beats * bar.steps)) * seconds * RATE)
                 line[begin : begin + len(stroke)] += stroke
+                events.append(((int(lead * RATE) + begin) / RATE, STROKES[kind]))
     if rng.random() < 0.4:
         more = tune(bar, seconds, bars, kicks, rng)
         line += rng.uniform(0.1, 0.5) * more / np.abs(more).max()
     wave = np.concatenate([np.zeros(int(lead * RATE)), line])[:, None].repeat(2, axis=1)
     beats = int(lead * RATE) / RATE + np.arange(bars * bar.beats) * 60 / tempo
     about = {"genre": bar.name, "tempo": round(tempo, 2), "metre": f"{bar.beats}", "steps": struck}
-    return wave, Truth(beats, beats[:: bar.beats]), about
+    return wave, Truth(beats, beats[:: bar.beats], events=events), about
 
 
 def main() -> int:

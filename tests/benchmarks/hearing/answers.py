@@ -1,0 +1,113 @@
+"""How well hits, stops, arrivals and builds are heard on songs in which they were placed (``stage.py``).
+
+    python answers.py SET... --kept FOLDER [--bars found] [--each] [--jobs 2]
+
+F by ``mir_eval.onset``: hits and arrivals within 0.1 s, the beginnings of stops and builds within 0.2 s and a bar. With
+the true beats, or with those that are ``found``.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
+from pathlib import Path
+
+import mir_eval
+import numpy as np
+from known import Known, songs_of
+from struck import events_of, truth_path
+
+from eavesong.music import BeatGrid
+from eavesong.music.answers import find_events
+from eavesong.music.bands import gather, powers_meter
+from eavesong.music.ear import Ear, ear_meters
+from eavesong.music.events import Events
+from eavesong.music.parts import find_sections
+from eavesong.music.signals import signals_of
+from eavesong.music.sketch import Sketch, kept_sketch, sketch_kept, sketch_of
+from eavesong.music.sound import open_sound
+from eavesong.music.tones import tones_meter
+from eavesong.music.track import track
+
+LABELS = ("hit", "stop", "arrival", "build")
+
+
+def answered(song: Known, kept: Path, bars: str) -> Events:
+    """The events found in a song with its true beats or with those that are found."""
+    with open_sound(song.audio) as sound:
+        powers, fine, chroma = gather(sound, [powers_meter(sound.rate), *ear_meters(sound.rate)])
+    if bars == "found":
+        grid = track(powers, Ear(fine, chroma, powers.duration))[0].grid
+    else:
+        grid = true_grid(song, powers.duration)
+        grid = replace(grid, sections=find_sections(powers, grid, chroma))
+    return find_events(sketched(song, kept), signals_of(powers), grid)
+
+
+def true_grid(song: Known, duration: float = 1e4) -> BeatGrid:
+    """The true beats of a song."""
+    positions, count = [], 0
+    for begins in np.abs(song.beats[:, None] - song.downbeats).min(axis=1) < 0.02:
+        count = 1 if begins else count + 1
+        positions.append(count)
+    return BeatGrid(tuple(song.beats), tuple(positions), (), duration)
+
+
+def sketched(song: Known, kept: Path) -> Sketch:
+    """The sketch of a song, from the folder of kept ones if it is there; delete that to hear strokes anew."""
+    path = kept / "sketches" / f"{song.set.name}-{song.name}.npz"
+    if path.exists():
+        with np.load(path) as entries:
+            return sketch_kept({name: entries[name] for name in entries.files})
+    with open_sound(song.audio) as sound:
+        meters = [powers_meter(sound.rate), ear_meters(sound.rate)[0], tones_meter(sound.rate)]
+        sketch = sketch_of(*gather(sound, meters))
+    path.parent.mkdir(parents=True, exist_ok=True)
+    np.savez(path, **kept_sketch(sketch))
+    return sketch
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("sets", type=Path, nargs="+")
+    parser.add_argument("--kept", type=Path, required=True)
+    parser.add_argument("--bars", choices=("true", "found"), default="true")
+    parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--each", action="store_true", help="every song")
+    asked = parser.parse_args()
+    for folder in asked.sets:
+        songs = [song for song in songs_of([folder]) if truth_path(song, "events").exists()]
+        counts = {label: np.zeros(3) for label in LABELS}
+        with ProcessPoolExecutor(asked.jobs) as pool:
+            found = list(pool.map(answered, songs, [asked.kept] * len(songs), [asked.bars] * len(songs)))
+        for song, events in zip(songs, found, strict=True):
+            true = events_of(song)
+            bar = float(np.median(np.diff(song.downbeats)))
+            for label in LABELS:
+                reference = np.unique(true.get(label, np.zeros(0)))
+                estimate = np.unique([each.time for each in events.labelled(label)])
+                window = {"stop": 0.2, "build": bar}.get(label, 0.1)
+                pairs = (
+                    mir_eval.util.match_events(reference, estimate, window) if len(reference) * len(estimate) else []
+                )
+                counts[label] += (len(pairs), len(reference), len(estimate))
+                if asked.each:
+                    hit, said = {a for a, _ in pairs}, {b for _, b in pairs}
+                    missed = [round(float(reference[k]), 2) for k in range(len(reference)) if k not in hit]
+                    extra = [round(float(estimate[k]), 2) for k in range(len(estimate)) if k not in said]
+                    if missed or extra:
+                        print(f"  {song.name:26} {label:8} missed {missed} extra {extra}")
+        cells = []
+        for label, (right, there, said) in counts.items():
+            share = 2 * right / max(there + said, 1)
+            cells.append(
+                f"{label} F {share:.3f} P {right / max(said, 1):.2f} R {right / max(there, 1):.2f} of {there:.0f}"
+            )
+        print(f"{folder.name} ({len(songs)} songs, {asked.bars} bars)  " + "  ".join(cells))
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,46 @@
+"""What librosa does for us, held against other libraries and against trying everything."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from itertools import pairwise, product
+
+import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from eavesong.music.borrowed import likeliest_states, peak_pick
+
+
+@settings(max_examples=30)
+@given(st.integers(0, 10_000), st.integers(1, 6))
+def test_peaks_are_those_of_scipy_where_none_are_crowded(seed: int, apart: int) -> None:
+    from scipy.signal import find_peaks
+
+    places = 20 * np.arange(1, 10) + np.random.default_rng(seed).integers(0, 3, 9)
+    curve = np.zeros(220)
+    curve[places] = np.random.default_rng(seed).uniform(1, 2, 9)
+    assert set(places) <= set(peak_pick(curve, apart))
+    assert set(find_peaks(curve)[0]) == {place for place in peak_pick(curve, apart) if curve[place] > 0}
+
+
+def test_the_likeliest_way_is_that_found_by_trying_all() -> None:
+    chance = np.random.default_rng(1)
+    for _ in range(10):
+        seen = chance.uniform(0.05, 1, (3, 6))
+        turns = chance.uniform(0.05, 1, (3, 3))
+        turns /= turns.sum(axis=1, keepdims=True)
+        ways = {
+            way: np.prod([seen[state, at] for at, state in enumerate(way)])
+            * np.prod([turns[a, b] for a, b in pairwise(way)])
+            for way in product(range(3), repeat=6)
+        }
+        assert tuple(likeliest_states(seen, turns)) == max(ways, key=lambda way: ways[way])
+
+
+def test_librosa_is_not_loaded_before_a_song_is_heard() -> None:
+    code = (
+        "import sys, eavesong.music, eavesong.cli; assert 'librosa' not in sys.modules and 'numba' not in sys.modules"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True)
