@@ -49,7 +49,7 @@ def test_palettes_by_name_inline_and_none(read: Read) -> None:
         palette = ["black", "white", { colour = "black", at = 0.5 }]
         [[cue]]
         effect = "wash"
-        palette = "rainbow"
+        palette = "paintbox"
         [[cue]]
         effect = "wash"
         """
@@ -90,8 +90,8 @@ def test_palettes_by_name_inline_and_none(read: Read) -> None:
             "line 3, cue 1, parameters, tint: no colour is called 'god' | Did you mean 'gold'?",
         ),
         (
-            'effect = "wash"\npalette = "rainbov"',
-            "line 3, cue 1, palette: no palette is called 'rainbov' | Did you mean 'rainbow'?",
+            'effect = "wash"\npalette = "paintbix"',
+            "line 3, cue 1, palette: no palette is called 'paintbix' | Did you mean 'paintbox'?",
         ),
         (
             'effect = "wash"\non = "roofline tree"',
@@ -184,7 +184,7 @@ def test_all_mistakes_of_a_file_at_once_in_its_order(read: Read) -> None:
         on = "roofline and"
         [[cue]]
         effect = "wash"
-        palette = "rainbov"
+        palette = "paintbix"
         bars = [3, 3]
         """,
     )
@@ -192,7 +192,7 @@ def test_all_mistakes_of_a_file_at_once_in_its_order(read: Read) -> None:
         "line 2, titel: 'titel' is not a key here",
         "line 4, cue 1, effect: no effect is called 'waxh'",
         "line 5, cue 1, on: column 13: a tag or a name is missing before the end",
-        "line 8, cue 2, palette: no palette is called 'rainbov'",
+        "line 8, cue 2, palette: no palette is called 'paintbix'",
         "line 9, cue 2, bars 1: [3, 3] has no length: the end is not part of it",
     ]
 

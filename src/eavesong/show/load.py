@@ -12,7 +12,7 @@ from eavesong.colours import Stop, parse_colour, spread
 from eavesong.errors import EffectError, MisfitError, Problem, ShowError, advise
 from eavesong.files import parse_toml, place, read_model, read_text
 from eavesong.show.model import Cue, ShowFile, is_finite, light_of, misfit_of_ways
-from eavesong.show.palettes import BUILT_IN, USUAL
+from eavesong.show.palettes import BUILT_IN, USUAL, advice_for
 
 if TYPE_CHECKING:
     from eavesong.language import Effect
@@ -186,7 +186,7 @@ def _misfits_of_cue(
         yield faults.at(path, misfit.found, misfit.instead)
     palette = cue.get("palette")
     if isinstance(palette, str) and 0 < len(palette) <= 80 and palette not in palettes:
-        advice = advise(palette, palettes, "palette")
+        advice = advice_for(palette, palettes)
         yield faults.at((*path, "palette"), f"no palette is called '{palette}'", advice)
     effect = cue.get("effect")
     if not isinstance(effect, str) or not 0 < len(effect) <= 80:
