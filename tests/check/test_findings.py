@@ -57,6 +57,11 @@ def test_what_a_cue_lights(checked: Check) -> None:
             'line 5, cue 2, on: the cue lights nothing: no prop here matches "pond" or "archs" | Known names: arch, ',
         ),
         (
+            "on = 'ridge tree'",
+            'line 5, cue 2, on: the cue lights nothing: no prop here matches "ridge tree" | '
+            "Write 'ridge or tree' for all of them, or 'ridge and tree' for what is both.",
+        ),
+        (
             "on = 'ridge and tree'",
             'line 5, cue 2, on: the cue lights nothing: no prop here matches "ridge and tree" | '
             "Write 'or' where either will do.",

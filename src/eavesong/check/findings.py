@@ -211,12 +211,20 @@ def _selector_findings(cue: Cue, placed: PlacedCue, house: House) -> Iterator[tu
             )
             return
         unknown = [word for text in cue.on for word in parse_selector(text).words if word not in known]
-        advice = advise(unknown[0], known) if unknown else "Write 'or' where either will do."
+        advice = _advice_for(unknown[0], known) if unknown else "Write 'or' where either will do."
         yield f"the cue lights nothing: no prop here matches {quoted}", advice
         return
     for word in parse_selector(placed.taken.text).words:
         if word not in known:
-            yield f"no prop here has the tag or name '{word}'", advise(word, known)
+            yield f"no prop here has the tag or name '{word}'", _advice_for(word, known)
+
+
+def _advice_for(name: str, known: Sequence[str]) -> str:
+    """What to write instead of a name that no prop has; words in a row may have been meant one by one."""
+    words = name.split()
+    if len(words) > 1 and all(word in known for word in words):
+        return f"Write '{' or '.join(words)}' for all of them, or '{' and '.join(words)}' for what is both."
+    return advise(name, known)
 
 
 def _stand_in_finding(cue: Cue, placed: PlacedCue) -> tuple[str, str]:

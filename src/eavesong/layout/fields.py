@@ -40,9 +40,18 @@ _TAG = re.compile(r"^[a-z][a-z0-9_-]*$")
 
 
 def _lower_case_word(tag: str) -> str:
+    words = re.findall(r"[a-z][a-z0-9_-]*", tag.lower())
+    if not _TAG.fullmatch(tag) and len(words) > 1:
+        listed = ", ".join(f'"{word}"' for word in words)
+        raise MisfitError("these are several words in one tag", f"Write each in quotes of its own: tags = [{listed}].")
     if not _TAG.fullmatch(tag):
         raise MisfitError("a tag is one lower-case word", "Write it with the letters a-z, digits, '-' and '_'.")
     return tag
+
+
+def _one_or_more(value: Any) -> Any:
+    """A text alone stands for a list of it."""
+    return [value] if isinstance(value, str) else value
 
 
 def _beside_the_layout(file: str) -> str:
@@ -64,6 +73,9 @@ Places = Annotated[tuple[Place, ...], Strict(False)]
 Name = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_clean)]
 Tag = Annotated[
     str, Field(max_length=40, json_schema_extra={"pattern": _TAG.pattern}), AfterValidator(_lower_case_word)
+]
+Tags = Annotated[
+    tuple[Tag, ...], Strict(False), BeforeValidator(_one_or_more, json_schema_input_type=Tag | list[Tag])
 ]
 Count = Annotated[int, Field(ge=1, le=MOST_PIXELS)]
 Few = Annotated[int, Field(ge=1, le=10_000)]

@@ -21,7 +21,7 @@ from eavesong.layout.fields import (
     Name,
     Place,
     Places,
-    Tag,
+    Tags,
 )
 from eavesong.layout.wire import Floats, Wire
 
@@ -65,7 +65,7 @@ class Prop(Entry):
     """Where its origin is: [x, y] or [x, y, z]."""
     rotate: Rotate = Rotate()
     """How it is turned about its origin."""
-    tags: Annotated[tuple[Tag, ...], Strict(False)] = ()
+    tags: Tags = ()
     """Words that shows choose props by."""
     repeat: Repeat | None = None
     """A row of equal props."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from eavesong.colours import Stop, parse_colour, spread
+from eavesong.colours import NAMES, Stop, is_colour, parse_colour, spread
 from eavesong.errors import EffectError, MisfitError, Problem, ShowError, advise
 from eavesong.files import parse_toml, place, read_model, read_text
 from eavesong.show.model import Cue, ShowFile, is_finite, light_of, misfit_of_ways
@@ -48,7 +48,7 @@ class Show:
         if cue.palette is None or isinstance(cue.palette, str):
             name = cue.palette or USUAL
             own = self.palettes.get(name)
-            return spread(own if own else [parse_colour(colour) for colour in BUILT_IN[name]])
+            return spread(own if own else [parse_colour(colour) for colour in BUILT_IN.get(name, (name,))])
         return spread(light_of(cue.palette))
 
     def parameters_of(self, cue: Cue) -> dict[str, Value]:
@@ -185,8 +185,8 @@ def _misfits_of_cue(
     if misfit := misfit_of_ways(cue):
         yield faults.at(path, misfit.found, misfit.instead)
     palette = cue.get("palette")
-    if isinstance(palette, str) and 0 < len(palette) <= 80 and palette not in palettes:
-        advice = advice_for(palette, palettes)
+    if isinstance(palette, str) and 0 < len(palette) <= 80 and palette not in palettes and not is_colour(palette):
+        advice = advice_for(palette, palettes, NAMES)
         yield faults.at((*path, "palette"), f"no palette is called '{palette}'", advice)
     effect = cue.get("effect")
     if not isinstance(effect, str) or not 0 < len(effect) <= 80:

@@ -30,6 +30,7 @@ from eavesong.files import plain_text
 from eavesong.kernels.blend import MODES
 from eavesong.music.kinds import KINDS
 from eavesong.show.selection import parse_selector
+from eavesong.words import seconds_on_clock
 
 BLENDS = tuple(MODES)
 """W3C Compositing and Blending Level 1, plus-lighter of Level 2; ``normal`` is read as ``source-over``."""
@@ -82,6 +83,17 @@ def _forwards(span: tuple[float, float]) -> tuple[float, float]:
     if span[0] > span[1]:
         raise MisfitError(f"[{start}, {end}] ends before it starts", f"Write [{end}, {start}].")
     return span
+
+
+def _clock(value: Any) -> Any:
+    """Times on the clock, ``"1:02.5"``, become seconds wherever they stand in a list."""
+    if isinstance(value, list | tuple):
+        return [_clock(part) for part in value]
+    if not isinstance(value, str):
+        return value
+    if (seconds := seconds_on_clock(value)) is None:
+        raise MisfitError(f"'{value:.40}' is no time of a song", "Write seconds, 62.5, or minutes too, '1:02.5'.")
+    return seconds
 
 
 def _apart(spans: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
@@ -169,6 +181,11 @@ Ranges = Annotated[
     Field(max_length=1000),
     BeforeValidator(_one_range_or_more, json_schema_input_type=tuple[float, float] | list[tuple[float, float]]),
     AfterValidator(_apart),
+]
+Moment = float | Annotated[str, Field(pattern=r"^[0-9:.]+$")]
+"""A time of a song as it may stand in the file."""
+Times = Annotated[
+    Ranges, BeforeValidator(_clock, json_schema_input_type=tuple[Moment, Moment] | list[tuple[Moment, Moment]])
 ]
 Blend = Annotated[str, BeforeValidator(_blend), Field(json_schema_extra={"enum": [*BLENDS, "normal"]})]
 SectionKind = Annotated[str, BeforeValidator(_section_kind), Field(json_schema_extra={"enum": list(KINDS)})]
@@ -263,7 +280,7 @@ class Cue(Table):
     within: Box | None = None
     bars: Ranges | None = None
     beats: Ranges | None = None
-    times: Ranges | None = None
+    times: Times | None = None
     sections: (
         Annotated[
             tuple[Word, ...],

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from eavesong.errors import advise
+from eavesong.errors import advise, nearest
 
 BUILT_IN: dict[str, tuple[str, ...]] = {
     "warm white": ("#ffb46b", "#ffd6a1", "#ffb46b"),
@@ -37,8 +37,11 @@ USUAL = "warm white"
 """The palette of a cue that names none."""
 
 
-def advice_for(name: str, known: Iterable[str]) -> str:
-    """What to write instead of a palette's ``name`` that is not among the ``known`` ones."""
+def advice_for(name: str, known: Iterable[str], colours: Iterable[str] = ()) -> str:
+    """What to write instead of ``name``, which is no ``known`` palette and none of the ``colours``."""
     if name.lower() in RENAMED:
         return f"It is called '{RENAMED[name.lower()]}' now."
+    known = tuple(known)
+    if not nearest(name, known) and (close := nearest(name, colours)):
+        return f"Did you mean the colour '{close}'?"
     return advise(name, known, "palette")
