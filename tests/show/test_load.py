@@ -294,7 +294,9 @@ def test_any_toml_is_a_show_or_a_show_error(read: Read, text: str) -> None:
 
 
 def test_one_colour_is_a_palette_of_its_own(read: Read) -> None:
-    show = read("".join(f'[[cue]]\neffect = "wash"\npalette = "{text}"\n' for text in ("red", "#ff0000", "rgb(255 0 0)")))
+    show = read(
+        "".join(f'[[cue]]\neffect = "wash"\npalette = "{text}"\n' for text in ("red", "#ff0000", "rgb(255 0 0)"))
+    )
     for cue in show.cues:  # CSS Color 4, 6.1: red is #ff0000
         assert {colour for _, colour in show.palette_of(cue)} == {(1.0, 0.0, 0.0)}
 

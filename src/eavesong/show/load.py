@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,9 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 from eavesong.colours import NAMES, Stop, is_colour, parse_colour, spread
 from eavesong.errors import EffectError, MisfitError, Problem, ShowError, advise
-from eavesong.files import parse_toml, place, read_model, read_text
+from eavesong.files import place, read_model, read_text
 from eavesong.show.model import Cue, ShowFile, is_finite, light_of, misfit_of_ways
 from eavesong.show.palettes import BUILT_IN, USUAL, advice_for
+from eavesong.slips import in_order, read_tables
 
 if TYPE_CHECKING:
     from eavesong.language import Effect
@@ -76,7 +76,7 @@ def load_show(path: str | Path, *, load: LoadEffect | None = None, names: Iterab
     """
     name = str(path)
     text = read_text(path, ShowError)
-    tables = parse_toml(text, name, ShowError)
+    tables = read_tables(text, name, ShowError)
     reader = _EffectReader(Path(path).parent, load, names)
     problems: list[Problem] = []
     try:
@@ -85,7 +85,7 @@ def load_show(path: str | Path, *, load: LoadEffect | None = None, names: Iterab
         problems.extend(fault.problems)
     problems.extend(_misfits(tables, _Faults(name, text), reader))
     if problems:
-        raise ShowError(sorted(dict.fromkeys(problems), key=lambda problem: _line(problem, name)))
+        raise ShowError(in_order(problems, name))
     folder = Path(path).parent
     return Show(
         title=file.title or Path(path).name.removesuffix(".toml").removesuffix(".show"),
@@ -98,12 +98,6 @@ def load_show(path: str | Path, *, load: LoadEffect | None = None, names: Iterab
         cues=file.cues,
         effects=reader.effects,
     )
-
-
-def _line(problem: Problem, name: str) -> int:
-    """The line a problem stands in, for sorting; problems of other files come last."""
-    found = re.match(r"line (\d+)", problem.place)
-    return 1 << 40 if problem.file != name else int(found[1]) if found else 0
 
 
 @dataclass(frozen=True)
