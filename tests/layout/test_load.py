@@ -305,7 +305,8 @@ def test_rows_and_their_members_are_known_in_chains_beside_other_faults(layout_o
     with pytest.raises(LayoutError) as caught:
         layout_of(
             "title = 'a'\n[[prop]]\nname = 'a'\nshape = 'spot'\nrepeat = { count = 2, step = [1, 0] }\n"
-            "mirror = { x = 9 }\n[[prop]]\nname = 'b'\nshape = 'bow'\n[[controller]]\nname = 'c'\n[[controller.output]]\n"
+            "mirror = { x = 9 }\n[[prop]]\nname = 'b'\nshape = 'bow'\n"
+            "[[controller]]\nname = 'c'\n[[controller.output]]\n"
             "number = 1\nchain = ['a', 'a 4', 'b', 'a 5']"
         )
     assert [problem.found for problem in caught.value.problems] == ["'bow' is no shape", "no prop is called 'a 5'"]

@@ -15,6 +15,7 @@ from eavesong.errors import EavesongError, OutputError, advise
 
 COMMANDS = {
     "demo": "Do the whole job once, on three songs of our own.",
+    "new": "Begin: write a house, a show and a setlist to change.",
     "layout": "Summarise a house and draw it.",
     "effects": "List the effects, or describe one.",
     "gallery": "Make a page with pictures of every effect.",
