@@ -7,8 +7,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
-from eavesong.errors import Problem, advise
+from eavesong.errors import Problem, advise, nearest
 from eavesong.scene.place import House, PlacedCue, house_for
+from eavesong.scene.roles import zone_of
 from eavesong.scene.timeline import MOST_SPANS, Span, bar_text, sections_of
 from eavesong.show.load import Show
 from eavesong.show.model import Cue
@@ -24,6 +25,10 @@ SHORTEST_GAP = 0.02
 """Seconds of darkness that are worth a word: about one frame."""
 MOST_GAPS = 5
 """Stretches of darkness that get a finding each; the others share one."""
+
+
+WEIGHTS = {"dark": "What stays dark", "stand-in": "What stands in", "odd": "What else is odd"}
+"""How grave findings are, the gravest first, and what stands above them in a report."""
 
 
 @dataclass(frozen=True)
@@ -78,6 +83,11 @@ class Report:
     dark_times: tuple[Stretch, ...]
     """When no cue is lit at all."""
     findings: tuple[Problem, ...]
+    """The gravest first."""
+    weights: tuple[str, ...] = ()
+    """How grave each finding is: one of WEIGHTS."""
+    absent: tuple[str, ...] = ()
+    """Words of cues that no prop answers to while others of the same cue are lit: alternatives, and no findings."""
 
     def as_dict(self) -> dict[str, Any]:
         """The report as plain dictionaries, lists and numbers, for JSON."""
@@ -92,9 +102,10 @@ def check(scene: Scene) -> Report:
     dark_props = _unlit(layout, lit)
     dark_times = tuple(_stretch(start, end, grid) for start, end in _gaps(lit, grid.duration))
     house = house_for(show, layout)
-    findings = [finding for cue in placed for finding in _findings(show, cue, house, grid)]
-    findings += _unlit_findings(show, list(grouped(layout, dark_props)))
-    findings += _dark_findings(show, dark_times)
+    found = [finding for cue in placed for finding in _findings(show, cue, house, grid)]
+    found += [("dark", finding) for finding in _unlit_findings(show, list(grouped(layout, dark_props)))]
+    found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
+    found.sort(key=lambda pair: list(WEIGHTS).index(pair[0]))
     return Report(
         show=show.title,
         layout=layout.title,
@@ -105,7 +116,9 @@ def check(scene: Scene) -> Report:
         cues=tuple(_cue_report(show.cues[cue.index], cue, layout) for cue in placed),
         dark_props=tuple(layout.props[index].name for index in dark_props),
         dark_times=dark_times,
-        findings=tuple(findings),
+        findings=tuple(finding for _, finding in found),
+        weights=tuple(weight for weight, _ in found),
+        absent=_absent(placed, house),
     )
 
 
@@ -177,21 +190,24 @@ def _dark_findings(show: Show, stretches: Sequence[Stretch]) -> Iterator[Problem
         yield Problem(show.path, "", f"nothing is lit in {len(rest)} more stretches, {seconds} in all", advice)
 
 
-def _findings(show: Show, placed: PlacedCue, house: House, grid: BeatGrid) -> Iterator[Problem]:
+def _findings(show: Show, placed: PlacedCue, house: House, grid: BeatGrid) -> Iterator[tuple[str, Problem]]:
+    """What is to be said of a cue, each with its weight."""
     cue, index = show.cues[placed.index], placed.index
 
-    def finding(key: str, found: str, instead: str) -> Problem:
-        return Problem(show.path, show.place(index, key), found, instead)
+    def finding(key: str, found: str, instead: str, weight: str = "odd") -> tuple[str, Problem]:
+        return weight, Problem(show.path, show.place(index, key), found, instead)
 
+    lit = "odd" if placed.taken.choice >= 0 else "dark"
     for found, instead in _selector_findings(cue, placed, house):
-        yield finding("on", found, instead)
+        yield finding("on", found, instead, "stand-in" if placed.taken.stand_in else lit)
+    on = "odd" if _within_song(placed.spans, grid) else "dark"
     for key, found, instead in _section_findings(cue, grid):
-        yield finding(key, found, instead)
+        yield finding(key, found, instead, on)
     kind = next((kind for kind in ("bars", "beats", "times") if getattr(cue, kind)), "effect")
     for found, instead in _span_findings(cue, placed, grid):
-        yield finding(kind, found, instead)
+        yield finding(kind, found, instead, on)
     if cue.opacity == 0:
-        yield finding("opacity", "the cue is never seen at opacity 0", "Write a larger one, or delete the cue.")
+        yield finding("opacity", "the cue is never seen at opacity 0", "Write a larger one, or delete the cue.", "dark")
     if cue.palette is not None and not re.search(r"\bpalette\s*\(", placed.effect.code):
         found = f"the effect '{cue.effect}' takes no colours from a palette, so this changes nothing"
         yield finding("palette", found, "Delete the line, or choose another effect.")
@@ -215,7 +231,7 @@ def _selector_findings(cue: Cue, placed: PlacedCue, house: House) -> Iterator[tu
         yield f"the cue lights nothing: no prop here matches {quoted}", advice
         return
     for word in parse_selector(placed.taken.text).words:
-        if word not in known:
+        if word not in known and _meant(word, known):
             yield f"no prop here has the tag or name '{word}'", _advice_for(word, known)
 
 
@@ -224,7 +240,32 @@ def _advice_for(name: str, known: Sequence[str]) -> str:
     words = name.split()
     if len(words) > 1 and all(word in known for word in words):
         return f"Write '{' or '.join(words)}' for all of them, or '{' and '.join(words)}' for what is both."
-    return advise(name, known)
+    if close := _meant(name, known):
+        return f"Did you mean '{close}'?"
+    if zone_of(name):
+        return f"Give the props that are meant the tag '{name}'."
+    return f"Known names: {', '.join(known[:24])}{', …' if len(known) > 24 else ''}."
+
+
+def _meant(name: str, known: Sequence[str]) -> str:
+    """The known name, or known names, that a word was probably meant to be; empty where it is a good word by itself.
+
+    Words of the trade are no slips of the pen for others, and hardly any slip is in the first letter.
+    """
+    if zone_of(name):
+        return ""
+    words = name.split()
+    if len(words) > 1 and all(word in known for word in words):
+        return " or ".join(words)
+    return nearest(name, [other for other in known if other[:1] == name[:1]])
+
+
+def _absent(placed: Sequence[PlacedCue], house: House) -> tuple[str, ...]:
+    """The words that cues which are lit name in vain, and that are no slips of the pen."""
+    known = house.known()
+    taken = [cue.taken for cue in placed if cue.taken.choice >= 0 and not cue.taken.stand_in]
+    words = dict.fromkeys(word for each in taken for word in parse_selector(each.text).words)
+    return tuple(word for word in words if word not in known and not _meant(word, known))
 
 
 def _stand_in_finding(cue: Cue, placed: PlacedCue) -> tuple[str, str]:
