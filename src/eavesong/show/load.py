@@ -8,10 +8,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from eavesong.colours import NAMES, Stop, is_colour, parse_colour, spread
+from eavesong.easing import parse_easing
 from eavesong.errors import EffectError, MisfitError, Problem, ShowError, advise
 from eavesong.files import place, read_model, read_text
-from eavesong.show.model import Cue, ShowFile, is_finite, light_of, misfit_of_ways
+from eavesong.show.model import Cue, FromTo, ShowFile, is_finite, light_of, misfit_of_ways
 from eavesong.show.palettes import BUILT_IN, USUAL, advice_for
+from eavesong.show.ramps import Ramp
 from eavesong.slips import in_order, read_tables
 
 if TYPE_CHECKING:
@@ -21,8 +23,8 @@ if TYPE_CHECKING:
 
     LoadEffect = Callable[[str, Path], Effect]
 
-Value = float | tuple[float, float, float]
-"""A parameter's value: a number, or a colour in linear light."""
+Value = float | tuple[float, float, float] | Ramp
+"""A parameter's value: a number, a colour in linear light, or a ramp between two of them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,9 +55,18 @@ class Show:
 
     def parameters_of(self, cue: Cue) -> dict[str, Value]:
         """Every parameter of the effect of ``cue``: what the cue sets, else its default; colours in linear light."""
+
+        def light(value: float | str) -> Any:
+            return parse_colour(value) if isinstance(value, str) else value
+
         known = self.effects[cue.effect].parameters
         values = {name: cue.parameters.get(name, known[name].default) for name in known}
-        return {name: parse_colour(value) if isinstance(value, str) else value for name, value in values.items()}
+        return {
+            name: Ramp(light(value.start), light(value.end), parse_easing(value.easing))
+            if isinstance(value, FromTo)
+            else light(value)
+            for name, value in values.items()
+        }
 
     def called(self, index: int) -> str:
         """What people call the cue at ``index``: ``cue 3 'Chorus'``, or ``cue 3 (sweep)`` when it has no name."""
@@ -191,10 +202,19 @@ def _misfits_of_cue(
     yield from inside
     parameters = cue.get("parameters")
     if effect in reader.effects and isinstance(parameters, dict):
-        # What is neither a number nor text the models have refused already.
-        readable = {key: value for key, value in parameters.items() if _is_readable(value)}
-        for key, found, instead in reader.effects[effect].misfits(readable):
+        for key, found, instead in _misfits_of_parameters(parameters, reader.effects[effect]):
             yield faults.at((*path, "parameters", key), found, instead)
+
+
+def _misfits_of_parameters(parameters: dict[str, Any], effect: Effect) -> Iterator[tuple[str, str, str]]:
+    """What is wrong with the parameters of a cue, both ends of ramps among them: name, found, instead."""
+    ramps = {key: value for key, value in parameters.items() if isinstance(value, dict)}
+    for values in (parameters, *({key: ramp.get(end) for key, ramp in ramps.items()} for end in ("from", "to"))):
+        # What is neither a number nor text the models have refused already.
+        yield from effect.misfits({key: value for key, value in values.items() if _is_readable(value)})
+    moving = frozenset(ramps) & effect.parameters.keys()
+    if moving and (misfit := effect.misfit_of_moving(moving)):
+        yield min(moving), misfit.found, misfit.instead
 
 
 def _is_readable(value: object) -> bool:

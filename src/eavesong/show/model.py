@@ -190,9 +190,24 @@ Times = Annotated[
 Blend = Annotated[str, BeforeValidator(_blend), Field(json_schema_extra={"enum": [*BLENDS, "normal"]})]
 SectionKind = Annotated[str, BeforeValidator(_section_kind), Field(json_schema_extra={"enum": list(KINDS)})]
 Colour = Annotated[str, AfterValidator(_valid_colour)]
-Parameter = Annotated[
+NumberOrText = Annotated[
     float | Annotated[str, Field(max_length=200)],
     BeforeValidator(_number_or_text, json_schema_input_type=float | str),
+]
+
+
+class FromTo(Table):
+    """A parameter that runs from one value to another while a span of the cue goes by."""
+
+    example: ClassVar[str] = '{ from = 0.1, to = 0.6, easing = "ease-in" }'
+    start: NumberOrText = Field(alias="from")
+    end: NumberOrText = Field(alias="to")
+    easing: Annotated[str, AfterValidator(_valid_easing)] = "linear"
+
+
+Parameter = Annotated[
+    Annotated[NumberOrText, Tag("value")] | Annotated[FromTo, Tag("ramp")],
+    Discriminator(lambda value: "ramp" if isinstance(value, Mapping | FromTo) else "value"),
 ]
 
 
