@@ -96,6 +96,10 @@ def test_what_a_cue_lights(checked: Check) -> None:
             "line 5, cue 2, sections: no section of the song is called 'chrous'",
         ),
         (
+            "sections = 'chorus'\nturn = 2",
+            "line 6, cue 2, turn: what the cue is tied to comes once in this song, and never that turn | Write 'last'.",
+        ),
+        (
             "bars = [18, 20]",
             "line 5, cue 2, bars: bars 18 to 20 (0:34.00 to 0:38.00) begin after the song | "
             "Write earlier ones: the song lasts until bar 17 (0:32.00).",

@@ -321,3 +321,17 @@ def test_what_is_no_time_is_told(read: Read) -> None:
     (told,) = said(read, '[[cue]]\neffect = "wash"\ntimes = ["soon", 3]\n')
     assert told.startswith("line 3, cue 1, times: 'soon' is no time of a song")
     assert told.endswith("| Write seconds, 62.5, or minutes too, '1:02.5'.")
+
+
+@pytest.mark.parametrize(
+    ("keys", "told"),
+    [
+        ("turn = 2", "'turn' has no 'sections' or 'kinds' to count"),
+        ('bars = [1, 2]\nturn = "last"', "'turn' has no 'sections' or 'kinds' to count"),
+        ('kinds = "high"\nturn = "lats"', "turn: this is no turn"),
+        ('kinds = "high"\nturn = 0', "turn: this is no turn"),
+        ('kinds = "high"\nturn = []', "turn: there is no turn in it"),
+    ],
+)
+def test_turns_that_are_none_are_told(read: Read, keys: str, told: str) -> None:
+    assert any(told in line for line in said(read, f'[[cue]]\neffect = "wash"\n{keys}\n'))

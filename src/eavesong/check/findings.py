@@ -277,6 +277,10 @@ def _stand_in_finding(cue: Cue, placed: PlacedCue) -> tuple[str, str]:
 
 def _section_findings(cue: Cue, grid: BeatGrid) -> Iterator[tuple[str, str, str]]:
     """What is wrong with the sections of a cue in this song: the key, what was found, what to write instead."""
+    if cue.turn and not sections_of(cue, grid) and (all_of := sections_of(cue.model_copy(update={"turn": ()}), grid)):
+        count = f"{len(all_of)} times" if len(all_of) > 1 else "once"
+        yield "turn", f"what the cue is tied to comes {count} in this song, and never that turn", "Write 'last'."
+        return
     labels = {section.label.lower(): section.label for section in grid.sections}
     missing = [label for label in cue.sections or () if label.lower() not in labels]
     if cue.kinds and len(missing) == len(cue.sections or ()):

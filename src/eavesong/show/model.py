@@ -8,7 +8,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Mapping
 from itertools import pairwise
-from typing import Annotated, Any, ClassVar, Self
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import (
     AfterValidator,
@@ -38,6 +38,8 @@ BLENDS = tuple(MODES)
 WAYS = ("bars", "beats", "times", "sections", "kinds")
 """The ways to say when a cue is lit; a cue uses one of them, or none for the whole song. Only sections and kinds go
 together: the kinds count in songs that have no section with such a label."""
+
+TURNS = ("last", "odd", "even")
 
 FURTHEST = 100_000.0
 """The largest bar, beat or second that is read."""
@@ -136,6 +138,17 @@ def _section_kind(value: Any) -> Any:
     return value
 
 
+def _turns(value: Any) -> Any:
+    listed = value if isinstance(value, list | tuple) else [value]
+    for each in listed:
+        number = isinstance(each, int) and not isinstance(each, bool) and 1 <= each <= 1000
+        if not number and each not in TURNS:
+            raise MisfitError("this is no turn", "Write a number from 1, 'last', 'odd' or 'even', or a list of them.")
+    if not listed:
+        raise MisfitError("there is no turn in it", "Write one, like 2 or 'last', or delete the line.")
+    return listed
+
+
 def _some(value: Any) -> Any:
     if isinstance(value, list | tuple) and not value:
         raise MisfitError("a palette needs at least one colour", "Add a colour, like 'gold'.")
@@ -189,6 +202,8 @@ Times = Annotated[
 ]
 Blend = Annotated[str, BeforeValidator(_blend), Field(json_schema_extra={"enum": [*BLENDS, "normal"]})]
 SectionKind = Annotated[str, BeforeValidator(_section_kind), Field(json_schema_extra={"enum": list(KINDS)})]
+Turn = Annotated[int, Field(ge=1, le=1000)] | Literal["last", "odd", "even"]
+"""Which of the times that a section or a kind comes: its number from 1, the last one, or every second one."""
 Colour = Annotated[str, AfterValidator(_valid_colour)]
 NumberOrText = Annotated[
     float | Annotated[str, Field(max_length=200)],
@@ -278,6 +293,10 @@ def misfit_of_ways(keys: Mapping[str, Any]) -> MisfitError | None:
         return MisfitError(f"a cue has {named}", "Keep one of them, or write two cues.")
     if keys.get("every") is not None and by_section:
         return MisfitError("'every' has no 'bars', 'beats' or 'times' to repeat", "Add, for instance, 'bars = [1, 2]'.")
+    if keys.get("turn") and not (ways and by_section):
+        return MisfitError(
+            "'turn' has no 'sections' or 'kinds' to count", "Add, for instance, 'sections = \"chorus\"'."
+        )
     return None
 
 
@@ -314,6 +333,12 @@ class Cue(Table):
         ]
         | None
     ) = None
+    turn: Annotated[
+        tuple[Turn, ...],
+        Strict(False),
+        Field(max_length=100),
+        BeforeValidator(_turns, json_schema_input_type=Turn | list[Turn]),
+    ] = ()
     every: Annotated[float, Field(ge=0.25, le=FURTHEST, allow_inf_nan=False)] | None = None
     parameters: Annotated[dict[Word, Parameter], Field(max_length=100)] = {}
     palette: NameOrStops | None = None
@@ -324,7 +349,7 @@ class Cue(Table):
 
     @model_validator(mode="after")
     def _one_way(self) -> Self:
-        if misfit := misfit_of_ways({way: getattr(self, way) for way in (*WAYS, "every")}):
+        if misfit := misfit_of_ways({way: getattr(self, way) for way in (*WAYS, "every", "turn")}):
             raise misfit
         ranges = self.bars or self.beats or self.times
         if self.every and ranges and self.every < (extent := ranges[-1][1] - ranges[0][0]):
