@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -22,9 +23,9 @@ def test_the_demo_does_the_whole_job(eavesong, tmp_path: Path) -> None:
     songs = ("lantern-walk", "frost-waltz", "slow-thaw")
     assert [line.split("  ")[0] for line in ended.out.splitlines()[3:6]] == ["Lantern Walk", "Frost Waltz", "Slow Thaw"]
     assert ended.out.startswith(f"Open {folder / 'lantern-walk.html'} in a browser")
-    page = (folder / "lantern-walk.html").read_text()
-    assert page.lower().startswith("<!doctype html>")
-    assert "data:audio" in page or len(page) > 1_000_000, "the song is in it"
+    page = (folder / "lantern-walk.html").read_bytes()
+    assert page.startswith(b"<!doctype html>")
+    assert re.search(rb'"audio/\w+', page), "the song is in it"
     for name in ("street.show.toml", "two-storey-2026.toml", "house.png", "house-plan.png"):
         assert (folder / name).is_file(), name
     house = load_layout(folder / "two-storey-2026.toml")
