@@ -196,6 +196,15 @@ def parse_colour(text: str) -> Colour:
     raise MisfitError(f"no colour is called '{text.strip()}'", _name_advice(plain))
 
 
+def is_colour(text: str) -> bool:
+    """Whether `parse_colour` can read ``text``."""
+    try:
+        parse_colour(text)
+    except MisfitError:
+        return False
+    return True
+
+
 def _name_advice(name: str) -> str:
     close = advise(name, NAMES, "colour")
     return close if close.startswith("Did you mean") else "Write a CSS name like 'gold', or a hex code like #ffd700."

@@ -13,6 +13,16 @@ def visible(text: str, keep: str = "") -> str:
     return _COMMANDING.sub(lambda found: found[0] if found[0] in keep else ascii(found[0])[1:-1], text)
 
 
+_CLOCK = re.compile(r"(?:(\d{1,3}):(?=\d\d?:))?(\d{1,4}):(\d{1,2}(?:\.\d*)?)")
+
+
+def seconds_on_clock(text: str) -> float | None:
+    """The seconds of a time of a song with colons, ``1:02.5`` or ``1:02:05``; None for any other text."""
+    if not (found := _CLOCK.fullmatch(text.strip())):
+        return None
+    return 3600.0 * int(found[1] or 0) + 60.0 * int(found[2]) + float(found[3])
+
+
 def clock_text(seconds: float, places: int = 2) -> str:
     """A time of a song in minutes and seconds: ``1:02.50``; with hours where there are any: ``1:02:05.00``.
 

@@ -57,6 +57,11 @@ def test_what_a_cue_lights(checked: Check) -> None:
             'line 5, cue 2, on: the cue lights nothing: no prop here matches "pond" or "archs" | Known names: arch, ',
         ),
         (
+            "on = 'ridge tree'",
+            'line 5, cue 2, on: the cue lights nothing: no prop here matches "ridge tree" | '
+            "Write 'ridge or tree' for all of them, or 'ridge and tree' for what is both.",
+        ),
+        (
             "on = 'ridge and tree'",
             'line 5, cue 2, on: the cue lights nothing: no prop here matches "ridge and tree" | '
             "Write 'or' where either will do.",
@@ -89,6 +94,10 @@ def test_what_a_cue_lights(checked: Check) -> None:
         (
             "sections = ['verse', 'chrous']\nkinds = 'break'",  # a verse is there, so the labels count
             "line 5, cue 2, sections: no section of the song is called 'chrous'",
+        ),
+        (
+            "sections = 'chorus'\nturn = 2",
+            "line 6, cue 2, turn: what the cue is tied to comes once in this song, and never that turn | Write 'last'.",
         ),
         (
             "bars = [18, 20]",
@@ -205,7 +214,7 @@ def test_the_text_fits_eighty_columns(checked: Check) -> None:
         "    lights nothing\n"
         "    bars 1 to 17 (0:00.00 to 0:32.00)\n"
         "\n"
-        "8 findings:\n"
+        "What stays dark (8):\n"
         '- line 10, cue 2, on: the cue lights nothing: no prop here matches "archs".\n'
         "  Did you mean 'arch'?\n"
     )
@@ -215,3 +224,29 @@ def test_the_text_says_so_when_all_is_well(checked: Check) -> None:
     assert report_text(checked(LIT)).endswith(
         "Every prop is lit, and some light is on at every moment. Nothing to look at."
     )
+
+
+def test_the_gravest_come_first(checked: Check) -> None:
+    report = checked(
+        f"{LIT}[[cue]]\neffect = 'glow'\npalette = 'ember'\n[[cue]]\neffect = 'wash'\non = 'hedge'\n"
+        "[[cue]]\neffect = 'wash'\nbars = [30, 40]\n"
+    )
+    assert report.weights == ("dark", "stand-in", "odd")
+    assert [finding.place for finding in report.findings] == [
+        "line 11, cue 4, bars", "line 8, cue 3, on", "line 5, cue 2, palette",
+    ]  # fmt: skip
+    text = report_text(report)
+    assert text.index("What stays dark (1):") < text.index("What stands in (1):") < text.index("What else is odd (1):")
+
+
+def test_what_is_merely_absent_is_counted_and_no_finding(checked: Check) -> None:
+    """'upright' is a word of its own, and no slip for another: there is nothing to look at."""
+    report = checked(f"{LIT}[[cue]]\neffect = 'wash'\non = 'upright or upper or wreath'\n")
+    assert (report.findings, report.absent) == ((), ("upright", "wreath"))
+    assert report_text(report).endswith("while others of the same cue are lit: 2 (upright, wreath).")
+
+
+@pytest.mark.parametrize("word", ["lower", "idge", "pear"])
+def test_words_that_are_not_alike_are_no_advice(checked: Check, word: str) -> None:
+    report = checked(f"{LIT}[[cue]]\neffect = 'wash'\non = '{word} or ridge'\n")
+    assert report.absent == (word,)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -20,7 +21,11 @@ def test_the_demo_does_the_whole_job(eavesong, tmp_path: Path) -> None:
     ended = eavesong("demo", "--out", folder)
     assert ended.code == 0, ended.err
     songs = ("lantern-walk", "frost-waltz", "slow-thaw")
-    assert [line.split("  ")[0] for line in ended.out.splitlines()[2:5]] == ["Lantern Walk", "Frost Waltz", "Slow Thaw"]
+    assert [line.split("  ")[0] for line in ended.out.splitlines()[3:6]] == ["Lantern Walk", "Frost Waltz", "Slow Thaw"]
+    assert ended.out.startswith(f"Open {folder / 'lantern-walk.html'} in a browser")
+    page = (folder / "lantern-walk.html").read_bytes()
+    assert page.startswith(b"<!doctype html>")
+    assert re.search(rb'"audio/\w+', page), "the song is in it"
     for name in ("street.show.toml", "two-storey-2026.toml", "house.png", "house-plan.png"):
         assert (folder / name).is_file(), name
     house = load_layout(folder / "two-storey-2026.toml")

@@ -125,7 +125,7 @@ def _unheld(placed: Any, layout: Layout, seconds: Floats, sound: Any) -> list[Fl
     return plain.outputs(placed, own, spectra)
 
 
-MOVING = sorted(set(NAMES) - {"plain"})
+MOVING = sorted(set(NAMES) - {"awning", "plain"})
 
 
 @pytest.mark.parametrize("name", MOVING)
@@ -250,3 +250,28 @@ def test_tails_point_backwards_whichever_way_they_run(metres: float) -> None:
     moved = np.flatnonzero(np.abs(np.diff(soon)) > 0.4)
     assert np.sign(moved[0] - heads[0]) == np.sign(metres)
     assert np.sign(now[heads[0]] - now[heads[0] + 1]) == np.sign(metres)
+
+
+@pytest.mark.parametrize(("own", "lit"), [(1, (0.5, 0.5)), (0, (0.5, 1.0))])
+@pytest.mark.parametrize(("name", "half"), [("unveil", 2.0), ("storeys", 0.5)])
+def test_a_prop_lower_than_the_house_fills_by_itself_or_with_it(
+    name: str, half: float, own: float, lit: tuple[float, float]
+) -> None:
+    """Half-way up the house, a prop of half its height is full; by itself, it is as full as the other: a half.
+
+    At 120 beats a minute, half of unveil's 8 beats are over after 2 s, and 2 of 4 storeys are filled after 0.5 s.
+    """
+    up = np.linspace(0, 1, 101)
+    house = points({"tall": [(0, 4 * at, 0) for at in up], "low": [(1, 2 * at, 0) for at in up]}, (1, 4, 1))
+    scene = scene_on(load_effect(name), house, grid=even_grid(120), parameters={"own": own}, palette=WHITE)
+    light = Drawing(scene).light(np.array([half + 0.01]))[0].max(axis=-1)
+    for prop, share in zip(house.props, lit, strict=True):
+        assert (light[prop.start : prop.stop] > 0.1).mean() == pytest.approx(share, abs=0.06)
+
+
+def test_an_awning_stands_still() -> None:
+    house = points([(at / 100, 0.5, 0) for at in range(101)])
+    drawing = Drawing(scene_on(load_effect("awning"), house, grid=even_grid(120), parameters={"gap": 0.2}))
+    light = drawing.light(np.linspace(0, 8, 9))
+    assert (light == light[:1]).all()
+    assert len(np.unique(np.round(light[0], 3), axis=0)) >= 2

@@ -6,9 +6,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from eavesong import engines
+from eavesong.easing import parse_easing
 from eavesong.errors import ShowError
 from eavesong.layout import load_layout
 from eavesong.show import BLENDS
+from eavesong.show.ramps import Ramp
 from support import Sound, cue, effect, even_grid, scene_on
 
 HOUSE = """
@@ -69,8 +71,47 @@ def test_the_engines_agree_on_any_stack_of_cues(house, stack, first):
     assert np.abs(fast - plain).mean() < 0.2
 
 
+RAMPED = """\
+level = band(x - fract(beat / 4), 0, width)
+colour = mix(tint, palette(u), width)
+"""
+RAMPS = {
+    "width": Ramp(0.05, 0.6, parse_easing("ease-in")),
+    "tint": Ramp((1.0, 0.0, 0.0), (0.0, 0.0, 1.0), parse_easing("linear")),
+}
+
+
+def ramped(house):
+    """A cue with a width and a colour that run from one value to another."""
+    tables = 'width = { default = 0.3, min = 0, max = 1 }\ntint = { default = "red" }\n'
+    return cue(effect(RAMPED, tables), house, GRID, parameters=RAMPS)
+
+
+@settings(max_examples=10)
+@given(st.integers(0, 600))
+def test_the_engines_agree_on_ramps(house, first):
+    scene = scene_on([ramped(house)], house, grid=GRID, signals=Sound())
+    fast, plain = (engines.draw(scene, name).block(first, 3).astype(int) for name in ("numba", "plain"))
+    assert np.abs(fast - plain).max() <= 2
+
+
+@pytest.mark.parametrize("name", ["numba", "plain"])
+def test_a_ramp_is_what_the_effect_would_do_with_the_progress_itself(house, name):
+    """From 0 to 1 a parameter is the cue's progress, by definition; so every byte is the same."""
+    own = cue(effect("level = cue_progress\ncolour = linear_rgb(1, 1, 1)\n"), house, GRID)
+    text = "light = { default = 1, min = 0, max = 1 }\n"
+    asked = cue(
+        effect("level = light\ncolour = linear_rgb(1, 1, 1)\n", text), house, GRID,
+        parameters={"light": Ramp(0.0, 1.0, parse_easing("linear"))},
+    )  # fmt: skip
+    one, other = (engines.draw(scene_on([each], house, grid=GRID), name).block(100, 200) for each in (own, asked))
+    np.testing.assert_array_equal(one, other)
+    assert one[-1].max() > one[0].max()
+
+
 def test_an_engine_draws_any_portion_alike(house):
-    scene = scene_on([cue(effect(code), house, GRID) for code in CODES], house, grid=GRID, signals=Sound())
+    cues = [*(cue(effect(code), house, GRID) for code in CODES), ramped(house)]
+    scene = scene_on(cues, house, grid=GRID, signals=Sound())
     for name in engines.names():
         drawing = engines.draw(scene, name)
         whole = drawing.block(10, 8)

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from eavesong.errors import LayoutError
 from eavesong.layout import layout_from_points, layout_schema, load_layout
+from eavesong.layout.props import SHAPE_FOR, AnyProp
 
 FAULTS = """\
 titel = "Try"
@@ -76,7 +77,8 @@ line 13, prop 2, width: must be greater than 0, not 0
 line 14, prop 2, hight: 'hight' is not a key here
     Did you mean 'height'?
 line 15, prop 2, pixels: must be a whole number, not '50'
-line 16, prop 2, at: array should have at most 3 items, not 4
+line 16, prop 2, at: a place has two or three numbers, not 4
+    Write [x, y] or [x, y, z], numbers with a point: 3.6.
 line 17, prop 2, repeat, count: must be at least 2, not 1
 line 17, prop 2, repeat: 'step' is missing
     Add a line 'step = …'.
@@ -102,6 +104,8 @@ line 42, controller 1, output 1, order: 'GRBV' is not one of the choices
     Did you mean 'GRB'?
 line 43, controller 1, output 1, chain 2, reverse: 'reverse' is not a key here
     Did you mean 'reversed'?
+line 43, controller 1, output 1, chain 2: no prop is called 'tree'
+    Known props: arch, g, k, p, roof, x .
 line 44, controller 1, output 1, brightness: must be at most 1, not 2
 line 45, controller 1, output 1, universe: must be at most 63999, not 64000
 """
@@ -122,6 +126,13 @@ def test_all_faults_of_a_file_are_told_at_once_in_its_order(tmp_path):
         ("", r"'title' is missing"),
         ("title = 'a'", r"'prop' is missing"),
         ("title = 'a'\nprop = []", r"line 2, prop: array should have at least 1 item, not 0"),
+        ("title = 'a'\n[prop]\nname = 'a'", r"'prop' is a single table\n    Write \[\[prop\]\], in double"),
+        (
+            "title = 'a'\n[[prop]]\nname = 'a'\nshape = 'tree'",
+            r"line 2, prop 1: 'tree' is a thing, not the shape of a wire\n    Write shape = \"cone\" for straight "
+            r"strings, \"helix\" for a wound wire, and \"tree\" as a tag\.",
+        ),
+        ("title = 'a'\n[[prop]]\nname = 'a'\nshape = 'Window'", r"Write shape = \"rectangle\", and what it is as a"),
         ("title = 'a'\nprop = 3", r"line 2, prop: must be an array, not 3"),
         ("title = 'a\nb'", r"line 1, column 11: is not TOML"),
         ("a = " + "[" * 5000, r"more than 64 arrays or tables stand inside each other"),
@@ -272,3 +283,31 @@ def test_a_damaged_file_is_a_layout_or_a_layout_error(tmp_path_factory, data):
     end = data.draw(st.integers(begin, min(len(text), begin + 40)))
     patch = data.draw(st.text(st.characters(codec="utf-8"), max_size=6))
     load_or_refuse(tmp_path_factory.getbasetemp() / "damaged.toml", text[:begin] + patch + text[end:])
+
+
+def test_every_thing_is_given_a_shape_that_there_is():
+    shapes = {kind.model_fields["shape"].annotation.__args__[0] for kind in AnyProp.__args__[0].__args__}
+    assert set(SHAPE_FOR.values()) <= shapes
+    assert not shapes & set(SHAPE_FOR)
+
+
+def test_one_tag_needs_no_brackets(layout_of):
+    layout = layout_of("title = 'a'\n[[prop]]\nname = 'a'\nshape = 'spot'\ntags = 'lamp'")
+    assert layout.props[0].tags == {"lamp"}
+
+
+def test_several_words_in_one_tag_are_told(layout_of):
+    with pytest.raises(LayoutError, match=r'Write each in quotes of its own: tags = \["left", "roof"\]\.'):
+        layout_of("title = 'a'\n[[prop]]\nname = 'a'\nshape = 'spot'\ntags = 'left roof'")
+
+
+def test_rows_and_their_members_are_known_in_chains_beside_other_faults(layout_of):
+    """The second prop is wrong; of the chain, only the name that nobody has is told beside it."""
+    with pytest.raises(LayoutError) as caught:
+        layout_of(
+            "title = 'a'\n[[prop]]\nname = 'a'\nshape = 'spot'\nrepeat = { count = 2, step = [1, 0] }\n"
+            "mirror = { x = 9 }\n[[prop]]\nname = 'b'\nshape = 'bow'\n"
+            "[[controller]]\nname = 'c'\n[[controller.output]]\n"
+            "number = 1\nchain = ['a', 'a 4', 'b', 'a 5']"
+        )
+    assert [problem.found for problem in caught.value.problems] == ["'bow' is no shape", "no prop is called 'a 5'"]

@@ -23,9 +23,9 @@ def house(count: int = 48, shift: float = 0.2, rows: str = TENTH) -> str:
 
 
 LIVELY = (
-    'song = "song.wav"\n[[cue]]\neffect = "crossing"\nparameters = { beats = 4, width = 0.5 }\npalette = "sunset"\n'
+    'song = "song.wav"\n[[cue]]\neffect = "crossing"\nparameters = { beats = 4, width = 0.5 }\npalette = "pine wood"\n'
 )
-OTHER = 'song = "song.wav"\n[[cue]]\neffect = "swell"\npalette = "ocean"\n'
+OTHER = 'song = "song.wav"\n[[cue]]\neffect = "swell"\npalette = "lagoon"\n'
 
 
 @pytest.fixture(scope="module")

@@ -136,7 +136,7 @@ def _four_parts() -> BeatGrid:
 
 def test_a_stand_in_is_a_finding_with_the_tag_that_would_mend_it(read: Read, grid: BeatGrid) -> None:
     report = check(set_scene(read("[[cue]]\neffect = 'wash'\non = 'eaves'\n"), house_of(**ROOF), grid))
-    finding = report.findings[0]
+    finding = report.findings[report.weights.index("stand-in")]
     assert finding.place == "line 3, cue 1, on"
     assert finding.found == 'no prop here matches "eaves"; lit is roofline instead of eaves'
     assert finding.instead.startswith("Give the props that are meant the tag 'eaves'")

@@ -202,3 +202,37 @@ def test_moments_in_any_order_and_number_give_the_same(grid: BeatGrid) -> None:
 
 def test_bars_as_people_read_them(grid: BeatGrid) -> None:
     assert [bar_text(seconds, grid) for seconds in (0, 16, 17, 2.001)] == ["1", "9", "9.5", "2"]
+
+
+def parts_of(kinds: str) -> BeatGrid:
+    """A song at 120 beats a minute whose sections last a bar each: q quiet, h high, and A, B, A, B … as labels."""
+    names = {"q": "quiet", "h": "high"}
+    parts = tuple(Section(2.0 * at, 2.0 * at + 2, "AB"[at % 2], names[kind]) for at, kind in enumerate(kinds))
+    count = 4 * len(kinds)
+    return BeatGrid(tuple(index / 2 for index in range(count)), (1, 2, 3, 4) * len(kinds), parts, 2.0 * len(kinds))
+
+
+@pytest.mark.parametrize(
+    ("keys", "expected"),
+    [
+        ({"kinds": "quiet"}, [(0, 4), (6, 8), (10, 12)]),  # neighbours of one kind are one span
+        ({"kinds": "quiet", "turn": 2}, [(6, 8)]),
+        ({"kinds": "quiet", "turn": "last"}, [(10, 12)]),
+        ({"kinds": "quiet", "turn": "odd"}, [(0, 4), (10, 12)]),
+        ({"kinds": "quiet", "turn": "even"}, [(6, 8)]),
+        ({"kinds": "quiet", "turn": [1, "last"]}, [(0, 4), (10, 12)]),
+        ({"kinds": ["quiet", "high"], "turn": 2}, [(6, 8), (8, 10)]),  # each kind is counted by itself
+        ({"kinds": "quiet", "turn": 9}, []),
+        ({"sections": "A", "turn": 2}, [(4, 6)]),
+        ({"sections": ["a", "B"], "turn": "last"}, [(8, 10), (10, 12)]),
+        ({"sections": "verse", "kinds": "high", "turn": "last"}, [(8, 10)]),
+    ],
+)
+def test_turns_of_sections_and_kinds(keys: dict[str, object], expected: list[tuple[float, float]]) -> None:
+    assert times(parts_of("qqhqhq"), **keys) == expected
+
+
+def test_a_fade_does_not_begin_again_between_neighbours_of_one_kind() -> None:
+    grid = parts_of("qqqh")
+    spans = spans_of(cue(kinds="quiet", fade_in=2, fade_out=2), grid)
+    assert envelope(spans, grid, [1.9, 2.0, 2.1, 4.0]).strength.tolist() == [1, 1, 1, 1]

@@ -49,7 +49,7 @@ def test_palettes_by_name_inline_and_none(read: Read) -> None:
         palette = ["black", "white", { colour = "black", at = 0.5 }]
         [[cue]]
         effect = "wash"
-        palette = "rainbow"
+        palette = "paintbox"
         [[cue]]
         effect = "wash"
         """
@@ -90,11 +90,11 @@ def test_palettes_by_name_inline_and_none(read: Read) -> None:
             "line 3, cue 1, parameters, tint: no colour is called 'god' | Did you mean 'gold'?",
         ),
         (
-            'effect = "wash"\npalette = "rainbov"',
-            "line 3, cue 1, palette: no palette is called 'rainbov' | Did you mean 'rainbow'?",
+            'effect = "wash"\npalette = "paintbix"',
+            "line 3, cue 1, palette: no palette is called 'paintbix' | Did you mean 'paintbox'?",
         ),
         (
-            'effect = "wash"\non = "roofline tree"',
+            'effect = "wash"\non = "roofline \'tree\'"',
             "line 3, cue 1, on: column 10: 'tree' follows without 'and' or 'or'",
         ),
         (
@@ -184,7 +184,7 @@ def test_all_mistakes_of_a_file_at_once_in_its_order(read: Read) -> None:
         on = "roofline and"
         [[cue]]
         effect = "wash"
-        palette = "rainbov"
+        palette = "paintbix"
         bars = [3, 3]
         """,
     )
@@ -192,7 +192,7 @@ def test_all_mistakes_of_a_file_at_once_in_its_order(read: Read) -> None:
         "line 2, titel: 'titel' is not a key here",
         "line 4, cue 1, effect: no effect is called 'waxh'",
         "line 5, cue 1, on: column 13: a tag or a name is missing before the end",
-        "line 8, cue 2, palette: no palette is called 'rainbov'",
+        "line 8, cue 2, palette: no palette is called 'paintbix'",
         "line 9, cue 2, bars 1: [3, 3] has no length: the end is not part of it",
     ]
 
@@ -291,3 +291,47 @@ def test_any_toml_is_a_show_or_a_show_error(read: Read, text: str) -> None:
     else:
         return
     assert all(problem.file and problem.found for problem in problems)
+
+
+def test_one_colour_is_a_palette_of_its_own(read: Read) -> None:
+    show = read(
+        "".join(f'[[cue]]\neffect = "wash"\npalette = "{text}"\n' for text in ("red", "#ff0000", "rgb(255 0 0)"))
+    )
+    for cue in show.cues:  # CSS Color 4, 6.1: red is #ff0000
+        assert {colour for _, colour in show.palette_of(cue)} == {(1.0, 0.0, 0.0)}
+
+
+def test_a_palette_of_its_own_comes_before_the_colour_of_that_name(read: Read) -> None:
+    show = read('[palettes]\nred = ["blue"]\n[[cue]]\neffect = "wash"\npalette = "red"\n')
+    assert {colour for _, colour in show.palette_of(show.cues[0])} == {(0.0, 0.0, 1.0)}
+
+
+def test_a_colour_that_is_misspelt_is_told_as_one(read: Read) -> None:
+    (told,) = said(read, '[[cue]]\neffect = "wash"\npalette = "cremson"\n')
+    assert told == "line 3, cue 1, palette: no palette is called 'cremson' | Did you mean the colour 'crimson'?"
+
+
+def test_times_may_be_written_as_on_a_clock(read: Read) -> None:
+    texts = ('["0:10", "1:02.5"]', '[["0:10", 62.5]]', '[10, "0:01:02.50"]')
+    cues = read("".join(f'[[cue]]\neffect = "wash"\ntimes = {text}\n' for text in texts)).cues
+    assert [cue.times for cue in cues] == [((10.0, 62.5),)] * 3
+
+
+def test_what_is_no_time_is_told(read: Read) -> None:
+    (told,) = said(read, '[[cue]]\neffect = "wash"\ntimes = ["soon", 3]\n')
+    assert told.startswith("line 3, cue 1, times: 'soon' is no time of a song")
+    assert told.endswith("| Write seconds, 62.5, or minutes too, '1:02.5'.")
+
+
+@pytest.mark.parametrize(
+    ("keys", "told"),
+    [
+        ("turn = 2", "'turn' has no 'sections' or 'kinds' to count"),
+        ('bars = [1, 2]\nturn = "last"', "'turn' has no 'sections' or 'kinds' to count"),
+        ('kinds = "high"\nturn = "lats"', "turn: this is no turn"),
+        ('kinds = "high"\nturn = 0', "turn: this is no turn"),
+        ('kinds = "high"\nturn = []', "turn: there is no turn in it"),
+    ],
+)
+def test_turns_that_are_none_are_told(read: Read, keys: str, told: str) -> None:
+    assert any(told in line for line in said(read, f'[[cue]]\neffect = "wash"\n{keys}\n'))

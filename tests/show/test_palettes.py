@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from eavesong.colours import palette_table, parse_colour
-from eavesong.show.palettes import BUILT_IN, USUAL
+from eavesong.show.palettes import BUILT_IN, RENAMED, USUAL, advice_for
 
 
 @pytest.mark.parametrize("name", BUILT_IN)
@@ -16,3 +16,14 @@ def test_every_palette_can_be_mixed_and_is_seen(name: str) -> None:
 
 def test_the_usual_palette_is_there() -> None:
     assert USUAL in BUILT_IN
+
+
+@pytest.mark.parametrize("old", RENAMED)
+def test_an_old_name_is_answered_with_the_new_one(old: str) -> None:
+    assert old not in BUILT_IN
+    assert RENAMED[old] in BUILT_IN
+    assert advice_for(old, BUILT_IN) == f"It is called '{RENAMED[old]}' now."
+
+
+def test_any_other_name_with_the_nearest_palette() -> None:
+    assert advice_for("medow", BUILT_IN) == "Did you mean 'meadow'?"

@@ -7,8 +7,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
-from eavesong.errors import Problem, advise
+from eavesong.errors import Problem, advise, nearest
 from eavesong.scene.place import Finder, PlacedCue, finder_for
+from eavesong.scene.roles import zone_of
 from eavesong.scene.timeline import MOST_SPANS, Span, bar_text, sections_of
 from eavesong.show.load import Show
 from eavesong.show.model import Cue
@@ -24,6 +25,10 @@ SHORTEST_GAP = 0.02
 """Seconds of darkness that are worth a word: about one frame."""
 MOST_GAPS = 5
 """Stretches of darkness that get a finding each; the others share one."""
+
+
+WEIGHTS = {"dark": "What stays dark", "stand-in": "What stands in", "odd": "What else is odd"}
+"""How grave findings are, the gravest first, and what stands above them in a report."""
 
 
 @dataclass(frozen=True)
@@ -78,6 +83,11 @@ class Report:
     dark_times: tuple[Stretch, ...]
     """When no cue is lit at all."""
     findings: tuple[Problem, ...]
+    """The gravest first."""
+    weights: tuple[str, ...] = ()
+    """How grave each finding is: one of WEIGHTS."""
+    absent: tuple[str, ...] = ()
+    """Words of cues that no prop answers to while others of the same cue are lit: alternatives, and no findings."""
 
     def as_dict(self) -> dict[str, Any]:
         """The report as plain dictionaries, lists and numbers, for JSON."""
@@ -92,9 +102,10 @@ def check(scene: Scene) -> Report:
     dark_props = _unlit(layout, lit)
     dark_times = tuple(_stretch(start, end, grid) for start, end in _gaps(lit, grid.duration))
     finder = finder_for(show, layout)
-    findings = [finding for cue in placed for finding in _findings(show, cue, finder, grid)]
-    findings += _unlit_findings(show, list(grouped(layout, dark_props)))
-    findings += _dark_findings(show, dark_times)
+    found = [finding for cue in placed for finding in _findings(show, cue, finder, grid)]
+    found += [("dark", finding) for finding in _unlit_findings(show, list(grouped(layout, dark_props)))]
+    found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
+    found.sort(key=lambda pair: list(WEIGHTS).index(pair[0]))
     return Report(
         show=show.title,
         layout=layout.title,
@@ -105,7 +116,9 @@ def check(scene: Scene) -> Report:
         cues=tuple(_cue_report(show.cues[cue.index], cue, layout) for cue in placed),
         dark_props=tuple(layout.props[index].name for index in dark_props),
         dark_times=dark_times,
-        findings=tuple(findings),
+        findings=tuple(finding for _, finding in found),
+        weights=tuple(weight for weight, _ in found),
+        absent=_absent(placed, finder),
     )
 
 
@@ -177,10 +190,20 @@ def _dark_findings(show: Show, stretches: Sequence[Stretch]) -> Iterator[Problem
         yield Problem(show.path, "", f"nothing is lit in {len(rest)} more stretches, {seconds} in all", advice)
 
 
-def _findings(show: Show, placed: PlacedCue, finder: Finder, grid: BeatGrid) -> Iterator[Problem]:
+def _findings(show: Show, placed: PlacedCue, finder: Finder, grid: BeatGrid) -> Iterator[tuple[str, Problem]]:
+    """What is to be said of a cue, each with its weight."""
     cue, index = show.cues[placed.index], placed.index
     for key, found, instead in _cue_findings(cue, placed, finder, grid):
-        yield Problem(show.path, show.place(index, key), found, instead)
+        yield _weight(key, cue, placed, grid), Problem(show.path, show.place(index, key), found, instead)
+
+
+def _weight(key: str, cue: Cue, placed: PlacedCue, grid: BeatGrid) -> str:
+    """How grave a finding at a key of a cue is: one of WEIGHTS."""
+    if key == "on":
+        return "stand-in" if placed.taken.stand_in else "odd" if placed.taken.choice >= 0 else "dark"
+    if key == "opacity":
+        return "odd" if cue.opacity else "dark"
+    return "odd" if key == "palette" or _within_song(placed.spans, grid) else "dark"
 
 
 Finding = tuple[str, str, str]
@@ -207,12 +230,45 @@ def _selector_findings(cue: Cue, placed: PlacedCue, finder: Finder) -> Iterator[
             yield "on", found, "Widen 'within', or delete it."
             return
         unknown = [word for text in cue.on for word in parse_selector(text).words if word not in known]
-        advice = advise(unknown[0], known) if unknown else "Write 'or' where either will do."
+        advice = _advice_for(unknown[0], known) if unknown else "Write 'or' where either will do."
         yield "on", f"the cue lights nothing: no prop here matches {quoted}", advice
         return
     for word in parse_selector(placed.taken.text).words:
-        if word not in known:
-            yield "on", f"no prop here has the tag or name '{word}'", advise(word, known)
+        if word not in known and _meant(word, known):
+            yield "on", f"no prop here has the tag or name '{word}'", _advice_for(word, known)
+
+
+def _advice_for(name: str, known: Sequence[str]) -> str:
+    """What to write instead of a name that no prop has; words in a row may have been meant one by one."""
+    words = name.split()
+    if len(words) > 1 and all(word in known for word in words):
+        return f"Write '{' or '.join(words)}' for all of them, or '{' and '.join(words)}' for what is both."
+    if close := _meant(name, known):
+        return f"Did you mean '{close}'?"
+    if zone_of(name):
+        return f"Give the props that are meant the tag '{name}'."
+    return f"Known names: {', '.join(known[:24])}{', …' if len(known) > 24 else ''}."
+
+
+def _meant(name: str, known: Sequence[str]) -> str:
+    """The known name, or known names, that a word was probably meant to be; empty where it is a good word by itself.
+
+    Words of the trade are no slips of the pen for others, and hardly any slip is in the first letter.
+    """
+    if zone_of(name):
+        return ""
+    words = name.split()
+    if len(words) > 1 and all(word in known for word in words):
+        return " or ".join(words)
+    return nearest(name, [other for other in known if other[:1] == name[:1]])
+
+
+def _absent(placed: Sequence[PlacedCue], finder: Finder) -> tuple[str, ...]:
+    """The words that cues which are lit name in vain, and that are no slips of the pen."""
+    known = finder.known()
+    taken = [cue.taken for cue in placed if cue.taken.choice >= 0 and not cue.taken.stand_in]
+    words = dict.fromkeys(word for each in taken for word in parse_selector(each.text).words)
+    return tuple(word for word in words if word not in known and not _meant(word, known))
 
 
 def _stand_in_finding(cue: Cue, placed: PlacedCue) -> tuple[str, str]:
@@ -224,6 +280,10 @@ def _stand_in_finding(cue: Cue, placed: PlacedCue) -> tuple[str, str]:
 
 def _section_findings(cue: Cue, grid: BeatGrid) -> Iterator[Finding]:
     """What is wrong with the sections of a cue in this song."""
+    if cue.turn and not sections_of(cue, grid) and (all_of := sections_of(cue.model_copy(update={"turn": ()}), grid)):
+        count = f"{len(all_of)} times" if len(all_of) > 1 else "once"
+        yield "turn", f"what the cue is tied to comes {count} in this song, and never that turn", "Write 'last'."
+        return
     labels = {section.label.lower(): section.label for section in grid.sections}
     missing = [label for label in cue.sections or () if label.lower() not in labels]
     if cue.kinds and len(missing) == len(cue.sections or ()):

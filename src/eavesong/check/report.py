@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator, Sequence
 
-from eavesong.check.findings import CueReport, Report
+from eavesong.check.findings import WEIGHTS, CueReport, Report
 from eavesong.words import clock_text
 
 WIDTH = 79
@@ -28,9 +28,19 @@ def _lines(report: Report) -> Iterator[str]:
     yield ""
     if not report.findings:
         yield "Every prop is lit, and some light is on at every moment. Nothing to look at."
-        return
-    yield f"{_count(len(report.findings), 'finding')}:"
-    for finding in report.findings:
+    for weight, heading in WEIGHTS.items():
+        yield from _findings_lines(report, weight, heading)
+    if report.absent:
+        words = f"{_few(report.absent, MOST_PROPS_SHOWN)}"
+        yield from _wrap(f"Merely absent, while others of the same cue are lit: {len(report.absent)} ({words}).", "  ")
+
+
+def _findings_lines(report: Report, weight: str, heading: str) -> Iterator[str]:
+    """The findings of one weight below their heading; nothing where there are none."""
+    of_weight = [each for each, own in zip(report.findings, report.weights, strict=True) if own == weight]
+    if of_weight:
+        yield f"{heading} ({len(of_weight)}):"
+    for finding in of_weight:
         yield from _wrap(f"- {finding.place}: {finding.found}." if finding.place else f"- {finding.found}.", "  ")
         yield from _wrap(f"  {finding.instead}", "  ")
 

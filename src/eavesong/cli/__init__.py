@@ -15,6 +15,7 @@ from eavesong.errors import EavesongError, OutputError, advise
 
 COMMANDS = {
     "demo": "Do the whole job once, on three songs of our own.",
+    "new": "Begin: write a house, a show and a setlist to change.",
     "survey": "Find a house's measures from a photo and a tape measure.",
     "layout": "Summarise a house and draw it.",
     "effects": "List the effects, or describe one.",

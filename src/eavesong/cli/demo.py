@@ -22,10 +22,11 @@ def command(folder: Path) -> None:
 
     The first time, every effect is compiled for this machine, which takes some seconds; after that it is kept.
     """
-    from eavesong.demo.run import HOUSE, SHOW, make_demo
+    from eavesong.demo.run import HOUSE, PAGE, SHOW, make_demo
     from eavesong.words import clock_text
 
     done = make_demo(folder, lambda step: click.echo(f"{step} …", err=True))
+    click.echo(f"Open {folder / PAGE} in a browser: the house, lit, with the song.")
     click.echo(f"\n{'song':<16}{'length':>8}{'beats':>7}{'bars':>6}{'frames':>8}{'rendered in':>14}   times real time")
     for played in done:
         grid = played.song.grid
@@ -34,6 +35,7 @@ def command(folder: Path) -> None:
             f"{played.rendered.frame_count:>8,}{played.seconds:>12.1f} s{grid.duration / played.seconds:>12.0f}"
         )
     click.echo(f"\nIn {folder}/:")
+    click.echo(f"  {PAGE:<29}that page; it needs no network")
     click.echo("  *.wav, *.beats, *.sections   the songs, and where their beats and sections are")
     click.echo(f"  {HOUSE:<29}the house, drawn in house.png and house-plan.png")
     click.echo(f"  {SHOW:<29}the show: one for all three songs")

@@ -26,7 +26,7 @@ BARS = (13, 15)
 MOMENTS = 24
 """Of a loop; the still shows the brightest of them."""
 QUALITY = 50
-PALETTES = ("sunset", "frost", "ocean", "rainbow", "holly", "ember", "meadow", "berry", "forest", "candle")
+PALETTES = ("evening sky", "frost", "lagoon", "paintbox", "holly", "ember", "meadow", "berry", "pine wood", "candle")
 """Each effect is given one of them, always the same, so that not all pictures are of one colour."""
 OPACITY = 0.7
 """A whole house lit by one effect would burn out in a small picture."""

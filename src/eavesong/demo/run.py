@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 HOUSE = "two-storey-2026.toml"
 SHOW = "street.show.toml"
+PAGE = "lantern-walk.html"
+"""The page of the first song, to be opened first."""
 HIGHLIGHTS = 6
 """Pictures in a song's filmstrip."""
 
@@ -37,8 +39,8 @@ def make_demo(folder: Path, say: Callable[[str], None]) -> tuple[Played, ...]:
     """Do the whole job in ``folder`` and tell ``say`` of each step; OutputError when it cannot be written to.
 
     Afterwards the folder holds three songs with their beats and sections, the layout of a house, a show, a frames
-    file and a filmstrip for each song, and drawings of the house. A layout or a show that is there already is used as
-    it is, so that one can change it and see; everything else is made anew.
+    file and a filmstrip for each song, a page that plays the first of them, and drawings of the house. A layout or a
+    show that is there already is used as it is, so that one can change it and see; everything else is made anew.
     """
     from eavesong.demo.songs import make_songs
     from eavesong.layout import load_layout
@@ -56,7 +58,25 @@ def make_demo(folder: Path, say: Callable[[str], None]) -> tuple[Played, ...]:
     say(f"Drawing the house: {layout.pixel_count:,} pixels in {len(layout.props)} props")
     save_drawing(layout, folder / "house.png", "front")
     save_drawing(layout, folder / "house-plan.png", "plan")
-    return tuple(_play(folder, song, say) for song in songs)
+    done = tuple(_play(folder, song, say) for song in songs)
+    say(f"Making the page of {songs[0].title}")
+    _page(folder, songs[0])
+    return done
+
+
+def _page(folder: Path, song: DemoSong) -> None:
+    """The page that plays a song's frames; it warns where the show has been changed to flash more than people bear."""
+    from eavesong.frames import open_frames
+    from eavesong.limits import limits
+    from eavesong.preview import write_page
+    from eavesong.preview.night import WARNING
+    from eavesong.scene import Reopened
+
+    with open_frames(folder / f"{song.path.stem}.h5") as frames:
+        source = Reopened(frames)
+        flashes = limits(source.layout, frames).flashes
+        calm = (flashes is None or flashes.passes) and not source.allows_flashes
+        write_page(source, folder / PAGE, song=song.path, warning="" if calm else WARNING)
 
 
 def _make_folder(folder: Path) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import keyword
 import re
 import sys
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cached_property
 from pathlib import Path
 from typing import Annotated, Any
@@ -115,10 +115,19 @@ class Effect(BaseModel):
     @cached_property
     def program(self) -> Program:
         """The effect as a program, cut by rate."""
+        return self.program_moving(frozenset())
+
+    def program_moving(self, moving: frozenset[str]) -> Program:
+        """The program for a cue in which the parameters ``moving`` change from frame to frame."""
         kinds = {name: parameter.kind for name, parameter in self.parameters.items()}
         assignments = parse(self.code)
         check(assignments, kinds)
-        graph, outputs = lower(assignments, kinds, self._bounds())
+        named = frozenset(
+            part
+            for name in moving
+            for part in ([name] if kinds[name] == "number" else [f"{name}.{channel}" for channel in range(3)])
+        )
+        graph, outputs = lower(assignments, kinds, self._bounds(), named)
         return hoist(graph, outputs)
 
     def _bounds(self) -> dict[str, Range]:
@@ -134,6 +143,11 @@ class Effect(BaseModel):
                 )
                 bounds[name] = ends
         return bounds
+
+    def misfit_of_moving(self, moving: frozenset[str]) -> MisfitError | None:
+        """What stands against changing the parameters ``moving`` from frame to frame: a loop that is too large."""
+        found = _too_much(lambda: self.program_moving(moving))
+        return MisfitError(f"a ramp here: {found[0]}", "Write one value, or split the effect.") if found else None
 
     def misfits(self, values: Mapping[str, Any]) -> list[tuple[str, str, str]]:
         """All that is wrong with ``values`` as parameters: (name, found, instead)."""
@@ -209,19 +223,25 @@ def _lift_code(tables: dict[str, Any]) -> None:
 
 
 def _limits(effect: Effect, path: str) -> list[Problem]:
+    found = _too_much(lambda: effect.program)
+    return [Problem(path, "code", *found)] if found else []
+
+
+def _too_much(program_of: Callable[[], Program]) -> tuple[str, str] | None:
+    """What is too much in a program, and what to write instead; None where it can be compiled."""
     advice = "Use fewer noise() and pow() of values that change with both place and time, or split the effect."
     try:
-        share = effect.program.weight / LARGEST_LOOP
-        kept = len(effect.program.planes)
+        program = program_of()
     except TooLargeError:
-        found = "the code becomes too large to be compiled"
-        return [Problem(path, "code", found, "Put fewer band() and fwidth() inside each other, or split the effect.")]
-    if share > 1:
-        return [Problem(path, "code", f"the code is {share:.1f} times as large as may be compiled", advice)]
-    if kept > MOST_PLANES:
+        return "the code becomes too large to be compiled", (
+            "Put fewer band() and fwidth() inside each other, or split the effect."
+        )
+    if (share := program.weight / LARGEST_LOOP) > 1:
+        return f"the code is {share:.1f} times as large as may be compiled", advice
+    if (kept := len(program.planes)) > MOST_PLANES:
         found = f"the code needs {kept} values at every pixel that only place decides, more than {MOST_PLANES}"
-        return [Problem(path, "code", found, "Bring fewer of them together with time, or split the effect.")]
-    return []
+        return found, "Bring fewer of them together with time, or split the effect."
+    return None
 
 
 def _code_problem(text: str, path: str, line: int, column: int, found: str, instead: str) -> Problem:

@@ -20,7 +20,7 @@ Floats = NDArray[np.float64]
 class Surroundings:
     """What a program is evaluated in. Frame values have shape (f, 1), pixel values (1, n)."""
 
-    parameters: Mapping[str, float]
+    parameters: Mapping[str, float | Floats]
     """Numbers by name; a colour's three by ``name.0`` to ``name.2``."""
     inputs: Mapping[str, Floats] = field(default_factory=dict)
     step: Mapping[str, Floats] = field(default_factory=dict)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from eavesong.kernels.exact import LARGEST
-from eavesong.language.builtins import BOTH, CONSTANT, INPUTS, OPERATIONS
+from eavesong.language.builtins import BOTH, CONSTANT, FRAME, INPUTS, OPERATIONS
 from eavesong.language.ranges import Range, held, is_safe, range_of, size
 
 Found = TypeVar("Found")
@@ -49,6 +49,8 @@ class Graph:
     """The simpler node that equals an operation on nodes, or None."""
     bounds: Mapping[str, Range] = field(default_factory=dict)
     """Between which numbers a parameter is set, where that is known."""
+    moving: frozenset[str] = frozenset()
+    """Parameters that change from frame to frame; the others are the same throughout."""
     nodes: list[Node] = field(default_factory=list)
     rates: list[int] = field(default_factory=list)
     ranges: list[Range] = field(default_factory=list)
@@ -103,6 +105,8 @@ class Graph:
             return INPUTS[str(node.value)].rate
         if node.operation in ("step_along", "step_across"):
             return INPUTS[str(node.value)].rate
+        if node.operation == "parameter" and node.value in self.moving:
+            return FRAME
         rate = OPERATIONS[node.operation].rate if node.operation in OPERATIONS else CONSTANT
         for argument in node.arguments:
             rate |= self.rates[argument]

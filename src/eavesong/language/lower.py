@@ -20,13 +20,17 @@ DEGREE = NAMED_NUMBERS["pi"] / 180.0
 
 
 def lower(
-    assignments: tuple[Assignment, ...], parameters: Mapping[str, Kind], bounds: Mapping[str, Range] | None = None
+    assignments: tuple[Assignment, ...],
+    parameters: Mapping[str, Kind],
+    bounds: Mapping[str, Range] | None = None,
+    moving: frozenset[str] = frozenset(),
 ) -> tuple[Graph, tuple[int, ...]]:
     """The graph of a checked program and its outputs: level, red, green, blue, each to be held within 0 and 1.
 
     bounds: between which numbers parameters are set, where that is known; a colour's as ``name.0`` to ``name.2``.
+    moving: those that change from frame to frame, named alike.
     """
-    graph = Graph(simplify=folded, bounds=bounds or {})
+    graph = Graph(simplify=folded, bounds=bounds or {}, moving=moving)
     lowerer = _Lowerer(graph, parameters)
     for assignment in assignments:
         value = lowerer.value(assignment.tree)

@@ -27,6 +27,11 @@ SLOTS = 512
 
 def _triple(value: Any) -> Any:
     """[x, y] stands for [x, y, 0]."""
+    if isinstance(value, list) and len(value) > 3 and all(type(part) in (int, float) for part in value):
+        raise MisfitError(
+            f"a place has two or three numbers, not {len(value)}",
+            "Write [x, y] or [x, y, z], numbers with a point: 3.6.",
+        )
     return [*value, 0.0] if isinstance(value, list) and len(value) == 2 else value
 
 
@@ -40,9 +45,18 @@ _TAG = re.compile(r"^[a-z][a-z0-9_-]*$")
 
 
 def _lower_case_word(tag: str) -> str:
+    words = re.findall(r"[a-z][a-z0-9_-]*", tag.lower())
+    if not _TAG.fullmatch(tag) and len(words) > 1:
+        listed = ", ".join(f'"{word}"' for word in words)
+        raise MisfitError("these are several words in one tag", f"Write each in quotes of its own: tags = [{listed}].")
     if not _TAG.fullmatch(tag):
         raise MisfitError("a tag is one lower-case word", "Write it with the letters a-z, digits, '-' and '_'.")
     return tag
+
+
+def _one_or_more(value: Any) -> Any:
+    """A text alone stands for a list of it."""
+    return [value] if isinstance(value, str) else value
 
 
 def _beside_the_layout(file: str) -> str:
@@ -65,6 +79,7 @@ Name = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_clean)
 Tag = Annotated[
     str, Field(max_length=40, json_schema_extra={"pattern": _TAG.pattern}), AfterValidator(_lower_case_word)
 ]
+Tags = Annotated[tuple[Tag, ...], Strict(False), BeforeValidator(_one_or_more, json_schema_input_type=Tag | list[Tag])]
 Count = Annotated[int, Field(ge=1, le=MOST_PIXELS)]
 Few = Annotated[int, Field(ge=1, le=10_000)]
 FileBeside = Annotated[

@@ -15,10 +15,12 @@ from eavesong.layout.coordinates import Placed, frame_around, measure
 from eavesong.layout.faults import Faults
 from eavesong.layout.house import Frame, Layout, Prop
 from eavesong.layout.model import House
+from eavesong.layout.names import note_strange_names
 from eavesong.layout.patch import Patch
 from eavesong.layout.points import PointsReader
 from eavesong.layout.shapes import surveyed
 from eavesong.layout.wire import MOST_PIXELS, Floats
+from eavesong.slips import in_order, read_tables
 
 
 def load_layout(path: str | Path) -> Layout:
@@ -28,9 +30,14 @@ def load_layout(path: str | Path) -> Layout:
     """
     name = str(path)
     text = read_text(path, LayoutError)
-    house = read_model(House, text, name, LayoutError)
+    tables = read_tables(text, name, LayoutError)
     reader = PointsReader(Path(path).parent)
-    layout = build(house, reader, Faults(name, text))
+    try:
+        layout = build(read_model(House, text, name, LayoutError, tables), reader, Faults(name, text))
+    except LayoutError as fault:
+        strange = Faults(name, text)
+        note_strange_names(tables, strange)
+        raise LayoutError(in_order((*fault.problems, *strange.problems), name)) from None
     parts = [text, *(part for file in sorted(reader.texts) for part in (file, reader.texts[file]))]
     return _with_hash(layout, content_hash(*parts))
 

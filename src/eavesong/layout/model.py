@@ -17,6 +17,7 @@ from eavesong.layout.fields import LAST_UNIVERSE, ORDERS, SLOTS, Entry, FileBesi
 from eavesong.layout.power import PixelKind, Power, Supply
 from eavesong.layout.props import AnyProp
 from eavesong.layout.wire import MOST_PROPS
+from eavesong.slips import many
 
 
 class FrameBox(Entry):
@@ -125,7 +126,9 @@ class Controller(Entry):
     """Where it hangs: data cables to the first pixels are measured from there."""
     outputs: Annotated[int, Field(ge=1, le=10_000)] | None = None
     """How many connectors it has, used or not."""
-    output: Annotated[tuple[Output, ...], Strict(False)] = Field(min_length=1, max_length=1000)
+    output: Annotated[tuple[Output, ...], Strict(False), BeforeValidator(many("controller.output"))] = Field(
+        min_length=1, max_length=1000
+    )
     """Its connectors."""
 
     @model_validator(mode="after")
@@ -148,15 +151,23 @@ class House(Entry):
     """A picture of the house, a file beside the layout."""
     frame: FrameBox | None = None
     """The box that x, y and z run across; without it, the box round all pixels."""
-    prop: Annotated[tuple[AnyProp, ...], Strict(False)] = Field(min_length=1, max_length=MOST_PROPS)
+    prop: Annotated[tuple[AnyProp, ...], Strict(False), BeforeValidator(many("prop"))] = Field(
+        min_length=1, max_length=MOST_PROPS
+    )
     """The lights."""
-    controller: Annotated[tuple[Controller, ...], Strict(False)] = Field(default=(), max_length=1000)
+    controller: Annotated[tuple[Controller, ...], Strict(False), BeforeValidator(many("controller"))] = Field(
+        default=(), max_length=1000
+    )
     """What drives them; without any, the file is a draft."""
     power: Power = Power()
     """What holds for all of the house's power."""
-    pixel_type: Annotated[tuple[PixelKind, ...], Strict(False)] = Field(default=(), max_length=100)
+    pixel_type: Annotated[tuple[PixelKind, ...], Strict(False), BeforeValidator(many("pixel_type"))] = Field(
+        default=(), max_length=100
+    )
     """Kinds of pixels beside those that come with eavesong."""
-    supply: Annotated[tuple[Supply, ...], Strict(False)] = Field(default=(), max_length=1000)
+    supply: Annotated[tuple[Supply, ...], Strict(False), BeforeValidator(many("supply"))] = Field(
+        default=(), max_length=1000
+    )
     """What feeds the pixels."""
 
 

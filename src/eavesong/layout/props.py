@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, Strict, model_validator
+from pydantic import BeforeValidator, Field, Strict, model_validator
 
 from eavesong.errors import MisfitError
 from eavesong.layout import shapes
@@ -21,7 +21,7 @@ from eavesong.layout.fields import (
     Name,
     Place,
     Places,
-    Tag,
+    Tags,
 )
 from eavesong.layout.wire import Floats, Wire
 
@@ -65,7 +65,7 @@ class PropEntry(Entry):
     """Where its origin is: [x, y] or [x, y, z]."""
     rotate: Rotate = Rotate()
     """How it is turned about its origin."""
-    tags: Annotated[tuple[Tag, ...], Strict(False)] = ()
+    tags: Tags = ()
     """Words that shows choose props by."""
     repeat: Repeat | None = None
     """A row of equal props."""
@@ -374,8 +374,33 @@ class Points(PropEntry):
         return shapes.surveyed(places)
 
 
+SHAPE_FOR = {
+    "ball": "sphere", "bauble": "sphere", "bush": "sphere", "candy cane": "cane", "circle": "ring",
+    "curtain": "icicles", "door": "rectangle", "eaves": "line", "ellipse": "ring", "flood": "spot",
+    "floodlight": "spot", "frame": "rectangle", "fountain": "spokes", "gable": "polyline", "globe": "sphere",
+    "gutter": "line", "hedge": "grid", "icicle": "icicles", "lamp": "spot", "matrix": "grid", "net": "grid",
+    "path": "polyline", "pillar": "helix", "pole": "helix", "post": "helix", "roof": "polyline",
+    "roofline": "polyline", "screen": "grid", "snowflake": "spokes", "spiral": "helix", "square": "rectangle",
+    "strand": "line", "string": "line", "strip": "line", "tree": "cone", "trunk": "helix", "wall": "grid",
+    "window": "rectangle", "wreath": "ring",
+}  # fmt: skip
+"""Things that stand on a house, and the shape that their wire usually has."""
+
+
+def _shaped(value: Any) -> Any:
+    """Things are no shapes: the shape of their wire is told."""
+    thing = value.get("shape") if isinstance(value, dict) else None
+    if isinstance(thing, str) and (meant := SHAPE_FOR.get(thing.lower())):
+        advice = f'Write shape = "{meant}", and what it is as a tag.'
+        if thing.lower() == "tree":
+            advice = 'Write shape = "cone" for straight strings, "helix" for a wound wire, and "tree" as a tag.'
+        raise MisfitError(f"'{thing}' is a thing, not the shape of a wire", advice)
+    return value
+
+
 AnyProp = Annotated[
     Spot | Line | Polyline | Arch | Ring | Rectangle | Cane | Star | Spokes | Grid | Cone | Helix | Sphere
     | Icicles | Points,
     Field(discriminator="shape"),
+    BeforeValidator(_shaped),
 ]  # fmt: skip

@@ -17,11 +17,13 @@ from eavesong.colours import palette_table
 from eavesong.kernels import exact
 from eavesong.kernels.exact import TILE
 from eavesong.language.evaluate import Surroundings, evaluate
+from eavesong.show.ramps import Ramp
 
 if TYPE_CHECKING:
     from eavesong.language.program import Program
     from eavesong.layout import Layout
     from eavesong.scene.place import PlacedCue
+    from eavesong.show.load import Value
 
 TILES_AT_ONCE = 16
 """Tiles whose planes are worked out together, so that what is worked out on the way needs little memory."""
@@ -36,7 +38,7 @@ class Layer:
 
     cue: PlacedCue
     parameters: dict[str, float]
-    """As programs read them: a colour as ``name.0``, ``name.1``, ``name.2``."""
+    """As programs read them: a colour as ``name.0``, ``name.1``, ``name.2``; those that stay, without the ramps."""
     palette: Singles
     """(3, PALETTE_SIZE) linear light."""
     tiles: NDArray[np.int64]
@@ -53,7 +55,7 @@ class Layer:
     @property
     def program(self) -> Program:
         """The effect's program."""
-        return self.cue.effect.program
+        return self.cue.program
 
     @property
     def scalar_count(self) -> int:
@@ -74,7 +76,7 @@ def layers_of(cues: Sequence[PlacedCue], layout: Layout, wanted: NDArray[np.bool
 
 
 def _layer(cue: PlacedCue, weight: Singles, layout: Layout, column: int) -> Layer:
-    program = cue.effect.program
+    program = cue.program
     parameters = flat_parameters(cue.parameters)
     palette = np.ascontiguousarray(palette_table(cue.palette, exact.PALETTE_SIZE).T)
     weights = _tiled(weight)
@@ -92,14 +94,29 @@ def _layer(cue: PlacedCue, weight: Singles, layout: Layout, column: int) -> Laye
     return Layer(cue, parameters, palette, tiles, planes, weights[partial], partial, column)
 
 
-def flat_parameters(parameters: Mapping[str, float | tuple[float, float, float]]) -> dict[str, float]:
-    """Parameters as programs read them: a colour as ``name.0``, ``name.1``, ``name.2``."""
+def flat_parameters(parameters: Mapping[str, Value]) -> dict[str, float]:
+    """Parameters that stay, as programs read them: a colour as ``name.0``, ``name.1``, ``name.2``."""
     flat: dict[str, float] = {}
     for name, value in parameters.items():
+        if isinstance(value, Ramp):
+            continue
         if isinstance(value, tuple):
             flat |= {f"{name}.{channel}": part for channel, part in enumerate(value)}
         else:
             flat[name] = value
+    return flat
+
+
+def parameters_at(parameters: Mapping[str, Value], progress: Floats) -> dict[str, float | Floats]:
+    """All parameters as programs read them, at the ``progress`` (f,) of a cue's span: ramps are (f, 1) each."""
+    flat: dict[str, float | Floats] = {**flat_parameters(parameters)}
+    for name, value in parameters.items():
+        if isinstance(value, Ramp):
+            values = value.at(progress)
+            if values.ndim == 1:
+                flat[name] = values[:, None]
+            else:
+                flat |= {f"{name}.{channel}": values[:, channel, None] for channel in range(3)}
     return flat
 
 

@@ -14,10 +14,12 @@ from eavesong.scene.roles import Fallbacks, is_stranger
 from eavesong.scene.timeline import Envelope, Span, envelope, spans_of
 from eavesong.show.load import Show, Value
 from eavesong.show.model import Box, Cue
+from eavesong.show.ramps import Ramp
 from eavesong.show.selection import Selector, parse_selector
 
 if TYPE_CHECKING:
     from eavesong.language import Effect
+    from eavesong.language.program import Program
     from eavesong.layout import Layout, Prop
     from eavesong.music.grid import BeatGrid
 
@@ -48,7 +50,7 @@ class PlacedCue:
     name: str
     effect: Effect
     parameters: dict[str, Value]
-    """Every parameter of the effect: numbers, and colours in linear light."""
+    """Every parameter of the effect: numbers, colours in linear light, and ramps between two of them."""
     palette: tuple[tuple[float, tuple[float, float, float]], ...]
     """(position 0..1, linear light) in growing order, as `eavesong.colours.palette_table` takes it."""
     blend: str
@@ -60,6 +62,12 @@ class PlacedCue:
     taken: Taken
     spans: tuple[Span, ...]
     grid: BeatGrid = field(repr=False)
+
+    @cached_property
+    def program(self) -> Program:
+        """The effect's program; what ramps reach is of the rate of frames in it."""
+        moving = frozenset(name for name, value in self.parameters.items() if isinstance(value, Ramp))
+        return self.effect.program_moving(moving) if moving else self.effect.program
 
     def envelope(self, seconds: ArrayLike) -> Envelope:
         """Strength 0..1, progress 0..1 and first beat of the span at ``seconds`` (f,): float64 arrays (f,).

@@ -7,8 +7,9 @@ beats, so a song that slows down stretches them. Spans given in seconds run even
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -57,7 +58,7 @@ def _seconds_of(cue: Cue, grid: BeatGrid) -> Iterator[tuple[float, float]]:
     elif cue.times:
         yield from _placed(cue.times, cue.every, float, grid.duration)
     elif cue.sections or cue.kinds:
-        yield from ((part.start, part.end) for part in sections_of(cue, grid))
+        yield from ((part.start, part.end) for part in sections_of(cue, grid) if part.end > part.start)
     else:
         yield 0.0, grid.duration
 
@@ -65,11 +66,45 @@ def _seconds_of(cue: Cue, grid: BeatGrid) -> Iterator[tuple[float, float]]:
 def sections_of(cue: Cue, grid: BeatGrid) -> tuple[Section, ...]:
     """The sections that a cue with ``sections`` or ``kinds`` is tied to: by label, or by kind where no label is there.
 
-    Labels are compared in any case.
+    Labels are compared in any case. Neighbours of one kind are one section here, so that nothing begins again between
+    them. Of the times that each label or kind comes, those are left that ``turn`` asks for.
     """
     labels = {label.lower() for label in cue.sections or ()}
-    named = tuple(part for part in grid.sections if part.label.lower() in labels)
-    return named or tuple(part for part in grid.sections if part.kind in (cue.kinds or ()))
+    if named := [part for part in grid.sections if part.label.lower() in labels]:
+        return _turns(cue.turn, named, lambda part: part.label.lower())
+    return _turns(cue.turn, list(_joined(grid, cue.kinds or ())), lambda part: part.kind)
+
+
+def _joined(grid: BeatGrid, kinds: Sequence[str]) -> Iterator[Section]:
+    """The sections of these kinds, neighbours of one kind as one."""
+    last: Section | None = None
+    for part in grid.sections:
+        if last and part.kind == last.kind and part.start - last.end < BRIEFEST:
+            last = replace(last, end=part.end)
+            continue
+        if last and last.kind in kinds:
+            yield last
+        last = part
+    if last and last.kind in kinds:
+        yield last
+
+
+def _turns(
+    turn: Sequence[int | str], parts: Sequence[Section], called: Callable[[Section], str]
+) -> tuple[Section, ...]:
+    """Of the times that each label or kind comes, those that ``turn`` asks for; all for an empty one."""
+    if not turn:
+        return tuple(parts)
+    seen: Counter[str] = Counter()
+    total = Counter(called(part) for part in parts)
+    left = []
+    for part in parts:
+        seen[called(part)] += 1
+        number = seen[called(part)]
+        names = (number, "odd" if number % 2 else "even", "last" if number == total[called(part)] else "")
+        if any(each in names for each in turn):
+            left.append(part)
+    return tuple(left)
 
 
 def _placed(

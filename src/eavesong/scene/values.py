@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from eavesong.kernels import exact
 from eavesong.language.builtins import SIGNALS
 from eavesong.language.evaluate import Surroundings, evaluate
+from eavesong.scene.layers import parameters_at
 
 if TYPE_CHECKING:
     from eavesong.music import BeatGrid, Signals
@@ -100,7 +101,7 @@ class Values:
 def _scalars(layer: Layer, inputs: Mapping[str, Floats], spectra: Floats, scalars: NDArray[np.float32]) -> None:
     program = layer.program
     around = Surroundings(
-        parameters=layer.parameters,
+        parameters=parameters_at(layer.cue.parameters, inputs["cue_progress"]),
         inputs={name: values[:, None] for name, values in inputs.items()},
         palette=layer.palette.astype(np.float64),
         spectrum=spectra,

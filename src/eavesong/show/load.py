@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from eavesong.colours import Stop, parse_colour, spread
+from eavesong.colours import NAMES, Stop, is_colour, parse_colour, spread
+from eavesong.easing import parse_easing
 from eavesong.errors import EffectError, MisfitError, Problem, ShowError, advise
-from eavesong.files import parse_toml, place, read_model, read_text
-from eavesong.show.model import Cue, ShowFile, is_finite, light_of, misfit_of_ways
-from eavesong.show.palettes import BUILT_IN, USUAL
+from eavesong.files import place, read_model, read_text
+from eavesong.show.model import Cue, FromTo, ShowFile, is_finite, light_of, misfit_of_ways
+from eavesong.show.palettes import BUILT_IN, USUAL, advice_for
+from eavesong.show.ramps import Ramp
+from eavesong.slips import in_order, read_tables
 
 if TYPE_CHECKING:
     from eavesong.language import Effect
@@ -21,8 +23,8 @@ if TYPE_CHECKING:
 
     LoadEffect = Callable[[str, Path], Effect]
 
-Value = float | tuple[float, float, float]
-"""A parameter's value: a number, or a colour in linear light."""
+Value = float | tuple[float, float, float] | Ramp
+"""A parameter's value: a number, a colour in linear light, or a ramp between two of them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,14 +50,23 @@ class Show:
         if cue.palette is None or isinstance(cue.palette, str):
             name = cue.palette or USUAL
             own = self.palettes.get(name)
-            return spread(own if own else [parse_colour(colour) for colour in BUILT_IN[name]])
+            return spread(own if own else [parse_colour(colour) for colour in BUILT_IN.get(name, (name,))])
         return spread(light_of(cue.palette))
 
     def parameters_of(self, cue: Cue) -> dict[str, Value]:
         """Every parameter of the effect of ``cue``: what the cue sets, else its default; colours in linear light."""
+
+        def light(value: float | str) -> Any:
+            return parse_colour(value) if isinstance(value, str) else value
+
         known = self.effects[cue.effect].parameters
         values = {name: cue.parameters.get(name, known[name].default) for name in known}
-        return {name: parse_colour(value) if isinstance(value, str) else value for name, value in values.items()}
+        return {
+            name: Ramp(light(value.start), light(value.end), parse_easing(value.easing))
+            if isinstance(value, FromTo)
+            else light(value)
+            for name, value in values.items()
+        }
 
     def called(self, index: int) -> str:
         """What people call the cue at ``index``: ``cue 3 'Chorus'``, or ``cue 3 (sweep)`` when it has no name."""
@@ -76,7 +87,7 @@ def load_show(path: str | Path, *, load: LoadEffect | None = None, names: Iterab
     """
     name = str(path)
     text = read_text(path, ShowError)
-    tables = parse_toml(text, name, ShowError)
+    tables = read_tables(text, name, ShowError)
     reader = _EffectReader(Path(path).parent, load, names)
     problems: list[Problem] = []
     try:
@@ -85,7 +96,7 @@ def load_show(path: str | Path, *, load: LoadEffect | None = None, names: Iterab
         problems.extend(fault.problems)
     problems.extend(_misfits(tables, _Faults(name, text), reader))
     if problems:
-        raise ShowError(sorted(dict.fromkeys(problems), key=lambda problem: _line(problem, name)))
+        raise ShowError(in_order(problems, name))
     folder = Path(path).parent
     return Show(
         title=file.title or Path(path).name.removesuffix(".toml").removesuffix(".show"),
@@ -98,12 +109,6 @@ def load_show(path: str | Path, *, load: LoadEffect | None = None, names: Iterab
         cues=file.cues,
         effects=reader.effects,
     )
-
-
-def _line(problem: Problem, name: str) -> int:
-    """The line a problem stands in, for sorting; problems of other files come last."""
-    found = re.match(r"line (\d+)", problem.place)
-    return 1 << 40 if problem.file != name else int(found[1]) if found else 0
 
 
 @dataclass(frozen=True)
@@ -186,8 +191,8 @@ def _misfits_of_cue(
     if misfit := misfit_of_ways(cue):
         yield faults.at(path, misfit.found, misfit.instead)
     palette = cue.get("palette")
-    if isinstance(palette, str) and 0 < len(palette) <= 80 and palette not in palettes:
-        advice = advise(palette, palettes, "palette")
+    if isinstance(palette, str) and 0 < len(palette) <= 80 and palette not in palettes and not is_colour(palette):
+        advice = advice_for(palette, palettes, NAMES)
         yield faults.at((*path, "palette"), f"no palette is called '{palette}'", advice)
     effect = cue.get("effect")
     if not isinstance(effect, str) or not 0 < len(effect) <= 80:
@@ -198,10 +203,19 @@ def _misfits_of_cue(
     yield from inside
     parameters = cue.get("parameters")
     if effect in reader.effects and isinstance(parameters, dict):
-        # What is neither a number nor text the models have refused already.
-        readable = {key: value for key, value in parameters.items() if _is_readable(value)}
-        for key, found, instead in reader.effects[effect].misfits(readable):
+        for key, found, instead in _misfits_of_parameters(parameters, reader.effects[effect]):
             yield faults.at((*path, "parameters", key), found, instead)
+
+
+def _misfits_of_parameters(parameters: dict[str, Any], effect: Effect) -> Iterator[tuple[str, str, str]]:
+    """What is wrong with the parameters of a cue, both ends of ramps among them: name, found, instead."""
+    ramps = {key: value for key, value in parameters.items() if isinstance(value, dict)}
+    for values in (parameters, *({key: ramp.get(end) for key, ramp in ramps.items()} for end in ("from", "to"))):
+        # What is neither a number nor text the models have refused already.
+        yield from effect.misfits({key: value for key, value in values.items() if _is_readable(value)})
+    moving = frozenset(ramps) & effect.parameters.keys()
+    if moving and (misfit := effect.misfit_of_moving(moving)):
+        yield min(moving), misfit.found, misfit.instead
 
 
 def _is_readable(value: object) -> bool:

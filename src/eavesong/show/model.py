@@ -8,7 +8,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Mapping
 from itertools import pairwise
-from typing import Annotated, Any, ClassVar, Self
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import (
     AfterValidator,
@@ -30,6 +30,7 @@ from eavesong.files import plain_text
 from eavesong.kernels.blend import MODES
 from eavesong.music.kinds import KINDS
 from eavesong.show.selection import parse_selector
+from eavesong.words import seconds_on_clock
 
 BLENDS = tuple(MODES)
 """W3C Compositing and Blending Level 1, plus-lighter of Level 2; ``normal`` is read as ``source-over``."""
@@ -37,6 +38,8 @@ BLENDS = tuple(MODES)
 WAYS = ("bars", "beats", "times", "sections", "kinds")
 """The ways to say when a cue is lit; a cue uses one of them, or none for the whole song. Only sections and kinds go
 together: the kinds count in songs that have no section with such a label."""
+
+TURNS = ("last", "odd", "even")
 
 FURTHEST = 100_000.0
 """The largest bar, beat or second that is read."""
@@ -84,6 +87,17 @@ def _forwards(span: tuple[float, float]) -> tuple[float, float]:
     return span
 
 
+def _clock(value: Any) -> Any:
+    """Times on the clock, ``"1:02.5"``, become seconds wherever they stand in a list."""
+    if isinstance(value, list | tuple):
+        return [_clock(part) for part in value]
+    if not isinstance(value, str):
+        return value
+    if (seconds := seconds_on_clock(value)) is None:
+        raise MisfitError(f"'{value:.40}' is no time of a song", "Write seconds, 62.5, or minutes too, '1:02.5'.")
+    return seconds
+
+
 def _apart(spans: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
     ordered = sorted(spans)
     for (a, b), (c, d) in pairwise(ordered):
@@ -122,6 +136,17 @@ def _section_kind(value: Any) -> Any:
     if isinstance(value, str) and value not in KINDS:
         raise MisfitError(f"no kind of section is called '{value:.40}'", advise(value[:40], KINDS, "kind"))
     return value
+
+
+def _turns(value: Any) -> Any:
+    listed = value if isinstance(value, list | tuple) else [value]
+    for each in listed:
+        number = isinstance(each, int) and not isinstance(each, bool) and 1 <= each <= 1000
+        if not number and each not in TURNS:
+            raise MisfitError("this is no turn", "Write a number from 1, 'last', 'odd' or 'even', or a list of them.")
+    if not listed:
+        raise MisfitError("there is no turn in it", "Write one, like 2 or 'last', or delete the line.")
+    return listed
 
 
 def _some(value: Any) -> Any:
@@ -170,12 +195,34 @@ Ranges = Annotated[
     BeforeValidator(_one_range_or_more, json_schema_input_type=tuple[float, float] | list[tuple[float, float]]),
     AfterValidator(_apart),
 ]
+Moment = float | Annotated[str, Field(pattern=r"^[0-9:.]+$")]
+"""A time of a song as it may stand in the file."""
+Times = Annotated[
+    Ranges, BeforeValidator(_clock, json_schema_input_type=tuple[Moment, Moment] | list[tuple[Moment, Moment]])
+]
 Blend = Annotated[str, BeforeValidator(_blend), Field(json_schema_extra={"enum": [*BLENDS, "normal"]})]
 SectionKind = Annotated[str, BeforeValidator(_section_kind), Field(json_schema_extra={"enum": list(KINDS)})]
+Turn = Annotated[int, Field(ge=1, le=1000)] | Literal["last", "odd", "even"]
+"""Which of the times that a section or a kind comes: its number from 1, the last one, or every second one."""
 Colour = Annotated[str, AfterValidator(_valid_colour)]
-Parameter = Annotated[
+NumberOrText = Annotated[
     float | Annotated[str, Field(max_length=200)],
     BeforeValidator(_number_or_text, json_schema_input_type=float | str),
+]
+
+
+class FromTo(Table):
+    """A parameter that runs from one value to another while a span of the cue goes by."""
+
+    example: ClassVar[str] = '{ from = 0.1, to = 0.6, easing = "ease-in" }'
+    start: NumberOrText = Field(alias="from")
+    end: NumberOrText = Field(alias="to")
+    easing: Annotated[str, AfterValidator(_valid_easing)] = "linear"
+
+
+Parameter = Annotated[
+    Annotated[NumberOrText, Tag("value")] | Annotated[FromTo, Tag("ramp")],
+    Discriminator(lambda value: "ramp" if isinstance(value, Mapping | FromTo) else "value"),
 ]
 
 
@@ -246,6 +293,10 @@ def misfit_of_ways(keys: Mapping[str, Any]) -> MisfitError | None:
         return MisfitError(f"a cue has {named}", "Keep one of them, or write two cues.")
     if keys.get("every") is not None and by_section:
         return MisfitError("'every' has no 'bars', 'beats' or 'times' to repeat", "Add, for instance, 'bars = [1, 2]'.")
+    if keys.get("turn") and not (ways and by_section):
+        return MisfitError(
+            "'turn' has no 'sections' or 'kinds' to count", "Add, for instance, 'sections = \"chorus\"'."
+        )
     return None
 
 
@@ -263,7 +314,7 @@ class Cue(Table):
     within: Box | None = None
     bars: Ranges | None = None
     beats: Ranges | None = None
-    times: Ranges | None = None
+    times: Times | None = None
     sections: (
         Annotated[
             tuple[Word, ...],
@@ -282,6 +333,12 @@ class Cue(Table):
         ]
         | None
     ) = None
+    turn: Annotated[
+        tuple[Turn, ...],
+        Strict(False),
+        Field(max_length=100),
+        BeforeValidator(_turns, json_schema_input_type=Turn | list[Turn]),
+    ] = ()
     every: Annotated[float, Field(ge=0.25, le=FURTHEST, allow_inf_nan=False)] | None = None
     parameters: Annotated[dict[Word, Parameter], Field(max_length=100)] = {}
     palette: NameOrStops | None = None
@@ -292,7 +349,7 @@ class Cue(Table):
 
     @model_validator(mode="after")
     def _one_way(self) -> Self:
-        if misfit := misfit_of_ways({way: getattr(self, way) for way in (*WAYS, "every")}):
+        if misfit := misfit_of_ways({way: getattr(self, way) for way in (*WAYS, "every", "turn")}):
             raise misfit
         ranges = self.bars or self.beats or self.times
         if self.every and ranges and self.every < (extent := ranges[-1][1] - ranges[0][0]):

@@ -4,7 +4,8 @@
 roofline                      props with the tag, or the name, 'roofline'
 trees and not small           both at once; 'not' binds closest, then 'and', then 'or'
 (left or right) and arches    parentheses as in arithmetic
-'arch 1' or all               a name with spaces in quotes; 'all' is every prop
+arch 1 or all                 words in a row are one name, that of a prop or a row; 'all' is every prop
+'big and small'               a name in which a word of the selector's own stands, in quotes
 ```
 
 Case does not matter. A prop answers to its tags, its name and, in a repeated row, the name of the row.
@@ -114,6 +115,7 @@ class _Reader:
     def __init__(self, text: str) -> None:
         self.text = text
         self.end = 0
+        self.quoted = False
         self.advance()
 
     def advance(self) -> None:
@@ -128,6 +130,7 @@ class _Reader:
             self._fail_at_character(self.text[self.start])
         self.end = token.end()
         self.shown = f"'{token[0].strip()}'"
+        self.quoted = token["word"] is None and token["mark"] is None
         quoted = token["single"] if token["single"] is not None else token["double"]
         if quoted is not None:
             self.kind, self.name, self.shown = "name", quoted.strip().lower(), token[0].strip()
@@ -152,7 +155,7 @@ class _Reader:
         """What to write between two names that stand side by side."""
         if self.kind == ")":
             return "Take it away, or open a parenthesis before."
-        return "Write 'and' (both at once) or 'or' (either) between; quote a name with spaces: 'arch 1'."
+        return "Write 'and' (both at once) or 'or' (either) between."
 
     def read_or(self, depth: int) -> Node:
         """The parts joined by ``or`` from here on, as one node."""
@@ -178,9 +181,19 @@ class _Reader:
             return self._read_parenthesis(depth)
         if self.kind not in ("all", "name"):
             self.fail(f"a tag or a name is missing before {self.shown}", "Write one, like 'roofline', or 'all'.")
-        node = Everything() if self.kind == "all" else Word(self.name)
+        if self.kind == "all":
+            self.advance()
+            return Everything()
+        return Word(self._read_name())
+
+    def _read_name(self) -> str:
+        """One name: in quotes, or words in a row up to the next joint or parenthesis."""
+        words, whole = [self.name], self.quoted
         self.advance()
-        return node
+        while self.kind == "name" and not whole and not self.quoted:
+            words.append(self.name)
+            self.advance()
+        return " ".join(words)
 
     def _read_parenthesis(self, depth: int) -> Node:
         self.advance()

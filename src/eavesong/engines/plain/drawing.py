@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from eavesong.kernels.blend import blended
 from eavesong.language.evaluate import Surroundings, evaluate
 from eavesong.light import bytes_of
-from eavesong.scene.layers import flat_parameters, pixel_values
+from eavesong.scene.layers import parameters_at, pixel_values
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -65,9 +65,9 @@ class Drawing:
         """
         from eavesong.colours import palette_table
 
-        program = cue.effect.program
+        program = cue.program
         around = Surroundings(
-            parameters=flat_parameters(cue.parameters),
+            parameters=parameters_at(cue.parameters, inputs["cue_progress"]),
             inputs={name: values[:, None] for name, values in inputs.items()} | self._pixels["input"],
             step=self._pixels["step_along"],
             across=self._pixels["step_across"],

@@ -1,0 +1,44 @@
+"""Names in chains, looked up before the file is known to be right, so that they are told with all other problems."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from eavesong.errors import advise
+from eavesong.layout.faults import Faults
+
+
+def note_strange_names(tables: dict[str, Any], faults: Faults) -> None:
+    """Add to ``faults`` every name in a chain of a layout's ``tables`` that no prop or row has."""
+    known = set(_names(tables))
+    for c, box in enumerate(_tables(tables.get("controller"))):
+        for o, output in enumerate(_tables(box.get("output"))):
+            chain = output.get("chain")
+            for k, link in enumerate(chain if isinstance(chain, list) else ()):
+                name = link.get("prop") if isinstance(link, dict) else link
+                if isinstance(name, str) and name not in known:
+                    path = ("controller", c, "output", o, "chain", k)
+                    faults.add(path, f"no prop is called '{name}'", advise(name, known, "prop"))
+
+
+def _names(tables: dict[str, Any]) -> Iterator[str]:
+    """What props and rows, and the members of rows, are called."""
+    for prop in _tables(tables.get("prop")):
+        if isinstance(name := prop.get("name"), str):
+            yield name
+            yield from (f"{name} {number + 1}" for number in range(_row(prop)))
+
+
+def _row(prop: dict[str, Any]) -> int:
+    """How many members the row of a prop has; 0 for one that is no row, or whose size cannot be read."""
+    repeat = prop.get("repeat")
+    count = repeat.get("count") if isinstance(repeat, dict) else 1
+    if not isinstance(count, int) or not 0 < count <= 10_000:
+        return 0
+    copies = count * (2 if prop.get("mirror") else 1)
+    return copies if copies > 1 else 0
+
+
+def _tables(value: Any) -> list[dict[str, Any]]:
+    return [entry if isinstance(entry, dict) else {} for entry in value] if isinstance(value, list) else []

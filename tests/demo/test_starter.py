@@ -1,0 +1,61 @@
+"""What 'new' writes works as it is: it is read without a word, and every cue lights something."""
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from eavesong.check import check
+from eavesong.demo.starter import HOUSE, SETLIST, SHOW, Answers, make_starter
+from eavesong.errors import OutputError
+from eavesong.layout import load_layout
+from eavesong.music import BeatGrid, Section
+from eavesong.scene import set_scene
+from eavesong.season.setlist import load_setlist
+from eavesong.show import load_show
+
+KINDS = ("quiet", "steady", "build", "high", "end")
+
+
+def song() -> BeatGrid:
+    """Ten bars of four beats at 120 a minute, two of each kind."""
+    sections = tuple(Section(4.0 * at, 4.0 * at + 4, kind, kind) for at, kind in enumerate(KINDS))
+    return BeatGrid(tuple(index / 2 for index in range(40)), (1, 2, 3, 4) * 10, sections, 20.0)
+
+
+@pytest.mark.parametrize("answers", [Answers(), Answers(units="ft", width=33, height=20), Answers(arches=0, windows=1)])
+def test_every_cue_and_every_prop_is_lit(tmp_path: Path, answers: Answers) -> None:
+    make_starter(tmp_path / "new", answers)
+    report = check(set_scene(load_show(tmp_path / "new" / SHOW), load_layout(tmp_path / "new" / HOUSE), song()))
+    assert report.findings == ()
+
+
+def test_the_setlist_names_the_other_two(tmp_path: Path) -> None:
+    make_starter(tmp_path, Answers(song="bells.wav"))
+    setlist = load_setlist(tmp_path / SETLIST)
+    assert (setlist.file.show, setlist.file.layout, setlist.songs[0].song) == (SHOW, (HOUSE,), "bells.wav")
+
+
+def test_the_house_is_as_large_as_was_answered(tmp_path: Path) -> None:
+    """40 ft are 12.192 m, 20 ft 6.096 m: the foot is 0.3048 m (international yard and pound agreement, 1959)."""
+    make_starter(tmp_path, Answers(units="ft", width=40, height=20, trees=0, arches=0))
+    lengths = {prop.name: prop.length for prop in load_layout(tmp_path / HOUSE).props}
+    assert lengths["eaves"] == pytest.approx(12.192)
+    assert lengths["gable"] == pytest.approx(2 * (6.096**2 + (0.4 * 6.096) ** 2) ** 0.5)  # Pythagoras
+
+
+def test_nothing_is_overwritten(tmp_path: Path) -> None:
+    (tmp_path / SHOW).write_text("mine")
+    with pytest.raises(OutputError, match="is there already"):
+        make_starter(tmp_path, Answers())
+    assert (tmp_path / SHOW).read_text() == "mine"
+    assert not (tmp_path / HOUSE).exists()
+
+
+@settings(max_examples=15)
+@given(st.text(min_size=1, max_size=100), st.integers(0, 4), st.integers(0, 4), st.floats(3, 60))
+def test_any_answers_make_a_house(tmp_path_factory, title: str, windows: int, arches: int, width: float) -> None:
+    folder = tmp_path_factory.mktemp("new")
+    make_starter(folder, Answers("x" + title, width=width, windows=windows, trees=0, arches=arches))
+    assert load_layout(folder / HOUSE).pixel_count > 0
