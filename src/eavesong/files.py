@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from eavesong.errors import EavesongError, MisfitError, OutputError, Problem, advise, nearest
+from eavesong.leftovers import clear_once, fitting_name, mark
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
@@ -296,14 +297,18 @@ def whole_file(path: str | Path) -> Iterator[Path]:
     """A temporary path beside ``path`` that takes its name only if the block ends well.
 
     Whatever interrupts the block, ``path`` is either what it was or complete: the temporary file is flushed to
-    the disk before it is renamed, and removed when the block fails. A link is followed. Raises OutputError when the
+    the disk before it is renamed, and removed when the block fails; a killed process leaves it to the next one that
+    writes to the folder. A link is followed. Raises OutputError when the
     folder is missing or cannot be written to, the disk is full, or a folder, pipe or device stands in the way.
     """
     target = Path(os.path.realpath(path))
     if target.exists() and not target.is_file():
         raise OutputError(Problem(str(path), "", "is not a file that could be written anew", "Choose another name."))
     try:
-        handle, draft = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".part", dir=target.parent)
+        clear_once(Path(tempfile.gettempdir()))
+        clear_once(target.parent)
+        name = fitting_name(target.name, room=len(mark()) + 20)
+        handle, draft = tempfile.mkstemp(prefix=f".{name}.{mark()}.", suffix=".part", dir=target.parent)
         os.close(handle)
     except OSError as fault:
         raise _cannot_write(target, fault) from None

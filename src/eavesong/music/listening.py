@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -129,7 +130,7 @@ def texts_for(
 def _beside(song: str | Path, suffix: str) -> Path | None:
     path = Path(song)
     text = path.parent / f"{path.stem}{suffix}"  # with_suffix() fails where there is no name, as in "."
-    return text if text.is_file() else None
+    return text if os.path.isfile(text) else None  # Path.is_file() fails where the name is too long for a file
 
 
 def listen_again(song_path: str | Path, wishes: Wishes) -> Heard:

@@ -7,7 +7,6 @@ to, they write there; else each task travels with its files, and its frames come
 from __future__ import annotations
 
 import os
-import tempfile
 import uuid
 import warnings
 from collections import deque
@@ -19,6 +18,8 @@ from typing import TYPE_CHECKING, Any
 
 from eavesong.errors import EavesongError, OutputError, Problem
 from eavesong.files import write_whole
+from eavesong.frames.guard import refuse_foreign
+from eavesong.leftovers import LOCK, beside, marked_folder
 from eavesong.season.locks import held
 from eavesong.season.parcel import Parcel, packed, unpacked
 from eavesong.season.work import Outcome, failed, reason_of, work
@@ -145,8 +146,8 @@ def _there(task: Task) -> tuple[Outcome, bytes | None]:
 
 def _there_alone(parcel: Parcel) -> tuple[Outcome, bytes | None]:
     """A task on a worker that shares nothing: in a folder of its own, and back comes the frames file itself."""
-    with tempfile.TemporaryDirectory(prefix="eavesong-") as folder:
-        task = unpacked(parcel, Path(folder))
+    with marked_folder("parcel") as folder:
+        task = unpacked(parcel, folder)
         outcome = work(task, _teller(task))
         return outcome, Path(task.out).read_bytes() if outcome.status == "rendered" else None
 
@@ -184,7 +185,8 @@ def _received(future: Any, task: Task, seen: Seen) -> Outcome:
     seen(task.number, "fetching", outcome.frames, outcome.frames)
     try:
         out = Path(task.out)
-        with held(out.with_name(f".{out.name}.lock")):
+        refuse_foreign(out, task.overwrite)
+        with held(beside(out, LOCK)):
             write_whole(out, frames)
     except OutputError as fault:
         return failed(task, reason_of(fault))

@@ -7,7 +7,6 @@ each by itself, so that a song that kills its worker takes no other one down wit
 from __future__ import annotations
 
 import os
-import tempfile
 import threading
 import time
 from collections import Counter
@@ -17,6 +16,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from eavesong.leftovers import marked_folder
 from eavesong.season.work import Outcome, end_with, failed, work
 
 if TYPE_CHECKING:
@@ -50,7 +50,7 @@ class Diary:
 def run_local(tasks: Sequence[Task], workers: int, done: Callable[[Outcome], None], seen: Seen) -> None:
     """Do ``tasks`` with so many worker processes; ``done`` is told each outcome as it comes."""
     attempts: Counter[int] = Counter()
-    with tempfile.TemporaryDirectory(prefix="eavesong-batch-") as folder, _watched(folder, seen):
+    with marked_folder("batch") as marked, _watched(folder := str(marked), seen):
         left, suspects = _round(tasks, workers, folder, attempts, done)
         while left or suspects:
             if left:

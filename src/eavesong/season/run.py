@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from eavesong.errors import EavesongError
+from eavesong.frames.guard import refuse_foreign
 from eavesong.season.fresh import keeping, why_due
 from eavesong.season.plan import Plan, Task, plan_batch
 from eavesong.season.space import estimate, refuse_if_full, seconds_of
@@ -42,6 +43,7 @@ def run_batch(
     workers: int | None = None,
     cluster: str | None = None,
     again: bool = False,
+    overwrite: bool = False,
     ignore_space: bool = False,
     say: Callable[[str], None] | None = None,
     live: bool = False,
@@ -49,14 +51,15 @@ def run_batch(
     """Render what is due of the setlist, on this machine or on the Dask cluster at ``cluster``.
 
     workers: processes on this machine; as many as processors where None.
-    again: redo what is up to date. ignore_space: do not refuse for want of room on the disk. say: takes lines that
-    tell how it goes; live: whether they may be drawn over. Killed at any moment and run again, it goes on where it
-    was. Raises EavesongError of the kind that fits when the setlist, a show, a house, the place for the frames or
-    the cluster cannot be used; what is wrong with a song stands in its outcome.
+    again: redo what is up to date. overwrite: take the place of files that eavesong did not write. ignore_space: do not
+    refuse for want of room on the disk. say: takes lines that tell how it goes; live: whether they may be drawn over.
+    Killed at any moment and run again, it goes on where it was. Raises EavesongError of the kind that fits when the
+    setlist, a show, a house, the place for the frames or the cluster cannot be used; what is wrong with a song stands
+    in its outcome.
     """
     began = time.perf_counter()
     workers = workers or os.cpu_count() or 1
-    plan = plan_batch(setlist, again=again)
+    plan = plan_batch(setlist, again=again, overwrite=overwrite)
     outcomes = {number: failed(plan.tasks[number], fault) for number, fault in plan.faults.items()}
     due = _due(plan, outcomes)
     seconds = {task.number: seconds_of(task.song) for task in due}
@@ -102,8 +105,10 @@ def _due(plan: Plan, outcomes: dict[int, Outcome]) -> list[Task]:
 
 
 def _reason(plan: Plan, task: Task) -> tuple[str, str]:
-    """Why a task is due, and what is wrong with its song."""
+    """Why a task is due, and what is wrong with its song or in the place of its frames."""
     try:
-        return why_due(task, plan.shows[task.show], plan.layouts[task.layout]), ""
+        if due := why_due(task, plan.shows[task.show], plan.layouts[task.layout]):
+            refuse_foreign(task.out, task.overwrite)
+        return due, ""
     except EavesongError as fault:
         return "", reason_of(fault)
