@@ -13,6 +13,7 @@ import click
 @click.argument("setlist", type=click.Path(path_type=Path))
 @click.option("--workers", "-w", type=click.IntRange(1, 256), help="Processes; as many as processors if not given.")
 @click.option("--cluster", metavar="ADDRESS", help="A Dask scheduler, such as tcp://192.0.2.10:8786.")
+@click.option("--fall-back-local", is_flag=True, help="Go on here when the scheduler is lost on the way.")
 @click.option("--force", is_flag=True, help="Render again what is up to date.")
 @click.option("--overwrite", is_flag=True, help="Replace files that are no frames files, too.")
 @click.option("--report", type=click.Path(path_type=Path), help="The JSON report; else SETLIST with .report.json.")
@@ -22,6 +23,7 @@ def command(
     setlist: Path,
     workers: int | None,
     cluster: str | None,
+    fall_back_local: bool,
     force: bool,
     overwrite: bool,
     report: Path | None,
@@ -40,7 +42,8 @@ def command(
 
     live = sys.stdout.isatty() and not quiet
     finished = run_batch(
-        setlist, workers=workers, cluster=cluster, again=force, overwrite=overwrite, ignore_space=ignore_space,
+        setlist, workers=workers, cluster=cluster, fall_back_local=fall_back_local, again=force, overwrite=overwrite,
+        ignore_space=ignore_space,
         say=None if quiet else click.echo, live=live,
     )  # fmt: skip
     if not quiet:

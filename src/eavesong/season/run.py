@@ -19,6 +19,8 @@ from eavesong.season.work import Outcome, failed, reason_of
 
 UP_TO_DATE = "song, beats, show, effects, layout, what is asked for and version are what they were"
 
+LOST = "the Dask scheduler at '{}' was lost. Start it and run the batch again, or add --fall-back-local"
+
 
 @dataclass(frozen=True)
 class Finished:
@@ -42,6 +44,7 @@ def run_batch(
     *,
     workers: int | None = None,
     cluster: str | None = None,
+    fall_back_local: bool = False,
     again: bool = False,
     overwrite: bool = False,
     ignore_space: bool = False,
@@ -51,6 +54,7 @@ def run_batch(
     """Render what is due of the setlist, on this machine or on the Dask cluster at ``cluster``.
 
     workers: processes on this machine; as many as processors where None.
+    fall_back_local: go on here when the cluster's scheduler is lost on the way; else its songs fail.
     again: redo what is up to date. overwrite: take the place of files that eavesong did not write. ignore_space: do not
     refuse for want of room on the disk. say: takes lines that tell how it goes; live: whether they may be drawn over.
     Killed at any moment and run again, it goes on where it was. Raises EavesongError of the kind that fits when the
@@ -77,8 +81,14 @@ def run_batch(
         if due and cluster is not None:
             from eavesong.season.cluster import run_cluster
 
-            run_cluster(plan, due, cluster, done, watch.seen)
-        elif due:
+            due = run_cluster(plan, due, cluster, done, watch.seen)
+            if due and not fall_back_local:
+                for task in due:
+                    done(failed(task, LOST.format(cluster)))
+                due = []
+            elif due:
+                watch.tell(f"lost        the Dask scheduler at '{cluster}'; {len(due)} of the songs are done here")
+        if due:
             from eavesong.season.local import run_local
 
             run_local(due, workers, done, watch.seen)
