@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import hashlib
 import os
@@ -15,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from eavesong.errors import EavesongError, MisfitError, OutputError, Problem, advise, nearest
-from eavesong.leftovers import clear_once, fitting_name, mark
+from eavesong.leftovers import clear_once, fitting_name, mark, marked_folder
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
@@ -349,14 +350,43 @@ def write_whole(path: str | Path, data: bytes | str) -> None:
         draft.write_bytes(data.encode() if isinstance(data, str) else data)
 
 
+PROBE = 1 << 20
+"""Bytes that a cache has to have room for to be worth using: what is kept of one song takes about as much."""
+
+
 def user_cache() -> Path:
-    """The folder for what can be made again: ``EAVESONG_CACHE`` where set, else the system's usual place."""
+    """The folder for what can be made again: ``EAVESONG_CACHE`` where set, else the system's usual place.
+
+    Where nothing can be written there (full, read-only), a temporary folder until this process ends, and that is said.
+    """
     from platformdirs import user_cache_path
 
     chosen = os.environ.get("EAVESONG_CACHE")
-    folder = Path(chosen) if chosen else user_cache_path("eavesong", appauthor=False)
-    folder.mkdir(parents=True, exist_ok=True)
+    return _usable(Path(chosen) if chosen else user_cache_path("eavesong", appauthor=False))
+
+
+@lru_cache
+def _usable(folder: Path) -> Path:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        clear_once(folder)
+        with tempfile.TemporaryFile(dir=folder) as probe:
+            probe.write(bytes(PROBE))
+            probe.flush()
+    except OSError as fault:
+        tell_no_cache(f"{folder}: {fault.strerror or fault}")
+        temporary = marked_folder("cache")
+        atexit.register(temporary.__exit__, None, None, None)
+        return temporary.__enter__()
     return folder
+
+
+@lru_cache(maxsize=1)
+def tell_no_cache(reason: str) -> None:
+    """Say, once, that what is made now is not kept for the next time."""
+    import logging
+
+    logging.getLogger("eavesong").warning("The cache is of no use; going on without it, only slower. (%s)", reason)
 
 
 def shipped(kind: str) -> Path:

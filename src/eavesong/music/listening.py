@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from eavesong.files import user_cache, whole_file
+from eavesong.errors import OutputError
+from eavesong.files import tell_no_cache, user_cache, whole_file
 from eavesong.music.grid import BeatGrid, Section
 from eavesong.music.kinds import with_kinds
 from eavesong.music.reading import NO_WISHES, Reading, Wishes
@@ -169,7 +170,15 @@ def _measure(song_path: str | Path, audio_hash: str) -> Sounding:
 
 
 def _keep(path: Path, sounding: Sounding) -> None:
-    path.parent.mkdir(parents=True, exist_ok=True)
+    """Keep what was heard for the next time; a cache that is full costs the song nothing."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        _write(path, sounding)
+    except (OSError, OutputError) as fault:
+        tell_no_cache(str(fault))
+
+
+def _write(path: Path, sounding: Sounding) -> None:
     signals = sounding.signals
     entries: dict[str, Any] = {name: getattr(signals, name) for name in NAMES}
     entries |= {

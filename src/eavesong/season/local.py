@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from eavesong.files import user_cache
 from eavesong.leftovers import marked_folder
 from eavesong.season.work import Outcome, end_with, failed, work
 
@@ -78,7 +79,9 @@ def _round(
 
     from joblib.externals.loky import get_reusable_executor
 
-    pool = get_reusable_executor(max_workers=min(workers, len(tasks)), timeout=None, env=_SINGLE, kill_workers=True)
+    pool = get_reusable_executor(
+        max_workers=min(workers, len(tasks)), timeout=None, env=_surroundings(), kill_workers=True
+    )
     parent = os.getpid()
     waiting = {task.number: task for task in tasks}
     try:
@@ -106,6 +109,11 @@ def _round(
 
 _SINGLE = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "NUMBA_NUM_THREADS"), "1")
 """Each worker keeps to one processor: the songs are what runs side by side."""
+
+
+def _surroundings() -> dict[str, str]:
+    """Environment of the workers: they share one cache, were it only a temporary one."""
+    return {**_SINGLE, "EAVESONG_CACHE": str(user_cache())}
 
 
 @contextmanager
