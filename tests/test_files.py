@@ -1,7 +1,7 @@
 """Reading with places, writing whole files."""
 
-import hashlib
 import errno
+import hashlib
 import os
 import signal
 import stat

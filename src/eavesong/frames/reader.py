@@ -15,7 +15,7 @@ import numpy as np
 from eavesong.errors import FramesError, Problem
 from eavesong.frames import guard
 from eavesong.frames.description import PatchRow, PropRow, colour_channels
-from eavesong.frames.format import FORMAT, LARGEST_CHUNK, LARGEST_TABLE, VERSION, plain_name
+from eavesong.frames.format import FORMAT, LARGEST_CHUNK, LARGEST_TABLE, VERSION, link_name, plain_name
 from eavesong.words import clock_text
 
 if TYPE_CHECKING:
@@ -53,6 +53,7 @@ class FramesFile:
         self.path = Path(path)
         self._file = file
         with guard.readable(path):
+            self._attributes = file.attrs
             self._check_format()
             dataset = guard.dataset(path, file, "frames", LARGEST_CHUNK)
             self.title: str = self._text("title")
@@ -94,7 +95,7 @@ class FramesFile:
     @property
     def complete(self) -> bool:
         """Whether the writer finished; ``open_frames`` opens no other file."""
-        return bool(self._file.attrs.get("complete", 0) == 1)
+        return bool(self._attributes.get("complete", 0) == 1)
 
     @property
     def stored_bytes(self) -> int:
@@ -128,16 +129,23 @@ class FramesFile:
         with guard.readable(self.path):
             return {plain_name(link): self._stored_text(link).decode() for link in self._file["texts"]}
 
+    def text(self, name: str) -> str | None:
+        """One of the texts, read alone; None where there is none of this name."""
+        with guard.readable(self.path):
+            link = link_name(name)
+            return self._stored_text(link).decode() if link in self._file["texts"] else None
+
     @cached_property
     def hashes(self) -> dict[str, str]:
         """SHA-256 in hex digits of each text, and of what the file does not contain (``audio``)."""
         with guard.readable(self.path):
             outside = {
                 plain_name(name.removesuffix("_sha256")): self._text(name)
-                for name in self._file.attrs
+                for name in self._attributes
                 if name.endswith("_sha256")
             }
-            inside = {plain_name(link): self._stored_hash(link) for link in self._file["texts"]}
+            group = self._file["texts"]
+            inside = {plain_name(link): _plain(group[link].attrs["sha256"]) for link in group}
         return outside | inside
 
     def seconds(self, frame: int) -> float:
@@ -177,12 +185,12 @@ class FramesFile:
 
     def _text(self, name: str) -> str:
         value = b""
-        if name in self._file.attrs:  # not attrs.get, which takes damage for absence
-            value = self._file.attrs[name]
-        return value.decode() if isinstance(value, bytes) else str(value)
+        if name in self._attributes:  # not attrs.get, which takes damage for absence
+            value = self._attributes[name]
+        return _plain(value)
 
     def _number(self, name: str) -> float:
-        return float(self._file.attrs[name])
+        return float(self._attributes[name])
 
     @cached_property
     def _colour_channels(self) -> tuple[np.ndarray, np.ndarray]:
@@ -215,10 +223,6 @@ class FramesFile:
 
     def _stored_text(self, link: str) -> bytes:
         return bytes(self._table(f"texts/{link}")[0])
-
-    def _stored_hash(self, link: str) -> str:
-        digest = self._file["texts"][link].attrs["sha256"]
-        return digest.decode() if isinstance(digest, bytes) else str(digest)
 
     def _damaged_tables(self) -> Iterator[Problem]:
         for name in ("places", "metres", "props", "patch", "texts", "hashes"):
@@ -285,6 +289,10 @@ class Frames:
         except (OSError, RuntimeError, ValueError):
             return False
         return True
+
+
+def _plain(value: Any) -> str:
+    return value.decode() if isinstance(value, bytes) else str(value)
 
 
 def _cell(cell: Any, kind: str) -> Any:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from eavesong.errors import EavesongError
 from eavesong.frames.guard import refuse_foreign
-from eavesong.season.fresh import keeping, why_due
+from eavesong.season.fresh import judged
 from eavesong.season.plan import Plan, Task, plan_batch
 from eavesong.season.space import estimate, refuse_if_full, seconds_of
 from eavesong.season.watch import Watch
@@ -100,25 +100,25 @@ def run_batch(
 
 def _due(plan: Plan, outcomes: dict[int, Outcome]) -> list[Task]:
     """The tasks that have to be done; the others get their outcome: up to date, or a song that cannot be read."""
-    tasks = [keeping(task) for task in plan.tasks if task.number not in outcomes]
-    with ThreadPoolExecutor(2) as pool:
-        reasons = list(pool.map(lambda task: _reason(plan, task), tasks))
+    tasks = [task for task in plan.tasks if task.number not in outcomes]
     due = []
-    for task, (reason, fault) in zip(tasks, reasons, strict=True):
-        if fault:
-            outcomes[task.number] = failed(task, fault)
-        elif reason:
-            due.append(task)
-        else:
-            outcomes[task.number] = Outcome(task.number, task.name, task.out, "up to date", UP_TO_DATE)
+    with ThreadPoolExecutor(2) as pool:
+        for task, reason, fault in pool.map(lambda task: _judged(plan, task), tasks):
+            if fault:
+                outcomes[task.number] = failed(task, fault)
+            elif reason:
+                due.append(task)
+            else:
+                outcomes[task.number] = Outcome(task.number, task.name, task.out, "up to date", UP_TO_DATE)
     return due
 
 
-def _reason(plan: Plan, task: Task) -> tuple[str, str]:
-    """Why a task is due, and what is wrong with its song or in the place of its frames."""
+def _judged(plan: Plan, task: Task) -> tuple[Task, str, str]:
+    """The task on its terms, why it is due, and what is wrong with its song or in the place of its frames."""
     try:
-        if due := why_due(task, plan.shows[task.show], plan.layouts[task.layout]):
+        task, due = judged(task, plan.shows[task.show], plan.layouts[task.layout])
+        if due:
             refuse_foreign(task.out, task.overwrite)
-        return due, ""
+        return task, due, ""
     except EavesongError as fault:
-        return "", reason_of(fault)
+        return task, "", reason_of(fault)
