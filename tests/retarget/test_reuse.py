@@ -137,7 +137,7 @@ def test_frames_of_another_show_house_or_version_are_of_no_use(
     assert misfit(street.show, street.old) == ""
     assert misfit(again, street.old) == "the show is not what they were made from"
     assert misfit(street.show, other) == "the old layout is not what they were made from"
-    monkeypatch.setattr("eavesong.render.origin.made_by", lambda: "0" * 64)
+    monkeypatch.setattr("eavesong.render.origin.made_by", lambda *engine: "0" * 64)
     assert misfit(street.show, street.old) == "another version of eavesong made them"
 
 

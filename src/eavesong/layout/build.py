@@ -62,10 +62,11 @@ def _items(house: model.House, metres: float, read_points: PointsReader, faults:
     if _too_many_points(house, read_points, faults):
         return []
     items: list[_Item] = []
+    wires: dict[str, Wire] = {}
     total = 0
     for entry, source in enumerate(house.prop):
         try:
-            wire = source.wire_through(read_points(source)) if isinstance(source, props.Points) else source.wire()
+            wire = _wire(source, read_points, wires)
         except MisfitError as fault:
             faults.add_error(("prop", entry), fault)
             continue
@@ -85,6 +86,16 @@ def _items(house: model.House, metres: float, read_points: PointsReader, faults:
             break
         items += _copies(entry, source, in_metres(wire, metres), metres)
     return items
+
+
+def _wire(source: props.Prop, read_points: PointsReader, wires: dict[str, Wire]) -> Wire:
+    """The wire of a prop; those of one make, wherever they stand, share one, which is kept in ``wires``."""
+    if isinstance(source, props.Points):
+        return source.wire_through(read_points(source))
+    make = repr(source.model_copy(update=dict.fromkeys(props.Prop.model_fields.keys() - {"shape"})))
+    if make not in wires:
+        wires[make] = source.wire()
+    return wires[make]
 
 
 def _too_many_points(house: model.House, read_points: PointsReader, faults: Faults) -> bool:
