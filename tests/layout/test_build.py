@@ -172,4 +172,5 @@ def test_props_of_one_make_share_their_wire(layout_of, monkeypatch):
     prop = "[[prop]]\nname = 'a{}'\nshape = 'line'\nat = [{}, 0]\nto = [1, 0]\npixels = {}\ntags = ['t{}']\n"
     layout = layout_of("".join(prop.format(n, n, 5 if n < 3 else 6, n) for n in range(4)))
     assert len(made) == 2
-    assert [layout.pixels.X[prop.start].round(3) for prop in layout.props] == [0.1, 1.1, 2.1, 3.083]
+    metres = [layout.pixels.X[prop.start] + layout.frame.origin[0] for prop in layout.props]
+    assert metres == pytest.approx([0.1, 1.1, 2.1, 3 + 1 / 12], abs=1e-6)
