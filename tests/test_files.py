@@ -1,5 +1,6 @@
 """Reading with places, writing whole files."""
 
+import errno
 import hashlib
 import os
 import signal
@@ -298,3 +299,19 @@ def test_the_cache_is_where_the_environment_says(tmp_path, monkeypatch):
 def test_layouts_and_effects_are_shipped():
     assert (shipped("layouts") / "bungalow.toml").is_file()
     assert shipped("effects").is_dir()
+
+
+def test_a_full_cache_is_done_without_and_that_is_said_once(tmp_path, monkeypatch, caplog):
+    def refuse(*_, **__):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setenv("EAVESONG_CACHE", str(tmp_path / "full"))
+    with monkeypatch.context() as patch:
+        patch.setattr("tempfile.TemporaryFile", refuse)
+        instead = user_cache()
+    assert instead.is_dir()
+    assert instead != tmp_path / "full"
+    assert user_cache() == instead
+    assert [record.getMessage() for record in caplog.records] == [
+        f"The cache is of no use; going on without it, only slower. ({tmp_path / 'full'}: No space left on device)"
+    ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import hashlib
 import os
@@ -10,10 +11,12 @@ import tempfile
 import tomllib
 import unicodedata
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from eavesong.errors import EavesongError, MisfitError, OutputError, Problem, advise, nearest
+from eavesong.leftovers import clear_once, fitting_name, mark, marked_folder
 from eavesong.statements import lines_by_path, too_much
 
 if TYPE_CHECKING:
@@ -253,14 +256,18 @@ def whole_file(path: str | Path) -> Iterator[Path]:
     """A temporary path beside ``path`` that takes its name only if the block ends well.
 
     Whatever interrupts the block, ``path`` is either what it was or complete: the temporary file is flushed to
-    the disk before it is renamed, and removed when the block fails. A link is followed. Raises OutputError when the
+    the disk before it is renamed, and removed when the block fails; a killed process leaves it to the next one that
+    writes to the folder. A link is followed. Raises OutputError when the
     folder is missing or cannot be written to, the disk is full, or a folder, pipe or device stands in the way.
     """
     target = Path(os.path.realpath(path))
     if target.exists() and not target.is_file():
         raise OutputError(Problem(str(path), "", "is not a file that could be written anew", "Choose another name."))
     try:
-        handle, draft = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".part", dir=target.parent)
+        clear_once(Path(tempfile.gettempdir()))
+        clear_once(target.parent)
+        name = fitting_name(target.name, room=len(mark()) + 20)
+        handle, draft = tempfile.mkstemp(prefix=f".{name}.{mark()}.", suffix=".part", dir=target.parent)
         os.close(handle)
     except OSError as fault:
         raise _cannot_write(target, fault) from None
@@ -301,14 +308,43 @@ def write_whole(path: str | Path, data: bytes | str) -> None:
         draft.write_bytes(data.encode() if isinstance(data, str) else data)
 
 
+PROBE = 1 << 20
+"""Bytes that a cache has to have room for to be worth using: what is kept of one song takes about as much."""
+
+
 def user_cache() -> Path:
-    """The folder for what can be made again: ``EAVESONG_CACHE`` where set, else the system's usual place."""
+    """The folder for what can be made again: ``EAVESONG_CACHE`` where set, else the system's usual place.
+
+    Where nothing can be written there (full, read-only), a temporary folder until this process ends, and that is said.
+    """
     from platformdirs import user_cache_path
 
     chosen = os.environ.get("EAVESONG_CACHE")
-    folder = Path(chosen) if chosen else user_cache_path("eavesong", appauthor=False)
-    folder.mkdir(parents=True, exist_ok=True)
+    return _usable(Path(chosen) if chosen else user_cache_path("eavesong", appauthor=False))
+
+
+@lru_cache
+def _usable(folder: Path) -> Path:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        clear_once(folder)
+        with tempfile.TemporaryFile(dir=folder) as probe:
+            probe.write(bytes(PROBE))
+            probe.flush()
+    except OSError as fault:
+        tell_no_cache(f"{folder}: {fault.strerror or fault}")
+        temporary = marked_folder("cache")
+        atexit.register(temporary.__exit__, None, None, None)
+        return temporary.__enter__()
     return folder
+
+
+@lru_cache(maxsize=1)
+def tell_no_cache(reason: str) -> None:
+    """Say, once, that what is made now is not kept for the next time."""
+    import logging
+
+    logging.getLogger("eavesong").warning("The cache is of no use; going on without it, only slower. (%s)", reason)
 
 
 def shipped(kind: str) -> Path:

@@ -172,9 +172,46 @@ def test_what_is_no_frames_file_is_not_overwritten(tmp_path, house):
     layout.write_text('title = "House"')
     with (
         pytest.raises(
-            OutputError, match="is there already, and is no frames file\n    Choose another name, or delete it"
+            OutputError, match="is there already, and is no frames file of eavesong\n    Choose another name, delete it"
         ),
         FramesWriter(layout, description=house(), frame_count=1),
     ):
         pass
     assert layout.read_text() == 'title = "House"'
+
+
+def test_someone_elses_hdf5_file_is_not_overwritten_but_by_word(tmp_path, house):
+    """Not even one that looks like ours: its ``format`` attribute decides."""
+    foreign = tmp_path / "foreign.h5"
+    with h5py.File(foreign, "w") as file:
+        file.attrs["about"] = "read by eavesong frames tools"
+        file["data"] = [1, 2, 3]
+    before = foreign.read_bytes()
+    with (
+        pytest.raises(OutputError, match="no frames file of eavesong"),
+        FramesWriter(foreign, description=house(), frame_count=9),
+    ):
+        pass
+    assert foreign.read_bytes() == before
+    with FramesWriter(foreign, description=house(), frame_count=9, chunk_frames=9, overwrite=True) as writer:
+        writer.append(encode_chunk(np.zeros((9, writer.description.channel_count), np.uint8), 9))
+    with open_frames(foreign) as file:
+        assert file.frame_count == 9
+
+
+def test_damaged_frames_are_replaced(written, house):
+    path, _, _ = written
+    whole = path.read_bytes()
+    path.write_bytes(whole[: len(whole) // 2])
+    with FramesWriter(path, description=house(), frame_count=9, chunk_frames=9) as writer:
+        writer.append(encode_chunk(np.zeros((9, writer.description.channel_count), np.uint8), 9))
+    with open_frames(path) as file:
+        assert file.frame_count == 9
+
+
+def test_a_folder_is_never_replaced(tmp_path, house):
+    with (
+        pytest.raises(OutputError, match="is a folder\n    Name a file in it"),
+        FramesWriter(tmp_path, description=house(), frame_count=9, overwrite=True),
+    ):
+        pass

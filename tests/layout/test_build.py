@@ -161,3 +161,16 @@ def test_a_house_of_hundreds_of_kilometres_has_its_units_wrong(layout_of):
     assert problems(layout_of, text) == [
         ": the house measures 200,000 m\n    Check 'units' and the places of the props."
     ]
+
+
+def test_props_of_one_make_share_their_wire(layout_of, monkeypatch):
+    from eavesong.layout import shapes
+
+    made = []
+    usual = shapes.line
+    monkeypatch.setattr(shapes, "line", lambda *what: made.append(what) or usual(*what))
+    prop = "[[prop]]\nname = 'a{}'\nshape = 'line'\nat = [{}, 0]\nto = [1, 0]\npixels = {}\ntags = ['t{}']\n"
+    layout = layout_of("".join(prop.format(n, n, 5 if n < 3 else 6, n) for n in range(4)))
+    assert len(made) == 2
+    metres = [layout.pixels.X[prop.start] + layout.frame.origin[0] for prop in layout.props]
+    assert metres == pytest.approx([0.1, 1.1, 2.1, 3 + 1 / 12], abs=1e-6)

@@ -3,6 +3,7 @@
 import pytest
 
 from eavesong.errors import LayoutError
+from eavesong.layout import load_layout
 from eavesong.layout.points import read_places
 
 
@@ -38,3 +39,15 @@ def test_a_file_full_of_faults_tells_the_first_ten_and_how_many_more():
         read_places("x,y\n" + "a,b\n" * 1000, "p.csv")
     assert len(caught.value.problems) == 11
     assert caught.value.count == 2000  # two cells in each of a thousand lines
+
+
+def test_far_too_many_points_are_refused_before_any_is_read(tmp_path, monkeypatch):
+    def refuse(text, name):
+        raise AssertionError("a points file was read")
+
+    monkeypatch.setattr("eavesong.layout.points.read_places", refuse)
+    (tmp_path / "many.csv").write_text("x,y,z\n" + "0,0,0\n\n" * 1001)
+    prop = '[[prop]]\nname = "{}"\nshape = "points"\nfile = "many.csv"\n'
+    (tmp_path / "house.toml").write_text('title = "x"\n' + "".join(map(prop.format, range(1999))))
+    with pytest.raises(LayoutError, match=r"prop 1999: with this prop the layout has 2,000,999 pixels"):
+        load_layout(tmp_path / "house.toml")

@@ -1,5 +1,6 @@
 """A batch on a real Dask cluster: a scheduler and two worker processes on this machine."""
 
+import signal
 import subprocess
 import sys
 import threading
@@ -113,6 +114,43 @@ def test_a_worker_killed_half_way_leaves_its_song_to_another(season: Make, dask:
     assert victim.wait(30) < 0
     assert finished.all_well, finished
     assert made.digests() == usual.digests()
+
+
+@pytest.mark.parametrize(("how", "fall_back"), [(signal.SIGKILL, False), (signal.SIGSTOP, True)])
+def test_a_scheduler_that_is_lost_half_way(
+    season: Make, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, how: signal.Signals, fall_back: bool
+) -> None:
+    """Killed, or there but silent as a machine without power: what is finished is kept, and that is said."""
+    monkeypatch.setattr(cluster, "ASK", 1)
+    monkeypatch.setattr(cluster, "ANSWER", 2)
+    (tmp_path / "dask").mkdir()
+    lone = Cluster(tmp_path / "dask")
+    told: list[str] = []
+
+    def say(line: str) -> None:
+        told.append(line)
+        if line.startswith("rendered") and lone.processes[0].poll() is None:
+            lone.processes[0].send_signal(how)
+
+    try:
+        lone.add_worker()
+        lone.wait_for(1)
+        made = season(6, seconds=20.0)
+        finished = run_batch(made.setlist, workers=1, cluster=lone.address, fall_back_local=fall_back, say=say)
+    finally:
+        lone.end()
+    if fall_back:
+        assert finished.all_well, finished
+        assert any(line.startswith(f"lost        the Dask scheduler at '{lone.address}'") for line in told)
+        return
+    kept = [outcome for outcome in finished.outcomes if outcome.status == "rendered"]
+    lost = [outcome for outcome in finished.outcomes if outcome.status == "failed"]
+    assert kept
+    assert len(kept) + len(lost) == 6
+    assert {outcome.reason for outcome in lost} == {
+        f"the Dask scheduler at '{lone.address}' was lost. Start it and run the batch again, or add --fall-back-local"
+    }
+    assert all(Path(outcome.out).is_file() for outcome in kept)
 
 
 def test_an_address_where_nobody_answers(season: Make, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -186,3 +186,22 @@ def test_cold_caches_and_broken_ones(season: Make, tmp_path: Path) -> None:
     again = made.run("--workers", "2", "--force", EAVESONG_CACHE=cache)
     assert again.returncode == 0, again.stdout
     assert made.digests() == usual.digests()
+
+
+def test_a_cache_that_is_read_only_costs_no_song(season: Make, small_disk: Callable, tmp_path: Path) -> None:
+    made, usual = season(2), season(2, "usual")
+    usual.run()
+    small_disk(tmp_path / "cache", "ro")
+    ran = made.run("--workers", "2", EAVESONG_CACHE=str(tmp_path / "cache"))
+    assert ran.returncode == 0, ran.stdout
+    assert made.digests() == usual.digests()
+    assert ran.stderr.count("going on without it") == 1
+
+
+def test_a_cache_that_fills_up_on_the_way_costs_no_song(season: Make, small_disk: Callable, tmp_path: Path) -> None:
+    made, usual = season(1), season(1, "usual")
+    usual.run()
+    small_disk(tmp_path / "cache", "size=1100k")
+    ran = made.run("--workers", "1", EAVESONG_CACHE=str(tmp_path / "cache"))
+    assert ran.returncode == 0, ran.stdout
+    assert made.digests() == usual.digests()

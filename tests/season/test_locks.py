@@ -14,7 +14,6 @@ import pytest
 
 from eavesong.errors import OutputError
 from eavesong.season.locks import NO_LOCKS, held
-from eavesong.season.work import clear_drafts
 
 HOLD = "import sys, time; from pathlib import Path; from eavesong.season.locks import held\n"
 HOLD += "with held(Path(sys.argv[1])):\n    print('held', flush=True)\n    time.sleep(60)\n"
@@ -96,18 +95,3 @@ def test_a_place_that_cannot_be_written_to(tmp_path: Path) -> None:
     with pytest.raises(OutputError, match="cannot be written to"), held(tmp_path / "missing" / ".lock"):
         pass
     assert not (tmp_path / "missing").exists()
-
-
-def test_only_the_drafts_of_one_file_are_cleared(tmp_path: Path) -> None:
-    names = (
-        ".a.h5.batch",
-        "..a.h5.batch.x1.part",
-        "..a.h5.batch.x2.part",
-        "..b.h5.batch.x3.part",
-        ".a.h5.x4.part",
-        "a.h5",
-    )
-    for name in names:
-        (tmp_path / name).write_text("")
-    clear_drafts(tmp_path / ".a.h5.batch")
-    assert {path.name for path in tmp_path.iterdir()} == {"..b.h5.batch.x3.part", ".a.h5.x4.part", "a.h5"}

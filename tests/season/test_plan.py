@@ -1,5 +1,6 @@
 """Everything is checked before anything is rendered."""
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 
@@ -103,3 +104,60 @@ def test_a_song_that_is_not_there_is_that_songs_own_affair(season: Make) -> None
         1: "sogn-1.wav: there is no such file. Did you mean 'song-1.wav'?",
         2: "empty.wav: is empty",
     }
+
+
+def test_what_eavesong_did_not_write_is_not_overwritten(season: Make) -> None:
+    """A text, someone else's HDF5 file, a folder: each is its own song's affair, and the others go on."""
+    import h5py
+
+    made = season(5)
+    frames = made.folder / "frames"
+    frames.mkdir()
+    (frames / "song-0.h5").write_text("my notes")
+    with h5py.File(frames / "song-1.h5", "w") as file:
+        file["measured"] = [1.0, 2.0]
+    (frames / "song-2.h5").mkdir()
+    elsewhere = made.folder / "elsewhere.h5"
+    (frames / "song-3.h5").symlink_to(elsewhere)
+    before = (frames / "song-1.h5").read_bytes()
+    ran = made.run("--workers", "1")
+    assert ran.returncode == 1, ran.stderr
+    assert "Traceback" not in ran.stdout + ran.stderr
+    assert (frames / "song-0.h5").read_text() == "my notes"
+    assert (frames / "song-1.h5").read_bytes() == before
+    assert (frames / "song-3.h5").is_symlink()
+    assert elsewhere.is_file()
+    other = "is there already, and is no frames file of eavesong. Choose another name, delete it, or say --overwrite."
+    report = json.loads((made.folder / "season.report.json").read_text())["songs"]
+    assert {song["name"]: song["reason"] for song in report if song["status"] == "failed"} == {
+        "song-0": f"song-0.h5: {other}",
+        "song-1": f"song-1.h5: {other}",
+        "song-2": "song-2.h5: is a folder. Name a file in it, or choose another name.",
+    }
+    made.run("--workers", "1", "--overwrite")
+    report = json.loads((made.folder / "season.report.json").read_text())["songs"]
+    assert [song["name"] for song in report if song["status"] == "failed"] == ["song-2"]
+
+
+def test_long_names_are_shortened_with_a_hash(season: Make) -> None:
+    """80 letters of three bytes each fill a name; their frames are found again by the evening that plays them."""
+    from eavesong.season import run_batch
+    from eavesong.season.setlist import load_setlist
+
+    made = season(2)
+    names = ["灯" * 80 + ".wav", "灯" * 83 + ".wav"]
+    for number, name in enumerate(names):
+        (made.folder / f"song-{number}.wav").rename(made.folder / name)
+        for suffix in (".beats", ".sections"):
+            (made.folder / f"song-{number}{suffix}").rename(made.folder / (name[:-4] + suffix)) if not number else None
+    made.write(names)
+    assert run_batch(made.setlist, workers=1).all_well
+    setlist = load_setlist(made.setlist)
+    assert all(setlist.beside(song.frames_file).is_file() for song in setlist.songs)
+    longer = "灯" * 90
+    made.setlist.write_text(made.setlist.read_text() + f'frames = "{longer}.h5"\n')
+    *_, last = load_setlist(made.setlist).songs
+    assert last.frames_file.startswith("灯" * 70)
+    assert len(last.frames_file.encode()) <= 255
+    made.write([longer + ".wav"])
+    assert "there is no such file" in plan_batch(made.setlist).faults[0]

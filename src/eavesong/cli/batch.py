@@ -13,7 +13,9 @@ import click
 @click.argument("setlist", type=click.Path(path_type=Path))
 @click.option("--workers", "-w", type=click.IntRange(1, 256), help="Processes; as many as processors if not given.")
 @click.option("--cluster", metavar="ADDRESS", help="A Dask scheduler, such as tcp://192.0.2.10:8786.")
+@click.option("--fall-back-local", is_flag=True, help="Go on here when the scheduler is lost on the way.")
 @click.option("--force", is_flag=True, help="Render again what is up to date.")
+@click.option("--overwrite", is_flag=True, help="Replace files that are no frames files, too.")
 @click.option("--report", type=click.Path(path_type=Path), help="The JSON report; else SETLIST with .report.json.")
 @click.option("--ignore-space", is_flag=True, help="Begin even if the disk looks too small.")
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
@@ -21,7 +23,9 @@ def command(
     setlist: Path,
     workers: int | None,
     cluster: str | None,
+    fall_back_local: bool,
     force: bool,
+    overwrite: bool,
     report: Path | None,
     ignore_space: bool,
     quiet: bool,
@@ -32,17 +36,19 @@ def command(
     it was. Ends with 0 when all is well, 1 when a song failed, 3 or 4 when nothing could be begun.
     """
     from eavesong.files import write_whole
+    from eavesong.leftovers import fitting_name
     from eavesong.season import run_batch
     from eavesong.season.report import batch_dict, batch_text
 
     live = sys.stdout.isatty() and not quiet
     finished = run_batch(
-        setlist, workers=workers, cluster=cluster, again=force, ignore_space=ignore_space,
+        setlist, workers=workers, cluster=cluster, fall_back_local=fall_back_local, again=force, overwrite=overwrite,
+        ignore_space=ignore_space,
         say=None if quiet else click.echo, live=live,
     )  # fmt: skip
     if not quiet:
         click.echo("\n" + batch_text(finished))
-    written = report or setlist.with_suffix(".report.json")
+    written = report or setlist.with_name(fitting_name(f"{setlist.stem}.report.json"))
     write_whole(written, json.dumps(batch_dict(finished), indent=2, ensure_ascii=False) + "\n")
     if not finished.all_well:
         raise click.exceptions.Exit(1)

@@ -30,6 +30,7 @@ MOST_FINDINGS = 3
     help="Dim what would draw more: supply, output:4A, house:1500W; repeatable.",
 )
 @click.option("--soften", is_flag=True, help="Shrink contrast where there would be over three flashes in a second.")
+@click.option("--overwrite", is_flag=True, help="Replace a file of that name even if it is no frames file.")
 @click.option("--workers", type=click.IntRange(1, 256), help="Threads; as many as processors if not given.")
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
 def command(
@@ -43,6 +44,7 @@ def command(
     props: tuple[str, ...],
     limit: tuple[str, ...],
     soften: bool,
+    overwrite: bool,
     workers: int | None,
     quiet: bool,
 ) -> None:
@@ -68,7 +70,7 @@ def command(
         soften=soften,
     )  # fmt: skip
     with bar_of_progress(f"Rendering {show.name}", quiet) as progress:
-        done = render(order, out, workers=workers, progress=progress, tell=None if quiet else tell)
+        done = render(order, out, workers=workers, progress=progress, tell=None if quiet else tell, overwrite=overwrite)
     if not quiet:
         click.echo(
             f"{out}: {done.frame_count:,} frames at {done.frame_rate:g} a second, "

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 @click.option("--song", type=click.Path(path_type=Path), help="Another song than the one the show names.")
 @click.option("--fps", default=40.0, show_default=True, help="Frames a second, where no old frames say.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
+@click.option("--overwrite", is_flag=True, help="Replace a file of that name even if it is no frames file.")
 @click.option("--workers", type=click.IntRange(1, 256), help="Threads; as many as processors if not given.")
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
 def command(
@@ -34,6 +35,7 @@ def command(
     song: Path | None,
     fps: float,
     as_json: bool,
+    overwrite: bool,
     workers: int | None,
     quiet: bool,
 ) -> None:
@@ -49,7 +51,10 @@ def command(
         raise click.UsageError("--frames is of use only with --out, the frames file to write.")
     kind = _kind_of(report)
     with bar_of_progress(f"Retargeting {show.name}", quiet or as_json) as progress:
-        done = retarget(show, old, new, out, frames=frames, song=song, fps=fps, workers=workers, progress=progress)
+        done = retarget(
+            show, old, new, out, frames=frames, song=song, fps=fps, workers=workers, progress=progress,
+            overwrite=overwrite,
+        )  # fmt: skip
     if report is not None:
         _write(done, old, new, report, kind)
     if as_json:

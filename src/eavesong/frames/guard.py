@@ -9,9 +9,9 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from eavesong.errors import FramesError, Problem, advise
+from eavesong.errors import FramesError, OutputError, Problem, advise
 from eavesong.frames.encode import CHECKSUM_BYTES
-from eavesong.frames.format import INFLATION, SKIP_DEFLATE
+from eavesong.frames.format import FORMAT, INFLATION, SKIP_DEFLATE
 
 if TYPE_CHECKING:
     import h5py
@@ -74,6 +74,44 @@ def _check_superblock(path: str | Path, head: bytes, size: int) -> None:
     end = int.from_bytes(head[28:36], "little")
     if size < end < 1 << 62:
         raise FramesError(Problem(str(path), "", f"is cut short: {size:,} of {end:,} bytes are there", AGAIN))
+
+
+HEAD = 1 << 16
+"""Bytes from a file's beginning within which a frames file names its tables."""
+
+TABLES = (b"frames", b"places", b"metres", b"props", b"patch")
+"""Names by which what is left of a damaged frames file is known."""
+
+
+def refuse_foreign(path: str | Path, overwrite: bool = False) -> None:
+    """Raise OutputError where frames written to ``path`` would take the place of what eavesong did not write.
+
+    The one rule of all that writes frames: only an empty file, or one that says that it is a frames file, damaged or
+    not, is replaced; anything else only where ``overwrite`` says so, and a folder never. A link is followed.
+    """
+    if os.path.isdir(path):
+        raise OutputError(Problem(str(path), "", "is a folder", "Name a file in it, or choose another name."))
+    if overwrite or not os.path.exists(path) or _is_ours(path):
+        return
+    instead = "Choose another name, delete it, or say --overwrite."
+    raise OutputError(Problem(str(path), "", "is there already, and is no frames file of eavesong", instead))
+
+
+def _is_ours(path: str | Path) -> bool:
+    """Whether a file is empty, says in its attribute ``format`` that it is ours, or is what is left of such a one."""
+    import h5py
+
+    if not os.path.isfile(path):
+        return False
+    with contextlib.suppress(*FAULTS), h5py.File(path, "r") as file:
+        said = file.attrs.get("format", b"")
+        return bytes(said if isinstance(said, bytes) else str(said).encode()).startswith(FORMAT.encode())
+    try:
+        with open(path, "rb") as damaged:
+            head = damaged.read(HEAD)
+    except OSError:
+        return False
+    return not head or (head.startswith(SIGNATURE) and all(name in head for name in TABLES))
 
 
 def unfinished(path: str | Path) -> Problem:

@@ -30,6 +30,7 @@ from eavesong.frames.format import (
     MOST_ROWS,
     SLOWEST,
     VERSION,
+    link_name,
     plain_name,
 )  # fmt: skip
 from eavesong.words import clock_text, visible
@@ -109,7 +110,7 @@ class FramesFile:
     @property
     def complete(self) -> bool:
         """Whether the writer finished; ``open_frames`` opens no other file."""
-        return bool(self._file.attrs.get("complete", 0) == 1)
+        return bool(self._attributes.get("complete", 0) == 1)
 
     @property
     def stored_bytes(self) -> int:
@@ -142,6 +143,12 @@ class FramesFile:
         """What the frames were made from, by name: ``layout``, ``show``, ``effect <name>`` and so on."""
         with guard.readable(self.path):
             return {visible(plain_name(link)): self._stored_text(link).decode() for link in self._file["texts"]}
+
+    def text(self, name: str) -> str | None:
+        """One of the texts, read alone; None where there is none of this name."""
+        with guard.readable(self.path):
+            link = link_name(name)
+            return self._stored_text(link).decode() if link in self._file["texts"] else None
 
     @cached_property
     def hashes(self) -> dict[str, str]:

@@ -19,7 +19,7 @@ from eavesong.files import whole_file
 from eavesong.frames.description import Description, PatchRow, PropRow
 from eavesong.frames.encode import EncodedChunk
 from eavesong.frames.format import FORMAT, UNITS, VERSION, chunk_frames_for, link_name
-from eavesong.frames.guard import SIGNATURE
+from eavesong.frames.guard import refuse_foreign
 
 if TYPE_CHECKING:
     import h5py
@@ -35,9 +35,12 @@ class FramesWriter:
     """
 
     def __init__(
-        self, path: str | Path, *, description: Description, frame_count: int, chunk_frames: int | None = None
-    ) -> None:
+        self, path: str | Path, *, description: Description, frame_count: int, chunk_frames: int | None = None,
+        overwrite: bool = False,
+    ) -> None:  # fmt: skip
+        """``overwrite``: take the place of a file that eavesong did not write."""
         self.path = Path(path)
+        self.overwrite = overwrite
         self.description = description
         self.frame_count = frame_count
         self.chunk_frames = chunk_frames or chunk_frames_for(description.channel_count, frame_count)
@@ -49,7 +52,7 @@ class FramesWriter:
             raise ValueError(f"a chunk holds 1 to {frame_count} frames, not {self.chunk_frames}")
 
     def __enter__(self) -> Self:
-        self._spare_other_files()
+        refuse_foreign(self.path, self.overwrite)
         self._whole = whole_file(self.path)
         draft = self._whole.__enter__()
         try:
@@ -63,15 +66,6 @@ class FramesWriter:
             self._abandon()
             raise
         return self
-
-    def _spare_other_files(self) -> None:
-        """Refuse to take the place of something that is no HDF5 file: a layout, a show, the song itself."""
-        with contextlib.suppress(OSError):
-            if self.path.is_file() and self.path.stat().st_size:
-                with open(self.path, "rb") as file:
-                    if file.read(len(SIGNATURE)) != SIGNATURE:
-                        found, instead = "is there already, and is no frames file", "Choose another name, or delete it."
-                        raise OutputError(Problem(str(self.path), "", found, instead))
 
     def append(self, chunk: EncodedChunk) -> None:
         """Add the next ``chunk``: ``chunk_frames`` frames, or what is left at the end."""

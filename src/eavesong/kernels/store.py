@@ -16,7 +16,8 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
-from eavesong.files import content_hash, user_cache, write_whole
+from eavesong.errors import OutputError
+from eavesong.files import content_hash, tell_no_cache, user_cache, write_whole
 from eavesong.sources import fingerprint
 
 GENERATED = "eavesong.kernels.blend_fast"
@@ -61,12 +62,16 @@ def compiled(source: str) -> Any:
     """The numba cfunc called ``kernel`` of generated source: written to the cache, compiled once, then loaded.
 
     Its ``address`` can be called from other kernels for as long as the process lives. A file or machine code in
-    the cache that is damaged is thrown away and made again.
+    the cache that is damaged is thrown away and made again; where the cache is full, nothing is kept.
     """
-    path = source_path(source)
-    if not path.is_file() or path.read_bytes() != source.encode():
-        write_whole(path, source)
-    return _made_again_if_damaged(lambda: _import(path).kernel, path.stem)
+    try:
+        path = source_path(source)
+        if not path.is_file() or path.read_bytes() != source.encode():
+            write_whole(path, source)
+        return _made_again_if_damaged(lambda: _import(path).kernel, path.stem)
+    except (OSError, OutputError) as fault:
+        tell_no_cache(str(fault))
+        return _in_memory(source)
 
 
 def kept(function: Callable[..., Any], signature: Any, **options: Any) -> Any:
@@ -74,10 +79,14 @@ def kept(function: Callable[..., Any], signature: Any, **options: Any) -> Any:
     from numba import njit
 
     module = function.__module__
-    with kept_between_runs(module):
-        return _made_again_if_damaged(
-            lambda: njit(signature, cache=True, **options)(function), function.__name__, module
-        )
+    try:
+        with kept_between_runs(module):
+            return _made_again_if_damaged(
+                lambda: njit(signature, cache=True, **options)(function), function.__name__, module
+            )
+    except OSError as fault:
+        tell_no_cache(str(fault))
+        return njit(signature, **options)(function)
 
 
 def _made_again_if_damaged(make: Callable[[], Any], name: str, module: str = GENERATED) -> Any:
@@ -115,7 +124,11 @@ def _forget(name: str, module: str) -> None:
 
 def compiled_anew(source: str) -> str:
     """The assembly of generated source, compiled for this processor without the cache."""
+    assembly: str = _in_memory(source)._library.get_asm_str()
+    return assembly
+
+
+def _in_memory(source: str) -> Any:
     namespace: dict[str, Any] = {}
     exec(compile(source.replace("cache=True, ", ""), "<kernel>", "exec"), namespace)
-    assembly: str = namespace["kernel"]._library.get_asm_str()
-    return assembly
+    return namespace["kernel"]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+import contextlib
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +16,7 @@ from eavesong.layout.feeds import plan_power
 from eavesong.layout.fields import METRES
 from eavesong.layout.house import Frame, Layout, Prop
 from eavesong.layout.patch import Member, build_patch
+from eavesong.layout.points import PointsReader
 from eavesong.layout.wire import MOST_PIXELS, MOST_PROPS, Floats, Wire
 
 OUTSIDE = 1e-3
@@ -22,8 +24,6 @@ OUTSIDE = 1e-3
 
 FARTHEST = 100_000.0
 """Metres: a house farther across is one whose units are wrong."""
-
-ReadPoints = Callable[[props.Points], Floats]
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ class _Item:
     placed: Placed
 
 
-def build(house: model.House, read_points: ReadPoints, faults: Faults, content_hash: str = "") -> Layout:
+def build(house: model.House, read_points: PointsReader, faults: Faults, content_hash: str = "") -> Layout:
     """The layout that ``house`` describes; raises LayoutError with every problem in ``faults`` and found here."""
     metres = METRES[house.units]
     items = _items(house, metres, read_points, faults)
@@ -58,19 +58,22 @@ def build(house: model.House, read_points: ReadPoints, faults: Faults, content_h
     )  # fmt: skip
 
 
-def _items(house: model.House, metres: float, read_points: ReadPoints, faults: Faults) -> list[_Item]:
+def _items(house: model.House, metres: float, read_points: PointsReader, faults: Faults) -> list[_Item]:
+    if _too_many_points(house, read_points, faults):
+        return []
     items: list[_Item] = []
+    wires: dict[str, Wire] = {}
     total = 0
     for entry, source in enumerate(house.prop):
         try:
-            wire = source.wire_through(read_points(source)) if isinstance(source, props.Points) else source.wire()
+            wire = _wire(source, read_points, wires)
         except MisfitError as fault:
             faults.add_error(("prop", entry), fault)
             continue
         except LayoutError as fault:
             faults.problems += [problem for problem in fault.problems if problem not in faults.problems]
             continue
-        copies = (source.repeat.count if source.repeat else 1) * (2 if source.mirror else 1)
+        copies = _count_copies(source)
         total += copies * len(wire.points)
         if len(items) + copies > MOST_PROPS:
             faults.add(
@@ -79,14 +82,45 @@ def _items(house: model.House, metres: float, read_points: ReadPoints, faults: F
                 "Make one prop of those that belong together.",
             )
             break
-        if total > MOST_PIXELS:
-            faults.add(
-                ("prop", entry), f"with this prop the layout has {total:,} pixels, more than {MOST_PIXELS:,}",
-                "Check the counts, the pitch and the units.",
-            )  # fmt: skip
+        if _too_many(total, entry, faults):
             break
         items += _copies(entry, source, in_metres(wire, metres), metres)
     return items
+
+
+def _wire(source: props.PropEntry, read_points: PointsReader, wires: dict[str, Wire]) -> Wire:
+    """The wire of a prop; those of one make, wherever they stand, share one, which is kept in ``wires``."""
+    if isinstance(source, props.Points):
+        return source.wire_through(read_points(source))
+    make = repr(source.model_copy(update=dict.fromkeys(props.PropEntry.model_fields.keys() - {"shape"})))
+    if make not in wires:
+        wires[make] = source.wire()
+    return wires[make]
+
+
+def _too_many_points(house: model.House, read_points: PointsReader, faults: Faults) -> bool:
+    """Whether points files hold more than a layout may have: seen by their lines, before any of them is read."""
+    total = 0
+    for entry, source in enumerate(house.prop):
+        if isinstance(source, props.Points):
+            with contextlib.suppress(LayoutError):  # told when it is read
+                total += _count_copies(source) * read_points.count(source)
+            if _too_many(total, entry, faults):
+                return True
+    return False
+
+
+def _too_many(total: int, entry: int, faults: Faults) -> bool:
+    if total > MOST_PIXELS:
+        faults.add(
+            ("prop", entry), f"with this prop the layout has {total:,} pixels, more than {MOST_PIXELS:,}",
+            "Check the counts, the pitch and the units.",
+        )  # fmt: skip
+    return total > MOST_PIXELS
+
+
+def _count_copies(source: props.PropEntry) -> int:
+    return (source.repeat.count if source.repeat else 1) * (2 if source.mirror else 1)
 
 
 def _copies(entry: int, source: props.PropEntry, wire: Wire, metres: float) -> Iterator[_Item]:

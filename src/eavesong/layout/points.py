@@ -33,13 +33,24 @@ class PointsReader:
 
     def __call__(self, prop: Points) -> Floats:
         """The places (n, 3) in the file of ``prop``; LayoutError when it is outside, missing or damaged."""
+        return read_places(self._text(prop), str(self.folder / prop.file))
+
+    def count(self, prop: Points) -> int:
+        """At most how many places the file of ``prop`` holds, by its lines; 0 where quotes leave that open.
+
+        Much quicker than reading them. Raises as a call does.
+        """
+        text = self._text(prop)
+        return 0 if '"' in text else sum(1 for line in text.splitlines()[1:] if line.strip(" ,\t"))
+
+    def _text(self, prop: Points) -> str:
         name = str(self.folder / prop.file)
         path = Path(name).resolve()
         if not path.is_relative_to(self.folder.resolve()):
             raise LayoutError(Problem(name, "", "leads out of the layout's folder", "Put a copy beside the layout."))
         if prop.file not in self.texts:
             self.texts[prop.file] = read_text(path, LayoutError)
-        return read_places(self.texts[prop.file], name)
+        return self.texts[prop.file]
 
 
 def read_places(text: str, name: str) -> Floats:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import json
+import os
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from eavesong.files import user_cache, whole_file
+from eavesong.errors import OutputError
+from eavesong.files import tell_no_cache, user_cache, whole_file
 from eavesong.music.grid import BeatGrid, Section
 from eavesong.music.kinds import with_kinds
 from eavesong.music.reading import NO_WISHES, Reading, Wishes
@@ -167,7 +169,7 @@ def texts_for(
 def _beside(song: str | Path, suffix: str) -> Path | None:
     path = Path(song)
     text = path.parent / f"{path.stem}{suffix}"  # with_suffix() fails where there is no name, as in "."
-    return text if text.is_file() else None
+    return text if os.path.isfile(text) else None  # Path.is_file() fails where the name is too long for a file
 
 
 def listen_again(song_path: str | Path, wishes: Wishes) -> Heard:
@@ -218,7 +220,15 @@ def _measure(song_path: str | Path, audio_hash: str, sketched: bool = False) -> 
 
 
 def _keep(path: Path, sounding: Sounding) -> None:
-    path.parent.mkdir(parents=True, exist_ok=True)
+    """Keep what was heard for the next time; a cache that is full costs the song nothing."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        _write(path, sounding)
+    except (OSError, OutputError) as fault:
+        tell_no_cache(str(fault))
+
+
+def _write(path: Path, sounding: Sounding) -> None:
     signals = sounding.signals
     entries: dict[str, Any] = {name: getattr(signals, name) for name in NAMES}
     entries |= {

@@ -14,6 +14,7 @@ from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, TypeVar
 
 from eavesong.engines import USUAL, draw
+from eavesong.frames.guard import refuse_foreign
 from eavesong.scene import Order as Order
 from eavesong.scene import make_scene, order_text
 
@@ -55,25 +56,27 @@ def render(
     progress: Progress | None = None,
     tell: Callable[[Scene], None] | None = None,
     engine: str = USUAL,
+    overwrite: bool = False,
 ) -> Rendered:
     """Render what was ordered into the frames file ``out``, which is written whole or not at all.
 
     workers: threads; as many as there are processors where None. Neither the range that is ordered nor the workers
     change a byte of what is computed. tell: is given the scene before anything is rendered. engine: what draws it, see
-    `eavesong.engines`.
+    `eavesong.engines`. overwrite: take the place of a file that eavesong did not write.
 
     Raises LayoutError, ShowError, EffectError, BeatsError or AudioError for an input that cannot be used and
     OutputError when ``out`` cannot be written.
     """
+    refuse_foreign(out, overwrite)
     scene = make_scene(order)
     if tell is not None:
         tell(scene)
-    return render_scene(scene, out, workers=workers, progress=progress, engine=engine)
+    return render_scene(scene, out, workers=workers, progress=progress, engine=engine, overwrite=overwrite)
 
 
 def render_scene(
     scene: Scene, out: str | Path, *, workers: int | None = None, progress: Progress | None = None, engine: str = USUAL,
-    written: Order | None = None,
+    written: Order | None = None, overwrite: bool = False,
 ) -> Rendered:  # fmt: skip
     """Render a scene that was made from an order; everything else as `render`.
 
@@ -89,7 +92,7 @@ def render_scene(
     stages = _stages(scene)
     drawing = draw(scene, engine)
     description = describe_scene(scene, out, engine, written)
-    with FramesWriter(out, description=description, frame_count=count) as writer:
+    with FramesWriter(out, description=description, frame_count=count, overwrite=overwrite) as writer:
         size = writer.chunk_frames
 
         def encoded(block: NDArray[np.uint8]) -> list[EncodedChunk]:

@@ -190,7 +190,7 @@ def _wiring(layout: Layout, prop: Prop) -> tuple[str, str, str]:
     if len({run.universe for run in runs}) > 1:
         sent += f" to universe {runs[-1].universe}"
     orders = "/".join(patch.orders[order] for order in np.unique(patch.order[part]))
-    drives = np.unique(np.stack([patch.brightness[part], patch.gamma[part]]), axis=1).T
+    drives = sorted(set(zip(patch.brightness[part].tolist(), patch.gamma[part].tolist(), strict=True)))
     drive = ", ".join(f"brightness {brightness:g} gamma {gamma:g}" for brightness, gamma in drives)
     return sent or "no controller", orders, drive
 

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.frames.guard import refuse_foreign
 from eavesong.render import Order, render_scene
 from eavesong.retarget.report import retargeting
 from eavesong.scene import Reopened, Terms, make_scene
@@ -68,14 +69,15 @@ def retarget(
     fps: float = 40.0,
     workers: int | None = None,
     progress: Progress | None = None,
+    overwrite: bool = False,
 ) -> Retargeted:
     """Say what becomes of ``show`` when the house ``old`` becomes ``new``, and render it there into ``out``.
 
     frames: the old house's frames file. What was asked for there (rate, range, props, limit, softening) is kept on the
     new house; where it was made from the same show, song and beats by this version of eavesong, what cannot have
     changed is copied from it. Without it, everything is rendered, at ``fps``, for the whole song, but within the limit
-    and the softening of frames that ``out`` holds already. No ``out``: nothing is rendered. song, workers and progress
-    as in `eavesong.render.render`.
+    and the softening of frames that ``out`` holds already. No ``out``: nothing is rendered. song, workers, progress and
+    overwrite as in `eavesong.render.render`.
 
     Raises what render raises, and FramesError when ``frames`` is no frames file or damaged.
     """
@@ -83,6 +85,8 @@ def retarget(
 
     before = load_layout(old)
     order = Order.of(show, new, song, frame_rate=fps)
+    if out is not None:
+        refuse_foreign(out, overwrite)
     scene = make_scene(order)
     assert scene.show is not None, "a scene made from an order has a show"
     report = retargeting(scene.show, before, scene.layout, scene.grid)
@@ -93,11 +97,11 @@ def retarget(
         scene = replace(scene, terms=terms)
         misfit = "" if file is None else why_useless(file, scene, before)
         if file is None or misfit:
-            rendered = render_scene(scene, out, workers=workers, progress=progress)
+            rendered = render_scene(scene, out, workers=workers, progress=progress, overwrite=overwrite)
             rendered = replace(rendered, notes=(*kept, *rendered.notes))
             names = tuple(prop.name for prop in scene.layout.props)
             return Retargeted(report, rendered, names, 0, misfit)
-        return _copied(report, scene, before, file, out, workers, progress)
+        return _copied(report, scene, before, file, out, workers, progress, overwrite)
 
 
 def _opened(frames: str | Path | None) -> AbstractContextManager[FramesFile | None]:
@@ -121,14 +125,14 @@ def _terms(file: FramesFile | None, order: Order, out: str | Path, new: Layout) 
 
 def _copied(
     report: Retargeting, scene: Scene, before: Layout, file: FramesFile, out: str | Path, workers: int | None,
-    progress: Progress | None,
+    progress: Progress | None, overwrite: bool,
 ) -> Retargeted:  # fmt: skip
     """What cannot have changed copied from ``file``, the rest rendered."""
     from eavesong.scene.place import place_cues
 
     assert scene.show is not None, "a scene made from an order has a show"
     kept = kept_props(before, scene.layout, place_cues(scene.show, before, scene.grid), scene.cues)
-    rendered = _render_rest(scene, before, kept, file, out, workers, progress)
+    rendered = _render_rest(scene, before, kept, file, out, workers, progress, overwrite)
     props = scene.layout.props
     computed = tuple(prop.name for index, prop in enumerate(props) if index not in kept)
     copied = sum(props[index].stop - props[index].start for index in kept)
@@ -260,7 +264,7 @@ def runs_where(chosen: NDArray[np.bool_]) -> list[tuple[int, int]]:
 
 def _render_rest(
     scene: Scene, old: Layout, kept: dict[int, int], file: FramesFile, out: str | Path, workers: int | None,
-    progress: Progress | None,
+    progress: Progress | None, overwrite: bool,
 ) -> Rendered:  # fmt: skip
     """Write ``out``: kept props from ``file``, the others rendered, at its rate and range."""
     from eavesong.frames import FramesWriter
@@ -269,7 +273,7 @@ def _render_rest(
     fps, count = file.frame_rate, file.frame_count
     first = round(file.start * fps)
     computed = _computing(scene, kept)
-    with FramesWriter(out, description=describe_scene(scene, out), frame_count=count) as writer:
+    with FramesWriter(out, description=describe_scene(scene, out), frame_count=count, overwrite=overwrite) as writer:
         maker = _Maker(file, sources_of(old, scene.layout, kept), computed, first, writer.chunk_frames)
         for chunks in in_order(maker.make, maker.given(), workers):
             for chunk in chunks:

@@ -211,7 +211,7 @@ class Reopened:
     @cached_property
     def order(self) -> Order | None:
         """What was asked for, its files counted from the frames file's folder; None where an old file does not say."""
-        text = self.frames.texts.get("order")
+        text = self.frames.text("order")
         return parse_order(text, str(self.frames.path)) if text is not None else None
 
     @cached_property

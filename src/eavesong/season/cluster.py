@@ -6,19 +6,23 @@ to, they write there; else each task travels with its files, and its frames come
 
 from __future__ import annotations
 
+import logging
 import os
-import tempfile
+import time
 import uuid
 import warnings
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
+from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, Any
 
 from eavesong.errors import EavesongError, OutputError, Problem
 from eavesong.files import write_whole
+from eavesong.frames.guard import refuse_foreign
+from eavesong.leftovers import LOCK, beside, marked_folder
 from eavesong.season.locks import held
 from eavesong.season.parcel import Parcel, packed, unpacked
 from eavesong.season.work import Outcome, failed, reason_of, work
@@ -29,35 +33,84 @@ if TYPE_CHECKING:
 
 PATIENCE = 30
 """Seconds to wait for the scheduler, and for the first worker."""
+ASK = 10
+"""Seconds without news after which the scheduler is asked whether it is still there."""
+ANSWER = 10
+"""Seconds that it may take to answer."""
+LOOK = 0.5
+"""Seconds between looks at the connection."""
 TOPIC = "eavesong batch"
 """Of the events that workers tell their progress by."""
 
 
-def run_cluster(plan: Plan, tasks: Sequence[Task], address: str, done: Callable[[Outcome], None], seen: Seen) -> None:
+def run_cluster(
+    plan: Plan, tasks: Sequence[Task], address: str, done: Callable[[Outcome], None], seen: Seen
+) -> list[Task]:
     """Do ``tasks`` on the cluster whose scheduler is at ``address``, such as ``tcp://192.0.2.10:8786``.
 
+    Returns what is left to do where the scheduler is lost on the way, which is known within 30 s; usually nothing.
     Raises EavesongError when Dask is not installed, nobody answers at the address, there is no worker, or a worker
     has no eavesong or another version of it.
     """
-    with _connected(address) as client:
-        _check_workers(client, address)
-        shared = _is_shared(client, tasks)
-        client.subscribe_topic(TOPIC, lambda event: seen(*event[1]))
-        places = sum(client.nthreads().values())
-        waiting = deque(tasks)
-        numbers: dict[str, Task] = {}
-        from distributed import as_completed
+    left = {task.number: task for task in tasks}
 
-        running = as_completed(loop=client.loop)
-        # Only as many as are soon begun: parcels and frames are large, and wait in memory.
-        for _ in range(min(len(tasks), places + 1)):
-            _send(client, plan, waiting.popleft(), shared, numbers, running)
-        for future in running:
-            task = numbers.pop(future.key)
-            done(_received(future, task, seen))
+    def finished(outcome: Outcome) -> None:
+        del left[outcome.number]
+        done(outcome)
+
+    with _connected(address) as client, suppress(_LostError):
+        with _lost_when_closed():
+            _check_workers(client, address)
+            shared = _is_shared(client, tasks)
+            client.subscribe_topic(TOPIC, lambda event: seen(*event[1]))
+            places = sum(client.nthreads().values())
+        waiting = deque(tasks)
+        under_way: dict[str, Task] = {}
+        ended: SimpleQueue[Any] = SimpleQueue()
+        while waiting or under_way:
+            # Only as many as are soon begun: parcels and frames are large, and wait in memory.
+            while waiting and len(under_way) <= places:
+                with _lost_when_closed():
+                    _send(client, plan, waiting.popleft(), shared, under_way, ended)
+            future = _next(client, ended)
+            finished(_received(future, under_way.pop(future.key), seen))
             future.release()
-            if waiting:
-                _send(client, plan, waiting.popleft(), shared, numbers, running)
+    return list(left.values())
+
+
+class _LostError(Exception):
+    """The scheduler is gone."""
+
+
+@contextmanager
+def _lost_when_closed() -> Iterator[None]:
+    """Turn what Dask raises when it talks to a scheduler that is gone into _LostError."""
+    from concurrent.futures import CancelledError
+
+    from distributed.client import ClosedClientError, FutureCancelledError
+
+    try:
+        yield
+    except (OSError, TimeoutError, CancelledError, ClosedClientError, FutureCancelledError):
+        raise _LostError from None
+
+
+def _next(client: Any, ended: SimpleQueue[Any]) -> Any:
+    """The future that ends next; _LostError where the scheduler breaks off, or answers no more."""
+    asked = time.monotonic()
+    while True:
+        try:
+            future = ended.get(timeout=LOOK)
+        except Empty:
+            future = None
+        if client.status != "running" or (future is not None and future.cancelled()):
+            raise _LostError
+        if future is not None:
+            return future
+        if time.monotonic() - asked > ASK:
+            with _lost_when_closed():
+                client.sync(client.scheduler.identity, callback_timeout=ANSWER)
+            asked = time.monotonic()
 
 
 @contextmanager
@@ -72,9 +125,17 @@ def _connected(address: str) -> Iterator[Any]:
     except (OSError, ValueError, TimeoutError):
         advice = "Start one with 'dask scheduler', and give the address it prints."
         raise EavesongError(Problem("--cluster", "", f"no Dask scheduler answers at '{address}'", advice)) from None
-    with client, warnings.catch_warnings():
-        warnings.filterwarnings("ignore", message="Sending large graph", category=UserWarning)
-        yield client
+    log = logging.getLogger("distributed")
+    level = log.level
+    try:
+        with warnings.catch_warnings():
+            warnings.filterwarnings("ignore", message="Sending large graph", category=UserWarning)
+            log.setLevel(logging.CRITICAL)  # what it has to say of a lost scheduler, we say in a line
+            yield client
+    finally:
+        with suppress(Exception):  # there may be nobody left to take leave of
+            client.close(timeout=5)
+        log.setLevel(level)
 
 
 def _check_workers(client: Any, address: str) -> None:
@@ -128,14 +189,16 @@ def _sees_all(paths: Sequence[str]) -> bool:
     return all(os.path.exists(path) for path in paths)
 
 
-def _send(client: Any, plan: Plan, task: Task, shared: bool, numbers: dict[str, Task], running: Any) -> None:
+def _send(
+    client: Any, plan: Plan, task: Task, shared: bool, under_way: dict[str, Task], ended: SimpleQueue[Any]
+) -> None:
     key = f"eavesong-{uuid.uuid4().hex}"
-    numbers[key] = task
+    under_way[key] = task
     if shared:
         future = client.submit(_there, task, key=key, pure=False)
     else:
         future = client.submit(_there_alone, packed(task, plan.shows[task.show]), key=key, pure=False)
-    running.add(future)
+    future.add_done_callback(ended.put)
 
 
 def _there(task: Task) -> tuple[Outcome, bytes | None]:
@@ -145,16 +208,14 @@ def _there(task: Task) -> tuple[Outcome, bytes | None]:
 
 def _there_alone(parcel: Parcel) -> tuple[Outcome, bytes | None]:
     """A task on a worker that shares nothing: in a folder of its own, and back comes the frames file itself."""
-    with tempfile.TemporaryDirectory(prefix="eavesong-") as folder:
-        task = unpacked(parcel, Path(folder))
+    with marked_folder("parcel") as folder:
+        task = unpacked(parcel, folder)
         outcome = work(task, _teller(task))
         return outcome, Path(task.out).read_bytes() if outcome.status == "rendered" else None
 
 
 def _teller(task: Task) -> Callable[[str, int, int], None]:
     """Tells the client how far a task is, a few times a second."""
-    import time
-
     from distributed import get_worker
 
     worker, last = get_worker(), [0.0]
@@ -185,7 +246,8 @@ def _received(future: Any, task: Task, seen: Seen) -> Outcome:
     seen(task.number, "fetching", outcome.frames, outcome.frames)
     try:
         out = Path(task.out)
-        with held(out.with_name(f".{out.name}.lock")):
+        refuse_foreign(out, task.overwrite)
+        with held(beside(out, LOCK)):
             write_whole(out, frames)
     except OutputError as fault:
         return failed(task, reason_of(fault))

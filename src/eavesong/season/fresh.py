@@ -17,7 +17,7 @@ from eavesong.errors import EavesongError, FramesError
 if TYPE_CHECKING:
     from eavesong.frames import FramesFile
     from eavesong.layout import Layout
-    from eavesong.scene import Reopened
+    from eavesong.scene import Reopened, Terms
     from eavesong.season.plan import Task
     from eavesong.show import Show
 
@@ -31,34 +31,41 @@ def why_due(task: Task, show: Show, layout: Layout) -> str:
 
     Raises AudioError or BeatsError for a song or beats text that cannot be read.
     """
+    return judged(task, show, layout)[1]
+
+
+def judged(task: Task, show: Show, layout: Layout) -> tuple[Task, str]:
+    """The task within the limit and the softening that its present frames have, and why it has to be done.
+
+    What keeps people and wires safe is not undone by whoever does not mention it: only a setlist that speaks of it
+    itself does that. Raises as `why_due`.
+    """
     from eavesong.frames import open_frames
+    from eavesong.scene import Reopened
 
     if not Path(task.out).is_file():
-        return NEW
-    if task.again:
-        return FORCED
+        return task, NEW
     try:
         with open_frames(task.out) as file:
-            return ", ".join(_changes(file, task, show, layout))
+            reopened = Reopened(file)
+            task = _keeping(task, reopened.terms)
+            return task, FORCED if task.again else ", ".join(_changes(file, reopened, task, show, layout))
     except FramesError as fault:
-        return f"its frames file {fault.problems[0].found}"
+        return task, FORCED if task.again else f"its frames file {fault.problems[0].found}"
 
 
-def keeping(task: Task) -> Task:
-    """The task within the limit and the softening that its present frames have, unless the setlist itself speaks of
-    them: what keeps people and wires safe is not undone by whoever does not mention it."""
+def _keeping(task: Task, earlier: Terms) -> Task:
     from eavesong.scene.order import kept_on
-    from eavesong.scene.reopen import earlier_terms, told_kept
+    from eavesong.scene.reopen import told_kept
 
-    terms = kept_on(earlier_terms(task.out), task.order, task.said)
+    terms = kept_on(earlier, task.order, task.said)
     return replace(task, order=task.order.on(terms), kept=(*task.kept, *told_kept(task.order, terms)))
 
 
-def _changes(file: FramesFile, task: Task, show: Show, layout: Layout) -> Iterator[str]:
+def _changes(file: FramesFile, earlier: Reopened, task: Task, show: Show, layout: Layout) -> Iterator[str]:
     """What has changed since ``file`` was made, in words."""
     from eavesong.music.sound import sound_hash
     from eavesong.render.origin import made_by
-    from eavesong.scene import Reopened
     from eavesong.scene.scene import source_hashes
 
     hashes = file.hashes
@@ -75,7 +82,7 @@ def _changes(file: FramesFile, task: Task, show: Show, layout: Layout) -> Iterat
         "the song": hashes.get("audio") == sound_hash(task.song) and file.song == Path(task.song).name,
     }
     yield from (f"{what} changed" for what, same in checks.items() if not same)
-    yield from _changed_order(Reopened(file), task)
+    yield from _changed_order(earlier, task)
     if hashes.get("renderer") != made_by():
         yield "another version of eavesong made it"
 

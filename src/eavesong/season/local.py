@@ -7,7 +7,6 @@ each by itself, so that a song that kills its worker takes no other one down wit
 from __future__ import annotations
 
 import os
-import tempfile
 import threading
 import time
 from collections import Counter
@@ -17,6 +16,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from eavesong.files import user_cache
+from eavesong.leftovers import marked_folder
 from eavesong.season.work import Outcome, end_with, failed, work
 
 if TYPE_CHECKING:
@@ -50,7 +51,7 @@ class Diary:
 def run_local(tasks: Sequence[Task], workers: int, done: Callable[[Outcome], None], seen: Seen) -> None:
     """Do ``tasks`` with so many worker processes; ``done`` is told each outcome as it comes."""
     attempts: Counter[int] = Counter()
-    with tempfile.TemporaryDirectory(prefix="eavesong-batch-") as folder, _watched(folder, seen):
+    with marked_folder("batch") as marked, _watched(folder := str(marked), seen):
         left, suspects = _round(tasks, workers, folder, attempts, done)
         while left or suspects:
             if left:
@@ -78,7 +79,9 @@ def _round(
 
     from joblib.externals.loky import get_reusable_executor
 
-    pool = get_reusable_executor(max_workers=min(workers, len(tasks)), timeout=None, env=_SINGLE, kill_workers=True)
+    pool = get_reusable_executor(
+        max_workers=min(workers, len(tasks)), timeout=None, env=_surroundings(), kill_workers=True
+    )
     parent = os.getpid()
     waiting = {task.number: task for task in tasks}
     try:
@@ -106,6 +109,11 @@ def _round(
 
 _SINGLE = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "NUMBA_NUM_THREADS"), "1")
 """Each worker keeps to one processor: the songs are what runs side by side."""
+
+
+def _surroundings() -> dict[str, str]:
+    """Environment of the workers: they share one cache, were it only a temporary one."""
+    return {**_SINGLE, "EAVESONG_CACHE": str(user_cache())}
 
 
 @contextmanager

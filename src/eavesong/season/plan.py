@@ -39,6 +39,8 @@ class Task:
     """The terms that the setlist itself gives."""
     again: bool = False
     """Whether it is rendered even if it is up to date."""
+    overwrite: bool = False
+    """Whether its frames may take the place of a file that eavesong did not write."""
     kept: tuple[str, ...] = ()
     """What was kept of an earlier order, in words."""
     written: Order | None = None
@@ -78,8 +80,10 @@ class Plan:
     """What is wrong with a task's song, by the task's number."""
 
 
-def plan_batch(path: str | Path, *, again: bool = False) -> Plan:
-    """Read and check the setlist at ``path`` and all it names; ``again``: redo what is up to date.
+def plan_batch(path: str | Path, *, again: bool = False, overwrite: bool = False) -> Plan:
+    """Read and check the setlist at ``path`` and all it names.
+
+    again: redo what is up to date. overwrite: take the place of files that eavesong did not write.
 
     Raises the error of the first kind met (ShowError, LayoutError, EffectError, OutputError) with every problem of
     the setlist, its shows, its houses and the places for its frames.
@@ -89,7 +93,7 @@ def plan_batch(path: str | Path, *, again: bool = False) -> Plan:
     from eavesong.show import load_show
 
     setlist = load_setlist(path)
-    tasks = _tasks(setlist, again)
+    tasks = tuple(replace(task, again=again, overwrite=overwrite) for task in _tasks(setlist))
     errors: list[EavesongError] = []
     shows: dict[str, Show] = _read_all(dict.fromkeys(task.show for task in tasks), load_show, errors)
     layouts: dict[str, Layout] = _read_all(dict.fromkeys(task.layout for task in tasks), load_layout, errors)
@@ -100,7 +104,7 @@ def plan_batch(path: str | Path, *, again: bool = False) -> Plan:
     return Plan(setlist, tasks, shows, layouts, {task.number: fault for task in tasks if (fault := _fault(task))})
 
 
-def _tasks(setlist: Setlist, again: bool) -> tuple[Task, ...]:
+def _tasks(setlist: Setlist) -> tuple[Task, ...]:
     """Every song for every house, each frames file once; ShowError where two songs would write the same one."""
     problems: list[Problem] = []
     found: dict[str, Task] = {}
@@ -108,7 +112,7 @@ def _tasks(setlist: Setlist, again: bool) -> tuple[Task, ...]:
         if missing := list(_missing(setlist, song, index)):
             problems += missing
             continue
-        for task in _tasks_of(setlist, song, again):
+        for task in _tasks_of(setlist, song):
             first = found.setdefault(task.out, task)
             if first.order != task.order:
                 problems.append(_clash(setlist, index, task, first))
@@ -136,7 +140,7 @@ def _missing(setlist: Setlist, song: Song, index: int) -> Iterator[Problem]:
             yield Problem(str(setlist.path), where, f"'{song.name}' has no '{key}'", advice)
 
 
-def _tasks_of(setlist: Setlist, song: Song, again: bool) -> Iterator[Task]:
+def _tasks_of(setlist: Setlist, song: Song) -> Iterator[Task]:
     houses = setlist.layouts_of(song)
     out = Path(song.frames_file)
     for house in houses:
@@ -152,7 +156,6 @@ def _tasks_of(setlist: Setlist, song: Song, again: bool) -> Iterator[Task]:
             ),
             out=_absolute(setlist, str(where)),
             said=tuple(setlist.said(song)),
-            again=again,
         )
 
 
@@ -197,7 +200,7 @@ def _cannot_write(folder: Path, reason: str) -> OutputError:
 def _fault(task: Task) -> str:
     """What is wrong with a song that can be seen without listening to it; empty when nothing is."""
     path = Path(task.song)
-    if not path.is_file():
+    if not os.path.isfile(path):  # not Path.is_file, which fails for a name that no file can have
         others = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
         return f"{path.name}: there is no such file. {advise(path.name, others, 'file')}"
     return f"{path.name}: is empty" if not path.stat().st_size else ""

@@ -23,6 +23,7 @@ from pydantic import (
 
 from eavesong.errors import EavesongError, MisfitError, ShowError
 from eavesong.files import read_model, read_text
+from eavesong.leftovers import fitting_name
 
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 LONGEST_SHIFT = 720
@@ -301,9 +302,9 @@ class Setlist:
         return tuple(song.model_copy(update={"frames": self._frames_of(song)}) for song in self.file.songs)
 
     def _frames_of(self, song: Song) -> str:
-        if song.frames or not self.file.frames:
-            return song.frames_file
-        return str(PurePosixPath(self.file.frames) / PurePosixPath(song.frames_file).name)
+        given = PurePosixPath(song.frames_file)
+        folder = given.parent if song.frames or not self.file.frames else PurePosixPath(self.file.frames)
+        return str(folder / fitting_name(given.name))
 
     def layouts_of(self, song: Song) -> tuple[str, ...]:
         """The houses that a song is rendered for."""

@@ -81,6 +81,13 @@ class Watch:
             self.say(outcome_line(outcome))
             self._draw()
 
+    def tell(self, line: str) -> None:
+        """Say something about the batch as a whole."""
+        with self._lock:
+            self._rub_out()
+            self.say(line)
+            self._draw()
+
     def end(self) -> None:
         """Take the live table away."""
         with self._lock:

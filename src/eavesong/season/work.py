@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
-import glob
 import os
 import threading
 import time
@@ -14,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from eavesong.errors import EavesongError
+from eavesong.leftovers import LOCK, beside
 from eavesong.season.fresh import song_given, why_due
 from eavesong.season.locks import held
 
@@ -62,7 +61,7 @@ def work(task: Task, tell: Tell) -> Outcome:
     """
     began = time.perf_counter()
     try:
-        with held(_beside(task, ".lock"), lambda: tell("waiting", 0, 0)):
+        with held(beside(Path(task.out), LOCK), lambda: tell("waiting", 0, 0)):
             outcome = _work(task, tell)
     except EavesongError as fault:
         outcome = failed(task, reason_of(fault))
@@ -90,11 +89,6 @@ def _timed(outcome: Outcome, seconds: float) -> Outcome:
     return replace(outcome, seconds=seconds)
 
 
-def _beside(task: Task, suffix: str) -> Path:
-    out = Path(task.out)
-    return out.with_name(f".{out.name}{suffix}")
-
-
 def _work(task: Task, tell: Tell) -> Outcome:
     from eavesong.layout import load_layout
     from eavesong.render import render_scene
@@ -102,8 +96,6 @@ def _work(task: Task, tell: Tell) -> Outcome:
     from eavesong.show import load_show
 
     tell("reading", 0, 0)
-    draft = _beside(task, ".batch")
-    clear_drafts(draft)
     show, layout = load_show(task.show), load_layout(task.layout)
     if not (due := why_due(task, show, layout)):
         return Outcome(task.number, task.name, task.out, "up to date", "another batch has just rendered it")
@@ -113,22 +105,15 @@ def _work(task: Task, tell: Tell) -> Outcome:
     warm(show)
     tell("rendering", 0, 0)
     done = render_scene(
-        scene, draft, workers=1, progress=lambda frames, total: tell("rendering", frames, total), written=task.written
-    )
-    os.replace(draft, task.out)
+        scene, task.out, workers=1, progress=lambda frames, total: tell("rendering", frames, total),
+        written=task.written, overwrite=task.overwrite,
+    )  # fmt: skip
     length = done.frame_count / task.frame_rate
     size = os.path.getsize(task.out)
     return Outcome(
         task.number, task.name, task.out, "rendered", due, song_seconds=length, frames=done.frame_count, size=size,
         asked=task.order.terms.in_words(), notes=(*task.kept, *done.notes),
     )  # fmt: skip
-
-
-def clear_drafts(draft: Path) -> None:
-    """Remove what killed batches left of a frames file; only who holds its lock may do that."""
-    for left in [draft, *draft.parent.glob(f".{glob.escape(draft.name)}.*.part")]:
-        with contextlib.suppress(OSError):
-            left.unlink()
 
 
 def warm(show: Show) -> None:
@@ -139,7 +124,7 @@ def warm(show: Show) -> None:
     """
     from eavesong.files import user_cache
 
-    with held(user_cache() / "kernels.lock"):
+    with held(user_cache() / f".kernels{LOCK}"):
         from importlib import import_module
 
         from eavesong.kernels.store import compiled
