@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable
 from pathlib import Path
 
@@ -262,3 +263,48 @@ def test_the_hash_is_that_of_the_file(write: Callable[..., Path]) -> None:
 
     path = write("song.wav", stereo())
     assert sound_hash(path) == hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+@pytest.mark.parametrize("name", ["song.ogg", "song.opus"])
+def test_an_ogg_file_that_counts_more_than_it_holds_is_read(write: Callable[..., Path], name: str) -> None:
+    # RFC 3533, section 6: bytes 6 to 14 of a page are its granule position, bytes 22 to 26 its checksum.
+    path = write(name, stereo()[: 48_000 * 2], 48_000, **(OPUS if name.endswith("opus") else {}))
+    data = bytearray(path.read_bytes())
+    last = data.rfind(b"OggS")
+    counted = int.from_bytes(data[last + 6 : last + 14], "little") + 6_000  # an eighth of a second
+    data[last + 6 : last + 14] = counted.to_bytes(8, "little")
+    data[last + 22 : last + 26] = bytes(4)
+    data[last + 22 : last + 26] = ogg_crc(bytes(data[last:])).to_bytes(4, "little")
+    path.write_bytes(data)
+    assert abs(len(read(path)[0]) - 96_000) < 7_000
+
+
+def ogg_crc(page: bytes) -> int:
+    """The checksum of an Ogg page: polynomial 0x04c11db7, from 0, unreflected (RFC 3533, section 6)."""
+    value = 0
+    for byte in page:
+        value ^= byte << 24
+        for _ in range(8):
+            value = ((value << 1) ^ (0x04C11DB7 if value & 0x80000000 else 0)) & 0xFFFFFFFF
+    return value
+
+
+def test_overwritten_opus_is_refused(write: Callable[..., Path]) -> None:
+    path = write("song.opus", np.tile(stereo(), (3, 1)), 48_000, **OPUS)
+    data = bytearray(path.read_bytes())
+    hole = slice(len(data) * 4 // 10, len(data) * 52 // 100)
+    data[hole] = np.random.default_rng(1).bytes(hole.stop - hole.start)
+    path.write_bytes(data)
+    with pytest.raises(AudioError, match="a piece of it is damaged"):
+        read(path)
+
+
+def test_decoders_do_not_chatter(write: Callable[..., Path], capfd: pytest.CaptureFixture[str]) -> None:
+    path = write("song.mp3", stereo())
+    data = bytearray(path.read_bytes())
+    middle = len(data) // 2
+    data[middle : middle + 600] = np.random.default_rng(2).bytes(600)
+    path.write_bytes(data)
+    with contextlib.suppress(AudioError):
+        read(path)
+    assert capfd.readouterr().err == ""

@@ -215,3 +215,9 @@ def test_a_steady_level_is_as_good_as_silence() -> None:
 
 def test_the_same_song_gives_the_same_readings() -> None:
     assert readings_of(noise(5.0)) == readings_of(noise(5.0))
+
+
+@pytest.mark.parametrize("seconds", [1.0, 2.0, 4.0, 8.0])
+def test_a_clip_has_as_many_sure_beats_as_beats(seconds: float) -> None:
+    for reading in track(*heard_of(clicks(np.arange(0.1, seconds, 0.5), seconds))):
+        assert len(reading.sure) == reading.grid.beat_count
