@@ -163,7 +163,7 @@ def _read(name: str, path: Path, mark: str) -> Source:
 def _files_named(tree: ast.AST, folder: Path) -> list[str]:
     """The files beside a module whose names stand in it, such as the numbers of a model."""
     texts = {node.value for node in ast.walk(tree) if isinstance(node, ast.Constant) and isinstance(node.value, str)}
-    return sorted(text for text in texts if "." in text and text.isprintable() and (folder / text).is_file())
+    return sorted(texts & {entry.name for entry in os.scandir(folder) if entry.is_file()})
 
 
 def _imports_of(node: ast.AST, name: str) -> Iterator[tuple[str, str]]:
