@@ -142,7 +142,7 @@ def test_a_check(copy: Path) -> None:
     write_in(findings, ASKED)
     write_in(findings, "\n    yield from _pale_findings(cue)", after="yield from _unseen_findings(cue, placed)")
     said = run(copy, "-c", CHECKED)
-    assert "1 finding:\n- line 3, cue 1, opacity: the cue is hardly seen at opacity 0.01.\n" in said
+    assert "What else is odd (1):\n- line 3, cue 1, opacity: the cue is hardly seen at opacity 0.01.\n" in said
     assert "  Write a larger one." in said
 
 

@@ -9,7 +9,7 @@ CUE = CueReport(1, "", "wash", "roofline", 1, 2, ("ridge", "eaves"), 200, 2 / 3,
 
 
 def report(*cues: CueReport, findings: tuple[Problem, ...] = ()) -> Report:
-    return Report("Frost", "House", 1, 1200, 63.5, 32, cues, (), (), findings)
+    return Report("Frost", "House", 1, 1200, 63.5, 32, cues, (), (), findings, ("dark",) * len(findings))
 
 
 def test_counts_have_their_nouns_and_times_their_clock() -> None:
@@ -32,7 +32,7 @@ def test_a_cue_says_which_choice_it_took_and_one_without_that_it_is_dark() -> No
 def test_findings_are_counted_and_stay_within_80_columns() -> None:
     many = tuple(Problem("a", f"line {n}", "something is here " * 8, "Do otherwise. " * 8) for n in range(2))
     text = report_text(report(CUE, findings=many))
-    assert "\n2 findings:\n- line 0: something is here" in text
+    assert "\nWhat stays dark (2):\n- line 0: something is here" in text
     assert max(map(len, text.splitlines())) < 80
 
 
