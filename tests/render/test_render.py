@@ -253,7 +253,7 @@ def test_a_wrong_effect_is_told_with_its_place(files):
     assert ("line 5, column 23", "nothing is called 'beet'") in {(p.place, p.found) for p in problems}
 
 
-OLD = b"\x89HDF\r\n\x1a\nwhat was there"
+OLD = (Path(__file__).parents[1] / "frames" / "data" / "first-plain.h5").read_bytes()
 """Begins as a frames file does; anything else would be refused at once."""
 
 

@@ -11,6 +11,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.preview.heard_events import draw_events
+from eavesong.preview.heard_rows import (
+    BANDS,
+    LEAD,
+    NUMBERS,
+    PARTS,
+    ROW,
+    SPANS,
+    STROKES,
+    SURENESS,
+    TICKS,
+    TIMES,
+    WAVE,
+)
 from eavesong.preview.ink import ACCENT, FAINT, PAPER, TEXT, font
 from eavesong.words import clock_text
 
@@ -29,14 +42,6 @@ MOST_ROWS = 40
 """Rows of the tallest picture; longer songs get rows of twice, three times … as many seconds."""
 SHORTEST = 2.0
 """Seconds of the only row of a song that is shorter still."""
-
-# What lies in a row, from its top down: where each begins and how tall it is.
-PARTS, NUMBERS, TICKS = (0, 18), (18, 16), (34, 10)
-WAVE, BANDS = (46, 84), (132, 96)
-STROKES, LEAD, SPANS = (231, 27), (260, 26), (288, 10)
-SURENESS, TIMES = (300, 7), (309, 16)
-ROW = 344
-"""From row to row."""
 
 LABELS = ((62, 92, 150), (122, 78, 132), (52, 112, 112), (140, 92, 60), (84, 104, 66), (132, 66, 84), (80, 80, 150),
           (110, 110, 70))  # fmt: skip

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from eavesong.preview.heard_rows import LEAD, SPANS, STROKES, WAVE
 from eavesong.preview.ink import ACCENT, FAINT, TEXT, font
 
 if TYPE_CHECKING:
@@ -28,8 +29,6 @@ def draw_events(pen: Any, sheet: HeardSheet, events: Events) -> None:
 
 
 def _draw_strokes(pen: Any, sheet: HeardSheet, events: Events) -> None:
-    from eavesong.preview.heard import STROKES
-
     for lane, (kind, colour) in enumerate(STROKE_COLOURS.items()):
         for event in events.labelled(kind):
             row, at = sheet.place(event.time)
@@ -38,8 +37,6 @@ def _draw_strokes(pen: Any, sheet: HeardSheet, events: Events) -> None:
 
 
 def _draw_lead(pen: Any, sheet: HeardSheet, events: Events) -> None:
-    from eavesong.preview.heard import LEAD
-
     for start, end, pitch in events.spans("lead"):
         for row, left, right in sheet.pieces(start, end):
             y = sheet.top(row) + LEAD[0] + round((1 - pitch) * (LEAD[1] - 3))
@@ -48,8 +45,6 @@ def _draw_lead(pen: Any, sheet: HeardSheet, events: Events) -> None:
 
 def _draw_spans(pen: Any, sheet: HeardSheet, events: Events) -> None:
     """Stops, fills and builds with their names, where there is room."""
-    from eavesong.preview.heard import SPANS
-
     for label, colour in SPAN_COLOURS.items():
         for start, end, _ in events.spans(label):
             for row, left, right in sheet.pieces(start, end):
@@ -61,8 +56,6 @@ def _draw_spans(pen: Any, sheet: HeardSheet, events: Events) -> None:
 
 def _draw_moments(pen: Any, sheet: HeardSheet, events: Events) -> None:
     """Phrases as ticks, hits as dots on a line through the wave, arrivals as triangles that point at their downbeat."""
-    from eavesong.preview.heard import SPANS, WAVE
-
     for event in events.labelled("phrase"):
         row, at = sheet.place(event.time)
         y = sheet.top(row) + SPANS[0]
