@@ -52,6 +52,7 @@ def command(
     asked = {"view": _view(view), "size": _size(size), "photo": photo, "quiet": quiet}
     with open_frames(path) as frames:
         source = Reopened(frames)
+        terms = source.terms.in_words()
         sound = None if silent else song or source.song
         span = [_seconds(source, text, option) for text, option in ((start, "--from"), (stop, "--to"))]
         still = (not moments and span == [None, None] and kind in (".png", ".webp")) or kind == ".png"
@@ -64,7 +65,6 @@ def command(
         else:
             _clip(source, out, span, sound, asked)
     if not quiet:
-        terms = source.terms.in_words()
         told = f", of frames on these terms: {terms}" if terms else ""
         click.echo(f"{out}: {out.stat().st_size / 1e6:,.1f} MB{told}")
 
