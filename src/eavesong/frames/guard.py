@@ -211,7 +211,7 @@ def inflates(found: h5py.Dataset, chunk: h5py.h5d.StoreInfo) -> bool:
         return bool(chunk.size <= most)
     stream, rest, size = zlib.decompressobj(), found.id.read_direct_chunk(chunk.chunk_offset)[1], 0
     try:
-        while rest and size <= most:
+        while rest and not stream.eof and size <= most:
             size += len(stream.decompress(rest, 1 << 20))
             rest = stream.unconsumed_tail
     except zlib.error:
