@@ -86,9 +86,13 @@ def test_the_vectors_are_what_the_evaluator_gives(group: str) -> None:
         np.testing.assert_allclose(wanted(one), wanted(other), rtol=1e-12, atol=1e-12)
 
 
+OF_EVENTS = {"ringing", "low_stroke", "middle_stroke", "high_stroke", "hit", "arrival"}
+"""What rings out after an event: the second evaluator does not know them yet, `test_lower.py` holds them."""
+
+
 def test_every_function_stands_in_a_vector() -> None:
     text = " ".join(case["code"] for case in CASES.values())
-    assert [name for name in FUNCTIONS if f"{name}(" not in text] == []
+    assert {name for name in FUNCTIONS if f"{name}(" not in text} == OF_EVENTS
 
 
 @pytest.mark.parametrize("name", effect_names())

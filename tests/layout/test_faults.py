@@ -37,5 +37,7 @@ def test_a_file_full_of_faults_ends_with_a_word_that_there_are_more():
     faults = Faults("house.toml", TEXT)
     for number in range(MOST_TOLD + 10):
         faults.add(("title",), f"fault {number}")
-    assert len(faults.problems) == MOST_TOLD + 1
-    assert faults.problems[-1].found == "more problems follow"
+    with pytest.raises(LayoutError) as caught:
+        faults.stop_if_any()
+    assert len(caught.value.problems) == MOST_TOLD + 1
+    assert caught.value.problems[-1].found == "10 more problems follow"
