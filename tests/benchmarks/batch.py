@@ -167,15 +167,16 @@ def memory(bench: Bench) -> Iterator[Figure]:
 RETARGET = """
 import json, sys, time
 from eavesong.frames import open_frames
-from eavesong.render import render, retarget
+from eavesong.render import Order, render
+from eavesong.retarget import retarget
 folder, song, runs = sys.argv[1], sys.argv[2], int(sys.argv[3])
 show, old, new = (f"{folder}/{name}" for name in ("street.show.toml", "old.toml", "new.toml"))
 frames, full, out = (f"{folder}/{name}.h5" for name in ("old", "full", "out"))
-render(show, old, frames, song=song)
+render(Order(show, old, song), frames)
 taken = {"full": [], "retarget": []}
 for _ in range(runs):
     start = time.perf_counter()
-    render(show, new, full, song=song)
+    render(Order(show, new, song), full)
     taken["full"].append(time.perf_counter() - start)
     start = time.perf_counter()
     done = retarget(show, old, new, out, frames=frames, song=song)
