@@ -339,6 +339,12 @@ class Cue(Table):
         Field(max_length=100),
         BeforeValidator(_turns, json_schema_input_type=Turn | list[Turn]),
     ] = ()
+    order: Annotated[
+        tuple[Annotated[str, AfterValidator(_valid_selector)], ...],
+        Strict(False),
+        Field(max_length=100),
+        BeforeValidator(_one_or_more, json_schema_input_type=str | list[str]),
+    ] = ()
     every: Annotated[float, Field(ge=0.25, le=FURTHEST, allow_inf_nan=False)] | None = None
     parameters: Annotated[dict[Word, Parameter], Field(max_length=100)] = {}
     palette: NameOrStops | None = None
