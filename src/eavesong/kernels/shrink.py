@@ -64,10 +64,43 @@ def _shrink(raw, first, width, weights, pixel_of, contrast, rows):
             _move(mean, falling, rising, gone, peak, raw[min(at + 1 + width, last), begin:end])
 
 
+@njit(nogil=True, error_model="numpy", inline="never")
+def _age(marks, frames):
+    for p in range(len(marks)):
+        frames[p] = 0 if marks[p] else frames[p] + 1
+
+
+def _weigh(flagged, ahead, second, fade, since, until, weights):
+    """How much contrast shrinks in each of some frames: wholly in the second up to a flagged one, less over a fade on
+    either side.
+
+    flagged: bool (k, n), of these frames and as many more as are known. ahead: frames from which none is seen. since:
+    int32 (n,): frames since a flagged one, brought up to date. until: int32 (f, n), scratch. weights: float32 (f, n),
+    set, 0..1.
+    """
+    count, n = weights.shape
+    following = np.full(n, ahead, np.int32)
+    for row in range(flagged.shape[0] - 1, -1, -1):
+        _age(flagged[row], following)
+        if row < count:
+            until[row] = following
+    for row in range(count):
+        _age(flagged[row], since)
+        for p in range(n):
+            away = min(max(until[row, p] - (second - 1), 0), since[p])
+            weights[row, p] = max(ONE - np.float32(away) / np.float32(fade), np.float32(0))
+
+
 _U8, _I64, _F32 = types.uint8, types.int64, types.float32
 shrink = kept(
     _shrink,
     types.void(_U8[:, ::1], _I64, _I64, _F32[:, ::1], _I64[::1], types.float64, _U8[:, ::1]),
+    nogil=True,
+    error_model="numpy",
+)
+weigh = kept(
+    _weigh,
+    types.void(types.boolean[:, ::1], _I64, _I64, _I64, types.int32[::1], types.int32[:, ::1], _F32[:, ::1]),
     nogil=True,
     error_model="numpy",
 )
