@@ -123,9 +123,8 @@ class FlashFinder:
         parts = (seen.parts[0, bad] | seen.parts[1, bad]) > 0
         for row in np.flatnonzero(parts[:, 1:].any(axis=1)).tolist():
             places[row] |= self.parts.pixels(parts[row, 1:])
-        areas = places @ self.areas
         for row, f in enumerate(bad.tolist()):
-            whole, area = bool(parts[row, 0]), float(areas[row])
+            whole, area = bool(parts[row, 0]), float(self.areas[places[row]].sum())
             self.broadcast = max(self.broadcast, 1.0 if whole else area / float(self.areas.sum()))
             if whole or not self._is_small(places[row], area):
                 now = self._opened(seen.first + f)
