@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import zlib
 from collections.abc import Callable, Sequence
 from html import escape
@@ -28,6 +29,7 @@ SCRIPTS = (
     "light.js",
     "plain.js",
     "behind.js",
+    "stage.js",
     "clock.js",
     "ribbon.js",
     "words.js",
@@ -87,7 +89,10 @@ def write_page(
 
 
 def _script() -> bytes:
-    return b'(() => {\n"use strict";\n' + b"\n".join((FILES / name).read_bytes() for name in SCRIPTS) + b"})();\n"
+    """The page's modules as one script, for a page that opens from disk: there a browser loads no modules."""
+    text = b"\n".join((FILES / name).read_bytes() for name in SCRIPTS)
+    joined = re.sub(rb"^import .*\n|^export ", b"", text, flags=re.MULTILINE)
+    return b'(() => {\n"use strict";\n' + joined + b"})();\n"
 
 
 def _filled(template: bytes, parts: dict[str, bytes]) -> bytes:

@@ -12,9 +12,7 @@ from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import (
     AfterValidator,
-    BaseModel,
     BeforeValidator,
-    ConfigDict,
     Discriminator,
     Field,
     Strict,
@@ -25,6 +23,7 @@ from pydantic import (
 from eavesong.colours import Stop as ColourStop
 from eavesong.colours import parse_colour
 from eavesong.easing import Easing, parse_easing
+from eavesong.entries import Entry
 from eavesong.errors import MisfitError, advise
 from eavesong.files import plain_text
 from eavesong.kernels.blend import MODES
@@ -45,16 +44,15 @@ FURTHEST = 100_000.0
 """The largest bar, beat or second that is read."""
 
 
-class Table(BaseModel):
-    """Base of all tables in the file: nothing unknown, nothing changed later, no text where a number belongs."""
+class ShowEntry(Entry):
+    """A table of the show file: a value that is none is told what such a table looks like."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
     example: ClassVar[str] = ""
 
     @model_validator(mode="before")
     @classmethod
     def _table(cls, value: Any) -> Any:
-        if not isinstance(value, Mapping | Table):
+        if not isinstance(value, Mapping | ShowEntry):
             raise MisfitError("this is not a table", f"Write it in braces: {cls.example}.")
         return value
 
@@ -211,7 +209,7 @@ NumberOrText = Annotated[
 ]
 
 
-class FromTo(Table):
+class FromTo(ShowEntry):
     """A parameter that runs from one value to another while a span of the cue goes by."""
 
     example: ClassVar[str] = '{ from = 0.1, to = 0.6, easing = "ease-in" }'
@@ -226,7 +224,7 @@ Parameter = Annotated[
 ]
 
 
-class Stop(Table):
+class PaletteStop(ShowEntry):
     """One colour of a palette; in the file a plain colour, or a table that says where in the palette it stands."""
 
     example: ClassVar[str] = '{ colour = "gold", at = 0.5 }'
@@ -235,7 +233,7 @@ class Stop(Table):
 
 
 Stops = Annotated[
-    tuple[Annotated[Stop, BeforeValidator(_as_stop, json_schema_input_type=str | Stop)], ...],
+    tuple[Annotated[PaletteStop, BeforeValidator(_as_stop, json_schema_input_type=str | PaletteStop)], ...],
     Strict(False),
     Field(max_length=64),
     BeforeValidator(_some),
@@ -246,12 +244,12 @@ NameOrStops = Annotated[
 ]
 
 
-def light_of(stops: tuple[Stop, ...]) -> tuple[ColourStop, ...]:
+def light_of(stops: tuple[PaletteStop, ...]) -> tuple[ColourStop, ...]:
     """The stops in linear light, as `eavesong.colours.palette_table` takes them."""
     return tuple((stop.at, parse_colour(stop.colour)) for stop in stops)
 
 
-class Box(Table):
+class Box(ShowEntry):
     """A part of the house, both ends included: 0..1 left to right (x), ground to top (y), back to street (z)."""
 
     example: ClassVar[str] = "{ x = [0, 0.5] }"
@@ -260,7 +258,7 @@ class Box(Table):
     z: Range | None = None
 
 
-class Fade(Table):
+class Fade(ShowEntry):
     """How long a cue takes to come or go, in beats, bars or seconds; a bare number in the file is beats."""
 
     example: ClassVar[str] = "{ beats = 2 }"
@@ -300,7 +298,7 @@ def misfit_of_ways(keys: Mapping[str, Any]) -> MisfitError | None:
     return None
 
 
-class Cue(Table):
+class Cue(ShowEntry):
     """One effect, on some props, for some of the song."""
 
     effect: Word
@@ -346,7 +344,7 @@ class Cue(Table):
         BeforeValidator(_one_or_more, json_schema_input_type=str | list[str]),
     ] = ()
     every: Annotated[float, Field(ge=0.25, le=FURTHEST, allow_inf_nan=False)] | None = None
-    parameters: Annotated[dict[Word, Parameter], Field(max_length=100)] = {}
+    parameters: Annotated[dict[Word, Parameter], Field(max_length=100)] = Field(default_factory=dict)
     palette: NameOrStops | None = None
     blend: Blend = "source-over"
     opacity: Amount = 1.0
@@ -363,7 +361,7 @@ class Cue(Table):
         return self
 
 
-class ShowFile(Table):
+class ShowFile(ShowEntry):
     """A whole show file."""
 
     title: Line = ""
@@ -372,7 +370,7 @@ class ShowFile(Table):
     sections: Line | None = None
     allow_flashes: bool = False
     """Whether more than three flashes in a second are meant: reports and previews then warn of them."""
-    palettes: Annotated[dict[Word, Stops], Field(max_length=200)] = {}
+    palettes: Annotated[dict[Word, Stops], Field(max_length=200)] = Field(default_factory=dict)
     cues: Annotated[
         tuple[Cue, ...],
         Strict(False),
