@@ -54,7 +54,7 @@ def build(house: model.House, read_points: PointsReader, faults: Faults, content
         title=house.title, path=faults.file, text=faults.text, content_hash=content_hash, frame=frame,
         props=tuple(_prop(item, member) for item, member in zip(items, members, strict=True)),
         pixels=measure([item.placed for item in items], [item.number for item in items], frame),
-        patch=patch, photo=house.photo or "", power_plan=power,
+        patch=patch, photo=house.photo.file if house.photo else "", power_plan=power,
     )  # fmt: skip
 
 
