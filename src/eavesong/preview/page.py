@@ -17,9 +17,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.preview.backdrop import silhouette
+from eavesong.preview.look import Look
 from eavesong.preview.pack import Pack, as_text, pack
 from eavesong.preview.photo import opened_if_any, small_jpeg
+from eavesong.preview.subject import subject_of
 from eavesong.scene.reopen import Reopened
 
 FILES = Path(__file__).parent / "page_files"
@@ -75,7 +76,7 @@ def write_page(
         "photo": as_text(picture),
     }
     known = sum(map(len, fixed.values())) + (FILES / "page.html").stat().st_size
-    about = _about(source, kind, bool(picture), warning)
+    about = _about(source, kind, photo if picture else None, warning)
     say("Packing the frames")
     packed = pack(source, int((largest - known - len(_json(about)) - 40_000) * ROOM))
     streams = [as_text(stream) for stream in packed.streams]
@@ -134,7 +135,7 @@ def _span(source: Reopened) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return metres.min(axis=0), np.ptp(metres, axis=0)
 
 
-def _about(source: Reopened, audio: str, photo: bool, warning: str) -> dict[str, Any]:
+def _about(source: Reopened, audio: str, photo: Path | None, warning: str) -> dict[str, Any]:
     """Everything about the show but its frames."""
     frames, grid = source.frames, source.grid
     low, size = _span(source)
@@ -149,8 +150,8 @@ def _about(source: Reopened, audio: str, photo: bool, warning: str) -> dict[str,
         "patch": [[names.get(row.prop, -1), row.first_pixel, row.pixel_count, row.universe, row.slot, row.channel_count,
                    row.controller, row.output] for row in frames.patch],
         "cues": [_cue(cue) for cue in source.cues],
-        "outlines": [_rounded(outline.ravel()) for outline in silhouette(source)],
-        "audio": audio, "photo": photo, "warning": warning,
+        "sight": Look(subject_of(source), photo=photo).told(),
+        "audio": audio, "photo": photo is not None, "warning": warning,
     }  # fmt: skip
 
 

@@ -50,7 +50,7 @@ def _adjusted(clicks: Floats, places: Floats, size: tuple[int, int], yaw: float)
     for _ in range(STEPS):
         residuals, slope = _slope(lens, clicks, places, size, usual)
         square = slope.T @ slope
-        step: Floats = np.linalg.solve(square + damping * np.diag(np.diag(square) + 1e-9), -slope.T @ residuals)
+        step = np.asarray(np.linalg.solve(square + damping * np.diag(np.diag(square) + 1e-9), -slope.T @ residuals))
         moved = _moved(lens, step)
         after = _cost(moved, clicks, places, size, usual)
         if after < cost:
