@@ -5,7 +5,8 @@ import pytest
 
 from eavesong.colours import srgb_encode
 from eavesong.frames import open_frames
-from eavesong.preview.night import GLOWS, UNLIT, Painter, filmstrip, night, still
+from eavesong.preview.night import GLOWS, UNLIT, Painter, filmstrip, still
+from eavesong.preview.subject import Subject
 from eavesong.preview.view import FRONT, VIEWS, View, parse_view, project
 from eavesong.scene.reopen import Reopened
 from eavesong.scene.sight import Sight
@@ -16,20 +17,14 @@ HIGH = np.array([[0.0, 0.0, 0.0], [5.0, 6.0, 0.0], [10.0, 0.0, 0.0]], np.float32
 """The middle one hangs high above the ground."""
 
 
-class Bare:
+def bare(metres):
     """Places without a frames file."""
-
-    frames = type("Nothing", (), {"props": ()})()
-    sight = Sight()
-    box = np.array([10.0, 6.0, 0.0])
-
-    def __init__(self, metres):
-        self.metres = metres
+    return Subject(metres, (), np.ptp(metres, axis=0).astype(float), Sight())
 
 
 @pytest.fixture(scope="module")
 def scene():
-    return Painter(Bare(HIGH), SIZE)
+    return Painter(bare(HIGH), SIZE)
 
 
 def light(*levels):
@@ -71,7 +66,7 @@ def test_the_light_in_the_picture_is_that_of_the_four_bells():
     The ground is too far below for any of its light to be seen there. Alone in its spot, it is hardly held.
     """
     middle = np.array([[0, 0, 0], [4, 3, 0], [8, 6, 0]], np.float32)
-    scene = Painter(Bare(middle), (640, 640), FRONT)
+    scene = Painter(bare(middle), (640, 640), FRONT)
     total = scene.glow(light(0, 1, 0))[..., 0].sum(dtype=np.float64)
     exposure = 16.0 * scene.scale
     assert total == pytest.approx(exposure * sum(share for _, share in GLOWS), rel=0.01)
@@ -96,7 +91,7 @@ def test_brighter_than_white_bleeds_to_white(scene):
 
 def test_lights_spill_on_the_ground_below_them_and_high_ones_wider():
     """From above: the ground shines brightest where the light hangs, and what a high one spills reaches farther."""
-    scene = Painter(Bare(HIGH), SIZE, VIEWS["corner"])
+    scene = Painter(bare(HIGH), SIZE, VIEWS["corner"])
     spots = []
     for which, levels in enumerate(((1, 0, 0), (0, 1, 0))):
         canvas = np.zeros((SIZE[1] // 4, SIZE[0] // 4, 3), np.float32)
@@ -112,7 +107,7 @@ def test_lights_spill_on_the_ground_below_them_and_high_ones_wider():
 
 
 def test_a_dark_house_shows_its_wires_faintly():
-    dark = night(HIGH, light(0, 0, 0), SIZE)
+    dark = Painter(bare(HIGH), SIZE).picture(np.zeros((3, 3), np.uint8))
     column, row = project(HIGH, SIZE).place(HIGH)
     assert 15 < dark[int(row[1]), int(column[1])].mean() < 120
     assert UNLIT < 0.01

@@ -20,7 +20,7 @@ from eavesong.preview.glare import shares
 from eavesong.preview.glow import half_bell, halvings, shape_at, smaller, stamps
 from eavesong.preview.ground import Ground
 from eavesong.preview.look import Look
-from eavesong.preview.subject import subject_of
+from eavesong.preview.subject import Subject, subject_of
 from eavesong.preview.view import STREET, View
 from eavesong.scene.reopen import Reopened
 from eavesong.scene.sight import Sight
@@ -52,25 +52,26 @@ class Painter:
 
     def __init__(
         self,
-        source: Reopened,
+        source: Reopened | Subject,
         size: tuple[int, int] = (1280, 720),
         view: View = STREET,
         photo: Path | None = None,
         sight: Sight | None = None,
     ) -> None:
         """photo: a picture of the house. sight: where it is seen from, as the layout says where not given."""
+        subject = source if isinstance(source, Subject) else subject_of(source)
         self.size = size
         self.hand: Any = brush
         self._own = threading.local()
-        look = Look(subject_of(source), view, photo, sight)
+        look = Look(subject, view, photo, sight)
         self.projection = look.projection(size)
         self.scale = min(size[0] / 1280, size[1] / 720)
-        self._prepare(*self.projection.place(source.metres), shares(self.projection, source.metres, size))
+        self._prepare(*self.projection.place(subject.metres), shares(self.projection, subject.metres, size))
         self.dark, house = look.backdrop(size)
         level = self._ground_level = min(self._gathered[0][0], 2)
         free = 1 - smaller(house, 2**level)
-        self.ground = Ground(source.metres, look.ground, self.projection, size, level, free)
-        self.dark = self.dark + self.glow(np.full((len(source.metres), 3), UNLIT, np.float32))
+        self.ground = Ground(subject.metres, look.ground, self.projection, size, level, free)
+        self.dark = self.dark + self.glow(np.full((len(subject.metres), 3), UNLIT, np.float32))
 
     def _prepare(self, columns: Picture, rows: Picture, looks: Picture) -> None:
         """Where all lights fall: the bells of the two narrow glows, and what is gathered for the wide ones.
@@ -192,26 +193,6 @@ def grain(width: int) -> NDArray[np.float32]:
     rough = random - sum(np.roll(random, shift, axis) for shift in (-1, 1) for axis in (0, 1)) / 4
     ranks = (rough.ravel().argsort().argsort().reshape(64, 64) + 0.5) / rough.size
     return np.tile(ranks, (1, -(-width // 64)))[:, :width].astype(np.float32)
-
-
-def night(metres: NDArray[np.float32], light: NDArray[np.float32], size: tuple[int, int] = (1280, 720)) -> Bytes:
-    """A picture (height, width, 3) of sRGB bytes of lights under a night sky.
-
-    metres: (n, 3), each pixel's place, x to the right, y up. light: (n, 3) linear light 0..1. size: width and
-    height of the picture. The whole house is in it, at one scale in both directions.
-    """
-    scene = Painter(_Bare(metres), size)
-    return scene.developed(scene.glow(light))
-
-
-class _Bare(Reopened):
-    """Places alone, without a frames file."""
-
-    def __init__(self, metres: NDArray[np.float32]) -> None:
-        from types import SimpleNamespace
-        from typing import cast
-
-        super().__init__(cast(Any, SimpleNamespace(metres=metres, props=(), texts={}, origin=None)))
 
 
 def still(
