@@ -27,6 +27,8 @@ FILES = Path(__file__).parent / "page_files"
 SCRIPTS = (
     "decode.js",
     "camera.js",
+    "glare.js",
+    "ground.js",
     "light.js",
     "plain.js",
     "behind.js",
