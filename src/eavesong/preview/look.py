@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.errors import MisfitError
 from eavesong.preview.backdrop import Light, night_sky, with_photo, with_walls
 from eavesong.preview.view import STREET, Projection, View, ground_below, project
 from eavesong.preview.walls import Face, faces_of, front_of, painted
@@ -45,15 +46,19 @@ class Look:
     def __init__(
         self, subject: Subject, view: View = STREET, photo: Path | None = None, sight: Sight | None = None
     ) -> None:
-        """photo: a picture of the house. sight: as the layout says where not given. Raises MisfitError where the
-        corners of the photo fit no camera."""
+        """photo: a picture of the house; left out where its corners fit no camera. sight: as the layout says where
+        not given."""
         from eavesong.preview.photo import opened_if_any
 
         self.subject, self.view, self.sight = subject, view, sight or subject.sight
         self.metres = subject.metres
         self.ground = ground_below(self.metres.astype(np.float64), self.sight)
         self.photo: Image.Image | None = opened_if_any(photo) if view.street else None
-        self.camera = camera_of(self.sight.photo, self.photo.size) if self.photo else None
+        self.camera: PhotoCamera | None = None
+        try:
+            self.camera = camera_of(self.sight.photo, self.photo.size) if self.photo else None
+        except MisfitError:
+            self.photo = None
 
     @cached_property
     def faces(self) -> list[Face]:
@@ -134,7 +139,10 @@ def through(camera: PhotoCamera, left: float, top: float, width: float) -> Proje
 
 
 def camera_of(place: PhotoPlace, size: tuple[int, int]) -> PhotoCamera | None:
-    """The camera of a photo of ``size`` (width, height); None where the layout tells none. MisfitError as Look."""
+    """The camera of a photo of ``size`` (width, height); None where the layout tells none.
+
+    Raises MisfitError where its corners fit no camera.
+    """
     from eavesong.survey.camera import turned
     from eavesong.survey.corners import lens_of_corners
 

@@ -201,10 +201,11 @@ def still(
     size: tuple[int, int] = (1280, 720),
     view: View = STREET,
     photo: Path | None = None,
+    sight: Sight | None = None,
 ) -> Bytes:
     """The picture of the frame shown at a moment of the song; the nearest frame where there is none."""
     source = Reopened(frames)
-    scene = Painter(source, size, view, photo)
+    scene = Painter(source, size, view, photo, sight)
     if source.allows_flashes:
         scene.write(WARNING)
     return scene.picture(source.light_at(seconds))
@@ -222,6 +223,7 @@ def filmstrip(
     width: int = 480,
     view: View = STREET,
     photo: Path | None = None,
+    sight: Sight | None = None,
 ) -> Bytes:
     """Pictures at several moments of a frames file, in rows from left to right: sRGB bytes (height, width, 3).
 
@@ -232,7 +234,7 @@ def filmstrip(
     rows = -(-len(seconds) // columns)
     sheet = np.zeros((rows * (size[1] + GAP) - GAP, columns * (width + GAP) - GAP, 3), np.uint8)
     source = Reopened(frames)
-    scene = Painter(source, size, view, photo)
+    scene = Painter(source, size, view, photo, sight)
     if source.allows_flashes:
         scene.write(WARNING)
     for place, moment in enumerate(seconds):

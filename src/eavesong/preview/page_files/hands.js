@@ -24,7 +24,7 @@ function listen(page) {
   $("notes-text").textContent = about.notes;
   $("loop-from").max = $("loop-to").max = about.bars.length;
   if (!about.bars.length) $("loop").hidden = true;
-  if (matchMedia("(min-width: 1100px)").matches && about.cues.length) showList(page, true);
+  if (matchMedia("(min-width: 1100px), (max-width: 760px) and (max-aspect-ratio: 3/4)").matches && about.cues.length) showList(page, true);
   if (audio) audio.addEventListener("error", () => { clock.audio = null; hint("This browser cannot play the song; the lights run without it."); });
 }
 
