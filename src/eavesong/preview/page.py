@@ -65,7 +65,7 @@ def write_page(
 
     say("Packing the song")
     sound, kind = packed_song(song) if song is not None else (b"", "")
-    picture = _photo(photo) if photo is not None else b""
+    picture = photo_bytes(photo) if photo is not None else b""
     fixed = {
         "style": (FILES / "style.css").read_bytes(),
         "script": _script(),
@@ -192,7 +192,7 @@ def _rounded(values: NDArray[np.float64]) -> list[float]:
     return [round(float(value), 4) for value in values]
 
 
-def _photo(path: Path) -> bytes:
+def photo_bytes(path: Path) -> bytes:
     """The photo as a JPEG no wider than PHOTO_WIDTH; nothing for one that cannot be read."""
     from PIL import Image, UnidentifiedImageError
 
