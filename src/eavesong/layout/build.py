@@ -17,6 +17,7 @@ from eavesong.layout.fields import METRES
 from eavesong.layout.house import Frame, Layout, Prop
 from eavesong.layout.patch import Member, build_patch
 from eavesong.layout.points import PointsReader
+from eavesong.layout.view import DISTANCE, FARTHEST_EYE, NEAREST_EYE
 from eavesong.layout.wire import MOST_PIXELS, MOST_PROPS, Floats, Wire
 
 OUTSIDE = 1e-3
@@ -45,6 +46,7 @@ def build(house: model.House, read_points: PointsReader, faults: Faults, content
     faults.stop_if_any()
     _check_names(items, faults)
     frame = _frame(house, items, metres, faults)
+    watched_from = _watched_from(house, metres, faults)
     members = _members(items)
     patch = build_patch(house, members, faults)
     faults.stop_if_any()
@@ -54,7 +56,7 @@ def build(house: model.House, read_points: PointsReader, faults: Faults, content
         title=house.title, path=faults.file, text=faults.text, content_hash=content_hash, frame=frame,
         props=tuple(_prop(item, member) for item, member in zip(items, members, strict=True)),
         pixels=measure([item.placed for item in items], [item.number for item in items], frame),
-        patch=patch, photo=house.photo or "", power_plan=power,
+        patch=patch, photo=house.photo or "", power_plan=power, watched_from=watched_from,
     )  # fmt: skip
 
 
@@ -173,6 +175,17 @@ def _frame(house: model.House, items: Sequence[_Item], metres: float, faults: Fa
                 "Widen [frame], or move the prop.",
             )  # fmt: skip
     return Frame(low, high - low)
+
+
+def _watched_from(house: model.House, metres: float, faults: Faults) -> float:
+    """Metres from the nearest eye to the display."""
+    if house.watched_from is None:
+        return DISTANCE
+    away = house.watched_from * metres
+    if not NEAREST_EYE <= away <= FARTHEST_EYE:
+        found = f"the nearest eye is {away:g} m away"
+        faults.add(("watched_from",), found, f"Write a distance from {NEAREST_EYE:g} m to {FARTHEST_EYE:,g} m.")
+    return away
 
 
 def _outside(points: Floats, low: Floats, high: Floats) -> str:

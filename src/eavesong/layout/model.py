@@ -13,7 +13,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import AfterValidator, BeforeValidator, Field, Strict, model_validator
 
 from eavesong.errors import MisfitError
-from eavesong.layout.fields import LAST_UNIVERSE, ORDERS, SLOTS, Entry, FileBeside, Name, Place
+from eavesong.layout.fields import LAST_UNIVERSE, ORDERS, SLOTS, Entry, FileBeside, Length, Name, Place
 from eavesong.layout.power import PixelKind, Power, Supply
 from eavesong.layout.props import AnyProp
 from eavesong.layout.wire import MOST_PROPS
@@ -147,6 +147,8 @@ class House(Entry):
     """What the house is called."""
     units: Literal["m", "cm", "mm", "ft", "in"] = "m"
     """Unit of all lengths in the file."""
+    watched_from: Length | None = None
+    """How far the nearest watching eye is from the display; 10 m without it."""
     photo: FileBeside | None = None
     """A picture of the house, a file beside the layout."""
     frame: FrameBox | None = None

@@ -194,10 +194,10 @@ def _flashes(limits: Limits) -> Iterator[Block]:
         yield Note(f"{FLASH_WARNING} Warn everyone who may come by.", "bad")
     yield Note(
         f"WCAG 2.2 SC 2.3.1, at most 3 in any second. Areas below a quarter of a 10 degree field, seen from "
-        f"{assumed.distance:g} m, are let pass."
+        f"{flashes.distance:g} m, are let pass."
         if assumed.area
         else "WCAG 2.2 SC 2.3.1, at most 3 in any second. Strict reading: every pixel, parts of the view and the whole "
-        f"display; seen from {assumed.distance:g} m."
+        f"display; seen from {flashes.distance:g} m."
     )
     half, count = flashes.most_transitions / 2, flashes.most_transitions
     broadcast = "passes" if flashes.broadcast_passes else f"fails on {flashes.broadcast_share:.0%} of the display"
