@@ -185,5 +185,5 @@ def test_the_nearest_eye_is_told_in_the_units_of_the_file(layout_of):
     # International yard and pound agreement, 1959: 1 ft = 0.3048 m.
     feet = {key: size / 0.3048 for key, size in METRES.items()}
     assert layout_of("watched_from = 25\n" + HOUSE.format(units="ft", **feet)).watched_from == pytest.approx(7.62)
-    with pytest.raises(LayoutError, match="the nearest eye is 0.5 m away"):
+    with pytest.raises(LayoutError, match=r"the nearest eye is 0\.5 m away"):
         layout_of("watched_from = 0.5\n" + HOUSE.format(units="m", **METRES))
