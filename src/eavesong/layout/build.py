@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -44,17 +44,19 @@ def build(house: model.House, read_points: PointsReader, faults: Faults, content
     items = _items(house, metres, read_points, faults)
     faults.stop_if_any()
     _check_names(items, faults)
+    _check_wishes(house, items, faults)
     frame = _frame(house, items, metres, faults)
     members = _members(items)
     patch = build_patch(house, members, faults)
     faults.stop_if_any()
     power = plan_power(house, members, patch, faults)
     faults.stop_if_any()
+    props = (_prop(item, member) for item, member in zip(items, members, strict=True))
     return Layout(
         title=house.title, path=faults.file, text=faults.text, content_hash=content_hash, frame=frame,
-        props=tuple(_prop(item, member) for item, member in zip(items, members, strict=True)),
+        props=tuple(replace(prop, lit=not prop.goes_by(house.unlit)) for prop in props),
         pixels=measure([item.placed for item in items], [item.number for item in items], frame),
-        patch=patch, photo=house.photo or "", power_plan=power,
+        patch=patch, photo=house.photo or "", palettes=house.replacements(), power_plan=power,
     )  # fmt: skip
 
 
@@ -156,6 +158,13 @@ def _check_names(items: Sequence[_Item], faults: Faults) -> None:
                     ("prop", item.entry, "name"),
                     f"the name '{name}' is already taken by prop {owner + 1}", "Give each prop its own name.",
                 )  # fmt: skip
+
+
+def _check_wishes(house: model.House, items: Sequence[_Item], faults: Faults) -> None:
+    """What a house wishes names palettes and props that there are."""
+    known = {name for item in items for name in (item.source.name, item.name, *item.tags)}
+    for path, found, instead in house.misfits(known):
+        faults.add(path, found, instead)
 
 
 def _frame(house: model.House, items: Sequence[_Item], metres: float, faults: Faults) -> Frame:

@@ -17,6 +17,7 @@ from eavesong.layout.fields import LAST_UNIVERSE, ORDERS, SLOTS, Entry, FileBesi
 from eavesong.layout.power import PixelKind, Power, Supply
 from eavesong.layout.props import AnyProp
 from eavesong.layout.wire import MOST_PROPS
+from eavesong.layout.wishes import Wishes
 from eavesong.slips import many
 
 
@@ -140,7 +141,7 @@ class Controller(Entry):
         return self
 
 
-class House(Entry):
+class House(Wishes):
     """A whole layout file."""
 
     title: Name
