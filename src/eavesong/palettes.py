@@ -10,7 +10,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, Strict
 from eavesong.colours import Stop as ColourStop
 from eavesong.colours import parse_colour
 from eavesong.errors import MisfitError, advise, nearest
-from eavesong.slips import Table
+from eavesong.slips import ExampleEntry
 
 Lights = tuple[ColourStop, ...]
 """A palette in linear light, as `eavesong.colours.palette_table` takes it."""
@@ -80,24 +80,24 @@ def _valid_colour(text: str) -> str:
     return text
 
 
-class Stop(Table):
+class PaletteStop(ExampleEntry):
     """One colour of a palette; in the file a plain colour, or a table that says where in the palette it stands."""
 
     example: ClassVar[str] = '{ colour = "gold", at = 0.5 }'
-    colour: Annotated[str, AfterValidator(_valid_colour)] = Field(description="As in CSS Color 4.")
-    at: Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)] | None = Field(
-        default=None, description="Where it stands in the palette, 0 to 1; evenly between its neighbours without."
-    )
+    colour: Annotated[str, AfterValidator(_valid_colour)]
+    """As in CSS Color 4."""
+    at: Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)] | None = None
+    """Where it stands in the palette, 0 to 1; evenly between its neighbours without."""
 
 
 Stops = Annotated[
-    tuple[Annotated[Stop, BeforeValidator(_as_stop, json_schema_input_type=str | Stop)], ...],
+    tuple[Annotated[PaletteStop, BeforeValidator(_as_stop, json_schema_input_type=str | PaletteStop)], ...],
     Strict(False),
     Field(max_length=64),
     BeforeValidator(_some),
 ]
 
 
-def light_of(stops: tuple[Stop, ...]) -> Lights:
+def light_of(stops: tuple[PaletteStop, ...]) -> Lights:
     """The stops of a file in linear light."""
     return tuple((stop.at, parse_colour(stop.colour)) for stop in stops)

@@ -7,8 +7,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any, ClassVar
 
-from pydantic import BaseModel, ConfigDict, model_validator
+from pydantic import model_validator
 
+from eavesong.entries import Entry
 from eavesong.errors import EavesongError, MisfitError, Problem
 from eavesong.files import parse_toml
 
@@ -18,16 +19,15 @@ _SINGLE = re.compile(r"^\s*\[\s*([\w.-]+)\s*\]")
 _OPEN = re.compile(r"^\s*[\w-]+\s*=\s*([A-Za-z][\w #.-]*?)\s*$")
 
 
-class Table(BaseModel):
-    """Base of all tables in the file: nothing unknown, nothing changed later, no text where a number belongs."""
+class ExampleEntry(Entry):
+    """A table that is shown an example of itself where another value stands in its place."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
     example: ClassVar[str] = ""
 
     @model_validator(mode="before")
     @classmethod
     def _table(cls, value: Any) -> Any:
-        if not isinstance(value, Mapping | Table):
+        if not isinstance(value, Mapping | ExampleEntry):
             raise MisfitError("this is not a table", f"Write it in braces: {cls.example}.")
         return value
 

@@ -12,6 +12,7 @@ from eavesong.check.wishes import wishes_of
 from eavesong.errors import Problem, advise, nearest
 from eavesong.scene.place import Finder, PlacedCue, finder_for, grouped
 from eavesong.scene.roles import zone_of
+from eavesong.scene.sequence import DIRECTIONS
 from eavesong.scene.timeline import MOST_SPANS, Span, bar_text, sections_of
 from eavesong.show.load import Show
 from eavesong.show.model import Cue
@@ -214,7 +215,7 @@ def _weight(key: str, cue: Cue, placed: PlacedCue, grid: BeatGrid) -> str:
         return "stand-in" if placed.taken.stand_in else "odd" if placed.taken.choice >= 0 else "dark"
     if key == "opacity":
         return "odd" if cue.opacity else "dark"
-    return "odd" if key == "palette" or _within_song(placed.spans, grid) else "dark"
+    return "odd" if key in ("palette", "order") or _within_song(placed.spans, grid) else "dark"
 
 
 Finding = tuple[str, str, str]
@@ -226,6 +227,7 @@ def _cue_findings(cue: Cue, placed: PlacedCue, finder: Finder, grid: BeatGrid) -
     yield from _selector_findings(cue, placed, finder)
     yield from _section_findings(cue, grid)
     yield from _span_findings(cue, placed, grid)
+    yield from _order_findings(cue, placed, finder)
     yield from _unseen_findings(cue, placed)
 
 
@@ -329,6 +331,20 @@ def _span_findings(cue: Cue, placed: PlacedCue, grid: BeatGrid) -> Iterator[Find
             yield key, f"{stretch} end after the song", f"Write an earlier end: {last}."
     if len(placed.spans) >= MOST_SPANS - len(cue.bars or cue.beats or cue.times or ()):
         yield key, f"the cue has more than {MOST_SPANS} spans; the later ones stay dark", "Write a larger 'every'."
+
+
+def _order_findings(cue: Cue, placed: PlacedCue, finder: Finder) -> Iterator[Finding]:
+    """What is wrong with the order of its own in which a cue's props come."""
+    if not cue.order or not placed.props:
+        return
+    if ("input", "number") not in placed.program.pixel_inputs():
+        found = f"the effect '{cue.effect}' does not go from prop to prop, so this changes nothing"
+        yield "order", found, "Delete the line, or choose an effect such as leap, relay, seesaw or toss."
+    elif cue.order[0] not in DIRECTIONS:
+        for text in cue.order:
+            if not any(parse_selector(text).matches(finder.names[index]) for index in placed.props):
+                called = {name for index in placed.props for name in finder.names[index]} | set(DIRECTIONS)
+                yield "order", f"'{text}' is none of the props that the cue lights", advise(text, called, "prop")
 
 
 def _unseen_findings(cue: Cue, placed: PlacedCue) -> Iterator[Finding]:

@@ -10,7 +10,7 @@ import numpy as np
 
 from eavesong.errors import LayoutError, MisfitError
 from eavesong.layout import model, props
-from eavesong.layout.coordinates import Placed, frame_around, in_metres, measure, rotation
+from eavesong.layout.coordinates import PlacedWire, frame_around, in_metres, measure, rotation
 from eavesong.layout.faults import Faults
 from eavesong.layout.feeds import plan_power
 from eavesong.layout.fields import METRES
@@ -35,7 +35,7 @@ class _Item:
     name: str
     number: int
     tags: frozenset[str]
-    placed: Placed
+    placed: PlacedWire
 
 
 def build(house: model.House, read_points: PointsReader, faults: Faults, content_hash: str = "") -> Layout:
@@ -132,10 +132,10 @@ def _copies(entry: int, source: props.PropEntry, wire: Wire, metres: float) -> I
     places = [(np.array(source.at) + number * step) * metres for number in range(count)]
     turned = rotation(source.rotate.x, source.rotate.y, source.rotate.z)
     heading = source.rotate.y / 360
-    row = [Placed(wire, at, turned, heading) for at in places]
+    row = [PlacedWire(wire, at, turned, heading) for at in places]
     if source.mirror:
         plane = source.mirror.x * metres
-        row += [Placed(wire, at, turned, heading, mirror=plane) for at in places[::-1]]
+        row += [PlacedWire(wire, at, turned, heading, mirror=plane) for at in places[::-1]]
     for number, placed in enumerate(row):
         name = source.name if len(row) == 1 else f"{source.name} {number + 1}"
         tags = frozenset(_mirrored(source.tags) if placed.mirror is not None else source.tags)

@@ -8,8 +8,9 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Discriminator, Field, Strict, Tag, ValidationError
 
 from eavesong.colours import NAMES, is_colour
+from eavesong.entries import Entry
 from eavesong.errors import MisfitError, advise
-from eavesong.layout.fields import Entry, Name
+from eavesong.layout.fields import Name
 from eavesong.palettes import ALL, BUILT_IN, Lights, Stops, advice_for, light_of, named_palette
 
 NameOrStops = Annotated[

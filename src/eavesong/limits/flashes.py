@@ -19,7 +19,7 @@ from eavesong.layout import Layout
 from eavesong.layout.view import Fields, parts_of
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.meter import Seen, Watch
-from eavesong.limits.moments import Moment, Song
+from eavesong.limits.moments import Moment, Moments
 
 STERADIANS = 0.006
 """A quarter of a 10 degree field: as much may flash where areas count (WCAG 2.2)."""
@@ -101,7 +101,7 @@ class _Open:
 class FlashFinder:
     """Gathers episodes from what the meter sees, block after block."""
 
-    def __init__(self, layout: Layout, assumed: Assumptions, frame_rate: float, song: Song, start: float) -> None:
+    def __init__(self, layout: Layout, assumed: Assumptions, frame_rate: float, song: Moments, start: float) -> None:
         self.layout, self.assumed, self.song = layout, assumed, song
         self.frame_rate, self.start = frame_rate, start
         self.second = math.ceil(frame_rate - 1e-6)
@@ -123,9 +123,8 @@ class FlashFinder:
         parts = (seen.parts[0, bad] | seen.parts[1, bad]) > 0
         for row in np.flatnonzero(parts[:, 1:].any(axis=1)).tolist():
             places[row] |= self.parts.pixels(parts[row, 1:])
-        areas = places @ self.areas
         for row, f in enumerate(bad.tolist()):
-            whole, area = bool(parts[row, 0]), float(areas[row])
+            whole, area = bool(parts[row, 0]), float(self.areas[places[row]].sum())
             self.broadcast = max(self.broadcast, 1.0 if whole else area / float(self.areas.sum()))
             if whole or not self._is_small(places[row], area):
                 now = self._opened(seen.first + f)

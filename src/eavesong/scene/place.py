@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from eavesong.scene.roles import Fallbacks, is_stranger
+from eavesong.scene.sequence import numbers_of
 from eavesong.scene.timeline import Envelope, Span, envelope, spans_of
 from eavesong.show.load import Show, Value
 from eavesong.show.model import Box, Cue
@@ -62,6 +63,8 @@ class PlacedCue:
     taken: Taken
     spans: tuple[Span, ...]
     grid: BeatGrid = field(repr=False)
+    number: NDArray[np.float32] | None = field(default=None, repr=False)
+    """(n,): the turn of each pixel's prop, where the cue puts them in an order of its own; None: that of rows."""
 
     @cached_property
     def program(self) -> Program:
@@ -123,6 +126,7 @@ def _placed(show: Show, index: int, cue: Cue, finder: Finder, grid: BeatGrid) ->
         taken=taken,
         spans=spans_of(cue, grid),
         grid=grid,
+        number=numbers_of(cue.order, finder.layout, finder.names, props) if cue.order and props else None,
     )
 
 

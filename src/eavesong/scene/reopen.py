@@ -244,10 +244,14 @@ class Reopened:
     @cached_property
     def photo(self) -> Path | None:
         """The photo that the layout names, where it is found: beside the frames file, or where it was."""
-        name = str(self._told.get("photo") or "")
-        return self._beside(name, PHOTOS) or self._there(
-            self.frames.photo_path, PHOTOS, self.frames.hashes.get("photo")
-        )
+        found = self._beside(self.photo_name, PHOTOS)
+        return found or self._there(self.frames.photo_path, PHOTOS, self.frames.hashes.get("photo"))
+
+    @property
+    def photo_name(self) -> str:
+        """What the layout calls the photo; empty where it names none."""
+        told = self._told.get("photo") or ""
+        return visible(str(told.get("file", "") if isinstance(told, dict) else told))
 
     @cached_property
     def song(self) -> Path | None:

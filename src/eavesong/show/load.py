@@ -99,7 +99,7 @@ def load_show(path: str | Path, *, load: LoadEffect | None = None, names: Iterab
         file = read_model(ShowFile, text, name, ShowError, tables)
     except ShowError as fault:
         problems.extend(fault.problems)
-    problems.extend(_misfits(tables, _Faults(name, text), reader))
+    problems.extend(_misfits(tables, _ShowFaults(name, text), reader))
     if problems:
         raise ShowError(in_order(problems, name))
     folder = Path(path).parent
@@ -117,7 +117,7 @@ def load_show(path: str | Path, *, load: LoadEffect | None = None, names: Iterab
 
 
 @dataclass(frozen=True)
-class _Faults:
+class _ShowFaults:
     """Makes problems with their place in the show file."""
 
     name: str
@@ -180,7 +180,7 @@ class _EffectReader:
         return self._load
 
 
-def _misfits(tables: dict[str, Any], faults: _Faults, reader: _EffectReader) -> Iterator[Problem]:
+def _misfits(tables: dict[str, Any], faults: _ShowFaults, reader: _EffectReader) -> Iterator[Problem]:
     """What is wrong with the cues beyond what the models see, also in cues that the models refuse."""
     palettes = tables.get("palettes")
     known = {*BUILT_IN, *(palettes if isinstance(palettes, dict) else ())}
@@ -191,7 +191,7 @@ def _misfits(tables: dict[str, Any], faults: _Faults, reader: _EffectReader) -> 
 
 
 def _misfits_of_cue(
-    cue: dict[str, Any], path: tuple[str | int, ...], palettes: set[str], faults: _Faults, reader: _EffectReader
+    cue: dict[str, Any], path: tuple[str | int, ...], palettes: set[str], faults: _ShowFaults, reader: _EffectReader
 ) -> Iterator[Problem]:
     if misfit := misfit_of_ways(cue):
         yield faults.at(path, misfit.found, misfit.instead)

@@ -27,7 +27,7 @@ from eavesong.kernels.blend import MODES
 from eavesong.music.kinds import KINDS
 from eavesong.palettes import Stops
 from eavesong.show.selection import parse_selector
-from eavesong.slips import Table
+from eavesong.slips import ExampleEntry
 from eavesong.words import seconds_on_clock
 
 BLENDS = tuple(MODES)
@@ -179,7 +179,7 @@ NumberOrText = Annotated[
 ]
 
 
-class FromTo(Table):
+class FromTo(ExampleEntry):
     """A parameter that runs from one value to another while a span of the cue goes by."""
 
     example: ClassVar[str] = '{ from = 0.1, to = 0.6, easing = "ease-in" }'
@@ -200,7 +200,7 @@ NameOrStops = Annotated[
 ]
 
 
-class Box(Table):
+class Box(ExampleEntry):
     """A part of the house, both ends included: 0..1 left to right (x), ground to top (y), back to street (z)."""
 
     example: ClassVar[str] = "{ x = [0, 0.5] }"
@@ -209,7 +209,7 @@ class Box(Table):
     z: Range | None = None
 
 
-class Fade(Table):
+class Fade(ExampleEntry):
     """How long a cue takes to come or go, in beats, bars or seconds; a bare number in the file is beats."""
 
     example: ClassVar[str] = "{ beats = 2 }"
@@ -249,7 +249,7 @@ def misfit_of_ways(keys: Mapping[str, Any]) -> MisfitError | None:
     return None
 
 
-class Cue(Table):
+class Cue(ExampleEntry):
     """One effect, on some props, for some of the song."""
 
     effect: Word
@@ -288,8 +288,14 @@ class Cue(Table):
         Field(max_length=100),
         BeforeValidator(_turns, json_schema_input_type=Turn | list[Turn]),
     ] = ()
+    order: Annotated[
+        tuple[Annotated[str, AfterValidator(_valid_selector)], ...],
+        Strict(False),
+        Field(max_length=100),
+        BeforeValidator(_one_or_more, json_schema_input_type=str | list[str]),
+    ] = ()
     every: Annotated[float, Field(ge=0.25, le=FURTHEST, allow_inf_nan=False)] | None = None
-    parameters: dict[Word, Parameter] = Field(default={}, max_length=100)
+    parameters: Annotated[dict[Word, Parameter], Field(max_length=100)] = Field(default_factory=dict)
     palette: NameOrStops | None = None
     blend: Blend = "source-over"
     opacity: Amount = 1.0
@@ -306,7 +312,7 @@ class Cue(Table):
         return self
 
 
-class ShowFile(Table):
+class ShowFile(ExampleEntry):
     """A whole show file."""
 
     title: Line = ""
@@ -315,7 +321,7 @@ class ShowFile(Table):
     sections: Line | None = None
     allow_flashes: bool = False
     """Whether more than three flashes in a second are meant: reports and previews then warn of them."""
-    palettes: dict[Word, Stops] = Field(default={}, max_length=200)
+    palettes: Annotated[dict[Word, Stops], Field(max_length=200)] = Field(default_factory=dict)
     cues: Annotated[
         tuple[Cue, ...],
         Strict(False),
