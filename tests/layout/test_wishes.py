@@ -7,7 +7,7 @@ import pytest
 from eavesong.colours import parse_colour
 from eavesong.errors import LayoutError
 from eavesong.layout import Layout, load_layout
-from eavesong.layout.wishes import Wishes, wishes_in
+from eavesong.layout.wishes import HouseWishes, wishes_in
 from eavesong.palettes import BUILT_IN
 
 PROPS = """
@@ -80,4 +80,4 @@ def test_palettes_that_are_no_table_are_told_what_to_write(tmp_path: Path) -> No
 
 def test_wishes_of_a_text_that_cannot_be_read_are_none() -> None:
     assert wishes_in({"title": "House", "unlit": ["roof"]}).unlit == ("roof",)
-    assert wishes_in({"palettes": {"holly": 3}}) == wishes_in({"palettes": {"holly": "no such"}}) == Wishes()
+    assert wishes_in({"palettes": {"holly": 3}}) == wishes_in({"palettes": {"holly": "no such"}}) == HouseWishes()

@@ -18,7 +18,7 @@ from eavesong.layout.fields import LAST_UNIVERSE, ORDERS, SLOTS, FileBeside, Nam
 from eavesong.layout.power import PixelKind, PowerEntry, SupplyEntry
 from eavesong.layout.props import AnyProp
 from eavesong.layout.wire import MOST_PROPS
-from eavesong.layout.wishes import Wishes
+from eavesong.layout.wishes import HouseWishes
 from eavesong.slips import many
 
 
@@ -142,7 +142,7 @@ class ControllerEntry(Entry):
         return self
 
 
-class House(Wishes):
+class House(HouseWishes):
     """A whole layout file."""
 
     title: Name

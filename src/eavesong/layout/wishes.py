@@ -30,7 +30,7 @@ def _one_or_more(value: Any) -> Any:
     return [value] if isinstance(value, str) else value
 
 
-class Wishes(Entry):
+class HouseWishes(Entry):
     """The wishes in a layout file."""
 
     palettes: Annotated[dict[Name, NameOrStops], BeforeValidator(_table)] = Field(default={}, max_length=200)
@@ -59,11 +59,11 @@ class Wishes(Entry):
                 yield ("unlit", number), f"no prop is called or tagged '{name}'", advise(name, known)
 
 
-def wishes_in(tables: Mapping[str, object]) -> Wishes:
+def wishes_in(tables: Mapping[str, object]) -> HouseWishes:
     """The wishes in the tables of a layout's text; none where they cannot be read."""
     try:
-        wishes = Wishes.model_validate({key: tables[key] for key in Wishes.model_fields if key in tables})
+        wishes = HouseWishes.model_validate({key: tables[key] for key in HouseWishes.model_fields if key in tables})
         wishes.replacements()
     except (ValidationError, MisfitError):
-        return Wishes()
+        return HouseWishes()
     return wishes
