@@ -13,7 +13,7 @@ import flashing
 from eavesong.errors import LayoutError
 from eavesong.limits.meter import Watch, measure
 from eavesong.within.eyes import eyes_of
-from eavesong.within.limiter import ATTACK, HOLD, RELEASE, Envelope, Limiter, parse_limit
+from eavesong.within.limiter import ATTACK, HOLD, RELEASE, Limiter, SmoothGains, parse_limit
 from eavesong.within.rig import rig_of
 from eavesong.within.soften import Softener
 from eavesong.within.stages import Within, within
@@ -88,7 +88,7 @@ def test_frames_far_from_a_peak_keep_their_bytes():
 
 def test_the_gain_is_smooth_and_does_not_follow_the_beat():
     """Peaks twice a second (120 beats a minute): after the first one the gain stands still until the last is over."""
-    envelope = Envelope(1, 40.0)
+    envelope = SmoothGains(1, 40.0)
     allowed = np.ones((600, 1))
     allowed[100:400:20] = 0.5
     envelope.take(allowed)

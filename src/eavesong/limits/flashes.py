@@ -19,7 +19,7 @@ from eavesong.layout import Layout
 from eavesong.layout.view import Fields, parts_of
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.meter import Seen, Watch
-from eavesong.limits.moments import Moment, Song
+from eavesong.limits.moments import Moment, Moments
 
 STERADIANS = 0.006
 """A quarter of a 10 degree field: as much may flash where areas count (WCAG 2.2)."""
@@ -103,7 +103,7 @@ class _Open:
 class FlashFinder:
     """Gathers episodes from what the meter sees, block after block."""
 
-    def __init__(self, layout: Layout, assumed: Assumptions, frame_rate: float, song: Song, start: float) -> None:
+    def __init__(self, layout: Layout, assumed: Assumptions, frame_rate: float, song: Moments, start: float) -> None:
         self.layout, self.assumed, self.song = layout, assumed, song
         self.frame_rate, self.start = frame_rate, start
         self.second = math.ceil(frame_rate - 1e-6)

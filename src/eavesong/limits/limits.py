@@ -16,12 +16,12 @@ from numpy.typing import NDArray
 from eavesong.errors import FramesError, Problem
 from eavesong.limits import findings
 from eavesong.limits.assumptions import CAUTIONS, Assumptions
-from eavesong.limits.circuits import Circuit, Cut, Wiring, circuits_of, cuts_of
+from eavesong.limits.circuits import Circuit, Cut, WireFinder, circuits_of, cuts_of
 from eavesong.limits.data import Data, data_of
 from eavesong.limits.findings import Finding
 from eavesong.limits.flashes import Flashes, FlashFinder
 from eavesong.limits.meter import Ammeter, Watch, measure
-from eavesong.limits.moments import Song
+from eavesong.limits.moments import Moments
 from eavesong.limits.parts import Needs, Part, parts_of
 from eavesong.limits.power import Books, Power
 from eavesong.limits.propose import Proposal, propose
@@ -79,7 +79,7 @@ class _Measured:
     """What a pass over the frames leaves."""
 
     ammeter: Ammeter
-    song: Song
+    song: Moments
     flashes: Flashes
 
 
@@ -136,7 +136,7 @@ def _measure(layout: Layout, rig: Rig, books: Books, frames: FramesFile, assumed
     if frames.channel_count != rig.channel_count or len(frames.places) != layout.pixel_count:
         found = f"its frames have {frames.channel_count:,} channels, and the layout has {rig.channel_count:,}"
         raise FramesError(Problem(str(frames.path), "", found, "Render them on this layout, or name the other one."))
-    song = Song(Reopened(frames), layout)
+    song = Moments(Reopened(frames), layout)
     ammeter = Ammeter(rig, books.wiring(), frames.frame_count)
     watch = Watch(eyes_of(layout, rig, frames.frame_rate, assumed.distance))
     finder = FlashFinder(layout, assumed, frames.frame_rate, song, frames.start)
@@ -149,7 +149,7 @@ def _voltages(
     layout: Layout, rig: Rig, circuits: tuple[Circuit, ...], measured: _Measured | None, frames: FramesFile | None,
     assumed: Assumptions,
 ) -> Iterator[Voltage]:  # fmt: skip
-    wiring, full = Wiring(layout, assumed), rig.full
+    wiring, full = WireFinder(layout, assumed), rig.full
     for c, circuit in enumerate(circuits):
         if measured is None or frames is None:
             yield voltage_of(wiring, circuit, full)

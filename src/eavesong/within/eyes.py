@@ -7,7 +7,7 @@ import os
 from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
-from eavesong.kernels.eyes import Bytes, Eyes, Pixels, Regions, Seen
+from eavesong.kernels.eyes import Bytes, Changes, Eyes, Regions, SeenPixels
 from eavesong.kernels.flash import LIMIT
 from eavesong.layout.view import parts_of
 
@@ -28,7 +28,7 @@ def eyes_of(layout: Layout, rig: Rig, frame_rate: float, distance: float | None 
     """
     parts = parts_of(layout, distance)
     regions = Regions(parts.cell, parts.area, parts.starts, parts.members, parts.room)
-    pixels = Pixels(rig.places, rig.curves, rig.tables)
+    pixels = SeenPixels(rig.places, rig.curves, rig.tables)
     return Eyes.opened(pixels, regions, rig.channel_count, math.ceil(frame_rate - 1e-6), limit)
 
 
@@ -39,7 +39,7 @@ class Crew:
         self.ways = max(1, min(os.cpu_count() or 1, pixel_count // LEAST))
         self.pool = ThreadPoolExecutor(self.ways)
 
-    def look(self, eyes: Eyes, block: Bytes) -> tuple[Seen, Eyes]:
+    def look(self, eyes: Eyes, block: Bytes) -> tuple[Changes, Eyes]:
         """What the eyes see in the next frames (f, channels), and the eyes after them."""
         if self.ways == 1 or len(block) < self.ways:
             return eyes.on(block)
