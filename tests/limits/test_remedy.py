@@ -166,6 +166,13 @@ def test_where_nothing_helps_it_says_what_does(house):
     assert "take strings of thicker wire" in finding.instead
 
 
+def test_heat_beyond_the_tables_is_told_as_such(house):
+    """NEC table 310.15(B)(1) ends at 55 °C for 60 °C insulation (from memory): no thicker wire helps."""
+    report = limits(house(HOUSE.format(**PLAIN | {"celsius": 60}, lead=lead(12, 1), inject="")))
+    (finding,) = circuit_findings(report)
+    assert "At 60 °C no wire of the tables may carry anything: they end at 55 °C" in finding.instead
+
+
 @given(st.floats(1, 2000), st.sampled_from([5.0, 12.0, 24.0]), st.sampled_from([0.5, 0.8, 1.0]))
 def test_a_rating_is_sold_and_large_enough(watts, volts, usable):
     rating = rating_for(watts, volts, usable)
