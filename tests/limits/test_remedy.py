@@ -82,10 +82,10 @@ def done(plan, remedy, gauges, metres):
 
     gauges: of the first lead and of those of injections; where the advice names no wire, of the house's usual one.
     """
-    gauges = (remedy.wire.gauge,) * 2 if remedy.wire else gauges if not remedy.points else (16, 16)
     if not remedy.points:
+        gauges = tuple(None if each is None else min(each, remedy.wire.gauge) for each in gauges)
         return HOUSE.format(**plan, lead=lead(gauges[0], metres), inject=half_way(plan, gauges))
-    gauge = gauges[0]
+    gauge = remedy.wire.gauge if remedy.wire else 16
     first, *others = remedy.points
     inject = ", ".join(
         f'{{ prop = "{prop}", pixel = {pixel}, lead = {lead(gauge, length / 1.15)} }}' for prop, pixel, length in others
@@ -144,7 +144,7 @@ def test_the_fewest_points_are_named(house):
         f'{{ prop = "row", pixel = {place + 1}, lead = {lead(12, 1 + 0.1 * place)} }}' for place in fewer[1:].tolist()
     )
     assert not limits(house(HOUSE.format(**PLAIN, lead=lead(12, 1), inject=inject))).voltages[0].sound
-    leads = f"{len(remedy.points)} points instead of 1 through leads of AWG 12 or thicker"
+    leads = f"{len(remedy.points)} points instead of 1 through leads of AWG 12"
     assert str(remedy).startswith(f"feed it at {leads}: 'row' pixels 1 (1.1 m), ")
 
 

@@ -124,8 +124,8 @@ NOTHING_HELPS = (
     "wire, or hang the supply nearer"
 )
 TOO_WARM = (
-    f"at {{:g}} °C no wire of the tables may carry anything: they end at {WARMEST} °C. Hang the lights where it is cooler, "
-    "or ask a licensed person for cable that bears the heat"
+    f"at {{:g}} °C no wire of the tables may carry anything: they end at {WARMEST} °C. Hang the lights where it is "
+    "cooler, or ask a licensed person for cable that bears the heat"
 )
 MOST_FACTS = 2
 

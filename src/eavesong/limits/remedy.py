@@ -40,23 +40,16 @@ class Remedy:
     points: tuple[tuple[str, int, float], ...]
     """All feeding points: prop, pixel, metres of lead; none where they may stay as they are."""
     wire: Conductor | None
-    """Of every lead, or thicker; None: the house's usual one, which all of them are."""
+    """Of every lead; where the points stay, of those that are thinner. None: the house's usual one, as all are."""
     before: int
     """Feeding points it has now."""
 
     def __str__(self) -> str:
-        leads = f"leads of {_size(self.wire)}" if self.wire is not None else ""
+        size = "" if self.wire is None else str(self.wire).removesuffix(" stranded")
         if not self.points:
-            return f"{leads} would be enough"
-        through = f" through {leads}" if leads else ""
+            return f"{size} in place of every thinner lead would be enough"
+        through = f" through leads of {size}" if size else ""
         return f"feed it at {len(self.points)} points instead of {self.before}{through}: {_listed(self.points)}"
-
-
-def _size(wire: Conductor) -> str:
-    """A wire that is thick enough, in words."""
-    if wire.ohms_per_metre is not None:
-        return f"{wire.ohms_per_metre:g} ohm/m or less"
-    return f"AWG {wire.gauge} or thicker" if wire.gauge is not None else f"{wire.area:g} mm² or thicker"
 
 
 def _listed(points: Sequence[tuple[str, int, float]]) -> str:
