@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from eavesong.errors import ShowError
-from eavesong.season.setlist import Moment, load_setlist, parse_moment, setlist_schema
+from eavesong.season.setlist import WallTime, load_setlist, parse_moment, setlist_schema
 
 EVENING = """
 [evening]
@@ -34,7 +34,7 @@ def test_a_whole_setlist(tmp_path: Path) -> None:
     assert frost.frames_file == "frost.h5"
     evening = setlist.file.evening
     assert evening is not None
-    assert (evening.start, evening.end) == (Moment("dusk", 10), Moment("clock", 22 * 60))
+    assert (evening.start, evening.end) == (WallTime("dusk", 10), WallTime("clock", 22 * 60))
     assert [[str(time) for time in span] for span in evening.quiet] == [["22:30", "07:00"]]
 
 
@@ -46,14 +46,14 @@ def test_an_evening_is_not_needed_for_a_batch(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "moment"),
     [
-        ("17:30", Moment("clock", 1050)),
-        ("0:05", Moment("clock", 5)),
-        ("dusk", Moment("dusk", 0)),
-        ("sunset+20min", Moment("sunset", 20)),
-        ("dusk - 1 h", Moment("dusk", -60)),
+        ("17:30", WallTime("clock", 1050)),
+        ("0:05", WallTime("clock", 5)),
+        ("dusk", WallTime("dusk", 0)),
+        ("sunset+20min", WallTime("sunset", 20)),
+        ("dusk - 1 h", WallTime("dusk", -60)),
     ],
 )
-def test_times_of_day(text: str, moment: Moment) -> None:
+def test_times_of_day(text: str, moment: WallTime) -> None:
     assert parse_moment(text) == moment
     assert parse_moment(str(moment)) == moment
 

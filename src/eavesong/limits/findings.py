@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from eavesong.kernels.flash import LIMIT
-from eavesong.layout.view import DISTANCE
 from eavesong.limits.ampacity import CONTINUOUS
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.circuits import Cut
@@ -199,8 +198,8 @@ def of_data(data: Data, assumed: Assumptions) -> Iterator[Finding]:
         yield Finding("data", found, "Make sure that every controller is set to take them.", warning=True)
 
 
-def of_flashes(flashes: Flashes | None, assumed: Assumptions) -> Iterator[Finding]:
-    """Light that flashes more often than people bear, or nearly."""
+def of_flashes(flashes: Flashes | None, assumed: Assumptions, layout: Layout, softened: bool) -> Iterator[Finding]:
+    """Light that flashes more often than people bear, or nearly; ``softened``: whether that was asked for."""
     if flashes is None:
         return
     count = len(flashes.episodes) + flashes.more_episodes
@@ -211,12 +210,8 @@ def of_flashes(flashes: Flashes | None, assumed: Assumptions) -> Iterator[Findin
             advice = "The show allows it: warn everyone who may come by, at the entrance and in writing."
             yield Finding("flashes", found, advice, warning=True)
         else:
-            from_there = "" if assumed.distance == DISTANCE else f" (for eyes {DISTANCE:g} m away)"
-            advice = (
-                f"Render with --soften{from_there}, or say 'allow_flashes = true' in the show and warn everyone who "
-                "may come by."
-            )
-            yield Finding("flashes", found, advice)
+            advice = "Say 'allow_flashes = true' in the show and warn everyone who may come by"
+            yield Finding("flashes", found, f"{_softening(flashes, layout, softened)}, or: {advice}.")
     elif flashes.most_transitions >= LIMIT - 1:
         found = f"up to {flashes.most_transitions / 2:g} flashes in a second, just within the limit of three"
         yield Finding("flashes", found, warning=True)
@@ -226,3 +221,13 @@ def of_flashes(flashes: Flashes | None, assumed: Assumptions) -> Iterator[Findin
     if flashes.longest > LONG:
         found = f"flashing near the limit goes on for {flashes.longest:.1f} s"
         yield Finding("flashes", found, "More than 5 s may be a risk even within the limit.", warning=True)
+
+
+def _softening(flashes: Flashes, layout: Layout, softened: bool) -> str:
+    """How frames become soft for the eyes that looked: softening goes by the layout's distance."""
+    if flashes.distance != layout.watched_from:
+        there = f"{flashes.distance:g} m in its units"
+        return f"Write 'watched_from' ({there}) into the layout and render {'again' if softened else 'with --soften'}"
+    if softened:
+        return "They were softened for other eyes or another layout. Render them again on this one"
+    return "Render with --soften"

@@ -38,7 +38,7 @@ MOST_AT_ONCE = 2000
 
 
 @dataclass
-class Heard:
+class Stream:
     """What one source sends in one universe."""
 
     cid: uuid.UUID
@@ -74,9 +74,9 @@ class Universe:
     """What is heard in one universe."""
 
     number: int
-    sources: dict[uuid.UUID, Heard] = field(default_factory=dict)
+    sources: dict[uuid.UUID, Stream] = field(default_factory=dict)
     """Those that send."""
-    past: dict[uuid.UUID, Heard] = field(default_factory=dict)
+    past: dict[uuid.UUID, Stream] = field(default_factory=dict)
     """Those that sent, and do not any more."""
 
     def take(self, packet: DataPacket, now: float) -> bool:
@@ -107,7 +107,7 @@ class Universe:
         """A source that is new, or here again: then it counts on, without the pause between."""
         again = self.past.pop(packet.cid, None)
         if again is None:
-            self.sources[packet.cid] = Heard(
+            self.sources[packet.cid] = Stream(
                 packet.cid, packet.source_name, packet.priority, packet.slots, packet.sequence, now, since=now
             )
             return
@@ -125,7 +125,7 @@ class Universe:
                 self.past.pop(next(iter(self.past)))
 
     @property
-    def leader(self) -> Heard | None:
+    def leader(self) -> Stream | None:
         """The source that counts: the highest priority, among equals the one heard first (6.2.3)."""
         return max(self.sources.values(), key=lambda heard: heard.priority, default=None)
 
@@ -135,7 +135,7 @@ class Universe:
         return leader.slots.ljust(512, b"\0") if leader else bytes(512)
 
 
-class Ear:
+class Listener:
     """Listens to universes; ``hear`` for a while, then look at ``universes``."""
 
     def __init__(

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import zlib
 from collections.abc import Callable, Sequence
 from html import escape
@@ -18,6 +19,7 @@ from numpy.typing import NDArray
 
 from eavesong.preview.backdrop import silhouette
 from eavesong.preview.pack import Pack, as_text, pack
+from eavesong.preview.photo import opened_if_any, small_jpeg
 from eavesong.scene.reopen import Reopened
 
 FILES = Path(__file__).parent / "page_files"
@@ -27,6 +29,7 @@ SCRIPTS = (
     "light.js",
     "plain.js",
     "behind.js",
+    "stage.js",
     "clock.js",
     "ribbon.js",
     "words.js",
@@ -40,7 +43,6 @@ ROOM = 0.975
 """Share of what is left of that for the frames: their text is some 1.6 % longer than they are."""
 GLOW_COLUMNS = 480
 """Moments of the ribbon's light."""
-PHOTO_WIDTH = 1600
 
 
 def write_page(
@@ -61,14 +63,14 @@ def write_page(
     from eavesong.files import write_whole
     from eavesong.preview.sound import packed_song
 
-    say("Packing the song")
+    if song is not None:
+        say("Packing the song")
     sound, kind = packed_song(song) if song is not None else (b"", "")
-    picture = _photo(photo) if photo is not None else b""
+    seen = opened_if_any(photo)
+    picture = small_jpeg(seen) if seen else b""
     fixed = {
         "style": (FILES / "style.css").read_bytes(),
-        "script": b'(() => {\n"use strict";\n'
-        + b"\n".join((FILES / name).read_bytes() for name in SCRIPTS)
-        + b"})();\n",
+        "script": _script(),
         "places": as_text(zlib.compress(_places(source).tobytes(), 9)),
         "photo": as_text(picture),
     }
@@ -87,7 +89,10 @@ def write_page(
 
 
 def _script() -> bytes:
-    return b'(() => {\n"use strict";\n' + b"\n".join((FILES / name).read_bytes() for name in SCRIPTS) + b"})();\n"
+    """The page's modules as one script, for a page that opens from disk: there a browser loads no modules."""
+    text = b"\n".join((FILES / name).read_bytes() for name in SCRIPTS)
+    joined = re.sub(rb"^import .*\n|^export ", b"", text, flags=re.MULTILINE)
+    return b'(() => {\n"use strict";\n' + joined + b"})();\n"
 
 
 def _filled(template: bytes, parts: dict[str, bytes]) -> bytes:
@@ -187,18 +192,3 @@ def glow_of(source: Reopened) -> list[list[int]]:
 
 def _rounded(values: NDArray[np.float64]) -> list[float]:
     return [round(float(value), 4) for value in values]
-
-
-def _photo(path: Path) -> bytes:
-    """The photo as a JPEG no wider than PHOTO_WIDTH; nothing for one that cannot be read."""
-    from PIL import Image, UnidentifiedImageError
-
-    out = io.BytesIO()
-    try:
-        with Image.open(path) as picture:
-            small = picture.convert("RGB")
-            small.thumbnail((PHOTO_WIDTH, PHOTO_WIDTH))
-            small.save(out, "JPEG", quality=78)
-    except (OSError, UnidentifiedImageError, Image.DecompressionBombError, ValueError):
-        return b""
-    return out.getvalue()

@@ -14,7 +14,7 @@ from eavesong.frames.guard import refuse_foreign
 from eavesong.season.fresh import judged
 from eavesong.season.plan import Plan, Task, plan_batch
 from eavesong.season.space import estimate, refuse_if_full, seconds_of
-from eavesong.season.watch import Watch
+from eavesong.season.watch import Progress
 from eavesong.season.work import Outcome, failed, reason_of
 
 UP_TO_DATE = "song, beats, show, effects, layout, what is asked for and version are what they were"
@@ -69,7 +69,7 @@ def run_batch(
     seconds = {task.number: seconds_of(task.song) for task in due}
     if due and not ignore_space:
         refuse_if_full(estimate(plan, due, seconds))
-    watch = Watch(plan.tasks, say or (lambda line: None), live, seconds)
+    watch = Progress(plan.tasks, say or (lambda line: None), live, seconds)
     for number in sorted(outcomes):
         watch.finished(outcomes[number])
 

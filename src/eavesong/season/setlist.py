@@ -11,9 +11,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
     AfterValidator,
-    BaseModel,
     BeforeValidator,
-    ConfigDict,
     Field,
     InstanceOf,
     Strict,
@@ -21,6 +19,7 @@ from pydantic import (
     model_validator,
 )
 
+from eavesong.entries import Entry
 from eavesong.errors import EavesongError, MisfitError, ShowError
 from eavesong.files import read_model, read_text
 from eavesong.leftovers import fitting_name
@@ -30,14 +29,8 @@ LONGEST_SHIFT = 720
 """Minutes that a time may lie from dusk or sunset at most."""
 
 
-class Table(BaseModel):
-    """Base of all tables in the file: nothing unknown, nothing changed later, no text where a number belongs."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
-
-
 @dataclass(frozen=True)
-class Moment:
+class WallTime:
     """A time of day: by the clock, or some minutes after (before, when negative) dusk or sunset."""
 
     anchor: Literal["clock", "dusk", "sunset"]
@@ -54,34 +47,34 @@ _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 _SUN = re.compile(r"(dusk|sunset)(?:\s*([+-])\s*(\d{1,3})\s*(min|h))?")
 
 
-def parse_moment(text: str) -> Moment:
+def parse_moment(text: str) -> WallTime:
     """``17:30``, ``dusk``, ``sunset + 20 min``, ``dusk - 1 h``. Raises MisfitError for anything else."""
     if found := _CLOCK.fullmatch(text.strip()):
-        return Moment("clock", 60 * int(found[1]) + int(found[2]))
+        return WallTime("clock", 60 * int(found[1]) + int(found[2]))
     if found := _SUN.fullmatch(text.strip()):
         minutes = int(found[3] or 0) * (60 if found[4] == "h" else 1) * (-1 if found[2] == "-" else 1)
         if abs(minutes) <= LONGEST_SHIFT:
-            return Moment("dusk" if found[1] == "dusk" else "sunset", minutes)
+            return WallTime("dusk" if found[1] == "dusk" else "sunset", minutes)
     raise MisfitError("this is no time of day", "Write '17:30', 'dusk' or 'sunset + 20 min'.")
 
 
 def _moment(value: Any) -> Any:
     if isinstance(value, time):  # TOML's own local time
-        return Moment("clock", 60 * value.hour + value.minute)
-    if isinstance(value, Moment):
+        return WallTime("clock", 60 * value.hour + value.minute)
+    if isinstance(value, WallTime):
         return value
     if not isinstance(value, str):
         raise MisfitError("this is no time of day", "Write '17:30', 'dusk' or 'sunset + 20 min'.")
     return parse_moment(value)
 
 
-def _by_the_clock(moment: Moment) -> Moment:
+def _by_the_clock(moment: WallTime) -> WallTime:
     if moment.anchor != "clock":
         raise MisfitError("quiet hours go by the clock", "Write '22:30'.")
     return moment
 
 
-def _two_times(span: tuple[Moment, Moment]) -> tuple[Moment, Moment]:
+def _two_times(span: tuple[WallTime, WallTime]) -> tuple[WallTime, WallTime]:
     if span[0] == span[1]:
         raise MisfitError("quiet hours begin and end at the same time", "Write two times, like ['22:30', '07:00'].")
     return span
@@ -128,13 +121,13 @@ Layouts = Annotated[
     Field(min_length=1, max_length=100),
     BeforeValidator(_one_or_more, json_schema_input_type=str | list[str]),
 ]
-TimeOfDay = Annotated[InstanceOf[Moment], BeforeValidator(_moment), WithJsonSchema({"type": "string"})]
+TimeOfDay = Annotated[InstanceOf[WallTime], BeforeValidator(_moment), WithJsonSchema({"type": "string"})]
 ByTheClock = Annotated[TimeOfDay, AfterValidator(_by_the_clock)]
 Quiet = Annotated[tuple[ByTheClock, ByTheClock], Strict(False), AfterValidator(_two_times)]
 Seconds = Annotated[float, Field(ge=0, le=86_400, allow_inf_nan=False)]
 
 
-class Evening(Table):
+class Evening(Entry):
     """When the setlist is played, and what is seen between the songs."""
 
     start: TimeOfDay
@@ -205,7 +198,7 @@ Words = Annotated[
 Limits = Annotated[Words, AfterValidator(_readable_limits)]
 
 
-class Asked(Table):
+class Asked(Entry):
     """The terms of an order, as `eavesong.scene.Terms` has them; what is not given is as in the setlist's head, then as
     frames that are there already were made, then as usual."""
 

@@ -1,5 +1,5 @@
 // What stands behind the lights in the street view, drawn once for each size: the dark house, stars, the photo.
-function shapeOf(about, camera) {
+export function shapeOf(about, camera) {
   const canvas = document.createElement("canvas"), [width, height] = camera.size, { scale, left, top } = camera.aim();
   [canvas.width, canvas.height] = [width, height];
   const pen = canvas.getContext("2d"), random = scatter(17);
@@ -20,12 +20,12 @@ function shapeOf(about, camera) {
   return canvas;
 }
 
-function scatter(state) {
+export function scatter(state) {
   return () => { state = Math.imul(state ^ state >>> 15, 0x2c1b3c6d) + 0x9e3779b9 | 0; return ((state ^ state >>> 12) >>> 0) / 2 ** 32; };
 }
 
 // The photo lies on the house frame; its edges fade.
-function photoOf(about, picture, camera) {
+export function photoOf(about, picture, camera) {
   if (!picture) return null;
   const canvas = document.createElement("canvas"), { scale, left, top } = camera.aim(), [across, up] = about.box;
   [canvas.width, canvas.height] = camera.size;

@@ -1,14 +1,15 @@
 // Where the house is seen from; the same projection as view.py, in picture elements of the canvas.
-const MARGIN = 0.06, SKY = 0.10, GROUND = 0.16;
+const MARGIN = 0.06, SKY = 0.10;
+export const GROUND = 0.16;
 
-function axes(turn, rise) {
+export function axes(turn, rise) {
   const [ct, st, cr, sr] = [Math.cos(turn), Math.sin(turn), Math.cos(rise), Math.sin(rise)];
   return { right: [ct, 0, -st], up: [-st * sr, cr, -ct * sr] };
 }
 
-const dot = (a, x, y, z) => a[0] * x + a[1] * y + a[2] * z;
+export const dot = (a, x, y, z) => a[0] * x + a[1] * y + a[2] * z;
 
-class Camera {
+export class Camera {
   constructor(places, calm) {
     Object.assign(this, { places, calm, name: "front", turn: 0, rise: 0, near: 1, size: [1, 1], moving: null });
     this.low = [Infinity, Infinity, Infinity];

@@ -20,7 +20,7 @@ function listen(page) {
   for (const button of $("views").children) button.addEventListener("click", () => look(page, button.dataset.view));
   for (const id of ["loop-from", "loop-to"]) $(id).addEventListener("input", () => setLoop(page, true));
   addEventListener("keydown", (event) => keyed(page, event));
-  hold(page, $("scene"));
+  page.stage.hold(() => { state.dirty = true; }, (event, pixel) => tapped(page, pixel));
   $("notes-text").textContent = about.notes;
   $("loop-from").max = $("loop-to").max = about.bars.length;
   if (!about.bars.length) $("loop").hidden = true;
@@ -117,36 +117,6 @@ function keyed(page, event) {
   act(page);
 }
 
-// Pointers on the scene: a tap chooses, a drag turns, two fingers or the wheel come nearer.
-function hold(page, scene) {
-  const held = new Map();
-  let gone = 0;
-  scene.addEventListener("pointerdown", (event) => { scene.setPointerCapture(event.pointerId); held.set(event.pointerId, event); if (held.size === 1) gone = 0; });
-  scene.addEventListener("pointermove", (event) => {
-    const before = held.get(event.pointerId);
-    if (!before) return;
-    const [across, down] = [event.clientX - before.clientX, event.clientY - before.clientY];
-    gone += Math.hypot(across, down);
-    if (page.camera.name === "orbit" && held.size === 2) {
-      const other = [...held.values()].find((each) => each.pointerId !== event.pointerId);
-      const span = (each) => Math.hypot(each.clientX - other.clientX, each.clientY - other.clientY);
-      page.camera.come(span(event) / Math.max(1, span(before)));
-    } else if (page.camera.name === "orbit" && gone > 5) page.camera.drag(across, down);
-    held.set(event.pointerId, event);
-    state.dirty = true;
-  });
-  scene.addEventListener("pointerup", (event) => { if (held.delete(event.pointerId) && gone < 8) tap(page, event); });
-  scene.addEventListener("pointercancel", (event) => held.delete(event.pointerId));
-  scene.addEventListener("wheel", (event) => {
-    if (page.camera.name !== "orbit") return;
-    event.preventDefault();
-    page.camera.come(Math.exp(-event.deltaY * 0.0015));
-    state.dirty = true;
-  }, { passive: false });
-}
-
-function tap(page, event) {
-  const box = $("scene").getBoundingClientRect(), reach = (event.pointerType === "touch" ? 30 : 18) * ratio();
-  const pixel = page.camera.nearest((event.clientX - box.left) * ratio(), (event.clientY - box.top) * ratio(), reach);
+function tapped(page, pixel) {
   choose(page, pixel < 0 ? -1 : about.props.findIndex(([, first, count]) => pixel >= first && pixel < first + count), pixel);
 }

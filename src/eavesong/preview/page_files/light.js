@@ -1,6 +1,8 @@
 // The lights in WebGL2: glows of four widths that add up in linear light, then one tone curve. The numbers are those
 // of night.py, so that the page and the stills look alike.
-const GLOWS = [[0.9, 1.0], [3.2, 0.5], [14.0, 0.55], [60.0, 0.5]], EXPOSURE = 16, UNLIT = 0.006;
+import { axes } from "./camera.js";
+
+export const GLOWS = [[0.9, 1.0], [3.2, 0.5], [14.0, 0.55], [60.0, 0.5]], EXPOSURE = 16, UNLIT = 0.006;
 
 // Lights that are off are not drawn: the hint of the moon on them stands in the far picture.
 const POINTS = `#version 300 es
@@ -105,10 +107,10 @@ void main() {
   colour = vec4(above / below + (noise(gl_FragCoord.xy) - 0.5) / 255.0, 1.0);
 }`;
 
-const MOST = 60000;
+export const MOST = 60000;
 
 // Means of runs of ``group`` rows of ``width`` numbers, of the first ``used`` of each.
-function grouped(rows, group, width, used, curve) {
+export function grouped(rows, group, width, used, curve) {
   const count = rows.length / width, out = new Float32Array(Math.ceil(count / group) * width);
   for (let i = 0; i < count; i++) {
     const share = 1 / Math.min(group, count - (i - i % group)), at = Math.floor(i / group) * width;
@@ -117,7 +119,7 @@ function grouped(rows, group, width, used, curve) {
   return out;
 }
 
-class Light {
+export class Light {
   constructor(canvas, places, exact) {
     const gl = canvas.getContext("webgl2", { antialias: false, alpha: false, depth: false, powerPreference: "low-power" });
     const whole = gl?.getExtension("EXT_color_buffer_float");

@@ -1,6 +1,10 @@
 // The same scene without a graphics processor: the same four glows that add up in linear light, drawn by the processor
 // on a 2-D canvas. It stands in where there is no WebGL2, and where WebGL2 is itself drawn by the processor, which takes
 // several times as long. The numbers and the steps are those of night.py.
+import { scatter } from "./behind.js";
+import { axes, dot } from "./camera.js";
+import { EXPOSURE, GLOWS, MOST, UNLIT, grouped } from "./light.js";
+
 const PHASES = 8, FINE = 1024, MOST_ROOT = 3.3;
 
 // What a screen shows of the square root of light, in steps of 1 / FINE: sRGB (IEC 61966-2-1) of 1 - exp(-light).
@@ -69,7 +73,7 @@ function blurred({ across, down, light }, along, downwards) {
   }
 }
 
-class PlainLight {
+export class PlainLight {
   constructor(canvas, places, exact) {
     this.group = Math.ceil(places.length / 3 / MOST);
     this.places = this.group > 1 ? grouped(places, this.group, 3, 3, (x) => x) : places;

@@ -1,10 +1,10 @@
 // The song as a ribbon: its own light, moment by moment; sections above, bars and beats below.
-function timeText(seconds) {
+export function timeText(seconds) {
   const tenths = Math.round(Math.max(0, seconds) * 10);
   return `${Math.floor(tenths / 600)}:${String(Math.floor(tenths / 10) % 60).padStart(2, "0")}.${tenths % 10}`;
 }
 
-class Ribbon {
+export class Ribbon {
   constructor(about, box) {
     Object.assign(this, { about, box, canvas: box.querySelector("canvas"), head: box.querySelector("#ribbon-head") });
     this.loopMark = box.querySelector("#ribbon-loop");
