@@ -27,6 +27,7 @@ COMMANDS = {
     "render": "Render a show on a house into a frames file.",
     "retarget": "Move a show to a changed house, rendering only what changed.",
     "batch": "Render all songs of a setlist, on one machine or several.",
+    "follow": "Say how the light of frames follows their song.",
     "limits": "Say whether supplies, wires, data lines and eyes can carry a show.",
     "info": "Say what is in a frames file.",
     "preview": "Show the house lit: a picture, a clip, or a page to play.",

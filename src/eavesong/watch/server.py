@@ -102,9 +102,12 @@ class Pages:
         layout = shown.scene.layout if shown else None
         if layout is None or not layout.photo or not layout.path:
             return PlainTextResponse("There is no photo.", 404)
-        from eavesong.preview.page import photo_bytes
+        from eavesong.preview.photo import opened_if_any, small_jpeg
 
-        return Response(photo_bytes(Path(layout.path).parent / layout.photo), media_type="image/jpeg")
+        photo = opened_if_any(Path(layout.path).parent / layout.photo)
+        if photo is None:
+            return PlainTextResponse("There is no photo.", 404)
+        return Response(small_jpeg(photo), media_type="image/jpeg")
 
     async def _song(self, request: Request) -> Response:
         shown = self.studio.shown

@@ -113,7 +113,10 @@ export function showList(page, on) {
 export function chooseCue(page, index) {
   const { state } = page, before = state.cue;
   if (index < 0 && page.parts.show?.effect) return;
-  Object.assign(state, { cue: index, dirty: true, listed: "" });
+  Object.assign(state, { cue: index, dirty: true, listed: "", marked: true });
+  // What the cue lights is marked for a moment only: the marks would hide what its knobs do.
+  clearTimeout(state.marking);
+  state.marking = setTimeout(() => Object.assign(state, { marked: false, dirty: true }), 1500);
   showKnobs(page);
   if (index >= 0) { $("knobs-back").focus(); $("now").scrollTop = 0; } else if (before >= 0) $("cues").querySelector("button")?.focus();
 }

@@ -141,7 +141,7 @@ function draw(frame, moved, time) {
 }
 
 function mark() {
-  const cue = cues()[state.cue], prop = parts.house.props[state.prop];
+  const cue = state.marked ? cues()[state.cue] : undefined, prop = parts.house.props[state.prop];
   stage.unmark(!cue && !prop);
   if (cue && !parts.show?.effect) stage.trace(cue.runs, "#f3c98bd0");
   if (prop) stage.trace([[prop[1], prop[2]]], "#ffffffe0");
