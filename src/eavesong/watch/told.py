@@ -118,7 +118,7 @@ def _cue(cue: PlacedCue, show: Show, alone: bool) -> dict[str, Any]:
 
 
 def _palette_name(written: Any) -> str:
-    from eavesong.show.palettes import USUAL
+    from eavesong.palettes import USUAL
 
     return (written.palette or USUAL) if isinstance(written.palette, str | None) else ""
 
@@ -169,15 +169,11 @@ def _numbers(written: Any) -> list[dict[str, Any]]:
 
 def _colours(written: Any, show: Show) -> list[str]:
     """The colours of a cue's palette as they stand in it, in hexadecimal."""
-    from eavesong.colours import parse_colour
-    from eavesong.show.palettes import BUILT_IN, USUAL
+    from eavesong.palettes import USUAL, light_of, named_palette
 
-    if written.palette is not None and not isinstance(written.palette, str):
-        return [hexed(parse_colour(stop.colour)) for stop in written.palette]
     name = written.palette or USUAL
-    if name in show.palettes:
-        return [hexed(stop[1] if isinstance(stop[1], tuple) else stop) for stop in show.palettes[name]]
-    return [hexed(parse_colour(colour)) for colour in BUILT_IN.get(name, (name,))]
+    stops = named_palette(name, show.palettes) if isinstance(name, str) else light_of(name)
+    return [hexed(stop[1] if isinstance(stop[1], tuple) else stop) for stop in stops]
 
 
 def hexed(light: Any) -> str:

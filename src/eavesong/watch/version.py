@@ -89,6 +89,7 @@ def mark_of(layer: Layer) -> tuple[Any, ...]:
     return (
         cue.effect.code, tuple(sorted((name, repr(value)) for name, value in cue.parameters.items())),
         layer.palette.tobytes(), cue.blend, cue.opacity, layer.tiles.tobytes(), layer.weights.tobytes(), cue.spans,
+        layer.planes.tobytes(),
         tuple(sorted((name, value.model_dump_json()) for name, value in cue.effect.parameters.items())),
     )  # fmt: skip
 
