@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from eavesong.watch.edits import Turn
+from eavesong.watch.edits import Turned
 from eavesong.watch.messages import Look, Misread, read_message
 
 PLAIN = st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8)
@@ -21,8 +21,8 @@ KEYS = st.sampled_from(["do", "at", "blocks", "before", "knob", "value", "cue"])
     ("text", "meant"),
     [
         ('{"do": "look", "at": 3, "blocks": [3, 4], "before": false}', Look(3, (3, 4), False)),
-        ('{"do": "turn", "cue": 0, "knob": "parameters.width", "value": 1}', Turn(0, "parameters.width", 1.0)),
-        ('{"do": "turn", "cue": 2, "knob": "palette.0", "value": "#00ff00"}', Turn(2, "palette.0", "#00ff00")),
+        ('{"do": "turn", "cue": 0, "knob": "parameters.width", "value": 1}', Turned(0, "parameters.width", 1.0)),
+        ('{"do": "turn", "cue": 2, "knob": "palette.0", "value": "#00ff00"}', Turned(2, "palette.0", "#00ff00")),
         ('{"do": "keep"}', "keep"),
     ],
 )
@@ -54,4 +54,4 @@ def test_what_no_page_says(text):
 )
 def test_anything_is_either_understood_or_misread(text):
     with contextlib.suppress(Misread):
-        assert isinstance(read_message(text), Look | Turn | str)
+        assert isinstance(read_message(text), Look | Turned | str)

@@ -7,7 +7,7 @@ import zlib
 import numpy as np
 import pytest
 
-from eavesong.watch.edits import Turn
+from eavesong.watch.edits import Turned
 from eavesong.watch.files import Watcher
 from watched import SHOW, until
 
@@ -38,7 +38,7 @@ def asked(studio, what):
 
 
 def turn(studio, knob="opacity", value=0.25, cue=0):
-    studio.turn(Turn(cue, knob, value))
+    studio.turn(Turned(cue, knob, value))
     until(lambda: studio.parts.get("edits", {}).get("count"))
 
 

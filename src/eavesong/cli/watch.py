@@ -46,9 +46,9 @@ def command(
     with ExitStack() as stack:
         effect = path if is_effect(path) else None
         if effect is not None:
-            from eavesong.watch import alone
+            from eavesong.watch import by_itself
 
-            order = stack.enter_context(alone(effect, layout, song))
+            order = stack.enter_context(by_itself(effect, layout, song))
         elif layout is None:
             raise click.UsageError("A show needs a house: --layout house.toml")
         else:
@@ -60,7 +60,7 @@ def _watch(
     order: Order, effect: Path | None, at: str | None, loop: tuple[str, str] | None,
     served: tuple[int | None, bool, bool, bool], only_once: bool, quiet: bool,
 ) -> int:  # fmt: skip
-    from eavesong.watch import Wishes, watch
+    from eavesong.watch import Serving, watch
     from eavesong.watch.run import once
 
     def say(text: str) -> None:
@@ -70,8 +70,8 @@ def _watch(
     if only_once:
         return 1 if once(order, effect, say) else 0
     port, lan, lan_edit, browser = served
-    wishes = Wishes(_moment(at, "--at"), _moments(loop), port, lan, lan_edit, browser)
-    watch(order, wishes, say, effect)
+    serving = Serving(_moment(at, "--at"), _moments(loop), port, lan, lan_edit, browser)
+    watch(order, serving, say, effect)
     return 0
 
 

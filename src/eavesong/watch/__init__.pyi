@@ -1,8 +1,9 @@
-from .alone import alone
-from .run import Wishes, watch
+from .alone import by_itself
+from .run import Serving, once, watch
 
 __all__ = [
-    "Wishes",
-    "alone",
+    "Serving",
+    "by_itself",
+    "once",
     "watch",
 ]

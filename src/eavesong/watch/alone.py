@@ -20,7 +20,7 @@ OPACITY = 0.7
 
 
 @contextmanager
-def alone(effect: Path, layout: Path | None = None, song: Path | None = None) -> Iterator[Order]:
+def by_itself(effect: Path, layout: Path | None = None, song: Path | None = None) -> Iterator[Order]:
     """An order that shows the effect in the file ``effect`` by itself; what it needs is in a temporary folder.
 
     layout: another house than the shipped one. song: a song instead of the metronome.

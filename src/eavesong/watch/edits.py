@@ -23,7 +23,7 @@ Value = float | str
 
 
 @dataclass(frozen=True)
-class Turn:
+class Turned:
     """One knob turned: of which cue (from 0; -1 for the parameters of an effect file), which, and to what."""
 
     cue: int
@@ -40,7 +40,7 @@ class Edits:
     def __init__(self, text: str) -> None:
         self.base = text
         """What the file holds."""
-        self.turns: list[Turn] = []
+        self.turns: list[Turned] = []
         self._texts: list[str] = []
         self.moved = False
         """Whether the file has been saved elsewhere since the first turn that is still there."""
@@ -50,7 +50,7 @@ class Edits:
         """The text as it would be kept."""
         return self._texts[-1] if self._texts else self.base
 
-    def turn(self, turn: Turn) -> None:
+    def turn(self, turn: Turned) -> None:
         """Turn a knob. Turning the same one on counts as one turn. Raises MisfitError where the text has no such."""
         again = bool(self.turns) and (self.turns[-1].cue, self.turns[-1].knob) == (turn.cue, turn.knob)
         before = (self._texts[-2] if len(self._texts) > 1 else self.base) if again else self.text
@@ -81,7 +81,7 @@ class Edits:
         self.base = self.text
         self.let_go()
 
-    def rebase(self, text: str) -> list[Turn]:
+    def rebase(self, text: str) -> list[Turned]:
         """The file holds another text now: the turns are made in that one. Those that cannot be are given back."""
         if text == self.base:
             return []
@@ -98,7 +98,7 @@ class Edits:
         return lost
 
 
-def turned(text: str, turn: Turn) -> str:
+def turned(text: str, turn: Turned) -> str:
     """The TOML ``text`` with one knob turned, and nothing else in it changed. MisfitError where it has no such knob."""
     if too_much(text):
         raise MisfitError("the file is larger than a person writes", "Change it in an editor.")
@@ -114,7 +114,7 @@ def turned(text: str, turn: Turn) -> str:
         raise MisfitError("the file has no such knob any more", "Look at it again.") from None
 
 
-def _parameter(cue: Any, parts: list[str], turn: Turn) -> None:
+def _parameter(cue: Any, parts: list[str], turn: Turned) -> None:
     if "parameters" not in cue:
         table = tomlkit.inline_table()
         table[parts[1]] = _plain(turn.value)
@@ -127,7 +127,7 @@ def _parameter(cue: Any, parts: list[str], turn: Turn) -> None:
         _set(table, parts[1], turn.value)
 
 
-def _palette(cue: Any, parts: list[str], turn: Turn) -> None:
+def _palette(cue: Any, parts: list[str], turn: Turned) -> None:
     at = int(parts[1])
     if "palette" not in cue or isinstance(cue["palette"], str):
         colours = list(turn.usual)
@@ -141,11 +141,11 @@ def _palette(cue: Any, parts: list[str], turn: Turn) -> None:
         cue["palette"][at] = str(turn.value)
 
 
-def _number(cue: Any, parts: list[str], turn: Turn) -> None:
+def _number(cue: Any, parts: list[str], turn: Turned) -> None:
     _set(cue, parts[0], turn.value)
 
 
-def _fade(cue: Any, parts: list[str], turn: Turn) -> None:
+def _fade(cue: Any, parts: list[str], turn: Turned) -> None:
     fade = cue.get(parts[0])
     if isinstance(fade, dict):
         _set(fade, next(unit for unit in ("beats", "bars", "seconds") if unit in fade), turn.value)
@@ -153,7 +153,7 @@ def _fade(cue: Any, parts: list[str], turn: Turn) -> None:
         _set(cue, parts[0], turn.value)
 
 
-_KNOBS: dict[str, Callable[[Any, list[str], Turn], None]] = {
+_KNOBS: dict[str, Callable[[Any, list[str], Turned], None]] = {
     "parameters": _parameter, "palette": _palette, "opacity": _number, "fade_in": _fade, "fade_out": _fade,
 }  # fmt: skip
 

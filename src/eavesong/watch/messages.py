@@ -8,7 +8,7 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
-from eavesong.watch.edits import Turn
+from eavesong.watch.edits import Turned
 
 MOST_BLOCKS = 64
 """Blocks that a page may want at once: half a minute."""
@@ -32,7 +32,7 @@ class Look:
     before: bool
 
 
-def read_message(text: str) -> Look | Turn | str:
+def read_message(text: str) -> Look | Turned | str:
     """A message as a value; one of ORDERS stays a word. Raises Misread for anything else."""
     try:
         message = json.loads(text)
@@ -57,17 +57,17 @@ def _look(message: dict[str, Any]) -> Look:
     return Look(_count(message.get("at")), tuple(_count(index) for index in blocks), before)
 
 
-def _turn(message: dict[str, Any]) -> Turn:
+def _turn(message: dict[str, Any]) -> Turned:
     knob, value, cue = message.get("knob"), message.get("value"), message.get("cue")
     if not isinstance(knob, str) or not KNOB.fullmatch(knob):
         raise Misread
     if isinstance(value, str):
         if not COLOUR.fullmatch(value):
             raise Misread
-        return Turn(_count(cue, -1), knob, value)
+        return Turned(_count(cue, -1), knob, value)
     if isinstance(value, bool) or not isinstance(value, int | float) or abs(value) > 1e9 or not math.isfinite(value):
         raise Misread
-    return Turn(_count(cue, -1), knob, float(value))
+    return Turned(_count(cue, -1), knob, float(value))
 
 
 def _count(value: Any, least: int = 0) -> int:

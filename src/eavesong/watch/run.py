@@ -27,7 +27,7 @@ TRIED = 20
 
 
 @dataclass(frozen=True)
-class Wishes:
+class Serving:
     """What somebody asked for besides the show and the house."""
 
     at: Callable[[BeatGrid], float | None] | None = None
@@ -40,23 +40,23 @@ class Wishes:
     browser: bool = True
 
 
-def watch(order: Order, wishes: Wishes, say: Callable[[str], None], effect: Path | None = None) -> None:
+def watch(order: Order, serving: Serving, say: Callable[[str], None], effect: Path | None = None) -> None:
     """Serve the live page of ``order`` until somebody interrupts. effect: the file of one that is shown by itself.
 
     say: is given what a person should read. Raises OutputError where the port that was asked for is taken.
     """
+    from eavesong.watch.door import Doorkeeper, keys_for
     from eavesong.watch.files import Watcher
-    from eavesong.watch.guard import Guard, keys_for
     from eavesong.watch.lan import addresses, qr_code
     from eavesong.watch.server import Pages
 
     edited = str((effect or Path(order.show)).resolve())
     keys = keys_for(user_cache() / "watch" / content_hash(edited)[:24])
-    own = addresses() if wishes.lan or wishes.lan_edit else []
-    with contextlib.closing(listening(wishes.port, "0.0.0.0" if own else "127.0.0.1")) as listener:
+    own = addresses() if serving.lan or serving.lan_edit else []
+    with contextlib.closing(listening(serving.port, "0.0.0.0" if own else "127.0.0.1")) as listener:
         port = listener.getsockname()[1]
         studio = Studio(order, effect=effect)
-        pages = Pages(studio, lambda: start_of(studio, wishes))
+        pages = Pages(studio, lambda: start_of(studio, serving))
         hosts = {f"{name}:{port}" for name in ("127.0.0.1", "localhost", *own)}
         watcher = Watcher(studio.reader, studio.saved_again)
         studio.start()
@@ -64,30 +64,30 @@ def watch(order: Order, wishes: Wishes, say: Callable[[str], None], effect: Path
         here = f"http://127.0.0.1:{port}/{keys.edit}/"
         say(f"Watching {(effect or Path(order.show)).name}: {here}")
         for address in own[:1]:
-            there = f"http://{address}:{port}/{keys.edit if wishes.lan_edit else keys.look}/"
-            say(f"In the home network, {'to turn and keep too' if wishes.lan_edit else 'to look only'}: {there}")
+            there = f"http://{address}:{port}/{keys.edit if serving.lan_edit else keys.look}/"
+            say(f"In the home network, {'to turn and keep too' if serving.lan_edit else 'to look only'}: {there}")
             say(qr_code(there))
         say("Ctrl-C ends it.")
-        if wishes.browser:
+        if serving.browser:
             _open(here)
         try:
-            _serve(Guard(pages.app(), keys, hosts), listener)
+            _serve(Doorkeeper(pages.app(), keys, hosts), listener)
         finally:
             watcher.end()
             studio.end()
     say("Closed.")
 
 
-def start_of(studio: Studio, wishes: Wishes) -> dict[str, Any]:
+def start_of(studio: Studio, serving: Serving) -> dict[str, Any]:
     """What the page begins with, in seconds of the song."""
     shown = studio.shown
     if shown is None:
         return {}
     grid = shown.scene.grid
     start: dict[str, Any] = {}
-    if wishes.at and (at := wishes.at(grid)) is not None:
+    if serving.at and (at := serving.at(grid)) is not None:
         start["at"] = at
-    if wishes.loop and (loop := wishes.loop(grid)) is not None and loop[0] < loop[1]:
+    if serving.loop and (loop := serving.loop(grid)) is not None and loop[0] < loop[1]:
         start["loop"] = list(loop)
         start.setdefault("at", loop[0])
     return start

@@ -12,7 +12,7 @@ from eavesong.files import read_text, write_whole
 from eavesong.scene import Order
 from eavesong.watch import told
 from eavesong.watch.blocks import Block, Store, block_of
-from eavesong.watch.edits import Edits, Turn
+from eavesong.watch.edits import Edits, Turned
 from eavesong.watch.reading import Reader
 from eavesong.watch.version import Version
 
@@ -45,7 +45,7 @@ class Studio:
         self._number = self._notices = 0
         self._wake = threading.Condition()
         self._saves = 1
-        self._turns: dict[tuple[int, str], Turn] = {}
+        self._turns: dict[tuple[int, str], Turned] = {}
         self._orders: list[tuple[str, Answer]] = []
         self._ended = False
         self._faults: list[dict[str, str]] = []
@@ -72,8 +72,8 @@ class Studio:
             self._saves += 1
             self._wake.notify_all()
 
-    def turn(self, turn: Turn) -> None:
-        """Turn a knob, soon; of several turns of one knob only the last is made."""
+    def turn(self, turn: Turned) -> None:
+        """Turn a knob. soon; of several turns of one knob only the last is made."""
         with self._wake:
             if len(self._turns) < 1000:
                 self._turns[turn.cue, turn.knob] = turn
@@ -151,7 +151,7 @@ class Studio:
         with self._wake:
             return self._wake.wait_for(lambda: self._saves != saves or self._ended, SETTLES)
 
-    def _round(self, saved: bool, turns: Sequence[Turn], orders: Sequence[tuple[str, Answer]]) -> None:
+    def _round(self, saved: bool, turns: Sequence[Turned], orders: Sequence[tuple[str, Answer]]) -> None:
         for turn in turns:
             self._turn(turn)
         for what, answer in orders:
@@ -171,7 +171,7 @@ class Studio:
             self._show(self.saved)
         self._tell("faults", self._faults)
 
-    def _turn(self, turn: Turn) -> None:
+    def _turn(self, turn: Turned) -> None:
         if self.edits is not None:
             try:
                 self.edits.turn(turn)

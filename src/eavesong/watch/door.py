@@ -73,7 +73,7 @@ def keys_for(folder: Path | None) -> Keys:
     return keys
 
 
-class Guard:
+class Doorkeeper:
     """Lets through what comes with a known host, from no other site, with a token; sets the headers of answers."""
 
     def __init__(self, app: App, keys: Keys, hosts: set[str]) -> None:

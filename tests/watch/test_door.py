@@ -5,7 +5,7 @@ import re
 
 import pytest
 
-from eavesong.watch.guard import POLICY, Guard, Keys, keys_for
+from eavesong.watch.door import POLICY, Doorkeeper, Keys, keys_for
 
 KEYS = Keys("e" * 24, "l" * 24)
 HERE = "127.0.0.1:8137"
@@ -26,7 +26,7 @@ def ask(path, *headers, kind="http", method="GET"):
         sent.append(message)
 
     scope = {"type": kind, "path": path, "method": method, "headers": [(n.encode(), v.encode()) for n, v in headers]}
-    asyncio.run(Guard(app, KEYS, {HERE, "localhost:8137"})(scope, receive, send))
+    asyncio.run(Doorkeeper(app, KEYS, {HERE, "localhost:8137"})(scope, receive, send))
     return sent[0].get("status", sent[0].get("code")), dict(sent[0].get("headers", [])), reached
 
 
