@@ -40,11 +40,12 @@ def test_grave_findings_are_listed_and_all_is_not_well(season: Make) -> None:
 def test_lesser_findings_are_counted_and_all_is_well(season: Make) -> None:
     made = season(1)
     show = made.folder / "two.show.toml"
-    show.write_text(show.read_text() + '[[cue]]\neffect = "crossing"\non = "tre or arch"\n')
+    more = 'on = "tre or arch"\n[[cue]]\neffect = "crossing"\nsections = "bridge"\n'  # not every song has a bridge
+    show.write_text(f'{show.read_text()}[[cue]]\neffect = "crossing"\n{more}')
     finished = run_batch(made.setlist, workers=1)
     assert finished.all_well
-    assert [note.grave for note in finished.outcomes[0].findings] == [False]
-    assert "1 lesser finding; the report lists it" in batch_text(finished)
+    assert [note.grave for note in finished.outcomes[0].findings] == [False, False]
+    assert "2 lesser findings; the report lists them" in batch_text(finished)
 
 
 def test_limits_are_looked_at_where_they_are_wanted(season: Make) -> None:

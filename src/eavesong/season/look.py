@@ -25,6 +25,8 @@ Tell = Callable[[str, int, int], None]
 
 GRAVE = "dark"
 """The weight of findings of a check that are told as grave; see `eavesong.check`."""
+OF_SONG = ("sections", "kinds", "turn")
+"""Keys of a cue whose findings are never grave: one show serves many songs, and not each has everything."""
 MARK = b"\n<!-- eavesong page "
 """What stands before the mark at the end of a page."""
 LENGTH = 64
@@ -92,7 +94,8 @@ def _notes(file: FramesFile, task: Task, report: Limits | None) -> Iterator[Note
         checked = check(scene)
         for problem, weight in zip(checked.findings, checked.weights, strict=True):
             where = f"{problem.place}: " if problem.place else ""
-            yield Note(weight == GRAVE, f"{where}{problem.found}. {problem.instead}".strip())
+            of_song = problem.place.rpartition(", ")[2] in OF_SONG
+            yield Note(weight == GRAVE and not of_song, f"{where}{problem.found}. {problem.instead}".strip())
     if report is not None and task.findings == "limits":
         yield from (Note(not finding.warning, str(finding)) for finding in report.findings)
 
