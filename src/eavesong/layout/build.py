@@ -17,6 +17,7 @@ from eavesong.layout.fields import METRES
 from eavesong.layout.house import Frame, Layout, Prop
 from eavesong.layout.patch import Member, build_patch
 from eavesong.layout.points import PointsReader
+from eavesong.layout.view import DISTANCE, FARTHEST_EYE, NEAREST_EYE
 from eavesong.layout.wire import MOST_PIXELS, MOST_PROPS, Floats, Wire
 
 OUTSIDE = 1e-3
@@ -46,6 +47,7 @@ def build(house: model.House, read_points: PointsReader, faults: Faults, content
     _check_names(items, faults)
     _check_wishes(house, items, faults)
     frame = _frame(house, items, metres, faults)
+    watched_from = _watched_from(house, metres, faults)
     members = _members(items)
     patch = build_patch(house, members, faults)
     faults.stop_if_any()
@@ -57,6 +59,7 @@ def build(house: model.House, read_points: PointsReader, faults: Faults, content
         props=tuple(replace(prop, lit=not prop.goes_by(house.unlit)) for prop in props),
         pixels=measure([item.placed for item in items], [item.number for item in items], frame),
         patch=patch, photo=house.photo or "", palettes=house.replacements(), power_plan=power,
+        watched_from=watched_from,
     )  # fmt: skip
 
 
@@ -182,6 +185,17 @@ def _frame(house: model.House, items: Sequence[_Item], metres: float, faults: Fa
                 "Widen [frame], or move the prop.",
             )  # fmt: skip
     return Frame(low, high - low)
+
+
+def _watched_from(house: model.House, metres: float, faults: Faults) -> float:
+    """Metres from the nearest eye to the display."""
+    if house.watched_from is None:
+        return DISTANCE
+    away = house.watched_from * metres
+    if not NEAREST_EYE <= away <= FARTHEST_EYE:
+        found = f"the nearest eye is {away:g} m away"
+        faults.add(("watched_from",), found, f"Write a distance from {NEAREST_EYE:g} m to {FARTHEST_EYE:,g} m.")
+    return away
 
 
 def _outside(points: Floats, low: Floats, high: Floats) -> str:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.layout.patch import Patch
+from eavesong.layout.view import DISTANCE
 
 if TYPE_CHECKING:
     from eavesong.layout.feeds import PowerPlan
@@ -129,6 +130,8 @@ class Layout:
     """What the house has in place of palettes that shows ask for, by their names; under ``all`` of every other one."""
     power_plan: PowerPlan | None = None
     """What the file says about power; None for a layout made from arrays."""
+    watched_from: float = DISTANCE
+    """Metres from the nearest watching eye to the display: checks and softening look from there."""
 
     @property
     def pixel_count(self) -> int:
