@@ -34,7 +34,7 @@ LENGTH = 64
 
 
 @dataclass(frozen=True)
-class Note:
+class Remark:
     """Something that deserves a look."""
 
     grave: bool
@@ -42,7 +42,7 @@ class Note:
     found: str
 
 
-def kept_look(task: Task, layout: Layout) -> tuple[Note, ...] | None:
+def kept_look(task: Task, layout: Layout) -> tuple[Remark, ...] | None:
     """What was said of a task's frames, as they are now; None where they have not been looked at, or want a page.
 
     Raises FramesError for frames that cannot be read.
@@ -56,12 +56,12 @@ def kept_look(task: Task, layout: Layout) -> tuple[Note, ...] | None:
     if task.findings == "none":
         return ()
     try:
-        return tuple(Note(**note) for note in json.loads(_kept_at(mark).read_text(encoding="utf-8")))
+        return tuple(Remark(**note) for note in json.loads(_kept_at(mark).read_text(encoding="utf-8")))
     except (OSError, ValueError, TypeError):
         return None
 
 
-def look(task: Task, layout: Layout, tell: Tell) -> tuple[Note, ...]:
+def look(task: Task, layout: Layout, tell: Tell) -> tuple[Remark, ...]:
     """Look at a task's frames: what is to be said of them, and their page where one is wanted.
 
     Raises FramesError for frames that cannot be read, OutputError for a page that cannot be written.
@@ -81,7 +81,7 @@ def look(task: Task, layout: Layout, tell: Tell) -> tuple[Note, ...]:
     return notes
 
 
-def _notes(file: FramesFile, task: Task, report: Limits | None) -> Iterator[Note]:
+def _notes(file: FramesFile, task: Task, report: Limits | None) -> Iterator[Remark]:
     """What ``check`` and ``limits`` say, as far as it is wanted."""
     from eavesong.check import check
     from eavesong.scene import Reopened
@@ -95,9 +95,9 @@ def _notes(file: FramesFile, task: Task, report: Limits | None) -> Iterator[Note
         for problem, weight in zip(checked.findings, checked.weights, strict=True):
             where = f"{problem.place}: " if problem.place else ""
             of_song = problem.place.rpartition(", ")[2] in OF_SONG
-            yield Note(weight == GRAVE and not of_song, f"{where}{problem.found}. {problem.instead}".strip())
+            yield Remark(weight == GRAVE and not of_song, f"{where}{problem.found}. {problem.instead}".strip())
     if report is not None and task.findings == "limits":
-        yield from (Note(not finding.warning, str(finding)) for finding in report.findings)
+        yield from (Remark(not finding.warning, str(finding)) for finding in report.findings)
 
 
 def _write_page(file: FramesFile, task: Task, report: Limits | None, mark: str) -> None:
@@ -141,7 +141,7 @@ def _kept_at(mark: str) -> Path:
     return user_cache() / "looks" / f"{mark}.json"
 
 
-def _keep(mark: str, notes: tuple[Note, ...]) -> None:
+def _keep(mark: str, notes: tuple[Remark, ...]) -> None:
     path = _kept_at(mark)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)

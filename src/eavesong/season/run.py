@@ -12,7 +12,7 @@ from pathlib import Path
 from eavesong.errors import EavesongError
 from eavesong.frames.guard import refuse_foreign
 from eavesong.season.fresh import judged
-from eavesong.season.look import Note, kept_look
+from eavesong.season.look import Remark, kept_look
 from eavesong.season.plan import Plan, Task, plan_batch
 from eavesong.season.space import estimate, refuse_if_full, seconds_of
 from eavesong.season.watch import Progress
@@ -141,7 +141,7 @@ def _due(plan: Plan, outcomes: dict[int, Outcome]) -> tuple[list[Task], list[Tas
     return due, unseen
 
 
-def _judged(plan: Plan, task: Task) -> tuple[Task, str, str, tuple[Note, ...] | None]:
+def _judged(plan: Plan, task: Task) -> tuple[Task, str, str, tuple[Remark, ...] | None]:
     """The task on its terms, why it is due, what is wrong with its song or in the place of its frames, and what has
     been said of its frames."""
     layout = plan.layouts[task.layout]

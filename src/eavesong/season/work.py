@@ -15,7 +15,7 @@ from eavesong.errors import EavesongError
 from eavesong.leftovers import LOCK, beside
 from eavesong.season.fresh import song_given, why_due
 from eavesong.season.locks import held
-from eavesong.season.look import Note, look
+from eavesong.season.look import Remark, look
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -53,7 +53,7 @@ class Outcome:
     """The terms it was rendered on, in words; empty for the usual ones."""
     notes: tuple[str, ...] = ()
     """What was kept of an earlier order, dimmed and softened, in words."""
-    findings: tuple[Note, ...] = ()
+    findings: tuple[Remark, ...] = ()
     """What deserves a look in its frames."""
     page: str = ""
     """The page that plays it; empty where none is wanted."""
