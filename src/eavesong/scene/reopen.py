@@ -103,6 +103,7 @@ class Reopened:
         from dataclasses import replace
 
         from eavesong.layout import layout_from_points
+        from eavesong.layout.wishes import wishes_in
 
         rows = self.frames.props
         points = {row.name: self.metres[row.first_pixel : row.first_pixel + row.pixel_count] for row in rows}
@@ -112,12 +113,13 @@ class Reopened:
             tags={row.name: row.tags for row in rows},
             frame=((0, 0, 0), self.box.tolist()),
         )
-        members = self._members
-        props = tuple(
+        members, wishes = self._members, wishes_in(self._told)
+        props = (
             replace(prop, shape=row.shape, member_of=members.get(row.name, row.name))
             for prop, row in zip(layout.props, rows, strict=True)
         )
-        return replace(layout, props=props, patch=self._patch())
+        lit = tuple(replace(prop, lit=not prop.goes_by(wishes.unlit)) for prop in props)
+        return replace(layout, props=lit, patch=self._patch(), palettes=wishes.replacements())
 
     @cached_property
     def _told(self) -> dict[str, object]:
@@ -173,8 +175,9 @@ class Reopened:
         from pydantic import ValidationError
 
         from eavesong.language import parse_effect
+        from eavesong.palettes import light_of
         from eavesong.show import Show
-        from eavesong.show.model import ShowFile, light_of
+        from eavesong.show.model import ShowFile
 
         texts = self.frames.texts
         try:
