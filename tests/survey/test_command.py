@@ -168,7 +168,7 @@ def test_points_thrown_about_are_no_crash(folder, eavesong):
 def test_the_whole_path(tmp_path):
     """Two rendered photos of a known house, clicked with noise, surveyed; the demo's show is rendered on what comes out
     and on the true house: every pixel within 10 cm of where it is."""
-    from eavesong.preview.look import Look, through
+    from eavesong.preview.outlook import Outlook, through
     from eavesong.preview.subject import subject_of
     from eavesong.render import Order, render
     from eavesong.scene import Reopened
@@ -198,7 +198,7 @@ def test_the_whole_path(tmp_path):
             assert frames.frames[:].any()
             places.append(frames.metres + load_layout(tmp_path / f"{name}.toml").frame.origin)
             if name == "house":
-                look = Look(subject_of(Reopened(frames)), photo=tmp_path / "right.jpg")
+                look = Outlook(subject_of(Reopened(frames)), photo=tmp_path / "right.jpg")
                 seen = np.stack(through(look.camera, 0, 0, 4000).place(frames.metres), axis=1)
     # Pictures look through the camera that was found: the lights lie in the photo where the true camera sees them.
     assert np.linalg.norm(seen - lenses[0].see(places[1].astype(float)), axis=1).max() < 0.01 * 4000

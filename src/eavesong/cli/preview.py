@@ -92,7 +92,7 @@ def _song(source: Reopened, asked: Path | None) -> Path | None:
 
 def _photo(source: Reopened, asked: Path | None) -> Path | None:
     """The photo of the house; a word where the layout names one that is not found."""
-    from eavesong.preview.look import camera_of
+    from eavesong.preview.outlook import camera_of
     from eavesong.preview.photo import opened, opened_if_any
 
     if asked is not None:

@@ -19,7 +19,7 @@ from eavesong.preview import brush
 from eavesong.preview.glare import shares
 from eavesong.preview.glow import half_bell, halvings, shape_at, smaller, stamps
 from eavesong.preview.ground import Ground
-from eavesong.preview.look import Look
+from eavesong.preview.outlook import Outlook
 from eavesong.preview.subject import Subject, subject_of
 from eavesong.preview.view import STREET, View
 from eavesong.scene.reopen import Reopened
@@ -63,7 +63,7 @@ class Painter:
         self.size = size
         self.hand: Any = brush
         self._own = threading.local()
-        look = Look(subject, view, photo, sight)
+        look = Outlook(subject, view, photo, sight)
         self.projection = look.projection(size)
         self.scale = min(size[0] / 1280, size[1] / 720)
         self._prepare(*self.projection.place(subject.metres), shares(self.projection, subject.metres, size))

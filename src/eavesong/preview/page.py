@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.preview.look import Look
+from eavesong.preview.outlook import Outlook
 from eavesong.preview.pack import Pack, as_text, pack
 from eavesong.preview.photo import small_jpeg
 from eavesong.preview.subject import subject_of
@@ -72,7 +72,7 @@ def write_page(
     if song is not None:
         say("Packing the song")
     sound, kind = packed_song(song) if song is not None else (b"", "")
-    look = Look(subject_of(source), photo=photo, sight=sight)
+    look = Outlook(subject_of(source), photo=photo, sight=sight)
     picture = small_jpeg(look.photo) if look.photo else b""
     fixed = {
         "style": (FILES / "style.css").read_bytes(),
@@ -140,7 +140,7 @@ def _span(source: Reopened) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return metres.min(axis=0), np.ptp(metres, axis=0)
 
 
-def _about(source: Reopened, audio: str, look: Look, warning: str) -> dict[str, Any]:
+def _about(source: Reopened, audio: str, look: Outlook, warning: str) -> dict[str, Any]:
     """Everything about the show but its frames."""
     frames, grid = source.frames, source.grid
     low, size = _span(source)

@@ -72,11 +72,11 @@ def house(layout: Layout) -> dict[str, Any]:
     kept = _HOUSES.get(id(layout))
     if kept is not None and kept[0] is layout:
         return kept[1]
-    from eavesong.preview.look import Look
+    from eavesong.preview.outlook import Outlook
     from eavesong.preview.subject import subject_of_layout
 
     subject = subject_of_layout(layout)
-    look = Look(subject, photo=Path(layout.path).parent / layout.photo if layout.photo and layout.path else None)
+    look = Outlook(subject, photo=Path(layout.path).parent / layout.photo if layout.photo and layout.path else None)
     value = {
         "title": layout.title, "pixels": layout.pixel_count,
         "places": base64.b64encode(np.ascontiguousarray(subject.metres, "<f4").tobytes()).decode(),

@@ -5,7 +5,7 @@ import pytest
 from PIL import Image
 
 from eavesong.frames.description import PropRow
-from eavesong.preview.look import Look, camera_of, through
+from eavesong.preview.outlook import Outlook, camera_of, through
 from eavesong.preview.subject import Subject
 from eavesong.preview.view import VIEWS
 from eavesong.preview.walls import faces_of, front_of, painted
@@ -28,7 +28,7 @@ def house(photo=None):
 
 def covered(view, size=(640, 360)):
     """How much of a picture is house at a place in metres."""
-    look = Look(house(), VIEWS[view])
+    look = Outlook(house(), VIEWS[view])
     share, _ = painted(look.faces, look.projection(size), size)
 
     def at(*place):
@@ -75,7 +75,7 @@ def test_four_corners_place_the_house_in_its_photo(jpeg):
         return np.stack([200 - 300 * off[:, 0] / off[:, 2], 150 + 300 * off[:, 1] / off[:, 2]], axis=1)
 
     corners = np.array([[0, 0, 0], [10, 0, 0], [10, 3, 0], [0, 3, 0], [0, 6, -4], [10, 6, -4]], float)
-    look = Look(house(PhotoPlace(clicks=(seen(corners), corners))), photo=jpeg)
+    look = Outlook(house(PhotoPlace(clicks=(seen(corners), corners))), photo=jpeg)
     projection = through(look.camera, 0, 0, 400)
     places = np.array(EAVES + RIDGE + PATH)
     np.testing.assert_allclose(np.stack(projection.place(places), axis=1), seen(places), atol=2)
@@ -86,16 +86,16 @@ def test_four_corners_place_the_house_in_its_photo(jpeg):
 def test_corners_that_fit_no_camera_leave_the_photo_out_where_nobody_can_be_asked(jpeg):
     clicks = np.array([[0, 0], [100, 0], [200, 0], [300, 0]], float)
     place = PhotoPlace(clicks=(clicks, np.zeros((4, 3))))
-    assert Look(house(place), photo=jpeg).photo is None
+    assert Outlook(house(place), photo=jpeg).photo is None
     with pytest.raises(ValueError, match="lie on one line"):
         camera_of(place, (400, 300))
 
 
 def test_a_photo_from_straight_ahead_lies_where_it_is_told(jpeg):
     place = PhotoPlace(box=(np.array([2.0, 0.0, 0.0]), np.array([8.0, 4.0, 0.0])))
-    look = Look(house(place), photo=jpeg)
+    look = Outlook(house(place), photo=jpeg)
     scene, _ = look.backdrop((640, 360))
-    plain, _ = Look(house()).backdrop((640, 360))
+    plain, _ = Outlook(house()).backdrop((640, 360))
     columns, rows = look.projection((640, 360)).place(np.array([[5.0, 2.0, 0.0], [-0.5, 2.0, 0.0]]))
     inside, outside = ((int(row), int(column)) for row, column in zip(rows, columns, strict=True))
     assert scene[inside].mean() > 0.02
@@ -105,7 +105,7 @@ def test_a_photo_from_straight_ahead_lies_where_it_is_told(jpeg):
 def test_what_a_page_is_told_can_be_written_as_json(jpeg):
     import json
 
-    told = json.loads(json.dumps(Look(house(), photo=jpeg).told()))
+    told = json.loads(json.dumps(Outlook(house(), photo=jpeg).told()))
     assert told["eye"][1] == pytest.approx(1.6)
     assert len(told["faces"]) > 4
     assert told["photo_box"] == [[0.0, 0.0, told["photo_box"][0][2]], [10.0, 6.0, told["photo_box"][0][2]]]

@@ -40,7 +40,7 @@ class PhotoCamera:
     bend: float = 0.0
 
 
-class Look:
+class Outlook:
     """A house, looked at from somewhere."""
 
     def __init__(
