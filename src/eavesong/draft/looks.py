@@ -1,0 +1,207 @@
+"""Looks: what each letter of a song looks like, who leads it and what is added when it returns.
+
+A look is a calm dark base, one family that leads, changing hands from phrase to phrase, and at most one that supports.
+Strength decides how much of it there is and how fast it goes.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from eavesong.draft.cast import Cast, Family
+from eavesong.draft.cue import Draft, Value, joined
+from eavesong.draft.form import SOFT, STRONG, Form, Part
+from eavesong.draft.moods import Colours
+from eavesong.draft.safe import STROKES, SUPPORT, busiest, whole_beats, within
+
+CALM, STEADY, FULL = 0, 1, 2
+SHORT, LONG = 1.3, 2.2
+"""Seconds that drum strokes ring, and those that come quickly: so long that they hardly fade between."""
+VOICES = {"low": "bass drum", "middle": "snare"}
+MOST_LOOKS = 7
+"""Letters that get a look of their own; more than that nobody tells apart."""
+BASES = ("gradient", "clouds", "glimmer", "plain")
+SUPPORTS = {
+    CALM: ("swell", "ebb", "pendulum"),
+    STEADY: ("crossing", "relay", "pendulum", "meet"),
+    FULL: ("rings", "crossing", "relay", "sundial"),
+}
+"""What moves behind the lead, by how strong a part is."""
+
+
+@dataclass(frozen=True)
+class Look:
+    """One letter's look."""
+
+    letter: str
+    tier: int
+    """`CALM`, `STEADY` or `FULL`."""
+    leaders: tuple[Family, ...]
+    """Those who lead, phrase by phrase."""
+    support: Family
+    colours: Colours
+    base: str
+    moving: str
+    drums: str
+    """What the lead follows instead of beats: ``both`` drums, ``low`` or ``middle`` strokes alone; empty for beats."""
+    ring: float = 3.0
+    """Beats that a stroke rings."""
+    extras: tuple[Family, ...] = field(default=())
+    """Families that join when the letter returns."""
+
+
+def looks_of(form: Form, cast: Cast, colours: dict[str, Colours], rng: random.Random) -> dict[str, Look]:
+    """A look for every letter; neighbours differ in who leads, in colours and in what moves."""
+    looks: dict[str, Look] = {}
+    strongest = max(form.letters, key=form.strength_of)
+    for number, letter in enumerate(form.letters):
+        before = [part.letter for part in form.parts]
+        neighbours = {a for a, b in zip(before, before[1:], strict=False) if b == letter} | {
+            b for a, b in zip(before, before[1:], strict=False) if a == letter
+        }
+        near = [looks[other] for other in neighbours if other in looks]
+        tier = _tier(form, letter, strongest)
+        leaders = list(cast.leaders)
+        rng.shuffle(leaders)
+        leaders.sort(key=lambda family: sum(family == look.leaders[0] for look in near))
+        first = leaders[0]
+        second = leaders[1 % len(leaders)]
+        support = leaders[2 % len(leaders)]
+        moving = _pick(SUPPORTS[tier], [look.moving for look in near], rng)
+        base = _pick(BASES, [look.base for look in near], rng)
+        drums, ring = _drums(form, letter, tier)
+        others = tuple(family for family in cast.families if family not in (first, second, support))
+        looks[letter] = Look(
+            letter, tier, (first, second), support, colours[letter], base, moving, drums, ring, others
+        )
+    return looks
+
+
+def _tier(form: Form, letter: str, strongest: str) -> int:
+    strength = form.strength_of(letter)
+    if letter == strongest and len(form.letters) > 1:
+        return FULL
+    return CALM if strength < SOFT else FULL if strength >= STRONG else STEADY
+
+
+def _pick(choices: tuple[str, ...], taken: list[str], rng: random.Random) -> str:
+    free = [choice for choice in choices if choice not in taken] or list(choices)
+    return rng.choice(free)
+
+
+def _drums(form: Form, letter: str, tier: int) -> tuple[str, float]:
+    """Which strokes a look follows, one a bar at least, and for how many beats they ring: long where they are quick."""
+    if tier == CALM:
+        return "", 0.0
+    spans = [(form.grid.time_of_bar(p.start - 1), form.grid.time_of_bar(p.end - 1)) for p in form.parts_of(letter)]
+    bars = sum(part.end - part.start for part in form.parts_of(letter))
+    found = {label: within((each.time for each in form.events.labelled(label)), spans) for label in ("low", "middle")}
+    told = [label for label, times in found.items() if len(times) >= bars]
+    if not told:
+        return "", 0.0
+    quick = max(busiest(found[label]) for label in told) > STROKES
+    return ("both" if len(told) == 2 else told[0]), round((LONG if quick else SHORT) * form.tempo / 60)
+
+
+def cues_of(look: Look, form: Form, calm: float) -> Iterator[tuple[int, Draft]]:
+    """The cues of a look, each with the number of the part under which it stands (from 0)."""
+    parts = [(number, part) for number, part in enumerate(form.parts) if part.letter == look.letter]
+    first = parts[0][0]
+    everywhere = joined([(part.start, part.end) for _, part in parts])
+    yield first, _base(look, form, everywhere)
+    yield from ((first, cue) for cue in _support(look, form, everywhere, calm))
+    for index, family in enumerate(dict.fromkeys(look.leaders)):
+        spans = [span for _, part in parts for span in part.phrases[index :: len(look.leaders)]]
+        if spans:
+            yield first, _lead(look, family, form, joined(list(spans)), calm, index)
+    for number, part in parts:
+        yield from ((number, cue) for cue in _return(look, form, part, calm))
+
+
+def _base(look: Look, form: Form, bars: tuple[tuple[float, float], ...]) -> Draft:
+    bar = form.metre
+    parameters: dict[str, dict[str, float]] = {
+        "gradient": {"beats": 16 * bar, "angle": 0},
+        "clouds": {"beats": 4 * bar, "patches": 3, "least": 0.3},
+        "glimmer": {"beats": 2 * bar, "share": 0.35, "least": 0.35},
+        "plain": {"place": 0.2},
+    }
+    opacity = {CALM: 0.3, STEADY: 0.45, FULL: 0.6}[look.tier]
+    return Draft(
+        f"{look.letter.upper()}: the night behind", "calm and dark, to leave room for what leads", look.base, ("all",),
+        bars, dict(parameters[look.base]), f"{look.letter} deep", opacity=opacity,
+    )  # fmt: skip
+
+
+def _support(look: Look, form: Form, bars: tuple[tuple[float, float], ...], calm: float) -> Iterator[Draft]:
+    slow = whole_beats(form.tempo, 1.0, form.metre, SUPPORT * (1 - 0.5 * calm))
+    bar = max(float(form.metre), slow)
+    parameters: dict[str, dict[str, float]] = {
+        "swell": {"beats": 2 * bar, "waves": 1},
+        "ebb": {"bars": 4, "least": 0.2},
+        "pendulum": {"beats": 4 * bar, "width": 0.6},
+        "crossing": {"beats": 2 * bar, "width": 0.7},
+        "relay": {"bars": 1, "colours": 3},
+        "meet": {"beats": 4 * bar, "width": 0.5, "house": 1},
+        "rings": {"beats": bar, "gap": 0.35},
+        "sundial": {"beats": 2 * bar, "beams": 2},
+    }
+    opacity = {CALM: 0.4, STEADY: 0.6, FULL: 0.85}[look.tier]
+    yield Draft(
+        f"{look.letter.upper()}: {look.support.called} behind", "moves slowly, by whole bars, and stands back",
+        look.moving, look.support.on, bars, dict(parameters[look.moving]), look.letter, opacity=opacity,
+        fade_in=2 if look.tier == CALM else 0,
+    )  # fmt: skip
+
+
+def _lead(
+    look: Look, family: Family, form: Form, bars: tuple[tuple[float, float], ...], calm: float, index: int
+) -> Draft:
+    who = f"{look.letter.upper()}: {family.called} lead" + ("s" if family.called == "roof" else "")
+    turn = "leads" if index == 0 else "takes over in every second phrase"
+    if look.tier == CALM:
+        beats = float(form.metre) * (2 if calm > 0.6 else 1)
+        return Draft(
+            who, f"soft: left and right answer bar by bar, and it {turn}", "answer", family.on, bars,
+            {"beats": beats, "fall": 0.35, "least": 0.3}, look.letter, opacity=0.7, fade_in=1,
+        )  # fmt: skip
+    if look.drums and index == 0:
+        alone = look.drums != "both"
+        told = "left follows the bass drum, right the snare" if not alone else f"follows the {VOICES[look.drums]}"
+        parameters: dict[str, Value] = {"beats": max(look.ring, 1.0), "least": 0.12}
+        if alone:
+            parameters |= {"alone": 1.0, "snare": 1.0 if look.drums == "middle" else 0.0}
+        return Draft(who, f"{told}; it {turn}", "drum", family.on, bars, parameters, look.letter)
+    beats = whole_beats(form.tempo, 0.5, form.metre)
+    if look.tier == STEADY or calm > 0.6:
+        beats = max(beats, 2.0)
+    least = {STEADY: 0.25, FULL: 0.15}[look.tier] + 0.3 * calm
+    rows = 1.0 if family.row and index else 0.0
+    how = "neighbours take turns" if rows else "left and right take turns"
+    each = "on every beat" if beats == 1 else f"every {beats:g} beats"
+    return Draft(
+        who, f"{how} {each}; it {turn}", "answer", family.on, bars,
+        {"beats": beats, "fall": round(0.75 * (1 - 0.6 * calm), 2), "rows": rows, "least": round(min(least, 0.6), 2)},
+        look.letter,
+    )  # fmt: skip
+
+
+def _return(look: Look, form: Form, part: Part, calm: float) -> Iterator[Draft]:
+    """What a return adds to a look: a family more each time, and everybody the last time."""
+    bars = ((float(part.start), float(part.end)),)
+    bar = float(form.metre)
+    time = {2: "second", 3: "third", 4: "fourth"}.get(part.turn, f"{part.turn}th")
+    if part.turn == part.turns and part.turn > 1 and look.tier == FULL:
+        yield Draft(
+            f"{look.letter.upper()}: everybody, at last", "the last time: the whole house, one half after the other",
+            "answer", ("all",), bars, {"beats": bar, "fall": 0.2, "least": 0.35}, look.letter, "plus-lighter", 0.5,
+        )  # fmt: skip
+    elif part.turn > 1 and look.extras:
+        family = look.extras[(part.turn - 2) % len(look.extras)]
+        yield Draft(
+            f"{look.letter.upper()}: {family.called} join", f"{time} time: {family.called} join, bar by bar", "answer",
+            family.on, bars, {"beats": bar, "fall": 0.3, "rows": 1.0 if family.row else 0.0, "least": 0.2}, look.letter,
+            opacity=0.8,
+        )  # fmt: skip
