@@ -30,7 +30,7 @@ def behind(form: Form, cast: Cast, looks: dict[str, Look]) -> Iterator[Draft]:
     if form.events.spans("fill"):
         yield Draft(
             "Fills roll across", "a drum fill leads over to the next phrase", "roll", ("all",), (), {}, "accent",
-            "plus-lighter", 0.6,
+            "plus-lighter", 0.35,
         )  # fmt: skip
 
 
@@ -47,7 +47,7 @@ def above(form: Form, looks: dict[str, Look], calm: float) -> Iterator[Draft]:
         )  # fmt: skip
     if form.events.spans("build"):
         yield Draft("Builds climb", "light climbs the house until it lets go", "gather", ("all",), (), {}, "accent",
-                    "plus-lighter", 0.6)  # fmt: skip
+                    "plus-lighter", 0.2)  # fmt: skip
     if form.events.spans("stop"):
         yield Draft("Stops are dark", "silence in the music is darkness on the house", "hush")
     if form.events.labelled("hit") or form.events.labelled("arrival"):

@@ -54,12 +54,13 @@ def draft(form: Form, layout: Layout | None, wishes: Wishes, title: str, song: s
     """The text of a show for a song of this form: the same input, the same text."""
     rng = random.Random(wishes.seed)
     cast = cast_of(layout)
-    colours = colours_for(form.letters, wishes.palettes, rng)
+    colours = colours_for(looks.tiers_of(form), wishes.palettes, rng)
     found = looks.looks_of(form, cast, colours, rng)
     under: dict[int, list[Draft]] = {number: [] for number in range(len(form.parts))}
     for look in found.values():
         for number, cue in looks.cues_of(look, form, wishes.calm):
             under[number].append(cue)
+    below = [cue for cues in under.values() for cue in cues]
     lines = [
         "# Drafted from the song: a first version to change. Cues are painted in this order, the first at the bottom.",
         "", f"title = {quoted(title)}", f"song = {quoted(song)}", "", *palette_lines(_palettes(colours)),
@@ -67,7 +68,7 @@ def draft(form: Form, layout: Layout | None, wishes: Wishes, title: str, song: s
     for number, part in enumerate(form.parts):
         lines += ["", part_heading(part)]
         lines += _told(under[number]) if under[number] else ["", f"# as {part.label} was before"]
-    lines += _section("how bright the house is", [*accents.behind(form, cast, found), *veils(form)])
+    lines += _section("how bright the house is", [*accents.behind(form, cast, found), *veils(form, below)])
     lines += _section("what happens once in a while", accents.above(form, found, wishes.calm))
     return "\n".join(lines) + "\n"
 

@@ -10,6 +10,9 @@ import random
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
+import numpy as np
+
+from eavesong.colours import parse_colour
 from eavesong.draft.cast import Cast, Family
 from eavesong.draft.cue import Draft, Value, joined
 from eavesong.draft.form import SOFT, STRONG, Form, Part
@@ -17,8 +20,8 @@ from eavesong.draft.moods import Colours
 from eavesong.draft.safe import STROKES, SUPPORT, busiest, whole_beats, within
 
 CALM, STEADY, FULL = 0, 1, 2
-SHORT, LONG = 1.3, 2.2
-"""Seconds that drum strokes ring, and those that come quickly: so long that they hardly fade between."""
+RING = 1.3
+"""Seconds that a drum stroke rings; twice as long where strokes are so quick that light would flash between them."""
 VOICES = {"low": "bass drum", "middle": "snare"}
 MOST_LOOKS = 7
 """Letters that get a look of their own; more than that nobody tells apart."""
@@ -29,6 +32,19 @@ SUPPORTS = {
     FULL: ("rings", "crossing", "relay", "sundial"),
 }
 """What moves behind the lead, by how strong a part is."""
+LEVELS = {
+    "swell": 0.4, "ebb": 0.45, "pendulum": 0.25, "crossing": 0.35, "relay": 0.55, "meet": 0.3, "rings": 0.45,
+    "sundial": 0.45,
+}  # fmt: skip
+"""About how much light each of these gives."""
+
+
+@dataclass(frozen=True)
+class Drums:
+    """Strokes that a lead follows."""
+
+    words: str
+    parameters: dict[str, Value]
 
 
 @dataclass(frozen=True)
@@ -44,25 +60,29 @@ class Look:
     colours: Colours
     base: str
     moving: str
-    drums: str
-    """What the lead follows instead of beats: ``both`` drums, ``low`` or ``middle`` strokes alone; empty for beats."""
-    ring: float = 3.0
-    """Beats that a stroke rings."""
+    drums: Drums | None
+    """What the leads follow instead of beats, where there are drums."""
     extras: tuple[Family, ...] = field(default=())
     """Families that join when the letter returns."""
+
+
+def tiers_of(form: Form) -> dict[str, int]:
+    """How full each letter is, by how strong it is; the strongest is full where there is another."""
+    strongest = max(form.letters, key=form.strength_of)
+    return {letter: _tier(form, letter, strongest) for letter in form.letters}
 
 
 def looks_of(form: Form, cast: Cast, colours: dict[str, Colours], rng: random.Random) -> dict[str, Look]:
     """A look for every letter; neighbours differ in who leads, in colours and in what moves."""
     looks: dict[str, Look] = {}
-    strongest = max(form.letters, key=form.strength_of)
-    for number, letter in enumerate(form.letters):
+    tiers = tiers_of(form)
+    for letter in form.letters:
         before = [part.letter for part in form.parts]
         neighbours = {a for a, b in zip(before, before[1:], strict=False) if b == letter} | {
             b for a, b in zip(before, before[1:], strict=False) if a == letter
         }
         near = [looks[other] for other in neighbours if other in looks]
-        tier = _tier(form, letter, strongest)
+        tier = tiers[letter]
         leaders = list(cast.leaders)
         rng.shuffle(leaders)
         leaders.sort(key=lambda family: sum(family == look.leaders[0] for look in near))
@@ -71,10 +91,10 @@ def looks_of(form: Form, cast: Cast, colours: dict[str, Colours], rng: random.Ra
         support = leaders[2 % len(leaders)]
         moving = _pick(SUPPORTS[tier], [look.moving for look in near], rng)
         base = _pick(BASES, [look.base for look in near], rng)
-        drums, ring = _drums(form, letter, tier)
+        drums = _drums(form, letter, tier)
         others = tuple(family for family in cast.families if family not in (first, second, support))
         looks[letter] = Look(
-            letter, tier, (first, second), support, colours[letter], base, moving, drums, ring, others
+            letter, tier, (first, second), support, colours[letter], base, moving, drums, others
         )
     return looks
 
@@ -91,18 +111,25 @@ def _pick(choices: tuple[str, ...], taken: list[str], rng: random.Random) -> str
     return rng.choice(free)
 
 
-def _drums(form: Form, letter: str, tier: int) -> tuple[str, float]:
-    """Which strokes a look follows, one a bar at least, and for how many beats they ring: long where they are quick."""
+def _drums(form: Form, letter: str, tier: int) -> Drums | None:
+    """Which strokes a look follows: one a bar at least, and no quicker than eyes bear."""
     if tier == CALM:
-        return "", 0.0
+        return None
     spans = [(form.grid.time_of_bar(p.start - 1), form.grid.time_of_bar(p.end - 1)) for p in form.parts_of(letter)]
     bars = sum(part.end - part.start for part in form.parts_of(letter))
-    found = {label: within((each.time for each in form.events.labelled(label)), spans) for label in ("low", "middle")}
-    told = [label for label, times in found.items() if len(times) >= bars]
-    if not told:
-        return "", 0.0
-    quick = max(busiest(found[label]) for label in told) > STROKES
-    return ("both" if len(told) == 2 else told[0]), round((LONG if quick else SHORT) * form.tempo / 60)
+    times = {label: within((each.time for each in form.events.labelled(label)), spans) for label in VOICES}
+    heard = {label: busiest(found) for label, found in times.items() if len(found) >= bars}
+    beats = round(max(RING * form.tempo / 60, 1.0))
+    if len(heard) == 2 and max(heard.values()) <= STROKES:
+        return Drums("left follows the bass drum, right the snare", {"beats": beats})
+    if not heard:
+        return None
+    label = min(heard, key=lambda each: (heard[each] > 2 * STROKES, -len(times[each])))
+    parameters: dict[str, Value] = {"alone": 1, "snare": float(label == "middle")}
+    if heard[label] <= 2 * STROKES:
+        told = f"one side and then the other with the {VOICES[label]}"
+        return Drums(told, {"beats": beats, "turns": 1, **parameters})
+    return Drums(f"rings on with the {VOICES[label]}", {"beats": round(2 * beats), **parameters})
 
 
 def cues_of(look: Look, form: Form, calm: float) -> Iterator[tuple[int, Draft]]:
@@ -132,6 +159,7 @@ def _base(look: Look, form: Form, bars: tuple[tuple[float, float], ...]) -> Draf
     return Draft(
         f"{look.letter.upper()}: the night behind", "calm and dark, to leave room for what leads", look.base, ("all",),
         bars, dict(parameters[look.base]), f"{look.letter} deep", opacity=opacity,
+        light=_light(look, 0.8, 0.8 * opacity, look.colours.deep),
     )  # fmt: skip
 
 
@@ -142,18 +170,37 @@ def _support(look: Look, form: Form, bars: tuple[tuple[float, float], ...], calm
         "swell": {"beats": 2 * bar, "waves": 1},
         "ebb": {"bars": 4, "least": 0.2},
         "pendulum": {"beats": 4 * bar, "width": 0.6},
-        "crossing": {"beats": 2 * bar, "width": 0.7},
-        "relay": {"bars": 1, "colours": 3},
+        "crossing": {"beats": 2 * bar, "width": 0.9},
+        "relay": {"bars": 1, "colours": 3, "change": 0.02, "light": 0.5},
         "meet": {"beats": 4 * bar, "width": 0.5, "house": 1},
-        "rings": {"beats": bar, "gap": 0.35},
-        "sundial": {"beats": 2 * bar, "beams": 2},
+        "rings": {"beats": 2 * bar, "gap": 0.5, "width": 1, "fade": 0.2},
+        "sundial": {"beats": 2 * bar, "beams": 2, "width": 0.9},
     }
     opacity = {CALM: 0.4, STEADY: 0.6, FULL: 0.85}[look.tier]
+    wide = look.tier != CALM
     yield Draft(
-        f"{look.letter.upper()}: {look.support.called} behind", "moves slowly, by whole bars, and stands back",
-        look.moving, look.support.on, bars, dict(parameters[look.moving]), look.letter, opacity=opacity,
-        fade_in=2 if look.tier == CALM else 0,
+        f"{look.letter.upper()}: {_who(look, wide)} behind", "moves slowly, by whole bars, and stands back",
+        look.moving, _union(look.support, look.leaders[-1]) if wide else look.support.on, bars,
+        dict(parameters[look.moving]), look.letter, opacity=opacity, fade_in=2 if look.tier == CALM else 0,
+        light=_light(look, look.support.share + (0.5 * look.leaders[-1].share if wide else 0), LEVELS[look.moving] * opacity),
     )  # fmt: skip
+
+
+def _who(look: Look, wide: bool) -> str:
+    return f"{look.support.called} and {look.leaders[-1].called}" if wide else look.support.called
+
+
+def _union(one: Family, other: Family) -> tuple[str, ...]:
+    """Selectors of two families together, choice by choice."""
+    if one == other:
+        return one.on
+    pairs = zip(one.on, other.on, strict=False)
+    return tuple(dict.fromkeys("all" if "all" in pair else " or ".join(dict.fromkeys(pair)) for pair in pairs))
+
+
+def _light(look: Look, share: float, level: float, colour: str = "") -> float:
+    """About how much light that share of the house gives at such a mean level."""
+    return share * level * float(np.mean(parse_colour(colour or look.colours.main)))
 
 
 def _lead(
@@ -166,14 +213,14 @@ def _lead(
         return Draft(
             who, f"soft: left and right answer bar by bar, and it {turn}", "answer", family.on, bars,
             {"beats": beats, "fall": 0.35, "least": 0.3}, look.letter, opacity=0.7, fade_in=1,
+            light=_light(look, family.share, 0.4),
         )  # fmt: skip
-    if look.drums and index == 0:
-        alone = look.drums != "both"
-        told = "left follows the bass drum, right the snare" if not alone else f"follows the {VOICES[look.drums]}"
-        parameters: dict[str, Value] = {"beats": max(look.ring, 1.0), "least": 0.12}
-        if alone:
-            parameters |= {"alone": 1.0, "snare": 1.0 if look.drums == "middle" else 0.0}
-        return Draft(who, f"{told}; it {turn}", "drum", family.on, bars, parameters, look.letter)
+    if look.drums:
+        parameters = {**look.drums.parameters, "least": 0.12} | ({"rows": 1} if family.row and index else {})
+        light = _light(look, family.share, 0.5)
+        return Draft(
+            who, f"{look.drums.words}; it {turn}", "drum", family.on, bars, parameters, look.letter, light=light
+        )
     beats = whole_beats(form.tempo, 0.5, form.metre)
     if look.tier == STEADY or calm > 0.6:
         beats = max(beats, 2.0)
@@ -184,7 +231,7 @@ def _lead(
     return Draft(
         who, f"{how} {each}; it {turn}", "answer", family.on, bars,
         {"beats": beats, "fall": round(0.75 * (1 - 0.6 * calm), 2), "rows": rows, "least": round(min(least, 0.6), 2)},
-        look.letter,
+        look.letter, light=_light(look, family.share, 0.45),
     )  # fmt: skip
 
 
@@ -197,11 +244,12 @@ def _return(look: Look, form: Form, part: Part, calm: float) -> Iterator[Draft]:
         yield Draft(
             f"{look.letter.upper()}: everybody, at last", "the last time: the whole house, one half after the other",
             "answer", ("all",), bars, {"beats": bar, "fall": 0.2, "least": 0.35}, look.letter, "plus-lighter", 0.5,
+            light=_light(look, 1.0, 0.3),
         )  # fmt: skip
     elif part.turn > 1 and look.extras:
         family = look.extras[(part.turn - 2) % len(look.extras)]
         yield Draft(
             f"{look.letter.upper()}: {family.called} join", f"{time} time: {family.called} join, bar by bar", "answer",
             family.on, bars, {"beats": bar, "fall": 0.3, "rows": 1.0 if family.row else 0.0, "least": 0.2}, look.letter,
-            opacity=0.8,
+            opacity=0.8, light=_light(look, family.share, 0.45),
         )  # fmt: skip

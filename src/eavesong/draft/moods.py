@@ -6,8 +6,8 @@ They come from palettes somebody asked for, or from a few moods of our own. Part
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -30,7 +30,7 @@ MAIN, BESIDE, LIGHT, DEEP = (0.76, 0.17), (0.66, 0.18), (0.93, 0.06), (0.36, 0.1
 GREEN_LEAST = 0.3
 """Light of green and blue together, against red, below which a red is too pure to come and go (WCAG 2.2 calls it
 saturated from a quarter down)."""
-APART = 40.0
+APART = 60.0
 """Degrees of hue from which two looks are told apart at once (by eye)."""
 
 
@@ -47,24 +47,36 @@ class Colours:
     """Of the main colour, degrees."""
 
 
-def colours_for(letters: Sequence[str], asked: Sequence[Sequence[str]], rng: random.Random) -> dict[str, Colours]:
-    """Colours for each letter, in the order in which they first come; neighbours are well apart.
+def colours_for(levels: Mapping[str, int], asked: Sequence[Sequence[str]], rng: random.Random) -> dict[str, Colours]:
+    """Colours for each letter: letters that are about as strong share a mood, and take turns in what leads in it.
 
-    asked: palettes as CSS colours; where there are none, moods of our own are drawn.
+    levels: how full each letter is, in the order in which they first come. asked: palettes as CSS colours; where there
+    are none, moods of our own are drawn, well apart in hue.
     """
-    if asked:
-        return {letter: _from_palette(asked[at % len(asked)], at // len(asked)) for at, letter in enumerate(letters)}
+    seen: dict[int, int] = {}
+    sets: dict[int, Colours] = {}
     names = list(MOODS)
     rng.shuffle(names)
-    found: dict[str, Colours] = {}
-    hues: list[float] = []
-    for letter in letters:
-        names.sort(key=lambda name: (len(hues) > 0 and _apart(MOODS[name][0], hues[-1]) < APART))
-        mood = names.pop(0)
-        names.append(mood)
-        hues.append(MOODS[mood][0])
-        found[letter] = _of_mood(mood)
+    found = {}
+    for letter, level in levels.items():
+        if level not in sets:
+            number = len(sets)
+            if asked:
+                sets[level] = _from_palette(asked[number % len(asked)], number // len(asked))
+            else:
+                names.sort(key=lambda name: min((_apart(MOODS[name][0], each.hue) for each in sets.values()),
+                                                default=360.0) < APART)  # fmt: skip
+                sets[level] = _of_mood(names.pop(0))
+        turn = seen[level] = seen.get(level, -1) + 1
+        found[letter] = _turned(sets[level], turn)
     return found
+
+
+def _turned(colours: Colours, turn: int) -> Colours:
+    """The same colours, with another of them in the lead every second time."""
+    if turn % 2 == 0:
+        return colours
+    return replace(colours, main=colours.beside, beside=colours.main)
 
 
 def _apart(one: float, other: float) -> float:
