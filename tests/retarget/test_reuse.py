@@ -60,6 +60,18 @@ def test_another_patch(street: Street, order: str, more: str, computed: int) -> 
     assert len(street.retargeted(house_text(PROPS, order, more)).computed) == computed
 
 
+@pytest.mark.parametrize(
+    ("above", "below", "computed"),
+    [
+        ('unlit = "fir"\n', "", {"fir"}),
+        ("", '[palettes]\n"warm white" = "gold"\n', {"gutter", "arch", "ring", "fir"}),
+        ("", '[palettes]\nholly = "gold"\n', set()),  # no cue asks for it
+    ],
+)
+def test_what_a_house_wishes(street: Street, above: str, below: str, computed: set[str]) -> None:
+    assert set(street.retargeted(above + house_text(PROPS) + below).computed) == computed
+
+
 def test_a_new_patch_compiles_and_samples_nothing(street: Street, monkeypatch: pytest.MonkeyPatch) -> None:
     new = street.layout("patched.toml", house_text(PROPS, "GRB"))
 

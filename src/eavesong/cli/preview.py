@@ -10,7 +10,8 @@ import click
 if TYPE_CHECKING:
     from eavesong.scene import Reopened
 
-from eavesong.errors import MisfitError
+from eavesong.errors import FramesError, MisfitError, Problem
+from eavesong.words import visible
 
 KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
 
@@ -49,17 +50,18 @@ def command(
 
     if (kind := out.suffix.lower()) not in KINDS:
         raise click.BadParameter(f"'{out.name}' ends with none of {', '.join(KINDS)}.", param_hint="--out")
-    asked = {"view": _view(view), "size": _size(size), "photo": photo, "quiet": quiet}
     with open_frames(path) as frames:
         source = Reopened(frames)
         terms = source.terms.in_words()
-        sound = None if silent else song or source.song
+        asked = {"view": _view(view), "size": _size(size), "photo": _photo(source, photo), "quiet": quiet}
+        moving = not as_score and not moments and kind in (".mp4", ".html")
+        sound = _song(source, song) if moving and not silent else None
         span = [_seconds(source, text, option) for text, option in ((start, "--from"), (stop, "--to"))]
         still = (not moments and span == [None, None] and kind in (".png", ".webp")) or kind == ".png"
         if as_score:
             _score(source, out, span)
         elif kind == ".html" and not moments:
-            _page(source, out, sound, photo, quiet)
+            _page(source, out, sound, asked["photo"], quiet)
         elif moments or still:
             _pictures(source, out, moments, asked)
         else:
@@ -69,10 +71,40 @@ def command(
         click.echo(f"{out}: {out.stat().st_size / 1e6:,.1f} MB{told}")
 
 
+def _song(source: Reopened, asked: Path | None) -> Path | None:
+    """The sound of a clip or a page; FramesError where the frames were made to a song that is not found."""
+    if asked is not None or source.song is not None:
+        return asked or source.song
+    if not (name := source.frames.song):
+        return None
+    found = f"its song '{visible(name)}' is not found{_looked(source, name, source.frames.song_path)}"
+    advice = "Give it with --song FILE, or write --silent to do without sound."
+    raise FramesError(Problem(str(source.frames.path), "", found, advice))
+
+
+def _photo(source: Reopened, asked: Path | None) -> Path | None:
+    """The photo of the house; a word where the layout names one that is not found."""
+    from eavesong.preview.photo import opened
+
+    if asked is not None:
+        opened(asked)
+        return asked
+    if source.photo is None and (name := source.photo_name):
+        where = _looked(source, name, source.frames.photo_path)
+        click.echo(f"The photo '{name}' is not found{where}: the house is drawn. Give it with --photo FILE.", err=True)
+    return source.photo
+
+
+def _looked(source: Reopened, name: str, path: str) -> str:
+    """Where a file was looked for, in words."""
+    there = f", nor is it what it was at '{visible(path)}'" if path and path != name else ""
+    return f" beside '{source.frames.path.name}'{there}"
+
+
 def _pictures(source: Reopened, out: Path, moments: tuple[str, ...], asked: dict[str, Any]) -> None:
     from eavesong.preview import filmstrip, save_picture, still
 
-    view, size, photo = asked["view"], asked["size"], asked["photo"] or source.photo
+    view, size, photo = asked["view"], asked["size"], asked["photo"]
     seconds = [_moment(source, text) for text in moments] or [_middle(source)]
     if out.suffix.lower() not in (".png", ".webp"):
         raise click.UsageError("--at makes a picture: let --out end with .png or .webp.")
@@ -113,7 +145,7 @@ def _clip(source: Reopened, out: Path, span: list[float | None], song: Path | No
     start = source.frames.start if span[0] is None else span[0]
     end = source.end if span[1] is None else span[1]
     warning = _warning(source, asked["quiet"])
-    scene = Painter(source, asked["size"], asked["view"], asked["photo"] or source.photo)
+    scene = Painter(source, asked["size"], asked["view"], asked["photo"])
     with bar_of_progress(f"Drawing {out.name}", asked["quiet"]) as progress:
         if out.suffix.lower() == ".mp4":
             write_film(source, scene, out, start, end, song=song, flashes=bool(warning), progress=progress)
@@ -131,7 +163,7 @@ def _page(source: Reopened, out: Path, song: Path | None, photo: Path | None, qu
             click.echo(f"{step} …", err=True)
 
     warning = _warning(source, quiet)
-    write_page(source, out, song=song, photo=photo or source.photo, warning=warning, say=say)
+    write_page(source, out, song=song, photo=photo, warning=warning, say=say)
     if warning and not quiet:
         click.echo(f"Warning: {warning} The page says so before it plays.", err=True)
 

@@ -163,6 +163,20 @@ def _other_links(path: str | Path, group: h5py.Group, within: str) -> Iterator[P
             yield damaged(path, f"/{within}{name.decode(errors='replace')}", ELSEWHERE)
 
 
+def walk_through(file: h5py.File) -> None:
+    """Look at every object and attribute of a file as tools do that list it: they read more than the frames need.
+
+    Raises what ``readable`` turns into FramesError where HDF5 finds damage. Follows no link out of the file.
+    """
+    import h5py
+
+    def look(name: bytes, _info: h5py.h5o.ObjInfo) -> None:
+        found = h5py.h5o.open(file.id, name)
+        h5py.h5a.iterate(found, lambda attribute: h5py.h5a.open(found, attribute).close())
+
+    h5py.h5o.visit(file.id, look, info=True)
+
+
 def dataset(path: str | Path, file: h5py.File, name: str, largest: int) -> h5py.Dataset:
     """The dataset ``name``, if it lies in this very file, needs no plug-in, and at most ``largest`` bytes at once.
 

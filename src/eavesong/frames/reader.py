@@ -183,6 +183,8 @@ class FramesFile:
 
     def verify(self) -> None:
         """Read everything; FramesError names each damaged run of frames, with its time, table and text."""
+        with guard.readable(self.path):
+            guard.walk_through(self._file)
         problems = [*self._damaged_tables(), *self.frames.damaged(0, self.frame_count)]
         if problems:
             raise FramesError(problems)

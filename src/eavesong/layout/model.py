@@ -14,10 +14,11 @@ from pydantic import AfterValidator, BeforeValidator, Field, Strict, model_valid
 
 from eavesong.entries import Entry
 from eavesong.errors import MisfitError
-from eavesong.layout.fields import LAST_UNIVERSE, ORDERS, SLOTS, FileBeside, Name, Place
+from eavesong.layout.fields import LAST_UNIVERSE, ORDERS, SLOTS, FileBeside, Length, Name, Place
 from eavesong.layout.power import PixelKind, PowerEntry, SupplyEntry
 from eavesong.layout.props import AnyProp
 from eavesong.layout.wire import MOST_PROPS
+from eavesong.layout.wishes import HouseWishes
 from eavesong.slips import many
 
 
@@ -141,13 +142,15 @@ class ControllerEntry(Entry):
         return self
 
 
-class House(Entry):
+class House(HouseWishes):
     """A whole layout file."""
 
     title: Name
     """What the house is called."""
     units: Literal["m", "cm", "mm", "ft", "in"] = "m"
     """Unit of all lengths in the file."""
+    watched_from: Length | None = None
+    """How far the nearest watching eye is from the display; 10 m without it."""
     photo: FileBeside | None = None
     """A picture of the house, a file beside the layout."""
     frame: FrameBox | None = None

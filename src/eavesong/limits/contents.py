@@ -28,7 +28,10 @@ def document_of(limits: Limits) -> Document:
         Chapter("Parts", tuple(_parts(limits.parts))),
     )
     return Document(
-        limits.layout, f"Within limits: {_subject(limits)}", limits.cautions, tuple(s for s in sections if s.blocks)
+        limits.layout,
+        f"{_verdict(limits)}: {_subject(limits)}",
+        limits.cautions,
+        tuple(s for s in sections if s.blocks),
     )
 
 
@@ -36,6 +39,12 @@ def parts_document(limits: Limits) -> Document:
     """The parts alone, to take along."""
     sections = (Chapter("Parts", tuple(_parts(limits.parts))),)
     return Document(limits.layout, f"Parts: {limits.pixels:,} pixels", limits.cautions, sections)
+
+
+def _verdict(limits: Limits) -> str:
+    if not limits.passes:
+        return "Not within limits"
+    return "Within limits, with warnings" if limits.findings else "Within limits"
 
 
 def _subject(limits: Limits) -> str:
@@ -53,10 +62,7 @@ def _findings(limits: Limits) -> Iterator[Block]:
     if not limits.findings:
         yield Paragraph("Nothing to look at.", "good")
         return
-    if limits.passes:
-        yield Paragraph("Within limits, with warnings.", "good")
-    else:
-        yield Paragraph("Not within limits.", "bad")
+    yield Paragraph(f"{_verdict(limits)}.", "good" if limits.passes else "bad")
     ordered = sorted(limits.findings, key=lambda finding: finding.warning)
     yield Items(tuple(Item(finding.about, str(finding), not finding.warning) for finding in ordered))
 
@@ -80,7 +86,7 @@ def _power(power: Power, share: float) -> Iterator[Block]:
         yield Paragraph(f"The house draws most at {power.house.worst}.")
     one = power.pixel
     seen = "" if one.peak_amperes is None else f", {1000 * one.peak_amperes:.0f} mA at most in these frames"
-    yield Paragraph(f"A single pixel draws {1000 * one.full_amperes:.0f} mA at full white{seen}.")
+    yield Paragraph(f"A single pixel draws up to {1000 * one.full_amperes:.0f} mA at full white{seen}.")
     yield Paragraph(_energy(power.energy))
 
 
@@ -196,10 +202,10 @@ def _flashes(limits: Limits) -> Iterator[Block]:
         yield Paragraph(f"{FLASH_WARNING} Warn everyone who may come by.", "bad")
     yield Paragraph(
         f"WCAG 2.2 SC 2.3.1, at most 3 in any second. Areas below a quarter of a 10 degree field, seen from "
-        f"{assumed.distance:g} m, are let pass."
+        f"{flashes.distance:g} m, are let pass."
         if assumed.area
         else "WCAG 2.2 SC 2.3.1, at most 3 in any second. Strict reading: every pixel, parts of the view and the whole "
-        f"display; seen from {assumed.distance:g} m."
+        f"display; seen from {flashes.distance:g} m."
     )
     half, count = flashes.most_transitions / 2, flashes.most_transitions
     broadcast = "passes" if flashes.broadcast_passes else f"fails on {flashes.broadcast_share:.0%} of the display"

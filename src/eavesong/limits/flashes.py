@@ -74,6 +74,8 @@ class Flashes:
     """Seconds that a place goes on at five transitions in a second or more."""
     allowed: bool
     """Whether the show says that it may flash."""
+    distance: float
+    """Metres from the nearest eye to the display, as looked at."""
     origin: float = 0.0
     """Seconds into the song at which the frames begin."""
 
@@ -105,9 +107,10 @@ class FlashFinder:
         self.layout, self.assumed, self.song = layout, assumed, song
         self.frame_rate, self.start = frame_rate, start
         self.second = math.ceil(frame_rate - 1e-6)
-        self.parts = parts_of(layout, assumed.distance)
+        self.distance = layout.watched_from if assumed.distance is None else assumed.distance
+        self.parts = parts_of(layout, self.distance)
         self.areas = self.parts.area
-        self.fields = Fields(layout, self.areas, assumed.distance)
+        self.fields = Fields(layout, self.areas, self.distance)
         self.open: _Open | None = None
         self.episodes: list[Episode] = []
         self.more = 0
@@ -179,7 +182,7 @@ class FlashFinder:
                 pixels=int(now.pixels.sum()),
                 props=tuple(self.layout.props[p].name for p in props),
                 square_metres=now.area,
-                steradians=now.area / self.assumed.distance**2,
+                steradians=now.area / self.distance**2,
                 field_share=now.share,
             )
         )
@@ -190,5 +193,5 @@ class FlashFinder:
         limit = BROADCAST_SHARE if self.assumed.area else 0.0
         return Flashes(
             tuple(self.episodes), self.more, watch.eyes.most, self.broadcast, self.broadcast <= limit,
-            watch.eyes.longest / self.frame_rate, allowed, self.start,
+            watch.eyes.longest / self.frame_rate, allowed, self.distance, self.start,
         )  # fmt: skip

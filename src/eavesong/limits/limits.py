@@ -26,6 +26,7 @@ from eavesong.limits.parts import Needs, Part, parts_of
 from eavesong.limits.power import Books, Power
 from eavesong.limits.propose import Proposal, propose
 from eavesong.limits.voltage import Voltage, voltage_of
+from eavesong.scene.order import Terms
 from eavesong.scene.reopen import Reopened
 from eavesong.within.eyes import eyes_of
 from eavesong.within.rig import Rig, rig_of
@@ -89,6 +90,7 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
     fit the layout or are damaged.
     """
     assumed = assumed or Assumptions()
+    terms = Terms() if frames is None else Reopened(frames).terms
     rig, circuits = rig_of(layout), circuits_of(layout, assumed)
     books = Books(layout, circuits, rig, assumed)
     rate = frames.frame_rate if frames is not None else assumed.frame_rate
@@ -108,16 +110,17 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
     parts = parts_of(Needs(fed, fed_circuits, rig.full, data, mains, proposal.supplies, assumed))
     told = (
         *findings.of_frames(layout, frames), *findings.of_supplies(power, assumed),
-        *findings.of_unfed(power, proposal, voltages, not layout.power.strings), *findings.of_voltages(voltages),
+        *findings.of_unfed(power, proposal, voltages, not layout.power.strings),
+        *findings.of_voltages(voltages, layout.power.celsius),
         *findings.of_cuts(cuts), *findings.of_mains(power.mains), *findings.of_data(data, assumed),
-        *findings.of_flashes(flashes, assumed),
+        *findings.of_flashes(flashes, assumed, layout, terms.soften),
     )  # fmt: skip
     return Limits(
         layout=layout.title, frames=frames.title or Path(frames.path).name if frames is not None else "",
         cautions=CAUTIONS, assumed=assumed, pixels=layout.pixel_count,
         frame_count=frames.frame_count if frames is not None else 0, frame_rate=rate, power=power, voltages=voltages,
         data=data, cuts=cuts, flashes=flashes, proposal=proposal, parts=parts, findings=told,
-        asked="" if frames is None else Reopened(frames).terms.in_words(),
+        asked="" if frames is None else terms.in_words(),
     )  # fmt: skip
 
 

@@ -132,17 +132,17 @@ def _with_walls(scene: Light, outlines: list[NDArray[np.float64]], projection: P
 
 def _with_photo(scene: Light, photo: Path, box: NDArray[np.float64], projection: Projection) -> Light:
     """The photo laid on the house frame, its edges fading into the night. One that cannot be read is left out."""
-    from PIL import Image, UnidentifiedImageError
+    from PIL import Image
+
+    from eavesong.preview.photo import opened_if_any
 
     height, width = scene.shape[:2]
     left, top = projection.left, projection.top - box[1] * projection.scale
     across, down = max(1, round(box[0] * projection.scale)), max(1, round(box[1] * projection.scale))
-    try:
-        with Image.open(photo) as picture:
-            picture.draft("RGB", (across, down))
-            fitted = picture.convert("RGB").resize((across, down), Image.Resampling.LANCZOS)
-    except (OSError, UnidentifiedImageError, Image.DecompressionBombError, ValueError):
+    picture = opened_if_any(photo)
+    if picture is None:
         return scene
+    fitted = picture.resize((across, down), Image.Resampling.LANCZOS)
     light = np.asarray(srgb_decode(np.asarray(fitted, np.float32) / 255), np.float32)
     light *= PHOTO_LIGHT * np.array(PHOTO_TINT, np.float32)
     share = (_edge(down)[:, None] * _edge(across)[None])[..., None]

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from eavesong.preview.backdrop import silhouette
 from eavesong.preview.pack import Pack, as_text, pack
+from eavesong.preview.photo import opened_if_any, small_jpeg
 from eavesong.scene.reopen import Reopened
 
 FILES = Path(__file__).parent / "page_files"
@@ -42,7 +43,6 @@ ROOM = 0.975
 """Share of what is left of that for the frames: their text is some 1.6 % longer than they are."""
 GLOW_COLUMNS = 480
 """Moments of the ribbon's light."""
-PHOTO_WIDTH = 1600
 
 
 def write_page(
@@ -63,9 +63,11 @@ def write_page(
     from eavesong.files import write_whole
     from eavesong.preview.sound import packed_song
 
-    say("Packing the song")
+    if song is not None:
+        say("Packing the song")
     sound, kind = packed_song(song) if song is not None else (b"", "")
-    picture = _photo(photo) if photo is not None else b""
+    seen = opened_if_any(photo)
+    picture = small_jpeg(seen) if seen else b""
     fixed = {
         "style": (FILES / "style.css").read_bytes(),
         "script": _script(),
@@ -190,18 +192,3 @@ def glow_of(source: Reopened) -> list[list[int]]:
 
 def _rounded(values: NDArray[np.float64]) -> list[float]:
     return [round(float(value), 4) for value in values]
-
-
-def _photo(path: Path) -> bytes:
-    """The photo as a JPEG no wider than PHOTO_WIDTH; nothing for one that cannot be read."""
-    from PIL import Image, UnidentifiedImageError
-
-    out = io.BytesIO()
-    try:
-        with Image.open(path) as picture:
-            small = picture.convert("RGB")
-            small.thumbnail((PHOTO_WIDTH, PHOTO_WIDTH))
-            small.save(out, "JPEG", quality=78)
-    except (OSError, UnidentifiedImageError, Image.DecompressionBombError, ValueError):
-        return b""
-    return out.getvalue()

@@ -12,9 +12,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.check.findings import grouped
 from eavesong.retarget.changes import HouseChange, PropChange, compare_houses, pair_props, pin_keeps_old
-from eavesong.scene.place import PlacedCue, finder_for, names_of, place_cues
+from eavesong.scene.place import PlacedCue, finder_for, grouped, names_of, place_cues
 from eavesong.scene.roles import roles_of, zone_of
 from eavesong.show.load import Show
 from eavesong.show.selection import parse_selector

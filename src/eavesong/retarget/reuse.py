@@ -21,7 +21,7 @@ from eavesong.frames.guard import refuse_foreign
 from eavesong.render import Order, render_scene
 from eavesong.retarget.report import retargeting
 from eavesong.scene import Reopened, Terms, make_scene
-from eavesong.scene.layers import pixel_values
+from eavesong.scene.layers import of_pixels, pixel_values
 from eavesong.scene.order import kept_on
 from eavesong.scene.reopen import earlier_terms, told_kept
 
@@ -218,8 +218,13 @@ def _same_light(
         if cue_now.weight[b].any():
             if not alike:
                 return False
-            read |= cue_now.effect.program.pixel_inputs()
-    return all(_same_bits(pixel_values(old, *what)[a], pixel_values(new, *what)[b]) for what in read)
+            inputs = cue_now.effect.program.pixel_inputs()
+            own = inputs & {("input", "number")} if cue_now.number is not None else set()
+            if not all(_same_bits(pixel_values(cue_before, old, *what)[a], pixel_values(cue_now, new, *what)[b])
+                       for what in own):  # fmt: skip
+                return False
+            read |= inputs - own
+    return all(_same_bits(of_pixels(old, *what)[a], of_pixels(new, *what)[b]) for what in read)
 
 
 def _part(layout: Layout, index: int) -> slice:

@@ -102,6 +102,7 @@ class Reopened:
         from dataclasses import replace
 
         from eavesong.layout import layout_from_points
+        from eavesong.layout.wishes import wishes_in
 
         rows = self.frames.props
         points = {row.name: self.metres[row.first_pixel : row.first_pixel + row.pixel_count] for row in rows}
@@ -111,12 +112,13 @@ class Reopened:
             tags={row.name: row.tags for row in rows},
             frame=((0, 0, 0), self.box.tolist()),
         )
-        members = self._members
-        props = tuple(
+        members, wishes = self._members, wishes_in(self._told)
+        props = (
             replace(prop, shape=row.shape, member_of=members.get(row.name, row.name))
             for prop, row in zip(layout.props, rows, strict=True)
         )
-        return replace(layout, props=props, patch=self._patch())
+        lit = tuple(replace(prop, lit=not prop.goes_by(wishes.unlit)) for prop in props)
+        return replace(layout, props=lit, patch=self._patch(), palettes=wishes.replacements())
 
     @cached_property
     def _told(self) -> dict[str, object]:
@@ -165,8 +167,9 @@ class Reopened:
         from pydantic import ValidationError
 
         from eavesong.language import parse_effect
+        from eavesong.palettes import light_of
         from eavesong.show import Show
-        from eavesong.show.model import ShowFile, light_of
+        from eavesong.show.model import ShowFile
 
         texts = self.frames.texts
         try:
@@ -241,10 +244,14 @@ class Reopened:
     @cached_property
     def photo(self) -> Path | None:
         """The photo that the layout names, where it is found: beside the frames file, or where it was."""
-        name = str(self._told.get("photo") or "")
-        return self._beside(name, PHOTOS) or self._there(
-            self.frames.photo_path, PHOTOS, self.frames.hashes.get("photo")
-        )
+        found = self._beside(self.photo_name, PHOTOS)
+        return found or self._there(self.frames.photo_path, PHOTOS, self.frames.hashes.get("photo"))
+
+    @property
+    def photo_name(self) -> str:
+        """What the layout calls the photo; empty where it names none."""
+        told = self._told.get("photo") or ""
+        return visible(str(told.get("file", "") if isinstance(told, dict) else told))
 
     @cached_property
     def song(self) -> Path | None:

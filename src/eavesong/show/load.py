@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from eavesong.colours import NAMES, Stop, is_colour, parse_colour, spread
+from eavesong.colours import NAMES, is_colour, parse_colour, spread
 from eavesong.easing import parse_easing
 from eavesong.errors import EffectError, MisfitError, Problem, ShowError, advise
 from eavesong.files import place, read_model, read_text
-from eavesong.show.model import Cue, FromTo, ShowFile, is_finite, light_of, misfit_of_ways
-from eavesong.show.palettes import BUILT_IN, USUAL, advice_for
+from eavesong.palettes import ALL, BUILT_IN, USUAL, Lights, advice_for, light_of, named_palette
+from eavesong.show.model import Cue, FromTo, ShowFile, is_finite, misfit_of_ways
 from eavesong.show.ramps import Ramp
 from eavesong.slips import in_order, read_tables
 
@@ -39,19 +39,24 @@ class Show:
     """Where the song lies; ``None`` when the show names none. Likewise ``beats`` and ``sections``."""
     beats: Path | None
     sections: Path | None
-    palettes: Mapping[str, tuple[Stop, ...]]
+    palettes: Mapping[str, Lights]
     """The show's own palettes in linear light."""
     cues: tuple[Cue, ...]
     effects: Mapping[str, Effect]
     """Every effect that a cue names, by that name."""
 
-    def palette_of(self, cue: Cue) -> tuple[tuple[float, tuple[float, float, float]], ...]:
-        """The palette of ``cue``: (position 0..1, linear light) pairs in growing order."""
-        if cue.palette is None or isinstance(cue.palette, str):
-            name = cue.palette or USUAL
-            own = self.palettes.get(name)
-            return spread(own if own else [parse_colour(colour) for colour in BUILT_IN.get(name, (name,))])
-        return spread(light_of(cue.palette))
+    def palette_of(
+        self, cue: Cue, instead: Mapping[str, Lights] | None = None
+    ) -> tuple[tuple[float, tuple[float, float, float]], ...]:
+        """The palette of ``cue``: (position 0..1, linear light) pairs in growing order.
+
+        instead: what a house has in place of palettes, by their names; under ``all`` of every one that has no other.
+        """
+        instead = instead or {}
+        name = cue.palette or USUAL
+        if wished := (instead.get(name) if isinstance(name, str) else None) or instead.get(ALL):
+            return spread(wished)
+        return spread(named_palette(name, self.palettes) if isinstance(name, str) else light_of(name))
 
     def parameters_of(self, cue: Cue) -> dict[str, Value]:
         """Every parameter of the effect of ``cue``: what the cue sets, else its default; colours in linear light."""

@@ -20,15 +20,14 @@ from pydantic import (
     model_validator,
 )
 
-from eavesong.colours import Stop as ColourStop
-from eavesong.colours import parse_colour
 from eavesong.easing import Easing, parse_easing
-from eavesong.entries import Entry
 from eavesong.errors import MisfitError, advise
 from eavesong.files import plain_text
 from eavesong.kernels.blend import MODES
 from eavesong.music.kinds import KINDS
+from eavesong.palettes import Stops
 from eavesong.show.selection import parse_selector
+from eavesong.slips import ExampleEntry
 from eavesong.words import seconds_on_clock
 
 BLENDS = tuple(MODES)
@@ -42,19 +41,6 @@ TURNS = ("last", "odd", "even")
 
 FURTHEST = 100_000.0
 """The largest bar, beat or second that is read."""
-
-
-class ShowEntry(Entry):
-    """A table of the show file: a value that is none is told what such a table looks like."""
-
-    example: ClassVar[str] = ""
-
-    @model_validator(mode="before")
-    @classmethod
-    def _table(cls, value: Any) -> Any:
-        if not isinstance(value, Mapping | ShowEntry):
-            raise MisfitError("this is not a table", f"Write it in braces: {cls.example}.")
-        return value
 
 
 def _one_or_more(value: Any) -> Any:
@@ -112,11 +98,6 @@ def _valid_selector(text: str) -> str:
     return text
 
 
-def _valid_colour(text: str) -> str:
-    parse_colour(text)
-    return text
-
-
 def _valid_easing(text: str) -> str:
     parse_easing(text)
     return text
@@ -145,16 +126,6 @@ def _turns(value: Any) -> Any:
     if not listed:
         raise MisfitError("there is no turn in it", "Write one, like 2 or 'last', or delete the line.")
     return listed
-
-
-def _some(value: Any) -> Any:
-    if isinstance(value, list | tuple) and not value:
-        raise MisfitError("a palette needs at least one colour", "Add a colour, like 'gold'.")
-    return value
-
-
-def _as_stop(value: Any) -> Any:
-    return {"colour": value} if isinstance(value, str) else value
 
 
 def _as_fade(value: Any) -> Any:
@@ -202,14 +173,13 @@ Blend = Annotated[str, BeforeValidator(_blend), Field(json_schema_extra={"enum":
 SectionKind = Annotated[str, BeforeValidator(_section_kind), Field(json_schema_extra={"enum": list(KINDS)})]
 Turn = Annotated[int, Field(ge=1, le=1000)] | Literal["last", "odd", "even"]
 """Which of the times that a section or a kind comes: its number from 1, the last one, or every second one."""
-Colour = Annotated[str, AfterValidator(_valid_colour)]
 NumberOrText = Annotated[
     float | Annotated[str, Field(max_length=200)],
     BeforeValidator(_number_or_text, json_schema_input_type=float | str),
 ]
 
 
-class FromTo(ShowEntry):
+class FromTo(ExampleEntry):
     """A parameter that runs from one value to another while a span of the cue goes by."""
 
     example: ClassVar[str] = '{ from = 0.1, to = 0.6, easing = "ease-in" }'
@@ -224,32 +194,13 @@ Parameter = Annotated[
 ]
 
 
-class PaletteStop(ShowEntry):
-    """One colour of a palette; in the file a plain colour, or a table that says where in the palette it stands."""
-
-    example: ClassVar[str] = '{ colour = "gold", at = 0.5 }'
-    colour: Colour
-    at: Amount | None = None
-
-
-Stops = Annotated[
-    tuple[Annotated[PaletteStop, BeforeValidator(_as_stop, json_schema_input_type=str | PaletteStop)], ...],
-    Strict(False),
-    Field(max_length=64),
-    BeforeValidator(_some),
-]
 NameOrStops = Annotated[
     Annotated[Word, Tag("name")] | Annotated[Stops, Tag("colours")],
     Discriminator(lambda value: "name" if isinstance(value, str) else "colours"),
 ]
 
 
-def light_of(stops: tuple[PaletteStop, ...]) -> tuple[ColourStop, ...]:
-    """The stops in linear light, as `eavesong.colours.palette_table` takes them."""
-    return tuple((stop.at, parse_colour(stop.colour)) for stop in stops)
-
-
-class Box(ShowEntry):
+class Box(ExampleEntry):
     """A part of the house, both ends included: 0..1 left to right (x), ground to top (y), back to street (z)."""
 
     example: ClassVar[str] = "{ x = [0, 0.5] }"
@@ -258,7 +209,7 @@ class Box(ShowEntry):
     z: Range | None = None
 
 
-class Fade(ShowEntry):
+class Fade(ExampleEntry):
     """How long a cue takes to come or go, in beats, bars or seconds; a bare number in the file is beats."""
 
     example: ClassVar[str] = "{ beats = 2 }"
@@ -298,7 +249,7 @@ def misfit_of_ways(keys: Mapping[str, Any]) -> MisfitError | None:
     return None
 
 
-class Cue(ShowEntry):
+class Cue(ExampleEntry):
     """One effect, on some props, for some of the song."""
 
     effect: Word
@@ -337,6 +288,12 @@ class Cue(ShowEntry):
         Field(max_length=100),
         BeforeValidator(_turns, json_schema_input_type=Turn | list[Turn]),
     ] = ()
+    order: Annotated[
+        tuple[Annotated[str, AfterValidator(_valid_selector)], ...],
+        Strict(False),
+        Field(max_length=100),
+        BeforeValidator(_one_or_more, json_schema_input_type=str | list[str]),
+    ] = ()
     every: Annotated[float, Field(ge=0.25, le=FURTHEST, allow_inf_nan=False)] | None = None
     parameters: Annotated[dict[Word, Parameter], Field(max_length=100)] = Field(default_factory=dict)
     palette: NameOrStops | None = None
@@ -355,7 +312,7 @@ class Cue(ShowEntry):
         return self
 
 
-class ShowFile(ShowEntry):
+class ShowFile(ExampleEntry):
     """A whole show file."""
 
     title: Line = ""

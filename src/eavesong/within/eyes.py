@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from eavesong.kernels.eyes import Bytes, Changes, Eyes, Regions, SeenPixels
 from eavesong.kernels.flash import LIMIT
-from eavesong.layout.view import DISTANCE, parts_of
+from eavesong.layout.view import parts_of
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -19,8 +19,9 @@ LEAST = 1024
 """Pixels that are worth a thread of their own."""
 
 
-def eyes_of(layout: Layout, rig: Rig, frame_rate: float, distance: float = DISTANCE, limit: int = LIMIT) -> Eyes:
-    """Eyes that have seen nothing yet, ``distance`` metres from the house; ``limit`` changes in a second pass.
+def eyes_of(layout: Layout, rig: Rig, frame_rate: float, distance: float | None = None, limit: int = LIMIT) -> Eyes:
+    """Eyes that have seen nothing yet, ``distance`` metres from the house, or as far as its layout says; ``limit``
+    changes in a second pass.
 
     A second holds the frames that begin within it: 40 at 40 a second, so that three even flashes a second pass for
     ever.
