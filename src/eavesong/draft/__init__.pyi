@@ -1,10 +1,13 @@
 from .draft import Wishes, draft, draft_song
 from .form import Form, form_of
+from .kept import Kept, kept_cues
 
 __all__ = [
     "Form",
+    "Kept",
     "Wishes",
     "draft",
     "draft_song",
     "form_of",
+    "kept_cues",
 ]

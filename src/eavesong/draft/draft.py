@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,18 +12,16 @@ from eavesong.draft import accents, looks
 from eavesong.draft.cast import cast_of
 from eavesong.draft.cue import Draft
 from eavesong.draft.form import Form, form_of
-from eavesong.draft.looks import Look
 from eavesong.draft.moods import Colours, colours_for, mixed
 from eavesong.draft.restraint import veils
 from eavesong.draft.text import cue_lines, heading, palette_lines, part_heading, quoted
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
+    from eavesong.draft.kept import Kept
     from eavesong.layout import Layout
 
-MOST_CUES = 60
-"""Cues that a person still reads through."""
+ABOUT = "# Drafted from the song: a first version to change. Cues are painted in this order, the first at the bottom."
+"""The first line of every draft."""
 
 
 @dataclass(frozen=True)
@@ -35,9 +33,13 @@ class Wishes:
     calm: float = 0.3
     """0 lively to 1 calm."""
     seed: int = 1
+    keep: tuple[Kept, ...] = ()
+    """Cues of an earlier show that stay."""
 
 
-def draft_song(song: str | Path, layout: Layout | None = None, wishes: Wishes = Wishes(), called: str = "") -> str:
+def draft_song(
+    song: str | Path, layout: Layout | None = None, wishes: Wishes | None = None, called: str | None = None
+) -> str:
     """The text of a show for ``song``, heard as `eavesong.music` hears it; ``called`` is how the show names the file.
 
     Raises AudioError when the song cannot be read, BeatsError for bad texts beside it.
@@ -47,7 +49,7 @@ def draft_song(song: str | Path, layout: Layout | None = None, wishes: Wishes = 
 
     heard = timed(song)
     form = form_of(heard.grid, heard.sounding.signals, events_for(song, heard.grid))
-    return draft(form, layout, wishes, Path(song).stem, called or Path(song).name)
+    return draft(form, layout, wishes or Wishes(), Path(song).stem, called or Path(song).name)
 
 
 def draft(form: Form, layout: Layout | None, wishes: Wishes, title: str, song: str) -> str:
@@ -61,38 +63,55 @@ def draft(form: Form, layout: Layout | None, wishes: Wishes, title: str, song: s
         for number, cue in looks.cues_of(look, form, wishes.calm):
             under[number].append(cue)
     below = [cue for cues in under.values() for cue in cues]
-    lines = [
-        "# Drafted from the song: a first version to change. Cues are painted in this order, the first at the bottom.",
-        "", f"title = {quoted(title)}", f"song = {quoted(song)}", "", *palette_lines(_palettes(colours)),
-    ]  # fmt: skip
+    dimmed = [*accents.behind(form, cast, found), *veils(form, below)]
+    text = _Text(wishes.keep)
+    text.lines += [ABOUT, "", f"title = {quoted(title[:200])}", f"song = {quoted(song)}", ""]
+    text.lines += palette_lines(_palettes(colours))
     for number, part in enumerate(form.parts):
-        lines += ["", part_heading(part)]
-        lines += _told(under[number]) if under[number] else ["", f"# as {part.label} was before"]
-    lines += _section("how bright the house is", [*accents.behind(form, cast, found), *veils(form, below)])
-    lines += _section("what happens once in a while", accents.above(form, found, wishes.calm))
-    return "\n".join(lines) + "\n"
+        text.add(part_heading(part), under[number], part.start, part.end, f"# as {part.label} was before")
+    text.add(heading("how bright the house is"), dimmed)
+    text.add(heading("what happens once in a while"), accents.above(form, found, wishes.calm))
+    text.rest()
+    return "\n".join(text.lines) + "\n"
+
+
+class _Text:
+    """The lines of a draft; what was kept takes the place of a drafted cue of its name, else stands in its part."""
+
+    def __init__(self, keep: Sequence[Kept]) -> None:
+        self.lines: list[str] = []
+        self.kept = list(keep)
+
+    def add(self, head: str, cues: Iterable[Draft], start: float = 0.0, end: float = 0.0, empty: str = "") -> None:
+        """A heading and its cues; those kept that begin from bar ``start`` up to ``end`` among them."""
+        blocks = [self._in_place_of(cue) for cue in cues]
+        for kept in [each for each in self.kept if each.bar is not None and start <= each.bar < end]:
+            self.kept.remove(kept)
+            blocks.append(list(kept.lines))
+        if blocks or empty:
+            self.lines += ["", head]
+            self.lines += [line for block in blocks for line in ("", *block)] or ["", empty]
+
+    def rest(self) -> None:
+        """What was kept and has found no place yet."""
+        if self.kept:
+            self.lines += ["", heading("kept")]
+            self.lines += [line for kept in self.kept for line in ("", *kept.lines)]
+
+    def _in_place_of(self, cue: Draft) -> list[str]:
+        for kept in self.kept:
+            if kept.name == cue.name:
+                self.kept.remove(kept)
+                return list(kept.lines)
+        return cue_lines(cue)
 
 
 def _palettes(colours: dict[str, Colours]) -> dict[str, Sequence[str]]:
     palettes: dict[str, Sequence[str]] = {}
     for letter, each in colours.items():
         palettes[letter] = (each.main, each.beside, each.light)
-        palettes[f"{letter} deep"] = (each.deep, _between(each), each.deep)
-    strongest = next(iter(colours.values()))
-    palettes["contour"] = (strongest.main, strongest.light)
+        palettes[f"{letter} deep"] = (each.deep, mixed(each.deep, each.beside, 0.3), each.deep)
+    first = next(iter(colours.values()))
+    palettes["contour"] = (first.main, first.light)
     palettes["accent"] = ("#ffb46b", "#fff1dd")
     return palettes
-
-
-def _between(colours: Colours) -> str:
-    """The deep colour, a third of the way to the one beside."""
-    return mixed(colours.deep, colours.beside, 0.3)
-
-
-def _section(words: str, cues: Iterator[Draft] | list[Draft]) -> list[str]:
-    listed = list(cues)
-    return ["", heading(words), *_told(listed)] if listed else []
-
-
-def _told(cues: list[Draft]) -> list[str]:
-    return [line for cue in cues for line in ("", *cue_lines(cue))]

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 LONGEST_PHRASE, SHORTEST_PHRASE = 8, 4
 """Bars after which the light changes hands at the latest, and before which it does not (common practice)."""
+LONGEST_NAME = 40
+"""Characters of a label that count."""
 SHORTEST_PART = 2
 """Bars below which a part belongs to the one before it."""
 LOW, HIGH = 5, 95
@@ -45,8 +47,8 @@ class Part:
 
     @property
     def letter(self) -> str:
-        """What parts that are the same have in common."""
-        return self.label.casefold()
+        """What parts that are the same have in common; names of palettes and cues begin with it."""
+        return self.label.casefold()[:LONGEST_NAME].strip()
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 
@@ -77,9 +78,8 @@ def looks_of(form: Form, cast: Cast, colours: dict[str, Colours], rng: random.Ra
     looks: dict[str, Look] = {}
     tiers = tiers_of(form)
     for letter in form.letters:
-        before = [part.letter for part in form.parts]
-        neighbours = {a for a, b in zip(before, before[1:], strict=False) if b == letter} | {
-            b for a, b in zip(before, before[1:], strict=False) if a == letter
+        neighbours = {
+            other for pair in pairwise(part.letter for part in form.parts) if letter in pair for other in pair
         }
         near = [looks[other] for other in neighbours if other in looks]
         tier = tiers[letter]
@@ -93,9 +93,7 @@ def looks_of(form: Form, cast: Cast, colours: dict[str, Colours], rng: random.Ra
         base = _pick(BASES, [look.base for look in near], rng)
         drums = _drums(form, letter, tier)
         others = tuple(family for family in cast.families if family not in (first, second, support))
-        looks[letter] = Look(
-            letter, tier, (first, second), support, colours[letter], base, moving, drums, others
-        )
+        looks[letter] = Look(letter, tier, (first, second), support, colours[letter], base, moving, drums, others)
     return looks
 
 
@@ -178,11 +176,12 @@ def _support(look: Look, form: Form, bars: tuple[tuple[float, float], ...], calm
     }
     opacity = {CALM: 0.4, STEADY: 0.6, FULL: 0.85}[look.tier]
     wide = look.tier != CALM
+    share = look.support.share + (0.5 * look.leaders[-1].share if wide else 0.0)
     yield Draft(
         f"{look.letter.upper()}: {_who(look, wide)} behind", "moves slowly, by whole bars, and stands back",
         look.moving, _union(look.support, look.leaders[-1]) if wide else look.support.on, bars,
         dict(parameters[look.moving]), look.letter, opacity=opacity, fade_in=2 if look.tier == CALM else 0,
-        light=_light(look, look.support.share + (0.5 * look.leaders[-1].share if wide else 0), LEVELS[look.moving] * opacity),
+        light=_light(look, share, LEVELS[look.moving] * opacity),
     )  # fmt: skip
 
 

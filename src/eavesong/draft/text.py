@@ -49,7 +49,9 @@ def cue_lines(cue: Draft) -> list[str]:
         spans = [f"[{start:g}, {end:g}]" for start, end in cue.bars]
         lines += [f"bars = {spans[0]}"] if len(spans) == 1 else _wrapped("bars = [", spans)
     if cue.parameters:
-        lines.append(f"parameters = {{ {', '.join(f'{key} = {_value(value)}' for key, value in cue.parameters.items())} }}")
+        lines.append(
+            f"parameters = {{ {', '.join(f'{key} = {_value(value)}' for key, value in cue.parameters.items())} }}"
+        )
     if cue.palette:
         lines.append(f"palette = {quoted(cue.palette)}")
     if cue.blend:
