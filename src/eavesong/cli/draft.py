@@ -35,7 +35,7 @@ def command(
     eavesong draft song.ogg --palette holly --palette "#ffd9a0, white" --calm 0.7 --seed 4
     eavesong draft song.ogg --layout house.toml --keep song.show.toml --out song.show.toml
     """
-    from eavesong.draft import Wishes, draft_song
+    from eavesong.draft import Taste, draft_song
     from eavesong.files import write_whole
     from eavesong.layout import load_layout
 
@@ -45,7 +45,7 @@ def command(
                                "or replace it with --overwrite.")  # fmt: skip
     house = load_layout(layout) if layout else None
     kept = _kept(keep, out) if keep else ()
-    wishes = Wishes(tuple(_colours(text) for text in palettes), calm, seed, kept)
+    wishes = Taste(tuple(_colours(text) for text in palettes), calm, seed, kept)
     text = draft_song(song, house, wishes, _beside(song, out))
     write_whole(out, text)
     _told(out, text, len(kept), song, layout)

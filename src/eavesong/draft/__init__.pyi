@@ -1,11 +1,11 @@
-from .draft import Wishes, draft, draft_song
+from .draft import Taste, draft, draft_song
 from .form import Form, form_of
 from .kept import Kept, kept_cues
 
 __all__ = [
     "Form",
     "Kept",
-    "Wishes",
+    "Taste",
     "draft",
     "draft_song",
     "form_of",

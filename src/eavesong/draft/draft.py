@@ -25,7 +25,7 @@ ABOUT = "# Drafted from the song: a first version to change. Cues are painted in
 
 
 @dataclass(frozen=True)
-class Wishes:
+class Taste:
     """What somebody wants of a draft."""
 
     palettes: tuple[tuple[str, ...], ...] = ()
@@ -38,7 +38,7 @@ class Wishes:
 
 
 def draft_song(
-    song: str | Path, layout: Layout | None = None, wishes: Wishes | None = None, called: str | None = None
+    song: str | Path, layout: Layout | None = None, wishes: Taste | None = None, called: str | None = None
 ) -> str:
     """The text of a show for ``song``, heard as `eavesong.music` hears it; ``called`` is how the show names the file.
 
@@ -49,10 +49,10 @@ def draft_song(
 
     heard = timed(song)
     form = form_of(heard.grid, heard.sounding.signals, events_for(song, heard.grid))
-    return draft(form, layout, wishes or Wishes(), Path(song).stem, called or Path(song).name)
+    return draft(form, layout, wishes or Taste(), Path(song).stem, called or Path(song).name)
 
 
-def draft(form: Form, layout: Layout | None, wishes: Wishes, title: str, song: str) -> str:
+def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: str) -> str:
     """The text of a show for a song of this form: the same input, the same text."""
     rng = random.Random(wishes.seed)
     cast = cast_of(layout)

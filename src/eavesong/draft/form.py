@@ -30,7 +30,7 @@ SOFT, STRONG = 0.36, 0.68
 
 
 @dataclass(frozen=True)
-class Part:
+class Stanza:
     """A section, in whole bars from 1; ``end`` is the bar after its last."""
 
     label: str
@@ -55,7 +55,7 @@ class Part:
 class Form:
     """What a draft knows of a song."""
 
-    parts: tuple[Part, ...]
+    parts: tuple[Stanza, ...]
     strengths: Floats
     """(bars,): how strong each bar is, 0 to 1, from bar ``first`` on."""
     first: int
@@ -79,7 +79,7 @@ class Form:
         """Each letter once, in the order in which they come."""
         return tuple(dict.fromkeys(part.letter for part in self.parts))
 
-    def parts_of(self, letter: str) -> tuple[Part, ...]:
+    def parts_of(self, letter: str) -> tuple[Stanza, ...]:
         """Every time a letter comes."""
         return tuple(part for part in self.parts if part.letter == letter)
 
@@ -134,18 +134,18 @@ def _near_bar(grid: BeatGrid, seconds: float) -> int:
     return int(np.round(float(grid.musical_time(seconds).bar[0]))) + 1
 
 
-def _parts(grid: BeatGrid, first: int, last: int) -> list[Part]:
+def _parts(grid: BeatGrid, first: int, last: int) -> list[Stanza]:
     """The sections in whole bars, without gaps, none too short to be seen."""
-    parts: list[Part] = []
+    parts: list[Stanza] = []
     for section in grid.sections:
         start = min(max(_near_bar(grid, section.start), first), last)
         if parts and start - parts[-1].start < SHORTEST_PART:
             start = parts.pop().start
-        parts.append(Part(section.label, section.kind, start, last))
+        parts.append(Stanza(section.label, section.kind, start, last))
     if parts and last - parts[-1].start < SHORTEST_PART and len(parts) > 1:
         parts.pop()
     if not parts:
-        return [Part("song", "steady", first, last)]
+        return [Stanza("song", "steady", first, last)]
     parts[0] = replace(parts[0], start=first)
     ends = [part.start for part in parts[1:]] + [last]
     return [replace(part, end=end) for part, end in zip(parts, ends, strict=True) if end > part.start]

@@ -16,7 +16,7 @@ import numpy as np
 from eavesong.colours import parse_colour
 from eavesong.draft.cast import Cast, Family
 from eavesong.draft.cue import Draft, Value, joined
-from eavesong.draft.form import SOFT, STRONG, Form, Part
+from eavesong.draft.form import SOFT, STRONG, Form, Stanza
 from eavesong.draft.moods import Colours
 from eavesong.draft.safe import STROKES, SUPPORT, busiest, whole_beats, within
 
@@ -234,7 +234,7 @@ def _lead(
     )  # fmt: skip
 
 
-def _return(look: Look, form: Form, part: Part, calm: float) -> Iterator[Draft]:
+def _return(look: Look, form: Form, part: Stanza, calm: float) -> Iterator[Draft]:
     """What a return adds to a look: a family more each time, and everybody the last time."""
     bars = ((float(part.start), float(part.end)),)
     bar = float(form.metre)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from eavesong.draft.cue import Draft, Value
 
 if TYPE_CHECKING:
-    from eavesong.draft.form import Part
+    from eavesong.draft.form import Stanza
 
 WIDTH = 100
 """Characters of a heading, and of a line of spans."""
@@ -20,7 +20,7 @@ def heading(words: str) -> str:
     return f"# --- {words} ".ljust(WIDTH, "-")
 
 
-def part_heading(part: Part) -> str:
+def part_heading(part: Stanza) -> str:
     """``C, second time, high: bars 17 to 25``."""
     time = f", {TIMES.get(part.turn, f'{part.turn}th')} time" if part.turns > 1 else ""
     kind = f", {part.kind}" if part.kind else ""
