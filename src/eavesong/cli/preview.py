@@ -188,20 +188,13 @@ def _warning(source: Reopened, quiet: bool) -> str:
 
 def _seconds(source: Reopened, text: str | None, option: str) -> float | None:
     """Seconds from ``83.5``, ``1:23.5`` or ``bar 17``."""
-    from eavesong.cli.words import seconds_of
+    from eavesong.cli.words import moment_of, seconds_of
 
     if text is None or not text.lower().startswith("bar"):
         return seconds_of(text)
     if source.grid is None:
         raise click.BadParameter(f"'{text}': the frames file tells no bars. Write seconds.", param_hint=option)
-    try:
-        bar = float(text[3:])
-    except ValueError:
-        bar = float("nan")
-    if not 1 <= bar <= source.grid.bar_count + 1:
-        raise click.BadParameter(f"'{text}' is no bar. Write 'bar 1' to 'bar {source.grid.bar_count}'.",
-                                 param_hint=option)  # fmt: skip
-    return max(0.0, source.grid.time_of_bar(bar - 1))
+    return moment_of(text, source.grid, option)
 
 
 def _view(text: str) -> Any:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -89,11 +90,19 @@ def silhouette(source: Reopened) -> list[NDArray[np.float64]]:
     What lies below the lights on its walls and roofs is taken to be house. Where no light says that it hangs on
     one, straight wires above a man's height do.
     """
-    rows = source.frames.props
-    built = [row for row in rows if BUILT & {tag.lower() for tag in row.tags}]
+    rows = ((row.tags, row.shape, row.first_pixel, row.pixel_count) for row in source.frames.props)
+    return outlines_of(rows, source.metres)
+
+
+def outlines_of(
+    props: Iterable[tuple[Collection[str], str, int, int]], metres: NDArray[np.float32]
+) -> list[NDArray[np.float64]]:
+    """The outlines of `silhouette` from props (tags, shape, first pixel, count) and places (n, 3) in metres."""
+    rows = list(props)
+    built = [row for row in rows if BUILT & {tag.lower() for tag in row[0]}]
     outlines = []
-    for row in built or [row for row in rows if row.shape in WIRES]:
-        points = source.metres[row.first_pixel : row.first_pixel + row.pixel_count, :2].astype(np.float64)
+    for _, _, first, count in built or [row for row in rows if row[1] in WIRES]:
+        points = metres[first : first + count, :2].astype(np.float64)
         if len(points) > 1 and np.ptp(points[:, 0]) > 0.4 and points[:, 1].max() > 1.8:
             outlines.append(_skyline(points))
     return outlines
