@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from eavesong.draft.cast import Cast
 from eavesong.draft.cue import Draft
 from eavesong.draft.form import Form
-from eavesong.draft.looks import FULL, Look
+from eavesong.draft.looks import FULL, Staging
 from eavesong.draft.moods import luminance
 from eavesong.draft.safe import QUICK
 
@@ -15,7 +15,7 @@ ENDING = 2
 """Bars in which the house goes out at the end."""
 
 
-def behind(form: Form, cast: Cast, looks: dict[str, Look]) -> Iterator[Draft]:
+def behind(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]:
     """Accents that are dimmed with the house: the melody, drum fills."""
     yield Draft(
         "Windows are lit", "somebody is at home: a warm light that stays", "wick", ("window or door", "walls"), (),
@@ -34,7 +34,7 @@ def behind(form: Form, cast: Cast, looks: dict[str, Look]) -> Iterator[Draft]:
         )  # fmt: skip
 
 
-def above(form: Form, looks: dict[str, Look], calm: float) -> Iterator[Draft]:
+def above(form: Form, looks: dict[str, Staging], calm: float) -> Iterator[Draft]:
     """Accents over everything: where parts begin, builds, stops, hits and arrivals, and the end."""
     starts = tuple((float(part.start), float(part.start + 1)) for part in form.parts[1:])
     strong = tuple(

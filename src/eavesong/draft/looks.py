@@ -49,7 +49,7 @@ class Drums:
 
 
 @dataclass(frozen=True)
-class Look:
+class Staging:
     """One letter's look."""
 
     letter: str
@@ -73,9 +73,9 @@ def tiers_of(form: Form) -> dict[str, int]:
     return {letter: _tier(form, letter, strongest) for letter in form.letters}
 
 
-def looks_of(form: Form, cast: Cast, colours: dict[str, Colours], rng: random.Random) -> dict[str, Look]:
+def looks_of(form: Form, cast: Cast, colours: dict[str, Colours], rng: random.Random) -> dict[str, Staging]:
     """A look for every letter; neighbours differ in who leads, in colours and in what moves."""
-    looks: dict[str, Look] = {}
+    looks: dict[str, Staging] = {}
     tiers = tiers_of(form)
     for letter in form.letters:
         neighbours = {
@@ -93,7 +93,7 @@ def looks_of(form: Form, cast: Cast, colours: dict[str, Colours], rng: random.Ra
         base = _pick(BASES, [look.base for look in near], rng)
         drums = _drums(form, letter, tier)
         others = tuple(family for family in cast.families if family not in (first, second, support))
-        looks[letter] = Look(letter, tier, (first, second), support, colours[letter], base, moving, drums, others)
+        looks[letter] = Staging(letter, tier, (first, second), support, colours[letter], base, moving, drums, others)
     return looks
 
 
@@ -130,7 +130,7 @@ def _drums(form: Form, letter: str, tier: int) -> Drums | None:
     return Drums(f"rings on with the {VOICES[label]}", {"beats": round(2 * beats), **parameters})
 
 
-def cues_of(look: Look, form: Form, calm: float) -> Iterator[tuple[int, Draft]]:
+def cues_of(look: Staging, form: Form, calm: float) -> Iterator[tuple[int, Draft]]:
     """The cues of a look, each with the number of the part under which it stands (from 0)."""
     parts = [(number, part) for number, part in enumerate(form.parts) if part.letter == look.letter]
     first = parts[0][0]
@@ -145,7 +145,7 @@ def cues_of(look: Look, form: Form, calm: float) -> Iterator[tuple[int, Draft]]:
         yield from ((number, cue) for cue in _return(look, form, part, calm))
 
 
-def _base(look: Look, form: Form, bars: tuple[tuple[float, float], ...]) -> Draft:
+def _base(look: Staging, form: Form, bars: tuple[tuple[float, float], ...]) -> Draft:
     bar = form.metre
     parameters: dict[str, dict[str, float]] = {
         "gradient": {"beats": 16 * bar, "angle": 0},
@@ -161,7 +161,7 @@ def _base(look: Look, form: Form, bars: tuple[tuple[float, float], ...]) -> Draf
     )  # fmt: skip
 
 
-def _support(look: Look, form: Form, bars: tuple[tuple[float, float], ...], calm: float) -> Iterator[Draft]:
+def _support(look: Staging, form: Form, bars: tuple[tuple[float, float], ...], calm: float) -> Iterator[Draft]:
     slow = whole_beats(form.tempo, 1.0, form.metre, SUPPORT * (1 - 0.5 * calm))
     bar = max(float(form.metre), slow)
     parameters: dict[str, dict[str, float]] = {
@@ -185,7 +185,7 @@ def _support(look: Look, form: Form, bars: tuple[tuple[float, float], ...], calm
     )  # fmt: skip
 
 
-def _who(look: Look, wide: bool) -> str:
+def _who(look: Staging, wide: bool) -> str:
     return f"{look.support.called} and {look.leaders[-1].called}" if wide else look.support.called
 
 
@@ -197,13 +197,13 @@ def _union(one: Family, other: Family) -> tuple[str, ...]:
     return tuple(dict.fromkeys("all" if "all" in pair else " or ".join(dict.fromkeys(pair)) for pair in pairs))
 
 
-def _light(look: Look, share: float, level: float, colour: str = "") -> float:
+def _light(look: Staging, share: float, level: float, colour: str = "") -> float:
     """About how much light that share of the house gives at such a mean level."""
     return share * level * float(np.mean(parse_colour(colour or look.colours.main)))
 
 
 def _lead(
-    look: Look, family: Family, form: Form, bars: tuple[tuple[float, float], ...], calm: float, index: int
+    look: Staging, family: Family, form: Form, bars: tuple[tuple[float, float], ...], calm: float, index: int
 ) -> Draft:
     who = f"{look.letter.upper()}: {family.called} lead" + ("s" if family.called == "roof" else "")
     turn = "leads" if index == 0 else "takes over in every second phrase"
@@ -234,7 +234,7 @@ def _lead(
     )  # fmt: skip
 
 
-def _return(look: Look, form: Form, part: Stanza, calm: float) -> Iterator[Draft]:
+def _return(look: Staging, form: Form, part: Stanza, calm: float) -> Iterator[Draft]:
     """What a return adds to a look: a family more each time, and everybody the last time."""
     bars = ((float(part.start), float(part.end)),)
     bar = float(form.metre)
