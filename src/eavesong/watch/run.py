@@ -17,6 +17,7 @@ from eavesong.errors import EavesongError, OutputError, Problem
 from eavesong.files import content_hash, user_cache
 from eavesong.scene import Order
 from eavesong.watch.studio import Studio
+from eavesong.watch.told import findings_of
 
 if TYPE_CHECKING:
     from eavesong.music import BeatGrid
@@ -105,7 +106,7 @@ def once(order: Order, effect: Path | None = None, say: Callable[[str], None] = 
                                     for told in studio.parts["faults"])  # fmt: skip
             time.sleep(0.01)
         shown = studio.shown
-        findings = studio.parts["findings"]
+        findings = findings_of(shown.scene) if effect is None else []
         for found in findings:
             where = f"{found['place']}: " if found["place"] else ""
             say(f"{where}{found['found']}. {found['instead']}".rstrip())
