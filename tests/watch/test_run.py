@@ -22,8 +22,9 @@ def test_where_nobody_asked_for_a_port_the_next_free_one_is_taken():
         assert one.family == socket.AF_INET
 
 
-def test_once_renders_everything_and_says_what_it_finds(order):
+def test_once_renders_everything_and_says_what_it_finds(order, tmp_path):
     said = []
+    (tmp_path / "two.show.toml").write_text(SHOW.replace("bars = [3, 5]", 'bars = [3, 5]\non = "chimney"'))
     assert once(order, say=said.append) == len(said) - 1 > 0
     assert "320 frames of 300 pixels" in said[-1]
 
