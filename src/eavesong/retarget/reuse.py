@@ -140,7 +140,8 @@ class Copier:
 
         if size == self.splices and (spliced := self._spliced(first, rows)):
             return spliced
-        rows[:, self.copied] = self.file.frames[first : first + len(rows)][:, self.before[self.copied]]
+        old = self.file.frames[first : first + len(rows)]
+        np.copyto(rows, old if self.splices else old.take(self.before, axis=1, mode="clip"), where=self.copied)
         return encode_chunk(rows, size)
 
     def _spliced(self, first: int, rows: Bytes) -> EncodedChunk | None:
