@@ -66,6 +66,7 @@ UNITS = {
     "frame_rate": "frames per second",
     "start": "seconds into the song at which frame 0 is shown",
     "song_seconds": "seconds",
+    "origin": "metres; where the house frame's left, bottom, back corner lies in the layout's own places",
     "frames": "bytes as sent to the lights, row = frame, column = channel",
     "places": "x y z in 0..1 of the house frame: left to right, ground to top, back to street",
     "metres": "X Y Z in metres from the house frame's left, bottom, back corner",

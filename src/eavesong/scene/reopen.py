@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from eavesong.music.grid import BeatGrid
     from eavesong.scene.place import PlacedCue
     from eavesong.scene.scene import Scene
+    from eavesong.scene.sight import Sight
     from eavesong.show import Show
 
 Bytes = NDArray[np.uint8]
@@ -127,6 +128,13 @@ class Reopened:
             return parse_toml(self.frames.texts.get("layout", ""), "layout", FramesError)
         except FramesError:
             return {}
+
+    @cached_property
+    def sight(self) -> Sight:
+        """How the layout says that the house is looked at."""
+        from eavesong.scene.sight import sight_in
+
+        return sight_in(self._told, self.frames.origin)
 
     @property
     def house_title(self) -> str:
