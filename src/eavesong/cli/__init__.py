@@ -22,6 +22,8 @@ COMMANDS = {
     "gallery": "Make a page with pictures of every effect.",
     "explain": "Show what an effect is compiled to.",
     "beats": "Find the beats, bars and sections of a song.",
+    "draft": "Write a first version of a show from the song.",
+    "watch": "Show the house live while its texts are changed.",
     "check": "Say what every cue of a show lights, before rendering.",
     "render": "Render a show on a house into a frames file.",
     "retarget": "Move a show to a changed house, rendering only what changed.",
