@@ -5,8 +5,12 @@ from __future__ import annotations
 import contextlib
 import re
 from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING
 
 import click
+
+if TYPE_CHECKING:
+    from eavesong.music import BeatGrid
 
 _TIME = re.compile(r"(?:(?:(\d{1,3}):)?(\d{1,6}):)?(\d{1,9}(?:\.\d*)?|\.\d+)", re.ASCII)
 """Seconds, minutes before them, hours before those: what `eavesong.words.clock_text` writes, and less."""
@@ -21,6 +25,19 @@ def seconds_of(text: str | None) -> float | None:
         raise click.BadParameter(f"'{text}' is not a time. Write seconds (83.5) or minutes and seconds (1:23.5).")
     hours, minutes, seconds = (float(part or 0) for part in found.groups())
     return 3600 * hours + 60 * minutes + seconds
+
+
+def moment_of(text: str, grid: BeatGrid, option: str) -> float:
+    """Seconds from ``83.5``, ``1:23.5`` or ``bar 17`` of a song; click.BadParameter for anything else."""
+    if not text.lower().startswith("bar"):
+        return seconds_of(text) or 0.0
+    try:
+        bar = float(text[3:])
+    except ValueError:
+        bar = float("nan")
+    if not 1 <= bar <= grid.bar_count + 1:
+        raise click.BadParameter(f"'{text}' is no bar. Write 'bar 1' to 'bar {grid.bar_count}'.", param_hint=option)
+    return max(0.0, grid.time_of_bar(bar - 1))
 
 
 @contextlib.contextmanager

@@ -27,13 +27,18 @@ class Parcel:
 
 
 def packed(task: Task, show: Show) -> Parcel:
-    """The parcel of a task: its song with its texts, its show with its effects, its layout with its points."""
+    """The parcel of a task: its song with its texts, its show with its effects, its layout with its points.
+
+    What is looked at besides, and its page, are for whoever has the frames in the end.
+    """
     paths = sorted({os.path.abspath(path) for path in _files_of(task, show) if Path(path).is_file()})
     root = os.path.commonpath([os.path.dirname(path) for path in paths])
     inside = {path: os.path.relpath(path, root) for path in (task.song, task.show, task.layout)}
     files = {os.path.relpath(path, root): Path(path).read_bytes() for path in paths}
     order = replace(task.order, song=inside[task.song], show=inside[task.show], layout=inside[task.layout])
-    inner = replace(task, order=order, out=Path(task.out).name, written=beside(task.order, task.out))
+    inner = replace(
+        task, order=order, out=Path(task.out).name, written=beside(task.order, task.out), page="", findings="none"
+    )
     return Parcel(inner, files)
 
 

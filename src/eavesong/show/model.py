@@ -301,6 +301,8 @@ class Cue(ExampleEntry):
     opacity: Amount = 1.0
     fade_in: FadeOrBeats = Fade(beats=0)
     fade_out: FadeOrBeats = Fade(beats=0)
+    keep: bool = False
+    """Whether the cue stays when the show is drafted anew."""
 
     @model_validator(mode="after")
     def _one_way(self) -> Self:
