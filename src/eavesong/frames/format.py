@@ -28,6 +28,9 @@ LARGEST_TEXTS = 64 << 20
 MOST_CHUNKS = 1 << 22
 """Chunks of frames: four tebibytes, or a day of the largest frames at 40 a second."""
 
+CHECKSUM_BYTES = 4
+"""Of Fletcher-32, behind the data of a chunk."""
+
 INFLATION = 1032
 """Bytes that a byte of DEFLATE makes at most: its longest match, 258 bytes, takes two bits (RFC 1951, 3.2.5)."""
 

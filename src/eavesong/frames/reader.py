@@ -19,8 +19,8 @@ from eavesong.files import LARGEST_TEXT
 from eavesong.frames import guard, misfits
 from eavesong.frames.chunks import Frames
 from eavesong.frames.description import PatchRow, PropRow, colour_channels
-from eavesong.frames.encode import CHECKSUM_BYTES
 from eavesong.frames.format import (
+    CHECKSUM_BYTES,
     FORMAT,
     INFLATION,
     LARGEST_CHUNK,
