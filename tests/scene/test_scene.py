@@ -36,7 +36,8 @@ def test_each_text_of_a_song_is_read_once(street, monkeypatch):
     (street.folder / "song.events").write_text("0.5\thigh\t1.0\n")
     show = street.folder / "events.show.toml"
     show.write_text(f'song = "{street.folder / "song.wav"}"\n[[cue]]\neffect = "thump.toml"\n')
-    effect = 'title = "Thump"\nabout = "Answers to what is high."\ncode = """level = high_strength\ncolour = rgb(1, 0, 0)"""\n'
+    code = "level = high_strength\ncolour = rgb(1, 0, 0)"
+    effect = f'title = "Thump"\nabout = "Answers to high sounds."\ncode = """{code}"""\n'
     (street.folder / "thump.toml").write_text(effect)
     read = []
     meant = Path.read_bytes
