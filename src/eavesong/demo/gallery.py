@@ -58,6 +58,7 @@ def make_gallery(folder: Path, say: Callable[[str], None], names: Sequence[str] 
     with tempfile.TemporaryDirectory() as temporary:
         work = Path(temporary)
         song = make_songs(work, (LANTERN_WALK,))[0]
+        song.path.with_suffix(".events").write_text(_events(song))
         if not names:
             say("the README's picture")
             _readme_picture(work, song, pictures)
@@ -67,6 +68,24 @@ def make_gallery(folder: Path, say: Callable[[str], None], names: Sequence[str] 
     page = folder / "effects.md"
     write_whole(page, HEAD + "\n".join(_section(effect) for effect in effects))
     return page
+
+
+def _events(song: DemoSong) -> str:
+    """What effects answer to in the bars that are shown: strokes throughout, a hit, a fill and a stop."""
+    at = song.grid.time_of_beat
+    first = round(float(song.grid.beat_at([song.grid.time_of_bar(BARS[0] - 1)])[0]))
+    told: list[tuple[float, str, float]] = [
+        (first + beat, "low" if beat % 2 == 0 else "middle", 0.8) for beat in range(8)
+    ]
+    told += [(first + beat / 2, "high", 0.5) for beat in range(16)]
+    told += [(first, "hit", 1.0), (first, "arrival", 1.0), (first, "phrase", 1.0)]
+    told += [
+        (first + 4, "fill", 1.0),
+        (first + 5.9, "fill-end", 1.0),
+        (first + 6, "stop", 1.0),
+        (first + 7, "stop-end", 1.0),
+    ]
+    return "".join(f"{float(at(beat)):.3f}\t{label}\t{strength}\n" for beat, label, strength in sorted(told))
 
 
 def _show(effect: Effect, song: DemoSong, work: Path, pictures: Path) -> str:
@@ -80,7 +99,7 @@ def _show(effect: Effect, song: DemoSong, work: Path, pictures: Path) -> str:
     show = work / f"{effect.name}.show.toml"
     (work / f"{effect.name}.toml").write_text(effect.text, encoding="utf-8")
     palette = PALETTES[sum(effect.name.encode()) % len(PALETTES)]
-    cue = f'effect = "{effect.name}.toml"\npalette = "{palette}"\nopacity = {OPACITY}\n'
+    cue = f'effect = "{effect.name}.toml"\npalette = "{palette}"\nopacity = {OPACITY}\nbars = {list(BARS)}\n'
     show.write_text(f'song = "{song.path.name}"\n[[cue]]\n{cue}', encoding="utf-8")
     for house in HOUSES:
         frames, stem = work / f"{effect.name}-{house}.h5", _stem(effect.name, house)
