@@ -47,12 +47,12 @@ def curves_of(trace: Trace) -> Singles:
     return np.asarray(np.clip(np.where(spread > 1e-3, curves / np.maximum(spread, 1e-3), 0), -6, 6), np.float32)
 
 
-def stretched(curves: Singles, stretch: float) -> Singles:
-    """(5, g): curves (5, f) as they are when everything takes ``stretch`` times as long."""
-    if stretch == 1.0:
+def stretched(curves: Singles, stretch: float, later: float = 0.0) -> Singles:
+    """(5, g): curves (5, f) when all takes ``stretch`` times as long and is ``later`` by a part of a moment."""
+    if stretch == 1.0 and not later:
         return curves
     count = round(curves.shape[1] * stretch)
-    now = np.arange(count) / stretch
+    now = (np.arange(count) - later) / stretch
     return np.stack([np.interp(now, np.arange(curves.shape[1]), curve) for curve in curves]).astype(np.float32)
 
 

@@ -64,13 +64,13 @@ def readme(manifest: Manifest, picture: bool, files: list[str]) -> str:
     minutes, seconds = divmod(round(manifest.song.seconds), 60)
     credits = "".join(f"by         {each}\n" for each in manifest.credits)
     licence = manifest.licence or "not said: ask whoever gave it to you"
-    own = [name for name in files if name.startswith("effects/") or name.endswith(".effect.toml")]
+    own = [name for name in files if name.endswith(".toml") and name not in ("pack.toml", manifest.show)]
     looks = "filmstrip.webp shows what it looks like.\n\n" if picture else ""
     return f"""{manifest.title}
 {"=" * len(manifest.title)}
 
-A light show for a song, to be played on any house with eavesong. The song is not in here and
-may not be handed on with it; you need a copy of your own.
+A light show for a song, to be played on any house with eavesong. The song is not in
+here and may not be handed on with it; you need a copy of your own.
 
 for        {manifest.song.name or "a song"} ({minutes}:{seconds:02d})
 {credits}may be used: {licence}
@@ -79,12 +79,12 @@ for        {manifest.song.name or "a song"} ({minutes}:{seconds:02d})
 
     eavesong unpack THIS.pack.zip --song mine.mp3 --layout house.toml --to song/
 
-Your copy may start earlier or later, run faster or slower, or be another edit: eavesong finds out,
-and says how sure it is.
+Your copy may start earlier or later, run faster or slower, or be another edit:
+eavesong finds out, and says how sure it is.
 
 {manifest.show:<24} the show: which effect plays on what, and when
 song.beats, .sections    beats and sections of the copy it was made for
 song.events              strokes, stops, builds and the like ({manifest.events})
-song.trace               what begins when in the song, to find it again; no music can be made from it
+song.trace               what begins when, to find the song; no music can be made from it
 pack.toml                all of this for programs
 {"".join(f"{name:<24} an effect of its own{chr(10)}" for name in own)}"""

@@ -44,6 +44,7 @@ def pack(show_path: str | Path, out: str | Path, *, song: str | Path | None = No
     show = load_show(show_path)
     heard_in, timed = hear_song(show, song)
     written = events_text_for(heard_in) is not None
+    events_for(heard_in, timed.grid)  # what comes from the cache is rounded a little: so it is asked for twice
     effects, text = _effects(show)
     file = ShowFile.model_validate(_tables(show.text, show.path))
     name = re.sub(r"[^\w .()+-]", "_", Path(show_path).name).strip(" .") or "show.show.toml"

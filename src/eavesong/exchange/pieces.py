@@ -7,7 +7,7 @@ that do not fit, and what is like nothing in the song is new (dynamic programmin
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,8 +19,12 @@ COARSE = 2
 """Moments taken together where pieces are looked for."""
 WINDOW, HOP = 250, 25
 """Coarse moments of what is compared, and from one to the next: 5 s, every half second."""
+LEAST_WINDOW = 50
+"""Coarse moments of the shortest that is compared: a second."""
 JUMP = 3.0
 """What a jump costs, in windows' likeness."""
+HOME = 0.05
+"""Likeness that the place of the line has ahead of others: songs repeat themselves."""
 FITS = 0.7
 """Share of the usual likeness below which a window is like nothing in the song."""
 LEAST = 0.25
@@ -59,11 +63,16 @@ class Piece:
 
 def pieces_of(one: Singles, other: Singles, line: Line) -> list[Piece]:
     """The copy ``other`` (5, g) in pieces of the song ``one`` (5, f), without gaps, at the speed of ``line``."""
-    song = stretched(one, line.stretch)
-    runs = _runs(song, other)
+    # On the grid of coarse moments the line is exact: else another place, where the song is nearly the same, may win.
+    home = COARSE * round(line.delay * RATE / COARSE)
+    later = line.delay * RATE - home
+    song = stretched(one, line.stretch, later)
+    runs = _runs(song, other, home)
     length = other.shape[1] / RATE
     joined = _joined([_exact(song, other, run) for run in runs], song, other)
-    return _met(joined, song, other, length, line.stretch)
+    pieces = _met(joined, song, other, length, line.stretch)
+    return [piece if piece.line is None else replace(piece, line=Line(piece.line.delay + later / RATE, line.stretch))
+            for piece in pieces]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -76,15 +85,21 @@ class _Run:
     likeness: float
 
 
-def _runs(song: Singles, other: Singles) -> list[_Run]:
-    """The likeliest way through the copy."""
+def _runs(song: Singles, other: Singles, home: int) -> list[_Run]:
+    """The likeliest way through the copy; ``home`` is where most of the song lies, in moments."""
     coarse, copy = _coarse(song), _coarse(other)
     window = min(WINDOW, coarse.shape[1], copy.shape[1])
+    if window < LEAST_WINDOW:
+        return []
     hop = max(HOP, -(-copy.shape[1] * coarse.shape[1] // MOST))
     starts = np.arange(0, copy.shape[1] - window + 1, hop)
     like = _likenesses(coarse, copy, starts, window)
     usual = float(np.median(np.sort(like.max(axis=1))[len(starts) // 2 :]))
-    path = _path(like - max(LEAST, FITS * usual), hop)
+    gain = like - max(LEAST, FITS * usual)
+    at_home = starts - home // COARSE
+    inside = np.flatnonzero((at_home >= 0) & (at_home < gain.shape[1]))
+    gain[inside, at_home[inside]] += HOME
+    path = _path(gain, hop)
     runs: list[_Run] = []
     first = 0
     for at in range(1, len(starts) + 1):

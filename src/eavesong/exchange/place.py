@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -164,32 +164,44 @@ def _counted(beats: list[tuple[float, int]]) -> tuple[tuple[float, ...], tuple[i
     return tuple(times), tuple(positions)
 
 
+@dataclass(frozen=True)
+class _Part:
+    """What of a section is in one piece, and where in the song that is."""
+
+    number: int
+    """Of the section in the song, from 0; -1 for what is new."""
+    first: float
+    last: float
+    section: Section
+
+
 def _sections(grid: BeatGrid, found: Alignment, heard: BeatGrid | None) -> tuple[Section, ...]:
-    parts: list[tuple[int, Section]] = []
-    for piece in found.pieces:
-        parts += _parts_of(piece, grid, heard)
-    joined: list[tuple[int, Section]] = []
-    for number, part in parts:
-        if joined and joined[-1][0] == number and number >= 0 and part.start - joined[-1][1].end < SHORT:
-            part = Section(joined.pop()[1].start, part.end, part.label, part.kind)
-        joined.append((number, part))
+    joined: list[_Part] = []
+    for part in (part for piece in found.pieces for part in _parts_of(piece, grid, heard)):
+        before = joined[-1] if joined else None
+        if before and part.number == before.number >= 0 and part.first > before.last - SHORT:
+            whole = replace(part.section, start=before.section.start)
+            joined[-1] = _Part(part.number, before.first, part.last, whole)
+        else:
+            joined.append(part)
     sections: list[Section] = []
-    for _, part in joined:
-        start = max(part.start, sections[-1].end) if sections else part.start
-        if part.end - start >= SHORT:
-            sections.append(Section(start, part.end, part.label, part.kind))
+    for part in joined:
+        start = max(part.section.start, sections[-1].end) if sections else part.section.start
+        if part.section.end - start >= SHORT:
+            sections.append(replace(part.section, start=start))
     return tuple(sections)
 
 
-def _parts_of(piece: Piece, grid: BeatGrid, heard: BeatGrid | None) -> list[tuple[int, Section]]:
+def _parts_of(piece: Piece, grid: BeatGrid, heard: BeatGrid | None) -> list[_Part]:
     if piece.line is None:
-        return [(-1, part) for part in _new(piece, heard)] if grid.sections else []
+        return [_Part(-1, 0.0, 0.0, part) for part in _new(piece, heard)] if grid.sections else []
     begin, end = piece.source()
     parts = []
     for number, section in enumerate(grid.sections):
         first, last = max(section.start, begin), min(section.end, end)
         if last - first > CLOSEST:
-            parts.append((number, Section(_at(piece, first), _at(piece, last), section.label, section.kind)))
+            placed = Section(_at(piece, first), _at(piece, last), section.label, section.kind)
+            parts.append(_Part(number, first, last, placed))
     return parts
 
 
