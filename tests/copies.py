@@ -3,7 +3,7 @@
 import numpy as np
 
 from eavesong.exchange.aligned import Alignment
-from eavesong.exchange.lines import Line
+from eavesong.exchange.lines import Course
 from eavesong.exchange.pieces import Piece
 from eavesong.exchange.trace import RATE, Trace
 from eavesong.music.grid import BeatGrid, Section
@@ -56,8 +56,8 @@ def edited(trace, *spans):
 
 def aligned(*pieces, seconds=60.0):
     """An alignment of pieces (begin, end, delay or None) at the song's own speed."""
-    made = tuple(Piece(begin, end, None if delay is None else Line(delay)) for begin, end, delay in pieces)
-    return Alignment(Line(0.0), made, seconds, pieces[-1][1], 1.0, 0.5)
+    made = tuple(Piece(begin, end, None if delay is None else Course(delay)) for begin, end, delay in pieces)
+    return Alignment(Course(0.0), made, seconds, pieces[-1][1], 1.0, 0.5)
 
 
 WHOLE = aligned((0, 60, 0.0))

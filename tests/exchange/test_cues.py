@@ -4,7 +4,7 @@ import tomllib
 
 from copies import CUT, WHOLE, made_grid
 from eavesong.exchange.cues import moved_cues, with_song
-from eavesong.exchange.place import Bars, placed_grid
+from eavesong.exchange.place import Carried, placed_grid
 
 SHOW = """# My show.
 title = "Mine"
@@ -50,7 +50,7 @@ times = ["0:40", "0:44.5"]
 
 def bars(found):
     grid = made_grid()
-    return Bars(grid, placed_grid(grid, found), found)
+    return Carried(grid, placed_grid(grid, found), found)
 
 
 def test_the_same_copy_keeps_every_letter():

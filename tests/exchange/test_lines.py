@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from copies import made_trace, moved
-from eavesong.exchange.lines import Line, curves_of, exact_line, likeness_along, peak, rough_lines, stretched
+from eavesong.exchange.lines import Course, curves_of, exact_line, likeness_along, peak, rough_lines, stretched
 from eavesong.exchange.trace import Trace
 
 LINES = [(0.0, 1.0), (1.373, 1.0), (-4.218, 1.0), (0.5, 1.0031), (-2.0, 0.98), (3.0, 1.02)]
@@ -58,13 +58,13 @@ def test_stretching():
 
 
 def test_a_line():
-    assert Line(1.5, 2.0).at(3.0) == 7.5
+    assert Course(1.5, 2.0).at(3.0) == 7.5
 
 
 def test_too_short_to_say_more(trace):
     """With fewer than three pieces the rough line stays."""
     short = curves_of(Trace(trace.moments[:900]))
-    assert exact_line(short, short, Line(0.0)) == Line(0.0)
+    assert exact_line(short, short, Course(0.0)) == Course(0.0)
 
 
 def test_other_songs_have_other_lines():

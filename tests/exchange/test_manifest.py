@@ -7,13 +7,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from eavesong.exchange.manifest import Manifest, Song, manifest_text, readme
+from eavesong.exchange.manifest import Manifest, PackedSong, manifest_text, readme
 
 LETTERS = st.text(st.characters(exclude_categories=["Cc", "Cs"]), max_size=40)
 
 
 def made(**changes):
-    song = Song(name="lantern walk", seconds=185.0, sha256="0" * 64)
+    song = PackedSong(name="lantern walk", seconds=185.0, sha256="0" * 64)
     return Manifest(
         **{"format": 1, "title": "Winter", "show": "a.show.toml", "events": "heard", "song": song, **changes}
     )

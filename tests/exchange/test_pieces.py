@@ -3,7 +3,7 @@
 import pytest
 
 from copies import edited, made_trace
-from eavesong.exchange.lines import Line, curves_of
+from eavesong.exchange.lines import Course, curves_of
 from eavesong.exchange.pieces import Piece, pieces_of
 from eavesong.exchange.trace import Trace
 
@@ -12,7 +12,7 @@ NEAR = 0.05
 
 
 def found(song, copy):
-    return pieces_of(curves_of(song), curves_of(copy), Line(0.0))
+    return pieces_of(curves_of(song), curves_of(copy), Course(0.0))
 
 
 def told(pieces):
@@ -74,6 +74,6 @@ def test_another_song_has_no_pieces(trace):
 
 
 def test_a_piece_says_where_it_is_from():
-    piece = Piece(10.0, 20.0, Line(2.0, 2.0))
+    piece = Piece(10.0, 20.0, Course(2.0, 2.0))
     assert piece.source() == (4.0, 9.0)
     assert piece.seconds == 10.0

@@ -5,14 +5,14 @@ import pytest
 
 from copies import CUT, WHOLE, aligned, made_grid
 from eavesong.exchange.aligned import Alignment
-from eavesong.exchange.lines import Line
+from eavesong.exchange.lines import Course
 from eavesong.exchange.pieces import Piece
-from eavesong.exchange.place import Bars, bars_doubled, bars_missing, placed_events, placed_grid
+from eavesong.exchange.place import Carried, bars_doubled, bars_missing, placed_events, placed_grid
 from eavesong.music.events import Event, Events
 from eavesong.music.grid import BeatGrid, Section
 
 TWICE = aligned((0, 32.2, 0.0), (32.2, 76, 16.0))
-"""Bars 9 to 16 come twice."""
+"""Carried 9 to 16 come twice."""
 LONGER = aligned((0, 16.2, 0.0), (16.2, 24.2, None), (24.2, 68, 8.0))
 """Eight seconds are new."""
 
@@ -24,7 +24,7 @@ def test_the_same_copy_has_the_same_grid(grid):
 
 
 def test_later_and_slower(grid):
-    found = Alignment(Line(1.5, 1.01), (Piece(0, 1.5, None), Piece(1.5, 62.1, Line(1.5, 1.01))), 60.0, 62.1, 1, 0.5)
+    found = Alignment(Course(1.5, 1.01), (Piece(0, 1.5, None), Piece(1.5, 62.1, Course(1.5, 1.01))), 60.0, 62.1, 1, 0.5)
     placed = placed_grid(grid, found)
     assert placed.times == pytest.approx(1.5 + 1.01 * np.array(grid.times), abs=1e-4)
 
@@ -90,7 +90,7 @@ def test_events_go_along_and_spans_end_where_pieces_end():
 )
 def test_where_spans_of_cues_are(grid, found, way, span, wanted):
     heard = made_grid(68.0)
-    bars = Bars(grid, placed_grid(grid, found, heard), found)
+    bars = Carried(grid, placed_grid(grid, found, heard), found)
     told = bars.spans(way, *span)
     assert [each for pair in told for each in pair] == pytest.approx(
         [each for pair in wanted for each in pair], abs=0.06

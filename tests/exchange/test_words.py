@@ -4,7 +4,7 @@ import pytest
 
 from copies import CUT, aligned, made_grid
 from eavesong.exchange.aligned import Alignment
-from eavesong.exchange.lines import Line
+from eavesong.exchange.lines import Course
 from eavesong.exchange.pieces import Piece
 from eavesong.exchange.words import describe, sureness, why
 
@@ -25,7 +25,7 @@ def test_what_is_different(found, told):
 
 def test_faster_is_faster():
     """60 s in 59.815 s: 0.31 % faster (60 / 59.815 = 1.0031)."""
-    line = Line(0.0, 59.815 / 60)
+    line = Course(0.0, 59.815 / 60)
     found = Alignment(line, (Piece(0, 59.815, line),), 60.0, 59.815, 1.0, 0.5)
     assert describe(found, made_grid()) == ["0.31 % faster"]
 
@@ -35,11 +35,11 @@ def test_faster_is_faster():
     [(0.9, 0.4, "sure"), (0.5, 0.2, "sure"), (0.4, 0.08, "likely"), (0.5, 0.02, "unsure"), (0.95, 0.0, "sure")],
 )
 def test_how_sure(likeness, margin, sure):
-    found = Alignment(Line(0.0), (Piece(0, 60, Line(0.0)),), 60.0, 60.0, likeness, margin)
+    found = Alignment(Course(0.0), (Piece(0, 60, Course(0.0)),), 60.0, 60.0, likeness, margin)
     assert sureness(found) == sure
     assert "100 % of it goes together" in why(found)
 
 
 def test_a_few_seconds_alike_are_no_song():
-    found = Alignment(Line(0.0), (Piece(0, 5, Line(0.0)), Piece(5, 60, None)), 60.0, 60.0, 0.9, 0.5)
+    found = Alignment(Course(0.0), (Piece(0, 5, Course(0.0)), Piece(5, 60, None)), 60.0, 60.0, 0.9, 0.5)
     assert sureness(found) == "unsure"

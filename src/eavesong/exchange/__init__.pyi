@@ -1,15 +1,15 @@
 from .aligned import Alignment, align
 from .pack import Packed, pack
-from .place import Bars, placed_events, placed_grid
+from .place import Carried, placed_events, placed_grid
 from .trace import Trace, read_trace, trace_of, trace_text
-from .unpack import Found, Pack, Unpacked, find, read_pack, unpack
+from .unpack import Found, Handed, Unpacked, find, read_pack, unpack
 from .words import describe, sureness, why
 
 __all__ = [
     "Alignment",
-    "Bars",
+    "Carried",
     "Found",
-    "Pack",
+    "Handed",
     "Packed",
     "Trace",
     "Unpacked",

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from eavesong.exchange.lines import Line, Singles, curves_of, exact_line, rough_lines
+from eavesong.exchange.lines import Course, Singles, curves_of, exact_line, rough_lines
 from eavesong.exchange.pieces import Piece, pieces_of
 from eavesong.exchange.trace import RATE, Trace
 
@@ -22,7 +22,7 @@ SHIFTED = (1, 2, 3, 4, 6, 8)
 class Alignment:
     """Where a song lies in a copy of it."""
 
-    line: Line
+    line: Course
     """The longest piece's; its stretch is that of all."""
     pieces: tuple[Piece, ...]
     """The whole copy in order, without gaps."""
@@ -44,7 +44,7 @@ class Alignment:
 def align(song: Trace, copy: Trace, bar: float = 2.0) -> Alignment:
     """Where ``song`` lies in ``copy``; ``bar`` is the usual length of its bars in seconds."""
     one, other = curves_of(song), curves_of(copy)
-    best: tuple[float, Line, list[Piece]] | None = None
+    best: tuple[float, Course, list[Piece]] | None = None
     shorter = min(song.seconds, copy.seconds)
     for rough in rough_lines(one, other):
         line = exact_line(one, other, rough)

@@ -11,7 +11,7 @@ import tomllib
 from dataclasses import dataclass
 from typing import Any
 
-from eavesong.exchange.place import Bars
+from eavesong.exchange.place import Carried
 from eavesong.statements import lines_by_path
 
 WAYS = ("bars", "beats", "times")
@@ -45,7 +45,7 @@ def with_song(text: str, song: str) -> str:
     return "\n".join([*lines[:at], value, *lines[at:]])
 
 
-def moved_cues(text: str, bars: Bars) -> Moved:
+def moved_cues(text: str, bars: Carried) -> Moved:
     """The show's text with every span of bars, beats or times where it is in the copy."""
     lines, known = text.split("\n"), lines_by_path(text)
     cues: list[Any] = tomllib.loads(text).get("cue", [])

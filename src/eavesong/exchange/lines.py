@@ -28,7 +28,7 @@ CLEAR = 0.3
 
 
 @dataclass(frozen=True)
-class Line:
+class Course:
     """A moment at t seconds of one song is at ``delay`` + ``stretch`` · t of the other."""
 
     delay: float
@@ -56,7 +56,7 @@ def stretched(curves: Singles, stretch: float, later: float = 0.0) -> Singles:
     return np.stack([np.interp(now, np.arange(curves.shape[1]), curve) for curve in curves]).astype(np.float32)
 
 
-def rough_lines(one: Singles, other: Singles, most: int = 6) -> list[Line]:
+def rough_lines(one: Singles, other: Singles, most: int = 6) -> list[Course]:
     """Lines on which curves (5, f) and (5, g) have much in common, the most first: to a speed step and a moment.
 
     Several, as in an edit the speed that brings most together may be one at which different pieces overlap.
@@ -71,13 +71,13 @@ def rough_lines(one: Singles, other: Singles, most: int = 6) -> list[Line]:
         common = irfft((seen * np.conj(moved)).sum(axis=0), size)
         at = int(np.argmax(common))
         heights.append(float(common[at]))
-        lines.append(Line((at if at < other.shape[1] else at - size) / RATE, float(1 + speed)))
+        lines.append(Course((at if at < other.shape[1] else at - size) / RATE, float(1 + speed)))
     edged = np.array([-np.inf, *heights, -np.inf])
     tops = np.flatnonzero((edged[1:-1] >= edged[:-2]) & (edged[1:-1] >= edged[2:]))
     return [lines[top] for top in sorted(tops, key=lambda top: -heights[top])[:most]]
 
 
-def exact_line(one: Singles, other: Singles, rough: Line) -> Line:
+def exact_line(one: Singles, other: Singles, rough: Course) -> Course:
     """The line made exact where most pieces near ``rough`` lie on one; ``rough`` itself where too few do."""
     line = rough
     for reach in (4 * NEAR, NEAR, NEAR):
@@ -88,7 +88,7 @@ def exact_line(one: Singles, other: Singles, rough: Line) -> Line:
     return line
 
 
-def delays_near(one: Singles, other: Singles, line: Line, reach: int = NEAR) -> tuple[Floats, Floats, Floats]:
+def delays_near(one: Singles, other: Singles, line: Course, reach: int = NEAR) -> tuple[Floats, Floats, Floats]:
     """For pieces of ``one``: their middles, where these lie in ``other`` (seconds), and how like they are (0 to 1)."""
     moved = stretched(one, line.stretch)
     first = round(line.delay * RATE)
@@ -131,7 +131,7 @@ def peak(values: Floats) -> tuple[float, float]:
     return at + shift, here - 0.25 * (before - after) * shift
 
 
-def _through(starts: Floats, ends: Floats, weights: Floats) -> Line:
+def _through(starts: Floats, ends: Floats, weights: Floats) -> Course:
     """The line most pieces lie on: the median of slopes between neighbours, then least squares of those near it.
 
     Neighbours, because those far apart may lie on either side of a cut.
@@ -146,4 +146,4 @@ def _through(starts: Floats, ends: Floats, weights: Floats) -> Line:
         if near.sum() < 3:
             break
         stretch, delay = (float(value) for value in np.polyfit(starts[near], ends[near], 1, w=weights[near]))
-    return Line(delay, stretch)
+    return Course(delay, stretch)

@@ -15,7 +15,7 @@ class _Table(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
 
 
-class Song(_Table):
+class PackedSong(_Table):
     """What is known of the song, which is not in the pack."""
 
     name: Line = ""
@@ -42,7 +42,7 @@ class Manifest(_Table):
         Field(max_length=300),
     ] = ()
     """The effects that come with eavesong and that the show uses, by name."""
-    song: Song
+    song: PackedSong
 
 
 def manifest_text(manifest: Manifest) -> str:

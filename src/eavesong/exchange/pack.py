@@ -9,7 +9,7 @@ from pathlib import Path
 
 from eavesong.errors import Problem, ShowError
 from eavesong.exchange.archive import zipped
-from eavesong.exchange.manifest import Manifest, Song, manifest_text, readme
+from eavesong.exchange.manifest import Manifest, PackedSong, manifest_text, readme
 from eavesong.exchange.trace import trace_of, trace_text
 from eavesong.files import read_text, shipped, write_whole
 from eavesong.show import Show, load_show
@@ -52,7 +52,7 @@ def pack(show_path: str | Path, out: str | Path, *, song: str | Path | None = No
     manifest = Manifest(
         format=1, title=show.title, show=name, events="written" if written else "heard", licence=file.licence,
         credits=file.credits, effects=tuple(sorted(key for key in show.effects if not key.endswith(".toml"))),
-        song=Song(name=heard_in.stem[:200], seconds=timed.sounding.duration, sha256=timed.sounding.audio_hash),
+        song=PackedSong(name=heard_in.stem[:200], seconds=timed.sounding.duration, sha256=timed.sounding.audio_hash),
     )  # fmt: skip
     entries: dict[str, bytes] = {
         "README.txt": b"", "pack.toml": manifest_text(manifest).encode(), name: text.encode(), **effects,

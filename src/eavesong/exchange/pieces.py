@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.exchange.lines import NEAR, Floats, Line, Singles, likeness_along, peak, stretched
+from eavesong.exchange.lines import NEAR, Course, Floats, Singles, likeness_along, peak, stretched
 from eavesong.exchange.trace import RATE
 
 COARSE = 2
@@ -44,7 +44,7 @@ class Piece:
 
     begin: float
     end: float
-    line: Line | None
+    line: Course | None
     likeness: float = 0.0
     """Cosine of both on the way, 0 to 1."""
 
@@ -61,7 +61,7 @@ class Piece:
         return begin, end
 
 
-def pieces_of(one: Singles, other: Singles, line: Line) -> list[Piece]:
+def pieces_of(one: Singles, other: Singles, line: Course) -> list[Piece]:
     """The copy ``other`` (5, g) in pieces of the song ``one`` (5, f), without gaps, at the speed of ``line``."""
     # On the grid of coarse moments the line is exact: else another place, where the song is nearly the same, may win.
     home = COARSE * round(line.delay * RATE / COARSE)
@@ -71,7 +71,7 @@ def pieces_of(one: Singles, other: Singles, line: Line) -> list[Piece]:
     length = other.shape[1] / RATE
     joined = _joined([_exact(song, other, run) for run in runs], song, other)
     pieces = _met(joined, song, other, length, line.stretch)
-    return [piece if piece.line is None else replace(piece, line=Line(piece.line.delay + later / RATE, line.stretch))
+    return [piece if piece.line is None else replace(piece, line=Course(piece.line.delay + later / RATE, line.stretch))
             for piece in pieces]  # fmt: skip
 
 
@@ -231,7 +231,7 @@ def _met(runs: list[_Run], song: Singles, other: Singles, length: float, stretch
         end = min(stop, run.end / RATE)
         if last and end < stop - 1 / RATE:
             end = min(stop, max(begin, _seam(song, other, run.shift, None, run.end)))
-        pieces.append(Piece(begin, end, Line(run.shift / RATE, stretch), run.likeness))
+        pieces.append(Piece(begin, end, Course(run.shift / RATE, stretch), run.likeness))
         at = end
     if at < length - 1 / RATE:
         pieces.append(Piece(at, length, None))

@@ -50,7 +50,7 @@ def placed_events(events: Events, found: Alignment) -> Events:
 
 
 @dataclass(frozen=True)
-class Bars:
+class Carried:
     """Where the bars, beats and seconds of the song are in its copy."""
 
     grid: BeatGrid
@@ -60,7 +60,7 @@ class Bars:
     def spans(self, way: str, start: float, end: float) -> list[tuple[float, float]]:
         """What of ``start`` to ``end`` of the song is in the copy, counted in its own ``bars``, ``beats`` or ``times``.
 
-        Bars and beats are counted from 1, as shows count them.
+        Carried and beats are counted from 1, as shows count them.
         """
         begin, stop = self._second(self.grid, way, start), self._second(self.grid, way, end)
         spans = []
@@ -165,7 +165,7 @@ def _counted(beats: list[tuple[float, int]]) -> tuple[tuple[float, ...], tuple[i
 
 
 @dataclass(frozen=True)
-class _Part:
+class _Rest:
     """What of a section is in one piece, and where in the song that is."""
 
     number: int
@@ -176,12 +176,12 @@ class _Part:
 
 
 def _sections(grid: BeatGrid, found: Alignment, heard: BeatGrid | None) -> tuple[Section, ...]:
-    joined: list[_Part] = []
+    joined: list[_Rest] = []
     for part in (part for piece in found.pieces for part in _parts_of(piece, grid, heard)):
         before = joined[-1] if joined else None
         if before and part.number == before.number >= 0 and part.first > before.last - SHORT:
             whole = replace(part.section, start=before.section.start)
-            joined[-1] = _Part(part.number, before.first, part.last, whole)
+            joined[-1] = _Rest(part.number, before.first, part.last, whole)
         else:
             joined.append(part)
     sections: list[Section] = []
@@ -192,16 +192,16 @@ def _sections(grid: BeatGrid, found: Alignment, heard: BeatGrid | None) -> tuple
     return tuple(sections)
 
 
-def _parts_of(piece: Piece, grid: BeatGrid, heard: BeatGrid | None) -> list[_Part]:
+def _parts_of(piece: Piece, grid: BeatGrid, heard: BeatGrid | None) -> list[_Rest]:
     if piece.line is None:
-        return [_Part(-1, 0.0, 0.0, part) for part in _new(piece, heard)] if grid.sections else []
+        return [_Rest(-1, 0.0, 0.0, part) for part in _new(piece, heard)] if grid.sections else []
     begin, end = piece.source()
     parts = []
     for number, section in enumerate(grid.sections):
         first, last = max(section.start, begin), min(section.end, end)
         if last - first > CLOSEST:
             placed = Section(_at(piece, first), _at(piece, last), section.label, section.kind)
-            parts.append(_Part(number, first, last, placed))
+            parts.append(_Rest(number, first, last, placed))
     return parts
 
 

@@ -11,7 +11,7 @@ from itertools import pairwise
 import numpy as np
 
 from eavesong.exchange.aligned import Alignment
-from eavesong.exchange.lines import Floats, Line, curves_of
+from eavesong.exchange.lines import Course, Floats, curves_of
 from eavesong.exchange.pieces import Piece
 from eavesong.exchange.trace import RATE, Trace
 from eavesong.music.grid import BeatGrid
@@ -40,7 +40,7 @@ def retold(song: Trace, grid: BeatGrid, copy: Trace, heard: BeatGrid) -> Alignme
         stretch = (last - first) / (end - begin)
         if first > at + 1 / RATE:
             pieces.append(Piece(at, first, None))
-        pieces.append(Piece(first, last, Line(first - stretch * begin, stretch), float(likeness[one, other])))
+        pieces.append(Piece(first, last, Course(first - stretch * begin, stretch), float(likeness[one, other])))
         values.append(float(likeness[one, other]))
         at = last
     if copy.seconds > at + 1 / RATE:
@@ -81,9 +81,9 @@ def _pairs(path: np.ndarray[tuple[int, ...], np.dtype[np.int64]], likeness: Floa
     return pairs
 
 
-def _overall(pieces: list[Piece]) -> Line:
+def _overall(pieces: list[Piece]) -> Course:
     lines = [piece.line for piece in pieces if piece.line]
     if not lines:
-        return Line(0.0)
+        return Course(0.0)
     middle = sorted(lines, key=lambda line: line.stretch)[len(lines) // 2]
-    return Line(lines[0].at(0.0).item(), middle.stretch)
+    return Course(lines[0].at(0.0).item(), middle.stretch)

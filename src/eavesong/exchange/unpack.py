@@ -11,7 +11,7 @@ from eavesong.exchange.aligned import Alignment, align
 from eavesong.exchange.archive import read_entries
 from eavesong.exchange.cues import Moved, moved_cues, with_song
 from eavesong.exchange.manifest import Manifest
-from eavesong.exchange.place import Bars, placed_events, placed_grid
+from eavesong.exchange.place import Carried, placed_events, placed_grid
 from eavesong.exchange.trace import Trace, read_trace, trace_of
 from eavesong.exchange.words import describe, sureness, why
 from eavesong.files import read_model, write_whole
@@ -24,7 +24,7 @@ NEEDED = ("pack.toml", "song.beats", "song.trace")
 
 
 @dataclass(frozen=True)
-class Pack:
+class Handed:
     """What is in a pack, read and checked."""
 
     path: str
@@ -61,7 +61,7 @@ class Unpacked:
     credits: tuple[str, ...]
 
 
-def read_pack(path: str | Path) -> Pack:
+def read_pack(path: str | Path) -> Handed:
     """The pack at ``path``, every text in it read as if it came from a stranger. PackError and others for bad ones."""
     from eavesong.music import read_grid
     from eavesong.show import load_show
@@ -80,7 +80,7 @@ def read_pack(path: str | Path) -> Pack:
             folder / "song.beats", sections if entries.get("song.sections") else None, manifest.song.seconds
         )
         load_show(folder / manifest.show)
-    return Pack(name, manifest, entries, grid, trace)
+    return Handed(name, manifest, entries, grid, trace)
 
 
 def find(trace: Trace, grid: BeatGrid, song: str | Path, *, anyway: bool = False) -> Found:
@@ -116,7 +116,9 @@ def same_file(grid: BeatGrid) -> Found:
     return Found(None, grid, "sure", ("the very file it was made for",), "its bytes are the same")
 
 
-def unpack(pack: Pack, song: str | Path, to: str | Path, *, anyway: bool = False, overwrite: bool = False) -> Unpacked:
+def unpack(
+    pack: Handed, song: str | Path, to: str | Path, *, anyway: bool = False, overwrite: bool = False
+) -> Unpacked:
     """Write the show of ``pack`` to the folder ``to``, for the copy of the song at ``song``, which is copied there too.
 
     Nothing is replaced unless ``overwrite``. Raises PackError where it is another song, unless ``anyway``;
@@ -132,7 +134,7 @@ def unpack(pack: Pack, song: str | Path, to: str | Path, *, anyway: bool = False
     cues = (
         Moved(text, (), ())
         if found.alignment is None
-        else moved_cues(text, Bars(pack.grid, found.grid, found.alignment))
+        else moved_cues(text, Carried(pack.grid, found.grid, found.alignment))
     )
     written: dict[str, bytes] = {
         manifest.show: cues.text.encode(),
@@ -199,7 +201,7 @@ def _copy(song: Path, target: Path) -> None:
         shutil.copyfile(song, draft)
 
 
-def _events(pack: Pack) -> Events:
+def _events(pack: Handed) -> Events:
     from eavesong.music import read_events
 
     with marked_folder("pack") as folder:
