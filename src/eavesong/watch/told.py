@@ -50,7 +50,6 @@ def parts_of(version: Version, effect: Path | None = None) -> dict[str, Any]:
         "house": house(scene.layout), "song": song(version), "cues": len(scene.cues),
     }  # fmt: skip
     parts |= {f"cue/{cue.index}": _cue(cue, show, effect is not None) for cue in scene.cues}
-    parts["findings"] = _findings(scene) if effect is None else []
     if effect is not None and show.effects:
         from eavesong.watch.costs import costs
 
@@ -177,7 +176,8 @@ def hexed(light: Any) -> str:
     return "#" + "".join(f"{channel:02x}" for channel in encoded.tolist())
 
 
-def _findings(scene: Scene) -> list[dict[str, str]]:
+def findings_of(scene: Scene) -> list[dict[str, str]]:
+    """What of the cues deserves a second look, as `eavesong check` says it."""
     from eavesong.check import check
 
     report = check(scene)
