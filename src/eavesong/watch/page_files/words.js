@@ -33,6 +33,8 @@ export function showFindings({ parts }) {
   const found = [...(parts.limits ?? []), ...(parts.findings ?? [])];
   $("findings").hidden = !found.length;
   put("findings-title", `Worth a look: ${found.length}`);
+  put("found", `${found.length} worth a look`);
+  $("found").hidden = !found.length;
   $("findings-list").replaceChildren(...found.map((finding) => said(finding, finding.place)));
 }
 
@@ -49,9 +51,9 @@ export function showCode({ parts }) {
   const { code } = parts;
   $("code").hidden = !code;
   if (!code) return;
-  put("code-sum", `${code.loop} operations for every pixel of every frame. The bar beside a line is its share of them.`);
+  put("code-sum", `${code.loop} operations for every pixel of every frame. The bar behind a line is its share of their cost.`);
   $("code-lines").replaceChildren(...code.lines.map(({ text, when, share }) => {
-    const row = element("li"), cost = element("span", share ? `${Math.round(share * 100)} %` : when ? when : "", "cost");
+    const row = element("li"), cost = element("span", share ? `${Math.round(share * 100)} %` : when.startsWith("for") ? "" : when, "cost");
     row.style.setProperty("--share", share);
     if (when) row.title = when;
     row.append(element("code", text || " "), cost);
