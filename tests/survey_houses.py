@@ -229,6 +229,8 @@ def truth_of(house: House, names: tuple[str, ...] = ()) -> np.ndarray:
 FOUR = [("door bl", "door br"), ("door bl", "door tl"), ("base l", "base r"), ("door bl", "path a")]
 SIX = [*FOUR, ("garage bl", "garage br"), ("arch 0", "arch 1")]
 """What is measured of the plain house, all at hand height, one measure towards the street."""
+CHECKED = [*FOUR, ("door bl", "path b"), ("window bl", "base r")]
+"""As the manual has it: two along the front and two towards the street, which check each other."""
 
 
 def measures_of(house: House, count: int) -> list[tuple[str, str]]:

@@ -9,7 +9,7 @@ sample = Kernel(
     "fill",
     (
         "int64[2]", "int64[3]", "float32[2]", "float32[2]", "float32[2]", "int64[2]", "int64[1]", "uint8[2]",
-        "float32[3]", "uint8[2]",
+        "int64", "int64", "float32[3]", "uint8[2]",
     ),
 )  # fmt: skip
 """See ``sample.fill``."""

@@ -28,7 +28,10 @@ def document_of(limits: Limits) -> Document:
         Chapter("Parts", tuple(_parts(limits.parts))),
     )
     return Document(
-        limits.layout, f"Within limits: {_subject(limits)}", limits.cautions, tuple(s for s in sections if s.blocks)
+        limits.layout,
+        f"{_verdict(limits)}: {_subject(limits)}",
+        limits.cautions,
+        tuple(s for s in sections if s.blocks),
     )
 
 
@@ -36,6 +39,12 @@ def parts_document(limits: Limits) -> Document:
     """The parts alone, to take along."""
     sections = (Chapter("Parts", tuple(_parts(limits.parts))),)
     return Document(limits.layout, f"Parts: {limits.pixels:,} pixels", limits.cautions, sections)
+
+
+def _verdict(limits: Limits) -> str:
+    if not limits.passes:
+        return "Not within limits"
+    return "Within limits, with warnings" if limits.findings else "Within limits"
 
 
 def _subject(limits: Limits) -> str:
@@ -53,10 +62,7 @@ def _findings(limits: Limits) -> Iterator[Block]:
     if not limits.findings:
         yield Paragraph("Nothing to look at.", "good")
         return
-    if limits.passes:
-        yield Paragraph("Within limits, with warnings.", "good")
-    else:
-        yield Paragraph("Not within limits.", "bad")
+    yield Paragraph(f"{_verdict(limits)}.", "good" if limits.passes else "bad")
     ordered = sorted(limits.findings, key=lambda finding: finding.warning)
     yield Items(tuple(Item(finding.about, str(finding), not finding.warning) for finding in ordered))
 
@@ -80,7 +86,7 @@ def _power(power: Power, share: float) -> Iterator[Block]:
         yield Paragraph(f"The house draws most at {power.house.worst}.")
     one = power.pixel
     seen = "" if one.peak_amperes is None else f", {1000 * one.peak_amperes:.0f} mA at most in these frames"
-    yield Paragraph(f"A single pixel draws {1000 * one.full_amperes:.0f} mA at full white{seen}.")
+    yield Paragraph(f"A single pixel draws up to {1000 * one.full_amperes:.0f} mA at full white{seen}.")
     yield Paragraph(_energy(power.energy))
 
 

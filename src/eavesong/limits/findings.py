@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from eavesong.kernels.flash import LIMIT
-from eavesong.limits.ampacity import CONTINUOUS
+from eavesong.limits.ampacity import CONTINUOUS, WARMEST
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.circuits import Cut
 from eavesong.limits.data import Data
@@ -89,7 +89,7 @@ def of_unfed(power: Power, proposal: Proposal, voltages: tuple[Voltage, ...], dr
     if proposal.supplies:
         points = sum(len(feed.points) for supply in proposal.supplies for feed in supply.feeds)
         many = "1 supply is" if len(proposal.supplies) == 1 else f"{len(proposal.supplies)} supplies are"
-        advice = f"{many} proposed, with {points} feeding points: --propose OUT.toml writes them."
+        advice = f"{many} proposed, with {points} feeding point{'s' * (points > 1)}: --propose OUT.toml writes them."
     weak = [voltage for voltage in voltages if not voltage.supply and not voltage.sound]
     if weak:
         worst = min(weak, key=lambda voltage: voltage.full.volts - voltage.full.needed)
@@ -100,15 +100,16 @@ def of_unfed(power: Power, proposal: Proposal, voltages: tuple[Voltage, ...], dr
         yield Finding("supply", f"no supply can be proposed for {reason}")
 
 
-def of_voltages(voltages: tuple[Voltage, ...]) -> Iterator[Finding]:
-    """Circuits whose pixels lack volts or whose wires carry too much, with what would mend them."""
+def of_voltages(voltages: tuple[Voltage, ...], celsius: float) -> Iterator[Finding]:
+    """Circuits whose pixels lack volts or whose wires carry too much at ``celsius``, with what would mend them."""
+    nothing = NOTHING_HELPS if celsius <= WARMEST else TOO_WARM.format(celsius)
     for voltage in voltages:
         if not voltage.supply:
             continue
         lowest, when = voltage.worst or voltage.full, "at full white"
         if voltage.worst:
             when = f"at {voltage.moment}"
-        advice = "; or ".join(map(str, voltage.remedies)) or NOTHING_HELPS
+        advice = "; or ".join(map(str, voltage.remedies)) or nothing
         advice = f"{advice[:1].upper()}{advice[1:]}."
         facts = list(_facts(voltage, lowest, when))
         if facts:
@@ -121,6 +122,10 @@ def of_voltages(voltages: tuple[Voltage, ...]) -> Iterator[Finding]:
 NOTHING_HELPS = (
     "no number of points up to 40, through leads up to AWG 8, is enough: split the string, take strings of thicker "
     "wire, or hang the supply nearer"
+)
+TOO_WARM = (
+    f"at {{:g}} °C no wire of the tables may carry anything: they end at {WARMEST} °C. Hang the lights where it is "
+    "cooler, or ask a licensed person for cable that bears the heat"
 )
 MOST_FACTS = 2
 

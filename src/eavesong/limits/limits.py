@@ -110,7 +110,8 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
     parts = parts_of(Needs(fed, fed_circuits, rig.full, data, mains, proposal.supplies, assumed))
     told = (
         *findings.of_frames(layout, frames), *findings.of_supplies(power, assumed),
-        *findings.of_unfed(power, proposal, voltages, not layout.power.strings), *findings.of_voltages(voltages),
+        *findings.of_unfed(power, proposal, voltages, not layout.power.strings),
+        *findings.of_voltages(voltages, layout.power.celsius),
         *findings.of_cuts(cuts), *findings.of_mains(power.mains), *findings.of_data(data, assumed),
         *findings.of_flashes(flashes, assumed, layout, terms.soften),
     )  # fmt: skip

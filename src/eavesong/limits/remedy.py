@@ -39,16 +39,16 @@ class Remedy:
 
     points: tuple[tuple[str, int, float], ...]
     """All feeding points: prop, pixel, metres of lead; none where they may stay as they are."""
-    gauge: int | None
-    """Of all leads; None: as they are."""
+    wire: Conductor | None
+    """Of every lead; where the points stay, of those that are thinner. None: the house's usual one, as all are."""
     before: int
     """Feeding points it has now."""
 
     def __str__(self) -> str:
-        leads = f"leads of AWG {self.gauge} or thicker"
+        size = "" if self.wire is None else str(self.wire).removesuffix(" stranded")
         if not self.points:
-            return f"{leads} would be enough"
-        through = f" through {leads}" if self.gauge is not None else ""
+            return f"{size} in place of every thinner lead would be enough"
+        through = f" through leads of {size}" if size else ""
         return f"feed it at {len(self.points)} points instead of {self.before}{through}: {_listed(self.points)}"
 
 
@@ -78,10 +78,11 @@ def _simple(wiring: WireFinder, circuit: Circuit, amperes: Floats, connector: fl
     usual = max(wires, key=copper_area, default=wiring.plan.lead)
     better = more_points(wiring, circuit, amperes, usual, connector)
     if better is not None:
-        yield _remedy(wiring, better, None, now)
+        alike = {*wires, wiring.plan.lead} == {usual}
+        yield _remedy(wiring, better, None if alike else usual, now)
     for gauge in GAUGES:
         if wires and sound(circuit.fed_at(_thicker(circuit.points, gauge)), amperes, connector):
-            yield Remedy((), gauge, now)
+            yield Remedy((), Conductor(gauge=gauge), now)
             return
 
 
@@ -89,16 +90,16 @@ def _both(wiring: WireFinder, circuit: Circuit, amperes: Floats, connector: floa
     for gauge in GAUGES:
         better = more_points(wiring, circuit, amperes, Conductor(gauge=gauge), connector)
         if better is not None:
-            yield _remedy(wiring, better, gauge, len(circuit.points))
+            yield _remedy(wiring, better, Conductor(gauge=gauge), len(circuit.points))
             return
 
 
-def _remedy(wiring: WireFinder, circuit: Circuit, gauge: int | None, before: int) -> Remedy:
+def _remedy(wiring: WireFinder, circuit: Circuit, wire: Conductor | None, before: int) -> Remedy:
     pixels = [int(circuit.pixels[point.position - circuit.first_position]) for point in circuit.points]
     rows = [
         (*pixel_name(wiring.layout, pixel), point.metres) for pixel, point in zip(pixels, circuit.points, strict=True)
     ]
-    return Remedy(tuple(rows), gauge, before)
+    return Remedy(tuple(rows), wire, before)
 
 
 def _thicker(points: Sequence[FeedPoint], gauge: int) -> list[FeedPoint]:

@@ -189,7 +189,7 @@ class _Night:
         frame = None
         if evening.idle and evening.idle.endswith(".h5"):
             try:
-                path = self.setlist.beside(evening.idle)
+                path = self.setlist.idle_file(evening.idle)
                 self._idle = FileSource(path, allow_public=self.stage.settings.allow_public, loop=True)
                 return
             except FramesError as fault:

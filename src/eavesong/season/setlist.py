@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, time
 from pathlib import Path, PurePosixPath
 from typing import Annotated, Any, Literal, Self
@@ -20,9 +21,10 @@ from pydantic import (
 )
 
 from eavesong.entries import Entry
-from eavesong.errors import EavesongError, MisfitError, ShowError
+from eavesong.errors import EavesongError, MisfitError, Problem, ShowError, advise
 from eavesong.files import read_model, read_text
 from eavesong.leftovers import fitting_name
+from eavesong.words import seconds_on_clock
 
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 LONGEST_SHIFT = 720
@@ -88,6 +90,15 @@ def _beside(file: str) -> str:
     return file
 
 
+def _song_time(value: Any) -> Any:
+    """A time on the clock, ``"1:02.5"``, as seconds."""
+    if not isinstance(value, str):
+        return value
+    if (seconds := seconds_on_clock(value)) is None:
+        raise MisfitError(f"'{value:.40}' is no time of a song", "Write seconds, 62.5, or minutes too, '1:02.5'.")
+    return seconds
+
+
 def _zone(name: str) -> str:
     from zoneinfo import ZoneInfo
 
@@ -125,6 +136,7 @@ TimeOfDay = Annotated[InstanceOf[WallTime], BeforeValidator(_moment), WithJsonSc
 ByTheClock = Annotated[TimeOfDay, AfterValidator(_by_the_clock)]
 Quiet = Annotated[tuple[ByTheClock, ByTheClock], Strict(False), AfterValidator(_two_times)]
 Seconds = Annotated[float, Field(ge=0, le=86_400, allow_inf_nan=False)]
+SongTime = Annotated[Seconds, BeforeValidator(_song_time, json_schema_input_type=float | str)]
 
 
 class Evening(Entry):
@@ -204,9 +216,9 @@ class Asked(Entry):
 
     frame_rate: Annotated[float, Field(ge=1, le=240, allow_inf_nan=False)] | None = None
     """Frames a second that are rendered; 40 without."""
-    start: Seconds | None = Field(default=None, alias="from")
+    start: SongTime | None = Field(default=None, alias="from")
     """Seconds of the song at which the frames begin."""
-    stop: Seconds | None = Field(default=None, alias="to")
+    stop: SongTime | None = Field(default=None, alias="to")
     """Seconds of the song before which they end."""
     props: Words | None = None
     """Names or tags of the props that are computed, the others stay dark."""
@@ -267,6 +279,11 @@ class SetlistFile(Asked):
     """The house of every song that names none, or several houses."""
     frames: FileBeside | None = None
     """The folder for the frames of every song that names no file; beside the song where it is not given."""
+    pages: FileBeside | None = None
+    """The folder for a page of every song that plays it in a browser; none are made where it is not given."""
+    findings: Literal["none", "show", "limits"] = "show"
+    """What is looked at besides: what ``check`` says of the show on the house, or what ``limits`` says of the frames,
+    too."""
     evening: Evening | None = None
     songs: Annotated[
         tuple[Song, ...],
@@ -283,6 +300,8 @@ class Setlist:
     path: Path
     text: str
     file: SetlistFile
+    house: str = ""
+    """The house that is meant, as the file names it; empty for all."""
 
     @property
     def title(self) -> str:
@@ -291,13 +310,47 @@ class Setlist:
 
     @property
     def songs(self) -> tuple[Song, ...]:
-        """Its songs in the order of the file, each with its frames file."""
-        return tuple(song.model_copy(update={"frames": self._frames_of(song)}) for song in self.file.songs)
+        """Its songs in the order of the file, each with its frames file; of a house that is meant, its own."""
+        return tuple(
+            song.model_copy(update={"frames": self.frames_of(song, self.house)})
+            for song in self.file.songs
+            if not self.house or self.house in (self.layouts_of(song) or (self.house,))
+        )
 
-    def _frames_of(self, song: Song) -> str:
+    def frames_of(self, song: Song, house: str = "") -> str:
+        """The frames file of a song for a house: in a folder called after it where the song is for several."""
         given = PurePosixPath(song.frames_file)
         folder = given.parent if song.frames or not self.file.frames else PurePosixPath(self.file.frames)
-        return str(folder / fitting_name(given.name))
+        return str(self.within_house(song, house, folder / fitting_name(given.name)))
+
+    def within_house(self, song: Song, house: str, file: PurePosixPath) -> PurePosixPath:
+        """The place of a ``file`` that is made for a house: where a song is for several, each has a folder."""
+        several = house and len(self.layouts_of(song)) > 1
+        return file.parent / PurePosixPath(house).stem / file.name if several else file
+
+    def idle_file(self, file: str) -> Path:
+        """The frames file of the idle look: in the folder of the house that is meant, where it lies there."""
+        own = PurePosixPath(file)
+        housed = self.beside(str(own.parent / PurePosixPath(self.house).stem / own.name))
+        return housed if self.house and housed.is_file() else self.beside(file)
+
+    def for_house(self, house: str | Path | None) -> Setlist:
+        """What is played on one ``house``, a layout file by its path or as the setlist names it.
+
+        None: the house that all songs are for. Raises ShowError where there is no such house, or several and none is
+        named.
+        """
+        houses = tuple(dict.fromkeys(each for song in self.file.songs for each in self.layouts_of(song)))
+        if house is None:
+            if any(len(self.layouts_of(song)) > 1 for song in self.file.songs):
+                found = f"its songs are for {len(houses)} houses"
+                raise ShowError(Problem(str(self.path), "", found, f"Say which: --layout {' or '.join(houses)}."))
+            return self
+        meant = [each for each in houses if _same_file(house, each, self.beside(each))]
+        if not meant:
+            found = f"none of its songs is for '{house}'"
+            raise ShowError(Problem(str(self.path), "", found, advise(str(house), houses, "house")))
+        return replace(self, house=meant[0])
 
     def layouts_of(self, song: Song) -> tuple[str, ...]:
         """The houses that a song is rendered for."""
@@ -314,6 +367,11 @@ class Setlist:
     def beside(self, file: str) -> Path:
         """The path of a file that it names."""
         return self.path.parent / file
+
+
+def _same_file(given: str | Path, name: str, path: Path) -> bool:
+    """Whether a house that somebody gives is the one that a setlist calls ``name``, which lies at ``path``."""
+    return str(given) == name or os.path.abspath(given) == os.path.abspath(path)
 
 
 def load_setlist(path: str | Path) -> Setlist:

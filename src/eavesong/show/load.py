@@ -83,15 +83,17 @@ class Show:
         return place(self.text, ("cue", index, *path))
 
 
-def load_show(path: str | Path, *, load: LoadEffect | None = None, names: Iterable[str] | None = None) -> Show:
+def load_show(
+    path: str | Path, *, load: LoadEffect | None = None, names: Iterable[str] | None = None, text: str | None = None
+) -> Show:
     """The show in the TOML file ``path``, its effects loaded and its parameters checked.
 
-    ``load`` and ``names`` stand in for `eavesong.language.load_effect` and the names of the effects that come with
-    eavesong. Raises ShowError with every problem found, each with its line, key and what to write instead; the
-    problems of an effect file beside the show are among them.
+    ``text`` stands in for what the file holds, ``load`` and ``names`` for `eavesong.language.load_effect` and the names
+    of the effects that come with eavesong. Raises ShowError with every problem found, each with its line, key and what
+    to write instead; the problems of an effect file beside the show are among them.
     """
     name = str(path)
-    text = read_text(path, ShowError)
+    text = read_text(path, ShowError) if text is None else text
     tables = read_tables(text, name, ShowError)
     reader = _EffectReader(Path(path).parent, load, names)
     problems: list[Problem] = []

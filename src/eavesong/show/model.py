@@ -21,8 +21,8 @@ from pydantic import (
 )
 
 from eavesong.easing import Easing, parse_easing
-from eavesong.errors import MisfitError, advise
-from eavesong.files import plain_text
+from eavesong.errors import MisfitError, ShowError, advise
+from eavesong.files import parse_toml, plain_text
 from eavesong.kernels.blend import MODES
 from eavesong.music.kinds import KINDS
 from eavesong.palettes import Stops
@@ -301,6 +301,8 @@ class Cue(ExampleEntry):
     opacity: Amount = 1.0
     fade_in: FadeOrBeats = Fade(beats=0)
     fade_out: FadeOrBeats = Fade(beats=0)
+    keep: bool = False
+    """Whether the cue stays when the show is drafted anew."""
 
     @model_validator(mode="after")
     def _one_way(self) -> Self:
@@ -336,11 +338,9 @@ FLASH_WARNING = "This show may flash more than three times a second."
 
 def flashes_allowed(text: str) -> bool:
     """Whether the show file's ``text`` says ``allow_flashes = true``; False for text that is no show."""
-    import tomllib
-
     try:
-        return tomllib.loads(text).get("allow_flashes") is True
-    except tomllib.TOMLDecodeError:
+        return parse_toml(text, "show", ShowError).get("allow_flashes") is True
+    except ShowError:
         return False
 
 

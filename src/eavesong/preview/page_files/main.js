@@ -2,6 +2,7 @@
 import { Clock } from "./clock.js";
 import { Frames, bytesOf, inflate } from "./decode.js";
 import { Ribbon, timeText } from "./ribbon.js";
+import { Remarks } from "./remarks.js";
 import { Stage } from "./stage.js";
 
 const $ = (id) => document.getElementById(id);
@@ -28,6 +29,7 @@ async function start() {
   await (frames.load(frames.chunkOf(0))?.done);
   listen(page);
   clock.seek(Math.max(0, about.start));
+  page.remarks = new Remarks(about, clock, ribbon, () => { ribbon.paint(); state.dirty = true; });
   requestAnimationFrame((time) => turn(page, time));
   window.eavesong = {
     state: () => ({ frame: state.frame, heard: state.heard, position: clock.position, song: audio ? audio.currentTime : clock.position, playing: clock.playing,
@@ -71,7 +73,7 @@ function turn(page, time) {
 function tell(page, seconds) {
   const { bar, part } = page.ribbon.point(seconds, page.clock.loop);
   put("clock", timeText(seconds));
-  put("bar", about.bars.length ? `bar ${bar} of ${about.bars.length}` : "");
+  put("bar", about.bars.length ? page.ribbon.barText(bar) : "");
   put("part", part);
   if (document.body.classList.contains("listing")) listCues(page, seconds);
 }

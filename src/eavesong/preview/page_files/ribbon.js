@@ -23,6 +23,9 @@ export class Ribbon {
     return low;
   }
 
+  // What people call a bar: what comes before the first one is the pick-up.
+  barText(bar) { return bar ? `bar ${bar} of ${this.about.bars.length}` : "pick-up"; }
+
   section(seconds) { return this.about.sections.find(([start, end]) => seconds >= start && seconds < end)?.[2] ?? ""; }
 
   paint() {
@@ -38,6 +41,12 @@ export class Ribbon {
     });
     this.paintBeats(pen, x, foot, height, ratio);
     this.paintSections(pen, x, top, foot, ratio);
+    pen.fillStyle = "#f3c98b";
+    for (const at of this.remarks ?? []) {
+      pen.beginPath();
+      pen.arc(x(at), top + 3 * ratio, 4 * ratio, 0, 2 * Math.PI);
+      pen.fill();
+    }
   }
 
   paintBeats(pen, x, foot, height, ratio) {
@@ -70,7 +79,7 @@ export class Ribbon {
     this.loopMark.hidden = !loop;
     if (loop) [this.loopMark.style.left, this.loopMark.style.width] = [loop[0], loop[1] - loop[0]].map((s) => `${s / about.seconds * 100}%`);
     box.setAttribute("aria-valuenow", seconds.toFixed(1));
-    box.setAttribute("aria-valuetext", [timeText(seconds), about.bars.length ? `bar ${bar} of ${about.bars.length}` : "", part].filter(Boolean).join(", "));
+    box.setAttribute("aria-valuetext", [timeText(seconds), about.bars.length ? this.barText(bar) : "", part].filter(Boolean).join(", "));
     return { bar, part };
   }
 }
