@@ -113,5 +113,5 @@ def _palettes(colours: dict[str, Colours]) -> dict[str, Sequence[str]]:
         palettes[f"{letter} deep"] = (each.deep, mixed(each.deep, each.beside, 0.3), each.deep)
     first = next(iter(colours.values()))
     palettes["contour"] = (first.main, first.light)
-    palettes["accent"] = ("#ffb46b", "#fff1dd")
+    palettes["accent"] = accents.ACCENT
     return palettes
