@@ -30,11 +30,11 @@ BASES = ("gradient", "clouds", "glimmer", "plain")
 SUPPORTS = {
     CALM: ("swell", "ebb", "pendulum"),
     STEADY: ("crossing", "relay", "pendulum", "meet"),
-    FULL: ("rings", "crossing", "sundial", "swell"),
+    FULL: ("rings", "crossing", "swell"),
 }
 """What moves behind the lead, by how strong a part is."""
 LEVELS = {
-    "swell": 0.5, "ebb": 0.7, "pendulum": 0.5, "crossing": 0.5, "relay": 0.8, "meet": 0.5, "rings": 0.6, "sundial": 0.4,
+    "swell": 0.45, "ebb": 0.7, "pendulum": 0.5, "crossing": 0.3, "relay": 0.7, "meet": 0.5, "rings": 1.0,
 }  # fmt: skip
 """About how much light each of these gives."""
 
@@ -171,7 +171,6 @@ def _support(look: Staging, form: Form, bars: tuple[tuple[float, float], ...], c
         "relay": {"bars": 1, "colours": 3, "change": 0.02, "light": 0.4},
         "meet": {"beats": 4 * bar, "width": 0.5, "house": 1},
         "rings": {"beats": 2 * bar, "gap": 0.5, "width": 1, "fade": 0.2},
-        "sundial": {"beats": 2 * bar, "beams": 2, "width": 0.9},
     }
     opacity = {CALM: 0.4, STEADY: 0.6, FULL: 0.85}[look.tier]
     others = {CALM: (), STEADY: look.leaders[-1:], FULL: look.leaders}[look.tier]
@@ -203,7 +202,7 @@ def _lead(
             light=_light(look, family.share, 0.4),
         )  # fmt: skip
     if look.drums:
-        parameters = {**look.drums.parameters, "least": 0.15} | ({"rows": 1} if family.row and index else {})
+        parameters = {**look.drums.parameters, "least": 0.3} | ({"rows": 1} if family.row and index else {})
         light = _light(look, family.share, 0.5)
         return Draft(
             who, f"{look.drums.words}; it {turn}", "drum", family.on, bars, parameters, look.letter, light=light
@@ -237,6 +236,6 @@ def _return(look: Staging, form: Form, part: Stanza, calm: float) -> Iterator[Dr
         family = look.extras[(part.turn - 2) % len(look.extras)]
         yield Draft(
             f"{look.letter.upper()}: {family.called} join", f"{time} time: {family.called} join, bar by bar", "answer",
-            family.on, bars, {"beats": bar, "fall": 0.3, "rows": 1.0 if family.row else 0.0, "least": 0.2}, look.letter,
+            family.on, bars, {"beats": bar, "fall": 0.3, "rows": 1.0 if family.row else 0.0, "least": 0.4}, look.letter,
             opacity=0.6, light=_light(look, family.share, 0.25),
         )  # fmt: skip

@@ -14,7 +14,7 @@ STEPS = 6
 """How many brightnesses a song has; one of them is full light."""
 DARKEST = 0.3
 """Light that is left of a look at most is taken away down to this (by eye: less is lost in the street's own light)."""
-RATIO = 5.0
+RATIO = 6.0
 """Light of the strongest bars against that of the softest, in a song with loud and soft ones."""
 FULLEST = 80
 """Percentile of bars that have full light."""
