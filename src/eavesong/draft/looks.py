@@ -24,8 +24,6 @@ CALM, STEADY, FULL = 0, 1, 2
 RING = 1.3
 """Seconds that a drum stroke rings; twice as long where strokes are so quick that light would flash between them."""
 VOICES = {"low": "bass drum", "middle": "snare"}
-MOST_LOOKS = 7
-"""Letters that get a look of their own; more than that nobody tells apart."""
 BASES = ("gradient", "clouds", "glimmer", "plain")
 SUPPORTS = {
     CALM: ("swell", "ebb", "pendulum"),
@@ -73,26 +71,30 @@ def tiers_of(form: Form) -> dict[str, int]:
 
 
 def looks_of(form: Form, cast: Cast, colours: dict[str, Colours], rng: random.Random) -> dict[str, Staging]:
-    """A look for every letter; neighbours differ in who leads, in colours and in what moves."""
-    looks: dict[str, Staging] = {}
+    """A look for every letter; neighbours differ in who leads, and in what moves or in colours.
+
+    Letters in order of strength hand the lead on through the families, so that those about as strong share most of
+    what they light: what sounds alike looks alike.
+    """
+    families = list(cast.leaders)
+    rng.shuffle(families)
+    bases = {tier: rng.choice(BASES) for tier in (CALM, STEADY, FULL)}
+    ranks = {letter: rank for rank, letter in enumerate(sorted(form.letters, key=form.strength_of))}
     tiers = tiers_of(form)
+    looks: dict[str, Staging] = {}
     for letter in form.letters:
-        neighbours = {
-            other for pair in pairwise(part.letter for part in form.parts) if letter in pair for other in pair
-        }
-        near = [looks[other] for other in neighbours if other in looks]
-        tier = tiers[letter]
-        leaders = list(cast.leaders)
-        rng.shuffle(leaders)
-        leaders.sort(key=lambda family: sum(family == look.leaders[0] for look in near))
-        first = leaders[0]
-        second = leaders[1 % len(leaders)]
-        support = leaders[2 % len(leaders)]
+        beside = [pair for pair in pairwise(part.letter for part in form.parts) if letter in pair]
+        near = [looks[other] for other in form.letters if other in looks and any(other in pair for pair in beside)]
+        tier, rank = tiers[letter], ranks[letter]
+        if any(look.leaders[0] == families[rank % len(families)] for look in near):
+            rank += 1
+        first, second, support = (families[(rank + step) % len(families)] for step in range(3))
         moving = _pick(SUPPORTS[tier], [look.moving for look in near], rng)
-        base = _pick(BASES, [look.base for look in near], rng)
-        drums = _drums(form, letter, tier)
         others = tuple(family for family in reversed(cast.families) if family not in (first, second, support))
-        looks[letter] = Staging(letter, tier, (first, second), support, colours[letter], base, moving, drums, others)
+        looks[letter] = Staging(
+            letter, tier, (first, second), support, colours[letter], bases[tier], moving, _drums(form, letter, tier),
+            others,
+        )  # fmt: skip
     return looks
 
 
@@ -164,10 +166,10 @@ def _support(look: Staging, form: Form, bars: tuple[tuple[float, float], ...], c
     slow = whole_beats(form.tempo, 1.0, form.metre, SUPPORT * (1 - 0.5 * calm))
     bar = max(float(form.metre), slow)
     parameters: dict[str, dict[str, float]] = {
-        "swell": {"beats": 2 * bar, "waves": 1},
+        "swell": {"beats": 4 * bar, "waves": 1},
         "ebb": {"bars": 4, "least": 0.2},
         "pendulum": {"beats": 4 * bar, "width": 0.6},
-        "crossing": {"beats": 2 * bar, "width": 0.9},
+        "crossing": {"beats": 4 * bar, "width": 0.9},
         "relay": {"bars": 1, "colours": 3, "change": 0.02, "light": 0.4},
         "meet": {"beats": 4 * bar, "width": 0.5, "house": 1},
         "rings": {"beats": 2 * bar, "gap": 0.5, "width": 1, "fade": 0.2},
@@ -210,7 +212,7 @@ def _lead(
     beats = whole_beats(form.tempo, 0.5, form.metre)
     if look.tier == STEADY or calm > 0.6:
         beats = max(beats, 2.0)
-    least = {STEADY: 0.25, FULL: 0.15}[look.tier] + 0.3 * calm
+    least = {STEADY: 0.4, FULL: 0.3}[look.tier] + 0.3 * calm
     rows = 1.0 if family.row and index else 0.0
     how = "neighbours take turns" if rows else "left and right take turns"
     each = "on every beat" if beats == 1 else f"every {beats:g} beats"
@@ -237,5 +239,5 @@ def _return(look: Staging, form: Form, part: Stanza, calm: float) -> Iterator[Dr
         yield Draft(
             f"{look.letter.upper()}: {family.called} join", f"{time} time: {family.called} join, bar by bar", "answer",
             family.on, bars, {"beats": bar, "fall": 0.3, "rows": 1.0 if family.row else 0.0, "least": 0.4}, look.letter,
-            opacity=0.6, light=_light(look, family.share, 0.25),
+            opacity=0.5, light=_light(look, family.share, 0.22),
         )  # fmt: skip
