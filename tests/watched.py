@@ -50,3 +50,12 @@ def until(true, seconds=60):
         assert time.monotonic() < end, "it has not become true"
         time.sleep(0.01)
     return found
+
+
+def free_port() -> int:
+    """A port that nobody listens on."""
+    import socket
+
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        return int(taken.getsockname()[1])

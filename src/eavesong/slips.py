@@ -55,11 +55,14 @@ def _meant(line: str, found: str) -> str:
 
 
 def in_order(problems: Iterable[Problem], name: str) -> list[Problem]:
-    """The problems in the order of the lines of the file ``name``, each once; those of other files come last."""
+    """The problems in the order of the lines of the file ``name``, each once; then those that are only counted, then
+    those of other files."""
 
     def line(problem: Problem) -> int:
         found = _LINE.match(problem.place)
-        return 1 << 40 if problem.file != name else int(found[1]) if found else 0
+        if problem.file != name:
+            return 1 << 40
+        return 1 << 39 if problem.count > 1 else int(found[1]) if found else 0
 
     return sorted(dict.fromkeys(problems), key=line)
 

@@ -124,7 +124,7 @@ def _read_all() -> dict[str, KnownModule]:
 
 def _kept(path: Path) -> dict[str, KnownModule]:
     try:
-        return {name: KnownModule(**entry) for name, entry in json.loads(path.read_text()).items()}
+        return {name: KnownModule(**entry) for name, entry in json.loads(path.read_text(encoding="utf-8")).items()}
     except Exception:  # missing or damaged: made again
         return {}
 

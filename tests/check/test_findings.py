@@ -37,6 +37,13 @@ def test_a_show_with_everything_lit_has_no_findings(checked: Check) -> None:
     assert (report.prop_count, report.pixel_count, report.bar_count, report.duration) == (6, 300, 16, 32)
 
 
+def test_what_begins_before_the_first_bar_begins_at_the_start(
+    read: Callable[[str], Show], house: Layout, grid_at: Callable[..., BeatGrid]
+) -> None:
+    report = check(set_scene(read(LIT), house, grid_at(pickup=1)))
+    assert [str(span) for span in report.cues[0].spans] == ["the start to bar 17 (0:00.00 to 0:32.50)"]
+
+
 def test_what_a_cue_lights(checked: Check) -> None:
     cue = checked("[[cue]]\neffect = 'wash'\nname = 'Paths'\non = ['pond', 'path or tree']\nbars = [1, 9]\n").cues[0]
     assert (cue.number, cue.name, cue.effect) == (1, "Paths", "wash")

@@ -112,8 +112,19 @@ def test_more_groups_than_the_system_allows(monkeypatch: pytest.MonkeyPatch) -> 
         raise OSError(errno.EMFILE, os.strerror(errno.EMFILE))
 
     monkeypatch.setattr(listen, "_open", full)
-    with pytest.raises(OutputError, match=r"64,000 multicast groups.*\n.*fewer universes, or listen to one --address"):
-        Listener(range(1, 64000))
+    with pytest.raises(OutputError, match=r"5,000 multicast groups.*\n.*fewer universes, or listen to one --address"):
+        Listener(range(1, 5000))
+
+
+def test_all_multicast_groups_at_once_are_refused_before_any_is_joined(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The kernel takes minutes over them, and no signal ends that."""
+
+    def open_none(*_arguments: object) -> None:
+        raise AssertionError("a group was joined")
+
+    monkeypatch.setattr(listen, "_open", open_none)
+    with pytest.raises(OutputError, match=r"64,000 multicast groups.*\n.*listen to one --address"):
+        Listener(range(1, 64_000), time=SimTime())
 
 
 def test_what_has_arrived_is_taken_in_however_short_the_time_is(time: SimTime) -> None:

@@ -9,7 +9,7 @@ import pytest
 from eavesong.frames import open_frames
 from eavesong.render import Order, render
 from eavesong.scene import Reopened, Terms, make_scene
-from eavesong.scene.reopen import earlier_terms
+from eavesong.scene.reopen import kept_from
 from street import Street
 
 OLD = Path(__file__).parents[1] / "frames" / "data"
@@ -85,6 +85,14 @@ def test_files_of_the_first_eavesong_are_read(street):
 
 
 def test_what_is_no_frames_file_has_the_usual_terms(tmp_path):
-    assert earlier_terms(tmp_path / "none.h5") == Terms()
+    assert kept_from(tmp_path / "none.h5", Terms()) == (Terms(), ())
     (tmp_path / "text.h5").write_text("no frames")
-    assert earlier_terms(tmp_path / "text.h5") == Terms()
+    terms, notes = kept_from(tmp_path / "text.h5", Terms(frame_rate=25.0))
+    assert terms == Terms(frame_rate=25.0)
+    assert notes[0].startswith("not kept: a limit or a softening that earlier frames may have had")
+
+
+def test_frames_that_do_not_say_what_was_asked_for_are_told():
+    terms, (note,) = kept_from(OLD / "first-dimmed.h5", Terms())
+    assert terms == Terms()
+    assert "an older eavesong" in note

@@ -49,8 +49,10 @@ class Stretch:
     end_bar: str
 
     def __str__(self) -> str:
-        """``bars 1 to 9 (0:00.50 to 0:16.50)``."""
+        """``bars 1 to 9 (0:00.50 to 0:16.50)``; ``the start to bar 9`` where it begins before the first bar."""
         seconds = f"{clock_text(self.start)} to {clock_text(self.end)}"
+        if self.start >= 0 and float(self.start_bar) < 1:
+            return f"the start to bar {self.end_bar} ({seconds})"
         return f"bars {self.start_bar} to {self.end_bar} ({seconds})"
 
 

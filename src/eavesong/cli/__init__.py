@@ -108,6 +108,13 @@ def main(arguments: list[str] | None = None) -> None:
         where = f"{fault.filename}: " if fault.filename else ""
         click.echo(f"{where}{fault.strerror or fault}", err=True)
         sys.exit(OutputError.exit_code)
+    except ModuleNotFoundError as fault:
+        if (fault.name or "eavesong").partition(".")[0] == "eavesong":
+            _report_fault(fault)
+            sys.exit(CRASHED)
+        told = f"'{fault.name}' is not installed. This command needs all of eavesong: pip install eavesong"
+        click.echo(told, err=True)
+        sys.exit(EavesongError.exit_code)
     except Exception as fault:
         _report_fault(fault)
         sys.exit(CRASHED)
@@ -119,7 +126,8 @@ def _report_fault(fault: Exception) -> None:
     import tempfile
     import traceback
 
-    with tempfile.NamedTemporaryFile("w", prefix="eavesong-fault-", suffix=".txt", delete=False) as report:
+    kind: Any = {"mode": "w", "encoding": "utf-8", "prefix": "eavesong-fault-", "suffix": ".txt"}
+    with tempfile.NamedTemporaryFile(**kind, delete=False) as report:
         report.write("".join(traceback.format_exception(fault)))
     click.echo(f"eavesong itself has a fault: {type(fault).__name__}: {fault}", err=True)
     click.echo(f"Please report it with the file {report.name}", err=True)

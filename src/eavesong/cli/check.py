@@ -20,7 +20,10 @@ def command(show: str, layout: str, song: str | None, as_json: bool) -> None:
     from eavesong.check import check, report_text
     from eavesong.scene import Order, make_scene
 
-    report = check(make_scene(Order(show, layout, song)), drawn=True)
+    click.echo("Listening to the song, if it is new …", err=True)
+    scene = make_scene(Order(show, layout, song))
+    click.echo("Drawing some moments …", err=True)
+    report = check(scene, drawn=True)
     click.echo(json.dumps(report.as_dict(), indent=2, ensure_ascii=False) if as_json else report_text(report))
     if report.findings:
         raise click.exceptions.Exit(1)

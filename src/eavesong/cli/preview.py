@@ -10,7 +10,7 @@ import click
 if TYPE_CHECKING:
     from eavesong.scene import Reopened
 
-from eavesong.errors import FramesError, MisfitError, Problem
+from eavesong.errors import FramesError, MisfitError, Problem, SurveyError
 from eavesong.words import visible
 
 KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
@@ -23,7 +23,12 @@ KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
 @click.option("--score", "as_score", is_flag=True, help="A picture of the whole song: every pixel against time.")
 @click.option("--from", "start", metavar="TIME", help="Where in the song to begin.")
 @click.option("--to", "stop", metavar="TIME", help="Where in the song to stop.")
-@click.option("--view", default="front", show_default=True, metavar="VIEW", help="front, plan, corner, or TURN,RISE.")
+@click.option(
+    "--view", default="street", show_default=True, metavar="VIEW", help="street, corner, plan, front, or TURN,RISE."
+)
+@click.option("--height", type=click.FloatRange(0.1, 100), metavar="METRES", help="Of the eye in the street.")
+@click.option("--distance", type=click.FloatRange(1, 1000), metavar="METRES", help="From the walls to the eye.")
+@click.option("--field", type=click.FloatRange(5, 120), metavar="DEGREES", help="Of the view from left to right.")
 @click.option("--size", default="1280x720", show_default=True, metavar="WxH", help="Of pictures and clips.")
 @click.option("--song", type=click.Path(path_type=Path), help="The sound file; else the one beside FRAMES.")
 @click.option("--silent", is_flag=True, help="Leave the song out.")
@@ -31,7 +36,8 @@ KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
 def command(
     path: Path, out: Path, moments: tuple[str, ...], as_score: bool, start: str | None, stop: str | None, view: str,
-    size: str, song: Path | None, silent: bool, photo: Path | None, quiet: bool,
+    height: float | None, distance: float | None, field: float | None, size: str, song: Path | None, silent: bool,
+    photo: Path | None, quiet: bool,
 ) -> None:  # fmt: skip
     """Show what FRAMES does to the house, from the frames file alone.
 
@@ -53,7 +59,9 @@ def command(
     with open_frames(path) as frames:
         source = Reopened(frames)
         terms = source.terms.in_words()
-        asked = {"view": _view(view), "size": _size(size), "photo": _photo(source, photo), "quiet": quiet}
+        sight = _sight(source, height=height, distance=distance, field=field)
+        seen = {"photo": _photo(source, photo), "sight": sight}
+        asked = {"size": _size(size), "seen": {"view": _view(view), **seen}, "quiet": quiet}
         moving = not as_score and not moments and kind in (".mp4", ".html")
         sound = _song(source, song) if moving and not silent else None
         span = [_seconds(source, text, option) for text, option in ((start, "--from"), (stop, "--to"))]
@@ -61,7 +69,7 @@ def command(
         if as_score:
             _score(source, out, span)
         elif kind == ".html" and not moments:
-            _page(source, out, sound, asked["photo"], quiet)
+            _page(source, out, sound, seen, quiet)
         elif moments or still:
             _pictures(source, out, moments, asked)
         else:
@@ -84,15 +92,30 @@ def _song(source: Reopened, asked: Path | None) -> Path | None:
 
 def _photo(source: Reopened, asked: Path | None) -> Path | None:
     """The photo of the house; a word where the layout names one that is not found."""
-    from eavesong.preview.photo import opened
+    from eavesong.preview.outlook import camera_of
+    from eavesong.preview.photo import opened, opened_if_any
 
     if asked is not None:
         opened(asked)
-        return asked
     if source.photo is None and (name := source.photo_name):
         where = _looked(source, name, source.frames.photo_path)
         click.echo(f"The photo '{name}' is not found{where}: the house is drawn. Give it with --photo FILE.", err=True)
-    return source.photo
+    path = asked or source.photo
+    if picture := opened_if_any(path):
+        try:
+            camera_of(source.sight.photo, picture.size)
+        except MisfitError as fault:
+            raise SurveyError(
+                Problem(f"{source.frames.path}: layout", "photo, corners", fault.found, fault.instead)
+            ) from None
+    return path
+
+
+def _sight(source: Reopened, **asked: float | None) -> Any:
+    """How the house is looked at: as the layout says, where nothing else is asked for."""
+    from eavesong.preview.view import with_standpoint
+
+    return with_standpoint(source.sight, **asked)
 
 
 def _looked(source: Reopened, name: str, path: str) -> str:
@@ -104,15 +127,15 @@ def _looked(source: Reopened, name: str, path: str) -> str:
 def _pictures(source: Reopened, out: Path, moments: tuple[str, ...], asked: dict[str, Any]) -> None:
     from eavesong.preview import filmstrip, save_picture, still
 
-    view, size, photo = asked["view"], asked["size"], asked["photo"]
+    size, seen = asked["size"], asked["seen"]
     seconds = [_moment(source, text) for text in moments] or [_middle(source)]
     if out.suffix.lower() not in (".png", ".webp"):
         raise click.UsageError("--at makes a picture: let --out end with .png or .webp.")
     if len(seconds) == 1:
-        save_picture(still(source.frames, seconds[0], size, view, photo), out)
+        save_picture(still(source.frames, seconds[0], size, **seen), out)
     else:
         width = size[0] * 3 // 8
-        save_picture(filmstrip(source.frames, seconds, moments, width=width, view=view, photo=photo), out)
+        save_picture(filmstrip(source.frames, seconds, moments, width=width, **seen), out)
 
 
 def _moment(source: Reopened, text: str) -> float:
@@ -145,7 +168,7 @@ def _clip(source: Reopened, out: Path, span: list[float | None], song: Path | No
     start = source.frames.start if span[0] is None else span[0]
     end = source.end if span[1] is None else span[1]
     warning = _warning(source, asked["quiet"])
-    scene = Painter(source, asked["size"], asked["view"], asked["photo"])
+    scene = Painter(source, asked["size"], **asked["seen"])
     with bar_of_progress(f"Drawing {out.name}", asked["quiet"]) as progress:
         if out.suffix.lower() == ".mp4":
             write_film(source, scene, out, start, end, song=song, flashes=bool(warning), progress=progress)
@@ -155,7 +178,7 @@ def _clip(source: Reopened, out: Path, span: list[float | None], song: Path | No
         click.echo(f"Warning: {warning} The clip says so at its beginning.", err=True)
 
 
-def _page(source: Reopened, out: Path, song: Path | None, photo: Path | None, quiet: bool) -> None:
+def _page(source: Reopened, out: Path, song: Path | None, seen: dict[str, Any], quiet: bool) -> None:
     from eavesong.preview import write_page
 
     def say(step: str) -> None:
@@ -163,7 +186,7 @@ def _page(source: Reopened, out: Path, song: Path | None, photo: Path | None, qu
             click.echo(f"{step} …", err=True)
 
     warning = _warning(source, quiet)
-    write_page(source, out, song=song, photo=photo, warning=warning, say=say)
+    write_page(source, out, song=song, warning=warning, **seen, say=say)
     if warning and not quiet:
         click.echo(f"Warning: {warning} The page says so before it plays.", err=True)
 

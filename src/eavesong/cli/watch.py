@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 def command(
     path: Path, layout: Path | None, song: Path | None, at: str | None, loop: tuple[str, str] | None, port: int | None,
     lan: bool, lan_edit: bool, no_browser: bool, only_once: bool, quiet: bool,
-) -> int:  # fmt: skip
+) -> None:  # fmt: skip
     """Show FILE on a house, on a page in the browser, and again whenever a file that it stands on is saved.
 
     FILE is a show, or an effect to look at by itself. Knobs on the page are written into FILE when they are kept.
@@ -53,7 +53,9 @@ def command(
             raise click.UsageError("A show needs a house: --layout house.toml")
         else:
             order = Order.of(path, layout, song)
-        return _watch(order, effect, at, loop, (port, lan, lan_edit, not no_browser), only_once, quiet)
+        found = _watch(order, effect, at, loop, (port, lan, lan_edit, not no_browser), only_once, quiet)
+    if found:
+        raise SystemExit(1)
 
 
 def _watch(
@@ -68,7 +70,7 @@ def _watch(
             click.echo(text)
 
     if only_once:
-        return 1 if once(order, effect, say) else 0
+        return once(order, effect, say)
     port, lan, lan_edit, browser = served
     serving = Serving(_moment(at, "--at"), _moments(loop), port, lan, lan_edit, browser)
     watch(order, serving, say, effect)

@@ -11,7 +11,7 @@ import numpy as np
 
 from eavesong.errors import FramesError, Problem
 from eavesong.frames import guard
-from eavesong.frames.format import INFLATION
+from eavesong.frames.format import CHECKSUM_BYTES, INFLATION, SKIP_DEFLATE
 from eavesong.words import clock_text
 
 if TYPE_CHECKING:
@@ -77,6 +77,21 @@ class Frames:
         with guard.readable(self._path, "/frames"):
             self.dataset.id.chunk_iter(look)
         return there
+
+    def stored(self, first: int) -> tuple[bytes, bool]:
+        """The chunk that begins with frame ``first`` as it lies on the disk, its checksum behind it, and whether it
+        is compressed. FramesError when it is damaged."""
+        from eavesong.kernels.checksum import fletcher32
+
+        try:
+            mask, data = self.dataset.id.read_direct_chunk((first, 0))
+        except (OSError, RuntimeError, ValueError):
+            mask, data = 0, b""
+        body, check = np.frombuffer(data, np.uint8)[:-CHECKSUM_BYTES], data[-CHECKSUM_BYTES:]
+        if not body.size or mask & ~SKIP_DEFLATE or fletcher32(body) != int.from_bytes(check, "little"):
+            end = min(first + self.dataset.chunks[0], len(self))
+            raise FramesError(list(self.damaged(first, end)) or guard.damaged(self._path, "/frames", "cannot be read"))
+        return data, not mask
 
     def chunk_is_sound(self, first: int, end: int) -> bool:
         """Whether the chunk of frames ``first`` to ``end`` can be read and fits its checksum."""

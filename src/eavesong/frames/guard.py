@@ -10,8 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from eavesong.errors import FramesError, OutputError, Problem, advise
-from eavesong.frames.encode import CHECKSUM_BYTES
-from eavesong.frames.format import FORMAT, INFLATION, SKIP_DEFLATE
+from eavesong.frames.format import CHECKSUM_BYTES, FORMAT, INFLATION, SKIP_DEFLATE
 
 if TYPE_CHECKING:
     import h5py

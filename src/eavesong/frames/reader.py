@@ -19,12 +19,13 @@ from eavesong.files import LARGEST_TEXT
 from eavesong.frames import guard, misfits
 from eavesong.frames.chunks import Frames
 from eavesong.frames.description import PatchRow, PropRow, colour_channels
-from eavesong.frames.encode import CHECKSUM_BYTES
 from eavesong.frames.format import (
+    CHECKSUM_BYTES,
     FORMAT,
     INFLATION,
     LARGEST_CHUNK,
     LARGEST_ROWS,
+    LARGEST_SPAN,
     LARGEST_TABLE,
     LARGEST_TEXTS,
     MOST_CHUNKS,
@@ -88,6 +89,9 @@ class FramesFile:
             self.start: float = self._number("start")
             """Seconds into the song at which frame 0 is shown."""
             self.song_seconds: float = self._number("song_seconds")
+            self.origin: tuple[float, ...] | None = self._origin()
+            """Metres (3,): where the house frame begins in the layout's own places; None where an older file does not
+            say."""
             self._check_shape(dataset)
             self._check_tables()
         self.frame_count: int = dataset.shape[0]
@@ -237,6 +241,13 @@ class FramesFile:
         if name not in self._file.attrs:  # not attrs.get, which takes damage for absence
             return ""
         return _told(guard.attribute(self._file, name))
+
+    def _origin(self) -> tuple[float, ...] | None:
+        names = [f"origin_{axis}" for axis in "xyz"]
+        if not all(name in self._file.attrs for name in names):
+            return None
+        found = tuple(self._number(name) for name in names)
+        return found if all(abs(each) <= LARGEST_SPAN for each in found) else None
 
     def _number(self, name: str) -> float:
         return float(guard.attribute(self._file, name))

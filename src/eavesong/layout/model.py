@@ -14,9 +14,10 @@ from pydantic import AfterValidator, BeforeValidator, Field, Strict, model_valid
 
 from eavesong.entries import Entry
 from eavesong.errors import MisfitError
-from eavesong.layout.fields import LAST_UNIVERSE, ORDERS, SLOTS, FileBeside, Length, Name, Place
+from eavesong.layout.fields import LAST_UNIVERSE, ORDERS, SLOTS, Length, Name, Place
 from eavesong.layout.power import PixelKind, PowerEntry, SupplyEntry
 from eavesong.layout.props import AnyProp
+from eavesong.layout.sight import PhotoEntry, StreetEntry, named
 from eavesong.layout.wire import MOST_PROPS
 from eavesong.layout.wishes import HouseWishes
 from eavesong.slips import many
@@ -149,10 +150,12 @@ class House(HouseWishes):
     """What the house is called."""
     units: Literal["m", "cm", "mm", "ft", "in"] = "m"
     """Unit of all lengths in the file."""
+    photo: Annotated[PhotoEntry, BeforeValidator(named, json_schema_input_type=str | PhotoEntry)] | None = None
+    """A picture of the house: a file beside the layout, or a table that says where in it the house is, too."""
+    street: StreetEntry = StreetEntry()
+    """Where pictures are seen from."""
     watched_from: Length | None = None
     """How far the nearest watching eye is from the display; 10 m without it."""
-    photo: FileBeside | None = None
-    """A picture of the house, a file beside the layout."""
     frame: FrameBox | None = None
     """The box that x, y and z run across; without it, the box round all pixels."""
     prop: Annotated[tuple[AnyProp, ...], Strict(False), BeforeValidator(many("prop"))] = Field(

@@ -10,7 +10,9 @@ is told.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -124,10 +126,13 @@ class FlashFinder:
             return
         places = (seen.over[0, bad] | seen.over[1, bad]) > 0
         parts = (seen.parts[0, bad] | seen.parts[1, bad]) > 0
-        for row in np.flatnonzero(parts[:, 1:].any(axis=1)).tolist():
-            places[row] |= self.parts.pixels(parts[row, 1:])
-        for row, f in enumerate(bad.tolist()):
-            whole, area = bool(parts[row, 0]), float(self.areas[places[row]].sum())
+        for rows in _runs(parts[:, 1:]):
+            places[rows] |= self.parts.pixels(parts[rows.start, 1:])
+        areas = np.zeros(len(bad))
+        for rows in _runs(places):
+            areas[rows] = self.areas[places[rows.start]].sum()
+        for row, (f, area) in enumerate(zip(bad.tolist(), areas.tolist(), strict=True)):
+            whole = bool(parts[row, 0])
             self.broadcast = max(self.broadcast, 1.0 if whole else area / float(self.areas.sum()))
             if whole or not self._is_small(places[row], area):
                 now = self._opened(seen.first + f)
@@ -195,3 +200,10 @@ class FlashFinder:
             tuple(self.episodes), self.more, watch.eyes.most, self.broadcast, self.broadcast <= limit,
             watch.eyes.longest / self.frame_rate, allowed, self.distance, self.start,
         )  # fmt: skip
+
+
+def _runs(rows: NDArray[np.bool_]) -> Iterator[slice]:
+    """Stretches of equal ``rows`` (f, n): what flashes is the same in most frames."""
+    changes = np.flatnonzero((rows[1:] != rows[:-1]).any(axis=1)) + 1
+    for first, end in pairwise([0, *changes.tolist(), len(rows)]):
+        yield slice(first, end)

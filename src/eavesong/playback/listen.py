@@ -29,6 +29,9 @@ DATA_LOSS = 2.5
 """E131_NETWORK_DATA_LOSS_TIMEOUT (Appendix A): seconds after which a silent source counts as gone."""
 GROUPS = 20
 """Multicast groups a Linux socket may be in as it comes (net.ipv4.igmp_max_memberships)."""
+MOST_GROUPS = 10_000
+"""Multicast groups at once: the kernel takes time with the square of them, minutes for all there are, and cannot be
+interrupted."""
 IP_MULTICAST_ALL = 49
 """Linux: no groups that other sockets of this computer have joined; Python has no name for it."""
 BUFFER = 4 << 20
@@ -156,6 +159,8 @@ class Listener:
         self._selector = selectors.DefaultSelector()
         groups = [] if address else [group_address(n) for n in (DISCOVERY_UNIVERSE, *self.universes)]
         try:
+            if len(groups) > MOST_GROUPS:
+                raise OSError(errno.ENOBUFS, "too many groups")
             for first in range(0, max(1, len(groups)), GROUPS):
                 self._selector.register(_open(address, port, interface, groups[first : first + GROUPS]), 1)
         except OSError as fault:

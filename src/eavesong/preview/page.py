@@ -17,15 +17,19 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.preview.backdrop import silhouette
+from eavesong.preview.outlook import Outlook
 from eavesong.preview.pack import Pack, as_text, pack
-from eavesong.preview.photo import opened_if_any, small_jpeg
+from eavesong.preview.photo import small_jpeg
+from eavesong.preview.subject import subject_of
 from eavesong.scene.reopen import Reopened
+from eavesong.scene.sight import Sight
 
 FILES = Path(__file__).parent / "page_files"
 SCRIPTS = (
     "decode.js",
     "camera.js",
+    "glare.js",
+    "ground.js",
     "light.js",
     "plain.js",
     "behind.js",
@@ -51,13 +55,15 @@ def write_page(
     *,
     song: Path | None = None,
     photo: Path | None = None,
+    sight: Sight | None = None,
     warning: str = "",
     largest: int = LARGEST,
     say: Callable[[str], None] = lambda step: None,
 ) -> Pack:
     """Write the page of a frames file to ``path``, whole or not at all; how the frames were packed is returned.
 
-    song: the sound, which is put in compressed. photo: a picture of the house. warning: what people are to be
+    song: the sound, which is put in compressed. photo: a picture of the house. sight: where it is seen from, as
+    the layout says where not given. warning: what people are to be
     told before the show begins; empty for nothing. largest: bytes the page may have without the song.
     """
     from eavesong.files import write_whole
@@ -66,8 +72,8 @@ def write_page(
     if song is not None:
         say("Packing the song")
     sound, kind = packed_song(song) if song is not None else (b"", "")
-    seen = opened_if_any(photo)
-    picture = small_jpeg(seen) if seen else b""
+    look = Outlook(subject_of(source), photo=photo, sight=sight)
+    picture = small_jpeg(look.photo) if look.photo else b""
     fixed = {
         "style": (FILES / "style.css").read_bytes(),
         "script": _script(),
@@ -75,7 +81,7 @@ def write_page(
         "photo": as_text(picture),
     }
     known = sum(map(len, fixed.values())) + (FILES / "page.html").stat().st_size
-    about = _about(source, kind, bool(picture), warning)
+    about = _about(source, kind, look, warning)
     say("Packing the frames")
     packed = pack(source, int((largest - known - len(_json(about)) - 40_000) * ROOM))
     streams = [as_text(stream) for stream in packed.streams]
@@ -134,7 +140,7 @@ def _span(source: Reopened) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return metres.min(axis=0), np.ptp(metres, axis=0)
 
 
-def _about(source: Reopened, audio: str, photo: bool, warning: str) -> dict[str, Any]:
+def _about(source: Reopened, audio: str, look: Outlook, warning: str) -> dict[str, Any]:
     """Everything about the show but its frames."""
     frames, grid = source.frames, source.grid
     low, size = _span(source)
@@ -149,8 +155,8 @@ def _about(source: Reopened, audio: str, photo: bool, warning: str) -> dict[str,
         "patch": [[names.get(row.prop, -1), row.first_pixel, row.pixel_count, row.universe, row.slot, row.channel_count,
                    row.controller, row.output] for row in frames.patch],
         "cues": [_cue(cue) for cue in source.cues],
-        "outlines": [_rounded(outline.ravel()) for outline in silhouette(source)],
-        "audio": audio, "photo": photo, "warning": warning,
+        "sight": look.told(),
+        "audio": audio, "photo": look.photo is not None, "warning": warning,
     }  # fmt: skip
 
 

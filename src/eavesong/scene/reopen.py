@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from eavesong.errors import EavesongError, FramesError
 from eavesong.files import parse_toml
 from eavesong.light import light_table
-from eavesong.scene.order import Order, Terms, parse_order
+from eavesong.scene.order import Order, Terms, kept_on, parse_order
 from eavesong.words import visible
 
 if TYPE_CHECKING:
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from eavesong.music.grid import BeatGrid
     from eavesong.scene.place import PlacedCue
     from eavesong.scene.scene import Scene
+    from eavesong.scene.sight import Sight
     from eavesong.show import Show
 
 Bytes = NDArray[np.uint8]
@@ -127,6 +128,13 @@ class Reopened:
             return parse_toml(self.frames.texts.get("layout", ""), "layout", FramesError)
         except FramesError:
             return {}
+
+    @cached_property
+    def sight(self) -> Sight:
+        """How the layout says that the house is looked at."""
+        from eavesong.scene.sight import sight_in
+
+        return sight_in(self._told, self.frames.origin)
 
     @property
     def house_title(self) -> str:
@@ -296,17 +304,24 @@ def grid_in(texts: Mapping[str, str], duration: float) -> BeatGrid | None:
         return None
 
 
-def earlier_terms(path: str | Path) -> Terms:
-    """The terms of the frames that ``path`` holds already; the usual ones where it holds none that can be read."""
+def kept_from(path: str | Path, asked: Terms) -> tuple[Terms, tuple[str, ...]]:
+    """``asked``, within the limit and the softening of the frames that ``path`` holds already, and what of these was
+    kept, in words; or that it cannot be known, where there is a file that does not tell."""
     from eavesong.frames import open_frames
 
     if not Path(path).is_file():
-        return Terms()
+        return asked.terms, ()
     try:
         with open_frames(path) as file:
-            return Reopened(file).terms
-    except EavesongError:
-        return Terms()
+            earlier = Reopened(file)
+            terms = kept_on(earlier.terms, asked)
+            return terms, told_kept(asked, terms) if earlier.told else (UNKNOWN.format(UNTOLD),)
+    except EavesongError as fault:
+        return asked.terms, (UNKNOWN.format(f"the file that was there {fault.problems[0].found}"),)
+
+
+UNTOLD = "an older eavesong made what was there, and did not write down what was asked for"
+UNKNOWN = "not kept: a limit or a softening that earlier frames may have had, for {}"
 
 
 def told_kept(asked: Terms, terms: Terms) -> tuple[str, ...]:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
-import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from eavesong.errors import LayoutError
+from eavesong.files import parse_toml, read_text
 from eavesong.music.listening import events_text_for, texts_for
 from eavesong.render.render import beside
 
@@ -61,7 +62,7 @@ def _files_of(task: Task, show: Show) -> Iterator[str | Path]:
     yield from (path for path in (*texts_for(task.song), events_text_for(task.song)) if path)
     yield from (path for path in (show.song, show.beats, show.sections) if path and _is_own(task, show))
     yield from (Path(task.show).parent / name for name in show.effects if name.endswith(".toml"))
-    props = tomllib.loads(Path(task.layout).read_text(encoding="utf-8-sig")).get("prop", [])
+    props = parse_toml(read_text(task.layout, LayoutError), task.layout, LayoutError).get("prop", [])
     yield from (Path(task.layout).parent / prop["file"] for prop in props if isinstance(prop.get("file"), str))
 
 

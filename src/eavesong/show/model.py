@@ -21,8 +21,8 @@ from pydantic import (
 )
 
 from eavesong.easing import Easing, parse_easing
-from eavesong.errors import MisfitError, advise
-from eavesong.files import plain_text
+from eavesong.errors import MisfitError, ShowError, advise
+from eavesong.files import parse_toml, plain_text
 from eavesong.kernels.blend import MODES
 from eavesong.music.kinds import KINDS
 from eavesong.palettes import Stops
@@ -338,11 +338,9 @@ FLASH_WARNING = "This show may flash more than three times a second."
 
 def flashes_allowed(text: str) -> bool:
     """Whether the show file's ``text`` says ``allow_flashes = true``; False for text that is no show."""
-    import tomllib
-
     try:
-        return tomllib.loads(text).get("allow_flashes") is True
-    except tomllib.TOMLDecodeError:
+        return parse_toml(text, "show", ShowError).get("allow_flashes") is True
+    except ShowError:
         return False
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from eavesong.watch.version import BLOCK, near_first
 
@@ -42,17 +43,17 @@ def block_of(version: Version, index: int) -> Block:
     light = version.block(index)
     middle = light[len(light) // 2].reshape(-1, 3)
     red, green, blue = np.round(255 * np.sqrt(middle.mean(axis=0) / 255)).astype(int).tolist()
-    data = light.tobytes()
+    data = _compressed(light)
     name = int.from_bytes(hashlib.blake2b(data, digest_size=6).digest(), "big")
-    return Block(name, index * BLOCK, len(light), _compressed(data), (red, green, blue))
+    return Block(name, index * BLOCK, len(light), data, (red, green, blue))
 
 
-def _compressed(data: bytes) -> bytes:
+def _compressed(light: NDArray[np.uint8]) -> bytes:
     try:
         from isal import isal_zlib
     except ImportError:
-        return zlib.compress(data, 1)
-    return bytes(isal_zlib.compress(data, 1))
+        return zlib.compress(light.data, 1)
+    return bytes(isal_zlib.compress(light.data, 1))
 
 
 class Store:

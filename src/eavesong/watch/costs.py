@@ -9,33 +9,34 @@ from eavesong.language.parse import parse
 if TYPE_CHECKING:
     from eavesong.language import Effect
 
-WHEN = ("once", "once a frame", "once a pixel", "every pixel, every frame")
-"""How often something of each rate is worked out."""
+WHEN = ("once", "once a pixel", "once a frame", "for every pixel of every frame")
+"""How often something is worked out, by what it depends on: nothing, place, time, both."""
 
 
 def costs(effect: Effect) -> dict[str, Any]:
-    """The lines of ``effect``'s code, each with how often it is worked out and its share of the loop's weight, 0..1."""
+    """The lines of ``effect``'s code, each with how often it is worked out and its share of the loop's weight, 0..1.
+
+    What several lines need counts for the first of them; what a line is folded into, or simplified to, for that.
+    """
     program = effect.program
-    graph = program.graph
+    graph, loop = program.graph, set(program.loop)
     lines = effect.code.strip("\n").split("\n")
-    shift = effect.code[: len(effect.code) - len(effect.code.lstrip("\n"))].count("\n")
-    loop = set(program.loop)
-    owners = _owners(effect)
-    rows = [{"text": line, "when": "", "share": 0.0} for line in lines]
-    total = max(1, graph.cost(loop))
-    taken: set[int] = set()
-    for line, name in owners:
-        own = {node for node, named in graph.names.items() if named.split(".")[0] == name}
-        needed = graph.needed(tuple(own)) if own else set()
-        fresh = needed - taken
-        taken |= needed
-        row = rows[line - 1 - shift] if 0 <= line - 1 - shift < len(rows) else None
-        if row is not None and own:
-            row["when"] = WHEN[max(graph.rates[node] for node in own)]
-            row["share"] = round(graph.cost(fresh & loop) / total, 3)
-    return {"lines": rows, "loop": len(program.loop), "planes": len(program.planes), "scalars": len(program.scalars),
-            "weight": round(program.weight, 1)}  # fmt: skip
+    skipped = len(effect.code) - len(effect.code.lstrip("\n"))
+    rows: list[dict[str, Any]] = [{"text": line, "when": "", "share": 0.0} for line in lines]
+    total, taken = max(1, graph.cost(loop)), set[int]()
+    for assignment in parse(effect.code):
+        parts = {assignment.name, *(f"{assignment.name}_{channel}" for channel in "rgb")}
+        own = tuple(node for node, name in graph.names.items() if name in parts)
+        fresh = graph.needed(own) - taken
+        taken |= fresh
+        rates = [graph.rates[node] for node in own]
+        row = rows[assignment.line - 1 - skipped]
+        row["when"] = WHEN[_when(max(rates))] if rates else ""
+        row["share"] = round(graph.cost(fresh & loop) / total, 3)
+    return {"lines": rows, "loop": len(program.loop)}
 
 
-def _owners(effect: Effect) -> list[tuple[int, str]]:
-    return [(assignment.line, assignment.name) for assignment in parse(effect.code)]
+def _when(rate: int) -> int:
+    from eavesong.language.builtins import FRAME, PIXEL
+
+    return (1 if rate & PIXEL else 0) + (2 if rate & FRAME else 0)

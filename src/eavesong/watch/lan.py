@@ -7,12 +7,12 @@ import io
 import ipaddress
 import socket
 
+HOME = ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "169.254.0.0/16")
+"""Networks at home: RFC 1918, section 3, and RFC 3927 for those without anybody who gives addresses out."""
+
 
 def addresses() -> list[str]:
-    """The private IPv4 addresses of this machine, the one that leads to others first; none without a network.
-
-    Private: RFC 1918, and RFC 3927 for networks without anybody who gives addresses out.
-    """
+    """The private IPv4 addresses of this machine, the one that leads to others first; none without a network."""
     found = []
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asked:
         try:
@@ -22,12 +22,13 @@ def addresses() -> list[str]:
             pass
     with contextlib.suppress(OSError):
         found += [entry[4][0] for entry in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)]
-    return [address for address in dict.fromkeys(map(str, found)) if _is_home(address)]
+    return [address for address in dict.fromkeys(map(str, found)) if is_home(address)]
 
 
-def _is_home(text: str) -> bool:
+def is_home(text: str) -> bool:
+    """Whether an IPv4 address belongs to a network at home, and to another machine than this one as seen from there."""
     address = ipaddress.ip_address(text)
-    return (address.is_private or address.is_link_local) and not address.is_loopback and not address.is_unspecified
+    return any(address in ipaddress.ip_network(network) for network in HOME)
 
 
 def qr_code(text: str) -> str:

@@ -17,6 +17,7 @@ from eavesong.errors import EavesongError, OutputError, Problem
 from eavesong.files import content_hash, user_cache
 from eavesong.scene import Order
 from eavesong.watch.studio import Studio
+from eavesong.watch.told import findings_of
 
 if TYPE_CHECKING:
     from eavesong.music import BeatGrid
@@ -105,7 +106,7 @@ def once(order: Order, effect: Path | None = None, say: Callable[[str], None] = 
                                     for told in studio.parts["faults"])  # fmt: skip
             time.sleep(0.01)
         shown = studio.shown
-        findings = studio.parts["findings"]
+        findings = findings_of(shown.scene) if effect is None else []
         for found in findings:
             where = f"{found['place']}: " if found["place"] else ""
             say(f"{where}{found['found']}. {found['instead']}".rstrip())
@@ -146,8 +147,6 @@ def _serve(app: Any, listener: socket.socket) -> None:
     """Serve until SIGINT or SIGTERM; what has been begun ends within a second."""
     import uvicorn
 
-    from eavesong.watch.server import LARGEST_MESSAGE
-
     class Server(uvicorn.Server):
         @contextlib.contextmanager
         def capture_signals(self) -> Iterator[None]:
@@ -161,9 +160,20 @@ def _serve(app: Any, listener: socket.socket) -> None:
                 for number, handler in before:
                     signal.signal(number, handler)
 
-    config = uvicorn.Config(
-        app, log_level="critical", access_log=False, lifespan="off", server_header=False, date_header=False,
-        ws="websockets-sansio", ws_max_size=LARGEST_MESSAGE, ws_per_message_deflate=False, timeout_graceful_shutdown=1,
-        ws_ping_interval=20, h11_max_incomplete_event_size=16_384, limit_concurrency=200,
+    asyncio.run(Server(settings_of(app)).serve(sockets=[listener]))
+
+
+def settings_of(app: Any, port: int = 0) -> Any:
+    """How uvicorn serves ``app``: silently, with bounded messages, and without waiting for pages at the end.
+
+    port: of this machine alone; where a socket is given to serve on, none.
+    """
+    import uvicorn
+
+    from eavesong.watch.server import LARGEST_MESSAGE
+
+    return uvicorn.Config(
+        app, host="127.0.0.1", port=port, log_level="critical", access_log=False, lifespan="off", server_header=False,
+        date_header=False, ws="websockets-sansio", ws_max_size=LARGEST_MESSAGE, ws_per_message_deflate=False,
+        ws_ping_interval=20, timeout_graceful_shutdown=1, h11_max_incomplete_event_size=16_384, limit_concurrency=200,
     )  # fmt: skip
-    asyncio.run(Server(config).serve(sockets=[listener]))

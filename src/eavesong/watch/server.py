@@ -16,6 +16,7 @@ from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route, WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
+from eavesong.files import content_hash
 from eavesong.preview.page import FILES as DRAW
 from eavesong.watch.messages import Look, Misread, read_message
 from eavesong.watch.song import SongShelf
@@ -53,7 +54,8 @@ class Pages:
         self.studio, self.start = studio, start
         self.open: set[OpenPage] = set()
         self.files = static_files()
-        self.made_of = str(hash(tuple(self.files.values())))
+        self.made_of = content_hash(*(data for data, _ in self.files.values()))
+        """Tells a page that is open whether it is still what is served."""
         self.songs = SongShelf()
         self._loop: asyncio.AbstractEventLoop | None = None
         studio.changed = self.changed

@@ -13,6 +13,7 @@ from eavesong.scene import Order
 from eavesong.watch import told
 from eavesong.watch.blocks import Block, Store, block_of
 from eavesong.watch.edits import Edits, Turned
+from eavesong.watch.examiner import Examiner
 from eavesong.watch.reading import Reader
 from eavesong.watch.version import Version
 
@@ -20,6 +21,9 @@ SETTLES = 0.15
 """Seconds that bad news waits: a file that an editor is still writing is no mistake."""
 MOST_BEFORE = 60
 """Blocks of the version before that are kept drawn."""
+
+TOLD = 24
+"""Blocks that are drawn until pages are told how far it is."""
 
 Answer = Callable[[str], None]
 
@@ -43,7 +47,7 @@ class Studio:
         """What pages are told, by name; a part that changes is another object."""
         self.edits: Edits | None = None
         self._number = self._notices = 0
-        self._wake = threading.Condition()
+        self._wake, self._telling = threading.Condition(), threading.Lock()
         self._saves = 1
         self._turns: dict[tuple[int, str], Turned] = {}
         self._orders: list[tuple[str, Answer]] = []
@@ -51,14 +55,17 @@ class Studio:
         self._faults: list[dict[str, str]] = []
         """Of the files; a knob may add one of its own."""
         self._before: dict[tuple[int, int], Block] = {}
+        self._examiner = Examiner(self)
         self._thread = threading.Thread(target=self._work, daemon=True, name="studio")
 
     def start(self) -> None:
         """Begin to work."""
         self._thread.start()
+        self._examiner.start()
 
     def end(self) -> None:
         """Stop working."""
+        self._examiner.end()
         with self._wake:
             self._ended = True
             self._wake.notify_all()
@@ -110,13 +117,14 @@ class Studio:
             self.changed()
 
     def _tell(self, name: str, value: Any) -> None:
-        if name not in self.parts or self.parts[name] != value:
-            self.parts = {**self.parts, name: value}
+        with self._telling:
+            if name not in self.parts or self.parts[name] != value:
+                self.parts = {**self.parts, name: value}
 
     def _drawn(self) -> None:
         left = self.store.left
-        self._tell("progress", {"version": self._number, "left": left})
-        if not left or left % 24 == 0:
+        if left % TOLD == 0:
+            self._tell("progress", {"version": self._number, "left": left})
             self._tell("glow", self.store.glow())
         self.changed()
 
@@ -208,13 +216,14 @@ class Studio:
         changed = self.store.show(version)
         self.shown = version
         fresh = told.parts_of(version, self.effect)
-        kept = {name: value for name, value in self.parts.items() if not name.startswith("cue/") or name in fresh}
-        if changed:
-            kept.pop("limits", None)
-        self.parts = kept
+        with self._telling:
+            gone = {name for name in self.parts if name.startswith("cue/") and name not in fresh}
+            gone |= {"limits"} if changed else set()
+            self.parts = {name: value for name, value in self.parts.items() if name not in gone}
         for name, value in fresh.items():
             self._tell(name, value)
         self._tell("progress", {"version": self._number, "left": self.store.left})
+        self._examiner.shown()
 
     def _tell_edits(self) -> None:
         edits = self.edits

@@ -50,7 +50,6 @@ def parts_of(version: Version, effect: Path | None = None) -> dict[str, Any]:
         "house": house(scene.layout), "song": song(version), "cues": len(scene.cues),
     }  # fmt: skip
     parts |= {f"cue/{cue.index}": _cue(cue, show, effect is not None) for cue in scene.cues}
-    parts["findings"] = _findings(scene) if effect is None else []
     if effect is not None and show.effects:
         from eavesong.watch.costs import costs
 
@@ -68,30 +67,25 @@ _HOUSES: dict[int, tuple[Any, dict[str, Any]]] = {}
 
 
 def house(layout: Layout) -> dict[str, Any]:
-    """The house as the page draws it: places in metres, outlines, props. The last one told is kept."""
+    """The house as the page draws it: places in metres, how it is looked at, props. The last one told is kept."""
     kept = _HOUSES.get(id(layout))
     if kept is not None and kept[0] is layout:
         return kept[1]
-    from eavesong.preview.backdrop import outlines_of
+    from eavesong.preview.outlook import Outlook
+    from eavesong.preview.subject import subject_of_layout
 
-    pixels = layout.pixels
-    metres = np.stack([pixels.X, pixels.Y, pixels.Z], axis=1)
-    rows = [(prop.tags, prop.shape, prop.start, prop.stop - prop.start) for prop in layout.props]
+    subject = subject_of_layout(layout)
+    look = Outlook(subject, photo=Path(layout.path).parent / layout.photo if layout.photo and layout.path else None)
     value = {
         "title": layout.title, "pixels": layout.pixel_count,
-        "places": base64.b64encode(np.ascontiguousarray(metres, "<f4").tobytes()).decode(),
-        "box": [round(float(size), 4) for size in layout.frame.size],
-        "outlines": [[round(float(at), 3) for at in outline.ravel()] for outline in outlines_of(rows, metres)],
+        "places": base64.b64encode(np.ascontiguousarray(subject.metres, "<f4").tobytes()).decode(),
+        "sight": look.told(),
         "props": [[prop.name, prop.start, prop.stop - prop.start, sorted(prop.tags)] for prop in layout.props],
-        "photo": bool(layout.photo and _photo_there(layout)),
+        "photo": look.photo is not None,
     }  # fmt: skip
     _HOUSES.clear()
     _HOUSES[id(layout)] = (layout, value)
     return value
-
-
-def _photo_there(layout: Layout) -> bool:
-    return bool(layout.path) and (Path(layout.path).parent / layout.photo).is_file()
 
 
 def song(version: Version) -> dict[str, Any]:
@@ -182,7 +176,8 @@ def hexed(light: Any) -> str:
     return "#" + "".join(f"{channel:02x}" for channel in encoded.tolist())
 
 
-def _findings(scene: Scene) -> list[dict[str, str]]:
+def findings_of(scene: Scene) -> list[dict[str, str]]:
+    """What of the cues deserves a second look, as `eavesong check` says it."""
     from eavesong.check import check
 
     report = check(scene)

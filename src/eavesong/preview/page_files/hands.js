@@ -24,7 +24,7 @@ function listen(page) {
   $("notes-text").textContent = about.notes;
   $("loop-from").max = $("loop-to").max = about.bars.length;
   if (!about.bars.length) $("loop").hidden = true;
-  if (matchMedia("(min-width: 1100px)").matches && about.cues.length) showList(page, true);
+  if (matchMedia("(min-width: 1100px), (max-width: 760px) and (max-aspect-ratio: 3/4)").matches && about.cues.length) showList(page, true);
   if (audio) audio.addEventListener("error", () => { clock.audio = null; hint("This browser cannot play the song; the lights run without it."); });
 }
 
@@ -89,9 +89,14 @@ function setLoop(page, on) {
 
 function look(page, name) {
   page.camera.look(name);
-  $("scene").setAttribute("aria-label", `The house at night, ${{ front: "seen from the street", plan: "seen from above", orbit: "seen from where you turn it" }[name]}. Tap a light to learn about its prop.`);
+  $("scene").setAttribute("aria-label", `The house at night, ${{ street: "seen from the street", corner: "seen from above one corner", plan: "seen from above", orbit: "seen from where you turn it" }[name]}. Tap a light to learn about its prop.`);
   if (name === "orbit") hint("Drag to turn the house.");
   pressed(page);
+}
+
+function nearer(page, factor) {
+  page.camera.come(factor);
+  state.dirty = true;
 }
 
 let hinted = 0;
@@ -106,7 +111,8 @@ const KEYS = {
   " ": toggle, ArrowLeft: (page) => stepFrame(page, -1), ArrowRight: (page) => stepFrame(page, 1), ArrowUp: (page) => stepBar(page, 1),
   ArrowDown: (page) => stepBar(page, -1), Home: (page) => seek(page, 0), End: (page) => seek(page, about.seconds), h: () => $("half").click(),
   l: () => $("loop").click(), c: () => $("list").click(), f: () => $("full").click(), "?": () => $("help").click(),
-  1: (page) => look(page, "front"), 2: (page) => look(page, "plan"), 3: (page) => look(page, "orbit"), Escape: (page) => choose(page, -1),
+  1: (page) => look(page, "street"), 2: (page) => look(page, "corner"), 3: (page) => look(page, "plan"), 4: (page) => look(page, "orbit"),
+  "+": (page) => nearer(page, 1.25), "=": (page) => nearer(page, 1.25), "-": (page) => nearer(page, 0.8), Escape: (page) => choose(page, -1),
 };
 
 function keyed(page, event) {

@@ -71,7 +71,7 @@ function turn(page, time) {
 function tell(page, seconds) {
   const { bar, part } = page.ribbon.point(seconds, page.clock.loop);
   put("clock", timeText(seconds));
-  put("bar", about.bars.length ? `bar ${bar} of ${about.bars.length}` : "");
+  put("bar", about.bars.length ? page.ribbon.barText(bar) : "");
   put("part", part);
   if (document.body.classList.contains("listing")) listCues(page, seconds);
 }

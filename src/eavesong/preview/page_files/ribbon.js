@@ -23,6 +23,9 @@ export class Ribbon {
     return low;
   }
 
+  // What people call a bar: what comes before the first one is the pick-up.
+  barText(bar) { return bar ? `bar ${bar} of ${this.about.bars.length}` : "pick-up"; }
+
   section(seconds) { return this.about.sections.find(([start, end]) => seconds >= start && seconds < end)?.[2] ?? ""; }
 
   paint() {
@@ -70,7 +73,7 @@ export class Ribbon {
     this.loopMark.hidden = !loop;
     if (loop) [this.loopMark.style.left, this.loopMark.style.width] = [loop[0], loop[1] - loop[0]].map((s) => `${s / about.seconds * 100}%`);
     box.setAttribute("aria-valuenow", seconds.toFixed(1));
-    box.setAttribute("aria-valuetext", [timeText(seconds), about.bars.length ? `bar ${bar} of ${about.bars.length}` : "", part].filter(Boolean).join(", "));
+    box.setAttribute("aria-valuetext", [timeText(seconds), about.bars.length ? this.barText(bar) : "", part].filter(Boolean).join(", "));
     return { bar, part };
   }
 }

@@ -1,6 +1,6 @@
 // The house as somebody looks at it: its canvases, its camera and its lights, as finely as this machine can draw them.
 import { photoOf, shapeOf } from "./behind.js";
-import { Camera, GROUND } from "./camera.js";
+import { Camera } from "./camera.js";
 import { Light } from "./light.js";
 import { PlainLight } from "./plain.js";
 
@@ -14,20 +14,20 @@ export class Stage {
   // A house to look at: places in metres, three by three; whether colours are light itself, or its square root; a photo.
   set(house, places, exact, picture) {
     const before = this.camera;
-    Object.assign(this, { house, places, picture, camera: new Camera(places, this.calm) });
-    if (before) Object.assign(this.camera, { name: before.name, turn: before.turn, rise: before.rise, near: before.near });
+    Object.assign(this, { house, places, picture, camera: new Camera(house, places, this.calm) });
+    if (before) Object.assign(this.camera, { name: before.name, turn: before.turn, rise: before.rise, zoom: before.zoom });
     this.light = this.lit(exact);
     this.fit();
   }
 
   lit(exact) {
-    if (location.hash === "#plain" || location.hash !== "#gl" && drawnByProcessor()) return new PlainLight(this.scene, this.places, exact);
-    try { return new Light(this.scene, this.places, exact); } catch (fault) {
+    if (location.hash === "#plain" || location.hash !== "#gl" && drawnByProcessor()) return new PlainLight(this.scene, this.places, exact, this.house.sight.ground);
+    try { return new Light(this.scene, this.places, exact, this.house.sight.ground); } catch (fault) {
       this.plain = fault.message;
       const fresh = this.scene.cloneNode(true);
       this.scene.replaceWith(fresh);
       this.scene = fresh;
-      return new PlainLight(fresh, this.places, exact);
+      return new PlainLight(fresh, this.places, exact, this.house.sight.ground);
     }
   }
 
@@ -40,10 +40,7 @@ export class Stage {
     for (const canvas of [this.scene, this.marks]) [canvas.width, canvas.height] = [width, height];
     camera.resize(width, height);
     this.light.resize(width, height);
-    const view = camera.name;
-    camera.name = "front";
-    this.light.setBehind(shapeOf(this.house, camera), photoOf(this.house, this.picture, camera));
-    camera.name = view;
+    this.seen = -1;
     this.resized?.();
   }
 
@@ -55,7 +52,12 @@ export class Stage {
 
   draw(colours, playing, time) {
     const before = performance.now(), { camera } = this;
-    this.light.draw(colours, camera.now, 1 - Math.floor(camera.size[1] * GROUND) / camera.size[1]);
+    if (this.seen !== camera.version) {
+      this.seen = camera.version;
+      this.light.setBehind(shapeOf(this.house, camera), photoOf(this.house, this.picture, camera));
+      this.light.setLooks(camera.now, camera.size);
+    }
+    this.light.draw(colours, camera.now);
     this.spare(playing, time, performance.now() - before);
   }
 
@@ -69,11 +71,14 @@ export class Stage {
     if (this.eased > 160 && this.quality < 1) { this.quality = Math.min(1, this.quality / 0.75); this.eased = 0; }
   }
 
-  // The pixel at a place of the page, within reach; -1 where there is none.
-  pixelAt(x, y, reach) {
-    const box = this.scene.getBoundingClientRect(), { ratio } = this;
-    return this.camera.nearest((x - box.left) * ratio, (y - box.top) * ratio, reach * ratio);
+  // Column and row on the canvas of a place of the page.
+  onCanvas(x, y) {
+    const box = this.scene.getBoundingClientRect();
+    return [(x - box.left) * this.ratio, (y - box.top) * this.ratio];
   }
+
+  // The pixel at a place of the page, within reach; -1 where there is none.
+  pixelAt(x, y, reach) { return this.camera.nearest(...this.onCanvas(x, y), reach * this.ratio); }
 
   // Thin rings round the pixels of runs [first, count], in a colour of CSS.
   trace(runs, colour) {
@@ -99,7 +104,7 @@ export class Stage {
     if (!hidden) this.marks.getContext("2d").clearRect(0, 0, this.marks.width, this.marks.height);
   }
 
-  // Pointers on the scene: a tap chooses, a drag turns, two fingers or the wheel come nearer.
+  // Pointers on the scene: a tap chooses, a drag turns or shifts, two fingers or the wheel come nearer, in every view.
   hold(moved, tapped) {
     const { scene } = this, held = new Map();
     let gone = 0;
@@ -109,20 +114,20 @@ export class Stage {
       if (!before) return;
       const [across, down] = [event.clientX - before.clientX, event.clientY - before.clientY];
       gone += Math.hypot(across, down);
-      if (camera.name === "orbit" && held.size === 2) {
+      if (held.size === 2) {
         const other = [...held.values()].find((each) => each.pointerId !== event.pointerId);
         const span = (each) => Math.hypot(each.clientX - other.clientX, each.clientY - other.clientY);
-        camera.come(span(event) / Math.max(1, span(before)));
-      } else if (camera.name === "orbit" && gone > 5) camera.drag(across, down);
+        camera.come(span(event) / Math.max(1, span(before)), ...this.onCanvas((event.clientX + other.clientX) / 2, (event.clientY + other.clientY) / 2));
+        camera.shift(across / 2 * this.ratio, down / 2 * this.ratio);
+      } else if (held.size === 1 && gone > 5) camera.drag(across * this.ratio, down * this.ratio);
       held.set(event.pointerId, event);
       moved();
     });
     scene.addEventListener("pointerup", (event) => { if (held.delete(event.pointerId) && gone < 8) tapped(event, this.pixelAt(event.clientX, event.clientY, event.pointerType === "touch" ? 30 : 18)); });
     scene.addEventListener("pointercancel", (event) => held.delete(event.pointerId));
     scene.addEventListener("wheel", (event) => {
-      if (this.camera.name !== "orbit") return;
       event.preventDefault();
-      this.camera.come(Math.exp(-event.deltaY * 0.0015));
+      this.camera.come(Math.exp(-event.deltaY * 0.0015), ...this.onCanvas(event.clientX, event.clientY));
       moved();
     }, { passive: false });
   }

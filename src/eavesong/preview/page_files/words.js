@@ -3,6 +3,7 @@ function choose(page, prop, pixel = -1) {
   state.prop = prop;
   state.dirty = true;
   $("card").hidden = prop < 0;
+  document.body.classList.toggle("asking", prop >= 0);
   if (prop < 0) return;
   const [name, first, count, tags, shape] = about.props[prop], facts = $("card-facts");
   $("card-name").textContent = name;

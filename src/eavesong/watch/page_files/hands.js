@@ -42,7 +42,7 @@ export function pressed({ clock, stage, state, about }) {
   $("loop-bars").hidden = clock.loop === null;
   $("loop").hidden = !about.bars.length;
   $("loop-from").max = $("loop-to").max = about.bars.length;
-  for (const button of $("views").children) button.setAttribute("aria-pressed", button.dataset.view === (stage.camera?.name ?? "front"));
+  for (const button of $("views").children) button.setAttribute("aria-pressed", button.dataset.view === (stage.camera?.name ?? "street"));
   document.body.classList.toggle("turning", stage.camera?.name === "orbit");
   state.dirty = true;
 }
@@ -153,7 +153,7 @@ const KEYS = {
   " ": toggle, ArrowLeft: (page) => stepBeat(page, -1), ArrowRight: (page) => stepBeat(page, 1), ArrowUp: (page) => stepBar(page, 1),
   ArrowDown: (page) => stepBar(page, -1), ",": (page) => stepFrame(page, -1), ".": (page) => stepFrame(page, 1), Home: (page) => seek(page, 0),
   End: (page) => seek(page, page.about.seconds), h: () => $("half").click(), l: () => $("loop").click(), c: () => $("list").click(),
-  "?": () => $("help").click(), 1: (page) => look(page, "front"), 2: (page) => look(page, "plan"), 3: (page) => look(page, "orbit"), Escape: escape,
+  "?": () => $("help").click(), 1: (page) => look(page, "street"), 2: (page) => look(page, "corner"), 3: (page) => look(page, "plan"), 4: (page) => look(page, "orbit"), Escape: escape,
   k: () => $("keep").click(), g: () => $("letgo").click(), z: () => $("undo").click(),
 };
 

@@ -42,7 +42,10 @@ function heard(message) {
   if (changed("findings") || changed("limits") || message.gone.includes("limits")) showFindings(page);
   if (changed("code")) showCode(page);
   if (changed("edits")) showTurned(page);
-  if (changed("progress")) put("drawing", fresh.progress.left ? "drawing the rest …" : "");
+  if (changed("progress")) {
+    put("drawing", fresh.progress.left ? "drawing the rest …" : "");
+    if (!fresh.progress.left) state.whole = performance.now();
+  }
   if (Object.keys(fresh).some((name) => name.startsWith("cue")) || message.gone.length) { state.listed = ""; showKnobs(page); state.dirty = true; }
 }
 
@@ -159,7 +162,7 @@ addEventListener("error", (event) => hint(`This page has a fault: ${event.messag
 window.eavesong = {
   state: () => ({ frame: state.frame, drawn: state.drawn, ready: state.ready, version: state.version, position: page.clock.position, playing: page.clock.playing,
     song: page.audio ? page.audio.currentTime : page.clock.position, loop: page.clock.loop, rate: page.clock.rate, view: stage.camera?.name, cue: state.cue, prop: state.prop,
-    open: page.link.open, left: parts.progress?.left, number: parts.progress?.version, before: state.before, flat: stage.flat, edit: state.edit, changed: state.changed }),
+    open: page.link.open, left: parts.progress?.left, number: parts.progress?.version, before: state.before, flat: stage.flat, edit: state.edit, changed: state.changed, whole: state.whole }),
   light: (pixel) => [...page.blocks.out.subarray(4 * pixel, 4 * pixel + 3)], seek: (seconds) => { page.clock.seek(seconds); state.dirty = true; },
   place: (pixel) => stage.camera.place(pixel).map((at) => at / stage.ratio), parts,
 };

@@ -49,9 +49,9 @@ export function showCode({ parts }) {
   const { code } = parts;
   $("code").hidden = !code;
   if (!code) return;
-  put("code-sum", `${code.loop} operations for every pixel of every frame. The bar beside a line is its share of them.`);
+  put("code-sum", `${code.loop} operations for every pixel of every frame. The bar behind a line is its share of their cost.`);
   $("code-lines").replaceChildren(...code.lines.map(({ text, when, share }) => {
-    const row = element("li"), cost = element("span", share ? `${Math.round(share * 100)} %` : when ? when : "", "cost");
+    const row = element("li"), cost = element("span", share ? `${Math.round(share * 100)} %` : when.startsWith("for") ? "" : when, "cost");
     row.style.setProperty("--share", share);
     if (when) row.title = when;
     row.append(element("code", text || " "), cost);
