@@ -89,7 +89,8 @@ def spliced(data: bytes, fresh: Bytes, changed: NDArray[np.bool_], segments: Seq
         old = _inflated(pieces[number][0 if number else HEADER :] + MARK, part.stop - part.start)
         if old is None:
             return None
-        new = np.where(changed[part], fresh[part], np.frombuffer(old, np.uint8))
+        new = np.frombuffer(bytearray(old), np.uint8)
+        np.copyto(new, fresh[part], where=changed[part])
         made = compressor.compress(new) + compressor.flush(isal_zlib.Z_FULL_FLUSH)
         pieces[number] = (b"" if number else data[:HEADER]) + made[: -len(MARK)]
         # Adler-32 (RFC 1950, 8) adds up all bytes, and all sums on the way; begun at 0, so does a part of them.

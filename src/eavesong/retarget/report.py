@@ -1,6 +1,6 @@
 """What a changed house does to a show: cue by cue what it lit and lights, what went dark, and what would mend it.
 
-Nothing is rendered here; `eavesong.retarget.reuse` renders what has changed.
+Nothing is rendered here; `eavesong.retarget.retarget` does that.
 """
 
 from __future__ import annotations

@@ -7,6 +7,7 @@ order its colours are sent. The frames are bit for bit those of a full render.
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator
 from dataclasses import fields
 from pathlib import Path
@@ -98,7 +99,7 @@ def render_rest(
     Also gives the indices of the props that were copied. Raises FramesError where ``file`` is damaged.
     """
     from eavesong.engines import draw
-    from eavesong.render.render import describe_scene, in_order, spans, write_frames
+    from eavesong.render.render import block_frames, describe_scene, in_order, spans, write_frames
 
     was = pixels_before(old.layout, scene.layout)
     kept = kept_props(old, scene, was)
@@ -108,9 +109,14 @@ def render_rest(
     copier = Copier(file, channels_before(old.layout.patch, scene.layout.patch, was, pixels))
     first, count = scene.terms.frame_range(scene.grid.duration)
 
+    mine = threading.local()  # rows of each thread: where nothing is drawn it does not matter what they hold
+
     def made(span: tuple[int, int], size: int) -> list[EncodedChunk]:
-        rows = drawing.block(*span) if drawing else np.zeros((span[1], len(copier.before)), np.uint8)
-        begin = span[0] - first
+        if not hasattr(mine, "rows"):
+            mine.rows = np.zeros((block_frames(size), len(copier.before)), np.uint8)
+        rows, begin = mine.rows[: span[1]], span[0] - first
+        if drawing:
+            drawing.fill(rows, span[0])
         return [copier.chunk(begin + at, rows[at : at + size], size) for at in range(0, len(rows), size)]
 
     def blocks(size: int) -> Iterator[list[EncodedChunk]]:

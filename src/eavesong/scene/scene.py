@@ -127,21 +127,30 @@ class HeardSong:
     timed: Timed
     hashes: dict[str, str]
     """As `Scene.hashes`."""
+    texts: dict[str, str] = field(default_factory=dict)
+    """The beats, sections and events texts that count, by their paths, as they were hashed."""
 
     @cached_property
     def events(self) -> Signals:
         """The signals with the events among them, which are looked for when they are first asked for."""
+        from eavesong.files import each_read_once
         from eavesong.music.listening import events_for
 
-        return self.timed.sounding.signals.following(events_for(self.path, self.timed.grid), self.timed.grid)
+        with each_read_once(self.texts):
+            events = events_for(self.path, self.timed.grid)
+        return self.timed.sounding.signals.following(events, self.timed.grid)
 
 
 def heard_song(show: Show, song: str | Path | None = None) -> HeardSong:
     """The song of a show, or another ``song``, heard once. Raises as `eavesong.show.load.hear_song`."""
+    from eavesong.files import each_read_once
     from eavesong.show.load import hear_song
 
-    path, timed = hear_song(show, song)
-    return HeardSong(path, timed, {"audio": timed.sounding.audio_hash} | source_hashes(show, song))
+    texts: dict[str, str] = {}
+    with each_read_once(texts):
+        path, timed = hear_song(show, song)
+        hashes = {"audio": timed.sounding.audio_hash} | source_hashes(show, song)
+    return HeardSong(path, timed, hashes, texts)
 
 
 def scene_of(show: Show, layout: Layout, order: Order, heard: HeardSong | None = None) -> Scene:
