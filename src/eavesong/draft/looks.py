@@ -11,9 +11,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-import numpy as np
-
-from eavesong.colours import parse_colour
 from eavesong.draft.cast import Cast, Family, called, union
 from eavesong.draft.cue import Draft, Value, joined
 from eavesong.draft.form import SOFT, STRONG, Form, Stanza
@@ -31,10 +28,6 @@ SUPPORTS = {
     FULL: ("rings", "crossing", "swell"),
 }
 """What moves behind the lead, by how strong a part is."""
-LEVELS = {
-    "swell": 0.45, "ebb": 0.7, "pendulum": 0.5, "crossing": 0.3, "relay": 0.7, "meet": 0.5, "rings": 1.0,
-}  # fmt: skip
-"""About how much light each of these gives."""
 
 
 @dataclass(frozen=True)
@@ -158,7 +151,7 @@ def _base(look: Staging, form: Form, bars: tuple[tuple[float, float], ...]) -> D
     return Draft(
         f"{look.letter.upper()}: the night behind", "calm and dark, to leave room for what leads", look.base, ("all",),
         bars, dict(parameters[look.base]), f"{look.letter} deep", opacity=opacity,
-        light=_light(look, 0.8, 0.8 * opacity, look.colours.deep),
+
     )  # fmt: skip
 
 
@@ -177,18 +170,12 @@ def _support(look: Staging, form: Form, bars: tuple[tuple[float, float], ...], c
     opacity = {CALM: 0.4, STEADY: 0.6, FULL: 0.85}[look.tier]
     others = {CALM: (), STEADY: look.leaders[-1:], FULL: look.leaders}[look.tier]
     families = tuple(dict.fromkeys((look.support, *others)))
-    share = look.support.share + 0.7 * sum(family.share for family in families[1:])
     yield Draft(
         f"{look.letter.upper()}: {called(families)} behind", "moves slowly, by whole bars, and stands back",
         look.moving, union(families), bars,
         dict(parameters[look.moving]), look.letter, opacity=opacity, fade_in=2 if look.tier == CALM else 0,
-        light=_light(look, share, LEVELS[look.moving] * opacity),
+
     )  # fmt: skip
-
-
-def _light(look: Staging, share: float, level: float, colour: str = "") -> float:
-    """About how much light that share of the house gives at such a mean level."""
-    return share * level * float(np.mean(parse_colour(colour or look.colours.main)))
 
 
 def _lead(
@@ -201,14 +188,12 @@ def _lead(
         return Draft(
             who, f"soft: left and right answer bar by bar, and it {turn}", "answer", family.on, bars,
             {"beats": beats, "fall": 0.35, "least": 0.3}, look.letter, opacity=0.7, fade_in=1,
-            light=_light(look, family.share, 0.4),
+
         )  # fmt: skip
     if look.drums:
         parameters = {**look.drums.parameters, "least": 0.3} | ({"rows": 1} if family.row and index else {})
-        light = _light(look, family.share, 0.5)
-        return Draft(
-            who, f"{look.drums.words}; it {turn}", "drum", family.on, bars, parameters, look.letter, light=light
-        )
+
+        return Draft(who, f"{look.drums.words}; it {turn}", "drum", family.on, bars, parameters, look.letter)
     beats = whole_beats(form.tempo, 0.5, form.metre)
     if look.tier == STEADY or calm > 0.6:
         beats = max(beats, 2.0)
@@ -219,7 +204,7 @@ def _lead(
     return Draft(
         who, f"{how} {each}; it {turn}", "answer", family.on, bars,
         {"beats": beats, "fall": round(0.75 * (1 - 0.6 * calm), 2), "rows": rows, "least": round(min(least, 0.6), 2)},
-        look.letter, light=_light(look, family.share, 0.45),
+        look.letter,
     )  # fmt: skip
 
 
@@ -232,12 +217,12 @@ def _return(look: Staging, form: Form, part: Stanza, calm: float) -> Iterator[Dr
         yield Draft(
             f"{look.letter.upper()}: everybody, at last", "the last time: the whole house, one half after the other",
             "answer", ("all",), bars, {"beats": 2 * bar, "fall": 0.2, "least": 0.5}, look.letter, "plus-lighter", 0.35,
-            light=_light(look, 1.0, 0.24),
+
         )  # fmt: skip
     elif part.turn > 1 and look.extras:
         family = look.extras[(part.turn - 2) % len(look.extras)]
         yield Draft(
             f"{look.letter.upper()}: {family.called} join", f"{time} time: {family.called} join, bar by bar", "answer",
             family.on, bars, {"beats": bar, "fall": 0.3, "rows": 1.0 if family.row else 0.0, "least": 0.4}, look.letter,
-            opacity=0.5, light=_light(look, family.share, 0.22),
+            opacity=0.5,
         )  # fmt: skip
