@@ -16,7 +16,8 @@ def fill(cues, places, strength, spectra, scalars, strings, string_at, curves, f
     strength: float32 (q, f): opacity and fade, 0 where the cue is not on. spectra: float32 (f, bands). scalars:
     float32 (f, columns): every cue's frame-rate values side by side. strings, curves: see ``drive``; string_at:
     int64 (tiles,): the first string that reaches into each tile. Tiles from first_tile up to end_tile are computed.
-    scratch: float32 (2, 3, TILE), this call's alone. out: uint8 (f, channels). Several threads may fill different blocks.
+    scratch: float32 (2, 3, TILE), this call's alone. out: uint8 (f, channels). Several threads may fill different
+    blocks.
     """
     light, levels = scratch[0], scratch[1]
     light_at = np.int64(light.ctypes.data)
