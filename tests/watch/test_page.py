@@ -170,8 +170,6 @@ def test_everybody_can_use_it(browser, command, show, how):
         assert [violation["id"] for violation in found.response["violations"]] == [], found.generate_report()
 
     with opened(browser, command.address, bypass_csp=True, **how) as tab:
-        if how is PHONE:
-            tab.tap("#list")
         tab.locator("#cues button").first.click()
         tab.locator("[data-knob=opacity] input").focus()
         tab.keyboard.press("ArrowLeft")

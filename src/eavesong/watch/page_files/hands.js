@@ -15,6 +15,7 @@ export function listen(page) {
   on("help", () => $("notes").showModal());
   on("notes-close", () => $("notes").close());
   on("knobs-back", () => chooseCue(page, -1));
+  on("found", () => { $("findings").scrollIntoView(); $("findings-title").focus(); });
   on("warning-play", () => answer(page, false));
   on("warning-calm", () => answer(page, true));
   on("warning-no", () => $("warning").close());

@@ -107,7 +107,10 @@ function swatch(page, at) {
 export function showTurned(page) {
   const { edits } = page.parts;
   $("turned").hidden = !edits?.count;
-  if (edits?.count) put("turned-text", `${edits.turned.length} knob${edits.turned.length > 1 ? "s" : ""} turned, not in ${edits.file} yet`);
+  if (edits?.count) {
+    put("turned-text", `${edits.turned.length} knob${edits.turned.length > 1 ? "s" : ""} turned`);
+    put("turned-where", `, not in ${edits.file} yet`);
+  }
   for (const id of ["undo", "letgo", "keep"]) $(id).disabled = !page.state.edit;
   markTurned(page);
 }

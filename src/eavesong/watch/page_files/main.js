@@ -93,7 +93,7 @@ function begin() {
   const { at, loop } = state.begin ?? {};
   if (at) page.clock.seek(at);
   if (loop) setLoop(page, loop);
-  if (matchMedia("(min-width: 1000px)").matches) showList(page, true);
+  if (matchMedia("(min-width: 1000px), (max-width: 760px)").matches) showList(page, true);
 }
 
 async function setHouse() {

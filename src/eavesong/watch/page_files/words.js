@@ -33,6 +33,8 @@ export function showFindings({ parts }) {
   const found = [...(parts.limits ?? []), ...(parts.findings ?? [])];
   $("findings").hidden = !found.length;
   put("findings-title", `Worth a look: ${found.length}`);
+  put("found", `${found.length} worth a look`);
+  $("found").hidden = !found.length;
   $("findings-list").replaceChildren(...found.map((finding) => said(finding, finding.place)));
 }
 
