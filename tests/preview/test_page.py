@@ -8,7 +8,7 @@ import pytest
 
 from eavesong.frames import open_frames
 from eavesong.preview.night import Painter
-from eavesong.preview.page import write_page
+from eavesong.preview.page import PageReader, write_page
 from eavesong.preview.view import VIEWS
 from eavesong.scene.reopen import Reopened
 from lamps import LAMPS, TEXTS, house, known_frames, write, write_click
@@ -458,3 +458,61 @@ def test_one_pixel_and_half_a_million(browser, tmp_path, count):
     for tab in opened(browser, address):
         show(tab, 0.15)
         assert tab.evaluate(f"eavesong.light({count - 1})") == [90, 90, 90]
+
+
+@pytest.fixture(scope="module")
+def for_larch(three_lamps):
+    reader = PageReader("Family Larch <3", "28 November 2026", frozenset({"wiring", "cues"}))
+    return make(three_lamps, "larch.html", reader=reader)
+
+
+def test_a_page_for_customers_holds_only_what_it_shows(browser, page, for_larch, three_lamps):
+    for secret in (b"porch box", b"Lamps glow", b"The wall answers"):
+        assert secret not in (three_lamps / "larch.html").read_bytes()
+        assert secret in (three_lamps / "page.html").read_bytes()
+    for tab in opened(browser, for_larch, viewport={"width": 1280, "height": 720}):
+        assert tab.inner_text("#client") == "For Family Larch <3 \u00b7 28 November 2026"
+        assert not tab.locator("#list").is_visible()
+        x, y = tab.evaluate("eavesong.place(1)")
+        tab.mouse.click(x, y)
+        card = tab.inner_text("#card")
+        assert "lamp row" in card
+        assert "universe" not in card
+
+
+@pytest.mark.parametrize("how", [PHONE, {"viewport": {"width": 1280, "height": 720}}])
+def test_what_is_said_of_a_moment_is_in_the_address(browser, for_larch, how):
+    """Said on one page, copied, opened on another; the words are those of a person, with quotes and accents."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    words = 'Plus doux ici, s\u2019il vous pla\u00eet <b>"merci"</b> \U0001f384'
+    for tab in opened(browser, for_larch, **how):
+        show(tab, 2.5)
+        tab.click("#say")
+        assert tab.inner_text("#remark-title") == "At 0:02.5, bar 2 of 4"
+        tab.fill("#remark-text", words)
+        assert Axe().run(tab).response["violations"] == []
+        tab.click("#remark-keep")
+        tab.keyboard.press("Home")
+        tab.keyboard.press("s")
+        tab.fill("#remark-text", "And here?")
+        tab.click("#remark-keep")
+        assert tab.locator("#remarks-list small").all_inner_texts() == ["0:00.0", "0:02.5"]
+        assert Axe().run(tab).response["violations"] == []
+        tab.click("#remarks-copy")
+        tab.wait_for_function("document.querySelector('#remarks-copy').textContent !== 'Copy as a reply'")
+        address = tab.evaluate("location.href")
+    assert "#say=" in address
+    for tab in opened(browser, address, **how):
+        assert words in tab.inner_text("#remarks-list")
+        tab.click("#remarks-list li:nth-child(2) button")
+        tab.wait_for_function("eavesong.state().frame === 50")
+        tab.click("#remarks-list li:nth-child(1) button.quiet")
+        assert tab.locator("#remarks-list li").count() == 1
+        assert tab.evaluate("location.href") != address
+
+
+@pytest.mark.parametrize("end", ["#say=", "#say=%%%", "#say=bm9uc2Vuc2U", "#plain&say=W1sxLDJd", "#gl&say=e30"])
+def test_an_address_that_holds_no_remarks_is_only_an_address(browser, for_larch, end):
+    for tab in opened(browser, for_larch + end):
+        assert not tab.locator("#remarks").is_visible()

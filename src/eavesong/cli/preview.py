@@ -33,16 +33,25 @@ KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
 @click.option("--song", type=click.Path(path_type=Path), help="The sound file; else the one beside FRAMES.")
 @click.option("--silent", is_flag=True, help="Leave the song out.")
 @click.option("--photo", type=click.Path(path_type=Path), help="A photo of the house; else the one beside FRAMES.")
+@click.option("--for", "name", default="", metavar="NAME", help="Whom a page is for; it stands at its head.")
+@click.option("--date", default="", metavar="DATE", help="A date at the head of a page, as it shall stand there.")
+@click.option(
+    "--without",
+    multiple=True,
+    type=click.Choice(("wiring", "cues", "names")),
+    help="What a page does not hold; repeatable.",
+)
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
 def command(
     path: Path, out: Path, moments: tuple[str, ...], as_score: bool, start: str | None, stop: str | None, view: str,
     height: float | None, distance: float | None, field: float | None, size: str, song: Path | None, silent: bool,
-    photo: Path | None, quiet: bool,
+    photo: Path | None, name: str, date: str, without: tuple[str, ...], quiet: bool,
 ) -> None:  # fmt: skip
     """Show what FRAMES does to the house, from the frames file alone.
 
     \b
     eavesong preview frost.h5 --out frost.html             a page that plays it, in one file
+    eavesong preview frost.h5 --out larch.html --for "Family Larch" --without wiring --without cues
     eavesong preview frost.h5 --out frost.mp4              a clip with the song
     eavesong preview frost.h5 --out frost.png --at 1:05    a picture
     eavesong preview frost.h5 --out frost.png --score      the whole song as one picture
@@ -69,7 +78,7 @@ def command(
         if as_score:
             _score(source, out, span)
         elif kind == ".html" and not moments:
-            _page(source, out, sound, seen, quiet)
+            _page(source, out, sound, seen | {"reader": _reader(name, date, without)}, quiet)
         elif moments or still:
             _pictures(source, out, moments, asked)
         else:
@@ -116,6 +125,12 @@ def _sight(source: Reopened, **asked: float | None) -> Any:
     from eavesong.preview.view import with_standpoint
 
     return with_standpoint(source.sight, **asked)
+
+
+def _reader(name: str, date: str, without: tuple[str, ...]) -> Any:
+    from eavesong.preview import PageReader
+
+    return PageReader(visible(name), visible(date), frozenset(without))
 
 
 def _looked(source: Reopened, name: str, path: str) -> str:

@@ -1,11 +1,12 @@
 from .film import write_film, write_loop
 from .heard import heard_picture
 from .night import Painter, filmstrip, save_picture, still
-from .page import write_page
+from .page import PageReader, write_page
 from .score import score_picture
 from .view import View, parse_view
 
 __all__ = [
+    "PageReader",
     "Painter",
     "View",
     "filmstrip",

@@ -10,6 +10,7 @@ import json
 import re
 import zlib
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -36,10 +37,25 @@ SCRIPTS = (
     "stage.js",
     "clock.js",
     "ribbon.js",
+    "remarks.js",
     "words.js",
     "hands.js",
     "main.js",
 )
+
+PARTS = {"wiring": "universes, slots, controllers", "cues": "the list of cues", "names": "names and tags of props"}
+"""What a page can be made without."""
+
+
+@dataclass(frozen=True)
+class PageReader:
+    """Whom a page is for, and what it keeps from them."""
+
+    name: str = ""
+    date: str = ""
+    without: frozenset[str] = frozenset()
+    """Some of PARTS. The page does not hold what it does not show."""
+
 
 LARGEST = 12_000_000
 """Bytes of a page without its song."""
@@ -56,6 +72,7 @@ def write_page(
     song: Path | None = None,
     photo: Path | None = None,
     sight: Sight | None = None,
+    reader: PageReader = PageReader(),
     warning: str = "",
     largest: int = LARGEST,
     say: Callable[[str], None] = lambda step: None,
@@ -63,7 +80,7 @@ def write_page(
     """Write the page of a frames file to ``path``, whole or not at all; how the frames were packed is returned.
 
     song: the sound, which is put in compressed. photo: a picture of the house. sight: where it is seen from, as
-    the layout says where not given. warning: what people are to be
+    the layout says where not given. reader: whom the page is for. warning: what people are to be
     told before the show begins; empty for nothing. largest: bytes the page may have without the song.
     """
     from eavesong.files import write_whole
@@ -81,13 +98,14 @@ def write_page(
         "photo": as_text(picture),
     }
     known = sum(map(len, fixed.values())) + (FILES / "page.html").stat().st_size
-    about = _about(source, kind, look, warning)
+    about = _kept_from(reader, _about(source, kind, look, warning))
     say("Packing the frames")
     packed = pack(source, int((largest - known - len(_json(about)) - 40_000) * ROOM))
     streams = [as_text(stream) for stream in packed.streams]
     about |= _of_pack(source, packed, [len(stream) for stream in streams])
     fixed |= {
         "title": _ascii(escape(source.frames.title or "A show")), "subtitle": _ascii(_subtitle(source)),
+        "client": _ascii(_client(reader)),
         "about": _json(about), "frames": b"".join(streams), "song": as_text(sound),
     }  # fmt: skip
     write_whole(path, _filled((FILES / "page.html").read_bytes(), fixed))
@@ -127,6 +145,24 @@ def _subtitle(source: Reopened) -> str:
     song = Path(frames.song).stem.replace("-", " ").replace("_", " ") if frames.song else ""
     words = [source.house_title, f"to “{song}”" if song else "", f"{len(source.metres):,} lights"]
     return escape(" · ".join(word for word in words if word))
+
+
+def _client(reader: PageReader) -> str:
+    words = [f"For {reader.name}" if reader.name else "", reader.date]
+    said = escape(" · ".join(word for word in words if word))
+    return f'<p id="client">{said}</p>\n' if said else ""
+
+
+def _kept_from(reader: PageReader, about: dict[str, Any]) -> dict[str, Any]:
+    """What a page tells, without what it keeps from its reader."""
+    hidden: dict[str, Any] = {}
+    if "wiring" in reader.without:
+        hidden["patch"] = []
+    if "cues" in reader.without:
+        hidden["cues"] = []
+    if "names" in reader.without:
+        hidden["props"] = []
+    return about | hidden
 
 
 def _places(source: Reopened) -> NDArray[np.uint16]:

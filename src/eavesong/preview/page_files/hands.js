@@ -24,6 +24,7 @@ function listen(page) {
   $("notes-text").textContent = about.notes;
   $("loop-from").max = $("loop-to").max = about.bars.length;
   if (!about.bars.length) $("loop").hidden = true;
+  $("list").hidden = !about.cues.length;
   if (matchMedia("(min-width: 1100px), (max-width: 760px) and (max-aspect-ratio: 3/4)").matches && about.cues.length) showList(page, true);
   if (audio) audio.addEventListener("error", () => { clock.audio = null; hint("This browser cannot play the song; the lights run without it."); });
 }
@@ -110,13 +111,13 @@ function hint(text) {
 const KEYS = {
   " ": toggle, ArrowLeft: (page) => stepFrame(page, -1), ArrowRight: (page) => stepFrame(page, 1), ArrowUp: (page) => stepBar(page, 1),
   ArrowDown: (page) => stepBar(page, -1), Home: (page) => seek(page, 0), End: (page) => seek(page, about.seconds), h: () => $("half").click(),
-  l: () => $("loop").click(), c: () => $("list").click(), f: () => $("full").click(), "?": () => $("help").click(),
+  l: () => $("loop").click(), c: () => $("list").click(), f: () => $("full").click(), s: () => $("say").click(), "?": () => $("help").click(),
   1: (page) => look(page, "street"), 2: (page) => look(page, "corner"), 3: (page) => look(page, "plan"), 4: (page) => look(page, "orbit"),
   "+": (page) => nearer(page, 1.25), "=": (page) => nearer(page, 1.25), "-": (page) => nearer(page, 0.8), Escape: (page) => choose(page, -1),
 };
 
 function keyed(page, event) {
-  const own = event.target.closest?.("dialog, input"), act = KEYS[event.key] ?? KEYS[event.key.toLowerCase()];
+  const own = event.target.closest?.("dialog, input, textarea"), act = KEYS[event.key] ?? KEYS[event.key.toLowerCase()];
   if (!act || own || event.ctrlKey || event.metaKey || event.altKey) return;
   if (event.key === " " && event.target.tagName === "BUTTON") return;
   event.preventDefault();

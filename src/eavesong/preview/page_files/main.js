@@ -2,6 +2,7 @@
 import { Clock } from "./clock.js";
 import { Frames, bytesOf, inflate } from "./decode.js";
 import { Ribbon, timeText } from "./ribbon.js";
+import { Remarks } from "./remarks.js";
 import { Stage } from "./stage.js";
 
 const $ = (id) => document.getElementById(id);
@@ -28,6 +29,7 @@ async function start() {
   await (frames.load(frames.chunkOf(0))?.done);
   listen(page);
   clock.seek(Math.max(0, about.start));
+  page.remarks = new Remarks(about, clock, ribbon, () => { ribbon.paint(); state.dirty = true; });
   requestAnimationFrame((time) => turn(page, time));
   window.eavesong = {
     state: () => ({ frame: state.frame, heard: state.heard, position: clock.position, song: audio ? audio.currentTime : clock.position, playing: clock.playing,

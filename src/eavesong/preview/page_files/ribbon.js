@@ -41,6 +41,12 @@ export class Ribbon {
     });
     this.paintBeats(pen, x, foot, height, ratio);
     this.paintSections(pen, x, top, foot, ratio);
+    pen.fillStyle = "#f3c98b";
+    for (const at of this.remarks ?? []) {
+      pen.beginPath();
+      pen.arc(x(at), top + 3 * ratio, 4 * ratio, 0, 2 * Math.PI);
+      pen.fill();
+    }
   }
 
   paintBeats(pen, x, foot, height, ratio) {

@@ -21,7 +21,7 @@ export class Stage {
   }
 
   lit(exact) {
-    if (location.hash === "#plain" || location.hash !== "#gl" && drawnByProcessor()) return new PlainLight(this.scene, this.places, exact, this.house.sight.ground);
+    if (asked("plain") || !asked("gl") && drawnByProcessor()) return new PlainLight(this.scene, this.places, exact, this.house.sight.ground);
     try { return new Light(this.scene, this.places, exact, this.house.sight.ground); } catch (fault) {
       this.plain = fault.message;
       const fresh = this.scene.cloneNode(true);
@@ -132,6 +132,9 @@ export class Stage {
     }, { passive: false });
   }
 }
+
+// Whether a word stands at the end of the address.
+const asked = (word) => location.hash.slice(1).split("&").includes(word);
 
 // Whether WebGL2 is there but drawn by the processor; then the plain canvas shows the same in a fraction of the time.
 function drawnByProcessor() {
