@@ -8,6 +8,7 @@ EavesongError            3   something given to eavesong cannot be used
 ├── BeatsError           3   a beat or section text
 ├── AudioError           3   a song that cannot be read
 ├── SurveyError          3   a survey file, or a photo it names
+├── PackError            3   a pack, or the trace in it, or a song that is another one
 ├── FramesError          3   a frames file: damaged, unfinished or from a newer format
 └── OutputError          4   a place that cannot be written to
 ```
@@ -122,6 +123,10 @@ class AudioError(EavesongError):
 
 class SurveyError(EavesongError):
     """A survey file, or a photo it names, cannot be used."""
+
+
+class PackError(EavesongError):
+    """A pack cannot be used, or the song it is for is not the one given."""
 
 
 class FramesError(EavesongError):

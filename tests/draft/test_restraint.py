@@ -3,7 +3,6 @@
 import numpy as np
 
 from drafted import grid_of, signals_of
-from eavesong.draft.cue import Draft
 from eavesong.draft.form import form_of
 from eavesong.draft.restraint import STEPS, veils
 from eavesong.music import Events
@@ -18,7 +17,7 @@ def light_of(form, cues):
 
 
 def test_soft_bars_are_darker_where_looks_give_the_same(song):
-    cues = list(veils(song, [Draft("", "", "plain", light=0.3)]))
+    cues = list(veils(song, np.full(48, 0.3)))
     light = light_of(song, cues)
     assert 0 < len(cues) < STEPS
     assert light[:8].max() < 0.5 * light[17:24].min()
@@ -26,13 +25,13 @@ def test_soft_bars_are_darker_where_looks_give_the_same(song):
 
 
 def test_looks_that_are_dark_already_are_left_alone(song):
-    dark = [Draft("", "", "plain", bars=((1, 9),), light=0.02), Draft("", "", "plain", bars=((9, 49),), light=0.5)]
+    dark = np.where(np.arange(48) < 8, 0.02, 0.5)
     light = light_of(song, veils(song, dark))
     assert light[:8].min() == 1
 
 
 def test_no_bar_is_veiled_twice(song):
-    cues = list(veils(song, [Draft("", "", "plain", light=0.3)]))
+    cues = list(veils(song, np.full(48, 0.3)))
     bars = [bar for cue in cues for start, end in cue.bars for bar in range(int(start), int(end))]
     assert len(bars) == len(set(bars))
 
@@ -40,4 +39,4 @@ def test_no_bar_is_veiled_twice(song):
 def test_a_song_as_loud_all_through():
     grid = grid_of()
     form = form_of(grid, signals_of(grid, dict.fromkeys("ABC", 0.8)), Events())
-    assert not list(veils(form, []))
+    assert not list(veils(form, np.full(48, 0.3)))

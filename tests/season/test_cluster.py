@@ -1,5 +1,6 @@
 """A batch on a real Dask cluster: a scheduler and two worker processes on this machine."""
 
+import logging
 import signal
 import subprocess
 import sys
@@ -151,6 +152,40 @@ def test_a_scheduler_that_is_lost_half_way(
         f"the Dask scheduler at '{lone.address}' was lost. Start it and run the batch again, or add --fall-back-local"
     }
     assert all(Path(outcome.out).is_file() for outcome in kept)
+
+
+def test_a_scheduler_that_falls_silent_before_anything_is_begun(
+    season: Make, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What Dask asks all workers has no limit of time; the batch has."""
+    monkeypatch.setattr(cluster, "MEET", 3)
+    lone, told, usual = Cluster(tmp_path), list[str](), cluster._is_shared
+
+    def ask(*arguments: object) -> bool:
+        lone.processes[0].send_signal(signal.SIGSTOP)
+        return usual(*arguments)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(cluster, "_is_shared", ask)
+    monkeypatch.setattr(cluster, "_check_workers", lambda client: None)
+    try:
+        lone.add_worker()
+        lone.wait_for(1)
+        made = season(1)
+        finished = run_batch(made.setlist, workers=1, cluster=lone.address, fall_back_local=True, say=told.append)
+    finally:
+        lone.end()
+    assert finished.all_well, finished
+    assert any(line.startswith(f"lost        the Dask scheduler at '{lone.address}'") for line in told)
+
+
+def test_what_a_library_logs_is_silent_and_loud_again_afterwards(caplog: pytest.LogCaptureFixture) -> None:
+    """Those below have levels of their own, as Dask sets them."""
+    below = logging.getLogger("noisy.inner")
+    below.setLevel(logging.WARNING)
+    with cluster._silent("noisy"):
+        below.error("lost")
+    below.error("found")
+    assert [record.message for record in caplog.records] == ["found"]
 
 
 def test_an_address_where_nobody_answers(season: Make, monkeypatch: pytest.MonkeyPatch) -> None:

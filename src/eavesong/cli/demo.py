@@ -18,7 +18,7 @@ import click
     help="The folder to fill.",
 )
 def command(folder: Path) -> None:
-    """Make three songs, a house and a show; render every song; leave everything in a folder to look at and change.
+    """Make three songs and a house, draft a show for each song, render them; leave everything in a folder to change.
 
     The first time, every effect is compiled for this machine, which takes some seconds; after that it is kept.
     """
@@ -38,6 +38,7 @@ def command(folder: Path) -> None:
     click.echo(f"  {PAGE:<29}that page; it needs no network")
     click.echo("  *.wav, *.beats, *.sections   the songs, and where their beats and sections are")
     click.echo(f"  {HOUSE:<29}the house, drawn in house.png and house-plan.png")
-    click.echo(f"  {SHOW:<29}the show: one for all three songs")
+    click.echo("  *.show.toml                  the shows: one drafted for each song, to change and render again")
+    click.echo(f"  {SHOW:<29}one written by hand, for any song")
     click.echo("  *.h5                         the frames every pixel plays ('eavesong info' says more)")
     click.echo("  *.png                        what that looks like from the street")

@@ -13,6 +13,7 @@ from eavesong.files import shipped, write_whole
 
 if TYPE_CHECKING:
     from eavesong.demo.songs import DemoSong
+    from eavesong.layout import Layout
     from eavesong.render import Rendered
 
 HOUSE = "two-storey-2026.toml"
@@ -38,9 +39,10 @@ class Played:
 def make_demo(folder: Path, say: Callable[[str], None]) -> tuple[Played, ...]:
     """Do the whole job in ``folder`` and tell ``say`` of each step; OutputError when it cannot be written to.
 
-    Afterwards the folder holds three songs with their beats and sections, the layout of a house, a show, a frames
-    file and a filmstrip for each song, a page that plays the first of them, and drawings of the house. A layout or a
-    show that is there already is used as it is, so that one can change it and see; everything else is made anew.
+    Afterwards the folder holds three songs with their beats and sections, the layout of a house, a show drafted for
+    each song, a frames file and a filmstrip for each, a page that plays the first of them, drawings of the house, and a
+    show written by hand as an example. A layout or a show that is there already is used as it is, so that one can
+    change it and see; everything else is made anew.
     """
     from eavesong.demo.songs import make_songs
     from eavesong.layout import load_layout
@@ -58,6 +60,8 @@ def make_demo(folder: Path, say: Callable[[str], None]) -> tuple[Played, ...]:
     say(f"Drawing the house: {layout.pixel_count:,} pixels in {len(layout.props)} props")
     save_drawing(layout, folder / "house.png", "front")
     save_drawing(layout, folder / "house-plan.png", "plan")
+    for song in songs:
+        _draft(folder, song, layout, say)
     done = tuple(_play(folder, song, say) for song in songs)
     say(f"Making the page of {songs[0].title}")
     _page(folder, songs[0])
@@ -86,6 +90,21 @@ def _make_folder(folder: Path) -> None:
         raise OutputError(Problem(str(folder), "", f"cannot be made: {fault.strerror or fault}")) from None
 
 
+def drafted(song: DemoSong) -> str:
+    """The name of the show that is drafted for a song."""
+    return f"{song.path.stem}.show.toml"
+
+
+def _draft(folder: Path, song: DemoSong, layout: Layout, say: Callable[[str], None]) -> None:
+    """Draft the song's show where there is none yet."""
+    from eavesong.draft import draft_song
+
+    show = folder / drafted(song)
+    if not show.exists():
+        say(f"Drafting a show for {song.title}")
+        write_whole(show, draft_song(song.path, layout))
+
+
 def _play(folder: Path, song: DemoSong, say: Callable[[str], None]) -> Played:
     from time import perf_counter
 
@@ -96,7 +115,7 @@ def _play(folder: Path, song: DemoSong, say: Callable[[str], None]) -> Played:
     say(f"Rendering {song.title}")
     out = folder / f"{song.path.stem}.h5"
     began = perf_counter()
-    rendered = render(Order.of(folder / SHOW, folder / HOUSE, song.path), out)
+    rendered = render(Order.of(folder / drafted(song), folder / HOUSE, song.path), out)
     seconds = perf_counter() - began
     strip = folder / f"{song.path.stem}.png"
     with open_frames(out) as frames:

@@ -11,31 +11,35 @@ from eavesong.draft.looks import FULL, Staging
 from eavesong.draft.moods import luminance
 from eavesong.draft.safe import QUICK
 
+ACCENT = ("#ffb46b", "#ffd6a1")
+"""Colours of what happens once in a while: warm, and a little lighter where it is strongest."""
 ENDING = 2
 """Bars in which the house goes out at the end."""
 
 
 def behind(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]:
-    """Accents that are dimmed with the house: the melody, drum fills."""
+    """Accents that are dimmed with the house: windows, the melody, builds, drum fills."""
     yield Draft(
         "Windows are lit", "somebody is at home: a warm light that stays", "wick", ("window or door", "walls"), (),
         {"depth": 0.4}, "", "plus-lighter", 0.16,
     )  # fmt: skip
     if len(form.events.labelled("lead")) >= 8:
-        bright = max(luminance(look.colours.light) for look in looks.values())
         yield Draft(
             "The melody draws its line", "how high the melody is; faint, so that quick notes cannot flash", "contour",
-            cast.tall, (), {}, "contour", "plus-lighter", round(QUICK / max(bright, QUICK), 2),
+            cast.tall, (), {}, "contour", "plus-lighter", _faint(*(look.colours.light for look in looks.values())),
         )  # fmt: skip
+    if form.events.spans("build"):
+        yield Draft("Builds climb", "light climbs the house until it lets go", "gather", ("all",), (), {}, "accent",
+                    "plus-lighter", 0.2)  # fmt: skip
     if form.events.spans("fill"):
         yield Draft(
             "Fills roll across", "a drum fill leads over to the next phrase", "roll", ("all",), (), {}, "accent",
-            "plus-lighter", 0.35,
+            "plus-lighter", _faint(*ACCENT),
         )  # fmt: skip
 
 
 def above(form: Form, looks: dict[str, Staging], calm: float) -> Iterator[Draft]:
-    """Accents over everything: where parts begin, builds, stops, hits and arrivals, and the end."""
+    """Accents over everything: where parts begin, stops, hits and arrivals, and the end."""
     starts = tuple((float(part.start), float(part.start + 1)) for part in form.parts[1:])
     strong = tuple(
         (float(part.start), float(part.start + 1)) for part in form.parts[1:] if looks[part.letter].tier == FULL
@@ -43,11 +47,8 @@ def above(form: Form, looks: dict[str, Staging], calm: float) -> Iterator[Draft]
     if strong or starts:
         yield Draft(
             "Parts begin", "the first beat of a strong part is seen at once", "strike", ("all",), strong or starts, {},
-            "accent", "plus-lighter", round(0.7 * (1 - 0.6 * calm), 2),
+            "accent", "plus-lighter", round(0.5 * (1 - 0.6 * calm), 2),
         )  # fmt: skip
-    if form.events.spans("build"):
-        yield Draft("Builds climb", "light climbs the house until it lets go", "gather", ("all",), (), {}, "accent",
-                    "plus-lighter", 0.2)  # fmt: skip
     if form.events.spans("stop"):
         yield Draft("Stops are dark", "silence in the music is darkness on the house", "hush")
     if form.events.labelled("hit") or form.events.labelled("arrival"):
@@ -61,3 +62,8 @@ def above(form: Form, looks: dict[str, Staging], calm: float) -> Iterator[Draft]
             ((float(form.last - ENDING), float(form.last)),), {"beats": float(ENDING * form.metre), "angle": -90.0},
             "black", fade_in=float(form.metre),
         )  # fmt: skip
+
+
+def _faint(*colours: str) -> float:
+    """The opacity at which none of the colours can flash, however quickly it comes and goes."""
+    return round(QUICK / max(QUICK, *(luminance(colour) for colour in colours)), 2)

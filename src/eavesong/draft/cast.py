@@ -6,12 +6,12 @@ words that something there answers to, and props without a role go where they ha
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from eavesong.scene.roles import PARENTS, roles_of, wider
+from eavesong.show.selection import LONGEST
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout, Prop
@@ -113,7 +113,8 @@ def _family(layout: Layout, name: str, props: list[Prop]) -> Family:
     share = sum(prop.stop - prop.start for prop in props) / layout.pixel_count
     rows = {prop.member_of for prop in props if prop.number > 0}
     roles = " or ".join(ROLES[name])
-    first = " or ".join(words)[:480].rpartition(" or ")[0] if len(" or ".join(words)) > 480 else " or ".join(words)
+    first = " or ".join(words)
+    first = first if len(first) <= LONGEST else first[:LONGEST].rpartition(" or ")[0]
     choices = dict.fromkeys((first, roles, *ZONES[name]))
     return Family(name, tuple(choices), share, bool(rows))
 
@@ -134,9 +135,14 @@ def _quoted(name: str) -> str:
     return f"'{plain}'" if special and "'" not in plain else plain
 
 
-def halves(layout: Layout | None) -> bool:
-    """Whether left and right of the house's middle have enough pixels to answer each other: a fifth at least."""
-    if layout is None:
-        return True
-    left = float((np.asarray(layout.pixels.centre_x) < 0.5).mean())
-    return 0.2 <= left <= 0.8
+def called(families: Sequence[Family]) -> str:
+    """What people call several families together."""
+    words = [family.called for family in families]
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def union(families: Sequence[Family]) -> tuple[str, ...]:
+    """Selectors of several families together, choice by choice."""
+    choices = [tuple(dict.fromkeys(texts)) for texts in zip(*(family.on for family in families), strict=False)]
+    joined = ["all" if "all" in texts else " or ".join(texts) for texts in choices]
+    return tuple(dict.fromkeys(text for text in joined if len(text) <= LONGEST)) or families[0].on

@@ -25,8 +25,6 @@ class Draft:
     fade_in: float = 0.0
     """Beats."""
     fade_out: float = 0.0
-    light: float = 0.0
-    """About how much light it gives the house while it lasts, 0 to 1 of full white everywhere; 0 for accents."""
 
 
 def joined(spans: list[tuple[float, float]]) -> tuple[tuple[float, float], ...]:

@@ -12,6 +12,7 @@ from eavesong.draft import accents, looks
 from eavesong.draft.cast import cast_of
 from eavesong.draft.cue import Draft
 from eavesong.draft.form import Form, form_of
+from eavesong.draft.measure import light_of_bars
 from eavesong.draft.moods import Colours, colours_for, mixed
 from eavesong.draft.restraint import veils
 from eavesong.draft.text import cue_lines, heading, palette_lines, part_heading, quoted
@@ -62,14 +63,14 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     for look in found.values():
         for number, cue in looks.cues_of(look, form, wishes.calm):
             under[number].append(cue)
-    below = [cue for cues in under.values() for cue in cues]
-    dimmed = [*accents.behind(form, cast, found), *veils(form, below)]
     text = _Text(wishes.keep)
     text.lines += [ABOUT, "", f"title = {quoted(title[:200])}", f"song = {quoted(song)}", ""]
     text.lines += palette_lines(_palettes(colours))
     for number, part in enumerate(form.parts):
         text.add(part_heading(part), under[number], part.start, part.end, f"# as {part.label} was before")
-    text.add(heading("how bright the house is"), dimmed)
+    dimmed = list(accents.behind(form, cast, found))
+    given = light_of_bars("\n".join(text.lines), form, layout)
+    text.add(heading("how bright the house is"), [*dimmed, *veils(form, given)])
     text.add(heading("what happens once in a while"), accents.above(form, found, wishes.calm))
     text.rest()
     return "\n".join(text.lines) + "\n"
@@ -113,5 +114,5 @@ def _palettes(colours: dict[str, Colours]) -> dict[str, Sequence[str]]:
         palettes[f"{letter} deep"] = (each.deep, mixed(each.deep, each.beside, 0.3), each.deep)
     first = next(iter(colours.values()))
     palettes["contour"] = (first.main, first.light)
-    palettes["accent"] = ("#ffb46b", "#fff1dd")
+    palettes["accent"] = accents.ACCENT
     return palettes

@@ -67,6 +67,7 @@ class Form:
     range: float
     """How far loud and soft bars lie apart, loudness 0..1."""
     grid: BeatGrid
+    signals: Signals
     events: Events
 
     @property
@@ -118,7 +119,7 @@ def form_of(grid: BeatGrid, signals: Signals, events: Events) -> Form:
                             phrases=_phrases(part.start, part.end, starts)))  # fmt: skip
     lengths = grid.beats_in_bars
     metre = int(np.median(lengths)) if lengths else 4
-    return Form(tuple(told), strengths, first, grid.tempo, metre, float(high - low), grid, events)
+    return Form(tuple(told), strengths, first, grid.tempo, metre, float(high - low), grid, signals, events)
 
 
 def _loudness(grid: BeatGrid, signals: Signals, first: int, last: int) -> Floats:

@@ -11,33 +11,23 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-import numpy as np
-
-from eavesong.colours import parse_colour
-from eavesong.draft.cast import Cast, Family
+from eavesong.draft.cast import Cast, Family, called, union
 from eavesong.draft.cue import Draft, Value, joined
 from eavesong.draft.form import SOFT, STRONG, Form, Stanza
 from eavesong.draft.moods import Colours
-from eavesong.draft.safe import STROKES, SUPPORT, busiest, whole_beats, within
+from eavesong.draft.safe import STROKES, SUPPORT, TURNS, busiest, whole_beats, within
 
 CALM, STEADY, FULL = 0, 1, 2
 RING = 1.3
 """Seconds that a drum stroke rings; twice as long where strokes are so quick that light would flash between them."""
 VOICES = {"low": "bass drum", "middle": "snare"}
-MOST_LOOKS = 7
-"""Letters that get a look of their own; more than that nobody tells apart."""
 BASES = ("gradient", "clouds", "glimmer", "plain")
 SUPPORTS = {
     CALM: ("swell", "ebb", "pendulum"),
     STEADY: ("crossing", "relay", "pendulum", "meet"),
-    FULL: ("rings", "crossing", "relay", "sundial"),
+    FULL: ("rings", "crossing", "swell"),
 }
 """What moves behind the lead, by how strong a part is."""
-LEVELS = {
-    "swell": 0.4, "ebb": 0.45, "pendulum": 0.25, "crossing": 0.35, "relay": 0.55, "meet": 0.3, "rings": 0.45,
-    "sundial": 0.45,
-}  # fmt: skip
-"""About how much light each of these gives."""
 
 
 @dataclass(frozen=True)
@@ -74,26 +64,30 @@ def tiers_of(form: Form) -> dict[str, int]:
 
 
 def looks_of(form: Form, cast: Cast, colours: dict[str, Colours], rng: random.Random) -> dict[str, Staging]:
-    """A look for every letter; neighbours differ in who leads, in colours and in what moves."""
-    looks: dict[str, Staging] = {}
+    """A look for every letter; neighbours differ in who leads, and in what moves or in colours.
+
+    Letters in order of strength hand the lead on through the families, so that those about as strong share most of
+    what they light: what sounds alike looks alike.
+    """
+    families = list(cast.leaders)
+    rng.shuffle(families)
+    bases = {tier: rng.choice(BASES) for tier in (CALM, STEADY, FULL)}
+    ranks = {letter: rank for rank, letter in enumerate(sorted(form.letters, key=form.strength_of))}
     tiers = tiers_of(form)
+    looks: dict[str, Staging] = {}
     for letter in form.letters:
-        neighbours = {
-            other for pair in pairwise(part.letter for part in form.parts) if letter in pair for other in pair
-        }
-        near = [looks[other] for other in neighbours if other in looks]
-        tier = tiers[letter]
-        leaders = list(cast.leaders)
-        rng.shuffle(leaders)
-        leaders.sort(key=lambda family: sum(family == look.leaders[0] for look in near))
-        first = leaders[0]
-        second = leaders[1 % len(leaders)]
-        support = leaders[2 % len(leaders)]
+        beside = [pair for pair in pairwise(part.letter for part in form.parts) if letter in pair]
+        near = [looks[other] for other in form.letters if other in looks and any(other in pair for pair in beside)]
+        tier, rank = tiers[letter], ranks[letter]
+        if any(look.leaders[0] == families[rank % len(families)] for look in near):
+            rank += 1
+        first, second, support = (families[(rank + step) % len(families)] for step in range(3))
         moving = _pick(SUPPORTS[tier], [look.moving for look in near], rng)
-        base = _pick(BASES, [look.base for look in near], rng)
-        drums = _drums(form, letter, tier)
-        others = tuple(family for family in cast.families if family not in (first, second, support))
-        looks[letter] = Staging(letter, tier, (first, second), support, colours[letter], base, moving, drums, others)
+        others = tuple(family for family in reversed(cast.families) if family not in (first, second, support))
+        looks[letter] = Staging(
+            letter, tier, (first, second), support, colours[letter], bases[tier], moving, _drums(form, letter, tier),
+            others,
+        )  # fmt: skip
     return looks
 
 
@@ -122,9 +116,9 @@ def _drums(form: Form, letter: str, tier: int) -> Drums | None:
         return Drums("left follows the bass drum, right the snare", {"beats": beats})
     if not heard:
         return None
-    label = min(heard, key=lambda each: (heard[each] > 2 * STROKES, -len(times[each])))
+    label = min(heard, key=lambda each: (heard[each] > TURNS, each == "low"))  # snares stand out most
     parameters: dict[str, Value] = {"alone": 1, "snare": float(label == "middle")}
-    if heard[label] <= 2 * STROKES:
+    if heard[label] <= TURNS:
         told = f"one side and then the other with the {VOICES[label]}"
         return Drums(told, {"beats": beats, "turns": 1, **parameters})
     return Drums(f"rings on with the {VOICES[label]}", {"beats": round(2 * beats), **parameters})
@@ -153,11 +147,11 @@ def _base(look: Staging, form: Form, bars: tuple[tuple[float, float], ...]) -> D
         "glimmer": {"beats": 2 * bar, "share": 0.35, "least": 0.35},
         "plain": {"place": 0.2},
     }
-    opacity = {CALM: 0.3, STEADY: 0.45, FULL: 0.6}[look.tier]
+    opacity = {CALM: 0.25, STEADY: 0.5, FULL: 0.8}[look.tier]
     return Draft(
         f"{look.letter.upper()}: the night behind", "calm and dark, to leave room for what leads", look.base, ("all",),
         bars, dict(parameters[look.base]), f"{look.letter} deep", opacity=opacity,
-        light=_light(look, 0.8, 0.8 * opacity, look.colours.deep),
+
     )  # fmt: skip
 
 
@@ -165,41 +159,23 @@ def _support(look: Staging, form: Form, bars: tuple[tuple[float, float], ...], c
     slow = whole_beats(form.tempo, 1.0, form.metre, SUPPORT * (1 - 0.5 * calm))
     bar = max(float(form.metre), slow)
     parameters: dict[str, dict[str, float]] = {
-        "swell": {"beats": 2 * bar, "waves": 1},
+        "swell": {"beats": 4 * bar, "waves": 1},
         "ebb": {"bars": 4, "least": 0.2},
         "pendulum": {"beats": 4 * bar, "width": 0.6},
-        "crossing": {"beats": 2 * bar, "width": 0.9},
-        "relay": {"bars": 1, "colours": 3, "change": 0.02, "light": 0.5},
+        "crossing": {"beats": 4 * bar, "width": 0.9},
+        "relay": {"bars": 1, "colours": 3, "change": 0.02, "light": 0.4},
         "meet": {"beats": 4 * bar, "width": 0.5, "house": 1},
         "rings": {"beats": 2 * bar, "gap": 0.5, "width": 1, "fade": 0.2},
-        "sundial": {"beats": 2 * bar, "beams": 2, "width": 0.9},
     }
     opacity = {CALM: 0.4, STEADY: 0.6, FULL: 0.85}[look.tier]
-    wide = look.tier != CALM
-    share = look.support.share + (0.5 * look.leaders[-1].share if wide else 0.0)
+    others = {CALM: (), STEADY: look.leaders[-1:], FULL: look.leaders}[look.tier]
+    families = tuple(dict.fromkeys((look.support, *others)))
     yield Draft(
-        f"{look.letter.upper()}: {_who(look, wide)} behind", "moves slowly, by whole bars, and stands back",
-        look.moving, _union(look.support, look.leaders[-1]) if wide else look.support.on, bars,
+        f"{look.letter.upper()}: {called(families)} behind", "moves slowly, by whole bars, and stands back",
+        look.moving, union(families), bars,
         dict(parameters[look.moving]), look.letter, opacity=opacity, fade_in=2 if look.tier == CALM else 0,
-        light=_light(look, share, LEVELS[look.moving] * opacity),
+
     )  # fmt: skip
-
-
-def _who(look: Staging, wide: bool) -> str:
-    return f"{look.support.called} and {look.leaders[-1].called}" if wide else look.support.called
-
-
-def _union(one: Family, other: Family) -> tuple[str, ...]:
-    """Selectors of two families together, choice by choice."""
-    if one == other:
-        return one.on
-    pairs = zip(one.on, other.on, strict=False)
-    return tuple(dict.fromkeys("all" if "all" in pair else " or ".join(dict.fromkeys(pair)) for pair in pairs))
-
-
-def _light(look: Staging, share: float, level: float, colour: str = "") -> float:
-    """About how much light that share of the house gives at such a mean level."""
-    return share * level * float(np.mean(parse_colour(colour or look.colours.main)))
 
 
 def _lead(
@@ -212,25 +188,23 @@ def _lead(
         return Draft(
             who, f"soft: left and right answer bar by bar, and it {turn}", "answer", family.on, bars,
             {"beats": beats, "fall": 0.35, "least": 0.3}, look.letter, opacity=0.7, fade_in=1,
-            light=_light(look, family.share, 0.4),
+
         )  # fmt: skip
     if look.drums:
-        parameters = {**look.drums.parameters, "least": 0.12} | ({"rows": 1} if family.row and index else {})
-        light = _light(look, family.share, 0.5)
-        return Draft(
-            who, f"{look.drums.words}; it {turn}", "drum", family.on, bars, parameters, look.letter, light=light
-        )
+        parameters = {**look.drums.parameters, "least": 0.3} | ({"rows": 1} if family.row and index else {})
+
+        return Draft(who, f"{look.drums.words}; it {turn}", "drum", family.on, bars, parameters, look.letter)
     beats = whole_beats(form.tempo, 0.5, form.metre)
     if look.tier == STEADY or calm > 0.6:
         beats = max(beats, 2.0)
-    least = {STEADY: 0.25, FULL: 0.15}[look.tier] + 0.3 * calm
+    least = {STEADY: 0.4, FULL: 0.3}[look.tier] + 0.3 * calm
     rows = 1.0 if family.row and index else 0.0
     how = "neighbours take turns" if rows else "left and right take turns"
     each = "on every beat" if beats == 1 else f"every {beats:g} beats"
     return Draft(
         who, f"{how} {each}; it {turn}", "answer", family.on, bars,
         {"beats": beats, "fall": round(0.75 * (1 - 0.6 * calm), 2), "rows": rows, "least": round(min(least, 0.6), 2)},
-        look.letter, light=_light(look, family.share, 0.45),
+        look.letter,
     )  # fmt: skip
 
 
@@ -242,13 +216,13 @@ def _return(look: Staging, form: Form, part: Stanza, calm: float) -> Iterator[Dr
     if part.turn == part.turns and part.turn > 1 and look.tier == FULL:
         yield Draft(
             f"{look.letter.upper()}: everybody, at last", "the last time: the whole house, one half after the other",
-            "answer", ("all",), bars, {"beats": bar, "fall": 0.2, "least": 0.35}, look.letter, "plus-lighter", 0.5,
-            light=_light(look, 1.0, 0.3),
+            "answer", ("all",), bars, {"beats": 2 * bar, "fall": 0.2, "least": 0.5}, look.letter, "plus-lighter", 0.35,
+
         )  # fmt: skip
     elif part.turn > 1 and look.extras:
         family = look.extras[(part.turn - 2) % len(look.extras)]
         yield Draft(
             f"{look.letter.upper()}: {family.called} join", f"{time} time: {family.called} join, bar by bar", "answer",
-            family.on, bars, {"beats": bar, "fall": 0.3, "rows": 1.0 if family.row else 0.0, "least": 0.2}, look.letter,
-            opacity=0.8, light=_light(look, family.share, 0.45),
+            family.on, bars, {"beats": bar, "fall": 0.3, "rows": 1.0 if family.row else 0.0, "least": 0.4}, look.letter,
+            opacity=0.5,
         )  # fmt: skip

@@ -51,25 +51,30 @@ def colours_for(levels: Mapping[str, int], asked: Sequence[Sequence[str]], rng: 
     """Colours for each letter: letters that are about as strong share a mood, and take turns in what leads in it.
 
     levels: how full each letter is, in the order in which they first come. asked: palettes as CSS colours; where there
-    are none, moods of our own are drawn, well apart in hue.
+    are none, moods of our own are drawn, in order around the ring of hues.
     """
+    used = sorted(set(levels.values()))
+    if asked:
+        sets = {level: _from_palette(asked[at % len(asked)], at // len(asked)) for at, level in enumerate(used)}
+    else:
+        sets = {level: _of_mood(mood) for level, mood in zip(used, _along_the_ring(rng, len(used)), strict=True)}
     seen: dict[int, int] = {}
-    sets: dict[int, Colours] = {}
-    names = list(MOODS)
-    rng.shuffle(names)
     found = {}
     for letter, level in levels.items():
-        if level not in sets:
-            number = len(sets)
-            if asked:
-                sets[level] = _from_palette(asked[number % len(asked)], number // len(asked))
-            else:
-                names.sort(key=lambda name: min((_apart(MOODS[name][0], each.hue) for each in sets.values()),
-                                                default=360.0) < APART)  # fmt: skip
-                sets[level] = _of_mood(names.pop(0))
         turn = seen[level] = seen.get(level, -1) + 1
         found[letter] = _turned(sets[level], turn)
     return found
+
+
+def _along_the_ring(rng: random.Random, count: int) -> list[str]:
+    """Moods one after the other around the ring of hues, so that levels far apart are colours far apart."""
+    way = rng.choice((1, -1))
+    names = [rng.choice(list(MOODS))]
+    while len(names) < count:
+        last = MOODS[names[-1]][0]
+        names.append(min((name for name in MOODS if (way * (MOODS[name][0] - last)) % 360 >= APART),
+                         key=lambda name: (way * (MOODS[name][0] - last)) % 360))  # fmt: skip
+    return names
 
 
 def _turned(colours: Colours, turn: int) -> Colours:
@@ -77,10 +82,6 @@ def _turned(colours: Colours, turn: int) -> Colours:
     if turn % 2 == 0:
         return colours
     return replace(colours, main=colours.beside, beside=colours.main)
-
-
-def _apart(one: float, other: float) -> float:
-    return abs((one - other + 180) % 360 - 180)
 
 
 def _of_mood(mood: str) -> Colours:

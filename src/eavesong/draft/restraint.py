@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from eavesong.draft.cue import Draft, joined
 from eavesong.draft.form import Form
+
+Floats = NDArray[np.float64]
 
 STEPS = 6
 """How many brightnesses a song has; one of them is full light."""
 DARKEST = 0.3
 """Light that is left of a look at most is taken away down to this (by eye: less is lost in the street's own light)."""
-RATIO = 5.0
+RATIO = 6.0
 """Light of the strongest bars against that of the softest, in a song with loud and soft ones."""
+FAINTEST = 0.004
+"""Light below which a bar counts as this dark."""
 FULLEST = 80
 """Percentile of bars that have full light."""
 EVEN, WIDE = 0.06, 0.3
@@ -23,17 +28,16 @@ EVEN, WIDE = 0.06, 0.3
 ratio is used."""
 
 
-def veils(form: Form, cues: Sequence[Draft]) -> Iterator[Draft]:
+def veils(form: Form, given: Floats) -> Iterator[Draft]:
     """A dark cue over everything for each brightness but the full one, with the bars that have it.
 
-    cues: those below, with the light they give; what they give too much in soft bars is taken away.
+    given: (bars,) how much light the cues below give; what they give too much in soft bars is taken away.
     """
     if form.range < EVEN:
         return
     ratio = 1 + (RATIO - 1) * min(1.0, form.range / WIDE)
     wanted = ratio ** (_evened(form) - 1)
-    given = _given(form, cues)
-    left = wanted / given
+    left = wanted / np.maximum(given, FAINTEST)
     left = np.clip(left / np.percentile(left, FULLEST), DARKEST, 1.0)
     steps = np.round(np.log(left) / np.log(DARKEST) * (STEPS - 1)).astype(int)
     for step in range(STEPS - 1, 0, -1):
@@ -46,19 +50,10 @@ def veils(form: Form, cues: Sequence[Draft]) -> Iterator[Draft]:
             )  # fmt: skip
 
 
-def _given(form: Form, cues: Sequence[Draft]) -> np.ndarray:
-    """About how much light the cues give in each bar (bars,)."""
-    given = np.full(len(form.strengths), 1e-3)
-    for cue in cues:
-        for start, end in cue.bars or ((form.first, form.last),):
-            given[round(start) - form.first : round(end) - form.first] += cue.light
-    return given
-
-
-def _evened(form: Form) -> np.ndarray:
+def _evened(form: Form) -> Floats:
     """Strengths (bars,) from which single bars do not stand out: the middle of three."""
     padded = np.concatenate([form.strengths[:1], form.strengths, form.strengths[-1:]])
-    middle: np.ndarray = np.median(np.stack([padded[:-2], padded[1:-1], padded[2:]]), axis=0)
+    middle: Floats = np.median(np.stack([padded[:-2], padded[1:-1], padded[2:]]), axis=0)
     return middle
 
 

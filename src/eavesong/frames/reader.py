@@ -115,7 +115,8 @@ class FramesFile:
     @property
     def complete(self) -> bool:
         """Whether the writer finished; ``open_frames`` opens no other file."""
-        return bool(self._attributes.get("complete", 0) == 1)
+        with guard.readable(self.path):
+            return "complete" in self._file.attrs and self._number("complete") == 1
 
     @property
     def stored_bytes(self) -> int:

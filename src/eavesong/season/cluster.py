@@ -8,16 +8,18 @@ from __future__ import annotations
 
 import logging
 import os
+import threading
 import time
 import uuid
 import warnings
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 from queue import Empty, SimpleQueue
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from eavesong.errors import EavesongError, OutputError, Problem
 from eavesong.files import write_whole
@@ -31,8 +33,12 @@ if TYPE_CHECKING:
     from eavesong.season.local import Seen
     from eavesong.season.plan import Plan, Task
 
+_Answer = TypeVar("_Answer")
+
 PATIENCE = 30
 """Seconds to wait for the scheduler, and for the first worker."""
+MEET = 20
+"""Seconds in which all workers have to say which eavesong they have and what they see."""
 ASK = 10
 """Seconds without news after which the scheduler is asked whether it is still there."""
 ANSWER = 10
@@ -60,10 +66,8 @@ def run_cluster(
 
     with _connected(address) as client, suppress(_LostError):
         with _lost_when_closed():
-            _check_workers(client, address)
-            shared = _is_shared(client, tasks)
-            client.subscribe_topic(TOPIC, lambda event: seen(*event[1]))
-            places = sum(client.nthreads().values())
+            _await_workers(client, address)
+            shared, places = _in_time(lambda: _met(client, tasks, seen))
         waiting = deque(tasks)
         under_way: dict[str, Task] = {}
         ended: SimpleQueue[Any] = SimpleQueue()
@@ -93,6 +97,23 @@ def _lost_when_closed() -> Iterator[None]:
         yield
     except (OSError, TimeoutError, CancelledError, ClosedClientError, FutureCancelledError):
         raise _LostError from None
+
+
+def _in_time(ask: Callable[[], _Answer]) -> _Answer:
+    """What ``ask`` gives; TimeoutError where that takes longer than MEET.
+
+    Much of what Dask asks a scheduler takes no limit: it is asked from a thread, which is left where nobody answers.
+    """
+    answer: Future[_Answer] = Future()
+
+    def run() -> None:
+        try:
+            answer.set_result(ask())
+        except BaseException as fault:
+            answer.set_exception(fault)
+
+    threading.Thread(target=run, daemon=True).start()
+    return answer.result(MEET)
 
 
 def _next(client: Any, ended: SimpleQueue[Any]) -> Any:
@@ -125,28 +146,50 @@ def _connected(address: str) -> Iterator[Any]:
     except (OSError, ValueError, TimeoutError):
         advice = "Start one with 'dask scheduler', and give the address it prints."
         raise EavesongError(Problem("--cluster", "", f"no Dask scheduler answers at '{address}'", advice)) from None
-    log = logging.getLogger("distributed")
-    level = log.level
-    try:
-        with warnings.catch_warnings():
-            warnings.filterwarnings("ignore", message="Sending large graph", category=UserWarning)
-            log.setLevel(logging.CRITICAL)  # what it has to say of a lost scheduler, we say in a line
+    with warnings.catch_warnings(), _silent("distributed"):
+        warnings.filterwarnings("ignore", message="Sending large graph", category=UserWarning)
+        try:
             yield client
+        finally:
+            with suppress(Exception):  # there may be nobody left to take leave of
+                _in_time(lambda: client.close(timeout=5))
+
+
+@contextmanager
+def _silent(name: str) -> Iterator[None]:
+    """Without what a library logs: what it has to say of a lost scheduler, we say in a line."""
+    logs = [logging.getLogger(each) for each in [name, *logging.root.manager.loggerDict] if each.startswith(name)]
+    levels = [log.level for log in logs]
+    try:
+        for log in logs:
+            log.setLevel(logging.CRITICAL)
+        yield
     finally:
-        with suppress(Exception):  # there may be nobody left to take leave of
-            client.close(timeout=5)
-        log.setLevel(level)
+        for log, level in zip(logs, levels, strict=True):
+            log.setLevel(level)
 
 
-def _check_workers(client: Any, address: str) -> None:
-    """Raise EavesongError unless there are workers, all with this version of eavesong."""
-    from eavesong.render.origin import made_by
-
+def _await_workers(client: Any, address: str) -> None:
+    """Raise EavesongError unless there are workers."""
     try:
         client.wait_for_workers(1, timeout=PATIENCE)
     except TimeoutError:
         advice = f"Start some: dask worker {address} --nthreads 1."
         raise EavesongError(Problem("--cluster", "", f"the scheduler at '{address}' has no workers", advice)) from None
+
+
+def _met(client: Any, tasks: Sequence[Task], seen: Seen) -> tuple[bool, int]:
+    """Whether all workers share the folders, and for how many tasks at a time there are places."""
+    _check_workers(client)
+    shared = _is_shared(client, tasks)
+    client.subscribe_topic(TOPIC, lambda event: seen(*event[1]))
+    return shared, sum(client.nthreads().values())
+
+
+def _check_workers(client: Any) -> None:
+    """Raise EavesongError unless all workers have this version of eavesong."""
+    from eavesong.render.origin import made_by
+
     problems = []
     for worker, found in client.run(_version_there, on_error="return").items():
         if found != made_by():

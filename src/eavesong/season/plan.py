@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, TypeVar
 from eavesong.errors import EavesongError, OutputError, Problem, ShowError, advise
 from eavesong.files import place
 from eavesong.scene.order import Order
+from eavesong.season.drafts import draft_missing, drafted_name
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -87,7 +88,10 @@ class Plan:
 def plan_batch(path: str | Path, *, again: bool = False, overwrite: bool = False) -> Plan:
     """Read and check the setlist at ``path`` and all it names.
 
-    again: redo what is up to date. overwrite: take the place of files that eavesong did not write.
+    A song without a show gets a drafted one, beside it.
+
+    again: redo what is up to date.
+    overwrite: take the place of files that eavesong did not write.
 
     Raises the error of the first kind met (ShowError, LayoutError, EffectError, OutputError) with every problem of
     the setlist, its shows, its houses and the places for its frames.
@@ -99,13 +103,19 @@ def plan_batch(path: str | Path, *, again: bool = False, overwrite: bool = False
     setlist = load_setlist(path)
     tasks = tuple(replace(task, again=again, overwrite=overwrite) for task in _tasks(setlist))
     errors: list[EavesongError] = []
-    shows: dict[str, Show] = _read_all(dict.fromkeys(task.show for task in tasks), load_show, errors)
-    layouts: dict[str, Layout] = _read_all(dict.fromkeys(task.layout for task in tasks), load_layout, errors)
+    of_houses: list[EavesongError] = []
+    layouts: dict[str, Layout] = _read_all(dict.fromkeys(task.layout for task in tasks), load_layout, of_houses)
+    undrafted = {} if of_houses else draft_missing(tasks, layouts)
+    faults = {task.number: fault for task in tasks if (fault := _fault(task) or undrafted.get(task.show, ""))}
+    named = dict.fromkeys(task.show for task in tasks if task.number not in faults or os.path.isfile(task.show)
+                          or task.show != drafted_name(task.song))  # fmt: skip
+    shows: dict[str, Show] = _read_all(named, load_show, errors)
+    errors += of_houses
     if not errors:
         _make_folders(tasks, errors)
     if errors:
         raise type(errors[0])(dict.fromkeys(problem for error in errors for problem in error.problems))
-    return Plan(setlist, tasks, shows, layouts, {task.number: fault for task in tasks if (fault := _fault(task))})
+    return Plan(setlist, tasks, shows, layouts, faults)
 
 
 def _tasks(setlist: Setlist) -> tuple[Task, ...]:
@@ -145,7 +155,7 @@ def _shared_pages(setlist: Setlist, tasks: Iterable[Task]) -> Iterator[Problem]:
 
 
 def _missing(setlist: Setlist, song: Song, index: int) -> Iterator[Problem]:
-    keys = {"song": song.song, "show": setlist.show_of(song), "layout": setlist.layouts_of(song)}
+    keys = {"song": song.song, "layout": setlist.layouts_of(song)}
     for key, value in keys.items():
         if not value:
             where = place(setlist.text, ("song", index))
@@ -164,7 +174,7 @@ def _tasks_of(setlist: Setlist, song: Song) -> Iterator[Task]:
             number=0,
             name=song.name if len(houses) == 1 else f"{song.name}, {Path(house).stem}",
             order=Order(
-                _absolute(setlist, setlist.show_of(song)),
+                _absolute(setlist, setlist.show_of(song) or drafted_name(song.song or "")),
                 _absolute(setlist, house),
                 _absolute(setlist, song.song or ""),
                 **setlist.said(song),

@@ -323,6 +323,15 @@ class ShowFile(ExampleEntry):
     sections: Line | None = None
     allow_flashes: bool = False
     """Whether more than three flashes in a second are meant: reports and previews then warn of them."""
+    licence: Line = ""
+    """Who may use the show, and how; whoever unpacks it is told."""
+    credits: Annotated[
+        tuple[Line, ...],
+        Strict(False),
+        Field(max_length=50),
+        BeforeValidator(_one_or_more, json_schema_input_type=str | list[str]),
+    ] = ()
+    """Who made it."""
     palettes: Annotated[dict[Word, Stops], Field(max_length=200)] = Field(default_factory=dict)
     cues: Annotated[
         tuple[Cue, ...],

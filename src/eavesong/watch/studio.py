@@ -213,6 +213,8 @@ class Studio:
         if version is self.shown:
             return
         self._number += 1
+        # Told first: blocks that are drawn from now on bear this version's number.
+        self._tell("progress", {"version": self._number, "left": version.block_count})
         changed = self.store.show(version)
         self.shown = version
         fresh = told.parts_of(version, self.effect)

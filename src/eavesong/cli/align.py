@@ -1,0 +1,44 @@
+"""``eavesong align``: the beats of one file for another copy of the same song."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+PATH: Any = click.Path(path_type=Path)
+
+
+@click.command(short_help="Take a beats text from one copy of a song to another.")
+@click.argument("beats", type=PATH)
+@click.option("--from", "source", required=True, type=PATH, help="The file the beats are of.")
+@click.option("--to", "copy", required=True, type=PATH, help="The other copy of the song.")
+@click.option(
+    "--out", "-o", type=PATH, help="Write the beats there; beside the other copy, called like it, if not given."
+)
+@click.option("--anyway", is_flag=True, help="Place the bars even where this seems to be another song.")
+@click.option("--overwrite", is_flag=True, help="Replace a file that is there.")
+def command(beats: Path, source: Path, copy: Path, out: Path | None, anyway: bool, overwrite: bool) -> None:
+    """Write BEATS, made for one file, for another copy of the song: trimmed, cut, or running at another speed.
+
+    \b
+    eavesong align a.beats --from one.flac --to other.mp3
+    """
+    from eavesong.cli.unpack import tell_found
+    from eavesong.errors import OutputError, Problem
+    from eavesong.exchange import find, trace_of
+    from eavesong.music import read_grid, write_beats
+
+    out = out or copy.with_name(f"{copy.stem}.beats")
+    if out.exists() and not overwrite:
+        raise OutputError(
+            Problem(str(out), "", "is there already", "Choose another name with --out, or say --overwrite.")
+        )
+    trace = trace_of(source)
+    found = find(trace, read_grid(beats, None, trace.seconds), copy, anyway=anyway)
+    write_beats(out, found.grid)
+    tell_found(found)
+    click.echo(f"Wrote {found.grid.beat_count} beats to {out}.")
+    if found.sure != "sure":
+        raise click.exceptions.Exit(1)

@@ -1,0 +1,40 @@
+"""``eavesong pack``: a show in one small file, to hand on."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+PATH: Any = click.Path(path_type=Path)
+
+
+@click.command(short_help="Put a show into one small file to hand on, without its song.")
+@click.argument("show", type=PATH)
+@click.option("--out", "-o", type=PATH, help="The pack; SHOW's name with .pack.zip if not given.")
+@click.option("--song", type=PATH, help="Another song than the one the show names.")
+@click.option("--layout", "-l", type=PATH, help="The house on the picture; one of ours if not given.")
+@click.option("--no-picture", is_flag=True, help="Leave out the picture, which takes the longest.")
+@click.option("--overwrite", is_flag=True, help="Replace a file that is there.")
+def command(
+    show: Path, out: Path | None, song: Path | None, layout: Path | None, no_picture: bool, overwrite: bool
+) -> None:
+    """Pack SHOW: its text and effects, beats, sections and events, a picture, and a trace of the song.
+
+    The song itself is never in it. Whoever unpacks it needs a copy of their own; the trace, what begins when in five
+    bands, lets eavesong find the beats in that. Say who may use the show with 'licence' and 'credits' at its top.
+    """
+    from eavesong.errors import OutputError, Problem
+    from eavesong.exchange import pack
+
+    stem = show.name.removesuffix(".toml").removesuffix(".show")
+    out = out or show.with_name(f"{stem}.pack.zip")
+    if out.exists() and not overwrite:
+        raise OutputError(Problem(str(out), "", "is there already", "Choose another name, or say --overwrite."))
+    packed = pack(show, out, song=song, layout=layout, picture=not no_picture)
+    for name in packed.files:
+        click.echo(f"  {name}")
+    click.echo(f"Wrote {packed.path}: {packed.size / 1000:,.0f} kB, and nothing of the song's sound.")
+    if not packed.licence:
+        click.echo('Nothing in it says who may use it: add a line like licence = "CC BY 4.0" to the show.')

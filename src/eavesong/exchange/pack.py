@@ -1,0 +1,111 @@
+"""Packing a show: everything that is its maker's to give, and nothing of the song but what begins when."""
+
+from __future__ import annotations
+
+import re
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+from eavesong.errors import Problem, ShowError
+from eavesong.exchange.archive import zipped
+from eavesong.exchange.manifest import Manifest, PackedSong, manifest_text, readme
+from eavesong.exchange.trace import trace_of, trace_text
+from eavesong.files import read_text, shipped, write_whole
+from eavesong.show import Show, load_show
+from eavesong.show.load import hear_song
+from eavesong.show.model import ShowFile
+
+HOUSE = "two-storey-2026.toml"
+"""The house of the filmstrip where no other is given."""
+PICTURES = 6
+
+
+@dataclass(frozen=True)
+class Packed:
+    """What was packed."""
+
+    path: Path
+    files: tuple[str, ...]
+    size: int
+    """Bytes."""
+    licence: str
+
+
+def pack(show_path: str | Path, out: str | Path, *, song: str | Path | None = None, layout: str | Path | None = None,
+         picture: bool = True) -> Packed:  # fmt: skip
+    """Write the show at ``show_path`` as a pack to ``out``.
+
+    ``song`` is used instead of the one the show names; ``layout`` is the house on the filmstrip. The same show,
+    song and house give the same bytes. Raises ShowError, BeatsError, AudioError and OutputError.
+    """
+    from eavesong.music import beats_text, events_for, events_text, events_text_for, sections_text
+
+    show = load_show(show_path)
+    heard_in, timed = hear_song(show, song)
+    written = events_text_for(heard_in) is not None
+    events_for(heard_in, timed.grid)  # what comes from the cache is rounded a little: so it is asked for twice
+    effects, text = _effects(show)
+    file = ShowFile.model_validate(_tables(show.text, show.path))
+    name = re.sub(r"[^\w .()+-]", "_", Path(show_path).name).strip(" .") or "show.show.toml"
+    name = name if name.endswith(".toml") else f"{name}.show.toml"
+    manifest = Manifest(
+        format=1, title=show.title, show=name, events="written" if written else "heard", licence=file.licence,
+        credits=file.credits, effects=tuple(sorted(key for key in show.effects if not key.endswith(".toml"))),
+        song=PackedSong(name=heard_in.stem[:200], seconds=timed.sounding.duration, sha256=timed.sounding.audio_hash),
+    )  # fmt: skip
+    entries: dict[str, bytes] = {
+        "README.txt": b"", "pack.toml": manifest_text(manifest).encode(), name: text.encode(), **effects,
+        "song.beats": beats_text(timed.grid).encode(), "song.sections": sections_text(timed.grid).encode(),
+        "song.events": events_text(events_for(heard_in, timed.grid)).encode(),
+        "song.trace": trace_text(trace_of(heard_in)).encode(),
+    }  # fmt: skip
+    if picture:
+        entries["filmstrip.webp"] = _filmstrip(Path(show_path), heard_in, layout or shipped("layouts") / HOUSE)
+    entries["README.txt"] = readme(manifest, picture, list(entries)).encode()
+    data = zipped(entries)
+    write_whole(out, data)
+    return Packed(Path(out), tuple(entries), len(data), file.licence)
+
+
+def _tables(text: str, name: str) -> dict[str, object]:
+    from eavesong.slips import read_tables
+
+    return read_tables(text, name, ShowError)
+
+
+def _effects(show: Show) -> tuple[dict[str, bytes], str]:
+    """The show's own effects by their names in the pack, and its text with these names.
+
+    An effect below the show's folder keeps its place, any other goes to ``effects/``.
+    """
+    entries: dict[str, bytes] = {}
+    text = show.text
+    for name in sorted(key for key in show.effects if key.endswith(".toml")):
+        path = Path(show.path).parent / name
+        inside = re.sub(r"[^\w ./()+-]", "_", name.removeprefix("./"))
+        if inside in entries or ".." in Path(inside).parts or inside.startswith("/"):
+            raise ShowError(Problem(show.path, "", f"the effect '{name}' cannot be packed", "Put it beside the show."))
+        if inside != name:
+            text = text.replace(f'"{name}"', f'"{inside}"').replace(f"'{name}'", f"'{inside}'")
+        entries[inside] = read_text(path, ShowError).encode()
+    return entries, text
+
+
+def _filmstrip(show: Path, song: Path, layout: str | Path) -> bytes:
+    """Pictures of the show, one a section, as WebP."""
+    from eavesong.frames import open_frames
+    from eavesong.preview import filmstrip, save_picture
+    from eavesong.render import Order, render
+    from eavesong.show import grid_of
+
+    grid = grid_of(load_show(show), song)
+    spans = [(part.start, part.end, part.label) for part in grid.sections] or [(0.0, grid.duration, "")]
+    spans = spans[:: max(1, -(-len(spans) // PICTURES))][:PICTURES]
+    moments = [min(grid.downbeats, key=lambda time: abs(time - (start + end) / 2)) + 0.1 for start, end, _ in spans]
+    with tempfile.TemporaryDirectory() as scratch:
+        frames_path, out = Path(scratch, "frames.h5"), Path(scratch, "filmstrip.webp")
+        render(Order.of(show, layout, song, frame_rate=4.0), frames_path)
+        with open_frames(frames_path) as frames:
+            save_picture(filmstrip(frames, moments, [label for _, _, label in spans]), out)
+        return out.read_bytes()

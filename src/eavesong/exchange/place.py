@@ -1,0 +1,225 @@
+"""Beats, sections and events of a song, placed in a copy of it along the pieces that both have in common."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from eavesong.exchange.aligned import Alignment
+from eavesong.exchange.pieces import Piece
+from eavesong.music.events import END, SPANS, Event, Events
+from eavesong.music.grid import CLOSEST, BeatGrid, Section
+
+APART = 0.4
+"""Share of a beat that two beats are apart at least where pieces meet."""
+SHORT = 0.3
+"""Seconds below which what is left of a section is none."""
+NEW = "new"
+"""The label of what is not in the song."""
+EDGE = 0.03
+"""Seconds by which a beat may lie outside the piece it belongs to."""
+WHOLE = 0.03
+"""Bars, beats or seconds within which a place in the copy is a whole one."""
+
+
+def placed_grid(grid: BeatGrid, found: Alignment, heard: BeatGrid | None = None) -> BeatGrid:
+    """The beats and sections of the song, ``grid``, in its copy; ``heard`` is what the copy sounds like by itself.
+
+    What is new takes its beats and the kinds of its sections from ``heard``.
+    """
+    beats = _beats(grid, found, heard)
+    times, positions = _counted(beats)
+    sections = _sections(grid, found, heard)
+    duration = found.length
+    return BeatGrid(times, positions, sections, max(duration, times[-1] if times else 0.0))
+
+
+def placed_events(events: Events, found: Alignment) -> Events:
+    """The events of the song in its copy; a span that a piece's end cuts short ends there."""
+    placed: list[Event] = []
+    for piece in _common(found):
+        begin, end = piece.source()
+        inside = [each for each in events.items if begin - EDGE <= each.time < end]
+        placed += [Event(_at(piece, each.time), each.label, each.strength) for each in inside]
+        for label in SPANS:
+            if any(start < end < stop and start >= begin for start, stop, _ in events.spans(label)):
+                placed.append(Event(round(piece.end, 4), label + END))
+    return Events.of(placed)
+
+
+@dataclass(frozen=True)
+class Carried:
+    """Where the bars, beats and seconds of the song are in its copy."""
+
+    grid: BeatGrid
+    copy: BeatGrid
+    found: Alignment
+
+    def spans(self, way: str, start: float, end: float) -> list[tuple[float, float]]:
+        """What of ``start`` to ``end`` of the song is in the copy, counted in its own ``bars``, ``beats`` or ``times``.
+
+        Carried and beats are counted from 1, as shows count them.
+        """
+        begin, stop = self._second(self.grid, way, start), self._second(self.grid, way, end)
+        spans = []
+        for piece in _common(self.found):
+            first, last = piece.source()
+            first, last = max(begin, first - EDGE), min(stop, last + EDGE)
+            if last - first > 2 * EDGE:
+                spans.append((self._count(way, _at(piece, first)), self._count(way, _at(piece, last))))
+        return _merged(spans)
+
+    @staticmethod
+    def _second(grid: BeatGrid, way: str, count: float) -> float:
+        if way == "bars":
+            return grid.time_of_bar(count - 1)
+        return grid.time_of_beat(count - 1) if way == "beats" else count
+
+    def _count(self, way: str, second: float) -> float:
+        if way == "times":
+            return round(second, 2)
+        now = self.copy.musical_time([second])
+        count = float((now.bar if way == "bars" else now.beat)[0]) + 1
+        near = EDGE * 2 / max(self._length(way), 1e-3) + WHOLE
+        return float(round(count)) if abs(count - round(count)) < near else round(count, 3)
+
+    def _length(self, way: str) -> float:
+        """Seconds of a bar or a beat."""
+        beat = 60.0 / self.copy.tempo
+        return beat * float(np.median(self.copy.beats_in_bars)) if way == "bars" else beat
+
+
+def bars_missing(grid: BeatGrid, found: Alignment) -> list[tuple[int, int]]:
+    """First and last numbers (from 1) of the bars that are not in the copy, run by run."""
+    return _numbers([count == 0 for count in _counts(grid, found)])
+
+
+def bars_doubled(grid: BeatGrid, found: Alignment) -> list[tuple[int, int]]:
+    """First and last numbers (from 1) of the bars that come more than once."""
+    return _numbers([count > 1 for count in _counts(grid, found)])
+
+
+def _counts(grid: BeatGrid, found: Alignment) -> list[int]:
+    """How often the middle of each bar is in the copy."""
+    middles = [grid.time_of_bar(bar + 0.5) for bar in range(grid.bar_count)]
+    spans = [piece.source() for piece in _common(found)]
+    return [sum(begin <= middle < end for begin, end in spans) for middle in middles]
+
+
+def _numbers(marked: list[bool]) -> list[tuple[int, int]]:
+    runs: list[tuple[int, int]] = []
+    for number, here in enumerate(marked, 1):
+        if here and runs and runs[-1][1] == number - 1:
+            runs[-1] = runs[-1][0], number
+        elif here:
+            runs.append((number, number))
+    return runs
+
+
+def _common(found: Alignment) -> Iterator[Piece]:
+    return (piece for piece in found.pieces if piece.line)
+
+
+def _at(piece: Piece, second: float) -> float:
+    assert piece.line is not None
+    return max(0.0, round(float(piece.line.at(second)), 4))
+
+
+def _beats(grid: BeatGrid, found: Alignment, heard: BeatGrid | None) -> list[tuple[float, int]]:
+    """Beats in order; none closer to the one before than a share of the usual distance."""
+    least = max(CLOSEST, APART * 60.0 / grid.tempo)
+    beats: list[tuple[float, int]] = []
+    for piece in found.pieces:
+        for time, position in _beats_of(piece, grid, heard):
+            if beats and time - beats[-1][0] < least:
+                if position != 1 or beats[-1][1] == 1:
+                    continue
+                beats.pop()
+            beats.append((time, position))
+    return beats
+
+
+def _beats_of(piece: Piece, grid: BeatGrid, heard: BeatGrid | None) -> list[tuple[float, int]]:
+    if piece.line is None:
+        known = zip(heard.times, heard.positions, strict=True) if heard else ()
+        return [(time, position) for time, position in known if piece.begin - EDGE <= time < piece.end - EDGE]
+    begin, end = piece.source()
+    inside = [(time, position) for time, position in zip(grid.times, grid.positions, strict=True)
+              if begin - EDGE <= time < end - EDGE / 2]  # fmt: skip
+    return [(_at(piece, time), position) for time, position in inside]
+
+
+def _counted(beats: list[tuple[float, int]]) -> tuple[tuple[float, ...], tuple[int, ...]]:
+    """Times and positions; where pieces meet inside a bar, it is counted on to the next downbeat."""
+    times, positions = [], list[int]()
+    for time, position in beats:
+        if positions and position not in (1, positions[-1] + 1):
+            position = positions[-1] + 1
+        times.append(time)
+        positions.append(position)
+    if positions and 1 not in positions:
+        positions = [1 + (index % 4) for index in range(len(positions))]
+    return tuple(times), tuple(positions)
+
+
+@dataclass(frozen=True)
+class _Rest:
+    """What of a section is in one piece, and where in the song that is."""
+
+    number: int
+    """Of the section in the song, from 0; -1 for what is new."""
+    first: float
+    last: float
+    section: Section
+
+
+def _sections(grid: BeatGrid, found: Alignment, heard: BeatGrid | None) -> tuple[Section, ...]:
+    joined: list[_Rest] = []
+    for part in (part for piece in found.pieces for part in _parts_of(piece, grid, heard)):
+        before = joined[-1] if joined else None
+        if before and part.number == before.number >= 0 and part.first > before.last - SHORT:
+            whole = replace(part.section, start=before.section.start)
+            joined[-1] = _Rest(part.number, before.first, part.last, whole)
+        else:
+            joined.append(part)
+    sections: list[Section] = []
+    for part in joined:
+        start = max(part.section.start, sections[-1].end) if sections else part.section.start
+        if part.section.end - start >= SHORT:
+            sections.append(replace(part.section, start=start))
+    return tuple(sections)
+
+
+def _parts_of(piece: Piece, grid: BeatGrid, heard: BeatGrid | None) -> list[_Rest]:
+    if piece.line is None:
+        return [_Rest(-1, 0.0, 0.0, part) for part in _new(piece, heard)] if grid.sections else []
+    begin, end = piece.source()
+    parts = []
+    for number, section in enumerate(grid.sections):
+        first, last = max(section.start, begin), min(section.end, end)
+        if last - first > CLOSEST:
+            placed = Section(_at(piece, first), _at(piece, last), section.label, section.kind)
+            parts.append(_Rest(number, first, last, placed))
+    return parts
+
+
+def _new(piece: Piece, heard: BeatGrid | None) -> list[Section]:
+    """Sections of what is new, of the kinds that are heard there."""
+    inside = [(max(each.start, piece.begin), min(each.end, piece.end), each.kind)
+              for each in (heard.sections if heard else ())]  # fmt: skip
+    inside = [(start, end, kind) for start, end, kind in inside if end - start > SHORT]
+    if not inside:
+        return [Section(round(piece.begin, 4), round(piece.end, 4), NEW)]
+    return [Section(round(start, 4), round(end, 4), NEW, kind) for start, end, kind in inside]
+
+
+def _merged(spans: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    merged: list[tuple[float, float]] = []
+    for start, end in sorted(span for span in spans if span[1] > span[0]):
+        if merged and start <= merged[-1][1] + 1e-9:
+            merged[-1] = merged[-1][0], max(end, merged[-1][1])
+        else:
+            merged.append((start, end))
+    return merged

@@ -1,0 +1,84 @@
+"""What was found, in plain words, and how sure it is."""
+
+from __future__ import annotations
+
+from eavesong.exchange.aligned import Alignment
+from eavesong.exchange.place import bars_doubled, bars_missing
+from eavesong.music.grid import BeatGrid
+
+SURE, LIKELY = 0.12, 0.05
+"""How much more both must be alike than a bar off to be one recording for sure, or likely. Of 400 pairs of different
+songs the most alike has 0.03 (tests/benchmarks/exchange.py)."""
+ALIKE = 0.85
+"""Likeness from which on it is one recording even where every bar is like the next."""
+LEAST = 0.2
+"""Share of the shorter of both that has to go together."""
+SHORTEST = 8.0
+"""Seconds that have to go together."""
+SAME_SPEED = 5e-5
+"""Change of speed that is not worth a word: 9 ms in three minutes."""
+AT_ONCE = 0.004
+"""Seconds later or earlier that are not worth a word."""
+
+
+def sureness(found: Alignment) -> str:
+    """``sure``, ``likely`` or, where it is another song or another recording of it, ``unsure``."""
+    together = sum(piece.seconds for piece in found.pieces if piece.line)
+    if found.found < LEAST or together < SHORTEST:
+        return "unsure"
+    if found.margin >= SURE or (found.likeness >= ALIKE and found.found > 0.5):
+        return "sure"
+    return "likely" if found.margin >= LIKELY else "unsure"
+
+
+def why(found: Alignment) -> str:
+    """The figures that sureness stands on, in a sentence."""
+    share, like, off = (100 * value for value in (min(found.found, 1.0), found.likeness, found.likeness - found.margin))
+    if not found.found:
+        return "nothing of it goes together with this file"
+    return f"{share:.0f} % of it goes together, {like:.0f} % alike; whole bars off it would be {max(off, 0):.0f} %"
+
+
+def describe(found: Alignment, grid: BeatGrid) -> list[str]:
+    """What is different in the copy of the song whose beats are ``grid``, each in a few words."""
+    told = [text for text in (_start(found), _speed(found)) if text]
+    if missing := bars_missing(grid, found):
+        told.append(f"{_bars(missing)} not in it")
+    if doubled := bars_doubled(grid, found):
+        told.append(f"{_bars(doubled)} in it more than once")
+    for piece in found.pieces:
+        if piece.line is None and piece.seconds > 1.0 and piece.begin > 0 and piece.end < found.length - 0.5:
+            told.append(f"{_clock(piece.begin)} to {_clock(piece.end)} is new")
+    return told or ["the same as the one it was made for"]
+
+
+def _start(found: Alignment) -> str:
+    first = next((piece for piece in found.pieces if piece.line), None)
+    if first is None or first.line is None:
+        return ""
+    later = float(first.line.at(0.0))
+    if abs(later) < AT_ONCE:
+        return ""
+    if later > 0:
+        return f"starts {later:.2f} s later"
+    return f"starts {-later / first.line.stretch:.2f} s into it"
+
+
+def _speed(found: Alignment) -> str:
+    faster = 1 / found.line.stretch - 1
+    if abs(faster) < SAME_SPEED:
+        return ""
+    digits = 3 if abs(faster) < 1e-3 else 2
+    return f"{100 * abs(faster):.{digits}f} % {'faster' if faster > 0 else 'slower'}"
+
+
+def _bars(runs: list[tuple[int, int]]) -> str:
+    each = [f"{first} to {last}" if last > first else f"{first}" for first, last in runs[:6]]
+    more = f" and {len(runs) - 6} more runs" if len(runs) > 6 else ""
+    several = len(runs) > 1 or runs[0][1] > runs[0][0]
+    return f"bar{'s' if several else ''} {', '.join(each)}{more} {'are' if several else 'is'}"
+
+
+def _clock(seconds: float) -> str:
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes}:{rest:02d}"

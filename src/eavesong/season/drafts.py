@@ -1,0 +1,46 @@
+"""Shows for songs of a setlist that have none: drafted once, kept beside the song, and theirs from then on."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Mapping
+from pathlib import Path, PurePosixPath
+from typing import TYPE_CHECKING
+
+from eavesong.errors import EavesongError
+from eavesong.files import write_whole
+
+if TYPE_CHECKING:
+    from eavesong.layout import Layout
+    from eavesong.season.plan import Task
+
+
+def drafted_name(song: str) -> str:
+    """How the show that is drafted for a ``song`` is called: as the song, in its folder."""
+    return str(PurePosixPath(song).with_suffix(".show.toml"))
+
+
+def draft_missing(tasks: Iterable[Task], layouts: Mapping[str, Layout]) -> dict[str, str]:
+    """Draft the show of every song that has none yet; why it could not be done, by show.
+
+    A show that is for one house is drafted for it, one for several houses for any. What is there already stays as it
+    is, for somebody may have changed it.
+    """
+    houses: dict[tuple[str, str], set[str]] = {}
+    for task in tasks:
+        missing = task.show == drafted_name(task.song) and not os.path.exists(task.show)
+        if missing and os.path.isfile(task.song) and os.path.getsize(task.song):
+            houses.setdefault((task.show, task.song), set()).add(task.layout)
+    faults = {}
+    for (show, song), wanted in houses.items():
+        try:
+            _draft(show, song, layouts[next(iter(wanted))] if len(wanted) == 1 else None)
+        except EavesongError as fault:
+            faults[show] = f"no show could be drafted for it: {fault.problems[0].found}"
+    return faults
+
+
+def _draft(show: str, song: str, layout: Layout | None) -> None:
+    from eavesong.draft import draft_song
+
+    write_whole(Path(show), draft_song(song, layout))

@@ -1,0 +1,84 @@
+"""The show's text for another copy: what changes, and that nothing else does."""
+
+import tomllib
+
+from copies import CUT, WHOLE, made_grid
+from eavesong.exchange.cues import moved_cues, with_song
+from eavesong.exchange.place import Carried, placed_grid
+
+SHOW = """# My show.
+title = "Mine"
+song = "one.wav"   # from the attic
+beats = "one.beats"
+sections = [
+]
+
+[palettes]
+ours = ["red", "gold"]
+
+[[cue]]
+name = "Early"
+effect = "plain"
+bars = [1, 5]   # the intro
+
+# The middle.
+[[cue]]
+effect = "plain"
+bars = [
+  [3, 7],   # before
+  [17, 21],
+]
+[cue.parameters]
+width = 0.5
+
+# What is cut.
+[[cue]]
+name = "Gone"
+effect = "plain"
+bars = [10, 14]
+
+[[cue]]
+effect = "plain"
+sections = "part 2"
+
+[[cue]]
+name = "By the clock"
+effect = "plain"
+times = ["0:40", "0:44.5"]
+"""
+
+
+def bars(found):
+    grid = made_grid()
+    return Carried(grid, placed_grid(grid, found), found)
+
+
+def test_the_same_copy_keeps_every_letter():
+    moved = moved_cues(SHOW, bars(WHOLE))
+    assert (moved.text, moved.changed, moved.gone) == (SHOW, (), ())
+
+
+def test_a_cut_moves_what_follows_and_comments_out_what_is_gone():
+    moved = moved_cues(SHOW, bars(CUT))
+    cues = tomllib.loads(moved.text)["cue"]
+    assert [cue.get("bars") or cue.get("times") or cue.get("sections") for cue in cues] == [
+        [1, 5], [[3, 7], [9, 13]], "part 2", [24, 28.5],
+    ]  # fmt: skip
+    assert cues[1]["parameters"] == {"width": 0.5}
+    assert moved.gone == ("cue 3 'Gone'",)
+    assert moved.changed == ("cue 2 (plain)", "cue 5 'By the clock'")
+    for kept in ("# My show.", "bars = [1, 5]   # the intro", "# The middle.", "# bars = [10, 14]", "# What is cut."):
+        assert kept in moved.text
+
+
+def test_the_song_is_the_persons_own():
+    tables = tomllib.loads(with_song(SHOW, 'mine "live".mp3'))
+    assert tables["song"] == 'mine "live".mp3'
+    assert "beats" not in tables
+    assert "sections" not in tables
+    assert tables["palettes"] == {"ours": ["red", "gold"]}
+
+
+def test_a_show_that_named_no_song():
+    assert tomllib.loads(with_song('[[cue]]\neffect = "plain"\n', "a.wav"))["song"] == "a.wav"
+    assert tomllib.loads(with_song('title = "A"\n[[cue]]\neffect = "plain"\n', "a.wav"))["song"] == "a.wav"

@@ -1,0 +1,45 @@
+"""What is told, in words that a person could check with a watch."""
+
+import pytest
+
+from copies import CUT, aligned, made_grid
+from eavesong.exchange.aligned import Alignment
+from eavesong.exchange.lines import Course
+from eavesong.exchange.pieces import Piece
+from eavesong.exchange.words import describe, sureness, why
+
+
+@pytest.mark.parametrize(
+    ("found", "told"),
+    [
+        (aligned((0, 60, 0.0)), ["the same as the one it was made for"]),
+        (aligned((0, 61.37, 1.37)), ["starts 1.37 s later"]),
+        (CUT, ["bars 9 to 16 are not in it"]),
+        (aligned((0, 16.2, 0.0), (16.2, 24.2, None), (24.2, 68, 8.0)), ["0:16 to 0:24 is new"]),
+        (aligned((0, 32.2, 0.0), (32.2, 76, 16.0)), ["bars 9 to 16 are in it more than once"]),
+    ],
+)
+def test_what_is_different(found, told):
+    assert describe(found, made_grid()) == told
+
+
+def test_faster_is_faster():
+    """60 s in 59.815 s: 0.31 % faster (60 / 59.815 = 1.0031)."""
+    line = Course(0.0, 59.815 / 60)
+    found = Alignment(line, (Piece(0, 59.815, line),), 60.0, 59.815, 1.0, 0.5)
+    assert describe(found, made_grid()) == ["0.31 % faster"]
+
+
+@pytest.mark.parametrize(
+    ("likeness", "margin", "sure"),
+    [(0.9, 0.4, "sure"), (0.5, 0.2, "sure"), (0.4, 0.08, "likely"), (0.5, 0.02, "unsure"), (0.95, 0.0, "sure")],
+)
+def test_how_sure(likeness, margin, sure):
+    found = Alignment(Course(0.0), (Piece(0, 60, Course(0.0)),), 60.0, 60.0, likeness, margin)
+    assert sureness(found) == sure
+    assert "100 % of it goes together" in why(found)
+
+
+def test_a_few_seconds_alike_are_no_song():
+    found = Alignment(Course(0.0), (Piece(0, 5, Course(0.0)), Piece(5, 60, None)), 60.0, 60.0, 0.9, 0.5)
+    assert sureness(found) == "unsure"
