@@ -7,8 +7,7 @@ import numpy as np
 
 from eavesong.frames import open_frames
 from eavesong.render import Order, render
-from eavesong.retarget import retarget
-from eavesong.retarget.reuse import Retargeted
+from eavesong.retarget import Retargeted, retarget
 
 SHOW = """
 title = "Changes"

@@ -12,7 +12,7 @@ from eavesong.survey.known import (
     UNKNOWN_FOCAL,
     UNKNOWN_FOCAL_SPREAD,
     Known,
-    View,
+    PhotoView,
     Wall,
     focal_in_pixels,
 )  # fmt: skip
@@ -196,7 +196,9 @@ def known_of(house: House, lenses: list[Lens], measures: list[tuple[str, str]], 
     for index, lens in enumerate(lenses):
         told = lens.focal * np.exp(rng.normal(0, TOLD_FOCAL_SPREAD))
         focal = told if exif else focal_in_pixels(UNKNOWN_FOCAL, WIDTH, HEIGHT)
-        views.append(View(f"photo {index}", WIDTH, HEIGHT, focal, TOLD_FOCAL_SPREAD if exif else UNKNOWN_FOCAL_SPREAD))
+        views.append(
+            PhotoView(f"photo {index}", WIDTH, HEIGHT, focal, TOLD_FOCAL_SPREAD if exif else UNKNOWN_FOCAL_SPREAD)
+        )
     clicked = [(view, number[name]) for view in range(len(lenses)) for name in names if _in_picture(seen[name][view])]
     which = np.array(clicked, dtype=np.int64)
     clicks = np.array([seen[names[point]][view] for view, point in clicked]) + rng.normal(0, click, (len(which), 2))
@@ -227,6 +229,8 @@ def truth_of(house: House, names: tuple[str, ...] = ()) -> np.ndarray:
 FOUR = [("door bl", "door br"), ("door bl", "door tl"), ("base l", "base r"), ("door bl", "path a")]
 SIX = [*FOUR, ("garage bl", "garage br"), ("arch 0", "arch 1")]
 """What is measured of the plain house, all at hand height, one measure towards the street."""
+CHECKED = [*FOUR, ("door bl", "path b"), ("window bl", "base r")]
+"""As the manual has it: two along the front and two towards the street, which check each other."""
 
 
 def measures_of(house: House, count: int) -> list[tuple[str, str]]:

@@ -80,6 +80,20 @@ def test_importing_a_room_imports_nothing_it_stands_on() -> None:
     assert "eavesong.language" in done.stdout.split()
 
 
+ENGINES = {"Drawing"}
+"""Every engine is a package with a class of this name, by which it is found."""
+
+
+def test_no_two_classes_share_a_name() -> None:
+    homes: dict[str, list[str]] = {}
+    for path in sorted(Path(eavesong.__file__).parent.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text())):
+            if isinstance(node, ast.ClassDef):
+                homes.setdefault(node.name, []).append(f"{path.parent.name}/{path.name}")
+    assert len(homes) > 300
+    assert {name: where for name, where in homes.items() if len(where) > 1 and name not in ENGINES} == {}
+
+
 def test_no_module_imports_itself_round_a_circle() -> None:
     """Wherever the import stands, also inside functions; what only type checkers import runs nothing."""
     graph = grimp.build_graph("eavesong", exclude_type_checking_imports=True, cache_dir=None)

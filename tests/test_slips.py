@@ -31,4 +31,5 @@ def test_what_is_toml_is_read() -> None:
 def test_problems_stand_in_the_order_of_their_lines_each_once() -> None:
     first, second = Problem("a", "line 2, x", "one"), Problem("a", "line 10", "two")
     whole, other = Problem("a", "", "three"), Problem("b", "line 1", "four")
-    assert in_order([other, second, first, second, whole], "a") == [whole, first, second, other]
+    counted = Problem("a", "", "9 more problems follow", count=9)
+    assert in_order([other, counted, second, first, second, whole], "a") == [whole, first, second, counted, other]

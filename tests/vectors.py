@@ -143,6 +143,22 @@ def shapes() -> Iterator[dict[str, Any]]:
         yield case(f"fwidth({inner}) + 0 * y * width * x * t", **given)
 
 
+def events() -> Iterator[dict[str, Any]]:
+    """What rings out after drum strokes, hits and arrivals: at its beginning, half-way, at its end and long after."""
+    names = ("low_stroke", "middle_stroke", "high_stroke", "hit", "arrival")
+    x = [0.0, 0.5, 1.0, 2.0, -1.0]
+    for call in names:
+        name = call.removesuffix("_stroke")
+        given = {"pixel": {"x": x}, "frame": {f"{name}_strength": 0.8, f"{name}_age": 0.5}}
+        yield case(f"{call}(x)", [0, 0, 0.2, 0.45, 0], **given)
+        yield case(f"{call}(x * x + 0.125) + {call}(1) - {call}(0)", **given)
+    given = {"pixel": {"x": x, "y": [0.3, 0.0, 4.0, 1.5, -0.5]}, "frame": {"t": 0.75}, "along": {"x": [0.1] * 5}}
+    yield case("ringing(0.8, 0.5 * y / y, x + 0 * t)", [0, 0.8, 0.2, 0.45, 0], **given)
+    yield case("ringing(t, y, x)", **given)
+    yield case("ringing(t, 0, x) + ringing(t, 1e30, x) + ringing(-t, -y, x) + ringing(t, y, -x)", **given)
+    yield case("fwidth(ringing(t, x, 2)) + fwidth(ringing(x, 0.5, 2)) + fwidth(ringing(t, 0.25, x)) + 0 * y", **given)
+
+
 def colours() -> Iterator[dict[str, Any]]:
     """Colours, in and out of their range, and what is worked out with them."""
     draw = np.random.default_rng(775)
@@ -256,7 +272,7 @@ PLAIN = {"bytes": light_to_bytes, "fades": fades, "places": places}
 
 GROUPS = {
     "numbers": numbers, "grammar": grammar, "functions": functions, "chance": chance, "shapes": shapes,
-    "colours": colours,
+    "events": events, "colours": colours,
 }  # fmt: skip
 
 

@@ -11,6 +11,7 @@ import tempfile
 import tomllib
 import unicodedata
 from collections.abc import Iterator, Sequence
+from contextvars import ContextVar
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -45,9 +46,31 @@ def content_hash(*parts: bytes | str) -> str:
     return digest.hexdigest()
 
 
+_READ: ContextVar[dict[str, str] | None] = ContextVar("texts that have been read", default=None)
+
+
+@contextlib.contextmanager
+def each_read_once(read: dict[str, str]) -> Iterator[None]:
+    """Within, every text is read from the disk once, and kept in ``read`` by its path: what is hashed is what was used,
+    whoever writes into the file meanwhile."""
+    before = _READ.set(read)
+    try:
+        yield
+    finally:
+        _READ.reset(before)
+
+
 def read_text(path: str | Path, error: type[EavesongError]) -> str:
     """The UTF-8 text of ``path``, or ``error`` when it is missing, a folder, too large or not text."""
     name = str(path)
+    if (read := _READ.get()) is None:
+        return _read(name, path, error)
+    if name not in read:
+        read[name] = _read(name, path, error)
+    return read[name]
+
+
+def _read(name: str, path: str | Path, error: type[EavesongError]) -> str:
     try:
         if os.path.getsize(path) > LARGEST_TEXT:
             raise error(Problem(name, "", "is larger than 8 MiB", "Split it, or name the right file."))

@@ -133,7 +133,7 @@ def _born(process: int) -> str | None:
     """
     if os.path.exists("/proc/self/stat"):
         try:
-            stat = Path(f"/proc/{process}/stat").read_text(errors="replace")
+            stat = Path(f"/proc/{process}/stat").read_text(encoding="utf-8", errors="replace")
         except OSError:
             return None
         return _short(_boot() + stat.rpartition(")")[2].split()[19])
@@ -152,7 +152,7 @@ def _born(process: int) -> str | None:
 def _boot() -> str:
     """Which start of the system this is."""
     with contextlib.suppress(OSError):
-        return Path("/proc/sys/kernel/random/boot_id").read_text()
+        return Path("/proc/sys/kernel/random/boot_id").read_text(encoding="utf-8")
     return ""
 
 

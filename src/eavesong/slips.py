@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from typing import Any
+from typing import Any, ClassVar
 
+from pydantic import model_validator
+
+from eavesong.entries import Entry
 from eavesong.errors import EavesongError, MisfitError, Problem
 from eavesong.files import parse_toml
 
@@ -14,6 +17,19 @@ _LINE = re.compile(r"line (\d+)")
 _COMMA = re.compile(r"=\s*([+-]?\d+),(\d+)\s*(?:#.*)?$")
 _SINGLE = re.compile(r"^\s*\[\s*([\w.-]+)\s*\]")
 _OPEN = re.compile(r"^\s*[\w-]+\s*=\s*([A-Za-z][\w #.-]*?)\s*$")
+
+
+class ExampleEntry(Entry):
+    """A table that is shown an example of itself where another value stands in its place."""
+
+    example: ClassVar[str] = ""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _table(cls, value: Any) -> Any:
+        if not isinstance(value, Mapping | ExampleEntry):
+            raise MisfitError("this is not a table", f"Write it in braces: {cls.example}.")
+        return value
 
 
 def read_tables(text: str, name: str, error: type[EavesongError]) -> dict[str, Any]:
@@ -39,11 +55,14 @@ def _meant(line: str, found: str) -> str:
 
 
 def in_order(problems: Iterable[Problem], name: str) -> list[Problem]:
-    """The problems in the order of the lines of the file ``name``, each once; those of other files come last."""
+    """The problems in the order of the lines of the file ``name``, each once; then those that are only counted, then
+    those of other files."""
 
     def line(problem: Problem) -> int:
         found = _LINE.match(problem.place)
-        return 1 << 40 if problem.file != name else int(found[1]) if found else 0
+        if problem.file != name:
+            return 1 << 40
+        return 1 << 39 if problem.count > 1 else int(found[1]) if found else 0
 
     return sorted(dict.fromkeys(problems), key=line)
 

@@ -58,7 +58,7 @@ def _below(module: str) -> dict[str, str]:
     return found
 
 
-def _modules_of(imports: Sequence[Sequence[str]], known: Mapping[str, Source]) -> Iterator[str]:
+def _modules_of(imports: Sequence[Sequence[str]], known: Mapping[str, KnownModule]) -> Iterator[str]:
     """The modules of ours behind imports, (module, name) each; a name that a package hands on leads to its home."""
     for module, name in imports:
         if f"{module}.{name}" in known:
@@ -89,7 +89,7 @@ def _processor() -> str:
 
 
 @dataclass(frozen=True)
-class Source:
+class KnownModule:
     """What is known of one module."""
 
     mark: str
@@ -103,7 +103,7 @@ class Source:
 
 
 @cache
-def _read_all() -> dict[str, Source]:
+def _read_all() -> dict[str, KnownModule]:
     """Every module of eavesong.
 
     Reading them all takes half a second, so that is kept too; a file is read again when its size or time changed.
@@ -111,7 +111,7 @@ def _read_all() -> dict[str, Source]:
     paths = {_name_of(path): path for path in PACKAGE.rglob("*.py")}
     kept_at = user_cache() / f"sources-{content_hash(str(PACKAGE))[:16]}.json"
     kept = _kept(kept_at)
-    found: dict[str, Source] = {}
+    found: dict[str, KnownModule] = {}
     for name, path in paths.items():
         mark = _mark(path)
         known = kept.get(name)
@@ -122,9 +122,9 @@ def _read_all() -> dict[str, Source]:
     return found
 
 
-def _kept(path: Path) -> dict[str, Source]:
+def _kept(path: Path) -> dict[str, KnownModule]:
     try:
-        return {name: Source(**entry) for name, entry in json.loads(path.read_text()).items()}
+        return {name: KnownModule(**entry) for name, entry in json.loads(path.read_text(encoding="utf-8")).items()}
     except Exception:  # missing or damaged: made again
         return {}
 
@@ -146,7 +146,7 @@ def _name_of(path: Path) -> str:
     return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
 
 
-def _read(name: str, path: Path, mark: str) -> Source:
+def _read(name: str, path: Path, mark: str) -> KnownModule:
     tree = ast.parse(path.read_bytes())
     imports = sorted({pair for node in _running(tree) for pair in _imports_of(node, name)})
     exports: dict[str, str] = {}
@@ -157,7 +157,7 @@ def _read(name: str, path: Path, mark: str) -> Source:
     for node in ast.walk(tree):
         _without_docstring(node)
     data = [(path.parent / file).read_bytes() for file in _files_named(tree, path.parent)]
-    return Source(mark, content_hash(ast.dump(tree), *data), [list(pair) for pair in imports], exports)
+    return KnownModule(mark, content_hash(ast.dump(tree), *data), [list(pair) for pair in imports], exports)
 
 
 def _files_named(tree: ast.AST, folder: Path) -> list[str]:

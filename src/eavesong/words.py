@@ -13,7 +13,7 @@ def visible(text: str, keep: str = "") -> str:
     return _COMMANDING.sub(lambda found: found[0] if found[0] in keep else ascii(found[0])[1:-1], text)
 
 
-_CLOCK = re.compile(r"(?:(\d{1,3}):(?=\d\d?:))?(\d{1,4}):(\d{1,2}(?:\.\d*)?)")
+_CLOCK = re.compile(r"(?:(\d{1,3}):(?=\d\d?:))?(\d{1,4}):(\d{1,2}(?:\.\d*)?)", re.ASCII)
 
 
 def seconds_on_clock(text: str) -> float | None:

@@ -60,7 +60,7 @@ def report(folder: Path, frames: Path, runs: int) -> tuple[float, float]:
     from eavesong.limits.flashes import FlashFinder
     from eavesong.limits.limits import blocks_of
     from eavesong.limits.meter import Ammeter, Watch, measure
-    from eavesong.limits.moments import Song
+    from eavesong.limits.moments import Moments
     from eavesong.limits.power import Books
     from eavesong.scene import Reopened
     from eavesong.within.eyes import eyes_of
@@ -73,7 +73,7 @@ def report(folder: Path, frames: Path, runs: int) -> tuple[float, float]:
 
         def after_reading() -> None:
             books = Books(layout, circuits, rig, assumed)
-            song = Song(Reopened(file), layout)
+            song = Moments(Reopened(file), layout)
             ammeter = Ammeter(rig, books.wiring(), file.frame_count)
             watch = Watch(eyes_of(layout, rig, file.frame_rate))
             finder = FlashFinder(layout, assumed, file.frame_rate, song, file.start)
@@ -92,7 +92,7 @@ def eyes(folder: Path, runs: int) -> float:
     from eavesong.limits.flashes import FlashFinder
     from eavesong.limits.limits import blocks_of
     from eavesong.limits.meter import Watch, measure
-    from eavesong.limits.moments import Song
+    from eavesong.limits.moments import Moments
     from eavesong.scene import Reopened
     from eavesong.within.eyes import eyes_of
     from eavesong.within.rig import rig_of
@@ -105,7 +105,7 @@ def eyes(folder: Path, runs: int) -> float:
         blocks, rig = list(blocks_of(file)), rig_of(layout)
 
         def look() -> None:
-            song = Song(Reopened(file), layout)
+            song = Moments(Reopened(file), layout)
             watch = Watch(eyes_of(layout, rig, file.frame_rate))
             finder = FlashFinder(layout, Assumptions(), file.frame_rate, song, file.start)
             measure(blocks, (watch,), finder)

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
@@ -9,7 +10,7 @@ from eavesong.check import Report, check, report_text
 from eavesong.layout import Layout
 from eavesong.music import BeatGrid, Section
 from eavesong.scene import set_scene
-from eavesong.show import Show
+from eavesong.show import Show, load_show
 
 Check = Callable[[str], Report]
 
@@ -34,6 +35,13 @@ def test_a_show_with_everything_lit_has_no_findings(checked: Check) -> None:
     report = checked(LIT)
     assert report.findings == ()
     assert (report.prop_count, report.pixel_count, report.bar_count, report.duration) == (6, 300, 16, 32)
+
+
+def test_what_begins_before_the_first_bar_begins_at_the_start(
+    read: Callable[[str], Show], house: Layout, grid_at: Callable[..., BeatGrid]
+) -> None:
+    report = check(set_scene(read(LIT), house, grid_at(pickup=1)))
+    assert [str(span) for span in report.cues[0].spans] == ["the start to bar 17 (0:00.00 to 0:32.50)"]
 
 
 def test_what_a_cue_lights(checked: Check) -> None:
@@ -250,3 +258,27 @@ def test_what_is_merely_absent_is_counted_and_no_finding(checked: Check) -> None
 def test_words_that_are_not_alike_are_no_advice(checked: Check, word: str) -> None:
     report = checked(f"{LIT}[[cue]]\neffect = 'wash'\non = '{word} or ridge'\n")
     assert report.absent == (word,)
+
+
+@pytest.mark.parametrize(
+    ("effect", "order", "found"),
+    [
+        ("wash", "left to right", "the effect 'wash' does not go from prop to prop, so this changes nothing"),
+        ("toss", "arch", ""),
+        ("toss", "right to left", ""),
+        ("toss", "hedge", "'hedge' is none of the props that the cue lights"),
+        ("toss", "left to rihgt", "'left to rihgt' is none of the props that the cue lights"),
+    ],
+)
+def test_an_order_that_changes_nothing(
+    house: Layout, grid: BeatGrid, wash_text: str, tmp_path: Path, effect: str, order: str, found: str
+) -> None:
+    """toss goes from prop to prop, the test's own wash does not; the second cue lights the rest of the house."""
+    (tmp_path / "wash.toml").write_text(wash_text)
+    name = "wash.toml" if effect == "wash" else effect
+    text = f"[[cue]]\neffect = 'ebb'\n[[cue]]\neffect = '{name}'\non = 'path or tree'\norder = '{order}'\n"
+    (tmp_path / "a.show.toml").write_text(text)
+    findings = check(set_scene(load_show(tmp_path / "a.show.toml"), house, grid)).findings
+    assert [finding.found for finding in findings] == ([found.replace("'wash'", f"'{name}'")] if found else [])
+    if "rihgt" in order:
+        assert findings[0].instead == "Did you mean 'left to right'?"

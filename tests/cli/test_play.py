@@ -8,7 +8,7 @@ import pytest
     [
         (["--offset", "20000"], "Write milliseconds between -10000 and 10000."),
         (["--interface", "eth0"], "'eth0' is not an IPv4 address."),
-        (["--dry-run"], "--now and --dry-run are for setlists"),
+        (["--dry-run"], "--now, --dry-run and --layout are for setlists"),
         (["--priority", "201"], "0<=x<=200"),  # E1.31-2018, 6.2.3: 0 to 200
         (["--sync", "64000"], "0<=x<=63999"),  # E1.31-2018, 6.2.7: 1 to 63999; 0 for none (6.2.4)
     ],

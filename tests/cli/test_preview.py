@@ -58,9 +58,39 @@ def test_strip_score_loop_and_clip(three_lamps, tmp_path):
         assert len(clip.streams.audio) == 1  # click.wav stands beside the frames
 
 
-def test_a_clip_without_its_song_is_silent(three_lamps, tmp_path):
+@pytest.mark.parametrize("name", ["a.mp4", "a.html"])
+def test_a_song_that_is_not_found_is_told_before_anything_is_made(three_lamps, tmp_path, name):
     shutil.copy(three_lamps / "lamps.h5", tmp_path)
-    done = run(tmp_path / "lamps.h5", "--out", tmp_path / "a.mp4", "--to", "0.5", "--size", "160x90")
+    done = run(tmp_path / "lamps.h5", "--out", tmp_path / name, "--to", "0.5", "--size", "160x90")
+    (problem,) = done.exception.problems
+    assert "its song 'click.wav' is not found beside 'lamps.h5'" in problem.found
+    assert "--song FILE" in problem.instead
+    assert "--silent" in problem.instead
+    assert not (tmp_path / name).exists()
+
+
+def test_a_photo_that_is_not_found_is_told(tmp_path):
+    texts = {"layout": 'title = "x"\nphoto = "house.jpg"\n'}
+    path = write(tmp_path / "a.h5", house(LAMPS, texts=texts), known_frames()[:20, :9])
+    done = run(path, "--out", tmp_path / "a.png", "--size", "160x90")
+    assert done.exit_code == 0
+    assert "The photo 'house.jpg' is not found beside 'a.h5'" in done.output
+    assert "--photo FILE" in done.output
+
+
+@pytest.mark.parametrize(("holds", "told"), [(None, "there is no such photo"), (b"no picture", "is no picture")])
+def test_a_photo_that_was_asked_for_must_be_one(three_lamps, tmp_path, holds, told):
+    if holds is not None:
+        (tmp_path / "nope.jpg").write_bytes(holds)
+    done = run(three_lamps / "lamps.h5", "--out", tmp_path / "a.png", "--photo", tmp_path / "nope.jpg")
+    assert isinstance(done.exception, EavesongError)
+    assert told in done.exception.problems[0].found
+    assert not (tmp_path / "a.png").exists()
+
+
+def test_a_silent_clip_has_no_sound(three_lamps, tmp_path):
+    shutil.copy(three_lamps / "lamps.h5", tmp_path)
+    done = run(tmp_path / "lamps.h5", "--out", tmp_path / "a.mp4", "--to", "0.5", "--size", "160x90", "--silent")
     assert done.exit_code == 0, done.output
     with av.open(str(tmp_path / "a.mp4")) as clip:
         assert not clip.streams.audio
@@ -72,7 +102,7 @@ def test_a_flashing_show_gets_a_warning(tmp_path):
     frames[::2] = 255
     for name, shown in (("flash.h5", frames), ("calm.h5", np.full((40, 9), 90, np.uint8))):
         write(tmp_path / name, house(LAMPS), shown)
-        done = run(tmp_path / name, "--out", tmp_path / f"{name}.html", "-q")
+        done = run(tmp_path / name, "--out", tmp_path / f"{name}.html", "-q", "--silent")
         assert done.exit_code == 0, done.output
     assert b"photosensitive epilepsy" in (tmp_path / "flash.h5.html").read_bytes()
     assert b"photosensitive epilepsy" not in (tmp_path / "calm.h5.html").read_bytes()
@@ -99,7 +129,7 @@ def amber(picture):
 
 @pytest.mark.parametrize(("name", "warned"), [("flash.h5", True), ("said.h5", True), ("calm.h5", False)])
 def test_a_clip_of_a_show_that_may_flash_says_so_at_its_beginning(may_flash, tmp_path, name, warned):
-    done = run(may_flash / name, "--out", tmp_path / "a.mp4", "--size", "640x360")
+    done = run(may_flash / name, "--out", tmp_path / "a.mp4", "--size", "640x360", "--silent")
     assert done.exit_code == 0, done.output
     assert ("Warning: This show" in done.output) == warned
     with av.open(str(tmp_path / "a.mp4")) as clip:
@@ -186,7 +216,7 @@ def test_a_folder_that_is_not_there_is_told(three_lamps, tmp_path):
 def test_one_pixel(tmp_path):
     path = write(tmp_path / "one.h5", house([[0, 0, 0]], texts={}), np.full((20, 3), 90, np.uint8))
     for out in ("a.png", "score.png", "a.mp4", "a.html"):
-        words = ["--score"] if out == "score.png" else []
+        words = ["--score"] if out == "score.png" else ["--silent"]
         done = run(path, "--out", tmp_path / out, "--size", "160x90", *words)
         assert done.exit_code == 0, done.output
 
@@ -204,7 +234,7 @@ def test_texts_that_cannot_be_read_stop_nothing(tmp_path):
     """Broken beats, show and layout leave out what they would have told."""
     texts = {"layout": "= nonsense", "beats": "one two", "sections": "a b c", "show": "[[cue]]\neffect = 7\n"}
     path = write(tmp_path / "odd.h5", house(LAMPS, texts=texts), known_frames()[:40, :9])
-    for out, words in (("a.html", ()), ("a.png", ("--score",))):
+    for out, words in (("a.html", ("--silent",)), ("a.png", ("--score",))):
         done = run(path, "--out", tmp_path / out, *words)
         assert done.exit_code == 0, done.output
 

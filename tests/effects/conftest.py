@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 from eavesong.files import shipped
 from eavesong.layout import Layout, load_layout
+from eavesong.music import Event, Events
+from support import even_grid
 
 SMALL_HOUSE = """
 title = "A small house"
@@ -58,6 +60,15 @@ HOUSES = tuple(sorted(path.stem for path in shipped("layouts").glob("*.toml")))
 """Names of the layouts that come with eavesong."""
 
 
+HAPPENINGS = Events.of(
+    [Event(at, "low" if beat % 2 == 0 else "middle", 0.9) for beat, at in enumerate(np.arange(0, 20, 60 / 130))]
+    + [Event(0.5, "stop"), Event(0.9, "stop-end"), Event(1.0, "build"), Event(4.0, "build-end"), Event(4.0, "arrival"),
+       Event(4.5, "fill"), Event(6.5, "fill-end"), Event(6.5, "hit"), Event(7.3, "hit")]
+    + [Event(at, "lead", 0.1 + 0.1 * note) for note, at in enumerate(np.arange(0, 9, 1.0))]
+)  # fmt: skip
+"""Drums, a melody that climbs, and one of everything that happens once in a while, within eight seconds."""
+
+
 class Drums:
     """A drum on every beat at 130 beats a minute, over a chord that swells and fades in eight seconds."""
 
@@ -72,6 +83,7 @@ class Drums:
         loudness = np.clip(0.5 * chord + 0.5 * drum, 0, 1)
         signals = {"loudness": loudness, "bass": drum, "mid": chord, "treble": 0.5 * chord, "onset": drum}
         signals["brightness"] = 1 - 0.8 * drum
+        signals |= HAPPENINGS.at(seconds, even_grid(120, bars=8))
         return signals | {"spectrum": np.clip(drum[:, None] * low + chord[:, None] * middle, 0, 1)}
 
 

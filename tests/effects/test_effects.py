@@ -75,7 +75,7 @@ def test_only_flames_keep_a_time_of_their_own() -> None:
 
 def test_most_effects_take_the_colours_of_the_show() -> None:
     own = {name for name in NAMES if "palette(" not in load_effect(name).code}
-    assert own == {"hearth", "wick"}
+    assert own == {"hearth", "wick", "hush"}  # the last is darkness
 
 
 # --- on houses -------------------------------------------------------------------------------------------------------
@@ -97,7 +97,7 @@ def _thinned(layout: Layout, most: int = 400) -> Layout:
 
 
 @pytest.mark.parametrize("house", HOUSES)
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", sorted(set(NAMES) - {"hush"}))
 def test_every_house_is_lit_within_eight_bars(
     name: str, house: str, house_of: Callable[[str], Layout], drums: Any
 ) -> None:
@@ -125,7 +125,7 @@ def _unheld(placed: Any, layout: Layout, seconds: Floats, sound: Any) -> list[Fl
     return plain.outputs(placed, own, spectra)
 
 
-MOVING = sorted(set(NAMES) - {"awning", "plain"})
+MOVING = sorted(set(NAMES) - {"awning", "plain", "hush"})
 
 
 @pytest.mark.parametrize("name", MOVING)

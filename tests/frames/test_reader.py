@@ -2,6 +2,7 @@
 
 import hashlib
 import os
+import re
 import shutil
 import subprocess
 
@@ -167,6 +168,47 @@ def test_a_flipped_bit_anywhere_is_told_or_changes_nothing(tmp_path_factory, sma
     path = tmp_path_factory.mktemp("flip") / "flip.h5"
     path.write_bytes(data)
     assert everything_in(path) in (everything_in(small_file), "told")
+
+
+STRUCTURES = re.compile(b"OHDR|OCHK|FRHP|FHDB|FSHD|BTHD|BTLF|FAHD|FADB")
+"""HDF5 File Format Specification 3.0, III and IV: how the parts begin that say what the file is made of."""
+
+
+def test_what_is_damaged_for_other_readers_is_told(tmp_path, small_file):
+    """Of every part of the file that is no chunk, a byte in four: either ``verify`` says that it is damaged, or h5py,
+    going through all of it, and h5dump read what they did."""
+    data, flipped = small_file.read_bytes(), tmp_path / "flip.h5"
+    begins = [found.start() for found in STRUCTURES.finditer(data)]
+    assert {data[at : at + 4] for at in begins} >= {b"OHDR", b"FRHP", b"FSHD", b"BTLF", b"FADB"}
+    sound, told = listed(small_file), 0
+    for at in {*range(48), *(at + 4 * n for at in begins for n in range(12))}:
+        damaged = bytearray(data)
+        damaged[at] ^= 0x10
+        flipped.write_bytes(damaged)
+        try:
+            with open_frames(flipped) as file:
+                file.verify()
+        except FramesError:
+            told += 1
+        else:
+            assert listed(flipped) == sound, at
+    assert told > 200
+
+
+def listed(path):
+    """Everything h5py finds in a file, in its own words, and what h5dump says of it."""
+    held = []
+
+    def note(name, thing):
+        held.append((name, sorted((key, repr(value)) for key, value in thing.attrs.items())))
+        if isinstance(thing, h5py.Dataset):
+            held.append((str(thing.dtype), thing.shape, thing.chunks, thing[()].tobytes()))
+
+    with h5py.File(path) as file:
+        note("/", file)
+        file.visititems(note)
+    dumped = h5dump(path).stdout.split(b"\n", 1)[1] if shutil.which("h5dump") else b""
+    return held, dumped
 
 
 def everything_in(path):

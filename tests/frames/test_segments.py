@@ -7,20 +7,33 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from eavesong.frames.segments import SEGMENT, segmented, spliced
+from eavesong.frames.format import CHECKSUM_BYTES
+from eavesong.frames.segments import SEGMENT, segmented, spliced, touched
 
 
 def texture(size: int, seed: int = 0, steps: int = 4) -> np.ndarray:
     return np.random.default_rng(seed).integers(0, steps, size).astype(np.uint8)
 
 
+def stream_of(raw: np.ndarray) -> bytes:
+    stream = segmented(raw)
+    assert stream is not None
+    return bytes(stream)
+
+
+def exchanged(stream: bytes, size: int, at: int, new: np.ndarray) -> bytes | None:
+    """The stream with ``new`` in the place ``at``."""
+    fresh, changed = np.zeros(size, np.uint8), np.zeros(size, np.bool_)
+    fresh[at : at + len(new)], changed[at : at + len(new)] = new, True
+    made = spliced(stream + bytes(CHECKSUM_BYTES), fresh, changed, touched(changed))
+    return None if made is None else bytes(made[:-CHECKSUM_BYTES])
+
+
 @settings(max_examples=40, deadline=None)
 @given(size=st.integers(1, 5 * SEGMENT), steps=st.sampled_from([1, 2, 4, 256]), seed=st.integers(0, 99))
 def test_zlib_reads_streams_in_segments(size: int, steps: int, seed: int) -> None:
     raw = texture(size, seed, steps)
-    stream = segmented(raw, 1)
-    assert stream is not None
-    assert zlib.decompress(stream) == raw.tobytes()
+    assert zlib.decompress(stream_of(raw)) == raw.tobytes()
 
 
 @settings(max_examples=60, deadline=None)
@@ -29,9 +42,7 @@ def test_a_splice_holds_what_was_changed_and_all_else(data: st.DataObject, size:
     raw = texture(size, size, steps)
     at = data.draw(st.integers(0, size - 1))
     new = texture(data.draw(st.integers(1, min(size - at, SEGMENT))), 7, 256)
-    stream = segmented(raw, 1)
-    assert stream is not None
-    made = spliced(bytes(stream), size, [(at, new)], 1)
+    made = exchanged(stream_of(raw), size, at, new)
     assert made is not None
     raw[at : at + len(new)] = new
     assert zlib.decompress(made) == raw.tobytes()  # which checks its Adler-32 too (RFC 1950, 2.2)
@@ -39,8 +50,8 @@ def test_a_splice_holds_what_was_changed_and_all_else(data: st.DataObject, size:
 
 def test_a_splice_copies_what_it_does_not_touch() -> None:
     raw = texture(8 * SEGMENT)
-    stream = bytes(segmented(raw, 1) or b"")
-    made = bytes(spliced(stream, raw.size, [(4 * SEGMENT + 9, np.full(5, 77, np.uint8))], 1) or b"")
+    stream = stream_of(raw)
+    made = exchanged(stream, raw.size, 4 * SEGMENT + 9, np.full(5, 77, np.uint8)) or b""
     third = stream.index(b"\x00\x00\xff\xff", len(stream) * 3 // 8)
     assert made[:third] == stream[:third]
     assert made[-len(stream) // 4 : -4] == stream[-len(stream) // 4 : -4]
@@ -48,26 +59,26 @@ def test_a_splice_copies_what_it_does_not_touch() -> None:
 
 def test_damage_in_what_is_copied_stays_visible() -> None:
     raw = texture(8 * SEGMENT, steps=256)
-    stream = segmented(raw, 1)
-    assert stream is not None
+    stream = bytearray(stream_of(raw))
     stream[200] ^= 1
-    made = spliced(bytes(stream), raw.size, [(7 * SEGMENT, np.zeros(9, np.uint8))], 1)
+    made = exchanged(bytes(stream), raw.size, 7 * SEGMENT, np.zeros(9, np.uint8))
     with pytest.raises(zlib.error):
         zlib.decompress(made or b"")
 
 
-def test_streams_that_are_not_in_segments_are_left_to_others() -> None:
+@pytest.mark.parametrize("cut", [0, 1, 7])
+def test_streams_that_are_not_in_segments_are_left_to_others(cut: int) -> None:
     raw = texture(4 * SEGMENT)
-    assert spliced(zlib.compress(raw.tobytes()), raw.size, [(0, raw[:9])], 1) is None
+    assert exchanged(zlib.compress(raw.tobytes()), raw.size, 0, raw[:9]) is None
+    assert exchanged(stream_of(raw)[: -40 - cut], raw.size, 0, raw[:9]) is None
 
 
 def test_where_nearly_all_has_changed_nothing_is_spliced() -> None:
     raw = texture(8 * SEGMENT)
-    stream = segmented(raw, 1)
-    assert spliced(bytes(stream or b""), raw.size, [(0, raw)], 1) is None
+    assert exchanged(stream_of(raw), raw.size, 0, raw) is None
 
 
 def test_patterns_that_come_again_and_again_are_not_cut() -> None:
     """Windows alike, 9,600 bytes each: every segment would have to spell the pattern out anew."""
     window = texture(2400, steps=256).repeat(4)
-    assert segmented(np.tile(window, 40), 1) is None
+    assert segmented(np.tile(window, 40)) is None

@@ -174,3 +174,16 @@ def test_props_of_one_make_share_their_wire(layout_of, monkeypatch):
     assert len(made) == 2
     metres = [layout.pixels.X[prop.start] + layout.frame.origin[0] for prop in layout.props]
     assert metres == pytest.approx([0.1, 1.1, 2.1, 3 + 1 / 12], abs=1e-6)
+
+
+@pytest.mark.parametrize(("written", "metres"), [("", 10), ("watched_from = 8\n", 8)])
+def test_the_nearest_eye_is_ten_metres_away_unless_told(layout_of, written, metres):
+    assert layout_of(written + HOUSE.format(units="m", **METRES)).watched_from == metres
+
+
+def test_the_nearest_eye_is_told_in_the_units_of_the_file(layout_of):
+    # International yard and pound agreement, 1959: 1 ft = 0.3048 m.
+    feet = {key: size / 0.3048 for key, size in METRES.items()}
+    assert layout_of("watched_from = 25\n" + HOUSE.format(units="ft", **feet)).watched_from == pytest.approx(7.62)
+    with pytest.raises(LayoutError, match=r"the nearest eye is 0\.5 m away"):
+        layout_of("watched_from = 0.5\n" + HOUSE.format(units="m", **METRES))

@@ -9,7 +9,7 @@ from PIL import Image
 from eavesong.errors import OutputError
 from eavesong.layout import layout_from_points
 from eavesong.layout.draw import draw, save_drawing
-from eavesong.layout.paint import Dots, Figure, Strokes, Words, to_png, to_svg
+from eavesong.layout.paint import Dots, Figure, Lines, Words, to_png, to_svg
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -41,7 +41,7 @@ def test_the_plan_has_the_street_below(house):
 
 def test_the_scale_bar_measures_what_it_says(house):
     figure = draw(house, "front")
-    bar = max((mark for mark in figure.marks if isinstance(mark, Strokes) and len(mark.ends) == 3), key=id)
+    bar = max((mark for mark in figure.marks if isinstance(mark, Lines) and len(mark.ends) == 3), key=id)
     told = next(mark.text for mark in figure.marks if isinstance(mark, Words) and mark.text.endswith(" m"))
     near, far = list(dots_of(figure).values())[-2:]
     per_metre = abs(near[0, 0] - far[0, 0]) / 4

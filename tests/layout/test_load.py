@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from eavesong.errors import LayoutError
 from eavesong.layout import layout_from_points, layout_schema, load_layout
-from eavesong.layout.props import SHAPE_FOR, AnyProp
+from eavesong.layout.props import AnyProp
+from eavesong.layout.things import SHAPE_FOR
 
 FAULTS = """\
 titel = "Try"

@@ -25,7 +25,7 @@ def test_the_manual_names_every_key_of_every_shape(shape):
     assert keys <= set(re.findall(r"`(\w+)", row))
 
 
-@pytest.mark.parametrize("table", ["Controller", "Output", "Link", "House"])
+@pytest.mark.parametrize("table", ["ControllerEntry", "Output", "ChainLink", "House"])
 def test_the_manual_names_every_other_key(table):
     model = layout_schema() if table == "House" else MODELS[table]
     keys = set(model["properties"]) - {"output", "prop", "controller", "frame"}

@@ -4,7 +4,7 @@ import pytest
 from pydantic import ValidationError
 
 from eavesong.errors import MisfitError
-from eavesong.layout.model import Controller, FrameBox, House, Output, layout_schema
+from eavesong.layout.model import ControllerEntry, FrameBox, House, Output, layout_schema
 
 OUTPUT = {"number": 1, "chain": ["eaves"]}
 
@@ -16,19 +16,19 @@ def test_a_name_alone_stands_for_a_link():
 @pytest.mark.parametrize("address", ["192.0.2.10", "2001:db8::1", "multicast", "box-1.example", "a.example."])
 def test_addresses_are_ip_or_host_names(address):
     """Documentation addresses of RFC 5737 and RFC 3849; host names as RFC 1123, 2.1 has them."""
-    assert Controller.model_validate({"name": "box", "address": address, "output": [OUTPUT]}).address == address
+    assert ControllerEntry.model_validate({"name": "box", "address": address, "output": [OUTPUT]}).address == address
 
 
 @pytest.mark.parametrize("address", ["192.0.2.300", "1.2.3", "-box", "box_1", "a b", "x" * 64, ""])
 def test_what_is_neither_is_refused(address):
     with pytest.raises((MisfitError, ValidationError)):
-        Controller.model_validate({"name": "box", "address": address, "output": [OUTPUT]})
+        ControllerEntry.model_validate({"name": "box", "address": address, "output": [OUTPUT]})
 
 
 def test_a_controller_has_no_fewer_outputs_than_are_wired():
     two = [OUTPUT, {"number": 2, "chain": ["arch"]}]
     with pytest.raises((MisfitError, ValidationError), match="2 are described"):
-        Controller.model_validate({"name": "box", "outputs": 1, "output": two})
+        ControllerEntry.model_validate({"name": "box", "outputs": 1, "output": two})
 
 
 def test_a_frame_runs_from_below_to_above():

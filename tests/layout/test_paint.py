@@ -6,12 +6,12 @@ import xml.etree.ElementTree as ET
 import numpy as np
 from PIL import Image
 
-from eavesong.layout.paint import Circle, Dots, Figure, Strokes, Words, mixed, to_png, to_svg
+from eavesong.layout.paint import Circle, Dots, Figure, Lines, Words, mixed, to_png, to_svg
 
 RED, GREEN, NIGHT = (255, 0, 0), (0, 255, 0), (10, 20, 40)
 FIGURE = Figure(
     80, 60, NIGHT,
-    (Dots(np.array([[20.0, 30.0]]), 12, RED), Strokes(np.array([[40.0, 10.0, 70.0, 10.0]]), 6, GREEN)),
+    (Dots(np.array([[20.0, 30.0]]), 12, RED), Lines(np.array([[40.0, 10.0, 70.0, 10.0]]), 6, GREEN)),
 )  # fmt: skip
 
 

@@ -43,6 +43,12 @@ def test_the_summary_reads_at_80_columns(layout_of):
     assert "arch 2, ground 2, left 2" in text
 
 
+def test_wishes_are_told(layout_of):
+    wished = f'unlit = "arch"\n{HOUSE}[palettes]\nholly = "gold"\n'
+    assert "Colours of its own in place of holly.\nUnlit: arch with quite a long name.\n" in summary(layout_of(wished))
+    assert [prop["lit"] for prop in layout_data(layout_of(wished))["props"]] == [True, False, False]
+
+
 def test_a_draft_says_so(layout_of):
     assert "No controllers yet: a draft, every pixel RGB." in summary(layout_of(HOUSE))
 

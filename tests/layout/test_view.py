@@ -84,3 +84,13 @@ def test_parts_of_the_same_pixels_and_another_size_are_both_looked_at():
     parts = parts_of(points({"eight": np.stack([np.arange(8) * 0.1, np.zeros(8), np.zeros(8)], axis=1)}), 10.0)
     slide = 20 * math.tan(math.radians(5)) / 4
     assert sorted({round(room, 6) for room in parts.room}) == pytest.approx([slide**2, 4 * slide**2], abs=1e-6)
+
+
+def test_a_wide_and_empty_view_costs_nothing():
+    """Two bulbs 90 km apart, watched from 1 m: four million million squares, of which those that hold one are made."""
+    from support import points
+
+    layout = points(np.array([[0, 0, 0], [90_000, 90_000, 0.0]]), (90_000, 90_000, 1))
+    parts = parts_of(layout, 1.0)
+    assert [int(parts.pixels(np.arange(len(parts)) == part).sum()) for part in range(len(parts))] == [1] * len(parts)
+    assert 0 < Fields(layout, np.ones(2), 1.0).largest_share(np.array([True, True])) <= 1

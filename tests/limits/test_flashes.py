@@ -185,6 +185,23 @@ def test_three_flashes_and_a_half_fail_by_both_standards(house, film):
     assert seven.broadcast_share == 1.0
 
 
+@pytest.mark.parametrize("across", [1, 2, 3, 5, 7, 9])
+def test_squares_that_flash_are_large_by_the_solid_angle_they_fill(film, across):
+    """WCAG 2.2: no more than 0.006 sr within any field of 10 degrees. Squares of 0.2 m pixels, seen from 5 to 20 m, by
+    little more than a tenth, so that no part of the view does what its pixels do unless it is full of them."""
+    layout = films.screen(22, 10, 1200)
+    frames = np.zeros((80, layout.pixel_count, 3), np.uint8)
+    square = (np.arange(across)[:, None] * 22 + np.arange(across)).ravel()
+    level = int(np.searchsorted(rig_of(layout).tables[0], 0.105))
+    frames[:, square] = blink(80, range(10, 50, 5), level)[:, None, None]  # eight changes in a second
+    opened, area = film(layout, frames.reshape(80, -1)), (0.2 * across) ** 2
+    assert not limits(layout, opened).flashes.passes  # by default no area is too small
+    for distance in (5.0, 10.0, 20.0):
+        if abs(area / distance**2 / 0.006 - 1) > 0.1:
+            seen = limits(layout, opened, Assumptions(area=True, distance=distance)).flashes
+            assert seen.passes == (area / distance**2 < 0.006)
+
+
 def test_broadcast_is_told_where_the_other_standard_was_chosen(house, film):
     """Half of a small display far away is no large area by WCAG 2.2, and more than a quarter of it by BT.1702."""
     layout = house()

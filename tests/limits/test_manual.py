@@ -7,13 +7,23 @@ import pytest
 
 from eavesong.cli.limits import command
 from eavesong.layout.kinds import GENERIC
-from eavesong.layout.power import Conductor, Feed, Injection, Lead, PixelKind, Power, Supply
+from eavesong.layout.power import (
+    ConductorEntry,
+    FeedEntry,
+    InjectionEntry,
+    LeadEntry,
+    PixelKind,
+    PowerEntry,
+    SupplyEntry,
+)
 from eavesong.within import limiter
 
 MANUAL = (Path(__file__).parents[2] / "docs" / "limits.md").read_text()
 
 
-@pytest.mark.parametrize("model", [Power, PixelKind, Supply, Feed, Injection, Lead, Conductor])
+@pytest.mark.parametrize(
+    "model", [PowerEntry, PixelKind, SupplyEntry, FeedEntry, InjectionEntry, LeadEntry, ConductorEntry]
+)
 def test_every_key_is_named(model):
     assert set(model.model_fields) - {"name", "feed"} <= set(re.findall(r"\w+", MANUAL))
 

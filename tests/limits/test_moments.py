@@ -4,7 +4,7 @@ import numpy as np
 
 from eavesong.frames import open_frames
 from eavesong.layout import load_layout
-from eavesong.limits.moments import Moment, Song
+from eavesong.limits.moments import Moment, Moments
 from eavesong.scene import Reopened
 from street import Street
 
@@ -12,7 +12,7 @@ from street import Street
 def test_a_moment_names_clock_bar_and_cues(tmp_path):
     street = Street(tmp_path)
     with open_frames(street.frames) as file:
-        song = Song(Reopened(file), load_layout(street.old))
+        song = Moments(Reopened(file), load_layout(street.old))
         moment = song.moment(0.5)
         assert (moment.clock, moment.bar) == ("0:00.50", "1.25")
         assert moment.cues == ("cue 3 (glimmer)", "cue 2 (runners)", "cue 1 (gradient)")

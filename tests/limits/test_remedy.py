@@ -66,15 +66,26 @@ def lead(gauge, metres):
     return f"{{ gauge = {gauge}, length = {metres} }}"
 
 
+def half_way(plan, gauges):
+    """One more feeding point, in the middle, through a lead of the second of ``gauges``."""
+    if gauges[1] is None or plan["pixels"] < 4:
+        return ""
+    return f'{{ prop = "row", pixel = {plan["pixels"] // 2}, lead = {lead(gauges[1], 1.0)} }}'
+
+
 def circuit_findings(report):
     return [finding for finding in report.findings if finding.about in ("voltage", "wire")]
 
 
-def done(plan, remedy, gauge, metres):
-    """The layout's text after the advice was followed; lengths that it names are with slack."""
-    gauge = remedy.gauge or gauge
+def done(plan, remedy, gauges, metres):
+    """The layout's text after the advice was followed to the letter; lengths that it names are with slack.
+
+    gauges: of the first lead and of those of injections; where the advice names no wire, of the house's usual one.
+    """
     if not remedy.points:
-        return HOUSE.format(**plan, lead=lead(gauge, metres), inject="")
+        gauges = tuple(None if each is None else min(each, remedy.wire.gauge) for each in gauges)
+        return HOUSE.format(**plan, lead=lead(gauges[0], metres), inject=half_way(plan, gauges))
+    gauge = remedy.wire.gauge if remedy.wire else 16
     first, *others = remedy.points
     inject = ", ".join(
         f'{{ prop = "{prop}", pixel = {pixel}, lead = {lead(gauge, length / 1.15)} }}' for prop, pixel, length in others
@@ -82,14 +93,17 @@ def done(plan, remedy, gauge, metres):
     return HOUSE.format(**plan, lead=lead(gauge, first[2] / 1.15), inject=inject)
 
 
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
-@given(plans, leads)
-def test_what_is_advised_passes_every_check(house, plan, own):
-    report = limits(house(HOUSE.format(**plan, lead=lead(*own), inject="")))
+@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
+@given(plan=plans, own=leads)
+@pytest.mark.parametrize("beside", [None, 12, 28])
+def test_what_is_advised_passes_every_check(house, plan, own, beside):
+    """beside: gauge of the lead of another feeding point half-way, where there is one."""
+    gauges = (own[0], beside)
+    report = limits(house(HOUSE.format(**plan, lead=lead(*own), inject=half_way(plan, gauges))))
     (voltage,) = report.voltages
     assert voltage.sound == (not circuit_findings(report))
     for remedy in voltage.remedies:
-        better = limits(house(done(plan, remedy, *own)))
+        better = limits(house(done(plan, remedy, gauges, own[1])))
         assert better.voltages[0].sound, (str(remedy), [str(strain) for strain in better.voltages[0].strains])
         assert not circuit_findings(better)
         assert all(part.item != "none fits" for part in better.parts)
@@ -130,7 +144,8 @@ def test_the_fewest_points_are_named(house):
         f'{{ prop = "row", pixel = {place + 1}, lead = {lead(12, 1 + 0.1 * place)} }}' for place in fewer[1:].tolist()
     )
     assert not limits(house(HOUSE.format(**PLAIN, lead=lead(12, 1), inject=inject))).voltages[0].sound
-    assert str(remedy).startswith(f"feed it at {len(remedy.points)} points instead of 1: 'row' pixels 1 (1.1 m), ")
+    leads = f"{len(remedy.points)} points instead of 1 through leads of AWG 12"
+    assert str(remedy).startswith(f"feed it at {leads}: 'row' pixels 1 (1.1 m), ")
 
 
 def test_a_wire_that_burns_is_never_advised_although_its_voltage_would_hold(house):
@@ -139,7 +154,7 @@ def test_a_wire_that_burns_is_never_advised_although_its_voltage_would_hold(hous
     (voltage,) = limits(house(HOUSE.format(**plan, lead=lead(24, 0.1), inject=""))).voltages
     assert voltage.remedies
     for remedy in voltage.remedies:
-        assert remedy.gauge is None or remedy.gauge <= 12 or len(remedy.points) > 2
+        assert remedy.wire is None or remedy.wire.gauge <= 12 or len(remedy.points) > 2
 
 
 def test_where_nothing_helps_it_says_what_does(house):
@@ -149,6 +164,13 @@ def test_where_nothing_helps_it_says_what_does(house):
     assert report.voltages[0].remedies == ()
     (finding,) = circuit_findings(report)
     assert "take strings of thicker wire" in finding.instead
+
+
+def test_heat_beyond_the_tables_is_told_as_such(house):
+    """NEC table 310.15(B)(1) ends at 55 °C for 60 °C insulation (from memory): no thicker wire helps."""
+    report = limits(house(HOUSE.format(**PLAIN | {"celsius": 60}, lead=lead(12, 1), inject="")))
+    (finding,) = circuit_findings(report)
+    assert "At 60 °C no wire of the tables may carry anything: they end at 55 °C" in finding.instead
 
 
 @given(st.floats(1, 2000), st.sampled_from([5.0, 12.0, 24.0]), st.sampled_from([0.5, 0.8, 1.0]))

@@ -117,7 +117,8 @@ def test_text_and_page_say_the_same(flashing):
 def test_the_verdict_is_said_before_the_figures(flashing, quiet):
     for report in (flashing, quiet):
         text, page = report_text(report), report_page(report)
-        words = "Within limits, with warnings." if report.passes else "Not within limits."
+        words = "Within limits, with warnings" if report.passes else "Not within limits"
+        assert report_text(report).splitlines()[1].startswith(f"{words}: ")
         assert text.index(words) < text.index("Power")
         assert page.index(words) < page.index("<h2>Power")
 

@@ -17,7 +17,7 @@ from eavesong.music.accents import find_arrivals
 from eavesong.music.answers import find_events, lead_events
 from eavesong.music.bands import gather, powers_meter
 from eavesong.music.ear import ear_meters
-from eavesong.music.lead import Note
+from eavesong.music.lead import LeadNote
 from eavesong.music.signals import signals_of
 from eavesong.music.sketch import Sketch, kept_sketch, sketch_kept, sketch_of
 from eavesong.music.sound import Sound
@@ -153,7 +153,7 @@ def test_the_voice_leads_with_its_tune() -> None:
 
 
 def test_pitches_are_shares_of_the_songs_range_of_an_octave_at_least() -> None:
-    notes = [Note(k, k + 0.5, pitch) for k, pitch in enumerate((60, 64, 67))]
+    notes = [LeadNote(k, k + 0.5, pitch) for k, pitch in enumerate((60, 64, 67))]
     # The 5th and 95th percentile are 60.4 and 66.7; the octave around their middle goes from 57.55 to 69.55.
     assert [event.strength for event in lead_events(notes) if event.label == "lead"] == pytest.approx(
         [(60 - 57.55) / 12, (64 - 57.55) / 12, (67 - 57.55) / 12], abs=1e-3

@@ -11,7 +11,7 @@ import pytest
 from eavesong.errors import OutputError
 from eavesong.layout import load_layout
 from eavesong.playback import listen
-from eavesong.playback.listen import MOST_SOURCES, Ear, Universe
+from eavesong.playback.listen import MOST_SOURCES, Listener, Universe
 from eavesong.playback.packets import DataPacket, data_packet, discovery_packets, sync_packet
 from eavesong.playback.picture import HousePicture, blocks, strip, table
 from playback.helpers import SimTime, loopback
@@ -65,7 +65,7 @@ def test_termination_is_loss_at_once() -> None:
 
 
 def test_what_has_ended_is_told_all_the_same(time: SimTime) -> None:
-    ear = Ear([1, 2, 3], address=loopback(), time=time)
+    ear = Listener([1, 2, 3], address=loopback(), time=time)
     for sequence in range(40):
         for universe in (1, 2):
             ear.take(data_packet(universe, b"\1", cid=ONE.bytes, source_name="Porch", sequence=sequence), time.now)
@@ -98,7 +98,7 @@ def test_a_source_that_comes_back_counts_on() -> None:
 
 
 def test_a_range_of_all_universes_is_told_in_a_line_each_for_those_heard(time: SimTime) -> None:
-    ear = Ear(range(1, 64000), address=loopback(), time=time)
+    ear = Listener(range(1, 64000), address=loopback(), time=time)
     for universe in (7, 9):
         ear.take(data_packet(universe, b"\1", cid=ONE.bytes, source_name="Porch"), time.now)
     lines = table(ear)
@@ -112,13 +112,24 @@ def test_more_groups_than_the_system_allows(monkeypatch: pytest.MonkeyPatch) -> 
         raise OSError(errno.EMFILE, os.strerror(errno.EMFILE))
 
     monkeypatch.setattr(listen, "_open", full)
-    with pytest.raises(OutputError, match=r"64,000 multicast groups.*\n.*fewer universes, or listen to one --address"):
-        Ear(range(1, 64000))
+    with pytest.raises(OutputError, match=r"5,000 multicast groups.*\n.*fewer universes, or listen to one --address"):
+        Listener(range(1, 5000))
+
+
+def test_all_multicast_groups_at_once_are_refused_before_any_is_joined(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The kernel takes minutes over them, and no signal ends that."""
+
+    def open_none(*_arguments: object) -> None:
+        raise AssertionError("a group was joined")
+
+    monkeypatch.setattr(listen, "_open", open_none)
+    with pytest.raises(OutputError, match=r"64,000 multicast groups.*\n.*listen to one --address"):
+        Listener(range(1, 64_000), time=SimTime())
 
 
 def test_what_has_arrived_is_taken_in_however_short_the_time_is(time: SimTime) -> None:
     address = loopback()
-    ear = Ear([1], address=address)
+    ear = Listener([1], address=address)
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sender:
         sender.sendto(data_packet(1, b"\1", cid=ONE.bytes, source_name="Porch"), (address, 5568))
     assert ear.hear(0.0) == 1
@@ -151,7 +162,7 @@ def test_strangers_cannot_fill_the_memory() -> None:
 
 
 def test_an_ear_sorts_what_arrives() -> None:
-    ear = Ear([1], address=loopback())
+    ear = Listener([1], address=loopback())
     ear.take(data_packet(1, b"\5\6\7", cid=ONE.bytes, source_name="Porch"), 1.0)
     ear.take(data_packet(2, b"\5", cid=ONE.bytes, source_name="Porch"), 1.0)
     ear.take(sync_packet(9, cid=ONE.bytes), 1.0)
@@ -170,7 +181,7 @@ def test_a_port_that_is_taken() -> None:
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as taken:
         taken.bind((address, 5568))  # and not to be shared
         with pytest.raises(OutputError, match="cannot be listened to: Address already in use"):
-            Ear([1], address=address)
+            Listener([1], address=address)
 
 
 def test_pictures_are_half_blocks_in_full_colour() -> None:

@@ -22,7 +22,7 @@ from sacn.receiver import sACNreceiver
 
 from eavesong.playback.clock import SongClock, SystemTime
 from eavesong.playback.links import Links
-from eavesong.playback.listen import Ear
+from eavesong.playback.listen import Listener
 from eavesong.playback.packets import DataPacket, read_packet
 from eavesong.playback.player import Player
 from eavesong.playback.sender import Sender, Voice
@@ -60,7 +60,7 @@ def send_some(address: str, frames: int = 4) -> list[bytes]:
 # --- sacn -----------------------------------------------------------------------------------------------------------
 
 
-class Heard:
+class Stream:
     """An sacn receiver bound to one address of this computer, and what it told."""
 
     def __init__(self, address: str, universes: tuple[int, ...]) -> None:
@@ -91,13 +91,13 @@ class Heard:
 
 
 @pytest.fixture
-def sacn_receiver(address: str) -> Iterator[Heard]:
-    heard = Heard(address, (1, 2))
+def sacn_receiver(address: str) -> Iterator[Stream]:
+    heard = Stream(address, (1, 2))
     yield heard
     heard.receiver.stop()
 
 
-def test_an_independent_receiver_follows_the_stream(sacn_receiver: Heard, address: str) -> None:
+def test_an_independent_receiver_follows_the_stream(sacn_receiver: Stream, address: str) -> None:
     frames = send_some(address)
     sacn_receiver.wait_for((2, "timeout"))  # sacn's word for a stream that ended
     first = [packet for packet in sacn_receiver.packets if packet.universe == 1]
@@ -252,7 +252,7 @@ def test_signals_end_with_black_and_termination(
         assert all(packet.slots == bytes(512) for packet in stream[-4:])
 
 
-def test_a_kill_leaves_receivers_to_their_own_timeout(frost: Path, sacn_receiver: Heard) -> None:
+def test_a_kill_leaves_receivers_to_their_own_timeout(frost: Path, sacn_receiver: Stream) -> None:
     # E1.31-2018, 6.7.1, Appendix A: network data loss after 2.5 s.
     process = start(frost)
     sacn_receiver.wait_for((1, "available"))
@@ -339,7 +339,7 @@ def test_dead_controllers_do_not_hold_up_the_others(
 
 
 def test_our_ear_hears_what_we_send(address: str) -> None:
-    ear = Ear([1, 2], address=address)
+    ear = Listener([1, 2], address=address)
     described = house((address,))
     links, time = Links(), SystemTime()
     sender = Sender(links, Voice(CID, "Porch", sync_address=7962), time)

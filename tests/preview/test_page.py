@@ -9,6 +9,7 @@ import pytest
 from eavesong.frames import open_frames
 from eavesong.preview.night import Painter
 from eavesong.preview.page import write_page
+from eavesong.preview.view import VIEWS
 from eavesong.scene.reopen import Reopened
 from lamps import LAMPS, TEXTS, house, known_frames, write, write_click
 
@@ -82,7 +83,7 @@ def test_what_is_drawn_is_what_a_still_shows(browser, page, three_lamps, how, fl
             assert seen[y, x].argmax() == lamp
             for reach in (0, 3, 12):
                 here = (slice(y - reach, y + reach + 1), slice(x - reach, x + reach + 1))
-                assert np.abs(seen[here].mean(axis=(0, 1)) - wanted[here].mean(axis=(0, 1))).max() < 8
+                assert np.abs(seen[here].mean(axis=(0, 1)) - wanted[here].mean(axis=(0, 1))).max() < 10
 
 
 def test_a_browser_whose_webgl_is_drawn_by_the_processor_gets_the_plain_canvas(tab):
@@ -203,7 +204,7 @@ def test_keys_do_what_buttons_do(tab):
     tab.wait_for_function("eavesong.state().playing")
     tab.keyboard.press(" ")
     tab.keyboard.press("h")
-    tab.keyboard.press("2")
+    tab.keyboard.press("3")
     now = state(tab)
     assert (now["playing"], now["rate"], now["view"]) == (False, 0.5, "plan")
     tab.keyboard.press("?")
@@ -251,6 +252,88 @@ def test_dragging_turns_the_house(tab):
     assert not tab.locator("#card").is_visible()
 
 
+@pytest.mark.parametrize("view", ["street", "corner", "plan", "orbit"])
+def test_the_wheel_brings_nearer_in_every_view_and_keeps_what_is_below_it(tab, view):
+    tab.click(f"[data-view={view}]")
+    tab.wait_for_timeout(900)
+    box = tab.locator("#scene").bounding_box()
+    before = np.array(tab.evaluate("[eavesong.place(0), eavesong.place(2)]"))
+    x, y = before[0]
+    tab.mouse.move(box["x"] + x, box["y"] + y)
+    tab.mouse.wheel(0, -400)
+    tab.wait_for_timeout(300)
+    after = np.array(tab.evaluate("[eavesong.place(0), eavesong.place(2)]"))
+    nearer = np.exp(400 * 0.0015)
+    np.testing.assert_allclose(after[1] - after[0], nearer * (before[1] - before[0]), atol=1.5)
+    assert np.hypot(*(after[0] - before[0])) < 60  # where the house would leave the canvas it is held
+
+
+def test_two_fingers_bring_nearer(browser, page):
+    """Fingers 100 px apart go to 200: what lies between them is twice as large."""
+    for tab in opened(browser, page, **PHONE):
+        before = np.array(tab.evaluate("[eavesong.place(0), eavesong.place(2)]"))
+        tab.evaluate(PINCH, [180, 200, 50, 100])
+        tab.wait_for_timeout(300)
+        after = np.array(tab.evaluate("[eavesong.place(0), eavesong.place(2)]"))
+        np.testing.assert_allclose(after[1] - after[0], 2 * (before[1] - before[0]), rtol=0.05, atol=2)
+
+
+PINCH = """([x, y, from, to]) => {
+  const scene = document.querySelector("#scene"), box = scene.getBoundingClientRect();
+  scene.setPointerCapture = () => {};
+  const point = (type, id, reach) => scene.dispatchEvent(new PointerEvent(type, {
+    pointerId: id, pointerType: "touch", bubbles: true,
+    clientX: box.left + x + (id === 1 ? -reach : reach), clientY: box.top + y }));
+  for (const id of [1, 2]) point("pointerdown", id, from);
+  for (let reach = from; reach <= to; reach += 2) for (const id of [1, 2]) point("pointermove", id, reach);
+  for (const id of [1, 2]) point("pointerup", id, to);
+}"""
+
+
+def test_the_card_of_a_prop_stands_beside_the_house(tab):
+    tab.click("#list")  # away with the list of cues: the card makes itself room
+    x, y = tab.evaluate("eavesong.place(1)")
+    box = tab.locator("#scene").bounding_box()
+    tab.mouse.click(box["x"] + x, box["y"] + y)
+    tab.wait_for_timeout(200)
+    card, scene = (tab.locator(name).bounding_box() for name in ("#card", "#scene"))
+    assert card["x"] >= scene["x"] + scene["width"]
+
+
+def test_the_page_begins_at_the_pick_up_and_never_at_bar_0(tab):
+    """Bar 1 begins at 0.25 s."""
+    show(tab, 0.0)
+    assert tab.inner_text("#bar") == "pick-up"
+    assert "pick-up" in tab.get_attribute("#ribbon", "aria-valuetext")
+    show(tab, 0.25)
+    tab.wait_for_function("document.querySelector('#bar').textContent === 'bar 1 of 4'")
+
+
+@pytest.mark.parametrize("how", ["#gl", "#plain"])
+@pytest.mark.parametrize("view", ["street", "corner", "plan"])
+def test_every_view_is_that_of_a_still(browser, page, three_lamps, view, how):
+    """Lamps and wall, house and ground: the whole picture, in patches of 32, is as numpy draws it."""
+    for tab in opened(browser, page + how, viewport={"width": 1280, "height": 720}):
+        tab.click(f"[data-view={view}]")
+        tab.wait_for_timeout(900)
+        show(tab, 3.0)
+        tab.wait_for_timeout(200)
+        seen = picture(tab)
+        size = (seen.shape[1], seen.shape[0])
+        with open_frames(three_lamps / "lamps.h5") as frames:
+            source = Reopened(frames)
+            drawn = Painter(source, size, VIEWS[view])
+            wanted = drawn.picture(source.light_at(3.0)).astype(int)
+            columns, rows = drawn.projection.place(source.metres)
+        places = np.array(tab.evaluate("Array.from({ length: eavesong.about.pixels }, (_, at) => eavesong.place(at))"))
+        np.testing.assert_allclose(places, np.stack([columns, rows], axis=1), atol=0.3)
+        tall, wide = (side // 32 * 32 for side in seen.shape[:2])
+        patches = [
+            each[:tall, :wide].reshape(tall // 32, 32, wide // 32, 32, 3).mean(axis=(1, 3)) for each in (seen, wanted)
+        ]
+        assert np.abs(patches[0] - patches[1]).max() < 9
+
+
 PHONE = {"viewport": {"width": 360, "height": 740}, "device_scale_factor": 2, "has_touch": True, "is_mobile": True}
 
 
@@ -262,6 +345,10 @@ def test_a_phone_holds_all_of_it(tab):
         assert box["x"] >= 0
         assert box["x"] + box["width"] <= 360
         assert min(box["width"], box["height"]) >= 24
+    lamps = np.array(tab.evaluate("[0, 1, 2].map((lamp) => eavesong.place(lamp))"))
+    scene, desk = (tab.locator(name).bounding_box() for name in ("#scene", "#desk"))
+    assert np.ptp(lamps[:, 0]) > 0.6 * scene["width"]  # the lamps stand 8 m apart before a wall of 10 m
+    assert desk["y"] >= scene["y"] + scene["height"]
     x, y = tab.evaluate("eavesong.place(2)")
     box = tab.locator("#scene").bounding_box()
     tab.touchscreen.tap(box["x"] + x, box["y"] + y)

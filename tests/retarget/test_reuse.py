@@ -60,6 +60,18 @@ def test_another_patch(street: Street, order: str, more: str, computed: int) -> 
     assert len(street.retargeted(house_text(PROPS, order, more)).computed) == computed
 
 
+@pytest.mark.parametrize(
+    ("above", "below", "computed"),
+    [
+        ('unlit = "fir"\n', "", {"fir"}),
+        ("", '[palettes]\n"warm white" = "gold"\n', {"gutter", "arch", "ring", "fir"}),
+        ("", '[palettes]\nholly = "gold"\n', set()),  # no cue asks for it
+    ],
+)
+def test_what_a_house_wishes(street: Street, above: str, below: str, computed: set[str]) -> None:
+    assert set(street.retargeted(above + house_text(PROPS) + below).computed) == computed
+
+
 def test_a_new_patch_compiles_and_samples_nothing(street: Street, monkeypatch: pytest.MonkeyPatch) -> None:
     new = street.layout("patched.toml", house_text(PROPS, "GRB"))
 
@@ -172,11 +184,3 @@ def test_a_large_house_is_spliced(tmp_path: Path, rest: str) -> None:
     with open_frames(full) as a, open_frames(out) as b:
         np.testing.assert_array_equal(a.frames[:], b.frames[:])
         b.verify()
-
-
-def test_without_old_frames_everything_is_rendered_and_without_out_nothing(street: Street, tmp_path: Path) -> None:
-    new = street.layout("new.toml", house_text(PROPS, "GRB"))
-    assert retarget(street.show, street.old, new).rendered is None
-    done = retarget(street.show, street.old, new, tmp_path / "out.h5", fps=20.0)
-    assert done.rendered is not None
-    assert (done.rendered.frame_count, len(done.computed), done.misfit) == (40, 4, "")

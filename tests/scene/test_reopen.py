@@ -9,7 +9,7 @@ import pytest
 from eavesong.frames import open_frames
 from eavesong.render import Order, render
 from eavesong.scene import Reopened, Terms, make_scene
-from eavesong.scene.reopen import earlier_terms
+from eavesong.scene.reopen import kept_from
 from street import Street
 
 OLD = Path(__file__).parents[1] / "frames" / "data"
@@ -30,6 +30,18 @@ def test_the_scene_is_the_one_that_was_rendered(street):
         assert [cue.spans for cue in again.cues] == [cue.spans for cue in made.cues]
         for one, other in zip(again.cues, made.cues, strict=True):
             np.testing.assert_array_equal(one.weight, other.weight)
+
+
+def test_wishes_of_the_house_are_kept(street):
+    wished = street.layout("wished.toml", f'unlit = "tree"\n{street.old.read_text()}\n[palettes]\nall = "gold"\n')
+    out = street.folder / "wished.h5"
+    render(Order.of(street.show, wished), out)
+    made = make_scene(Order.of(street.show, wished))
+    with open_frames(out) as file:
+        again = Reopened(file)
+        assert [prop.name for prop in again.layout.props if not prop.lit] == ["fir"]
+        assert [cue.palette for cue in again.cues] == [cue.palette for cue in made.cues]
+        assert not again.light(0, 80)[:, -40:].any()  # the fir's four strings of ten
 
 
 def test_the_order_is_told_from_the_frames_own_folder(street):
@@ -73,6 +85,14 @@ def test_files_of_the_first_eavesong_are_read(street):
 
 
 def test_what_is_no_frames_file_has_the_usual_terms(tmp_path):
-    assert earlier_terms(tmp_path / "none.h5") == Terms()
+    assert kept_from(tmp_path / "none.h5", Terms()) == (Terms(), ())
     (tmp_path / "text.h5").write_text("no frames")
-    assert earlier_terms(tmp_path / "text.h5") == Terms()
+    terms, notes = kept_from(tmp_path / "text.h5", Terms(frame_rate=25.0))
+    assert terms == Terms(frame_rate=25.0)
+    assert notes[0].startswith("not kept: a limit or a softening that earlier frames may have had")
+
+
+def test_frames_that_do_not_say_what_was_asked_for_are_told():
+    terms, (note,) = kept_from(OLD / "first-dimmed.h5", Terms())
+    assert terms == Terms()
+    assert "an older eavesong" in note

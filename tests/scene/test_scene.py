@@ -27,6 +27,26 @@ def test_a_song_is_hashed_once_and_cues_are_placed_once(street, monkeypatch):
     assert sorted(told) == ["place_cues", "sound_hash"]
 
 
+def test_each_text_of_a_song_is_read_once(street, monkeypatch):
+    """Else somebody who edits it meanwhile gets frames of one text with the hash of another."""
+    from pathlib import Path
+
+    from eavesong.render import render
+
+    (street.folder / "song.events").write_text("0.5\thigh\t1.0\n")
+    show = street.folder / "events.show.toml"
+    show.write_text(f'song = "{street.folder / "song.wav"}"\n[[cue]]\neffect = "thump.toml"\n')
+    code = "level = high_strength\ncolour = rgb(1, 0, 0)"
+    effect = f'title = "Thump"\nabout = "Answers to high sounds."\ncode = """{code}"""\n'
+    (street.folder / "thump.toml").write_text(effect)
+    read = []
+    meant = Path.read_bytes
+    monkeypatch.setattr(Path, "read_bytes", lambda self: read.append(self.suffix) or meant(self))
+    render(Order.of(show, street.old), street.folder / "texts.h5")
+    (street.folder / "song.events").unlink()
+    assert [read.count(suffix) for suffix in (".beats", ".sections", ".events")] == [1, 1, 1]
+
+
 def test_making_a_scene_loads_no_engine(street):
     import subprocess
     import sys

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from eavesong.season.schedule import Calendar, LocalZone, Window, order_of, plan_evening
+from eavesong.season.schedule import Calendar, LocalZone, OneEvening, order_of, plan_evening
 from eavesong.season.setlist import Evening
 
 HELSINKI = ZoneInfo("Europe/Helsinki")
@@ -24,14 +24,14 @@ def at(day: int, hour: int, minute: int = 0, zone: tzinfo = UTC, month: int = 12
 
 def test_an_evening() -> None:
     window = calendar().current(at(4, 17))
-    assert window == Window(date(2026, 12, 4), at(4, 17), at(4, 22))
+    assert window == OneEvening(date(2026, 12, 4), at(4, 17), at(4, 22))
     assert calendar().current(at(4, 16, 59)) is None
     assert calendar().current(at(4, 22)) is None
 
 
 def test_past_midnight() -> None:
     late = calendar(start="20:00", end="01:30", days=("fri",))
-    assert late.current(at(5, 1, 29)) == Window(date(2026, 12, 4), at(4, 20), at(5, 1, 30))  # a Friday's evening
+    assert late.current(at(5, 1, 29)) == OneEvening(date(2026, 12, 4), at(4, 20), at(5, 1, 30))  # a Friday's evening
     assert late.current(at(5, 1, 30)) is None
     assert late.current(at(5, 21)) is None
 

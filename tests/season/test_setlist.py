@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from eavesong.errors import ShowError
-from eavesong.season.setlist import Moment, load_setlist, parse_moment, setlist_schema
+from eavesong.season.setlist import WallTime, load_setlist, parse_moment, setlist_schema
 
 EVENING = """
 [evening]
@@ -34,7 +34,7 @@ def test_a_whole_setlist(tmp_path: Path) -> None:
     assert frost.frames_file == "frost.h5"
     evening = setlist.file.evening
     assert evening is not None
-    assert (evening.start, evening.end) == (Moment("dusk", 10), Moment("clock", 22 * 60))
+    assert (evening.start, evening.end) == (WallTime("dusk", 10), WallTime("clock", 22 * 60))
     assert [[str(time) for time in span] for span in evening.quiet] == [["22:30", "07:00"]]
 
 
@@ -46,14 +46,14 @@ def test_an_evening_is_not_needed_for_a_batch(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "moment"),
     [
-        ("17:30", Moment("clock", 1050)),
-        ("0:05", Moment("clock", 5)),
-        ("dusk", Moment("dusk", 0)),
-        ("sunset+20min", Moment("sunset", 20)),
-        ("dusk - 1 h", Moment("dusk", -60)),
+        ("17:30", WallTime("clock", 1050)),
+        ("0:05", WallTime("clock", 5)),
+        ("dusk", WallTime("dusk", 0)),
+        ("sunset+20min", WallTime("sunset", 20)),
+        ("dusk - 1 h", WallTime("dusk", -60)),
     ],
 )
-def test_times_of_day(text: str, moment: Moment) -> None:
+def test_times_of_day(text: str, moment: WallTime) -> None:
     assert parse_moment(text) == moment
     assert parse_moment(str(moment)) == moment
 
@@ -117,3 +117,51 @@ def test_a_setlist_without_songs(tmp_path: Path) -> None:
 
 def test_editors_get_a_schema() -> None:
     assert {"song", "evening", "title"} <= set(setlist_schema()["properties"])
+
+
+HOUSES = 'layout = ["mill-lane.toml", "houses/high-street.toml"]\nframes = "frames"\n'
+
+
+def test_a_setlist_of_several_houses_is_played_on_one(tmp_path: Path) -> None:
+    """Frames lie where a batch puts them: in a folder called after the house where a song is for several."""
+    own = '[[song]]\nsong = "own.flac"\nlayout = "mill-lane.toml"\n[[song]]\nframes = "bells.h5"\n'
+    setlist = load_setlist(written(tmp_path, HOUSES + '[[song]]\nsong = "frost.flac"\n' + own))
+
+    def frames(house: str | Path) -> list[str | None]:
+        return [song.frames for song in setlist.for_house(house).songs]
+
+    assert frames("mill-lane.toml") == ["frames/mill-lane/frost.h5", "frames/own.h5", "mill-lane/bells.h5"]
+    assert frames("houses/high-street.toml") == ["frames/high-street/frost.h5", "high-street/bells.h5"]
+    assert frames(tmp_path / "mill-lane.toml") == frames("mill-lane.toml")
+
+
+def test_which_house_is_meant_has_to_be_said_where_there_are_several(tmp_path: Path) -> None:
+    setlist = load_setlist(written(tmp_path, HOUSES + '[[song]]\nsong = "frost.flac"\n'))
+    with pytest.raises(ShowError, match=r"are for 2 houses\n    Say which: --layout mill-lane.toml or houses/high-st"):
+        setlist.for_house(None)
+    with pytest.raises(ShowError, match=r"none of its songs is for 'mil-lane.toml'\n    Did you mean 'mill-lane.toml'"):
+        setlist.for_house("mil-lane.toml")
+    single = load_setlist(written(tmp_path, 'layout = "mill-lane.toml"\n[[song]]\nsong = "frost.flac"\n'))
+    assert [song.frames for song in single.for_house(None).songs] == ["frost.h5"]
+    assert [song.frames for song in single.for_house("mill-lane.toml").songs] == ["frost.h5"]
+
+
+def test_times_of_a_song_are_written_as_on_the_command_line(tmp_path: Path) -> None:
+    file = load_setlist(written(tmp_path, 'from = "0:10.5"\nto = "1:02"\n[[song]]\nsong = "frost.flac"\n')).file
+    assert (file.start, file.stop) == (10.5, 62.0)
+    with pytest.raises(ShowError, match="'1-02' is no time of a song"):
+        load_setlist(written(tmp_path, 'to = "1-02"\n[[song]]\nsong = "frost.flac"\n'))
+
+
+def test_an_idle_look_may_lie_in_the_folder_of_its_house(tmp_path: Path) -> None:
+    setlist = load_setlist(written(tmp_path, HOUSES + '[[song]]\nsong = "frost.flac"\n')).for_house("mill-lane.toml")
+    assert setlist.idle_file("idle/candles.h5") == tmp_path / "idle" / "candles.h5"
+    (tmp_path / "idle" / "mill-lane").mkdir(parents=True)
+    (tmp_path / "idle" / "mill-lane" / "candles.h5").touch()
+    assert setlist.idle_file("idle/candles.h5") == tmp_path / "idle" / "mill-lane" / "candles.h5"
+
+
+@pytest.mark.parametrize("house", [None, "mill-lane.toml"])
+def test_frames_alone_are_played_where_they_lie(tmp_path: Path, house: str | None) -> None:
+    text = 'layout = "mill-lane.toml"\n[[song]]\nframes = "bells.h5"\n'
+    assert [song.frames for song in load_setlist(written(tmp_path, text)).for_house(house).songs] == ["bells.h5"]

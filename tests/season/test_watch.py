@@ -4,7 +4,7 @@ import pytest
 
 from eavesong.scene import Order
 from eavesong.season import Outcome, Task
-from eavesong.season.watch import Watch, outcome_line
+from eavesong.season.watch import Progress, outcome_line
 
 
 class Clock:
@@ -19,9 +19,9 @@ def told() -> list[str]:
     return []
 
 
-def watch(told: list[str], clock: Clock, live: bool) -> Watch:
+def watch(told: list[str], clock: Clock, live: bool) -> Progress:
     tasks = [Task(n, name, Order("", "", ""), "") for n, name in enumerate(("Bells", "Frost", "A name " * 9))]
-    return Watch(tasks, told.append, live, {0: 100.0, 1: 100.0, 2: 200.0}, clock)
+    return Progress(tasks, told.append, live, {0: 100.0, 1: 100.0, 2: 200.0}, clock)
 
 
 def test_a_log_gets_a_plain_line_for_each_beginning_and_end(told: list[str]) -> None:

@@ -99,6 +99,16 @@ def oklch(l: Tree, c: Tree, h: Tree) -> list[Tree]:  # noqa: E741
     return [total(*(times(number(w), cube) for w, cube in zip(row, cubes, strict=True))) for row in LIGHT]
 
 
+def ringing(strength: Tree, age: Tree, beats: Tree) -> Tree:
+    left = ("minus", number(1), ("min", number(1), ("over", age, beats)))
+    return ("choose", ("below", number(0), beats), times(strength, times(left, left)), number(0))
+
+
+def event(name: str) -> Any:
+    """What rings out after the last event of a name."""
+    return lambda beats: ringing(("input", f"{name}_strength"), ("input", f"{name}_age"), beats)
+
+
 def mix(x: Any, y: Any, amount: Tree) -> Any:
     return each(lambda a, b: ("mix", a, b, amount), x, y)
 
@@ -116,6 +126,12 @@ FUNCTIONS: dict[str, Any] = {
     "tail": tail,
     "edge": edge,
     "stripes": stripes,
+    "ringing": ringing,
+    "low_stroke": event("low"),
+    "middle_stroke": event("middle"),
+    "high_stroke": event("high"),
+    "hit": event("hit"),
+    "arrival": event("arrival"),
     "palette": lambda p: [("palette", p, c) for c in range(3)],
     "rgb": lambda *channels: [("decode", channel) for channel in channels],
     "linear_rgb": lambda *channels: list(channels),

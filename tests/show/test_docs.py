@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
+from eavesong.palettes import BUILT_IN
 from eavesong.show import BLENDS, Cue, load_show
-from eavesong.show.palettes import BUILT_IN
 
 TEXT = (Path(__file__).parents[2] / "docs" / "show.md").read_text()
 EXAMPLES = re.findall(r"```toml\n(.*?)```", TEXT, re.DOTALL)

@@ -5,7 +5,8 @@ from pydantic import ValidationError
 
 from eavesong.easing import parse_easing
 from eavesong.music.kinds import KINDS
-from eavesong.show.model import BLENDS, Cue, ShowFile, light_of, show_schema
+from eavesong.palettes import light_of
+from eavesong.show.model import BLENDS, Cue, ShowFile, show_schema
 
 
 def cue(**keys: object) -> Cue:

@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
-from eavesong.survey.camera import Lens, cross_matrix, small_turn, turned
+from eavesong.survey.camera import Lens, cross_matrix, small_turn, turned, turns_of
 
 
 @pytest.fixture
@@ -65,3 +65,8 @@ def test_a_camera_faces_the_house():
     assert turned(0, 0, 0) == pytest.approx(np.diag([1, -1, -1]))
     assert turned(np.pi / 6, 0, 0)[2] == pytest.approx([-0.5, 0, -np.sqrt(3) / 2])
     assert turned(0, np.pi / 6, 0)[2] == pytest.approx([0, 0.5, -np.sqrt(3) / 2])
+
+
+@pytest.mark.parametrize("angles", [(0.0, 0.0, 0.0), (0.4, -0.2, 0.1), (-1.2, 0.9, -0.3), (3.0, 0.1, 0.0)])
+def test_turns_are_found_again(angles):
+    assert turns_of(turned(*angles)) == pytest.approx(angles)

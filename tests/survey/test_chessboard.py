@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 import pytest
 
-from eavesong.survey.known import UNKNOWN_FOCAL, UNKNOWN_FOCAL_SPREAD, Known, View, Wall, focal_in_pixels
+from eavesong.survey.known import UNKNOWN_FOCAL, UNKNOWN_FOCAL_SPREAD, Known, PhotoView, Wall, focal_in_pixels
 from eavesong.survey.solution import solve
 
 PHOTOS = Path(__file__).parent / "photos"
@@ -35,7 +35,7 @@ def board(clicks):
     count = number.size
     focal = focal_in_pixels(UNKNOWN_FOCAL, 640, 480)
     return Known(
-        views=(View("board", 640, 480, focal, UNKNOWN_FOCAL_SPREAD, centre_spread=30.0),),
+        views=(PhotoView("board", 640, 480, focal, UNKNOWN_FOCAL_SPREAD, centre_spread=30.0),),
         points=tuple(map(str, range(count))), walls=(Wall("front", offset=0.0),),
         click_view=np.zeros(count, np.int64), click_point=np.arange(count), clicks=clicks,
         click_give=np.full(count, 0.3), on=np.array([[point, 0] for point in range(count)]), same=np.array(same),

@@ -168,7 +168,10 @@ def test_points_thrown_about_are_no_crash(folder, eavesong):
 def test_the_whole_path(tmp_path):
     """Two rendered photos of a known house, clicked with noise, surveyed; the demo's show is rendered on what comes out
     and on the true house: every pixel within 10 cm of where it is."""
+    from eavesong.preview.outlook import Outlook, through
+    from eavesong.preview.subject import subject_of
     from eavesong.render import Order, render
+    from eavesong.scene import Reopened
 
     house, rng = plain_house(), np.random.default_rng(7)
     lenses = [camera(house, 70, yaw, rng) for yaw in (14, -14)]
@@ -194,6 +197,11 @@ def test_the_whole_path(tmp_path):
         with open_frames(tmp_path / f"{name}.h5") as frames:
             assert frames.frames[:].any()
             places.append(frames.metres + load_layout(tmp_path / f"{name}.toml").frame.origin)
+            if name == "house":
+                look = Outlook(subject_of(Reopened(frames)), photo=tmp_path / "right.jpg")
+                seen = np.stack(through(look.camera, 0, 0, 4000).place(frames.metres), axis=1)
+    # Pictures look through the camera that was found: the lights lie in the photo where the true camera sees them.
+    assert np.linalg.norm(seen - lenses[0].see(places[1].astype(float)), axis=1).max() < 0.01 * 4000
     assert places[0].shape == places[1].shape
     assert np.linalg.norm(places[0] - places[1], axis=1).max() < 0.10
 

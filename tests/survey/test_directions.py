@@ -7,7 +7,7 @@ import pytest
 
 from eavesong.survey.camera import Lens, turned
 from eavesong.survey.directions import along_wall, level_pairs, turns_of, upright_pairs
-from eavesong.survey.known import Known, View, Wall
+from eavesong.survey.known import Known, PhotoView, Wall
 from eavesong.survey.start import starts
 from survey_houses import camera, known_of, plain_house
 
@@ -15,7 +15,8 @@ from survey_houses import camera, known_of, plain_house
 def rectangle(clicks, size, focal, spread):
     """What is known of a rectangle on the front whose corners are clicked: left, right, right above, left above."""
     return Known(
-        views=(View("photo", *size, focal, spread),), points=("a", "b", "c", "d"), walls=(Wall("front", offset=0.0),),
+        views=(PhotoView("photo", *size, focal, spread),), points=("a", "b", "c", "d"),
+        walls=(Wall("front", offset=0.0),),
         click_view=np.zeros(4, np.int64), click_point=np.arange(4), clicks=np.array(clicks, float),
         click_give=np.full(4, 0.1), on=np.array([[n, 0] for n in range(4)]),
         same=np.array([[0, 1, 1], [3, 2, 1], [0, 3, 0], [0, 3, 2], [1, 2, 0], [1, 2, 2]]),

@@ -8,6 +8,7 @@ import pytest
 from eavesong.errors import SurveyError
 from eavesong.layout import load_layout
 from eavesong.survey.anchors import MODELS
+from eavesong.survey.camera import Lens, turned
 from eavesong.survey.hang import turns
 from eavesong.survey.read import read_survey
 from eavesong.survey.solution import solve
@@ -61,6 +62,9 @@ class _taken:  # noqa: N801
         self.known, self.points = read.known, np.array(list(POINTS.values()), float)
         self.covariance = covariance * np.eye(3 * len(POINTS))
         self.adjusted = self
+
+    def lens(self, view):
+        return Lens(3000.0, 0.0, turned(0.0, 0.1, 0.0), np.array([3.0, 1.6, 12.0]), np.array([2000.0, 1500.0]))
 
     def heading(self, wall):
         return np.radians(30.0)

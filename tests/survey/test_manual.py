@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from eavesong.survey.anchors import ANCHORS, MODELS
-from eavesong.survey.model import Line, Measure, Photo, Plane, Point, Survey
+from eavesong.survey.model import Measure, Photo, Plane, Point, StraightLine, Survey
 
 PAGE = (Path(__file__).parents[2] / "docs" / "survey.md").read_text("utf-8")
 
@@ -18,7 +18,7 @@ def test_the_example_is_a_survey():
     assert survey.prop[0].anchors() == ("eave left", "eave right")
 
 
-@pytest.mark.parametrize("model", [Photo, Plane, Point, Line, Measure])
+@pytest.mark.parametrize("model", [Photo, Plane, Point, StraightLine, Measure])
 def test_every_key_is_explained(model):
     for name, field in model.model_fields.items():
         assert f"`{field.alias or name}" in PAGE, name

@@ -75,6 +75,20 @@ def test_a_point_can_be_dragged_and_taken_back(tab):
     assert "door bottom left" in tab.inner_text("#task")  # it is offered again
 
 
+@pytest.mark.parametrize("tab", [{"viewport": PHONE, "has_touch": True}], indirect=True)
+def test_a_tap_beside_a_point_sets_the_next(tab):
+    """On a phone a door is no wider than a finger; only what is dragged is meant for the point that is there."""
+    x, y = screen(tab, 1500, 2000)
+    for right, up in ((0, 0), (14, 0), (14, 20), (0, 20)):
+        tab.touchscreen.tap(x + right, y - up)
+    corners = ["bottom left", "bottom right", "top right", "top left"]
+    assert [point["name"] for point in points(tab)] == [f"door {corner}" for corner in corners]
+    tab.touchscreen.tap(x + 2, y)  # none is due: the point that is there is chosen
+    assert "Chosen: door bottom left" in tab.inner_text("#task")
+    tab.click("#undo")
+    assert len(points(tab)) == 3
+
+
 def test_the_loupe_shows_what_is_under_the_pointer(tab, plain):
     """The middle of the loupe has the photo's colour there: glass of the window, wall beside it."""
     names = plain.known.points

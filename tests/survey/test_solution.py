@@ -7,7 +7,7 @@ import pytest
 
 from eavesong.survey.adjust import adjust
 from eavesong.survey.advice import advised
-from eavesong.survey.doubt import likely_cost, normalised, smallest_seen, without_wrong
+from eavesong.survey.doubt import likely_cost, normalised, seen_from, smallest_seen, without_wrong
 from eavesong.survey.solution import SURE, radius, solve
 from eavesong.survey.trust import trust
 from survey_houses import FOUR, SIX, camera, known_of, measures_of, plain_house, some_house, truth_of
@@ -70,6 +70,19 @@ def test_the_wrong_measure_is_named(which):
     _, doubts = without_wrong(wrong, adjust(wrong)[0])
     assert [(doubt.kind, doubt.index) for doubt in doubts] == [("measures", which)]
     assert doubts[0].size == pytest.approx(0.2, abs=3 * doubts[0].give)
+
+
+def test_two_that_cannot_be_told_apart_are_both_named():
+    """A length that sets how far the garden reaches, measured twice: one of the two readings is wrong, and nothing
+    else says which (Förstner 1983: errors whose test statistics are correlated fully cannot be separated)."""
+    house, rng = plain_house(), np.random.default_rng(4)
+    known = known_of(house, [camera(house, 75, 2, rng)], [*FOUR, FOUR[3]], rng)
+    lengths = known.lengths.copy()
+    lengths[3] += 0.2
+    wrong = replace(known, lengths=lengths)
+    doubt = solve(wrong).doubts[0]
+    both = {(doubt.kind, doubt.index), *doubt.instead}
+    assert both == {("measures", 3), ("measures", 4)}
 
 
 def test_nothing_is_named_where_all_is_right(plain):
@@ -145,11 +158,25 @@ def test_advice_by_hand():
     points = np.array([[0.0, 1, 0], [1.0, 1, 0], [0, 1, 3]])
     covariance = np.zeros((9, 9))
     covariance[3, 3] = 0.1**2
-    told = advised(points, covariance, [1], set(), most=1)[0]
+    none = np.zeros((0, 2), dtype=np.int64), np.zeros(0)
+    told = advised(points, covariance, [1], *none, most=1)[0]
     assert {told.start, told.end} == {0, 1}
     assert told.before == pytest.approx(0.2)
     assert told.after == pytest.approx(2 * np.sqrt(1 / (1 / 0.1**2 + 1 / 0.01**2)), rel=1e-6)
-    assert advised(points, covariance, [1], {(0, 1), (1, 2), (0, 2)}) == []
+    assert advised(points, covariance, [1], np.array([[0, 1], [1, 2], [0, 2]]), np.full(3, 0.01)) == []
+
+
+def test_advice_checks_what_nothing_checks():
+    """Two points, each held by a tape from the same corner alone: nothing would show either misread. Between them both
+    are checked, by Baarda's 4.13 times the root of three of a centimetre: three tapes close a line."""
+    points = np.array([[0.0, 0, 0], [5, 0, 0], [9, 0, 0]])
+    covariance = np.diag([0, 0, 0, 0.01**2, 0, 0, 0.01**2, 0, 0])
+    ends, give = np.array([[0, 1], [0, 2]]), np.full(2, 0.01)
+    told = advised(points, covariance, [], ends, give, most=1)[0]
+    assert (told.start, told.end) == (1, 2)
+    assert told.checks == (0, 1)
+    used = np.full(2, 2 / 3)  # each of three tapes of the same kind shapes two thirds of its length
+    assert seen_from(used, give) == pytest.approx(4.13 * 0.01 * np.sqrt(3))
 
 
 def test_hand_height_comes_first():
@@ -157,7 +184,7 @@ def test_hand_height_comes_first():
     points = np.array([[0.0, 1, 0], [2, 1, 0], [0, 4, 0], [2, 4, 0]])
     covariance = np.zeros((12, 12))
     covariance[3, 3], covariance[9, 9] = 0.1**2, 0.11**2
-    told = advised(points, covariance, [], set(), most=2)
+    told = advised(points, covariance, [], np.zeros((0, 2), dtype=np.int64), np.zeros(0), most=2)
     assert [each.within_reach for each in told] == [True, False]
 
 

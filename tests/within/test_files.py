@@ -8,7 +8,7 @@ import pytest
 from eavesong.cli import main
 from eavesong.frames import open_frames
 from eavesong.layout import load_layout
-from eavesong.limits import limits
+from eavesong.limits import Assumptions, limits
 
 HOUSE = """\
 title = "A row"
@@ -87,6 +87,20 @@ def test_a_range_has_the_bytes_of_the_whole(folder):
     render("--soften", "--limit", "supply", "--from", "2.5", "--to", "3.5", "--workers", "1")
     _, part = report()
     assert np.array_equal(part, whole[100:140])
+
+
+def test_what_softening_leaves_is_checked_from_where_it_looked(folder):
+    """The layout says where eyes are; a check from elsewhere that finds more says what to write, and asks for nothing
+    that was done."""
+    (folder / "house.toml").write_text("watched_from = 6\n" + HOUSE)
+    render("--soften")
+    assert report()[0].flashes.passes
+    assert report()[0].flashes.distance == 6
+    render()
+    assert any("Render with --soften, or" in finding.instead for finding in report()[0].findings)
+    with open_frames("out.h5") as frames:
+        elsewhere = limits(load_layout("house.toml"), frames, Assumptions(distance=3))
+    assert any("'watched_from' (3 m in its units)" in finding.instead for finding in elsewhere.findings)
 
 
 def test_a_limit_that_cannot_be_read_ends_with_3(folder, capsys):

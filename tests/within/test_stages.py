@@ -1,6 +1,7 @@
 """Staying inside: the limiter and softening, alone and together, on frames that need them and frames that do not."""
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,7 +13,7 @@ import flashing
 from eavesong.errors import LayoutError
 from eavesong.limits.meter import Watch, measure
 from eavesong.within.eyes import eyes_of
-from eavesong.within.limiter import ATTACK, HOLD, RELEASE, Envelope, Limiter, parse_limit
+from eavesong.within.limiter import ATTACK, HOLD, RELEASE, Limiter, SmoothGains, parse_limit
 from eavesong.within.rig import rig_of
 from eavesong.within.soften import Softener
 from eavesong.within.stages import Within, within
@@ -87,7 +88,7 @@ def test_frames_far_from_a_peak_keep_their_bytes():
 
 def test_the_gain_is_smooth_and_does_not_follow_the_beat():
     """Peaks twice a second (120 beats a minute): after the first one the gain stands still until the last is over."""
-    envelope = Envelope(1, 40.0)
+    envelope = SmoothGains(1, 40.0)
     allowed = np.ones((600, 1))
     allowed[100:400:20] = 0.5
     envelope.take(allowed)
@@ -236,6 +237,8 @@ def strobe(frames=240, period=3, level=255):
 
 
 SCREEN = films.screen()
+FROM = {distance: replace(SCREEN, watched_from=distance) for distance in (3.0, 10.0, 40.0)}
+"""The screen, watched from so many metres."""
 
 
 def light_of(house, frames):
@@ -246,7 +249,7 @@ def light_of(house, frames):
 
 @settings(max_examples=30, deadline=None)
 @given(
-    seed=st.integers(0, 2**32 - 1), kind=st.sampled_from(films.KINDS), house=st.sampled_from([HOUSE, SCREEN]),
+    seed=st.integers(0, 2**32 - 1), kind=st.sampled_from(films.KINDS), house=st.sampled_from([HOUSE, *FROM.values()]),
     share=st.sampled_from([None, 0.1, 0.3, 0.6, 0.9]),
 )  # fmt: skip
 @example(seed=1669, kind="dim reds", house=SCREEN, share=0.6)  # hardly lit parts of the view, red and neutral in turn
@@ -256,9 +259,9 @@ def test_what_was_dimmed_and_softened_is_within_both_limits(seed, kind, house, s
     full, idle = (5 * float(part.sum()) for part in (rig_of(house).full, rig_of(house).idle))
     watts_allowed = 0.0 if share is None else idle + share * (full - idle)
     out = through(within(house, 16.0, [f"house:{watts_allowed:.6f}W"] if share else [], True), frames)
-    assert flashing.passes(light_of(house, out), 16, house)
+    assert flashing.passes(light_of(house, out), 16, house, house.watched_from)
     if share is None:
-        assert flashing.passes(light_of(house, frames), 16, house) <= np.array_equal(out, frames)
+        assert flashing.passes(light_of(house, frames), 16, house, house.watched_from) <= np.array_equal(out, frames)
     else:
         drawn = 5 * (out.astype(np.float64) @ rig_of(house).channel_amperes()) + idle
         assert drawn.max() <= watts_allowed + 1e-4
@@ -345,6 +348,22 @@ def test_columns_of_a_screen_in_turn_are_softened():
     out = through(within(SCREEN, 40.0, [], True), frames.reshape(120, -1))
     assert flashing.passes(light_of(SCREEN, out), 40, SCREEN)
     assert not out.reshape(120, -1, 3)[:, 84:].any()
+
+
+def test_softening_looks_from_where_the_house_is_watched():
+    """Columns of a small screen in turn: from 4 m it fills a field of 5 degrees, from 10 m it is too little of one."""
+    x, y = np.meshgrid(np.arange(4) * 0.08, np.arange(4) * 0.08)
+    screen = np.stack([x.ravel(), y.ravel(), np.zeros(16)], axis=1)
+    row = np.stack([3 + np.arange(80) * 0.2, np.zeros(80), np.zeros(80)], axis=1)
+    near, usual = (replace(points({"screen": screen, "row": row}), watched_from=metres) for metres in (4.0, 10.0))
+    frames, turn = np.zeros((120, 96, 3), np.uint8), np.tile(np.arange(4) % 2, 4)
+    level = int(np.searchsorted(RIG.tables[0], 0.27))
+    frames[:, :16] = level * ((np.arange(120)[:, None] * 2.9 / 40 - turn / 2) % 1 < 0.25)[..., None]
+    frames = frames.reshape(120, -1)
+    assert flashing.passes(light_of(usual, frames), 40, usual, 10.0)
+    assert not flashing.passes(light_of(usual, frames), 40, usual, 4.0)
+    assert np.array_equal(through(within(usual, 40.0, [], True), frames), frames)
+    assert flashing.passes(light_of(near, through(within(near, 40.0, [], True), frames)), 40, near, 4.0)
 
 
 def test_both_stages_are_flat_in_memory():

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
+from eavesong.check.light import SectionLight, light_by_section, seldom_lit
+from eavesong.check.wishes import wishes_of
 from eavesong.errors import Problem, advise, nearest
-from eavesong.scene.place import Finder, PlacedCue, finder_for
+from eavesong.scene.place import Finder, PlacedCue, finder_for, grouped
 from eavesong.scene.roles import zone_of
+from eavesong.scene.sequence import DIRECTIONS
 from eavesong.scene.timeline import MOST_SPANS, Span, bar_text, sections_of
 from eavesong.show.load import Show
 from eavesong.show.model import Cue
@@ -27,7 +30,12 @@ MOST_GAPS = 5
 """Stretches of darkness that get a finding each; the others share one."""
 
 
-WEIGHTS = {"dark": "What stays dark", "stand-in": "What stands in", "odd": "What else is odd"}
+WEIGHTS = {
+    "dark": "What stays dark",
+    "seldom": "What is dark for most of the song",
+    "stand-in": "What stands in",
+    "odd": "What else is odd",
+}
 """How grave findings are, the gravest first, and what stands above them in a report."""
 
 
@@ -41,8 +49,10 @@ class Stretch:
     end_bar: str
 
     def __str__(self) -> str:
-        """``bars 1 to 9 (0:00.50 to 0:16.50)``."""
+        """``bars 1 to 9 (0:00.50 to 0:16.50)``; ``the start to bar 9`` where it begins before the first bar."""
         seconds = f"{clock_text(self.start)} to {clock_text(self.end)}"
+        if self.start >= 0 and float(self.start_bar) < 1:
+            return f"the start to bar {self.end_bar} ({seconds})"
         return f"bars {self.start_bar} to {self.end_bar} ({seconds})"
 
 
@@ -86,6 +96,10 @@ class Report:
     """The gravest first."""
     weights: tuple[str, ...] = ()
     """How grave each finding is: one of WEIGHTS."""
+    wishes: tuple[str, ...] = ()
+    """What the house wishes of any show, in words: palettes in place of others, props that stay dark."""
+    light: tuple[SectionLight, ...] = ()
+    """How much light there is in each section; empty where nothing was drawn."""
     absent: tuple[str, ...] = ()
     """Words of cues that no prop answers to while others of the same cue are lit: alternatives, and no findings."""
 
@@ -94,8 +108,11 @@ class Report:
         return asdict(self)
 
 
-def check(scene: Scene) -> Report:
-    """What each cue of a scene lights on its house in its song, and all that deserves a second look."""
+def check(scene: Scene, *, drawn: bool = False) -> Report:
+    """What each cue of a scene lights on its house in its song, and all that deserves a second look.
+
+    drawn: draw some moments of the song too, and tell how much light there is in each section.
+    """
     show, layout, grid, placed = scene.show, scene.layout, scene.grid, scene.cues
     assert show is not None, "a scene without a show has nothing to check"
     lit = [cue for cue in placed if cue.opacity > 0 and cue.props and _within_song(cue.spans, grid)]
@@ -105,6 +122,7 @@ def check(scene: Scene) -> Report:
     found = [finding for cue in placed for finding in _findings(show, cue, finder, grid)]
     found += [("dark", finding) for finding in _unlit_findings(show, list(grouped(layout, dark_props)))]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
+    found += [("seldom", finding) for finding in _seldom_findings(show, layout, lit, grid)]
     found.sort(key=lambda pair: list(WEIGHTS).index(pair[0]))
     return Report(
         show=show.title,
@@ -118,6 +136,8 @@ def check(scene: Scene) -> Report:
         dark_times=dark_times,
         findings=tuple(finding for _, finding in found),
         weights=tuple(weight for weight, _ in found),
+        light=light_by_section(scene) if drawn else (),
+        wishes=tuple(wishes_of(show, placed, finder)),
         absent=_absent(placed, finder),
     )
 
@@ -138,19 +158,6 @@ def _cue_report(cue: Cue, placed: PlacedCue, layout: Layout) -> CueReport:
     )
 
 
-def grouped(layout: Layout, indices: Iterable[int]) -> Iterator[str]:
-    """The names of props; a repeated row of which all are meant as one: ``arch (all 6)``."""
-    wanted = set(indices)
-    rows: dict[str, list[int]] = {}
-    for index, prop in enumerate(layout.props):
-        rows.setdefault(prop.member_of, []).append(index)
-    for row, members in rows.items():
-        if len(members) > 1 and wanted.issuperset(members):
-            yield f"{row} (all {len(members)})"
-        else:
-            yield from (layout.props[index].name for index in members if index in wanted)
-
-
 def _stretch(start: float, end: float, grid: BeatGrid) -> Stretch:
     return Stretch(start, end, bar_text(start, grid), bar_text(end, grid))
 
@@ -161,7 +168,7 @@ def _within_song(spans: Sequence[Span], grid: BeatGrid) -> bool:
 
 def _unlit(layout: Layout, lit: Sequence[PlacedCue]) -> tuple[int, ...]:
     reached = {index for cue in lit for index in cue.props}
-    return tuple(index for index in range(len(layout.props)) if index not in reached)
+    return tuple(index for index, prop in enumerate(layout.props) if prop.lit and index not in reached)
 
 
 def _gaps(lit: Sequence[PlacedCue], duration: float) -> Iterator[tuple[float, float]]:
@@ -190,6 +197,13 @@ def _dark_findings(show: Show, stretches: Sequence[Stretch]) -> Iterator[Problem
         yield Problem(show.path, "", f"nothing is lit in {len(rest)} more stretches, {seconds} in all", advice)
 
 
+def _seldom_findings(show: Show, layout: Layout, lit: Sequence[PlacedCue], grid: BeatGrid) -> Iterator[Problem]:
+    for seconds, props in seldom_lit(layout, lit, grid).items():
+        names = ", ".join(grouped(layout, props))
+        found = f"{names}: lit for {clock_text(seconds, 0)} of {clock_text(grid.duration, 0)}"
+        yield Problem(show.path, "", found, "Add a cue on it for more of the song, if that is not meant.")
+
+
 def _findings(show: Show, placed: PlacedCue, finder: Finder, grid: BeatGrid) -> Iterator[tuple[str, Problem]]:
     """What is to be said of a cue, each with its weight."""
     cue, index = show.cues[placed.index], placed.index
@@ -203,7 +217,7 @@ def _weight(key: str, cue: Cue, placed: PlacedCue, grid: BeatGrid) -> str:
         return "stand-in" if placed.taken.stand_in else "odd" if placed.taken.choice >= 0 else "dark"
     if key == "opacity":
         return "odd" if cue.opacity else "dark"
-    return "odd" if key == "palette" or _within_song(placed.spans, grid) else "dark"
+    return "odd" if key in ("palette", "order") or _within_song(placed.spans, grid) else "dark"
 
 
 Finding = tuple[str, str, str]
@@ -215,6 +229,7 @@ def _cue_findings(cue: Cue, placed: PlacedCue, finder: Finder, grid: BeatGrid) -
     yield from _selector_findings(cue, placed, finder)
     yield from _section_findings(cue, grid)
     yield from _span_findings(cue, placed, grid)
+    yield from _order_findings(cue, placed, finder)
     yield from _unseen_findings(cue, placed)
 
 
@@ -224,6 +239,8 @@ def _selector_findings(cue: Cue, placed: PlacedCue, finder: Finder) -> Iterator[
         yield "on", *_stand_in_finding(cue, placed)
         return
     if placed.taken.choice < 0:
+        if finder.unlit(cue.on):
+            return  # told among the wishes
         quoted = " or ".join(f'"{text}"' for text in cue.on)
         if cue.within and finder.select(cue.on, None)[0].choice >= 0:
             found = f"the cue lights nothing: no pixel of {quoted} lies within its box"
@@ -316,6 +333,20 @@ def _span_findings(cue: Cue, placed: PlacedCue, grid: BeatGrid) -> Iterator[Find
             yield key, f"{stretch} end after the song", f"Write an earlier end: {last}."
     if len(placed.spans) >= MOST_SPANS - len(cue.bars or cue.beats or cue.times or ()):
         yield key, f"the cue has more than {MOST_SPANS} spans; the later ones stay dark", "Write a larger 'every'."
+
+
+def _order_findings(cue: Cue, placed: PlacedCue, finder: Finder) -> Iterator[Finding]:
+    """What is wrong with the order of its own in which a cue's props come."""
+    if not cue.order or not placed.props:
+        return
+    if ("input", "number") not in placed.program.pixel_inputs():
+        found = f"the effect '{cue.effect}' does not go from prop to prop, so this changes nothing"
+        yield "order", found, "Delete the line, or choose an effect such as leap, relay, seesaw or toss."
+    elif cue.order[0] not in DIRECTIONS:
+        for text in cue.order:
+            if not any(parse_selector(text).matches(finder.names[index]) for index in placed.props):
+                called = {name for index in placed.props for name in finder.names[index]} | set(DIRECTIONS)
+                yield "order", f"'{text}' is none of the props that the cue lights", advise(text, called, "prop")
 
 
 def _unseen_findings(cue: Cue, placed: PlacedCue) -> Iterator[Finding]:

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from eavesong.check.findings import WEIGHTS, CueReport, Report
+from eavesong.check.light import SectionLight
 from eavesong.words import clock_text
 
 WIDTH = 79
@@ -22,10 +23,15 @@ def _lines(report: Report) -> Iterator[str]:
     yield f"show   {report.show}"
     yield f"house  {report.layout}: {_count(report.prop_count, 'prop')}, {_count(report.pixel_count, 'pixel')}"
     yield f"song   {clock_text(report.duration)}, {_count(report.bar_count, 'bar')}"
+    if report.wishes:
+        yield from _wrap(f"wishes {'; '.join(report.wishes)}", "       ")
     for cue in report.cues:
         yield ""
         yield from _cue_lines(cue)
     yield ""
+    if report.light:
+        yield from _light_lines(report.light)
+        yield ""
     if not report.findings:
         yield "Every prop is lit, and some light is on at every moment. Nothing to look at."
     for weight, heading in WEIGHTS.items():
@@ -33,6 +39,15 @@ def _lines(report: Report) -> Iterator[str]:
     if report.absent:
         words = f"{_few(report.absent, MOST_PROPS_SHOWN)}"
         yield from _wrap(f"Merely absent, while others of the same cue are lit: {len(report.absent)} ({words}).", "  ")
+
+
+def _light_lines(light: Sequence[SectionLight]) -> Iterator[str]:
+    """A table: how much of the house is lit in each section, how bright it is, and how many cues are lit at once."""
+    yield f"{'light by section':<36} {'lit':>9} {'brightness':>11} {'layers':>8}"
+    for part in light:
+        label = part.label if len(part.label) <= 14 else part.label[:13] + "…"
+        span = f"{clock_text(part.start, 0)} to {clock_text(part.end, 0)}"
+        yield f"  {label:<16}{span:<18} {_percent(part.lit):>9} {_percent(part.brightness):>11} {part.layers:>8.1f}"
 
 
 def _findings_lines(report: Report, weight: str, heading: str) -> Iterator[str]:

@@ -22,10 +22,13 @@ COMMANDS = {
     "gallery": "Make a page with pictures of every effect.",
     "explain": "Show what an effect is compiled to.",
     "beats": "Find the beats, bars and sections of a song.",
+    "draft": "Write a first version of a show from the song.",
+    "watch": "Show the house live while its texts are changed.",
     "check": "Say what every cue of a show lights, before rendering.",
     "render": "Render a show on a house into a frames file.",
     "retarget": "Move a show to a changed house, rendering only what changed.",
     "batch": "Render all songs of a setlist, on one machine or several.",
+    "follow": "Say how the light of frames follows their song.",
     "limits": "Say whether supplies, wires, data lines and eyes can carry a show.",
     "info": "Say what is in a frames file.",
     "preview": "Show the house lit: a picture, a clip, or a page to play.",
@@ -105,6 +108,13 @@ def main(arguments: list[str] | None = None) -> None:
         where = f"{fault.filename}: " if fault.filename else ""
         click.echo(f"{where}{fault.strerror or fault}", err=True)
         sys.exit(OutputError.exit_code)
+    except ModuleNotFoundError as fault:
+        if (fault.name or "eavesong").partition(".")[0] == "eavesong":
+            _report_fault(fault)
+            sys.exit(CRASHED)
+        told = f"'{fault.name}' is not installed. This command needs all of eavesong: pip install eavesong"
+        click.echo(told, err=True)
+        sys.exit(EavesongError.exit_code)
     except Exception as fault:
         _report_fault(fault)
         sys.exit(CRASHED)
@@ -116,7 +126,8 @@ def _report_fault(fault: Exception) -> None:
     import tempfile
     import traceback
 
-    with tempfile.NamedTemporaryFile("w", prefix="eavesong-fault-", suffix=".txt", delete=False) as report:
+    kind: Any = {"mode": "w", "encoding": "utf-8", "prefix": "eavesong-fault-", "suffix": ".txt"}
+    with tempfile.NamedTemporaryFile(**kind, delete=False) as report:
         report.write("".join(traceback.format_exception(fault)))
     click.echo(f"eavesong itself has a fault: {type(fault).__name__}: {fault}", err=True)
     click.echo(f"Please report it with the file {report.name}", err=True)

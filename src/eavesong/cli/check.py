@@ -13,14 +13,17 @@ import click
 @click.option("--song", type=click.Path(), help="Another song than the one the show names.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
 def command(show: str, layout: str, song: str | None, as_json: bool) -> None:
-    """Say what every cue of SHOW lights on a house and when, and what stays dark. Renders nothing.
+    """Say what every cue of SHOW lights on a house and when, how much light there is, and what stays dark.
 
     Ends with 0 when there is nothing to look at, 1 when there is, 3 when a file cannot be used.
     """
     from eavesong.check import check, report_text
     from eavesong.scene import Order, make_scene
 
-    report = check(make_scene(Order(show, layout, song)))
+    click.echo("Listening to the song, if it is new …", err=True)
+    scene = make_scene(Order(show, layout, song))
+    click.echo("Drawing some moments …", err=True)
+    report = check(scene, drawn=True)
     click.echo(json.dumps(report.as_dict(), indent=2, ensure_ascii=False) if as_json else report_text(report))
     if report.findings:
         raise click.exceptions.Exit(1)

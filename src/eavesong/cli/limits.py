@@ -31,7 +31,8 @@ def _list_name(_context: click.Context, _option: click.Parameter, path: Path | N
 @click.option("--share", type=float, default=0.3, show_default=True, help="Share of full white, without FRAMES.")
 @click.option("--supply-share", type=float, default=1.0, show_default=True,
               help="Share of full white that supplies are sized for; below 1, render with --limit supply.")  # fmt: skip
-@click.option("--distance", type=float, default=10.0, show_default=True, help="Metres from the nearest eye.")
+@click.option("--distance", type=float, default=None, show_default="the layout's 'watched_from', or 10",
+              help="Metres from the nearest eye.")  # fmt: skip
 @click.option("--area", is_flag=True, help="Let flashing areas pass that are below a quarter of a 10 degree field.")
 @click.option("--hop", type=float, default=5.0, show_default=True, help="Metres of data cable between two pixels.")
 @click.option("--tariff", type=float, default=0.30, show_default=True, help="Price of a kWh.")

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
-    from eavesong.playback.listen import Ear, Heard
+    from eavesong.playback.listen import Listener, Stream
     from eavesong.playback.picture import HousePicture
 
 
@@ -31,7 +31,7 @@ def command(universes: str | None, layout: Path | None, address: str, interface:
     eavesong listen --layout house.toml
     """
     from eavesong.cli.play import _interface
-    from eavesong.playback.listen import Ear
+    from eavesong.playback.listen import Listener
     from eavesong.playback.picture import HousePicture
 
     house = None
@@ -42,13 +42,13 @@ def command(universes: str | None, layout: Path | None, address: str, interface:
     numbers = _numbers(universes) if universes else house.universes if house else ()
     if not numbers:
         raise click.UsageError("Name universes, such as 1-4,9, or a --layout that has some.")
-    ear = Ear(numbers, address=_interface(address), interface=_interface(interface))
+    ear = Listener(numbers, address=_interface(address), interface=_interface(interface))
     with contextlib.closing(ear), contextlib.suppress(KeyboardInterrupt):
         _show(ear, house, seconds)
     click.echo("\n".join(_summary(ear)))
 
 
-def _show(ear: Ear, house: HousePicture | None, seconds: float | None) -> None:
+def _show(ear: Listener, house: HousePicture | None, seconds: float | None) -> None:
     live = sys.stdout.isatty()
     if live:
         click.echo("\x1b[2J", nl=False)
@@ -62,7 +62,7 @@ def _show(ear: Ear, house: HousePicture | None, seconds: float | None) -> None:
         click.echo()
 
 
-def _picture(ear: Ear, house: HousePicture | None) -> Iterator[str]:
+def _picture(ear: Listener, house: HousePicture | None) -> Iterator[str]:
     from eavesong.playback.picture import strip
 
     heard = ear.heard()
@@ -79,11 +79,11 @@ def _picture(ear: Ear, house: HousePicture | None) -> Iterator[str]:
         yield f"and {len(heard) - 8} more"
 
 
-def _told(leader: Heard | None) -> str:
+def _told(leader: Stream | None) -> str:
     return f"{leader.source_name}, {leader.rate:.1f} a second" if leader else "nothing now"
 
 
-def _summary(ear: Ear) -> list[str]:
+def _summary(ear: Listener) -> list[str]:
     from eavesong.playback.picture import table
 
     return table(ear)

@@ -18,6 +18,7 @@ STANDARD_ERROR = 2
 
 @click.command(name="play", short_help="Play frames on the house with the song, or a setlist's evenings.")
 @click.argument("path", metavar="FRAMES|SETLIST", type=click.Path(path_type=Path))
+@click.option("--layout", "-l", type=click.Path(path_type=Path), help="A setlist of several houses: this one's frames.")
 @click.option("--song", type=click.Path(path_type=Path), help="The sound file; else the one beside the frames.")
 @click.option("--silent", is_flag=True, help="Play no sound.")
 @click.option("--device", metavar="NAME", help="The audio device, by name or number.")
@@ -41,9 +42,9 @@ STANDARD_ERROR = 2
 @click.option("--log", type=click.Path(path_type=Path), help="Append JSON lines to this file.")
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
 def command(
-    path: Path, song: Path | None, silent: bool, device: str | None, offset: float, calibrate: bool, now: bool,
-    dry_run: bool, priority: int, source_name: str, sync: int, sync_delay: float, to: str, interface: str,
-    no_discovery: bool, allow_public: bool, full_rate: bool, log: Path | None, quiet: bool,
+    path: Path, layout: Path | None, song: Path | None, silent: bool, device: str | None, offset: float,
+    calibrate: bool, now: bool, dry_run: bool, priority: int, source_name: str, sync: int, sync_delay: float,
+    to: str, interface: str, no_discovery: bool, allow_public: bool, full_rate: bool, log: Path | None, quiet: bool,
 ) -> None:  # fmt: skip
     """Play a frames file on the house it was rendered for, with its song, or the evenings of a setlist.
 
@@ -51,6 +52,7 @@ def command(
     eavesong play frost.h5
     eavesong play december.toml --dry-run
     eavesong play december.toml --log play.jsonl
+    eavesong play december.toml --layout mill-lane.toml    (a setlist of several houses)
     eavesong play frost.h5 --to 127.0.0.1    (and look: eavesong listen --layout house.toml)
 
     Ctrl-C or SIGTERM ends with black.
@@ -64,9 +66,9 @@ def command(
     )  # fmt: skip
     with _terminal_let_go():
         if is_setlist(path):
-            _evening(path, settings, now=now, dry_run=dry_run)
-        elif now or dry_run:
-            raise click.UsageError("--now and --dry-run are for setlists, whose names end in .toml.")
+            _evening(path, layout, settings, now=now, dry_run=dry_run)
+        elif now or dry_run or layout:
+            raise click.UsageError("--now, --dry-run and --layout are for setlists, whose names end in .toml.")
         else:
             _song(path, settings, song, calibrate=calibrate)
 
@@ -78,13 +80,13 @@ def _song(path: Path, settings: Settings, song: Path | None, *, calibrate: bool)
     _end(click_and_flash(path, settings) if calibrate else play(path, settings, song=song))
 
 
-def _evening(path: Path, settings: Settings, *, now: bool, dry_run: bool) -> None:
+def _evening(path: Path, layout: Path | None, settings: Settings, *, now: bool, dry_run: bool) -> None:
     from eavesong.playback.clock import SystemTime
     from eavesong.season.evening import dry_run as on_paper
     from eavesong.season.evening import run_evening
     from eavesong.season.setlist import load_setlist
 
-    setlist = load_setlist(path)
+    setlist = load_setlist(path).for_house(layout)
     if dry_run:
         lines = on_paper(setlist, SystemTime().wall(), allow_public=settings.allow_public)
         click.echo("\n".join(lines))

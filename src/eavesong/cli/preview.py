@@ -10,7 +10,8 @@ import click
 if TYPE_CHECKING:
     from eavesong.scene import Reopened
 
-from eavesong.errors import MisfitError
+from eavesong.errors import FramesError, MisfitError, Problem, SurveyError
+from eavesong.words import visible
 
 KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
 
@@ -22,7 +23,12 @@ KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
 @click.option("--score", "as_score", is_flag=True, help="A picture of the whole song: every pixel against time.")
 @click.option("--from", "start", metavar="TIME", help="Where in the song to begin.")
 @click.option("--to", "stop", metavar="TIME", help="Where in the song to stop.")
-@click.option("--view", default="front", show_default=True, metavar="VIEW", help="front, plan, corner, or TURN,RISE.")
+@click.option(
+    "--view", default="street", show_default=True, metavar="VIEW", help="street, corner, plan, front, or TURN,RISE."
+)
+@click.option("--height", type=click.FloatRange(0.1, 100), metavar="METRES", help="Of the eye in the street.")
+@click.option("--distance", type=click.FloatRange(1, 1000), metavar="METRES", help="From the walls to the eye.")
+@click.option("--field", type=click.FloatRange(5, 120), metavar="DEGREES", help="Of the view from left to right.")
 @click.option("--size", default="1280x720", show_default=True, metavar="WxH", help="Of pictures and clips.")
 @click.option("--song", type=click.Path(path_type=Path), help="The sound file; else the one beside FRAMES.")
 @click.option("--silent", is_flag=True, help="Leave the song out.")
@@ -30,7 +36,8 @@ KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
 def command(
     path: Path, out: Path, moments: tuple[str, ...], as_score: bool, start: str | None, stop: str | None, view: str,
-    size: str, song: Path | None, silent: bool, photo: Path | None, quiet: bool,
+    height: float | None, distance: float | None, field: float | None, size: str, song: Path | None, silent: bool,
+    photo: Path | None, quiet: bool,
 ) -> None:  # fmt: skip
     """Show what FRAMES does to the house, from the frames file alone.
 
@@ -49,17 +56,20 @@ def command(
 
     if (kind := out.suffix.lower()) not in KINDS:
         raise click.BadParameter(f"'{out.name}' ends with none of {', '.join(KINDS)}.", param_hint="--out")
-    asked = {"view": _view(view), "size": _size(size), "photo": photo, "quiet": quiet}
     with open_frames(path) as frames:
         source = Reopened(frames)
         terms = source.terms.in_words()
-        sound = None if silent else song or source.song
+        sight = _sight(source, height=height, distance=distance, field=field)
+        seen = {"photo": _photo(source, photo), "sight": sight}
+        asked = {"size": _size(size), "seen": {"view": _view(view), **seen}, "quiet": quiet}
+        moving = not as_score and not moments and kind in (".mp4", ".html")
+        sound = _song(source, song) if moving and not silent else None
         span = [_seconds(source, text, option) for text, option in ((start, "--from"), (stop, "--to"))]
         still = (not moments and span == [None, None] and kind in (".png", ".webp")) or kind == ".png"
         if as_score:
             _score(source, out, span)
         elif kind == ".html" and not moments:
-            _page(source, out, sound, photo, quiet)
+            _page(source, out, sound, seen, quiet)
         elif moments or still:
             _pictures(source, out, moments, asked)
         else:
@@ -69,18 +79,63 @@ def command(
         click.echo(f"{out}: {out.stat().st_size / 1e6:,.1f} MB{told}")
 
 
+def _song(source: Reopened, asked: Path | None) -> Path | None:
+    """The sound of a clip or a page; FramesError where the frames were made to a song that is not found."""
+    if asked is not None or source.song is not None:
+        return asked or source.song
+    if not (name := source.frames.song):
+        return None
+    found = f"its song '{visible(name)}' is not found{_looked(source, name, source.frames.song_path)}"
+    advice = "Give it with --song FILE, or write --silent to do without sound."
+    raise FramesError(Problem(str(source.frames.path), "", found, advice))
+
+
+def _photo(source: Reopened, asked: Path | None) -> Path | None:
+    """The photo of the house; a word where the layout names one that is not found."""
+    from eavesong.preview.outlook import camera_of
+    from eavesong.preview.photo import opened, opened_if_any
+
+    if asked is not None:
+        opened(asked)
+    if source.photo is None and (name := source.photo_name):
+        where = _looked(source, name, source.frames.photo_path)
+        click.echo(f"The photo '{name}' is not found{where}: the house is drawn. Give it with --photo FILE.", err=True)
+    path = asked or source.photo
+    if picture := opened_if_any(path):
+        try:
+            camera_of(source.sight.photo, picture.size)
+        except MisfitError as fault:
+            raise SurveyError(
+                Problem(f"{source.frames.path}: layout", "photo, corners", fault.found, fault.instead)
+            ) from None
+    return path
+
+
+def _sight(source: Reopened, **asked: float | None) -> Any:
+    """How the house is looked at: as the layout says, where nothing else is asked for."""
+    from eavesong.preview.view import with_standpoint
+
+    return with_standpoint(source.sight, **asked)
+
+
+def _looked(source: Reopened, name: str, path: str) -> str:
+    """Where a file was looked for, in words."""
+    there = f", nor is it what it was at '{visible(path)}'" if path and path != name else ""
+    return f" beside '{source.frames.path.name}'{there}"
+
+
 def _pictures(source: Reopened, out: Path, moments: tuple[str, ...], asked: dict[str, Any]) -> None:
     from eavesong.preview import filmstrip, save_picture, still
 
-    view, size, photo = asked["view"], asked["size"], asked["photo"] or source.photo
+    size, seen = asked["size"], asked["seen"]
     seconds = [_moment(source, text) for text in moments] or [_middle(source)]
     if out.suffix.lower() not in (".png", ".webp"):
         raise click.UsageError("--at makes a picture: let --out end with .png or .webp.")
     if len(seconds) == 1:
-        save_picture(still(source.frames, seconds[0], size, view, photo), out)
+        save_picture(still(source.frames, seconds[0], size, **seen), out)
     else:
         width = size[0] * 3 // 8
-        save_picture(filmstrip(source.frames, seconds, moments, width=width, view=view, photo=photo), out)
+        save_picture(filmstrip(source.frames, seconds, moments, width=width, **seen), out)
 
 
 def _moment(source: Reopened, text: str) -> float:
@@ -113,7 +168,7 @@ def _clip(source: Reopened, out: Path, span: list[float | None], song: Path | No
     start = source.frames.start if span[0] is None else span[0]
     end = source.end if span[1] is None else span[1]
     warning = _warning(source, asked["quiet"])
-    scene = Painter(source, asked["size"], asked["view"], asked["photo"] or source.photo)
+    scene = Painter(source, asked["size"], **asked["seen"])
     with bar_of_progress(f"Drawing {out.name}", asked["quiet"]) as progress:
         if out.suffix.lower() == ".mp4":
             write_film(source, scene, out, start, end, song=song, flashes=bool(warning), progress=progress)
@@ -123,7 +178,7 @@ def _clip(source: Reopened, out: Path, span: list[float | None], song: Path | No
         click.echo(f"Warning: {warning} The clip says so at its beginning.", err=True)
 
 
-def _page(source: Reopened, out: Path, song: Path | None, photo: Path | None, quiet: bool) -> None:
+def _page(source: Reopened, out: Path, song: Path | None, seen: dict[str, Any], quiet: bool) -> None:
     from eavesong.preview import write_page
 
     def say(step: str) -> None:
@@ -131,7 +186,7 @@ def _page(source: Reopened, out: Path, song: Path | None, photo: Path | None, qu
             click.echo(f"{step} …", err=True)
 
     warning = _warning(source, quiet)
-    write_page(source, out, song=song, photo=photo or source.photo, warning=warning, say=say)
+    write_page(source, out, song=song, warning=warning, **seen, say=say)
     if warning and not quiet:
         click.echo(f"Warning: {warning} The page says so before it plays.", err=True)
 
@@ -156,20 +211,13 @@ def _warning(source: Reopened, quiet: bool) -> str:
 
 def _seconds(source: Reopened, text: str | None, option: str) -> float | None:
     """Seconds from ``83.5``, ``1:23.5`` or ``bar 17``."""
-    from eavesong.cli.words import seconds_of
+    from eavesong.cli.words import moment_of, seconds_of
 
     if text is None or not text.lower().startswith("bar"):
         return seconds_of(text)
     if source.grid is None:
         raise click.BadParameter(f"'{text}': the frames file tells no bars. Write seconds.", param_hint=option)
-    try:
-        bar = float(text[3:])
-    except ValueError:
-        bar = float("nan")
-    if not 1 <= bar <= source.grid.bar_count + 1:
-        raise click.BadParameter(f"'{text}' is no bar. Write 'bar 1' to 'bar {source.grid.bar_count}'.",
-                                 param_hint=option)  # fmt: skip
-    return max(0.0, source.grid.time_of_bar(bar - 1))
+    return moment_of(text, source.grid, option)
 
 
 def _view(text: str) -> Any:

@@ -5,22 +5,39 @@ from __future__ import annotations
 import contextlib
 import re
 from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING
 
 import click
 
-_TIME = re.compile(r"(?:(?:(\d{1,3}):)?(\d{1,6}):)?(\d{1,9}(?:\.\d*)?|\.\d+)", re.ASCII)
-"""Seconds, minutes before them, hours before those: what `eavesong.words.clock_text` writes, and less."""
+from eavesong.words import seconds_on_clock
+
+if TYPE_CHECKING:
+    from eavesong.music import BeatGrid
+
+_SECONDS = re.compile(r"\d{1,9}(?:\.\d*)?|\.\d+", re.ASCII)
 
 
 def seconds_of(text: str | None) -> float | None:
     """Seconds from ``83.5``, ``1:23.5`` or ``1:02:23.5``; None stays None. click.BadParameter for anything else."""
     if text is None:
         return None
-    found = _TIME.fullmatch(text.strip())
-    if not found:
+    seconds = float(text) if _SECONDS.fullmatch(text.strip()) else seconds_on_clock(text)
+    if seconds is None:
         raise click.BadParameter(f"'{text}' is not a time. Write seconds (83.5) or minutes and seconds (1:23.5).")
-    hours, minutes, seconds = (float(part or 0) for part in found.groups())
-    return 3600 * hours + 60 * minutes + seconds
+    return seconds
+
+
+def moment_of(text: str, grid: BeatGrid, option: str) -> float:
+    """Seconds from ``83.5``, ``1:23.5`` or ``bar 17`` of a song; click.BadParameter for anything else."""
+    if not text.lower().startswith("bar"):
+        return seconds_of(text) or 0.0
+    try:
+        bar = float(text[3:])
+    except ValueError:
+        bar = float("nan")
+    if not 1 <= bar <= grid.bar_count + 1:
+        raise click.BadParameter(f"'{text}' is no bar. Write 'bar 1' to 'bar {grid.bar_count}'.", param_hint=option)
+    return max(0.0, grid.time_of_bar(bar - 1))
 
 
 @contextlib.contextmanager

@@ -78,10 +78,10 @@ def _show(effect: Effect, song: DemoSong, work: Path, pictures: Path) -> str:
 
     start, end = (song.grid.time_of_bar(bar - 1) for bar in BARS)
     show = work / f"{effect.name}.show.toml"
-    (work / f"{effect.name}.toml").write_text(effect.text)
+    (work / f"{effect.name}.toml").write_text(effect.text, encoding="utf-8")
     palette = PALETTES[sum(effect.name.encode()) % len(PALETTES)]
     cue = f'effect = "{effect.name}.toml"\npalette = "{palette}"\nopacity = {OPACITY}\n'
-    show.write_text(f'song = "{song.path.name}"\n[[cue]]\n{cue}')
+    show.write_text(f'song = "{song.path.name}"\n[[cue]]\n{cue}', encoding="utf-8")
     for house in HOUSES:
         frames, stem = work / f"{effect.name}-{house}.h5", _stem(effect.name, house)
         render(Order.of(show, shipped("layouts") / house, start=start, stop=end), frames, workers=1)

@@ -53,7 +53,7 @@ def make_demo(folder: Path, say: Callable[[str], None]) -> tuple[Played, ...]:
         if (file.name == HOUSE or file.suffix == ".csv") and not (folder / file.name).exists():
             shutil.copyfile(file, folder / file.name)
     if not (folder / SHOW).exists():
-        write_whole(folder / SHOW, (Path(__file__).parent / SHOW).read_text())
+        write_whole(folder / SHOW, (Path(__file__).parent / SHOW).read_text(encoding="utf-8"))
     layout = load_layout(folder / HOUSE)
     say(f"Drawing the house: {layout.pixel_count:,} pixels in {len(layout.props)} props")
     save_drawing(layout, folder / "house.png", "front")

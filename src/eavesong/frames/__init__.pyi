@@ -1,7 +1,8 @@
+from .chunks import Frames
 from .description import Description, PatchRow, PropRow, describe
 from .encode import EncodedChunk, encode_chunk
 from .format import chunk_frames_for
-from .reader import Frames, FramesFile, open_frames
+from .reader import FramesFile, open_frames
 from .writer import FramesWriter
 
 __all__ = [

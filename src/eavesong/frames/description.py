@@ -84,6 +84,8 @@ class Description:
     law: str = ""
     """How light became bytes, in words."""
     song_seconds: float = 0.0
+    origin: tuple[float, ...] = (0.0, 0.0, 0.0)
+    """Metres: where the house frame's left, bottom, back corner is in the layout's own places."""
     hashes: Mapping[str, str] = field(default_factory=dict)
     """Hex digests of what is not contained as a text: ``audio``. Those of the texts are added by the writer."""
 
@@ -143,6 +145,7 @@ def describe(
         photo_path=photo_path,
         law=law,
         song_seconds=song_seconds,
+        origin=tuple(layout.frame.origin.tolist()),
         hashes={"layout files": layout.content_hash} | dict(hashes or {}),
     )
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from eavesong.frames.format import SKIP_DEFLATE
+from eavesong.frames.format import CHECKSUM_BYTES, SKIP_DEFLATE
 from eavesong.frames.segments import segmented
 
 PAYS_BELOW = 2 / 3
@@ -16,9 +16,6 @@ as storing, so it has to save a third at least."""
 LEVELS = (1, 0)
 """Of isal's levels 0 to 3, those worth a try: 1 is the best on lit frames, 0 where one frame repeats another. 2 gains
 nothing over 1, and 3 is several times slower."""
-
-CHECKSUM_BYTES = 4
-"""Of Fletcher-32, behind the data of a chunk."""
 
 SAMPLE_BYTES = 32 << 10
 SAMPLE_PIECE = 8 << 10
@@ -46,20 +43,24 @@ def encode_chunk(frames: np.ndarray, chunk_frames: int) -> EncodedChunk:
     DEFLATE does not pay the bytes stay as they are and the filter mask says so. A chunk with fewer frames is
     filled up with zeros, as HDF5 does. The result depends on nothing but the frames. Safe in any thread.
     """
+    raw = whole_chunk(frames, chunk_frames)
+    stream = _zlib_stream(raw, frames.shape[1])
+    if stream is not None:
+        return checksummed(np.frombuffer(stream, np.uint8), True, len(frames))
+    data = np.empty(raw.size + CHECKSUM_BYTES, np.uint8)
+    data[:-CHECKSUM_BYTES] = raw
+    return checksummed(data, False, len(frames))
+
+
+def checksummed(data: np.ndarray, deflated: bool, frames: int) -> EncodedChunk:
+    """The chunk whose data stand in ``data``, uint8 (n,), with room for the checksum behind, which is filled in."""
     from eavesong.kernels.checksum import fletcher32
 
-    raw = _whole_chunk(frames, chunk_frames)
-    data = _zlib_stream(raw, frames.shape[1])
-    mask = 0
-    if data is None:
-        mask = SKIP_DEFLATE
-        data = np.empty(raw.size + CHECKSUM_BYTES, np.uint8)
-        data[:-CHECKSUM_BYTES] = raw
     data[-CHECKSUM_BYTES:] = np.frombuffer(fletcher32(data[:-CHECKSUM_BYTES]).to_bytes(4, "little"), np.uint8)
-    return EncodedChunk(data, mask, len(frames))
+    return EncodedChunk(data, 0 if deflated else SKIP_DEFLATE, frames)
 
 
-def _whole_chunk(frames: np.ndarray, chunk_frames: int) -> np.ndarray:
+def whole_chunk(frames: np.ndarray, chunk_frames: int) -> np.ndarray:
     """The chunk's bytes, uint8 (chunk_frames · channels,), filled up with zeros."""
     count, channels = frames.shape
     if not 0 < count <= chunk_frames:
@@ -73,7 +74,7 @@ def _whole_chunk(frames: np.ndarray, chunk_frames: int) -> np.ndarray:
     return np.ascontiguousarray(frames).reshape(-1)
 
 
-def _zlib_stream(raw: np.ndarray, channels: int) -> np.ndarray | None:
+def _zlib_stream(raw: np.ndarray, channels: int) -> bytearray | None:
     """``raw`` compressed, with room for a checksum behind; None where that saves too little."""
     from isal import isal_zlib
 
@@ -82,11 +83,11 @@ def _zlib_stream(raw: np.ndarray, channels: int) -> np.ndarray | None:
     size, level = min((len(isal_zlib.compress(sample, level)), -level) for level in levels)
     if sample.size < raw.size and size > PAYS_BELOW * sample.size:
         return None
-    stream = segmented(raw, -level) if channels > WINDOW else None
+    stream = segmented(raw) if channels > WINDOW else None
     if stream is None:
         stream = bytearray(isal_zlib.compress(raw, -level))
     stream.extend(bytes(CHECKSUM_BYTES))
-    return np.frombuffer(stream, np.uint8) if len(stream) < raw.size + CHECKSUM_BYTES else None
+    return stream if len(stream) < raw.size + CHECKSUM_BYTES else None
 
 
 def _sample(raw: np.ndarray, piece: int) -> np.ndarray:

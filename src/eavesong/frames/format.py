@@ -28,6 +28,9 @@ LARGEST_TEXTS = 64 << 20
 MOST_CHUNKS = 1 << 22
 """Chunks of frames: four tebibytes, or a day of the largest frames at 40 a second."""
 
+CHECKSUM_BYTES = 4
+"""Of Fletcher-32, behind the data of a chunk."""
+
 INFLATION = 1032
 """Bytes that a byte of DEFLATE makes at most: its longest match, 258 bytes, takes two bits (RFC 1951, 3.2.5)."""
 
@@ -63,6 +66,7 @@ UNITS = {
     "frame_rate": "frames per second",
     "start": "seconds into the song at which frame 0 is shown",
     "song_seconds": "seconds",
+    "origin": "metres; where the house frame's left, bottom, back corner lies in the layout's own places",
     "frames": "bytes as sent to the lights, row = frame, column = channel",
     "places": "x y z in 0..1 of the house frame: left to right, ground to top, back to street",
     "metres": "X Y Z in metres from the house frame's left, bottom, back corner",

@@ -10,8 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from eavesong.errors import FramesError, OutputError, Problem, advise
-from eavesong.frames.encode import CHECKSUM_BYTES
-from eavesong.frames.format import FORMAT, INFLATION, SKIP_DEFLATE
+from eavesong.frames.format import CHECKSUM_BYTES, FORMAT, INFLATION, SKIP_DEFLATE
 
 if TYPE_CHECKING:
     import h5py
@@ -161,6 +160,20 @@ def _other_links(path: str | Path, group: h5py.Group, within: str) -> Iterator[P
     for name in group.id:
         if group.id.links.get_info(name).type != TYPE_HARD:
             yield damaged(path, f"/{within}{name.decode(errors='replace')}", ELSEWHERE)
+
+
+def walk_through(file: h5py.File) -> None:
+    """Look at every object and attribute of a file as tools do that list it: they read more than the frames need.
+
+    Raises what ``readable`` turns into FramesError where HDF5 finds damage. Follows no link out of the file.
+    """
+    import h5py
+
+    def look(name: bytes, _info: h5py.h5o.ObjInfo) -> None:
+        found = h5py.h5o.open(file.id, name)
+        h5py.h5a.iterate(found, lambda attribute: h5py.h5a.open(found, attribute).close())
+
+    h5py.h5o.visit(file.id, look, info=True)
 
 
 def dataset(path: str | Path, file: h5py.File, name: str, largest: int) -> h5py.Dataset:

@@ -17,13 +17,15 @@ import numpy as np
 from eavesong.errors import FramesError, Problem
 from eavesong.files import LARGEST_TEXT
 from eavesong.frames import guard, misfits
+from eavesong.frames.chunks import Frames
 from eavesong.frames.description import PatchRow, PropRow, colour_channels
-from eavesong.frames.encode import CHECKSUM_BYTES
 from eavesong.frames.format import (
+    CHECKSUM_BYTES,
     FORMAT,
     INFLATION,
     LARGEST_CHUNK,
     LARGEST_ROWS,
+    LARGEST_SPAN,
     LARGEST_TABLE,
     LARGEST_TEXTS,
     MOST_CHUNKS,
@@ -33,7 +35,7 @@ from eavesong.frames.format import (
     link_name,
     plain_name,
 )  # fmt: skip
-from eavesong.words import clock_text, visible
+from eavesong.words import visible
 
 if TYPE_CHECKING:
     import h5py
@@ -87,12 +89,15 @@ class FramesFile:
             self.start: float = self._number("start")
             """Seconds into the song at which frame 0 is shown."""
             self.song_seconds: float = self._number("song_seconds")
+            self.origin: tuple[float, ...] | None = self._origin()
+            """Metres (3,): where the house frame begins in the layout's own places; None where an older file does not
+            say."""
             self._check_shape(dataset)
             self._check_tables()
         self.frame_count: int = dataset.shape[0]
         self.channel_count: int = dataset.shape[1]
         self.chunk_frames: int = dataset.chunks[0]
-        self.frames = Frames(self, dataset)
+        self.frames = Frames(self.path, dataset, self.seconds)
         """uint8 (frame, channel), read when it is indexed: ``frames[120]``, ``frames[120:240]``."""
 
     def __enter__(self) -> Self:
@@ -182,7 +187,9 @@ class FramesFile:
 
     def verify(self) -> None:
         """Read everything; FramesError names each damaged run of frames, with its time, table and text."""
-        problems = [*self._damaged_tables(), *self._damaged_frames(0, self.frame_count)]
+        with guard.readable(self.path):
+            guard.walk_through(self._file)
+        problems = [*self._damaged_tables(), *self.frames.damaged(0, self.frame_count)]
         if problems:
             raise FramesError(problems)
 
@@ -234,6 +241,13 @@ class FramesFile:
         if name not in self._file.attrs:  # not attrs.get, which takes damage for absence
             return ""
         return _told(guard.attribute(self._file, name))
+
+    def _origin(self) -> tuple[float, ...] | None:
+        names = [f"origin_{axis}" for axis in "xyz"]
+        if not all(name in self._file.attrs for name in names):
+            return None
+        found = tuple(self._number(name) for name in names)
+        return found if all(abs(each) <= LARGEST_SPAN for each in found) else None
 
     def _number(self, name: str) -> float:
         return float(guard.attribute(self._file, name))
@@ -299,93 +313,6 @@ class FramesFile:
         for name, text in self.texts.items():
             if hashlib.sha256(text.encode()).hexdigest() != self.hashes[name]:
                 yield guard.damaged(self.path, f"the text '{name}'", "is not the one its SHA-256 was made from")
-
-    def _damaged_frames(self, start: int, stop: int) -> Iterator[Problem]:
-        """One problem for each unbroken run of damaged chunks that touch frames ``start`` to ``stop``."""
-        run: list[int] = []
-        size = self.chunk_frames
-        for first in range(start - start % size, stop, size):
-            end = min(first + size, self.frame_count)
-            if not (self.frames.written[first // size] and self.frames.chunk_is_sound(first, end)):
-                run = [run[0] if run else first, end]
-            elif run:
-                yield self._damaged_run(*run)
-                run = []
-        if run:
-            yield self._damaged_run(*run)
-
-    def _damaged_run(self, first: int, end: int) -> Problem:
-        times = f"{clock_text(self.seconds(first))} to {clock_text(self.seconds(end))}"
-        return guard.damaged(self.path, f"frames {first} to {end - 1}, {times}", "do not fit their checksum")
-
-
-class Frames:
-    """The frames of a file, uint8 (frame, channel), read from the disk when indexed as a numpy array is."""
-
-    dtype = np.dtype(np.uint8)
-    ndim = 2
-
-    def __init__(self, file: FramesFile, dataset: h5py.Dataset) -> None:
-        self._owner = file
-        self.dataset = dataset
-        self.shape: tuple[int, int] = dataset.shape
-        self._large: dict[int, h5py.h5d.StoreInfo] = {}
-        """Chunks that have to be looked at before HDF5 unpacks them."""
-
-    def __len__(self) -> int:
-        return self.shape[0]
-
-    def __getitem__(self, key: Any) -> np.ndarray:
-        """``frames[frame]``, ``frames[start:stop]``, ``frames[start:stop, channels]``; FramesError if damaged."""
-        try:
-            self._look_at(key)
-            values: np.ndarray = self.dataset[key]
-            return values
-        except OSError:
-            wanted = self._wanted(key)
-            found = list(self._owner._damaged_frames(min(wanted), max(wanted) + 1))
-            raise FramesError(found or guard.damaged(self._owner.path, "/frames", "cannot be read")) from None
-
-    def _wanted(self, key: Any) -> range:
-        """The frames that an index asks for, or all where it is of an unusual kind."""
-        rows = key[0] if isinstance(key, tuple) else key
-        if isinstance(rows, int | np.integer):
-            return range(int(rows) % len(self), int(rows) % len(self) + 1)
-        return range(*rows.indices(len(self))) if isinstance(rows, slice) else range(len(self))
-
-    def _look_at(self, key: Any) -> None:
-        """OSError where a chunk would make more than a chunk holds; each is looked at once."""
-        _ = self.written
-        if self._large and (wanted := self._wanted(key)):
-            size = self.dataset.chunks[0]
-            for index in {frame // size for frame in wanted} & self._large.keys():
-                if not guard.inflates(self.dataset, self._large[index]):
-                    raise OSError("a chunk that makes more than it holds")
-                del self._large[index]
-
-    @cached_property
-    def written(self) -> np.ndarray:
-        """For each chunk, whether it lies in the file with a checksum: bool (chunk,). HDF5 reads others as zeros."""
-        size = self.dataset.chunks[0]
-        there = np.zeros(-(-len(self) // size), np.bool_)
-
-        def look(chunk: h5py.h5d.StoreInfo) -> None:
-            there[chunk.chunk_offset[0] // size] = chunk.byte_offset is not None and not chunk.filter_mask & ~1
-            if chunk.size * INFLATION > guard.LARGEST_INFLATED:
-                self._large[chunk.chunk_offset[0] // size] = chunk
-
-        with guard.readable(self._owner.path, "/frames"):
-            self.dataset.id.chunk_iter(look)
-        return there
-
-    def chunk_is_sound(self, first: int, end: int) -> bool:
-        """Whether the chunk of frames ``first`` to ``end`` can be read and fits its checksum."""
-        try:
-            self._look_at(slice(first, end))
-            self.dataset[first:end]
-        except (OSError, RuntimeError, ValueError):
-            return False
-        return True
 
 
 def _told(text: bytes | float) -> str:

@@ -6,10 +6,13 @@ block that zlib's Z_FULL_FLUSH writes (RFC 1951, 3.2.4). Any reader of zlib stre
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import struct
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
+
+from eavesong.frames.format import CHECKSUM_BYTES
 
 Bytes = NDArray[np.uint8]
 
@@ -17,7 +20,11 @@ SEGMENT = 16 << 10
 """Bytes between flushes: half of what DEFLATE can look back (RFC 1951, 2)."""
 
 MARK = b"\x00\x00\xff\xff"
-"""Length and inverted length of an empty stored block."""
+"""Length and inverted length of an empty stored block. It cannot overlap itself, so every one that ends a segment is
+found; one that stands inside a segment by chance makes one too many."""
+
+LEVEL = 1
+"""Of isal's, see ``encode``: the best on frames that are wider than DEFLATE looks back."""
 
 PROBE = 6
 """Segments that are compressed in one piece too, to see what the flushes cost."""
@@ -28,6 +35,9 @@ LOSS = 1.05
 ADLER = 65521
 """RFC 1950, 9: the largest prime below 65536."""
 
+HEADER = 2
+"""Bytes of the container's header (RFC 1950, 2.2)."""
+
 RAW = -15
 """zlib's ``wbits`` for a DEFLATE stream without a container."""
 
@@ -35,92 +45,69 @@ MOST_CHANGED = 0.5
 """Share of a stream's segments above which it is quicker to make it anew."""
 
 
-def segmented(raw: Bytes, level: int) -> bytearray | None:
+def segmented(raw: Bytes) -> bytearray | None:
     """``raw`` (n,) as a zlib stream in segments; None where that costs too much, see LOSS."""
     from isal import isal_zlib
 
-    stream = isal_zlib.compressobj(level)
+    stream = isal_zlib.compressobj(LEVEL)
     out = bytearray()
     for number, start in enumerate(range(0, raw.size, SEGMENT), start=1):
         out += stream.compress(raw[start : start + SEGMENT])
         out += stream.flush(isal_zlib.Z_FULL_FLUSH)
-        if number == PROBE and len(out) > LOSS * len(isal_zlib.compress(raw[: PROBE * SEGMENT], level)) + 64 * PROBE:
+        if number == PROBE and len(out) > LOSS * len(isal_zlib.compress(raw[: PROBE * SEGMENT], LEVEL)) + 64 * PROBE:
             return None
     out += stream.flush()
     return out
 
 
-def spliced(stream: bytes, size: int, changes: Sequence[tuple[int, Bytes]], level: int) -> bytearray | None:
-    """``stream``, a zlib stream of ``size`` bytes, with bytes changed: (place in what it holds, new bytes).
+def touched(changed: NDArray[np.bool_]) -> list[int]:
+    """The segments in which any of the bytes (n,) has ``changed``."""
+    return np.unique(np.flatnonzero(changed) // SEGMENT).tolist()  # type: ignore[no-any-return]
 
-    Only the segments that the changes touch are taken apart. None where the stream is not in segments, or so many
-    are touched that it is better made anew. The checksum (Adler-32) is carried over, so that damage in what is
+
+def spliced(data: bytes, fresh: Bytes, changed: NDArray[np.bool_], segments: Sequence[int]) -> bytearray | None:
+    """``data`` of a chunk that holds n bytes, with those that have ``changed`` (n,) taken from ``fresh`` (n,).
+
+    data: a zlib stream, and a chunk's checksum behind it; what comes back has room for one there.
+    segments: those that ``touched`` names; only they are taken apart. None where the stream is not in segments, or so
+    many are touched that it is better made anew. The checksum (Adler-32) is carried over, so that damage in what is
     copied stays visible.
     """
     from isal import isal_zlib
 
-    count = -(-size // SEGMENT)
-    edges = _edges(stream, count)
-    touched = sorted({part for at, new in changes for part in range(at // SEGMENT, (at + len(new) - 1) // SEGMENT + 1)})
-    if edges is None or len(touched) > MOST_CHANGED * count + 1:
+    count = -(-fresh.size // SEGMENT)
+    pieces = data.split(MARK)
+    # Behind the last segment stand an empty last block, maybe a stored one, which ends on a mark too, and Adler-32.
+    end = len(pieces[-1]) - CHECKSUM_BYTES
+    fits = (len(pieces) == count + 1 and end >= 4) or (len(pieces) == count + 2 and end == 4)
+    if not fits or len(segments) > MOST_CHANGED * count + 1:
         return None
-    fresh = isal_zlib.compressobj(level, isal_zlib.DEFLATED, RAW)
-    held, copied = memoryview(stream), 0
-    parts: list[memoryview | bytes] = []
-    exchanged: list[tuple[int, Bytes, Bytes]] = []
-    for part in touched:
-        begin, end = edges[part], edges[part + 1]
-        start = part * SEGMENT
-        old = _inflated(held[begin:end], min(SEGMENT, size - start))
+    running, plain = struct.unpack(">HH", pieces[-1][end - 4 : end])
+    compressor = isal_zlib.compressobj(LEVEL, isal_zlib.DEFLATED, RAW)
+    for number in segments:
+        part = slice(number * SEGMENT, min((number + 1) * SEGMENT, fresh.size))
+        old = _inflated(pieces[number][0 if number else HEADER :] + MARK, part.stop - part.start)
         if old is None:
             return None
-        new = old.copy()
-        for low, piece in _within(changes, start, len(new)):
-            new[low : low + len(piece)] = piece
-            exchanged.append((start + low, old[low : low + len(piece)], piece))
-        parts += [held[copied:begin], fresh.compress(new), fresh.flush(isal_zlib.Z_FULL_FLUSH)]
-        copied = end
-    adler = _carried(int.from_bytes(stream[-4:], "big"), size, exchanged)
-    return bytearray().join([*parts, held[copied:-4], adler.to_bytes(4, "big")])
+        new = np.frombuffer(bytearray(old), np.uint8)
+        np.copyto(new, fresh[part], where=changed[part])
+        made = compressor.compress(new) + compressor.flush(isal_zlib.Z_FULL_FLUSH)
+        pieces[number] = (b"" if number else data[:HEADER]) + made[: -len(MARK)]
+        # Adler-32 (RFC 1950, 8) adds up all bytes, and all sums on the way; begun at 0, so does a part of them.
+        was, now = isal_zlib.adler32(old, 0), isal_zlib.adler32(new, 0)
+        more = (now & 0xFFFF) - (was & 0xFFFF)
+        plain += more
+        running += (now >> 16) - (was >> 16) + more * (fresh.size - part.stop)
+    pieces[-1] = pieces[-1][: end - 4] + struct.pack(">HH", running % ADLER, plain % ADLER) + bytes(CHECKSUM_BYTES)
+    return bytearray(MARK).join(pieces)
 
 
-def _edges(stream: bytes, count: int) -> list[int] | None:
-    """Where each segment begins, and the last one ends; None where the marks are not as many as there should be."""
-    edges, at = [2], 2  # behind the container's header
-    while (found := stream.find(MARK, at)) >= 0:
-        at = found + len(MARK)
-        edges.append(at)
-    # What follows the last segment is an empty last block, which may be a stored one too.
-    if len(edges) == count + 2 and edges[-1] == len(stream) - 4:
-        edges.pop()
-    return edges if len(edges) == count + 1 and len(stream) - edges[-1] <= 9 else None
-
-
-def _inflated(part: memoryview, size: int) -> Bytes | None:
+def _inflated(segment: bytes, size: int) -> bytes | None:
     from isal import isal_zlib
 
     damaged: type[Exception] = getattr(isal_zlib, "error", ValueError)  # its stub calls the class an instance
     try:
-        held = isal_zlib.decompressobj(RAW).decompress(part)
+        held = isal_zlib.decompressobj(RAW).decompress(segment, size + 1)
     except (EOFError, ValueError, damaged):
         return None
-    return np.frombuffer(held, np.uint8) if len(held) == size else None
-
-
-def _within(changes: Sequence[tuple[int, Bytes]], start: int, size: int) -> Iterator[tuple[int, Bytes]]:
-    """The parts of the changes that lie in a segment, with their places in it."""
-    for at, new in changes:
-        low, high = max(at, start), min(at + len(new), start + size)
-        if low < high:
-            yield low - start, new[low - at : high - at]
-
-
-def _carried(adler: int, size: int, exchanged: Sequence[tuple[int, Bytes, Bytes]]) -> int:
-    """The Adler-32 (RFC 1950, 8) of ``size`` bytes after some were exchanged: (place, old bytes, new bytes) each."""
-    if not exchanged:
-        return adler
-    old, new = (np.concatenate([each[which] for each in exchanged]).astype(np.int64) for which in (1, 2))
-    left = np.concatenate([np.arange(size - at, size - at - len(new), -1) for at, _, new in exchanged])
-    plain = ((adler & 0xFFFF) + int((new - old).sum())) % ADLER
-    running = ((adler >> 16) + int(((new - old) * left).sum())) % ADLER
-    return running << 16 | plain
+    return held if len(held) == size else None

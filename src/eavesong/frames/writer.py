@@ -166,6 +166,9 @@ def _describe(file: h5py.File, description: Description, frame_count: int) -> No
     for name in ("frame_rate", "start", "song_seconds"):
         file.attrs[name] = float(getattr(description, name))
         _tell(file, f"{name}_units", UNITS[name])
+    for axis, metres in zip("xyz", description.origin, strict=True):
+        file.attrs[f"origin_{axis}"] = float(metres)
+    _tell(file, "origin_units", UNITS["origin"])
     for name, digest in sorted(description.hashes.items()):
         _tell(file, f"{link_name(name)}_sha256", digest)
     for name in ("places", "metres"):

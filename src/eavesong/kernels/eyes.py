@@ -19,7 +19,7 @@ Run = Callable[[Callable[[int], None], Iterable[int]], object]
 """Calls a function with each of some numbers, from as many threads as it likes."""
 
 
-class Pixels(NamedTuple):
+class SeenPixels(NamedTuple):
     """What bytes of the n pixels mean: see ``watch.watch``."""
 
     places: NDArray[np.int64]
@@ -37,7 +37,7 @@ class Regions(NamedTuple):
     room: NDArray[np.float64]
 
 
-class Seen(NamedTuple):
+class Changes(NamedTuple):
     """Changes in the second up to each of f frames, where they are above the limit, else 0; general and red."""
 
     pixels: Bytes
@@ -68,7 +68,7 @@ class Follow:
         rows: Bytes,
         light: Light,
         lead: int,
-        pixels: Pixels,
+        pixels: SeenPixels,
         at: int,
         limit: int,
         run: Run,
@@ -94,7 +94,7 @@ class Eyes:
     What they see depends on no more than a second before each frame.
     """
 
-    pixels: Pixels
+    pixels: SeenPixels
     regions: Regions
     limit: int
     """Changes in a second that pass."""
@@ -107,13 +107,13 @@ class Eyes:
     of_parts: Follow
 
     @classmethod
-    def opened(cls, pixels: Pixels, regions: Regions, channels: int, second: int, limit: int) -> Eyes:
+    def opened(cls, pixels: SeenPixels, regions: Regions, channels: int, second: int, limit: int) -> Eyes:
         """Eyes that have seen nothing yet. second: frames in it."""
         n, m = len(pixels.curves), 1 + len(regions.room)
         rows, light = np.zeros((0, channels), np.uint8), np.zeros((0, 3, m), np.float32)
         return cls(pixels, regions, limit, 0, rows, light, Follow.of(n, second), Follow.of(m, second))
 
-    def on(self, block: Bytes, run: Run | None = None, ways: int = 1) -> tuple[Seen, Eyes]:
+    def on(self, block: Bytes, run: Run | None = None, ways: int = 1) -> tuple[Changes, Eyes]:
         """What is seen in the next frames (f, channels), and the eyes after them. ways: parts of work for ``run``."""
         run = run or _one_by_one
         rows, lead = np.concatenate([self.rows, block]), len(self.rows)
@@ -126,7 +126,7 @@ class Eyes:
             self.pixels, self.regions, self.limit, self.at + len(block), rows[-second:], light[-second:], of_pixels,
             of_parts,
         )  # fmt: skip
-        return Seen(pixels, parts), eyes
+        return Changes(pixels, parts), eyes
 
     def _mixed(self, block: Bytes, run: Run, ways: int) -> Light:
         light = np.empty((len(block), 3, 1 + len(self.regions.room)), np.float32)
@@ -140,7 +140,7 @@ class Eyes:
 
     def some(self, chosen: NDArray[np.intp]) -> SomePixels:
         """Eyes for some pixels only, as they are now."""
-        pixels = Pixels(self.pixels.places[chosen], self.pixels.curves[chosen], self.pixels.tables)
+        pixels = SeenPixels(self.pixels.places[chosen], self.pixels.curves[chosen], self.pixels.tables)
         follow = Follow(self.of_pixels.state.take(chosen, axis=1), self.of_pixels.history.take(chosen, axis=1))
         return SomePixels(pixels, self.limit, self.at, follow)
 
@@ -161,7 +161,7 @@ class Eyes:
 class SomePixels:
     """What is known of some pixels up to frame ``at``."""
 
-    pixels: Pixels
+    pixels: SeenPixels
     limit: int
     at: int
     follow: Follow

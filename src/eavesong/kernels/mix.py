@@ -16,11 +16,21 @@ def _add(scratch, whole, sums, cell, area, start, count):
     for colour in range(3):
         for n in range(count):
             whole[colour, n] += scratch[colour * LANES + n]
+    red = green = blue = 0.0
+    own = cell[start]
     for n in range(count):
-        own, amount = np.uint64(cell[start + n]), area[start + n]
-        sums[own, 0] += amount * scratch[n]
-        sums[own, 1] += amount * scratch[LANES + n]
-        sums[own, 2] += amount * scratch[2 * LANES + n]
+        if cell[start + n] != own:
+            sums[own, 0] += red
+            sums[own, 1] += green
+            sums[own, 2] += blue
+            red, green, blue, own = 0.0, 0.0, 0.0, cell[start + n]
+        amount = area[start + n]
+        red += amount * scratch[n]
+        green += amount * scratch[LANES + n]
+        blue += amount * scratch[2 * LANES + n]
+    sums[own, 0] += red
+    sums[own, 1] += green
+    sums[own, 2] += blue
 
 
 @njit(nogil=True, error_model="numpy", inline="never")

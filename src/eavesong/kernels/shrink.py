@@ -10,52 +10,97 @@ from eavesong.kernels.store import kept
 COLUMNS = 1024
 """Channels that are worked on together."""
 
+ONE, HALF = np.float32(1), np.float32(0.5)
+
 
 @njit(nogil=True, error_model="numpy", inline="never")
-def _draw(row, mean, scale, weight, pixel_of, way, begin, end, out):
-    for c in range(begin, end):
+def _draw(row, mean, scale, share, out):
+    """Bytes of one frame, their share of the way towards the mean, rounded."""
+    for c in range(len(out)):
         own = np.float32(row[c])
-        out[c] = np.uint8(np.rint(own + weight[pixel_of[c]] * way * (np.float32(mean[c - begin]) * scale - own)))
+        out[c] = np.uint8(np.int32(own + share[c] * (mean[c] * scale - own) + HALF))
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
+def _move(mean, falling, rising, gone, peak, new):
+    """Move a triangle on by one frame: it gains the frames after its peak, and loses those up to it."""
+    for c in range(len(gone)):
+        middle = np.float32(peak[c])
+        mean[c] += rising[c] - falling[c]
+        falling[c] += middle - np.float32(gone[c])
+        rising[c] += np.float32(new[c]) - middle
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
+def _add(total, row, times):
+    for c in range(len(row)):
+        total[c] += times * np.float32(row[c])
 
 
 def _shrink(raw, first, width, weights, pixel_of, contrast, rows):
     """Draw rows towards their mean over ``2 width - 1`` frames, weighted as a triangle: a box would leave a ripple.
 
-    raw: uint8 (k, channels), frames; rows: uint8 (f, channels), set where they change, from ``raw[first]`` on. What
-    lies before raw's first frame or after its last is taken to be like that one. weights: float32 (f, n), 0..1; of
-    them ``1 - contrast`` is the share of the way that a byte goes. pixel_of: int64 (channels,).
+    raw: uint8 (k, channels), frames; rows: uint8 (f, channels), set to what becomes of those from ``raw[first]`` on.
+    What lies before raw's first frame or after its last is taken to be like that one. width: 256 at most, so that
+    single precision holds every sum exactly. weights: float32 (f, n), 0..1; of them ``1 - contrast`` is the share of
+    the way that a byte goes. pixel_of: int64 (channels,).
     """
-    count, last = rows.shape[0], raw.shape[0] - 1
-    mean, falling, rising = np.zeros(COLUMNS, np.int32), np.zeros(COLUMNS, np.int32), np.zeros(COLUMNS, np.int32)
-    scale = np.float32(1.0 / (width * width))
+    last, scale, way = raw.shape[0] - 1, np.float32(1.0 / (width * width)), np.float32(1 - contrast)
+    sums, share = np.zeros((3, COLUMNS), np.float32), np.zeros(COLUMNS, np.float32)
+    mean, falling, rising = sums[0], sums[1], sums[2]
     for begin in range(0, raw.shape[1], COLUMNS):
         end = min(begin + COLUMNS, raw.shape[1])
-        mean[:], falling[:], rising[:] = 0, 0, 0
-        for offset in range(-width + 1, width):
-            row = raw[min(max(first + offset, 0), last)]
-            for c in range(end - begin):
-                mean[c] += (width - abs(offset)) * row[begin + c]
-        # A triangle moved on by one frame gains the frames after its peak and loses those up to it.
-        for offset in range(width):
-            early, late = raw[min(max(first - offset, 0), last)], raw[min(max(first + 1 + offset, 0), last)]
-            for c in range(end - begin):
-                falling[c] += early[begin + c]
-                rising[c] += late[begin + c]
-        for f in range(count):
+        sums[:] = 0
+        for offset in range(-width + 1, width + 1):
+            row = raw[min(max(first + offset, 0), last), begin:end]
+            _add(mean, row, np.float32(width - abs(offset)))
+            _add(rising if offset > 0 else falling, row, ONE)
+        for f in range(rows.shape[0]):
             at = first + f
-            _draw(raw[at], mean, scale, weights[f], pixel_of, np.float32(1 - contrast), begin, end, rows[f])
-            gone, peak = raw[min(max(at - width + 1, 0), last)], raw[min(at + 1, last)]
-            new = raw[min(at + 1 + width, last)]
-            for c in range(end - begin):
-                mean[c] += rising[c] - falling[c]
-                falling[c] += np.int32(peak[begin + c]) - np.int32(gone[begin + c])
-                rising[c] += np.int32(new[begin + c]) - np.int32(peak[begin + c])
+            for c in range(begin, end):
+                share[c - begin] = weights[f, pixel_of[c]] * way
+            _draw(raw[at, begin:end], mean, scale, share, rows[f, begin:end])
+            gone, peak = raw[max(at - width + 1, 0), begin:end], raw[min(at + 1, last), begin:end]
+            _move(mean, falling, rising, gone, peak, raw[min(at + 1 + width, last), begin:end])
 
 
-_U8, _I32, _I64, _F32 = types.uint8, types.int32, types.int64, types.float32
+@njit(nogil=True, error_model="numpy", inline="never")
+def _age(marks, frames):
+    for p in range(len(marks)):
+        frames[p] = 0 if marks[p] else frames[p] + 1
+
+
+def _weigh(flagged, ahead, second, fade, since, until, weights):
+    """How much contrast shrinks in each of some frames: wholly in the second up to a flagged one, less over a fade on
+    either side.
+
+    flagged: bool (k, n), of these frames and as many more as are known. ahead: frames from which none is seen. since:
+    int32 (n,): frames since a flagged one, brought up to date. until: int32 (f, n), scratch. weights: float32 (f, n),
+    set, 0..1.
+    """
+    count, n = weights.shape
+    following = np.full(n, ahead, np.int32)
+    for row in range(flagged.shape[0] - 1, -1, -1):
+        _age(flagged[row], following)
+        if row < count:
+            until[row] = following
+    for row in range(count):
+        _age(flagged[row], since)
+        for p in range(n):
+            away = min(max(until[row, p] - (second - 1), 0), since[p])
+            weights[row, p] = max(ONE - np.float32(away) / np.float32(fade), np.float32(0))
+
+
+_U8, _I64, _F32 = types.uint8, types.int64, types.float32
 shrink = kept(
     _shrink,
     types.void(_U8[:, ::1], _I64, _I64, _F32[:, ::1], _I64[::1], types.float64, _U8[:, ::1]),
+    nogil=True,
+    error_model="numpy",
+)
+weigh = kept(
+    _weigh,
+    types.void(types.boolean[:, ::1], _I64, _I64, _I64, types.int32[::1], types.int32[:, ::1], _F32[:, ::1]),
     nogil=True,
     error_model="numpy",
 )

@@ -320,22 +320,9 @@ def _watch(frames, light, lead, places, curves, tables, state, after, history, a
                     _take(scratch, planes, frames, light, ahead, table, channels, white, start, count)
                     _luminance(planes, kept_bright, ahead)
                 _note(
-                    scratch,
-                    over,
-                    bright,
-                    frames,
-                    light,
-                    places,
-                    curves,
-                    tables,
-                    row,
-                    lead,
-                    now,
-                    second,
-                    start,
-                    count,
+                    scratch, over, bright, frames, light, places, curves, tables, row, lead, now, second, start, count,
                     limit,
-                )
+                )  # fmt: skip
         for plane in range(STATE):
             after[plane, start : start + count] = scratch[plane * LANES : plane * LANES + count]
     where[0] = 0  # a last use, so that the array outlives the pointer to it

@@ -122,7 +122,7 @@ _OTHER_WORDS = (
 def parse(code: str) -> tuple[Assignment, ...]:
     """The assignments of ``code`` in order; CodeError with every problem found."""
     module = _read(code)
-    reader = _Reader()
+    reader = _CodeReader()
     lines = [found for statement in module.body if (found := reader.statement(statement))]
     if not module.body:
         reader.problems.append((1, 1, "there is no code", "Set at least 'level' and 'colour'."))
@@ -188,7 +188,7 @@ _TOO_DEEP = f"expressions nested more than {DEEPEST} deep"
 _TOO_DEEP_ADVICE = "Give the inner parts names of their own, each on its own line."
 
 
-class _Reader:
+class _CodeReader:
     def __init__(self) -> None:
         self.problems: list[tuple[int, int, str, str]] = []
 

@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from eavesong.errors import LayoutError, MisfitError
 from eavesong.layout import model, props
-from eavesong.layout.coordinates import Placed, frame_around, in_metres, measure, rotation
+from eavesong.layout.coordinates import PlacedWire, frame_around, in_metres, measure, rotation
 from eavesong.layout.faults import Faults
 from eavesong.layout.feeds import plan_power
 from eavesong.layout.fields import METRES
 from eavesong.layout.house import Frame, Layout, Prop
 from eavesong.layout.patch import Member, build_patch
 from eavesong.layout.points import PointsReader
+from eavesong.layout.view import DISTANCE, FARTHEST_EYE, NEAREST_EYE
 from eavesong.layout.wire import MOST_PIXELS, MOST_PROPS, Floats, Wire
 
 OUTSIDE = 1e-3
@@ -35,7 +36,7 @@ class _Item:
     name: str
     number: int
     tags: frozenset[str]
-    placed: Placed
+    placed: PlacedWire
 
 
 def build(house: model.House, read_points: PointsReader, faults: Faults, content_hash: str = "") -> Layout:
@@ -44,17 +45,21 @@ def build(house: model.House, read_points: PointsReader, faults: Faults, content
     items = _items(house, metres, read_points, faults)
     faults.stop_if_any()
     _check_names(items, faults)
+    _check_wishes(house, items, faults)
     frame = _frame(house, items, metres, faults)
+    watched_from = _watched_from(house, metres, faults)
     members = _members(items)
     patch = build_patch(house, members, faults)
     faults.stop_if_any()
     power = plan_power(house, members, patch, faults)
     faults.stop_if_any()
+    props = (_prop(item, member) for item, member in zip(items, members, strict=True))
     return Layout(
         title=house.title, path=faults.file, text=faults.text, content_hash=content_hash, frame=frame,
-        props=tuple(_prop(item, member) for item, member in zip(items, members, strict=True)),
+        props=tuple(replace(prop, lit=not prop.goes_by(house.unlit)) for prop in props),
         pixels=measure([item.placed for item in items], [item.number for item in items], frame),
-        patch=patch, photo=house.photo or "", power_plan=power,
+        patch=patch, photo=house.photo.file if house.photo else "", palettes=house.replacements(), power_plan=power,
+        watched_from=watched_from,
     )  # fmt: skip
 
 
@@ -130,10 +135,10 @@ def _copies(entry: int, source: props.PropEntry, wire: Wire, metres: float) -> I
     places = [(np.array(source.at) + number * step) * metres for number in range(count)]
     turned = rotation(source.rotate.x, source.rotate.y, source.rotate.z)
     heading = source.rotate.y / 360
-    row = [Placed(wire, at, turned, heading) for at in places]
+    row = [PlacedWire(wire, at, turned, heading) for at in places]
     if source.mirror:
         plane = source.mirror.x * metres
-        row += [Placed(wire, at, turned, heading, mirror=plane) for at in places[::-1]]
+        row += [PlacedWire(wire, at, turned, heading, mirror=plane) for at in places[::-1]]
     for number, placed in enumerate(row):
         name = source.name if len(row) == 1 else f"{source.name} {number + 1}"
         tags = frozenset(_mirrored(source.tags) if placed.mirror is not None else source.tags)
@@ -158,6 +163,13 @@ def _check_names(items: Sequence[_Item], faults: Faults) -> None:
                 )  # fmt: skip
 
 
+def _check_wishes(house: model.House, items: Sequence[_Item], faults: Faults) -> None:
+    """What a house wishes names palettes and props that there are."""
+    known = {name for item in items for name in (item.source.name, item.name, *item.tags)}
+    for path, found, instead in house.misfits(known):
+        faults.add(path, found, instead)
+
+
 def _frame(house: model.House, items: Sequence[_Item], metres: float, faults: Faults) -> Frame:
     places = [item.placed.put(item.placed.wire.points) for item in items]
     frame = frame_around(np.concatenate(places))
@@ -173,6 +185,17 @@ def _frame(house: model.House, items: Sequence[_Item], metres: float, faults: Fa
                 "Widen [frame], or move the prop.",
             )  # fmt: skip
     return Frame(low, high - low)
+
+
+def _watched_from(house: model.House, metres: float, faults: Faults) -> float:
+    """Metres from the nearest eye to the display."""
+    if house.watched_from is None:
+        return DISTANCE
+    away = house.watched_from * metres
+    if not NEAREST_EYE <= away <= FARTHEST_EYE:
+        found = f"the nearest eye is {away:g} m away"
+        faults.add(("watched_from",), found, f"Write a distance from {NEAREST_EYE:g} m to {FARTHEST_EYE:,g} m.")
+    return away
 
 
 def _outside(points: Floats, low: Floats, high: Floats) -> str:

@@ -19,7 +19,7 @@ STEPPED = ("x", "y", "z", "X", "Y", "Z", "u", "along", "px", "py", "turn")
 
 
 @dataclass(frozen=True, eq=False)
-class Placed:
+class PlacedWire:
     """A prop's wire in metres and where it stands."""
 
     wire: Wire
@@ -77,7 +77,7 @@ def _across(places: Floats, low: Floats, size: Floats) -> Floats:
     return np.where(flat, 0.5, (places - low) / np.where(flat, 1.0, size))
 
 
-def measure(placed: Sequence[Placed], numbers: Sequence[int], frame: Frame) -> Pixels:
+def measure(placed: Sequence[PlacedWire], numbers: Sequence[int], frame: Frame) -> Pixels:
     """Everything the pixels of ``placed`` props know, float32, in order; ``numbers`` are places in a row."""
     counts = [len(prop.wire.points) for prop in placed]
     every = np.arange(len(placed)).repeat(counts)
@@ -109,7 +109,7 @@ def _single_precision(values: NDArray[np.generic]) -> Float32:
     return np.ascontiguousarray(values, dtype=np.float32)
 
 
-def _own_box(prop: Placed) -> Floats:
+def _own_box(prop: PlacedWire) -> Floats:
     """px and py (n, 2). A mirrored prop is mirrored here too, so that px runs from left to right on the house."""
     wire = prop.wire
     own = np.clip(_across(wire.points, wire.low, wire.high - wire.low)[:, :2], 0, 1)
@@ -118,7 +118,7 @@ def _own_box(prop: Placed) -> Floats:
     return own
 
 
-def _turn(prop: Placed) -> Floats:
+def _turn(prop: PlacedWire) -> Floats:
     """(n,) 0..1 round the upright axis through the middle of the prop's own box; 0 on the axis itself."""
     middle = (prop.wire.low + prop.wire.high) / 2
     x, z = (prop.wire.points - middle)[:, 0], (prop.wire.points - middle)[:, 2]
@@ -129,7 +129,7 @@ def _turn(prop: Placed) -> Floats:
 
 
 def _footprints(
-    columns: dict[str, Floats], placed: Sequence[Placed], every: Indices, counts: Sequence[int]
+    columns: dict[str, Floats], placed: Sequence[PlacedWire], every: Indices, counts: Sequence[int]
 ) -> tuple[dict[str, Float32], dict[str, Float32]]:
     """The steps along and across the wire.
 

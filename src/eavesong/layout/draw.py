@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from eavesong.errors import OutputError, Problem
 from eavesong.files import write_whole
 from eavesong.layout.house import Layout
-from eavesong.layout.paint import Circle, Colour, Dots, Figure, Mark, Strokes, Words, mixed, to_png, to_svg
+from eavesong.layout.paint import Circle, Colour, Dots, Figure, Lines, Mark, Words, mixed, to_png, to_svg
 
 WIDTH, TALLEST = 1600, 1300
 MARGIN, HEAD, FOOT = 70, 96, 84
@@ -72,7 +72,7 @@ def draw(layout: Layout, view: str = "front") -> Figure:
     dot = _dot_size(groups)
     marks: list[Mark] = [*_surroundings(paper)]
     marks += [Dots(group.points, 3.2 * dot, mixed(group.hue, GROUND, 0.86)) for group in groups]
-    marks += [Strokes(_wire(layout, group), 1.0, mixed(group.hue, GROUND, 0.62)) for group in groups]
+    marks += [Lines(_wire(layout, group), 1.0, mixed(group.hue, GROUND, 0.62)) for group in groups]
     marks += [Dots(group.points, dot, group.hue) for group in groups]
     marks += [Circle(x, y, dot + 5, 1.4, BRIGHT) for group in groups for x, y in group.starts]
     marks += [*_labels(groups, paper), *_captions(layout, paper)]
@@ -172,7 +172,7 @@ def _wire(layout: Layout, group: _Group) -> NDArray[np.float64]:
 def _surroundings(paper: _Paper) -> Iterator[Mark]:
     """The ground seen from the street; the front edge of the frame seen from above."""
     left, right = MARGIN / 2, WIDTH - MARGIN / 2
-    yield Strokes(np.array([[left, paper.ground, right, paper.ground]]), 1.5, EARTH)
+    yield Lines(np.array([[left, paper.ground, right, paper.ground]]), 1.5, EARTH)
     if paper.view == "plan":
         yield Words(right, paper.ground + 18, "street side", 13, QUIET, "end")
 
@@ -187,7 +187,7 @@ def _captions(layout: Layout, paper: _Paper) -> Iterator[Mark]:
     right, y = WIDTH - MARGIN / 2, paper.height - 34.0
     left = right - metres * paper.scale
     bar = [[left, y, right, y], [left, y - 5, left, y + 5], [right, y - 5, right, y + 5]]
-    yield Strokes(np.array(bar), 1.5, QUIET)
+    yield Lines(np.array(bar), 1.5, QUIET)
     yield Words((left + right) / 2, y - 10, f"{metres:g} m", 14, QUIET, "middle")
     yield Circle(MARGIN / 2 + 6, y - 4, 10, 1.4, BRIGHT)
     yield Words(MARGIN / 2 + 20, y + 1, "where the wire begins", 14, QUIET)
@@ -216,7 +216,7 @@ def _leader(group: _Group, x: float, y: float, width: float) -> Iterator[Mark]:
     near = group.points[np.argmin(np.linalg.norm(group.points - middle, axis=1))]
     touch = np.clip(near, [x, y], [x + width, y + LABEL])
     if np.linalg.norm(near - touch) > 1.4 * LABEL:
-        yield Strokes(np.array([[*touch, *near]]), 0.8, mixed(group.hue, GROUND, 0.5))
+        yield Lines(np.array([[*touch, *near]]), 0.8, mixed(group.hue, GROUND, 0.5))
 
 
 class _Crowd:

@@ -166,7 +166,7 @@ def _kinds(house: model.House, faults: Faults) -> dict[str, PixelType]:
     return kinds
 
 
-def _conductor(wire: power.Conductor) -> Conductor:
+def _conductor(wire: power.ConductorEntry) -> Conductor:
     return Conductor(wire.ohms_per_metre, wire.gauge, wire.area, wire.copper)
 
 
@@ -197,7 +197,7 @@ def _types(
     return tuple(kinds[name] for name in used), kind_of
 
 
-def _stretches(link: model.Link, members: Sequence[Member]) -> Iterator[tuple[int, int]]:
+def _stretches(link: model.ChainLink, members: Sequence[Member]) -> Iterator[tuple[int, int]]:
     for member in members:
         if link.prop in (member.name, member.member_of):
             if link.pixels is None:
@@ -262,7 +262,7 @@ class _Feeds:
         self.home = np.full(len(kind_of), -1, np.int32)
         self.names: list[str] = []
 
-    def supply(self, s: int, entry: power.Supply) -> Supply:
+    def supply(self, s: int, entry: power.SupplyEntry) -> Supply:
         """The supply with all of its feeds that make sense."""
         path = ("supply", s)
         if entry.name in self.names:
@@ -275,7 +275,7 @@ class _Feeds:
             None if entry.at is None else _metres(entry.at, self.metres),
         )  # fmt: skip
 
-    def _feed(self, path: Path, supply: power.Supply, feed: power.Feed) -> Feed | None:
+    def _feed(self, path: Path, supply: power.SupplyEntry, feed: power.FeedEntry) -> Feed | None:
         index = self._string(path, feed)
         if index is None:
             return None
@@ -292,10 +292,10 @@ class _Feeds:
                 points.append(Injection(position, self._lead(entry.lead)))
         return Feed(index, *stretch, tuple(sorted(points, key=lambda point: point.position)))
 
-    def _lead(self, lead: power.Lead | None) -> Lead | None:
+    def _lead(self, lead: power.LeadEntry | None) -> Lead | None:
         return None if lead is None else Lead(_conductor(lead), lead.length * self.metres, lead.bundled)
 
-    def _string(self, path: Path, feed: power.Feed) -> int | None:
+    def _string(self, path: Path, feed: power.FeedEntry) -> int | None:
         for index, string in enumerate(self.strings):
             if (string.controller, string.output) == (feed.controller, feed.output):
                 return index
@@ -309,7 +309,7 @@ class _Feeds:
             self.faults.add((*path, "output"), found, f"It has {numbers}.")
         return None
 
-    def _stretch(self, path: Path, feed: power.Feed, string: String) -> tuple[int, int] | None:
+    def _stretch(self, path: Path, feed: power.FeedEntry, string: String) -> tuple[int, int] | None:
         count = len(string.pixels)
         if feed.pixels is not None:
             first, last = feed.pixels
@@ -351,7 +351,9 @@ class _Feeds:
         }
         self.faults.add(path, f"no prop on {string.name} is called '{name}'", advise(name, here, "prop"))
 
-    def _position(self, path: Path, entry: power.Injection, string: String, stretch: tuple[int, int]) -> int | None:
+    def _position(
+        self, path: Path, entry: power.InjectionEntry, string: String, stretch: tuple[int, int]
+    ) -> int | None:
         positions = self._positions(entry.prop, string)
         if not positions:
             self._not_here((*path, "prop"), entry.prop, string)
@@ -371,7 +373,7 @@ class _Feeds:
             return None
         return position
 
-    def _claim(self, path: Path, supply: power.Supply, index: int, stretch: tuple[int, int]) -> bool:
+    def _claim(self, path: Path, supply: power.SupplyEntry, index: int, stretch: tuple[int, int]) -> bool:
         string = self.strings[index]
         pixels = string.pixels[slice(*stretch)]
         taken = self.home[pixels]

@@ -6,7 +6,7 @@ import re
 from pathlib import PurePosixPath
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, Strict
+from pydantic import AfterValidator, BeforeValidator, Field, Strict
 
 from eavesong.errors import MisfitError
 from eavesong.layout.wire import MOST_PIXELS
@@ -86,9 +86,3 @@ FileBeside = Annotated[
     str, Field(min_length=1, max_length=200), AfterValidator(_clean), AfterValidator(_beside_the_layout)
 ]
 Corner = Literal["bottom left", "bottom right", "top left", "top right"]
-
-
-class Entry(BaseModel):
-    """Base of all tables in the file: nothing unknown, nothing changed later, no text where a number belongs."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, use_attribute_docstrings=True)

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.layout.patch import Patch
+from eavesong.layout.view import DISTANCE
 
 if TYPE_CHECKING:
     from eavesong.layout.feeds import PowerPlan
+    from eavesong.palettes import Lights
 
 Float32 = NDArray[np.float32]
 
@@ -43,6 +46,12 @@ class Prop:
     """Metres of wire, jumper wires between strands left out."""
     member_of: str
     """Name of the repeated entry it comes from, else its own name."""
+    lit: bool = True
+    """Whether anything is lit on it: what a house wishes to be ``unlit`` stays dark."""
+
+    def goes_by(self, names: Collection[str]) -> bool:
+        """Whether its name, that of its row or one of its tags is among ``names``."""
+        return not {self.name, self.member_of, *self.tags}.isdisjoint(names)
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,8 +103,8 @@ class Pixels:
     """The same over one pixel across side-by-side wires; 0 for u and along, and where no wire lies beside."""
 
     def __post_init__(self) -> None:
-        for field in fields(self):
-            value = getattr(self, field.name)
+        for each in fields(self):
+            value = getattr(self, each.name)
             for array in value.values() if isinstance(value, dict) else (value,):
                 array.setflags(write=False)
 
@@ -117,8 +126,12 @@ class Layout:
     patch: Patch
     photo: str = ""
     """A picture of the house, a path beside the layout file; empty when there is none."""
+    palettes: Mapping[str, Lights] = field(default_factory=dict)
+    """What the house has in place of palettes that shows ask for, by their names; under ``all`` of every other one."""
     power_plan: PowerPlan | None = None
     """What the file says about power; None for a layout made from arrays."""
+    watched_from: float = DISTANCE
+    """Metres from the nearest watching eye to the display: checks and softening look from there."""
 
     @property
     def pixel_count(self) -> int:

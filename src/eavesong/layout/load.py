@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 from eavesong.errors import LayoutError, Problem
 from eavesong.files import content_hash, read_model, read_text
 from eavesong.layout.build import build
-from eavesong.layout.coordinates import Placed, frame_around, measure
+from eavesong.layout.coordinates import PlacedWire, frame_around, measure
 from eavesong.layout.faults import Faults
 from eavesong.layout.house import Frame, Layout, Prop
 from eavesong.layout.model import House
@@ -87,8 +87,8 @@ def _places(name: str, array: ArrayLike) -> Floats:
     return places
 
 
-def _placed(places: Floats) -> Placed:
-    return Placed(surveyed(places), np.zeros(3), np.eye(3), 0.0)
+def _placed(places: Floats) -> PlacedWire:
+    return PlacedWire(surveyed(places), np.zeros(3), np.eye(3), 0.0)
 
 
 def _tags_of(name: str, tags: Iterable[str] | Mapping[str, Iterable[str]]) -> frozenset[str]:

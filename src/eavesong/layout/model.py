@@ -12,11 +12,14 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, Strict, model_validator
 
+from eavesong.entries import Entry
 from eavesong.errors import MisfitError
-from eavesong.layout.fields import LAST_UNIVERSE, ORDERS, SLOTS, Entry, FileBeside, Name, Place
-from eavesong.layout.power import PixelKind, Power, Supply
+from eavesong.layout.fields import LAST_UNIVERSE, ORDERS, SLOTS, Length, Name, Place
+from eavesong.layout.power import PixelKind, PowerEntry, SupplyEntry
 from eavesong.layout.props import AnyProp
+from eavesong.layout.sight import PhotoEntry, StreetEntry, named
 from eavesong.layout.wire import MOST_PROPS
+from eavesong.layout.wishes import HouseWishes
 from eavesong.slips import many
 
 
@@ -42,7 +45,7 @@ Nulls = Annotated[int, Field(ge=0, le=10_000)]
 Universe = Annotated[int, Field(ge=1, le=LAST_UNIVERSE)]
 
 
-class Link(Entry):
+class ChainLink(Entry):
     """One prop of a chain, with what differs from the rest of its output."""
 
     prop: str
@@ -73,7 +76,7 @@ class Output(Entry):
 
     number: Annotated[int, Field(ge=1, le=10_000)]
     """The connector."""
-    chain: Annotated[tuple[Annotated[Link, BeforeValidator(_link)], ...], Strict(False)] = Field(
+    chain: Annotated[tuple[Annotated[ChainLink, BeforeValidator(_link)], ...], Strict(False)] = Field(
         min_length=1, max_length=MOST_PROPS
     )
     """The props wired to it, in order."""
@@ -109,7 +112,7 @@ def _address(text: str) -> str:
     return text
 
 
-class Controller(Entry):
+class ControllerEntry(Entry):
     """A box that takes universes from the network and drives outputs."""
 
     name: Name
@@ -140,32 +143,36 @@ class Controller(Entry):
         return self
 
 
-class House(Entry):
+class House(HouseWishes):
     """A whole layout file."""
 
     title: Name
     """What the house is called."""
     units: Literal["m", "cm", "mm", "ft", "in"] = "m"
     """Unit of all lengths in the file."""
-    photo: FileBeside | None = None
-    """A picture of the house, a file beside the layout."""
+    photo: Annotated[PhotoEntry, BeforeValidator(named, json_schema_input_type=str | PhotoEntry)] | None = None
+    """A picture of the house: a file beside the layout, or a table that says where in it the house is, too."""
+    street: StreetEntry = StreetEntry()
+    """Where pictures are seen from."""
+    watched_from: Length | None = None
+    """How far the nearest watching eye is from the display; 10 m without it."""
     frame: FrameBox | None = None
     """The box that x, y and z run across; without it, the box round all pixels."""
     prop: Annotated[tuple[AnyProp, ...], Strict(False), BeforeValidator(many("prop"))] = Field(
         min_length=1, max_length=MOST_PROPS
     )
     """The lights."""
-    controller: Annotated[tuple[Controller, ...], Strict(False), BeforeValidator(many("controller"))] = Field(
+    controller: Annotated[tuple[ControllerEntry, ...], Strict(False), BeforeValidator(many("controller"))] = Field(
         default=(), max_length=1000
     )
     """What drives them; without any, the file is a draft."""
-    power: Power = Power()
+    power: PowerEntry = PowerEntry()
     """What holds for all of the house's power."""
     pixel_type: Annotated[tuple[PixelKind, ...], Strict(False), BeforeValidator(many("pixel_type"))] = Field(
         default=(), max_length=100
     )
     """Kinds of pixels beside those that come with eavesong."""
-    supply: Annotated[tuple[Supply, ...], Strict(False), BeforeValidator(many("supply"))] = Field(
+    supply: Annotated[tuple[SupplyEntry, ...], Strict(False), BeforeValidator(many("supply"))] = Field(
         default=(), max_length=1000
     )
     """What feeds the pixels."""

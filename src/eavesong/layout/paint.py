@@ -34,7 +34,7 @@ class Dots:
 
 
 @dataclass(frozen=True, eq=False)
-class Strokes:
+class Lines:
     """Separate straight strokes: ``ends`` (k, 4) as x, y, x, y."""
 
     ends: Points
@@ -65,7 +65,7 @@ class Words:
     anchor: str = "start"
 
 
-Mark = Dots | Strokes | Circle | Words
+Mark = Dots | Lines | Circle | Words
 
 
 @dataclass(frozen=True)

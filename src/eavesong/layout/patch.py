@@ -200,7 +200,7 @@ class _Chains:
             self._check_all_wired(members)
 
     def _link(
-        self, path: Sequence[str | int], controller: model.Controller, output: model.Output, link: model.Link
+        self, path: Sequence[str | int], controller: model.ControllerEntry, output: model.Output, link: model.ChainLink
     ) -> list[_Wired]:
         row = self.called.get(link.prop, [])
         if not row:
@@ -219,7 +219,7 @@ class _Chains:
                 ))  # fmt: skip
         return wired
 
-    def _stretch(self, path: Sequence[str | int], link: model.Link, member: Member, row: int) -> tuple[int, int]:
+    def _stretch(self, path: Sequence[str | int], link: model.ChainLink, member: Member, row: int) -> tuple[int, int]:
         """The pixel range of ``member`` that ``link`` is about."""
         if link.pixels is None:
             return member.start, member.stop

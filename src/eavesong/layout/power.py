@@ -9,8 +9,9 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, Field, Strict, model_validator
 
+from eavesong.entries import Entry
 from eavesong.errors import MisfitError
-from eavesong.layout.fields import Distance, Entry, Name, Place
+from eavesong.layout.fields import Distance, Name, Place
 
 Volts = Annotated[float, Field(gt=0, le=60, allow_inf_nan=False)]
 """Nothing above 60 V DC is planned here: beyond that, touching it is a danger (IEC 62368-1, ES1; from memory)."""
@@ -41,7 +42,7 @@ THICKEST, THINNEST = 0, 40
 """American wire gauges that have a size here (ASTM B258)."""
 
 
-class Conductor(Entry):
+class ConductorEntry(Entry):
     """What one conductor of a cable is: its gauge, its area, or what it resists."""
 
     gauge: int | None = None
@@ -69,7 +70,7 @@ class Conductor(Entry):
         return self
 
 
-class Lead(Conductor):
+class LeadEntry(ConductorEntry):
     """A cable of two conductors between a supply and a pixel."""
 
     length: Distance
@@ -96,7 +97,7 @@ class PixelKind(Entry):
     """Microseconds of silence after a frame."""
     lowest_volts: Volts | None = None
     """It needs at least these; nine tenths of its volts where they are not given."""
-    wire: Conductor = Conductor(gauge=20)
+    wire: ConductorEntry = ConductorEntry(gauge=20)
     """Along the string."""
     spacing: Distance = 0.0
     """Wire from one pixel to the next; the distance between their places where that is more."""
@@ -110,18 +111,18 @@ class PixelKind(Entry):
         return self
 
 
-class Injection(Entry):
+class InjectionEntry(Entry):
     """A lead from a supply to a pixel further down a string."""
 
     prop: Name
     """The prop it goes to."""
     pixel: Number | None = None
     """Which of the prop's pixels, from 1; the last of it on the wire where none is given."""
-    lead: Lead | None = None
+    lead: LeadEntry | None = None
     """The cable from the supply; without it, one of the house's usual leads over the distance."""
 
 
-class Feed(Entry):
+class FeedEntry(Entry):
     """A stretch of an output's string that one supply feeds."""
 
     controller: Name
@@ -132,10 +133,10 @@ class Feed(Entry):
     """Neighbours in its chain; the whole chain where nothing is given."""
     pixels: Annotated[tuple[Number, Number], Strict(False)] | None = None
     """First and last pixel along the output, from 1, instead of props."""
-    lead: Lead | None = None
+    lead: LeadEntry | None = None
     """The cable from the supply to the first pixel; without it, one of the house's usual leads over the distance,
     none at all where the supply hangs at that pixel."""
-    inject: Annotated[tuple[Injection, ...], Strict(False)] = Field(default=(), max_length=1000)
+    inject: Annotated[tuple[InjectionEntry, ...], Strict(False)] = Field(default=(), max_length=1000)
     """Further places where the same supply feeds the same stretch."""
 
     @model_validator(mode="after")
@@ -147,7 +148,7 @@ class Feed(Entry):
         return self
 
 
-class Supply(Entry):
+class SupplyEntry(Entry):
     """A power supply and what it feeds."""
 
     name: Name
@@ -163,7 +164,7 @@ class Supply(Entry):
     """Watts over volt-amperes on the mains' side; 0.6 is usual without correction, 0.95 with it."""
     at: Place | None = None
     """Where it hangs: leads without a length are measured from there. Without it, at the first pixel it feeds."""
-    feed: Annotated[tuple[Feed, ...], Strict(False)] = Field(default=(), max_length=1000)
+    feed: Annotated[tuple[FeedEntry, ...], Strict(False)] = Field(default=(), max_length=1000)
     """What it feeds."""
 
     @model_validator(mode="before")
@@ -174,16 +175,16 @@ class Supply(Entry):
         return value
 
 
-class Power(Entry):
+class PowerEntry(Entry):
     """What holds for all of the house's power."""
 
     pixel_type: Name | None = None
     """The kind of pixel of all outputs that name none."""
     celsius: Annotated[float, Field(ge=-60, le=150, allow_inf_nan=False)] = 20.0
     """Temperature of the copper."""
-    lead: Conductor = Conductor(gauge=16)
+    lead: ConductorEntry = ConductorEntry(gauge=16)
     """What leads are made of that name nothing."""
-    extension: Conductor | None = None
+    extension: ConductorEntry | None = None
     """What the cables between props are made of; the wire of the later prop's pixels where nothing is named."""
     connector_amperes: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] | None = None
     """What each connector on strings and leads is rated for."""

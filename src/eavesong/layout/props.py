@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import BeforeValidator, Field, Strict, model_validator
 
+from eavesong.entries import Entry
 from eavesong.errors import MisfitError
 from eavesong.layout import shapes
 from eavesong.layout.fields import (
@@ -14,7 +15,6 @@ from eavesong.layout.fields import (
     Count,
     Degrees,
     Distance,
-    Entry,
     Few,
     FileBeside,
     Length,
@@ -23,6 +23,7 @@ from eavesong.layout.fields import (
     Places,
     Tags,
 )
+from eavesong.layout.things import shaped
 from eavesong.layout.wire import Floats, Wire
 
 
@@ -374,33 +375,9 @@ class Points(PropEntry):
         return shapes.surveyed(places)
 
 
-SHAPE_FOR = {
-    "ball": "sphere", "bauble": "sphere", "bush": "sphere", "candy cane": "cane", "circle": "ring",
-    "curtain": "icicles", "door": "rectangle", "eaves": "line", "ellipse": "ring", "flood": "spot",
-    "floodlight": "spot", "frame": "rectangle", "fountain": "spokes", "gable": "polyline", "globe": "sphere",
-    "gutter": "line", "hedge": "grid", "icicle": "icicles", "lamp": "spot", "matrix": "grid", "net": "grid",
-    "path": "polyline", "pillar": "helix", "pole": "helix", "post": "helix", "roof": "polyline",
-    "roofline": "polyline", "screen": "grid", "snowflake": "spokes", "spiral": "helix", "square": "rectangle",
-    "strand": "line", "string": "line", "strip": "line", "tree": "cone", "trunk": "helix", "wall": "grid",
-    "window": "rectangle", "wreath": "ring",
-}  # fmt: skip
-"""Things that stand on a house, and the shape that their wire usually has."""
-
-
-def _shaped(value: Any) -> Any:
-    """Things are no shapes: the shape of their wire is told."""
-    thing = value.get("shape") if isinstance(value, dict) else None
-    if isinstance(thing, str) and (meant := SHAPE_FOR.get(thing.lower())):
-        advice = f'Write shape = "{meant}", and what it is as a tag.'
-        if thing.lower() == "tree":
-            advice = 'Write shape = "cone" for straight strings, "helix" for a wound wire, and "tree" as a tag.'
-        raise MisfitError(f"'{thing}' is a thing, not the shape of a wire", advice)
-    return value
-
-
 AnyProp = Annotated[
     Spot | Line | Polyline | Arch | Ring | Rectangle | Cane | Star | Spokes | Grid | Cone | Helix | Sphere
     | Icicles | Points,
     Field(discriminator="shape"),
-    BeforeValidator(_shaped),
+    BeforeValidator(shaped),
 ]  # fmt: skip

@@ -22,6 +22,7 @@ def layout_data(layout: Layout) -> dict[str, Any]:
         "wire": round(sum(prop.length for prop in layout.props), 4),
         "frame": {"from": layout.frame.origin.tolist(), "size": layout.frame.size.tolist()},
         "tags": {tag: len(layout.tagged(tag)) for tag in layout.tags()},
+        "palettes": sorted(layout.palettes),
         "props": [_prop_data(prop) for prop in layout.props],
         "controllers": [
             {
@@ -38,7 +39,7 @@ def _prop_data(prop: Prop) -> dict[str, Any]:
     return {
         "name": prop.name, "shape": prop.shape, "member_of": prop.member_of, "number": prop.number,
         "first_pixel": prop.start, "pixels": prop.stop - prop.start, "wire": round(prop.length, 4),
-        "tags": sorted(prop.tags),
+        "tags": sorted(prop.tags), "lit": prop.lit,
     }  # fmt: skip
 
 
@@ -61,7 +62,9 @@ def _outputs(layout: Layout, controller: str) -> list[tuple[int, list[PatchRun]]
 
 def summary(layout: Layout) -> str:
     """The summary as text of at most 80 columns: totals, props, controllers with their outputs, tags."""
-    return "\n".join([*_totals(layout), "", *_props(layout), "", *_controllers(layout), "", *_tags(layout)])
+    return "\n".join(
+        [*_totals(layout), *_wishes(layout), "", *_props(layout), "", *_controllers(layout), "", *_tags(layout)]
+    )
 
 
 def _totals(layout: Layout) -> Iterator[str]:
@@ -70,6 +73,14 @@ def _totals(layout: Layout) -> Iterator[str]:
     yield from textwrap.wrap(layout.title, WIDTH)
     yield f"{layout.pixel_count:,} pixels in {len(layout.props):,} props on {wire:,.1f} m of wire"
     yield f"The house frame is {wide:.2f} m wide, {high:.2f} m high and {deep:.2f} m deep."
+
+
+def _wishes(layout: Layout) -> Iterator[str]:
+    """What the house wishes of any show."""
+    if layout.palettes:
+        yield from textwrap.wrap(f"Colours of its own in place of {', '.join(layout.palettes)}.", WIDTH)
+    if unlit := dict.fromkeys(prop.member_of for prop in layout.props if not prop.lit):
+        yield from textwrap.wrap(f"Unlit: {', '.join(unlit)}.", WIDTH)
 
 
 def _props(layout: Layout) -> Iterator[str]:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,7 +20,10 @@ Floats = NDArray[np.float64]
 Indices = NDArray[np.int32]
 
 DISTANCE = 10.0
-"""Metres from the nearest eye to the display, where nothing else is said."""
+"""Metres from the nearest eye to the display, where the layout says nothing else."""
+
+NEAREST_EYE, FARTHEST_EYE = 1.0, 10_000.0
+"""Metres from which eyes may be said to look."""
 
 FIELD_DEGREES = 10.0
 """The field of view within which areas are added up (WCAG 2.2, general flash)."""
@@ -66,22 +70,39 @@ class Fields:
         column = ((x - x.min()) / cell).astype(np.int64)
         row = ((y - y.min()) / cell).astype(np.int64)
         self.shape = (int(row.max()) + 1, int(column.max()) + 1)
-        self.cell = row * self.shape[1] + column
+        self.used, self.cell = np.unique(row * self.shape[1] + column, return_inverse=True)
+        """The cells that have pixels, as ``row * columns + column``; (n,): which of them each pixel is in."""
         self.areas = areas
+
+    def squares(self, size: int) -> tuple[Indices, Indices]:
+        """Squares of ``size`` cells, slid over the view cell by cell: in order, each number (k,) with one of the used
+        cells (k,) inside it. Squares that hold no pixel are left out, so a wide and empty view costs nothing.
+        """
+        row, column = np.divmod(self.used, self.shape[1])
+        top, right = (max(0, cells - size) for cells in self.shape)
+        found = []
+        for down in range(size):
+            for left in range(size):
+                low, side = row - down, column - left
+                inside = np.flatnonzero((low >= 0) & (low <= top) & (side >= 0) & (side <= right))
+                found.append(np.stack([low[inside] * (right + 1) + side[inside], inside]))
+        square, cell = np.concatenate(found, axis=1)
+        order = np.lexsort((cell, square))
+        _, number = np.unique(square[order], return_inverse=True)
+        return number.astype(np.int32), cell[order].astype(np.int32)
 
     def largest_share(self, places: NDArray[np.bool_]) -> float:
         """The largest share of any field that ``places`` (n,) cover, 1 at most; never less than it is.
 
         Areas are added over one cell more than a field has, so that no position of the field is missed.
         """
-        cells = np.bincount(self.cell[places], self.areas[places], self.shape[0] * self.shape[1]).reshape(self.shape)
-        sums = np.pad(np.cumsum(np.cumsum(cells, axis=0), axis=1), ((1, 0), (1, 0)))
-        span = CELLS + 1
-        top = np.minimum(np.arange(self.shape[0]) + span, self.shape[0])
-        right = np.minimum(np.arange(self.shape[1]) + span, self.shape[1])
-        low, left = np.arange(self.shape[0]), np.arange(self.shape[1])
-        inside = sums[np.ix_(top, right)] - sums[np.ix_(low, right)] - sums[np.ix_(top, left)] + sums[np.ix_(low, left)]
-        return float(min(1.0, inside.max() / self.field_area))
+        cells = np.bincount(self.cell[places], self.areas[places], len(self.used))
+        number, inside = self._wide
+        return float(min(1.0, np.bincount(number, cells[inside]).max() / self.field_area))
+
+    @cached_property
+    def _wide(self) -> tuple[Indices, Indices]:
+        return self.squares(CELLS + 1)
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,29 +131,23 @@ class Parts:
         return inside[self.cell]
 
 
-def parts_of(layout: Layout, distance: float = DISTANCE) -> Parts:
-    """The parts of a layout's view from ``distance`` metres: squares of SCALES cells, slid over it cell by cell.
+def parts_of(layout: Layout, distance: float | None = None) -> Parts:
+    """The parts of a layout's view: squares of SCALES cells, slid over it cell by cell.
 
-    A part that has the same pixels and room as another is left out.
+    distance: metres from which it is looked at; None: those that the layout says. A part that has the same pixels and
+    room as another is left out.
     """
     areas = pixel_areas(layout)
-    fields = Fields(layout, areas, distance)
-    used, own = np.unique(fields.cell, return_inverse=True)
-    number = np.full(fields.shape, -1)
-    number.reshape(-1)[used] = np.arange(len(used))
-    of_cells = np.bincount(own, areas)
-    found: dict[tuple[tuple[int, ...], float], None] = {}
+    fields = Fields(layout, areas, layout.watched_from if distance is None else distance)
+    of_cells = np.bincount(fields.cell, areas)
+    found: dict[tuple[bytes, float], None] = {}
     for size in SCALES:
         least = LEAST * (size * fields.width / CELLS) ** 2
-        for row in range(max(1, fields.shape[0] - size + 1)):
-            for column in range(max(1, fields.shape[1] - size + 1)):
-                inside = number[row : row + size, column : column + size]
-                cells = tuple(inside[inside >= 0].tolist())
-                if cells:
-                    found[cells, max(least, float(of_cells[list(cells)].sum()))] = None
-    counts = [len(cells) for cells, _ in found]
-    return Parts(
-        own.astype(np.int32).reshape(-1), areas, np.cumsum([0, *counts]).astype(np.int32),
-        np.array([cell for cells, _ in found for cell in cells], np.int32),
-        np.array([room for _, room in found], np.float64),
-    )  # fmt: skip
+        number, inside = fields.squares(size)
+        rooms = np.maximum(np.bincount(number, of_cells[inside]), least)
+        for cells, room in zip(np.split(inside, np.flatnonzero(np.diff(number)) + 1), rooms.tolist(), strict=True):
+            found[cells.tobytes(), room] = None
+    members = [np.frombuffer(cells, np.int32) for cells, _ in found]
+    starts = np.cumsum([0, *map(len, members)]).astype(np.int32)
+    rooms = np.array([room for _, room in found], np.float64)
+    return Parts(fields.cell.astype(np.int32).reshape(-1), areas, starts, np.concatenate(members), rooms)

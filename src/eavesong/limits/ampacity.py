@@ -33,6 +33,8 @@ FUSES = (1.0, 2.0, 3.0, 4.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0)
 WARM = ((30, 1.0), (35, 0.91), (40, 0.82), (45, 0.71), (50, 0.58), (55, 0.41))
 """Up to so many degrees, so much of it (60 °C insulation); beyond that nothing."""
 
+WARMEST = WARM[-1][0]
+
 BUNDLES = ((3, 1.0), (6, 0.8), (9, 0.7), (20, 0.5), (30, 0.45), (40, 0.4))
 """Up to so many conductors that carry current in one bundle or pipe, so much of it; beyond that 0.35."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 
 from eavesong.errors import LayoutError, Problem
-from eavesong.layout.view import DISTANCE
+from eavesong.layout.view import FARTHEST_EYE, NEAREST_EYE
 
 CAUTIONS = (
     "These figures are estimates from what the layout says; measure before you rely on them.",
@@ -25,8 +25,8 @@ class Assumptions:
     """Frames a second, where there are no frames to tell."""
     share: float = 0.3
     """Of full white, 0..1: a guess at what a show draws on average, where there are no frames."""
-    distance: float = DISTANCE
-    """Metres from the nearest watching eye to the display."""
+    distance: float | None = None
+    """Metres from the nearest watching eye to the display; None: those that the layout says."""
     area: bool = False
     """Whether flashing areas below a quarter of any 10 degree field are let pass (WCAG 2.2 allows it). By default
     no place may flash, however small."""
@@ -48,14 +48,14 @@ class Assumptions:
     """Share of pixels, fuses and connectors that is bought more than needed."""
 
     def __post_init__(self) -> None:
-        ranges = {"frame_rate": (1, 1000), "share": (0, 1), "distance": (0.1, 10_000), "tariff": (0, 1e6),
+        ranges = {"frame_rate": (1, 1000), "share": (0, 1), "distance": (NEAREST_EYE, FARTHEST_EYE), "tariff": (0, 1e6),
                   "hours": (0, 24), "nights": (0, 366), "slack": (0, 10), "spare": (0, 100),
                   "hop": (0.1, 1000), "supply_share": (0.05, 1), "spares": (0, 1)}  # fmt: skip
         problems = []
         for field in fields(self):
             low, high = ranges.get(field.name, (0, 1))
             value = getattr(self, field.name)
-            if not low <= value <= high:
+            if value is not None and not low <= value <= high:
                 found = f"{value:g} is no {field.name.replace('_', ' ')}"
                 problems.append(Problem("assumptions", field.name, found, f"Write {low:g} to {high:g}."))
         if problems:

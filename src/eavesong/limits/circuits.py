@@ -23,7 +23,7 @@ Pixels = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
-class Point:
+class FeedPoint:
     """A place where a supply meets a string."""
 
     position: int
@@ -76,7 +76,7 @@ class Circuit:
     """In wire order."""
     first_position: int
     """Of the first pixel along the string, from 0."""
-    points: tuple[Point, ...]
+    points: tuple[FeedPoint, ...]
     volts: float
     """Of the supply."""
     run: Run
@@ -98,22 +98,22 @@ class Circuit:
         """Amperes that all wire along it may carry: a fault anywhere on it is fed through every lead."""
         return min(self.tail_amperes, float(self.run.allowed.min(initial=np.inf)))
 
-    def own_allowed(self, point: Point) -> float:
+    def own_allowed(self, point: FeedPoint) -> float:
         """Amperes that a lead may carry; of the string's wire where the supply sits right there."""
         if point.wire is None:
             return self.tail_amperes
         return allowed_amperes(point.wire, self.celsius, point.cables)
 
-    def lead_allowed(self, point: Point) -> float:
+    def lead_allowed(self, point: FeedPoint) -> float:
         """Amperes above which the fuse of a lead must blow: the least of the lead and of the string."""
         return min(self.own_allowed(point), self.thinnest)
 
-    def fed_at(self, points: Iterable[Point]) -> Circuit:
+    def fed_at(self, points: Iterable[FeedPoint]) -> Circuit:
         """The same pixels, fed otherwise."""
         return replace(self, points=tuple(points))
 
 
-class Wiring:
+class WireFinder:
     """Finds the wire of a layout: strings, leads and distances."""
 
     def __init__(self, layout: Layout, assumed: Assumptions) -> None:
@@ -136,7 +136,7 @@ class Wiring:
         return Run(metres, gap, wire, wires, metres * each[wire], allowed[wire])
 
     def circuit(
-        self, name: str, string: str, supply: int | None, pixels: Pixels, start: int, points: Sequence[Point],
+        self, name: str, string: str, supply: int | None, pixels: Pixels, start: int, points: Sequence[FeedPoint],
         run: Run | None = None, volts: float | None = None,
     ) -> Circuit:  # fmt: skip
         """A circuit of ``pixels`` that begins at position ``start`` of the string."""
@@ -157,17 +157,17 @@ class Wiring:
         feed = supply.feeds[0]
         return np.asarray(self.places[self.plan.strings[feed.string].pixels[feed.start]])
 
-    def points(self, supply: Supply, feed: Feed) -> tuple[Point, ...]:
+    def points(self, supply: Supply, feed: Feed) -> tuple[FeedPoint, ...]:
         """Where ``supply`` meets the stretch, with the leads as they are or as they must be."""
         string = self.plan.strings[feed.string]
         return tuple(self._point(supply, entry, int(string.pixels[entry.position])) for entry in feed.points)
 
-    def _point(self, supply: Supply, entry: Injection, pixel: int) -> Point:
+    def _point(self, supply: Supply, entry: Injection, pixel: int) -> FeedPoint:
         lead = entry.lead
         if lead is not None:
-            return Point(entry.position, lead.conductor, lead.length * (1 + self.assumed.slack), lead.bundled)
+            return FeedPoint(entry.position, lead.conductor, lead.length * (1 + self.assumed.slack), lead.bundled)
         metres = self.reach(self.home(supply), pixel)
-        return Point(entry.position, self.plan.lead if metres else None, metres, measured=False)
+        return FeedPoint(entry.position, self.plan.lead if metres else None, metres, measured=False)
 
     def reach(self, place: Floats, pixel: int) -> float:
         """Metres of cable from ``place`` (3,) to a pixel: the straight distance with slack and spare; 0 right there."""
@@ -181,7 +181,7 @@ NEAR = 0.05
 
 def circuits_of(layout: Layout, assumed: Assumptions) -> tuple[Circuit, ...]:
     """Every pixel of the house in exactly one circuit: fed stretches, what no supply feeds, props of a draft."""
-    wiring, power = Wiring(layout, assumed), layout.power
+    wiring, power = WireFinder(layout, assumed), layout.power
     found: list[Circuit] = []
     for s, string in enumerate(power.strings):
         run = wiring.run(string.pixels)
@@ -201,23 +201,23 @@ def circuits_of(layout: Layout, assumed: Assumptions) -> tuple[Circuit, ...]:
     if not power.strings:
         for prop in layout.props:
             pixels = np.arange(prop.start, prop.stop)
-            found.append(wiring.circuit(prop.name, prop.name, None, pixels, 0, (Point(0),)))
+            found.append(wiring.circuit(prop.name, prop.name, None, pixels, 0, (FeedPoint(0),)))
     return tuple(found)
 
 
-Stretch = tuple[int, int, int | None, tuple[Point, ...]]
+Stretch = tuple[int, int, int | None, tuple[FeedPoint, ...]]
 
 
-def _filled(fed: list[tuple[int, int, int, tuple[Point, ...]]], count: int) -> Iterator[Stretch]:
+def _filled(fed: list[tuple[int, int, int, tuple[FeedPoint, ...]]], count: int) -> Iterator[Stretch]:
     """The fed stretches of a string, and those between them that no supply feeds."""
     at = 0
     for start, stop, supply, points in fed:
         if start > at:
-            yield at, start, None, (Point(at),)
+            yield at, start, None, (FeedPoint(at),)
         yield start, stop, supply, points
         at = stop
     if at < count:
-        yield at, count, None, (Point(at),)
+        yield at, count, None, (FeedPoint(at),)
 
 
 def wire_metres(layout: Layout, pixels: Pixels, assumed: Assumptions) -> Floats:
@@ -269,7 +269,7 @@ class Cut:
 
 def gaps_of(layout: Layout, circuits: Sequence[Circuit], assumed: Assumptions) -> tuple[Gap, ...]:
     """Every extension between props, string by string in wire order."""
-    wiring, gaps = Wiring(layout, assumed), []
+    wiring, gaps = WireFinder(layout, assumed), []
     cut = {(cut.string, cut.position) for cut in cuts_of(layout, circuits)}
     for string in layout.power.strings:
         run, nulls = wiring.run(string.pixels), dict(string.nulls)

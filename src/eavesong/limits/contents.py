@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from eavesong.limits.curves import flash_strip, power_curve, voltage_bars
 from eavesong.limits.data import Data
-from eavesong.limits.document import Block, Column, Document, Item, Items, Note, Picture, Section, Table
+from eavesong.limits.document import Block, Chapter, Column, Document, Item, Items, Paragraph, Picture, Table
 from eavesong.limits.flashes import Episode, Flashes
 from eavesong.limits.limits import Limits
 from eavesong.limits.mains import CIRCUITS, Mains
@@ -19,23 +19,32 @@ from eavesong.show.model import FLASH_WARNING
 def document_of(limits: Limits) -> Document:
     """Everything: findings, power, mains, voltage and currents, data, flashes, parts."""
     sections = (
-        Section("To look at", tuple(_findings(limits))),
-        Section("Power", tuple(_power(limits.power, limits.assumed.share))),
-        Section("Mains", tuple(_mains(limits.power.mains))),
-        Section("Voltage and currents", tuple(_voltages(limits.voltages))),
-        Section(f"Data at {limits.data.frame_rate:g} frames a second", tuple(_data(limits.data))),
-        Section("Flashes", tuple(_flashes(limits))),
-        Section("Parts", tuple(_parts(limits.parts))),
+        Chapter("To look at", tuple(_findings(limits))),
+        Chapter("Power", tuple(_power(limits.power, limits.assumed.share))),
+        Chapter("Mains", tuple(_mains(limits.power.mains))),
+        Chapter("Voltage and currents", tuple(_voltages(limits.voltages))),
+        Chapter(f"Data at {limits.data.frame_rate:g} frames a second", tuple(_data(limits.data))),
+        Chapter("Flashes", tuple(_flashes(limits))),
+        Chapter("Parts", tuple(_parts(limits.parts))),
     )
     return Document(
-        limits.layout, f"Within limits: {_subject(limits)}", limits.cautions, tuple(s for s in sections if s.blocks)
+        limits.layout,
+        f"{_verdict(limits)}: {_subject(limits)}",
+        limits.cautions,
+        tuple(s for s in sections if s.blocks),
     )
 
 
 def parts_document(limits: Limits) -> Document:
     """The parts alone, to take along."""
-    sections = (Section("Parts", tuple(_parts(limits.parts))),)
+    sections = (Chapter("Parts", tuple(_parts(limits.parts))),)
     return Document(limits.layout, f"Parts: {limits.pixels:,} pixels", limits.cautions, sections)
+
+
+def _verdict(limits: Limits) -> str:
+    if not limits.passes:
+        return "Not within limits"
+    return "Within limits, with warnings" if limits.findings else "Within limits"
 
 
 def _subject(limits: Limits) -> str:
@@ -51,12 +60,9 @@ def _subject(limits: Limits) -> str:
 
 def _findings(limits: Limits) -> Iterator[Block]:
     if not limits.findings:
-        yield Note("Nothing to look at.", "good")
+        yield Paragraph("Nothing to look at.", "good")
         return
-    if limits.passes:
-        yield Note("Within limits, with warnings.", "good")
-    else:
-        yield Note("Not within limits.", "bad")
+    yield Paragraph(f"{_verdict(limits)}.", "good" if limits.passes else "bad")
     ordered = sorted(limits.findings, key=lambda finding: finding.warning)
     yield Items(tuple(Item(finding.about, str(finding), not finding.warning) for finding in ordered))
 
@@ -77,11 +83,11 @@ def _power(power: Power, share: float) -> Iterator[Block]:
     rows = [power.house, *power.supplies, *sorted(power.outputs, key=lambda load: -load.full)]
     yield Table(columns, [_load(load, measured) for load in rows], "more outputs")
     if power.house.worst is not None:
-        yield Note(f"The house draws most at {power.house.worst}.")
+        yield Paragraph(f"The house draws most at {power.house.worst}.")
     one = power.pixel
     seen = "" if one.peak_amperes is None else f", {1000 * one.peak_amperes:.0f} mA at most in these frames"
-    yield Note(f"A single pixel draws {1000 * one.full_amperes:.0f} mA at full white{seen}.")
-    yield Note(_energy(power.energy))
+    yield Paragraph(f"A single pixel draws up to {1000 * one.full_amperes:.0f} mA at full white{seen}.")
+    yield Paragraph(_energy(power.energy))
 
 
 def _load(load: Load, measured: bool) -> Sequence[str]:
@@ -123,7 +129,9 @@ def _mains(mains: Mains) -> Iterator[Block]:
         f"{count} of them"
         for (volts, rating), (_, most, count) in zip(CIRCUITS, mains.circuits, strict=True)
     )
-    yield Note(f"{gives[:1].upper()}{gives[1:]} (80 %, common practice). Losses and power factor are in these figures.")
+    yield Paragraph(
+        f"{gives[:1].upper()}{gives[1:]} (80 %, common practice). Losses and power factor are in these figures."
+    )
 
 
 def _voltages(voltages: Sequence[Voltage]) -> Iterator[Block]:
@@ -135,8 +143,8 @@ def _voltages(voltages: Sequence[Voltage]) -> Iterator[Block]:
         Column("lead A", True, 6), Column("wire A", True, 6), Column("lowest at"), Column("what would mend it"),
     )  # fmt: skip
     yield Table(columns, [_voltage(voltage) for voltage in ordered], "more with more to spare")
-    yield Note("'lead A' is the most through one feeding point at full white, 'wire A' the most that the string's own "
-               "wire ever carries, whatever is lit.")  # fmt: skip
+    yield Paragraph("'lead A' is the most through one feeding point at full white, 'wire A' the most that the string's "
+                    "own wire ever carries, whatever is lit.")  # fmt: skip
 
 
 def _voltage(voltage: Voltage) -> Sequence[str]:
@@ -180,7 +188,7 @@ def _data(data: Data) -> Iterator[Block]:
         for box in data.controllers
     ]  # fmt: skip
     yield Table(boxes, rows, "more controllers")
-    yield Note(
+    yield Paragraph(
         f"{data.packets:,} packets and {data.megabits:.1f} Mbit a second in all, {data.ethernet_share:.1%} of a "
         "100 Mbit/s network. A full universe on an E1.11 line can be refreshed 44.1 times a second."
     )
@@ -191,17 +199,17 @@ def _flashes(limits: Limits) -> Iterator[Block]:
     if flashes is None:
         return
     if flashes.allowed:
-        yield Note(f"{FLASH_WARNING} Warn everyone who may come by.", "bad")
-    yield Note(
+        yield Paragraph(f"{FLASH_WARNING} Warn everyone who may come by.", "bad")
+    yield Paragraph(
         f"WCAG 2.2 SC 2.3.1, at most 3 in any second. Areas below a quarter of a 10 degree field, seen from "
-        f"{assumed.distance:g} m, are let pass."
+        f"{flashes.distance:g} m, are let pass."
         if assumed.area
         else "WCAG 2.2 SC 2.3.1, at most 3 in any second. Strict reading: every pixel, parts of the view and the whole "
-        f"display; seen from {assumed.distance:g} m."
+        f"display; seen from {flashes.distance:g} m."
     )
     half, count = flashes.most_transitions / 2, flashes.most_transitions
     broadcast = "passes" if flashes.broadcast_passes else f"fails on {flashes.broadcast_share:.0%} of the display"
-    yield Note(
+    yield Paragraph(
         f"Most in any second: {half:g} ({count} transitions). ITU-R BT.1702 count (more than three flashes): "
         f"{broadcast}."
     )

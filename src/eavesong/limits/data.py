@@ -14,7 +14,7 @@ from eavesong.layout import Layout
 from eavesong.layout.feeds import String
 from eavesong.layout.fields import SLOTS
 from eavesong.limits.assumptions import Assumptions
-from eavesong.limits.circuits import Circuit, Wiring, gaps_of, pixel_name
+from eavesong.limits.circuits import Circuit, WireFinder, gaps_of, pixel_name
 
 E111_REFRESH = 1e6 / (92 + 12 + (SLOTS + 1) * 44)
 """Frames a second of a full universe on a DMX512-A line: break 92 us, mark 12 us, 513 slots of 44 us; 44.1."""
@@ -126,7 +126,7 @@ def data_of(layout: Layout, circuits: Sequence[Circuit], frame_rate: float, assu
 
 def hops_of(layout: Layout, circuits: Sequence[Circuit], assumed: Assumptions) -> Iterator[Hop]:
     """Every stretch of data cable, string by string."""
-    wiring = Wiring(layout, assumed)
+    wiring = WireFinder(layout, assumed)
     for string in layout.power.strings:
         place = layout.power.places.get(string.controller)
         if place is not None:

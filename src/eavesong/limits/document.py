@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
-class Note:
+class Paragraph:
     """A sentence or two."""
 
     text: str
@@ -64,11 +64,11 @@ class Picture:
     markup: str
 
 
-Block = Note | Items | Table | Picture
+Block = Paragraph | Items | Table | Picture
 
 
 @dataclass(frozen=True)
-class Section:
+class Chapter:
     """A part of the report under a title."""
 
     title: str
@@ -83,4 +83,4 @@ class Document:
     subject: str
     """What it is about: pixels, frames."""
     cautions: tuple[str, ...]
-    sections: tuple[Section, ...]
+    sections: tuple[Chapter, ...]

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from eavesong.kernels.flash import LIMIT
-from eavesong.layout.view import DISTANCE
-from eavesong.limits.ampacity import CONTINUOUS
+from eavesong.limits.ampacity import CONTINUOUS, WARMEST
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.circuits import Cut
 from eavesong.limits.data import Data
@@ -90,7 +89,7 @@ def of_unfed(power: Power, proposal: Proposal, voltages: tuple[Voltage, ...], dr
     if proposal.supplies:
         points = sum(len(feed.points) for supply in proposal.supplies for feed in supply.feeds)
         many = "1 supply is" if len(proposal.supplies) == 1 else f"{len(proposal.supplies)} supplies are"
-        advice = f"{many} proposed, with {points} feeding points: --propose OUT.toml writes them."
+        advice = f"{many} proposed, with {points} feeding point{'s' * (points > 1)}: --propose OUT.toml writes them."
     weak = [voltage for voltage in voltages if not voltage.supply and not voltage.sound]
     if weak:
         worst = min(weak, key=lambda voltage: voltage.full.volts - voltage.full.needed)
@@ -101,15 +100,16 @@ def of_unfed(power: Power, proposal: Proposal, voltages: tuple[Voltage, ...], dr
         yield Finding("supply", f"no supply can be proposed for {reason}")
 
 
-def of_voltages(voltages: tuple[Voltage, ...]) -> Iterator[Finding]:
-    """Circuits whose pixels lack volts or whose wires carry too much, with what would mend them."""
+def of_voltages(voltages: tuple[Voltage, ...], celsius: float) -> Iterator[Finding]:
+    """Circuits whose pixels lack volts or whose wires carry too much at ``celsius``, with what would mend them."""
+    nothing = NOTHING_HELPS if celsius <= WARMEST else TOO_WARM.format(celsius)
     for voltage in voltages:
         if not voltage.supply:
             continue
         lowest, when = voltage.worst or voltage.full, "at full white"
         if voltage.worst:
             when = f"at {voltage.moment}"
-        advice = "; or ".join(map(str, voltage.remedies)) or NOTHING_HELPS
+        advice = "; or ".join(map(str, voltage.remedies)) or nothing
         advice = f"{advice[:1].upper()}{advice[1:]}."
         facts = list(_facts(voltage, lowest, when))
         if facts:
@@ -122,6 +122,10 @@ def of_voltages(voltages: tuple[Voltage, ...]) -> Iterator[Finding]:
 NOTHING_HELPS = (
     "no number of points up to 40, through leads up to AWG 8, is enough: split the string, take strings of thicker "
     "wire, or hang the supply nearer"
+)
+TOO_WARM = (
+    f"at {{:g}} °C no wire of the tables may carry anything: they end at {WARMEST} °C. Hang the lights where it is "
+    "cooler, or ask a licensed person for cable that bears the heat"
 )
 MOST_FACTS = 2
 
@@ -199,8 +203,8 @@ def of_data(data: Data, assumed: Assumptions) -> Iterator[Finding]:
         yield Finding("data", found, "Make sure that every controller is set to take them.", warning=True)
 
 
-def of_flashes(flashes: Flashes | None, assumed: Assumptions) -> Iterator[Finding]:
-    """Light that flashes more often than people bear, or nearly."""
+def of_flashes(flashes: Flashes | None, assumed: Assumptions, layout: Layout, softened: bool) -> Iterator[Finding]:
+    """Light that flashes more often than people bear, or nearly; ``softened``: whether that was asked for."""
     if flashes is None:
         return
     count = len(flashes.episodes) + flashes.more_episodes
@@ -211,12 +215,8 @@ def of_flashes(flashes: Flashes | None, assumed: Assumptions) -> Iterator[Findin
             advice = "The show allows it: warn everyone who may come by, at the entrance and in writing."
             yield Finding("flashes", found, advice, warning=True)
         else:
-            from_there = "" if assumed.distance == DISTANCE else f" (for eyes {DISTANCE:g} m away)"
-            advice = (
-                f"Render with --soften{from_there}, or say 'allow_flashes = true' in the show and warn everyone who "
-                "may come by."
-            )
-            yield Finding("flashes", found, advice)
+            advice = "Say 'allow_flashes = true' in the show and warn everyone who may come by"
+            yield Finding("flashes", found, f"{_softening(flashes, layout, softened)}, or: {advice}.")
     elif flashes.most_transitions >= LIMIT - 1:
         found = f"up to {flashes.most_transitions / 2:g} flashes in a second, just within the limit of three"
         yield Finding("flashes", found, warning=True)
@@ -226,3 +226,13 @@ def of_flashes(flashes: Flashes | None, assumed: Assumptions) -> Iterator[Findin
     if flashes.longest > LONG:
         found = f"flashing near the limit goes on for {flashes.longest:.1f} s"
         yield Finding("flashes", found, "More than 5 s may be a risk even within the limit.", warning=True)
+
+
+def _softening(flashes: Flashes, layout: Layout, softened: bool) -> str:
+    """How frames become soft for the eyes that looked: softening goes by the layout's distance."""
+    if flashes.distance != layout.watched_from:
+        there = f"{flashes.distance:g} m in its units"
+        return f"Write 'watched_from' ({there}) into the layout and render {'again' if softened else 'with --soften'}"
+    if softened:
+        return "They were softened for other eyes or another layout. Render them again on this one"
+    return "Render with --soften"

@@ -10,7 +10,9 @@ is told.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +21,7 @@ from eavesong.layout import Layout
 from eavesong.layout.view import Fields, parts_of
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.meter import Seen, Watch
-from eavesong.limits.moments import Moment, Song
+from eavesong.limits.moments import Moment, Moments
 
 STERADIANS = 0.006
 """A quarter of a 10 degree field: as much may flash where areas count (WCAG 2.2)."""
@@ -74,6 +76,8 @@ class Flashes:
     """Seconds that a place goes on at five transitions in a second or more."""
     allowed: bool
     """Whether the show says that it may flash."""
+    distance: float
+    """Metres from the nearest eye to the display, as looked at."""
     origin: float = 0.0
     """Seconds into the song at which the frames begin."""
 
@@ -101,13 +105,14 @@ class _Open:
 class FlashFinder:
     """Gathers episodes from what the meter sees, block after block."""
 
-    def __init__(self, layout: Layout, assumed: Assumptions, frame_rate: float, song: Song, start: float) -> None:
+    def __init__(self, layout: Layout, assumed: Assumptions, frame_rate: float, song: Moments, start: float) -> None:
         self.layout, self.assumed, self.song = layout, assumed, song
         self.frame_rate, self.start = frame_rate, start
         self.second = math.ceil(frame_rate - 1e-6)
-        self.parts = parts_of(layout, assumed.distance)
+        self.distance = layout.watched_from if assumed.distance is None else assumed.distance
+        self.parts = parts_of(layout, self.distance)
         self.areas = self.parts.area
-        self.fields = Fields(layout, self.areas, assumed.distance)
+        self.fields = Fields(layout, self.areas, self.distance)
         self.open: _Open | None = None
         self.episodes: list[Episode] = []
         self.more = 0
@@ -121,11 +126,13 @@ class FlashFinder:
             return
         places = (seen.over[0, bad] | seen.over[1, bad]) > 0
         parts = (seen.parts[0, bad] | seen.parts[1, bad]) > 0
-        for row in np.flatnonzero(parts[:, 1:].any(axis=1)).tolist():
-            places[row] |= self.parts.pixels(parts[row, 1:])
-        areas = places @ self.areas
-        for row, f in enumerate(bad.tolist()):
-            whole, area = bool(parts[row, 0]), float(areas[row])
+        for rows in _runs(parts[:, 1:]):
+            places[rows] |= self.parts.pixels(parts[rows.start, 1:])
+        areas = np.zeros(len(bad))
+        for rows in _runs(places):
+            areas[rows] = self.areas[places[rows.start]].sum()
+        for row, (f, area) in enumerate(zip(bad.tolist(), areas.tolist(), strict=True)):
+            whole = bool(parts[row, 0])
             self.broadcast = max(self.broadcast, 1.0 if whole else area / float(self.areas.sum()))
             if whole or not self._is_small(places[row], area):
                 now = self._opened(seen.first + f)
@@ -180,7 +187,7 @@ class FlashFinder:
                 pixels=int(now.pixels.sum()),
                 props=tuple(self.layout.props[p].name for p in props),
                 square_metres=now.area,
-                steradians=now.area / self.assumed.distance**2,
+                steradians=now.area / self.distance**2,
                 field_share=now.share,
             )
         )
@@ -191,5 +198,12 @@ class FlashFinder:
         limit = BROADCAST_SHARE if self.assumed.area else 0.0
         return Flashes(
             tuple(self.episodes), self.more, watch.eyes.most, self.broadcast, self.broadcast <= limit,
-            watch.eyes.longest / self.frame_rate, allowed, self.start,
+            watch.eyes.longest / self.frame_rate, allowed, self.distance, self.start,
         )  # fmt: skip
+
+
+def _runs(rows: NDArray[np.bool_]) -> Iterator[slice]:
+    """Stretches of equal ``rows`` (f, n): what flashes is the same in most frames."""
+    changes = np.flatnonzero((rows[1:] != rows[:-1]).any(axis=1)) + 1
+    for first, end in pairwise([0, *changes.tolist(), len(rows)]):
+        yield slice(first, end)

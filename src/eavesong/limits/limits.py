@@ -16,16 +16,17 @@ from numpy.typing import NDArray
 from eavesong.errors import FramesError, Problem
 from eavesong.limits import findings
 from eavesong.limits.assumptions import CAUTIONS, Assumptions
-from eavesong.limits.circuits import Circuit, Cut, Wiring, circuits_of, cuts_of
+from eavesong.limits.circuits import Circuit, Cut, WireFinder, circuits_of, cuts_of
 from eavesong.limits.data import Data, data_of
 from eavesong.limits.findings import Finding
 from eavesong.limits.flashes import Flashes, FlashFinder
 from eavesong.limits.meter import Ammeter, Watch, measure
-from eavesong.limits.moments import Song
+from eavesong.limits.moments import Moments
 from eavesong.limits.parts import Needs, Part, parts_of
 from eavesong.limits.power import Books, Power
 from eavesong.limits.propose import Proposal, propose
 from eavesong.limits.voltage import Voltage, voltage_of
+from eavesong.scene.order import Terms
 from eavesong.scene.reopen import Reopened
 from eavesong.within.eyes import eyes_of
 from eavesong.within.rig import Rig, rig_of
@@ -78,7 +79,7 @@ class _Measured:
     """What a pass over the frames leaves."""
 
     ammeter: Ammeter
-    song: Song
+    song: Moments
     flashes: Flashes
 
 
@@ -89,6 +90,7 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
     fit the layout or are damaged.
     """
     assumed = assumed or Assumptions()
+    terms = Terms() if frames is None else Reopened(frames).terms
     rig, circuits = rig_of(layout), circuits_of(layout, assumed)
     books = Books(layout, circuits, rig, assumed)
     rate = frames.frame_rate if frames is not None else assumed.frame_rate
@@ -108,16 +110,17 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
     parts = parts_of(Needs(fed, fed_circuits, rig.full, data, mains, proposal.supplies, assumed))
     told = (
         *findings.of_frames(layout, frames), *findings.of_supplies(power, assumed),
-        *findings.of_unfed(power, proposal, voltages, not layout.power.strings), *findings.of_voltages(voltages),
+        *findings.of_unfed(power, proposal, voltages, not layout.power.strings),
+        *findings.of_voltages(voltages, layout.power.celsius),
         *findings.of_cuts(cuts), *findings.of_mains(power.mains), *findings.of_data(data, assumed),
-        *findings.of_flashes(flashes, assumed),
+        *findings.of_flashes(flashes, assumed, layout, terms.soften),
     )  # fmt: skip
     return Limits(
         layout=layout.title, frames=frames.title or Path(frames.path).name if frames is not None else "",
         cautions=CAUTIONS, assumed=assumed, pixels=layout.pixel_count,
         frame_count=frames.frame_count if frames is not None else 0, frame_rate=rate, power=power, voltages=voltages,
         data=data, cuts=cuts, flashes=flashes, proposal=proposal, parts=parts, findings=told,
-        asked="" if frames is None else Reopened(frames).terms.in_words(),
+        asked="" if frames is None else terms.in_words(),
     )  # fmt: skip
 
 
@@ -134,7 +137,7 @@ def _measure(layout: Layout, rig: Rig, books: Books, frames: FramesFile, assumed
     if frames.channel_count != rig.channel_count or len(frames.places) != layout.pixel_count:
         found = f"its frames have {frames.channel_count:,} channels, and the layout has {rig.channel_count:,}"
         raise FramesError(Problem(str(frames.path), "", found, "Render them on this layout, or name the other one."))
-    song = Song(Reopened(frames), layout)
+    song = Moments(Reopened(frames), layout)
     ammeter = Ammeter(rig, books.wiring(), frames.frame_count)
     watch = Watch(eyes_of(layout, rig, frames.frame_rate, assumed.distance))
     finder = FlashFinder(layout, assumed, frames.frame_rate, song, frames.start)
@@ -147,7 +150,7 @@ def _voltages(
     layout: Layout, rig: Rig, circuits: tuple[Circuit, ...], measured: _Measured | None, frames: FramesFile | None,
     assumed: Assumptions,
 ) -> Iterator[Voltage]:  # fmt: skip
-    wiring, full = Wiring(layout, assumed), rig.full
+    wiring, full = WireFinder(layout, assumed), rig.full
     for c, circuit in enumerate(circuits):
         if measured is None or frames is None:
             yield voltage_of(wiring, circuit, full)

@@ -21,7 +21,7 @@ POINTS = 600
 
 
 @dataclass(frozen=True, eq=False)
-class Wiring:
+class WireOrder:
     """The pixels of every circuit in the order of its wire, as ``kernels.ladder.solve_frames`` takes them."""
 
     order: NDArray[np.int64]
@@ -66,7 +66,7 @@ class Seen:
 class Ammeter:
     """Currents of every pixel, circuit and total, and what each circuit's weakest pixel lacks, frame after frame."""
 
-    def __init__(self, rig: Rig, wiring: Wiring, frame_count: int) -> None:
+    def __init__(self, rig: Rig, wiring: WireOrder, frame_count: int) -> None:
         n, (groups, totals) = len(rig.curves), wiring.sums.shape
         self.rig, self.wiring, self.pixel_count = rig, wiring, n
         self.pixel_sums, self.pixel_peaks = np.zeros(n), np.zeros(n, np.float32)

@@ -36,7 +36,7 @@ class Moment:
         return f"{self.clock}{bar}{cues}{more}"
 
 
-class Song:
+class Moments:
     """Names moments of a reopened frames file. What its texts do not tell leaves moments without bars or cues."""
 
     def __init__(self, reopened: Reopened, layout: Layout) -> None:

@@ -6,7 +6,7 @@ from html import escape
 from pathlib import Path
 
 from eavesong.limits.contents import document_of, parts_document
-from eavesong.limits.document import Block, Document, Items, Note, Picture, Section, Table
+from eavesong.limits.document import Block, Chapter, Document, Items, Paragraph, Picture, Table
 from eavesong.limits.limits import Limits
 
 
@@ -34,14 +34,14 @@ def page_of(document: Document) -> str:
     )
 
 
-def _section(section: Section) -> str:
+def _section(section: Chapter) -> str:
     return f"<section>\n<h2>{escape(section.title)}</h2>\n" + "\n".join(map(_block, section.blocks)) + "\n</section>"
 
 
 def _block(block: Block) -> str:
     if isinstance(block, Picture):
         return block.markup
-    if isinstance(block, Note):
+    if isinstance(block, Paragraph):
         kind = f"verdict {block.kind}" if block.kind in ("good", "bad") else "note"
         return f'<p class="{kind}">{escape(block.text)}</p>'
     if isinstance(block, Items):

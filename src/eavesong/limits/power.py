@@ -12,8 +12,8 @@ from eavesong.layout import Layout
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.circuits import Circuit
 from eavesong.limits.mains import PLAIN_EFFICIENCY, PLAIN_POWER_FACTOR, Mains, MainsLoad
-from eavesong.limits.meter import Ammeter, Wiring
-from eavesong.limits.moments import Moment, Song
+from eavesong.limits.meter import Ammeter, WireOrder
+from eavesong.limits.moments import Moment, Moments
 from eavesong.within.rig import Rig
 
 Floats = NDArray[np.float64]
@@ -107,19 +107,19 @@ class Books:
         supply = self.layout.power.supplies[circuit.supply]
         return supply.efficiency * supply.power_factor
 
-    def wiring(self) -> Wiring:
+    def wiring(self) -> WireOrder:
         """Circuits as the meter takes them."""
         order = np.concatenate([circuit.pixels for circuit in self.circuits]).astype(np.int64)
         starts = np.cumsum([0, *(len(circuit.pixels) for circuit in self.circuits)]).astype(np.int64)
         factors = np.concatenate([circuit.ladder.factors() for circuit in self.circuits], axis=1)
         spare = np.concatenate([circuit.volts - circuit.lowest_volts for circuit in self.circuits])
-        return Wiring(order, starts, np.ascontiguousarray(factors), spare, self.sums)
+        return WireOrder(order, starts, np.ascontiguousarray(factors), spare, self.sums)
 
     def watts(self, amperes: Floats) -> Floats:
         """Watts of each total when the pixels draw ``amperes`` (n,)."""
         return np.array([amperes[circuit.pixels].sum() for circuit in self.circuits]) @ self.sums
 
-    def power(self, meter: Ammeter | None, song: Song | None, frame_rate: float, start: float) -> Power:
+    def power(self, meter: Ammeter | None, song: Moments | None, frame_rate: float, start: float) -> Power:
         """Everything about power; without a meter, what is known without frames."""
         full, idle = self.rig.full, self.rig.idle.astype(np.float64)
         fixed = [self.watts(idle + (full - idle) * part) for part in (1.0, self.assumed.share, 0.0)]
@@ -132,7 +132,7 @@ class Books:
         )  # fmt: skip
 
     def _load(
-        self, k: int, fixed: Sequence[Floats], meter: Ammeter | None, song: Song | None, rate: float, start: float
+        self, k: int, fixed: Sequence[Floats], meter: Ammeter | None, song: Moments | None, rate: float, start: float
     ) -> Load:
         supplies = self.layout.power.supplies
         mine = [circuit for c, circuit in enumerate(self.circuits) if self.sums[c, k]]

@@ -19,7 +19,7 @@ from eavesong.layout.feeds import Feed, Injection, Lead, Supply
 from eavesong.layout.kinds import Conductor
 from eavesong.limits.ampacity import largest_load
 from eavesong.limits.assumptions import Assumptions
-from eavesong.limits.circuits import Circuit, Point, Wiring, circuits_of
+from eavesong.limits.circuits import Circuit, FeedPoint, WireFinder, circuits_of
 from eavesong.limits.remedy import fewest_points, largest_rating, rating_for, spread
 from eavesong.limits.strain import sound
 
@@ -93,7 +93,7 @@ class _Planner:
     """Finds pieces, shares supplies among them, and gives them names."""
 
     def __init__(self, layout: Layout, assumed: Assumptions, full: Floats) -> None:
-        self.wiring, self.assumed, self.full = Wiring(layout, assumed), assumed, full
+        self.wiring, self.assumed, self.full = WireFinder(layout, assumed), assumed, full
         self.plan = layout.power
         idle = np.array([kind.idle for kind in self.plan.types])[self.plan.type]
         self.sized = idle + (full - idle) * assumed.supply_share
@@ -132,7 +132,7 @@ class _Planner:
     def _part(self, circuit: Circuit, start: int, stop: int, volts: float) -> Circuit:
         first = circuit.first_position + start
         return self.wiring.circuit(
-            circuit.name, circuit.string, None, circuit.pixels[start:stop], first, (Point(first),),
+            circuit.name, circuit.string, None, circuit.pixels[start:stop], first, (FeedPoint(first),),
             circuit.run.part(start, stop), volts,
         )  # fmt: skip
 
@@ -159,12 +159,12 @@ class _Planner:
         apart = np.linalg.norm(spots[:, None] - spots[None], axis=2)
         return np.asarray(spots[int(apart.max(axis=1).argmin())])
 
-    def _point(self, circuit: Circuit, place: int, home: Floats, gauge: int) -> Point:
+    def _point(self, circuit: Circuit, place: int, home: Floats, gauge: int) -> FeedPoint:
         """A lead as long as it would be written in the file, in whole tenths of its unit."""
         straight = float(np.linalg.norm(self.wiring.places[circuit.pixels[place]] - home)) + self.assumed.spare
         units = math.ceil(10 * straight / self.plan.metres - 1e-6) / 10
         metres = units * self.plan.metres * (1 + self.assumed.slack)
-        return Point(circuit.first_position + place, Conductor(gauge=gauge), metres)
+        return FeedPoint(circuit.first_position + place, Conductor(gauge=gauge), metres)
 
     def shared(self, pieces: Sequence[_Piece]) -> list[_Piece]:
         """Pieces that have a supply of their own, the heaviest first, with those that share it."""

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from eavesong.layout.kinds import Conductor
 from eavesong.limits.ampacity import copper_area, largest_load
-from eavesong.limits.circuits import Circuit, Point, Wiring, pixel_name
+from eavesong.limits.circuits import Circuit, FeedPoint, WireFinder, pixel_name
 from eavesong.limits.copper import area
 from eavesong.limits.strain import sound
 
@@ -39,16 +39,16 @@ class Remedy:
 
     points: tuple[tuple[str, int, float], ...]
     """All feeding points: prop, pixel, metres of lead; none where they may stay as they are."""
-    gauge: int | None
-    """Of all leads; None: as they are."""
+    wire: Conductor | None
+    """Of every lead; where the points stay, of those that are thinner. None: the house's usual one, as all are."""
     before: int
     """Feeding points it has now."""
 
     def __str__(self) -> str:
-        leads = f"leads of AWG {self.gauge} or thicker"
+        size = "" if self.wire is None else str(self.wire).removesuffix(" stranded")
         if not self.points:
-            return f"{leads} would be enough"
-        through = f" through {leads}" if self.gauge is not None else ""
+            return f"{size} in place of every thinner lead would be enough"
+        through = f" through leads of {size}" if size else ""
         return f"feed it at {len(self.points)} points instead of {self.before}{through}: {_listed(self.points)}"
 
 
@@ -61,7 +61,9 @@ def _listed(points: Sequence[tuple[str, int, float]]) -> str:
     return "; ".join(rows)
 
 
-def remedies(wiring: Wiring, circuit: Circuit, amperes: Floats, connector: float | None = None) -> tuple[Remedy, ...]:
+def remedies(
+    wiring: WireFinder, circuit: Circuit, amperes: Floats, connector: float | None = None
+) -> tuple[Remedy, ...]:
     """What would make a circuit sound at ``amperes`` (pixels,): more points through leads like those it has, thicker
     leads, or both; none where neither is enough, or where no supply is named."""
     if circuit.supply is None:
@@ -70,36 +72,37 @@ def remedies(wiring: Wiring, circuit: Circuit, amperes: Floats, connector: float
     return found or tuple(_both(wiring, circuit, amperes, connector))
 
 
-def _simple(wiring: Wiring, circuit: Circuit, amperes: Floats, connector: float | None) -> Iterator[Remedy]:
+def _simple(wiring: WireFinder, circuit: Circuit, amperes: Floats, connector: float | None) -> Iterator[Remedy]:
     now = len(circuit.points)
     wires = [point.wire for point in circuit.points if point.wire is not None]
     usual = max(wires, key=copper_area, default=wiring.plan.lead)
     better = more_points(wiring, circuit, amperes, usual, connector)
     if better is not None:
-        yield _remedy(wiring, better, None, now)
+        alike = {*wires, wiring.plan.lead} == {usual}
+        yield _remedy(wiring, better, None if alike else usual, now)
     for gauge in GAUGES:
         if wires and sound(circuit.fed_at(_thicker(circuit.points, gauge)), amperes, connector):
-            yield Remedy((), gauge, now)
+            yield Remedy((), Conductor(gauge=gauge), now)
             return
 
 
-def _both(wiring: Wiring, circuit: Circuit, amperes: Floats, connector: float | None) -> Iterator[Remedy]:
+def _both(wiring: WireFinder, circuit: Circuit, amperes: Floats, connector: float | None) -> Iterator[Remedy]:
     for gauge in GAUGES:
         better = more_points(wiring, circuit, amperes, Conductor(gauge=gauge), connector)
         if better is not None:
-            yield _remedy(wiring, better, gauge, len(circuit.points))
+            yield _remedy(wiring, better, Conductor(gauge=gauge), len(circuit.points))
             return
 
 
-def _remedy(wiring: Wiring, circuit: Circuit, gauge: int | None, before: int) -> Remedy:
+def _remedy(wiring: WireFinder, circuit: Circuit, wire: Conductor | None, before: int) -> Remedy:
     pixels = [int(circuit.pixels[point.position - circuit.first_position]) for point in circuit.points]
     rows = [
         (*pixel_name(wiring.layout, pixel), point.metres) for pixel, point in zip(pixels, circuit.points, strict=True)
     ]
-    return Remedy(tuple(rows), gauge, before)
+    return Remedy(tuple(rows), wire, before)
 
 
-def _thicker(points: Sequence[Point], gauge: int) -> list[Point]:
+def _thicker(points: Sequence[FeedPoint], gauge: int) -> list[FeedPoint]:
     """The same leads, those that are thinner replaced."""
     return [
         replace(point, wire=Conductor(gauge=gauge)) if point.wire and copper_area(point.wire) < area(gauge) else point
@@ -108,7 +111,7 @@ def _thicker(points: Sequence[Point], gauge: int) -> list[Point]:
 
 
 def more_points(
-    wiring: Wiring, circuit: Circuit, amperes: Floats, wire: Conductor, connector: float | None = None
+    wiring: WireFinder, circuit: Circuit, amperes: Floats, wire: Conductor, connector: float | None = None
 ) -> Circuit | None:
     """The circuit with the fewest feeding points, more than it has, at which it is sound; None: none up to 40."""
     first = circuit.points[0]
@@ -122,7 +125,7 @@ def more_points(
         points = [first if first.wire is None else replace(first, wire=wire)]
         for position in spread(amperes, count)[1:].tolist():
             metres = near + wiring.reach(home, int(circuit.pixels[position]))
-            points.append(Point(position + circuit.first_position, wire, metres, first.cables))
+            points.append(FeedPoint(position + circuit.first_position, wire, metres, first.cables))
         better = circuit.fed_at(points)
         if sound(better, amperes, connector):
             return better
@@ -131,7 +134,7 @@ def more_points(
 
 def fewest_points(circuit: Circuit, amperes: Floats, wire: Conductor) -> int:
     """Feeding points below which the fuses of leads cannot carry ``amperes``."""
-    each = largest_load(circuit.lead_allowed(Point(circuit.first_position, wire)))
+    each = largest_load(circuit.lead_allowed(FeedPoint(circuit.first_position, wire)))
     return int(np.ceil(amperes.sum() / each - 1e-9)) if each > 0 else MOST_POINTS + 1
 
 

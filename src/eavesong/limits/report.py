@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterator
 
 from eavesong.limits.contents import document_of
-from eavesong.limits.document import Block, Document, Items, Note, Section, Table
+from eavesong.limits.document import Block, Chapter, Document, Items, Paragraph, Table
 from eavesong.limits.limits import Limits
 
 WIDTH = 80
@@ -31,13 +31,13 @@ def _wrapped(text: str, first: str = "") -> list[str]:
     return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=" " * len(first))
 
 
-def _section(section: Section) -> Iterator[str]:
+def _section(section: Chapter) -> Iterator[str]:
     for block in section.blocks:
         yield from _block(block)
 
 
 def _block(block: Block) -> Iterator[str]:
-    if isinstance(block, Note) and not block.page_only:
+    if isinstance(block, Paragraph) and not block.page_only:
         yield from _wrapped(block.text, "! " if block.kind == "caution" else "  ")
     elif isinstance(block, Items):
         for item in block.rows[:MOST_ROWS]:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from eavesong.layout import Layout
 from eavesong.limits.ampacity import fuse_for, largest_load
-from eavesong.limits.circuits import Circuit, Point, pixel_name
+from eavesong.limits.circuits import Circuit, FeedPoint, pixel_name
 
 Floats = NDArray[np.float64]
 
@@ -92,7 +92,7 @@ def holds(circuit: Circuit, amperes: Floats) -> bool:
     return bool((circuit.ladder.voltages(amperes) >= circuit.lowest_volts - MILLIVOLT).all())
 
 
-def point_name(layout: Layout, circuit: Circuit, point: Point) -> str:
+def point_name(layout: Layout, circuit: Circuit, point: FeedPoint) -> str:
     """``the lead of AWG 16 stranded to 'eaves' pixel 1``."""
     prop, number = pixel_name(layout, int(circuit.pixels[point.position - circuit.first_position]))
     if point.wire is None:

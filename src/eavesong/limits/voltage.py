@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.layout import Layout
-from eavesong.limits.circuits import Circuit, Wiring, pixel_name
+from eavesong.limits.circuits import Circuit, WireFinder, pixel_name
 from eavesong.limits.moments import Moment
 from eavesong.limits.remedy import Remedy, remedies
 from eavesong.limits.strain import MILLIVOLT, Strain, strains
@@ -71,7 +71,7 @@ def lowest_of(layout: Layout, circuit: Circuit, amperes: Floats) -> Lowest:
 
 
 def voltage_of(
-    wiring: Wiring, circuit: Circuit, full: Floats, frame: Floats | None = None, moment: Moment | None = None
+    wiring: WireFinder, circuit: Circuit, full: Floats, frame: Floats | None = None, moment: Moment | None = None
 ) -> Voltage:
     """Voltages of a circuit. full, frame: amperes (n,) of all pixels at full white and in the worst frame."""
     layout, connector = wiring.layout, wiring.plan.connector_amperes

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from eavesong.music.grid import BeatGrid
-    from eavesong.music.lead import Note
+    from eavesong.music.lead import LeadNote
     from eavesong.music.signals import Signals
     from eavesong.music.sketch import Sketch
 
@@ -55,7 +55,7 @@ def _struck(sketch: Sketch) -> list[Event]:
     ]
 
 
-def lead_events(notes: Sequence[Note]) -> list[Event]:
+def lead_events(notes: Sequence[LeadNote]) -> list[Event]:
     """The notes of the lead, their pitch as 0 to 1 of its range in this song, and the ends of those before a rest.
 
     0 and 1 are the 5th and 95th percentile of its notes, at least an octave apart.

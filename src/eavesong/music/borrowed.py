@@ -88,6 +88,6 @@ def _locked(path: Path) -> Iterator[None]:
         yield
         return
     path.parent.mkdir(parents=True, exist_ok=True)
-    with open(path, "w") as file:
+    with open(path, "w", encoding="utf-8") as file:
         fcntl.flock(file, fcntl.LOCK_EX)
         yield

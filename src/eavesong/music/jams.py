@@ -41,7 +41,7 @@ def read_jams(path: str | Path) -> tuple[tuple[float, ...], tuple[int, ...], tup
 
     Raises BeatsError with everything that cannot be used and where it stands.
     """
-    reader = _Reader(str(path))
+    reader = _JamsReader(str(path))
     times, positions, sections = reader.read(read_text(path, BeatsError))
     if reader.problems:
         raise BeatsError(reader.problems)
@@ -104,7 +104,7 @@ def _annotation(
     return {"namespace": namespace, "annotation_metadata": metadata, "data": data, "sandbox": {}} | span
 
 
-class _Reader:
+class _JamsReader:
     """Reads one file and gathers what is wrong with it."""
 
     def __init__(self, name: str) -> None:

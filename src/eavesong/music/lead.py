@@ -50,7 +50,7 @@ SHORTEST = 2
 
 
 @dataclass(frozen=True)
-class Note:
+class LeadNote:
     """A note of the lead: seconds, and its MIDI number."""
 
     start: float
@@ -99,7 +99,7 @@ def lead_net() -> LeadNet:
         return LeadNet(**{name: kept[name].astype(np.float32) for name in kept.files})
 
 
-def find_lead(tones: Bytes) -> tuple[Note, ...]:
+def find_lead(tones: Bytes) -> tuple[LeadNote, ...]:
     """The notes of a song's lead from its tones (g, 176); none in silence."""
     if not tones.any():
         return ()
@@ -164,12 +164,12 @@ def _turns() -> Floats:
     return np.asarray(turns / turns.sum(axis=1, keepdims=True))
 
 
-def notes_of(states: NDArray[np.int64]) -> tuple[Note, ...]:
+def notes_of(states: NDArray[np.int64]) -> tuple[LeadNote, ...]:
     """The notes of a way (g,) through notes and rests."""
     edges = [0, *(np.flatnonzero(np.diff(states)) + 1), len(states)]
     notes = []
     for begin, end in pairwise(edges):
         if states[begin] and end - begin >= SHORTEST:
             start, stop = (max(0.0, (frame - 0.5) / TONE_RATE - TONE_WINDOW / 2) for frame in (begin, end))
-            notes.append(Note(round(start, 3), round(stop, 3), LOWEST - 1 + int(states[begin])))
+            notes.append(LeadNote(round(start, 3), round(stop, 3), LOWEST - 1 + int(states[begin])))
     return tuple(notes)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from eavesong.music.lead import Note, find_lead
+from eavesong.music.lead import LeadNote, find_lead
 from eavesong.music.novelty import running_mean
 from eavesong.music.strokes import STROKES, Strokes, find_strokes
 
@@ -46,7 +46,7 @@ class Sketch:
     """(f,): how far the sound stands above the usual of the seconds around, over all bands, in powers of ten."""
     strokes: Mapping[str, Strokes]
     """By kind: low, middle, high."""
-    lead: tuple[Note, ...]
+    lead: tuple[LeadNote, ...]
 
 
 def sketch_of(powers: Powers, fine: Halves, tones: NDArray[np.uint8]) -> Sketch:
@@ -83,5 +83,5 @@ def kept_sketch(sketch: Sketch) -> dict[str, Any]:
 def sketch_kept(entries: Mapping[str, Any]) -> Sketch:
     """The sketch in arrays that `kept_sketch` made; KeyError where one is missing."""
     strokes = {kind: Strokes(*entries[f"{kind}_strokes"]) for kind in STROKES}
-    lead = tuple(Note(float(start), float(end), int(pitch)) for start, end, pitch in entries["lead"])
+    lead = tuple(LeadNote(float(start), float(end), int(pitch)) for start, end, pitch in entries["lead"])
     return Sketch(entries["level"], entries["rise"], entries["standing"], strokes, lead)

@@ -41,6 +41,9 @@ WHOLE = 1.0
 """Seconds by which an Ogg stream whose pages are all there may fall short of what they count: some encoders count what
 they never wrote. Nothing is missing between its sounds then."""
 
+WORTH_A_WORD = 0.01
+"""Seconds by which sound that is taken falls short, and which people are told of."""
+
 CONTAINERS = "mov,mp4,m4a,3gp,3g2,mj2,aac,matroska,webm,asf,caf,ac3,eac3,mpeg,mpegts,wv,tta,ape,dsf,avi"
 """Names of FFmpeg's readers that may be used: none of them follows links to other files, as playlists would."""
 BARE = ("aac", "ac3", "eac3", "mpeg", "mpegts")
@@ -270,6 +273,11 @@ def _ends_well(ogg: bytes) -> bool:
 def _refuse_short(name: str, decoded: float, declared: float, missing: float = MISSING) -> None:
     if decoded < declared - missing:
         raise _error(name, f"only {decoded:.2f} s of its {declared:.2f} s can be read", AGAIN)
+    if decoded < declared - WORTH_A_WORD:
+        import logging
+
+        told = "%s holds %.2f s of sound and counts %.2f s; it is taken as it is."
+        logging.getLogger("eavesong").warning(told, Path(name).name, decoded, declared)
 
 
 def _damaged(name: str, decoded: float, fault: Exception) -> AudioError:

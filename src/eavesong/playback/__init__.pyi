@@ -1,6 +1,6 @@
 from .clock import SongClock, SystemTime
 from .identify import identify
-from .listen import Ear
+from .listen import Listener
 from .packets import data_packet, discovery_packets, sync_packet
 from .player import Player
 from .sender import Sender
@@ -9,8 +9,8 @@ from .source import FileSource
 from .wiring import Wiring, wire
 
 __all__ = [
-    "Ear",
     "FileSource",
+    "Listener",
     "Player",
     "Sender",
     "Settings",

@@ -28,7 +28,7 @@ STEPS = tuple(step / 1000 for step in range(-80, 81, 20))
 """Seconds about the offset that was given."""
 
 
-class Flashes:
+class ClickFlashes:
     """The whole house, dimly, for a tenth of a second at every click."""
 
     title = "calibration"
@@ -67,7 +67,7 @@ def calibrate(path: str | Path, settings: Settings, *, time: Time | None = None,
                 stage.player.offset = offset
                 stage.status.event("calibrate", f"--offset {offset * 1000:g}", offset=offset)
                 with contextlib.closing(start_clock(stage, clicks, 0.0)) as clock:
-                    stage.player.play(Flashes(source.wiring, lit), clock)
+                    stage.player.play(ClickFlashes(source.wiring, lit), clock)
     return stage.stop
 
 

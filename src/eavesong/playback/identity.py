@@ -52,7 +52,7 @@ def cid_of(role: str, number: int) -> uuid.UUID:
 
 def _read(path: Path) -> uuid.UUID | None:
     try:
-        found = uuid.UUID(path.read_text().strip())
+        found = uuid.UUID(path.read_text(encoding="utf-8").strip())
     except (OSError, ValueError):
         return None
     return found if found.int else None

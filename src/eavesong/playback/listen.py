@@ -29,6 +29,9 @@ DATA_LOSS = 2.5
 """E131_NETWORK_DATA_LOSS_TIMEOUT (Appendix A): seconds after which a silent source counts as gone."""
 GROUPS = 20
 """Multicast groups a Linux socket may be in as it comes (net.ipv4.igmp_max_memberships)."""
+MOST_GROUPS = 10_000
+"""Multicast groups at once: the kernel takes time with the square of them, minutes for all there are, and cannot be
+interrupted."""
 IP_MULTICAST_ALL = 49
 """Linux: no groups that other sockets of this computer have joined; Python has no name for it."""
 BUFFER = 4 << 20
@@ -38,7 +41,7 @@ MOST_AT_ONCE = 2000
 
 
 @dataclass
-class Heard:
+class Stream:
     """What one source sends in one universe."""
 
     cid: uuid.UUID
@@ -74,9 +77,9 @@ class Universe:
     """What is heard in one universe."""
 
     number: int
-    sources: dict[uuid.UUID, Heard] = field(default_factory=dict)
+    sources: dict[uuid.UUID, Stream] = field(default_factory=dict)
     """Those that send."""
-    past: dict[uuid.UUID, Heard] = field(default_factory=dict)
+    past: dict[uuid.UUID, Stream] = field(default_factory=dict)
     """Those that sent, and do not any more."""
 
     def take(self, packet: DataPacket, now: float) -> bool:
@@ -107,7 +110,7 @@ class Universe:
         """A source that is new, or here again: then it counts on, without the pause between."""
         again = self.past.pop(packet.cid, None)
         if again is None:
-            self.sources[packet.cid] = Heard(
+            self.sources[packet.cid] = Stream(
                 packet.cid, packet.source_name, packet.priority, packet.slots, packet.sequence, now, since=now
             )
             return
@@ -125,7 +128,7 @@ class Universe:
                 self.past.pop(next(iter(self.past)))
 
     @property
-    def leader(self) -> Heard | None:
+    def leader(self) -> Stream | None:
         """The source that counts: the highest priority, among equals the one heard first (6.2.3)."""
         return max(self.sources.values(), key=lambda heard: heard.priority, default=None)
 
@@ -135,7 +138,7 @@ class Universe:
         return leader.slots.ljust(512, b"\0") if leader else bytes(512)
 
 
-class Ear:
+class Listener:
     """Listens to universes; ``hear`` for a while, then look at ``universes``."""
 
     def __init__(
@@ -156,6 +159,8 @@ class Ear:
         self._selector = selectors.DefaultSelector()
         groups = [] if address else [group_address(n) for n in (DISCOVERY_UNIVERSE, *self.universes)]
         try:
+            if len(groups) > MOST_GROUPS:
+                raise OSError(errno.ENOBUFS, "too many groups")
             for first in range(0, max(1, len(groups)), GROUPS):
                 self._selector.register(_open(address, port, interface, groups[first : first + GROUPS]), 1)
         except OSError as fault:

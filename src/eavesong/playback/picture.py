@@ -12,7 +12,7 @@ from eavesong.playback.packets import universes_told
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
-    from eavesong.playback.listen import Ear
+    from eavesong.playback.listen import Listener
 
 WIDTH = 80
 HOUSE_ROWS = 24
@@ -86,7 +86,7 @@ def _fitting(layout: Layout, width: int, height: int) -> tuple[int, int]:
     return max(2, min(height, round(columns * up / across))), columns
 
 
-def table(ear: Ear) -> list[str]:
+def table(ear: Listener) -> list[str]:
     """Who sends what, a line for each source in each universe, and who did; universes without any in one line."""
     lines = [f"{'universe':>8}  {'from':<20} {'priority':>8} {'a second':>8} {'packets':>8} {'lost':>5} {'late':>5}"]
     heard = ear.heard()

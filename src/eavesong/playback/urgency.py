@@ -196,6 +196,6 @@ def _lock_memory() -> bool:
 def _may_swap() -> bool:
     """Whether the system has a place to move memory to (proc(5))."""
     try:
-        return len(Path("/proc/swaps").read_text().splitlines()) > 1
+        return len(Path("/proc/swaps").read_text(encoding="utf-8").splitlines()) > 1
     except OSError:
         return False

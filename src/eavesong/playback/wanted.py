@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import tomllib
 from pathlib import Path
 
 from eavesong.errors import FramesError, Problem, ShowError
-from eavesong.files import read_text
+from eavesong.files import parse_toml, read_text
 
 SONGS = (".wav", ".flac", ".mp3", ".ogg", ".oga", ".opus", ".m4a", ".aac", ".aif", ".aiff")
 
@@ -54,8 +53,8 @@ def _effect(path: Path) -> Problem:
 def _kind(text: str) -> str:
     """What a TOML file describes, by its tables; empty for a setlist, and for what is none (which then says why)."""
     try:
-        keys = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError):
+        keys = parse_toml(text, "", ShowError)
+    except ShowError:
         return ""
     if "evening" in keys or isinstance(keys.get("song"), list):
         return ""

@@ -1,6 +1,6 @@
 from .film import write_film, write_loop
 from .heard import heard_picture
-from .night import Painter, filmstrip, night, save_picture, still
+from .night import Painter, filmstrip, save_picture, still
 from .page import write_page
 from .score import score_picture
 from .view import View, parse_view
@@ -10,7 +10,6 @@ __all__ = [
     "View",
     "filmstrip",
     "heard_picture",
-    "night",
     "parse_view",
     "save_picture",
     "score_picture",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,7 +11,7 @@ from eavesong.colours import srgb_decode
 from eavesong.preview.view import Projection
 
 if TYPE_CHECKING:
-    from eavesong.scene.reopen import Reopened
+    from PIL import Image
 
 Light = NDArray[np.float32]
 
@@ -29,48 +28,23 @@ PHOTO_TINT = (0.75, 0.88, 1.25)
 PHOTO_EDGE = 0.06
 """Share of its width over which a photo fades into the night."""
 
-BUILT = {
-    "roofline",
-    "eaves",
-    "gable",
-    "ridge",
-    "verge",
-    "fascia",
-    "roof",
-    "upright",
-    "window",
-    "door",
-    "wall",
-    "icicles",
-}
-"""Tags of lights that hang on walls and roofs (common words of the trade)."""
-WIRES = {"line", "polyline"}
-STRIPS = 160
-"""Of a silhouette, at most."""
 
-
-def backdrop(source: Reopened, projection: Projection, size: tuple[int, int], photo: Path | None = None) -> Light:
-    """The scene without any light of the house's own: linear light (height, width, 3)."""
-    scene = night_sky(size, projection)
-    if photo is not None and projection.view.level and projection.view.turn == 0:
-        return _with_photo(scene, photo, source.box, projection)
-    outline = silhouette(source) if projection.view.level else []
-    return _with_walls(scene, outline, projection)
+def with_walls(scene: Light, share: Light, tone: Light) -> Light:
+    """A scene (h, w, 3) with the dark house in it: (h, w) how much of each element it takes, and how light it is."""
+    return np.asarray(scene * (1 - share[..., None]) + np.array(WALLS, np.float32) * tone[..., None], np.float32)
 
 
 def night_sky(size: tuple[int, int], projection: Projection) -> Light:
     """A clear night: darker overhead than at the horizon, some stars, and the earth darker still."""
     width, height = size
-    scene = np.empty((height, width, 3), np.float32)
-    if not projection.view.level:
-        scene[:] = np.array(EARTH, np.float32) * 0.6
-        return scene
-    ground = projection.ground
-    rise = np.linspace(0.0, 1.0, ground, dtype=np.float32)[:, None, None] ** 2
-    scene[:ground] = np.array(SKY_TOP, np.float32) * (1 - rise) + np.array(SKY_LOW, np.float32) * rise
-    depth = np.linspace(1.0, 0.4, height - ground, dtype=np.float32)[:, None, None]
-    scene[ground:] = np.array(EARTH, np.float32) * depth
-    _stars(scene, ground, width / 1280)
+    horizon = min(max(projection.horizon, 0.0), float(height))
+    rows = np.arange(height, dtype=np.float32)[:, None, None] + 0.5
+    rise = np.minimum(rows / max(horizon, 1.0), 1.0) ** 2
+    sky = np.array(SKY_TOP, np.float32) * (1 - rise) + np.array(SKY_LOW, np.float32) * rise
+    earth = np.array(EARTH, np.float32) * (1.0 - 0.5 * np.clip((rows - horizon) / (0.4 * height), 0, 1))
+    below = np.clip(rows + 0.5 - horizon, 0, 1)
+    scene = np.ascontiguousarray(np.broadcast_to(sky * (1 - below) + earth * below, (height, width, 3)), np.float32)
+    _stars(scene, round(horizon), width / 1280)
     return scene
 
 
@@ -80,74 +54,27 @@ def _stars(scene: Light, ground: int, scale: float) -> None:
     across, down, bright = random.random(STARS), random.random(STARS) ** 1.5, random.random(STARS) ** 3
     columns = (across * (scene.shape[1] - 1)).astype(int)
     rows = (down * 0.8 * max(ground - 1, 0)).astype(int)
-    scene[rows, columns] += ((0.010 + 0.10 * bright) * min(max(scale, 0.4), 1.5)).astype(np.float32)[:, None]
+    seen = rows < ground
+    light = ((0.010 + 0.10 * bright) * min(max(scale, 0.4), 1.5)).astype(np.float32)
+    scene[rows[seen], columns[seen]] += light[seen, None]
 
 
-def silhouette(source: Reopened) -> list[NDArray[np.float64]]:
-    """The house as seen from the street, made up from its lights: outlines (k, 2) in metres, x and y.
+def with_photo(scene: Light, photo: Image.Image, rectangle: tuple[float, float, float, float]) -> Light:
+    """A scene (h, w, 3) with a photo laid over ``rectangle`` (left, top, right, bottom).
 
-    What lies below the lights on its walls and roofs is taken to be house. Where no light says that it hangs on
-    one, straight wires above a man's height do.
+    Its edges fade into the night.
     """
-    rows = source.frames.props
-    built = [row for row in rows if BUILT & {tag.lower() for tag in row.tags}]
-    outlines = []
-    for row in built or [row for row in rows if row.shape in WIRES]:
-        points = source.metres[row.first_pixel : row.first_pixel + row.pixel_count, :2].astype(np.float64)
-        if len(points) > 1 and np.ptp(points[:, 0]) > 0.4 and points[:, 1].max() > 1.8:
-            outlines.append(_skyline(points))
-    return outlines
-
-
-def _skyline(points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """What lies below places (n, 2): an outline along the highest of each of some strips, and back on the ground."""
-    left, right = points[:, 0].min(), points[:, 0].max()
-    count = min(STRIPS, len(points))
-    strip = np.minimum((points[:, 0] - left) / (right - left) * count, count - 1).astype(int)
-    highest = np.full(count, -np.inf)
-    np.maximum.at(highest, strip, points[:, 1])
-    edges = left + (np.arange(count) + 0.5) / count * (right - left)
-    seen = np.isfinite(highest)
-    top = np.stack([edges[seen], highest[seen]], axis=1)
-    top[0, 0], top[-1, 0] = left, right
-    return np.concatenate([top, [[right, 0.0], [left, 0.0]]])
-
-
-def _with_walls(scene: Light, outlines: list[NDArray[np.float64]], projection: Projection) -> Light:
-    from PIL import Image, ImageDraw
-
-    if not outlines:
-        return scene
-    height, width = scene.shape[:2]
-    mask = Image.new("L", (width * 2, height * 2), 0)
-    pen = ImageDraw.Draw(mask)
-    for outline in outlines:
-        places = np.concatenate([outline, np.zeros((len(outline), 1))], axis=1)
-        columns, rows = projection.place(places)
-        pen.polygon([(2.0 * x, 2.0 * y) for x, y in zip(columns, rows, strict=True)], fill=255)
-    share = np.asarray(mask.resize((width, height), Image.Resampling.BOX), np.float32)[..., None] / 255
-    share[projection.ground :] = 0
-    return np.asarray(scene * (1 - share) + np.array(WALLS, np.float32) * share, np.float32)
-
-
-def _with_photo(scene: Light, photo: Path, box: NDArray[np.float64], projection: Projection) -> Light:
-    """The photo laid on the house frame, its edges fading into the night. One that cannot be read is left out."""
-    from PIL import Image, UnidentifiedImageError
+    from PIL import Image
 
     height, width = scene.shape[:2]
-    left, top = projection.left, projection.top - box[1] * projection.scale
-    across, down = max(1, round(box[0] * projection.scale)), max(1, round(box[1] * projection.scale))
-    try:
-        with Image.open(photo) as picture:
-            picture.draft("RGB", (across, down))
-            fitted = picture.convert("RGB").resize((across, down), Image.Resampling.LANCZOS)
-    except (OSError, UnidentifiedImageError, Image.DecompressionBombError, ValueError):
-        return scene
+    left, top, right, bottom = rectangle
+    across, down = max(1, min(round(right - left), 4 * width)), max(1, min(round(bottom - top), 4 * height))
+    fitted = photo.resize((across, down), Image.Resampling.LANCZOS)
     light = np.asarray(srgb_decode(np.asarray(fitted, np.float32) / 255), np.float32)
     light *= PHOTO_LIGHT * np.array(PHOTO_TINT, np.float32)
     share = (_edge(down)[:, None] * _edge(across)[None])[..., None]
     x, y = round(left), round(top)
-    here = (slice(max(0, y), min(height, y + down)), slice(max(0, x), min(width, x + across)))
+    here = (slice(max(0, y), max(0, min(height, y + down))), slice(max(0, x), max(0, min(width, x + across))))
     there = (slice(max(0, -y), max(0, -y) + here[0].stop - here[0].start),
              slice(max(0, -x), max(0, -x) + here[1].stop - here[1].start))  # fmt: skip
     out = scene.copy()

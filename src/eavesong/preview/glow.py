@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 Floats = NDArray[np.float32]
 
@@ -45,16 +45,19 @@ def shape_at(size: tuple[int, int], level: int) -> tuple[int, int, int]:
 
 
 def stamps(
-    columns: Floats, rows: Floats, shape: tuple[int, int, int], level: int, sigma: float, share: float
+    columns: Floats, rows: Floats, shape: tuple[int, int, int], level: int, sigma: float, share: ArrayLike
 ) -> Stamps:
-    """Bells of ``sigma`` picture elements whose sum is ``share``, around places in the picture at full size.
+    """Bells of ``sigma`` picture elements whose sums are ``share``, around places in the picture at full size.
+
+    share: one for all, or (n,).
 
     sigma 0: a light is shared out over the four elements around it. What falls outside the canvas is lost.
     """
     left, across = _windows(columns / 2**level, shape[1], sigma / 2**level)
     top, down = _windows(rows / 2**level, shape[0], sigma / 2**level)
+    each = np.broadcast_to(np.asarray(share, np.float32) / 4**level, columns.shape).astype(np.float32)
     first = ((top * shape[1] + left) * 3).astype(np.uintp)
-    return Stamps(first, across, np.ascontiguousarray(down * np.float32(share / 4**level)), shape[1])
+    return Stamps(first, across, np.ascontiguousarray(down * each[:, None]), shape[1])
 
 
 def _windows(places: Floats, size: int, sigma: float) -> tuple[NDArray[np.int64], Floats]:
@@ -79,3 +82,10 @@ def half_bell(sigma: float) -> Floats:
     """Half a bell of weights, from the middle outwards; the whole adds up to 1."""
     half = np.exp(-(np.arange(math.ceil(REACH * sigma) + 1) ** 2) / (2 * max(sigma, 1e-3) ** 2))
     return np.asarray(half / (2 * half.sum() - half[0]), np.float32)
+
+
+def smaller(picture: Floats, step: int) -> Floats:
+    """A picture (h, w) whose elements are the means of ``step`` times ``step`` of one's, its edges repeated."""
+    down, across = (-(-side // step) * step for side in picture.shape)
+    whole = np.pad(picture, ((0, down - picture.shape[0]), (0, across - picture.shape[1])), mode="edge")
+    return np.asarray(whole.reshape(down // step, step, across // step, step).mean(axis=(1, 3)), np.float32)

@@ -16,10 +16,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.preview import brush
-from eavesong.preview.backdrop import backdrop
-from eavesong.preview.glow import half_bell, halvings, shape_at, stamps
-from eavesong.preview.view import FRONT, View, project
+from eavesong.preview.glare import shares
+from eavesong.preview.glow import half_bell, halvings, shape_at, smaller, stamps
+from eavesong.preview.ground import Ground
+from eavesong.preview.outlook import Outlook
+from eavesong.preview.subject import Subject, subject_of
+from eavesong.preview.view import STREET, View
 from eavesong.scene.reopen import Reopened
+from eavesong.scene.sight import Sight
 
 if TYPE_CHECKING:
     from eavesong.frames import FramesFile
@@ -42,31 +46,42 @@ WARNING = "This show may flash more than three times a second."
 AMBER = (2.0, 0.55, 0.05)
 """Light of the letters of a warning."""
 
-SPILL = (0.60, 0.08)
-"""How much of their glow the lights spill on the ground, at the house and at the lower edge."""
-
 
 class Painter:
     """A house seen from somewhere, ready to be lit frame after frame; used by several threads at once."""
 
     def __init__(
-        self, source: Reopened, size: tuple[int, int] = (1280, 720), view: View = FRONT, photo: Path | None = None
+        self,
+        source: Reopened | Subject,
+        size: tuple[int, int] = (1280, 720),
+        view: View = STREET,
+        photo: Path | None = None,
+        sight: Sight | None = None,
     ) -> None:
+        """photo: a picture of the house. sight: where it is seen from, as the layout says where not given."""
+        subject = source if isinstance(source, Subject) else subject_of(source)
         self.size = size
         self.hand: Any = brush
         self._own = threading.local()
-        self.projection = project(source.metres, size, view)
+        look = Outlook(subject, view, photo, sight)
+        self.projection = look.projection(size)
         self.scale = min(size[0] / 1280, size[1] / 720)
-        self._prepare(*self.projection.place(source.metres))
-        self.dark = backdrop(source, self.projection, size, photo)
-        self.dark = self.dark + self.glow(np.full((len(source.metres), 3), UNLIT, np.float32))
+        self._prepare(*self.projection.place(subject.metres), shares(self.projection, subject.metres, size))
+        self.dark, house = look.backdrop(size)
+        level = self._ground_level = min(self._gathered[0][0], 2)
+        free = 1 - smaller(house, 2**level)
+        self.ground = Ground(subject.metres, look.ground, self.projection, size, level, free)
+        self.dark = self.dark + self.glow(np.full((len(subject.metres), 3), UNLIT, np.float32))
 
-    def _prepare(self, columns: Picture, rows: Picture) -> None:
-        """Where all lights fall: the bells of the two narrow glows, and what is gathered for the wide ones."""
+    def _prepare(self, columns: Picture, rows: Picture, looks: Picture) -> None:
+        """Where all lights fall: the bells of the two narrow glows, and what is gathered for the wide ones.
+
+        looks: (n,) how bright each light looks.
+        """
         sigmas = [max(radius * self.scale, 0.5) for radius, _ in GLOWS]
         fine, coarse = [halvings(sigma) for sigma in sigmas[:2]], [max(1, halvings(sigma)) for sigma in sigmas[2:]]
         shapes = [shape_at(self.size, level) for level in range(max(coarse) + 1)]
-        bright = EXPOSURE * self.scale
+        bright = EXPOSURE * self.scale * looks
         self._stamps = [
             (level, stamps(columns, rows, shapes[level], level, sigma, share * bright))
             for level, sigma, (_, share) in zip(fine, sigmas, GLOWS, strict=False)
@@ -152,12 +167,13 @@ class Painter:
         self._draw_wide(light, canvases)
         for level, own in self._stamps:
             self.hand.stamp(own, light, canvases[level])
+        self.ground.spill(light, self.hand, canvases[self._ground_level])
         for level in range(self._gathered[0][0], 1, -1):
             self.hand.double(canvases[level], canvases[level - 1])
         return canvases[0], canvases[1]
 
     def _draw_wide(self, light: Picture, canvases: list[Picture]) -> None:
-        """The bloom and the haze on the canvas of the bloom, and what they and the halo spill on the ground."""
+        """The bloom and the haze on the canvas of the bloom."""
         (level, bloom, bell), (widest, haze, soft) = self._gathered
         self.hand.stamp(haze, light, canvases[widest])
         self.hand.blur(canvases[widest], soft, soft)
@@ -166,27 +182,8 @@ class Painter:
             self.hand.double(canvases[at], canvases[at - 1])
         gathered = np.zeros_like(canvases[level])
         self.hand.stamp(bloom, light, gathered)
-        near = gathered * np.float32(GLOWS[1][1])
         self.hand.blur(gathered, bell, bell)
         canvases[level] += gathered * np.float32(GLOWS[2][1])
-        self._spill(canvases[level] + near, 2**level, canvases[0])
-
-    def _spill(self, wide: Picture, step: int, canvas: Picture) -> None:
-        """What the lights spill on the earth before the house: their glow mirrored, spread and fading with distance.
-
-        wide: the glow on a canvas ``step`` times coarser.
-        """
-        ground, depth = self.projection.ground, self.size[1] - self.projection.ground
-        if not depth:
-            return
-        tall = -(-depth // step)
-        mirrored = np.zeros((4 * tall, *wide.shape[1:]), np.float32)
-        above = wide[max(0, ground // step - 4 * tall) : ground // step][::-1]
-        mirrored[: len(above)] = above
-        soft = mirrored.reshape(tall, 4, *wide.shape[1:]).mean(axis=1)
-        self.hand.blur(soft, half_bell(depth / 4 / step), half_bell(depth / 10 / step))
-        soft *= np.linspace(*SPILL, tall, dtype=np.float32)[:, None, None]
-        self.hand.enlarge(soft, step, ground, canvas)
 
 
 @cache
@@ -198,36 +195,17 @@ def grain(width: int) -> NDArray[np.float32]:
     return np.tile(ranks, (1, -(-width // 64)))[:, :width].astype(np.float32)
 
 
-def night(metres: NDArray[np.float32], light: NDArray[np.float32], size: tuple[int, int] = (1280, 720)) -> Bytes:
-    """A picture (height, width, 3) of sRGB bytes of lights under a night sky.
-
-    metres: (n, 3), each pixel's place, x to the right, y up. light: (n, 3) linear light 0..1. size: width and
-    height of the picture. The whole house is in it, at one scale in both directions.
-    """
-    scene = Painter(_Bare(metres), size)
-    return scene.developed(scene.glow(light))
-
-
-class _Bare(Reopened):
-    """Places alone, without a frames file."""
-
-    def __init__(self, metres: NDArray[np.float32]) -> None:
-        from types import SimpleNamespace
-        from typing import cast
-
-        super().__init__(cast(Any, SimpleNamespace(metres=metres, props=())))
-
-
 def still(
     frames: FramesFile,
     seconds: float,
     size: tuple[int, int] = (1280, 720),
-    view: View = FRONT,
+    view: View = STREET,
     photo: Path | None = None,
+    sight: Sight | None = None,
 ) -> Bytes:
     """The picture of the frame shown at a moment of the song; the nearest frame where there is none."""
     source = Reopened(frames)
-    scene = Painter(source, size, view, photo)
+    scene = Painter(source, size, view, photo, sight)
     if source.allows_flashes:
         scene.write(WARNING)
     return scene.picture(source.light_at(seconds))
@@ -243,8 +221,9 @@ def filmstrip(
     captions: Sequence[str] = (),
     columns: int = 3,
     width: int = 480,
-    view: View = FRONT,
+    view: View = STREET,
     photo: Path | None = None,
+    sight: Sight | None = None,
 ) -> Bytes:
     """Pictures at several moments of a frames file, in rows from left to right: sRGB bytes (height, width, 3).
 
@@ -255,7 +234,7 @@ def filmstrip(
     rows = -(-len(seconds) // columns)
     sheet = np.zeros((rows * (size[1] + GAP) - GAP, columns * (width + GAP) - GAP, 3), np.uint8)
     source = Reopened(frames)
-    scene = Painter(source, size, view, photo)
+    scene = Painter(source, size, view, photo, sight)
     if source.allows_flashes:
         scene.write(WARNING)
     for place, moment in enumerate(seconds):

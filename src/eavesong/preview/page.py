@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import zlib
 from collections.abc import Callable, Sequence
 from html import escape
@@ -16,17 +17,23 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.preview.backdrop import silhouette
+from eavesong.preview.outlook import Outlook
 from eavesong.preview.pack import Pack, as_text, pack
+from eavesong.preview.photo import small_jpeg
+from eavesong.preview.subject import subject_of
 from eavesong.scene.reopen import Reopened
+from eavesong.scene.sight import Sight
 
 FILES = Path(__file__).parent / "page_files"
 SCRIPTS = (
     "decode.js",
     "camera.js",
+    "glare.js",
+    "ground.js",
     "light.js",
     "plain.js",
     "behind.js",
+    "stage.js",
     "clock.js",
     "ribbon.js",
     "words.js",
@@ -40,7 +47,6 @@ ROOM = 0.975
 """Share of what is left of that for the frames: their text is some 1.6 % longer than they are."""
 GLOW_COLUMNS = 480
 """Moments of the ribbon's light."""
-PHOTO_WIDTH = 1600
 
 
 def write_page(
@@ -49,31 +55,33 @@ def write_page(
     *,
     song: Path | None = None,
     photo: Path | None = None,
+    sight: Sight | None = None,
     warning: str = "",
     largest: int = LARGEST,
     say: Callable[[str], None] = lambda step: None,
 ) -> Pack:
     """Write the page of a frames file to ``path``, whole or not at all; how the frames were packed is returned.
 
-    song: the sound, which is put in compressed. photo: a picture of the house. warning: what people are to be
+    song: the sound, which is put in compressed. photo: a picture of the house. sight: where it is seen from, as
+    the layout says where not given. warning: what people are to be
     told before the show begins; empty for nothing. largest: bytes the page may have without the song.
     """
     from eavesong.files import write_whole
     from eavesong.preview.sound import packed_song
 
-    say("Packing the song")
+    if song is not None:
+        say("Packing the song")
     sound, kind = packed_song(song) if song is not None else (b"", "")
-    picture = _photo(photo) if photo is not None else b""
+    look = Outlook(subject_of(source), photo=photo, sight=sight)
+    picture = small_jpeg(look.photo) if look.photo else b""
     fixed = {
         "style": (FILES / "style.css").read_bytes(),
-        "script": b'(() => {\n"use strict";\n'
-        + b"\n".join((FILES / name).read_bytes() for name in SCRIPTS)
-        + b"})();\n",
+        "script": _script(),
         "places": as_text(zlib.compress(_places(source).tobytes(), 9)),
         "photo": as_text(picture),
     }
     known = sum(map(len, fixed.values())) + (FILES / "page.html").stat().st_size
-    about = _about(source, kind, bool(picture), warning)
+    about = _about(source, kind, look, warning)
     say("Packing the frames")
     packed = pack(source, int((largest - known - len(_json(about)) - 40_000) * ROOM))
     streams = [as_text(stream) for stream in packed.streams]
@@ -87,7 +95,10 @@ def write_page(
 
 
 def _script() -> bytes:
-    return b'(() => {\n"use strict";\n' + b"\n".join((FILES / name).read_bytes() for name in SCRIPTS) + b"})();\n"
+    """The page's modules as one script, for a page that opens from disk: there a browser loads no modules."""
+    text = b"\n".join((FILES / name).read_bytes() for name in SCRIPTS)
+    joined = re.sub(rb"^import .*\n|^export ", b"", text, flags=re.MULTILINE)
+    return b'(() => {\n"use strict";\n' + joined + b"})();\n"
 
 
 def _filled(template: bytes, parts: dict[str, bytes]) -> bytes:
@@ -129,7 +140,7 @@ def _span(source: Reopened) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return metres.min(axis=0), np.ptp(metres, axis=0)
 
 
-def _about(source: Reopened, audio: str, photo: bool, warning: str) -> dict[str, Any]:
+def _about(source: Reopened, audio: str, look: Outlook, warning: str) -> dict[str, Any]:
     """Everything about the show but its frames."""
     frames, grid = source.frames, source.grid
     low, size = _span(source)
@@ -144,8 +155,8 @@ def _about(source: Reopened, audio: str, photo: bool, warning: str) -> dict[str,
         "patch": [[names.get(row.prop, -1), row.first_pixel, row.pixel_count, row.universe, row.slot, row.channel_count,
                    row.controller, row.output] for row in frames.patch],
         "cues": [_cue(cue) for cue in source.cues],
-        "outlines": [_rounded(outline.ravel()) for outline in silhouette(source)],
-        "audio": audio, "photo": photo, "warning": warning,
+        "sight": look.told(),
+        "audio": audio, "photo": look.photo is not None, "warning": warning,
     }  # fmt: skip
 
 
@@ -187,18 +198,3 @@ def glow_of(source: Reopened) -> list[list[int]]:
 
 def _rounded(values: NDArray[np.float64]) -> list[float]:
     return [round(float(value), 4) for value in values]
-
-
-def _photo(path: Path) -> bytes:
-    """The photo as a JPEG no wider than PHOTO_WIDTH; nothing for one that cannot be read."""
-    from PIL import Image, UnidentifiedImageError
-
-    out = io.BytesIO()
-    try:
-        with Image.open(path) as picture:
-            small = picture.convert("RGB")
-            small.thumbnail((PHOTO_WIDTH, PHOTO_WIDTH))
-            small.save(out, "JPEG", quality=78)
-    except (OSError, UnidentifiedImageError, Image.DecompressionBombError, ValueError):
-        return b""
-    return out.getvalue()

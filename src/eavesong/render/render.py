@@ -83,37 +83,49 @@ def render_scene(
     written: the order that the file is to tell, its files counted from the folder of the frames, where the scene was
     made from copies of them.
     """
-    from eavesong.frames import FramesWriter, encode_chunk
+    from eavesong.frames import encode_chunk
 
     terms = scene.terms
-    fps = terms.frame_rate
     first, count = terms.frame_range(scene.grid.duration)
     whole = replace(terms, start=None, stop=None).frame_range(scene.grid.duration)[1]
     stages = _stages(scene)
     drawing = draw(scene, engine)
-    description = describe_scene(scene, out, engine, written)
-    with FramesWriter(out, description=description, frame_count=count, overwrite=overwrite) as writer:
-        size = writer.chunk_frames
 
+    def blocks(size: int) -> Iterator[list[EncodedChunk]]:
         def encoded(block: NDArray[np.uint8]) -> list[EncodedChunk]:
             return [encode_chunk(block[at : at + size], size) for at in range(0, len(block), size)]
 
         if stages is None:
-            spans = _spans(first, count, _block_frames(size))
-            blocks = in_order(lambda span: encoded(drawing.block(*span)), spans, workers)
-        else:
-            begin, needed = stages.around(first, count, whole)
-            spans = _spans(begin, needed, _block_frames(size))
-            raw = in_order(lambda span: stages.measured(drawing.block(*span)), spans, workers)
-            parts = stages.pass_through(raw, first - begin, count, _block_frames(size))
-            blocks = in_order(lambda part: encoded(stages.finished(part)), parts, workers)
-        for chunks in blocks:
+            return in_order(lambda span: encoded(drawing.block(*span)), spans(first, count, size), workers)
+        begin, needed = stages.around(first, count, whole)
+        raw = in_order(lambda span: stages.measured(drawing.block(*span)), spans(begin, needed, size), workers)
+        parts = stages.pass_through(raw, first - begin, count, block_frames(size))
+        return in_order(lambda part: encoded(stages.finished(part)), parts, workers)
+
+    description = describe_scene(scene, out, engine, written)
+    done = write_frames(scene, out, description, blocks, progress=progress, overwrite=overwrite)
+    return replace(done, notes=stages.notes(terms.frame_rate)) if stages else done
+
+
+def write_frames(
+    scene: Scene, out: str | Path, description: Description, blocks: Callable[[int], Iterable[list[EncodedChunk]]], *,
+    progress: Progress | None = None, overwrite: bool = False,
+) -> Rendered:  # fmt: skip
+    """Write the frames of a scene into the file ``out``, whole or not at all.
+
+    blocks: gives its chunks in order, some at a time, of as many frames as it is told. Raises OutputError when ``out``
+    cannot be written.
+    """
+    from eavesong.frames import FramesWriter
+
+    first, count = scene.terms.frame_range(scene.grid.duration)
+    with FramesWriter(out, description=description, frame_count=count, overwrite=overwrite) as writer:
+        for chunks in blocks(writer.chunk_frames):
             for chunk in chunks:
                 writer.append(chunk)
             if progress is not None:
                 progress(writer.frames_written, count)
-    notes = stages.notes(fps) if stages else ()
-    return Rendered(Path(out), fps, first, count, scene.layout.pixel_count, len(scene.cues), notes)
+    return Rendered(Path(out), scene.frame_rate, first, count, scene.layout.pixel_count, len(scene.cues))
 
 
 def _stages(scene: Scene) -> Within | None:
@@ -185,12 +197,14 @@ SMALLEST_BLOCK = 16
 """Frames computed together at least, so that a cue's planes are read from memory once for all of them."""
 
 
-def _block_frames(chunk_frames: int) -> int:
+def block_frames(chunk_frames: int) -> int:
+    """Frames computed together, a multiple of those in a chunk."""
     return chunk_frames * max(1, -(-SMALLEST_BLOCK // chunk_frames))
 
 
-def _spans(first: int, count: int, size: int) -> Iterator[tuple[int, int]]:
-    """(first, count) of blocks of ``size`` frames, the last one shorter."""
+def spans(first: int, count: int, chunk_frames: int) -> Iterator[tuple[int, int]]:
+    """(first, count) of blocks of frames that are computed together, the last one shorter."""
+    size = block_frames(chunk_frames)
     for begin in range(first, first + count, size):
         yield begin, min(size, first + count - begin)
 

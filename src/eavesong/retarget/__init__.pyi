@@ -1,5 +1,5 @@
 from .report import Retargeting, retargeting
-from .reuse import Retargeted, retarget
+from .retarget import Retargeted, retarget
 
 __all__ = [
     "Retargeted",

@@ -197,13 +197,13 @@ def _wiring(layout: Layout, prop: Prop) -> tuple[str, str, str]:
 
 def _pin(old: Layout, new: Layout) -> str:
     """A [frame] table, in the units of the new layout's file, that holds both houses."""
-    import tomllib
-
+    from eavesong.errors import LayoutError
+    from eavesong.files import parse_toml
     from eavesong.layout.fields import METRES
 
     try:
-        unit = METRES.get(str(tomllib.loads(new.text).get("units", "m")), 1.0)
-    except tomllib.TOMLDecodeError:
+        unit = METRES.get(str(parse_toml(new.text, "layout", LayoutError).get("units", "m")), 1.0)
+    except LayoutError:
         unit = 1.0
     everywhere = np.concatenate([metres(new, prop) for prop in new.props])
     low = np.minimum(old.frame.origin, everywhere.min(axis=0))

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.layout.paint import Colour, Dots, Figure, Mark, Strokes, Words, to_svg
+from eavesong.layout.paint import Colour, Dots, Figure, Lines, Mark, Words, to_svg
 from eavesong.retarget.changes import metres
 from eavesong.retarget.report import Retargeting
 from eavesong.retarget.text import cue_words, frame_words, grouped_changes, lit_words
@@ -99,7 +99,7 @@ def _picture(house: Layout, kinds: dict[str, str], everything: Floats) -> str:
             rows.setdefault((prop.member_of, kind), []).append(points)
     loud += [_label(name, np.concatenate(points), COLOURS[kind]) for (name, kind), points in rows.items()]
     ground = height - MARGIN + 8.0
-    edge = Strokes(np.array([[MARGIN / 2, ground, WIDTH - MARGIN / 2, ground]]), 1.2, STILL)
+    edge = Lines(np.array([[MARGIN / 2, ground, WIDTH - MARGIN / 2, ground]]), 1.2, STILL)
     return to_svg(Figure(WIDTH, height, NIGHT, (edge, *still, *loud)))
 
 

@@ -1,6 +1,6 @@
 """What a changed house does to a show: cue by cue what it lit and lights, what went dark, and what would mend it.
 
-Nothing is rendered here; `eavesong.retarget.reuse` renders what has changed.
+Nothing is rendered here; `eavesong.retarget.retarget` does that.
 """
 
 from __future__ import annotations
@@ -12,9 +12,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.check.findings import grouped
 from eavesong.retarget.changes import HouseChange, PropChange, compare_houses, pair_props, pin_keeps_old
-from eavesong.scene.place import PlacedCue, finder_for, names_of, place_cues
+from eavesong.scene.place import PlacedCue, finder_for, grouped, names_of, place_cues
 from eavesong.scene.roles import roles_of, zone_of
 from eavesong.show.load import Show
 from eavesong.show.selection import parse_selector

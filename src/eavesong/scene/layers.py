@@ -87,7 +87,7 @@ def _layer(cue: PlacedCue, weight: Singles, layout: Layout, column: int) -> Laye
     planes = np.empty((len(tiles), len(program.planes), TILE), np.float32)
     for at in range(0, len(tiles), TILES_AT_ONCE):
         part = slice(at, at + TILES_AT_ONCE)
-        around = _on_pixels(program.pixel_inputs(), layout, tiles[part], parameters, palette)
+        around = _on_pixels(cue, layout, tiles[part], parameters, palette)
         with np.errstate(over="ignore"):
             for slot, value in enumerate(evaluate(program.graph, program.planes, around).values()):
                 planes[part, slot] = value.reshape(-1, TILE)
@@ -120,8 +120,15 @@ def parameters_at(parameters: Mapping[str, Value], progress: Floats) -> dict[str
     return flat
 
 
-def pixel_values(layout: Layout, kind: str, name: str) -> Singles:
-    """What programs read of the pixels, (pixels,), by the kind and name that ``Program.pixel_inputs`` gives."""
+def pixel_values(cue: PlacedCue, layout: Layout, kind: str, name: str) -> Singles:
+    """What a cue's program reads of the pixels, (pixels,), by the kind and name that ``Program.pixel_inputs`` gives."""
+    if cue.number is not None and (kind, name) == ("input", "number"):
+        return cue.number
+    return of_pixels(layout, kind, name)
+
+
+def of_pixels(layout: Layout, kind: str, name: str) -> Singles:
+    """The same, (pixels,), as the house tells it."""
     if kind == "input":
         values: Singles = getattr(layout.pixels, name)
         return values
@@ -129,16 +136,16 @@ def pixel_values(layout: Layout, kind: str, name: str) -> Singles:
 
 
 def _on_pixels(
-    names: set[tuple[str, str]],
+    cue: PlacedCue,
     layout: Layout,
     tiles: NDArray[np.int64],
     parameters: dict[str, float],
     palette: Singles,
 ) -> Surroundings:
-    """Every pixel of ``tiles`` for a program that reads ``names``, as float64 (1, pixels)."""
+    """What a cue's program reads of every pixel of ``tiles``, as float64 (1, pixels)."""
     found: dict[str, dict[str, Floats]] = {"input": {}, "step_along": {}, "step_across": {}}
-    for kind, name in names:
-        found[kind][name] = _tiled(pixel_values(layout, kind, name))[tiles].reshape(1, -1).astype(np.float64)
+    for kind, name in cue.program.pixel_inputs():
+        found[kind][name] = _tiled(pixel_values(cue, layout, kind, name))[tiles].reshape(1, -1).astype(np.float64)
     return Surroundings(
         parameters=parameters,
         inputs=found["input"],

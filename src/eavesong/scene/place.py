@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from eavesong.scene.roles import Fallbacks, is_stranger
+from eavesong.scene.sequence import numbers_of
 from eavesong.scene.timeline import Envelope, Span, envelope, spans_of
 from eavesong.show.load import Show, Value
 from eavesong.show.model import Box, Cue
@@ -62,6 +63,8 @@ class PlacedCue:
     taken: Taken
     spans: tuple[Span, ...]
     grid: BeatGrid = field(repr=False)
+    number: NDArray[np.float32] | None = field(default=None, repr=False)
+    """(n,): the turn of each pixel's prop, where the cue puts them in an order of its own; None: that of rows."""
 
     @cached_property
     def program(self) -> Program:
@@ -97,7 +100,7 @@ def _with_leftovers(placed: tuple[PlacedCue, ...], layout: Layout, grid: BeatGri
     """On a house that knows none of the show's words, props that no cue lights go to the lowest cue that fell back."""
     seen = [cue for cue in placed if cue.opacity > 0 and any(s.start < grid.duration and s.end > 0 for s in cue.spans)]
     lit = {prop for cue in seen for prop in cue.props}
-    dark = tuple(index for index in range(len(layout.props)) if index not in lit)
+    dark = tuple(index for index, prop in enumerate(layout.props) if prop.lit and index not in lit)
     taker = next((cue for cue in seen if cue.taken.stand_in), None)
     if not dark or taker is None:
         return placed
@@ -115,7 +118,7 @@ def _placed(show: Show, index: int, cue: Cue, finder: Finder, grid: BeatGrid) ->
         name=show.called(index),
         effect=show.effects[cue.effect],
         parameters=show.parameters_of(cue),
-        palette=show.palette_of(cue),
+        palette=show.palette_of(cue, finder.layout.palettes),
         blend=cue.blend,
         opacity=cue.opacity,
         props=props,
@@ -123,6 +126,7 @@ def _placed(show: Show, index: int, cue: Cue, finder: Finder, grid: BeatGrid) ->
         taken=taken,
         spans=spans_of(cue, grid),
         grid=grid,
+        number=numbers_of(cue.order, finder.layout, finder.names, props) if cue.order and props else None,
     )
 
 
@@ -130,13 +134,17 @@ Selected = tuple[Taken, NDArray[np.float32], tuple[int, ...]]
 
 
 class Finder:
-    """A layout, asked for the pixels of selectors; each question is answered once."""
+    """A layout, asked for the pixels of selectors; each question is answered once.
+
+    No pixel is found of props that the house wishes to be unlit, and nothing stands in for them: they are there.
+    """
 
     def __init__(self, layout: Layout, show: Sequence[Selector] = ()) -> None:
         """``show`` are all selectors of the show that is placed: a house may know none of their words."""
         self.layout = layout
         self.names = tuple(names_of(prop) for prop in layout.props)
         self.stranger = is_stranger(layout, show) if show else False
+        self._lit = np.array([prop.lit for prop in layout.props], np.bool_)[layout.pixels.prop]
         self._answers: dict[tuple[tuple[str, ...], Box | None], Selected] = {}
 
     def select(self, on: tuple[str, ...], within: Box | None) -> Selected:
@@ -153,16 +161,16 @@ class Finder:
                 if selector.matches(names):
                     weight[prop.start : prop.stop] = inside[prop.start : prop.stop]
             if weight.any():
-                return self._lit(Taken(selector.text, choice), weight)
+                return self._lighting(Taken(selector.text, choice), weight)
 
         def weight_of(props: NDArray[np.bool_]) -> NDArray[np.float32]:
             return (props[self.layout.pixels.prop] & inside).astype(np.float32)
 
         if found := self.fallbacks.find(choices, lambda props: bool(weight_of(props).any()), self.stranger):
-            return self._lit(Taken(found.text, len(choices), stand_in=True), weight_of(found.props))
-        return self._lit(Taken(choices[0].text, -1), weight)
+            return self._lighting(Taken(found.text, len(choices), stand_in=True), weight_of(found.props))
+        return self._lighting(Taken(choices[0].text, -1), weight)
 
-    def _lit(self, taken: Taken, weight: NDArray[np.float32]) -> Selected:
+    def _lighting(self, taken: Taken, weight: NDArray[np.float32]) -> Selected:
         weight.setflags(write=False)
         return taken, weight, tuple(np.unique(self.layout.pixels.prop[weight > 0]).tolist())
 
@@ -172,12 +180,21 @@ class Finder:
         return Fallbacks(self.layout, self.names)
 
     def _inside(self, box: Box | None) -> NDArray[np.bool_]:
-        inside = np.ones(self.layout.pixel_count, np.bool_)
+        inside = self._lit.copy()
         for axis in ("x", "y", "z"):
             if box and (limits := getattr(box, axis)):
                 places = getattr(self.layout.pixels, axis)
                 inside &= (places >= limits[0]) & (places <= limits[1])
         return inside
+
+    def unlit(self, on: Sequence[str]) -> tuple[int, ...]:
+        """Indices of the props that selectors mean and that the house wishes to be unlit."""
+        selectors = [parse_selector(text) for text in on]
+        return tuple(
+            index
+            for index, (prop, names) in enumerate(zip(self.layout.props, self.names, strict=True))
+            if not prop.lit and any(selector.matches(names) for selector in selectors)
+        )
 
     def known(self) -> tuple[str, ...]:
         """Every tag and name that a selector can use here."""
@@ -187,3 +204,16 @@ class Finder:
 def names_of(prop: Prop) -> frozenset[str]:
     """What a prop answers to in a selector, in lower case: its tags, its name and the name of its row."""
     return frozenset(name.lower() for name in (*prop.tags, prop.name, prop.member_of))
+
+
+def grouped(layout: Layout, indices: Iterable[int]) -> Iterator[str]:
+    """The names of props; a repeated row of which all are meant as one: ``arch (all 6)``."""
+    wanted = set(indices)
+    rows: dict[str, list[int]] = {}
+    for index, prop in enumerate(layout.props):
+        rows.setdefault(prop.member_of, []).append(index)
+    for row, members in rows.items():
+        if len(members) > 1 and wanted.issuperset(members):
+            yield f"{row} (all {len(members)})"
+        else:
+            yield from (layout.props[index].name for index in members if index in wanted)

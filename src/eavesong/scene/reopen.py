@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from eavesong.errors import EavesongError, FramesError
 from eavesong.files import parse_toml
 from eavesong.light import light_table
-from eavesong.scene.order import Order, Terms, parse_order
+from eavesong.scene.order import Order, Terms, kept_on, parse_order
 from eavesong.words import visible
 
 if TYPE_CHECKING:
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from eavesong.music.grid import BeatGrid
     from eavesong.scene.place import PlacedCue
     from eavesong.scene.scene import Scene
+    from eavesong.scene.sight import Sight
     from eavesong.show import Show
 
 Bytes = NDArray[np.uint8]
@@ -102,6 +103,7 @@ class Reopened:
         from dataclasses import replace
 
         from eavesong.layout import layout_from_points
+        from eavesong.layout.wishes import wishes_in
 
         rows = self.frames.props
         points = {row.name: self.metres[row.first_pixel : row.first_pixel + row.pixel_count] for row in rows}
@@ -111,12 +113,13 @@ class Reopened:
             tags={row.name: row.tags for row in rows},
             frame=((0, 0, 0), self.box.tolist()),
         )
-        members = self._members
-        props = tuple(
+        members, wishes = self._members, wishes_in(self._told)
+        props = (
             replace(prop, shape=row.shape, member_of=members.get(row.name, row.name))
             for prop, row in zip(layout.props, rows, strict=True)
         )
-        return replace(layout, props=props, patch=self._patch())
+        lit = tuple(replace(prop, lit=not prop.goes_by(wishes.unlit)) for prop in props)
+        return replace(layout, props=lit, patch=self._patch(), palettes=wishes.replacements())
 
     @cached_property
     def _told(self) -> dict[str, object]:
@@ -125,6 +128,13 @@ class Reopened:
             return parse_toml(self.frames.texts.get("layout", ""), "layout", FramesError)
         except FramesError:
             return {}
+
+    @cached_property
+    def sight(self) -> Sight:
+        """How the layout says that the house is looked at."""
+        from eavesong.scene.sight import sight_in
+
+        return sight_in(self._told, self.frames.origin)
 
     @property
     def house_title(self) -> str:
@@ -165,8 +175,9 @@ class Reopened:
         from pydantic import ValidationError
 
         from eavesong.language import parse_effect
+        from eavesong.palettes import light_of
         from eavesong.show import Show
-        from eavesong.show.model import ShowFile, light_of
+        from eavesong.show.model import ShowFile
 
         texts = self.frames.texts
         try:
@@ -241,10 +252,14 @@ class Reopened:
     @cached_property
     def photo(self) -> Path | None:
         """The photo that the layout names, where it is found: beside the frames file, or where it was."""
-        name = str(self._told.get("photo") or "")
-        return self._beside(name, PHOTOS) or self._there(
-            self.frames.photo_path, PHOTOS, self.frames.hashes.get("photo")
-        )
+        found = self._beside(self.photo_name, PHOTOS)
+        return found or self._there(self.frames.photo_path, PHOTOS, self.frames.hashes.get("photo"))
+
+    @property
+    def photo_name(self) -> str:
+        """What the layout calls the photo; empty where it names none."""
+        told = self._told.get("photo") or ""
+        return visible(str(told.get("file", "") if isinstance(told, dict) else told))
 
     @cached_property
     def song(self) -> Path | None:
@@ -289,17 +304,24 @@ def grid_in(texts: Mapping[str, str], duration: float) -> BeatGrid | None:
         return None
 
 
-def earlier_terms(path: str | Path) -> Terms:
-    """The terms of the frames that ``path`` holds already; the usual ones where it holds none that can be read."""
+def kept_from(path: str | Path, asked: Terms) -> tuple[Terms, tuple[str, ...]]:
+    """``asked``, within the limit and the softening of the frames that ``path`` holds already, and what of these was
+    kept, in words; or that it cannot be known, where there is a file that does not tell."""
     from eavesong.frames import open_frames
 
     if not Path(path).is_file():
-        return Terms()
+        return asked.terms, ()
     try:
         with open_frames(path) as file:
-            return Reopened(file).terms
-    except EavesongError:
-        return Terms()
+            earlier = Reopened(file)
+            terms = kept_on(earlier.terms, asked)
+            return terms, told_kept(asked, terms) if earlier.told else (UNKNOWN.format(UNTOLD),)
+    except EavesongError as fault:
+        return asked.terms, (UNKNOWN.format(f"the file that was there {fault.problems[0].found}"),)
+
+
+UNTOLD = "an older eavesong made what was there, and did not write down what was asked for"
+UNKNOWN = "not kept: a limit or a softening that earlier frames may have had, for {}"
 
 
 def told_kept(asked: Terms, terms: Terms) -> tuple[str, ...]:

@@ -119,35 +119,69 @@ def make_scene(order: Order) -> Scene:
     return scene_of(show, layout, order)
 
 
-def scene_of(show: Show, layout: Layout, order: Order) -> Scene:
-    """The scene of a show and a house that have been read already; the song is heard. Raises as `make_scene`."""
-    from eavesong.scene.place import place_cues
+@dataclass(frozen=True, eq=False)
+class HeardSong:
+    """A show's song, heard: good for every scene of that song, until it or one of its texts changes."""
+
+    path: Path
+    timed: Timed
+    hashes: dict[str, str]
+    """As `Scene.hashes`."""
+    texts: dict[str, str] = field(default_factory=dict)
+    """The beats, sections and events texts that count, by their paths, as they were hashed."""
+
+    @cached_property
+    def events(self) -> Signals:
+        """The signals with the events among them, which are looked for when they are first asked for."""
+        from eavesong.files import each_read_once
+        from eavesong.music.listening import events_for
+
+        with each_read_once(self.texts):
+            events = events_for(self.path, self.timed.grid)
+        return self.timed.sounding.signals.following(events, self.timed.grid)
+
+
+def heard_song(show: Show, song: str | Path | None = None) -> HeardSong:
+    """The song of a show, or another ``song``, heard once. Raises as `eavesong.show.load.hear_song`."""
+    from eavesong.files import each_read_once
     from eavesong.show.load import hear_song
 
-    song, heard = hear_song(show, order.song)
-    cues = place_cues(show, layout, heard.grid)
+    texts: dict[str, str] = {}
+    with each_read_once(texts):
+        path, timed = hear_song(show, song)
+        hashes = {"audio": timed.sounding.audio_hash} | source_hashes(show, song)
+    return HeardSong(path, timed, hashes, texts)
+
+
+def scene_of(show: Show, layout: Layout, order: Order, heard: HeardSong | None = None) -> Scene:
+    """The scene of a show and a house that have been read already; the song is heard, unless it has been.
+
+    Raises as `make_scene`.
+    """
+    from eavesong.scene.place import place_cues
+
+    heard = heard or heard_song(show, order.song)
+    grid = heard.timed.grid
+    cues = place_cues(show, layout, grid)
     return Scene(
         layout=layout,
-        grid=heard.grid,
+        grid=grid,
         cues=cues,
         terms=order.terms,
-        signals=_signals(song, heard, cues),
+        signals=_signals(heard, cues),
         show=show,
         order=order,
-        song=song,
-        hashes={"audio": heard.sounding.audio_hash} | source_hashes(show, order.song),
+        song=heard.path,
+        hashes=heard.hashes,
     )
 
 
-def _signals(song: Path, heard: Timed, cues: Sequence[PlacedCue]) -> Signals:
+def _signals(heard: HeardSong, cues: Sequence[PlacedCue]) -> Signals:
     """What the cues follow in the sound; events are looked for only where a cue reads them."""
     from eavesong.language.builtins import EVENTS
-    from eavesong.music.listening import events_for
 
-    signals = heard.sounding.signals
-    if any(cue.effect.program.frame_inputs() & set(EVENTS) for cue in cues):
-        return signals.following(events_for(song, heard.grid), heard.grid)
-    return signals
+    read_events = any(cue.effect.program.frame_inputs() & set(EVENTS) for cue in cues)
+    return heard.events if read_events else heard.timed.sounding.signals
 
 
 def set_scene(show: Show, layout: Layout, grid: BeatGrid, **terms: object) -> Scene:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -72,21 +72,8 @@ def sections_of(cue: Cue, grid: BeatGrid) -> tuple[Section, ...]:
     labels = {label.lower() for label in cue.sections or ()}
     if named := [part for part in grid.sections if part.label.lower() in labels]:
         return _turns(cue.turn, named, lambda part: part.label.lower())
-    return _turns(cue.turn, list(_joined(grid, cue.kinds or ())), lambda part: part.kind)
-
-
-def _joined(grid: BeatGrid, kinds: Sequence[str]) -> Iterator[Section]:
-    """The sections of these kinds, neighbours of one kind as one."""
-    last: Section | None = None
-    for part in grid.sections:
-        if last and part.kind == last.kind and part.start - last.end < BRIEFEST:
-            last = replace(last, end=part.end)
-            continue
-        if last and last.kind in kinds:
-            yield last
-        last = part
-    if last and last.kind in kinds:
-        yield last
+    kinds = cue.kinds or ()
+    return _turns(cue.turn, [part for part in grid.kind_spans if part.kind in kinds], lambda part: part.kind)
 
 
 def _turns(

@@ -180,7 +180,7 @@ def _is_shared(client: Any, tasks: Sequence[Task]) -> bool:
 
 def _reads(path: str, word: str) -> bool:
     try:
-        return Path(path).read_text() == word
+        return Path(path).read_text(encoding="utf-8") == word
     except OSError:
         return False
 

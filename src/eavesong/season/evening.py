@@ -14,7 +14,7 @@ from eavesong.playback.clock import SongClock, Time
 from eavesong.playback.session import Settings, Stage, bars_of, counts, on_stage, start_clock, told
 from eavesong.playback.source import FileSource, Source, Still, one_colour
 from eavesong.playback.stop import Stop
-from eavesong.season.schedule import Calendar, Window, order_of, plan_evening
+from eavesong.season.schedule import Calendar, OneEvening, order_of, plan_evening
 from eavesong.words import clock_text
 
 if TYPE_CHECKING:
@@ -113,7 +113,7 @@ class _Night:
         self._close_idle()
         self.stage.time.sleep(WAIT)
 
-    def _play_next(self, window: Window | None) -> bool:
+    def _play_next(self, window: OneEvening | None) -> bool:
         """Play the next song that can be played and is over in time; whether there was one."""
         for _ in self.setlist.songs:
             number = self._next_number()
@@ -133,7 +133,7 @@ class _Night:
             self._round += 1
         return self._turns.pop(0)
 
-    def _play(self, song: Song, window: Window | None) -> bool:
+    def _play(self, song: Song, window: OneEvening | None) -> bool:
         try:
             source = FileSource(self.setlist.beside(song.frames_file), allow_public=self.stage.settings.allow_public)
         except FramesError as fault:
@@ -189,7 +189,7 @@ class _Night:
         frame = None
         if evening.idle and evening.idle.endswith(".h5"):
             try:
-                path = self.setlist.beside(evening.idle)
+                path = self.setlist.idle_file(evening.idle)
                 self._idle = FileSource(path, allow_public=self.stage.settings.allow_public, loop=True)
                 return
             except FramesError as fault:
@@ -206,7 +206,7 @@ class _Night:
             self._idle = None
 
 
-def _when(window: Window) -> str:
+def _when(window: OneEvening) -> str:
     return f"{window.start:%A %d %B, %H:%M} to {window.end:%H:%M}"
 
 

@@ -6,7 +6,6 @@ Content is compared, by SHA-256, and never the time at which a file was touched.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -65,25 +64,16 @@ def _keeping(task: Task, earlier: Terms) -> Task:
 def _changes(file: FramesFile, earlier: Reopened, task: Task, show: Show, layout: Layout) -> Iterator[str]:
     """What has changed since ``file`` was made, in words."""
     from eavesong.music.sound import sound_hash
-    from eavesong.render.origin import made_by
+    from eavesong.render.origin import made_by, other_sources
     from eavesong.scene.scene import source_hashes
 
-    hashes = file.hashes
-    sources = source_hashes(show, song_given(task, show))
-    effects = {f"effect {name}": effect.text for name, effect in show.effects.items()}
-    made_with = {name for name in hashes if name.startswith("effect ")}
-    checks = {
-        "the show": hashes.get("show") == _digest(show.text),
-        "an effect": made_with == set(effects) and all(hashes[name] == _digest(text) for name, text in effects.items()),
-        "the layout": hashes.get("layout files") == layout.content_hash,
-        "the beats": hashes.get("beats file") == sources["beats file"],
-        "the sections": hashes.get("sections file") == sources["sections file"],
-        "the events": hashes.get("events file", sources["events file"]) == sources["events file"],
-        "the song": hashes.get("audio") == sound_hash(task.song) and file.song == Path(task.song).name,
-    }
-    yield from (f"{what} changed" for what, same in checks.items() if not same)
+    sources = source_hashes(show, song_given(task, show)) | {"audio": sound_hash(task.song)}
+    changed = list(other_sources(file.hashes, show, layout, sources))
+    if file.song != Path(task.song).name and "the song" not in changed:
+        changed.append("the song")
+    yield from (f"{what} changed" for what in changed)
     yield from _changed_order(earlier, task)
-    if hashes.get("renderer") != made_by():
+    if file.hashes.get("renderer") != made_by():
         yield "another version of eavesong made it"
 
 
@@ -93,10 +83,6 @@ def _changed_order(earlier: Reopened, task: Task) -> Iterator[str]:
         yield UNTOLD
         return
     yield from (f"asked for: {words}" for words in earlier.terms.differences(task.order))
-
-
-def _digest(text: str) -> str:
-    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def song_given(task: Task, show: Show) -> str | None:

@@ -45,7 +45,7 @@ class Diary:
             return
         self.written = now
         with suppress(OSError):  # what is shown to people is not worth failing for
-            Path(self.folder, str(self.number)).write_text(f"{stage} {done} {total}")
+            Path(self.folder, str(self.number)).write_text(f"{stage} {done} {total}", encoding="utf-8")
 
 
 def run_local(tasks: Sequence[Task], workers: int, done: Callable[[Outcome], None], seen: Seen) -> None:
@@ -147,7 +147,7 @@ def _watched(folder: str, seen: Seen) -> Iterator[None]:
         while not over.wait(LOOK):
             for entry in os.scandir(folder):
                 try:
-                    stage, done, total = Path(entry.path).read_text().split()
+                    stage, done, total = Path(entry.path).read_text(encoding="utf-8").split()
                     seen(int(entry.name), stage, int(done), int(total))
                 except (OSError, ValueError):
                     continue  # just being written, or done meanwhile

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
-import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from eavesong.errors import LayoutError
+from eavesong.files import parse_toml, read_text
 from eavesong.music.listening import events_text_for, texts_for
 from eavesong.render.render import beside
 
@@ -27,13 +28,18 @@ class Parcel:
 
 
 def packed(task: Task, show: Show) -> Parcel:
-    """The parcel of a task: its song with its texts, its show with its effects, its layout with its points."""
+    """The parcel of a task: its song with its texts, its show with its effects, its layout with its points.
+
+    What is looked at besides, and its page, are for whoever has the frames in the end.
+    """
     paths = sorted({os.path.abspath(path) for path in _files_of(task, show) if Path(path).is_file()})
     root = os.path.commonpath([os.path.dirname(path) for path in paths])
     inside = {path: os.path.relpath(path, root) for path in (task.song, task.show, task.layout)}
     files = {os.path.relpath(path, root): Path(path).read_bytes() for path in paths}
     order = replace(task.order, song=inside[task.song], show=inside[task.show], layout=inside[task.layout])
-    inner = replace(task, order=order, out=Path(task.out).name, written=beside(task.order, task.out))
+    inner = replace(
+        task, order=order, out=Path(task.out).name, written=beside(task.order, task.out), page="", findings="none"
+    )
     return Parcel(inner, files)
 
 
@@ -56,7 +62,7 @@ def _files_of(task: Task, show: Show) -> Iterator[str | Path]:
     yield from (path for path in (*texts_for(task.song), events_text_for(task.song)) if path)
     yield from (path for path in (show.song, show.beats, show.sections) if path and _is_own(task, show))
     yield from (Path(task.show).parent / name for name in show.effects if name.endswith(".toml"))
-    props = tomllib.loads(Path(task.layout).read_text(encoding="utf-8-sig")).get("prop", [])
+    props = parse_toml(read_text(task.layout, LayoutError), task.layout, LayoutError).get("prop", [])
     yield from (Path(task.layout).parent / prop["file"] for prop in props if isinstance(prop.get("file"), str))
 
 

@@ -7,9 +7,9 @@ with that song, and the others go on.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, TypeVar
 
 from eavesong.errors import EavesongError, OutputError, Problem, ShowError, advise
@@ -41,6 +41,10 @@ class Task:
     """Whether it is rendered even if it is up to date."""
     overwrite: bool = False
     """Whether its frames may take the place of a file that eavesong did not write."""
+    page: str = ""
+    """The page that plays it in a browser; empty where none is wanted."""
+    findings: str = "show"
+    """What is looked at besides: ``none``, ``show``, ``limits``."""
     kept: tuple[str, ...] = ()
     """What was kept of an earlier order, in words."""
     written: Order | None = None
@@ -116,6 +120,7 @@ def _tasks(setlist: Setlist) -> tuple[Task, ...]:
             first = found.setdefault(task.out, task)
             if first.order != task.order:
                 problems.append(_clash(setlist, index, task, first))
+    problems += _shared_pages(setlist, found.values())
     inputs = {file for task in found.values() for file in (task.song, task.show, task.layout)}
     problems += [
         Problem(
@@ -127,6 +132,16 @@ def _tasks(setlist: Setlist) -> tuple[Task, ...]:
     if problems:
         raise ShowError(problems)
     return tuple(replace(task, number=number) for number, task in enumerate(found.values()))
+
+
+def _shared_pages(setlist: Setlist, tasks: Iterable[Task]) -> Iterator[Problem]:
+    """Songs whose pages would have one name."""
+    first: dict[str, Task] = {}
+    for task in tasks:
+        if task.page and (other := first.setdefault(task.page, task)) is not task:
+            found = f"'{task.name}' and '{other.name}' would have one page, '{Path(task.page).name}'"
+            advice = 'Give one of them a frames file of another name: frames = "….h5".'
+            yield Problem(str(setlist.path), "", found, advice)
 
 
 def _missing(setlist: Setlist, song: Song, index: int) -> Iterator[Problem]:
@@ -142,9 +157,9 @@ def _missing(setlist: Setlist, song: Song, index: int) -> Iterator[Problem]:
 
 def _tasks_of(setlist: Setlist, song: Song) -> Iterator[Task]:
     houses = setlist.layouts_of(song)
-    out = Path(song.frames_file)
     for house in houses:
-        where = out if len(houses) == 1 else out.parent / Path(house).stem / out.name
+        frames = PurePosixPath(setlist.frames_of(song, house))
+        page = setlist.within_house(song, house, PurePosixPath(setlist.file.pages or "", f"{frames.stem}.html"))
         yield Task(
             number=0,
             name=song.name if len(houses) == 1 else f"{song.name}, {Path(house).stem}",
@@ -154,7 +169,9 @@ def _tasks_of(setlist: Setlist, song: Song) -> Iterator[Task]:
                 _absolute(setlist, song.song or ""),
                 **setlist.said(song),
             ),
-            out=_absolute(setlist, str(where)),
+            out=_absolute(setlist, str(frames)),
+            page=_absolute(setlist, str(page)) if setlist.file.pages else "",
+            findings=setlist.file.findings,
             said=tuple(setlist.said(song)),
         )
 
@@ -182,7 +199,8 @@ def _read_all(paths: Mapping[str, None], read: object, errors: list[EavesongErro
 
 def _make_folders(tasks: tuple[Task, ...], errors: list[EavesongError]) -> None:
     """Make the folders that frames go to; one that cannot be made or written to is an error for the whole batch."""
-    for folder in dict.fromkeys(Path(task.out).parent for task in tasks):
+    files = [file for task in tasks for file in (task.out, task.page) if file]
+    for folder in dict.fromkeys(Path(file).parent for file in files):
         try:
             folder.mkdir(parents=True, exist_ok=True)
         except OSError as fault:

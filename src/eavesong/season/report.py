@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from eavesong.season.work import Outcome
 
 WIDTH = 79
+MOST_FOUND = 3
+"""Grave findings of a song that are told one by one."""
 
 
 def batch_text(finished: Finished) -> str:
@@ -33,8 +35,21 @@ def _lines(finished: Finished) -> Iterator[str]:
         if outcome.status == "failed":
             told = textwrap.wrap(f"{outcome.name}: {outcome.reason}", WIDTH, subsequent_indent="    ")
             yield from told
+    yield from _found(finished)
     counts = Counter(outcome.status for outcome in finished.outcomes)
     yield ", ".join(f"{count} {status}" for status, count in sorted(counts.items())) + _rate(finished)
+
+
+def _found(finished: Finished) -> Iterator[str]:
+    """What is grave in each song, as far as one reads that, and how much more there is to look at."""
+    for outcome in finished.outcomes:
+        for found in outcome.grave[:MOST_FOUND]:
+            yield from textwrap.wrap(f"{outcome.name}: {found}", WIDTH, subsequent_indent="    ")
+        if (more := len(outcome.grave) - MOST_FOUND) > 0:
+            yield f"{outcome.name}: {more} more, which the report lists"
+    slight = sum(not note.grave for outcome in finished.outcomes for note in outcome.findings)
+    if slight:
+        yield f"{slight} lesser finding{'s; the report lists them' if slight > 1 else '; the report lists it'}"
 
 
 def _row(outcome: Outcome) -> str:

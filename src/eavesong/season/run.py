@@ -6,18 +6,17 @@ import os
 import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from eavesong.errors import EavesongError
 from eavesong.frames.guard import refuse_foreign
 from eavesong.season.fresh import judged
+from eavesong.season.look import Remark, kept_look
 from eavesong.season.plan import Plan, Task, plan_batch
 from eavesong.season.space import estimate, refuse_if_full, seconds_of
-from eavesong.season.watch import Watch
-from eavesong.season.work import Outcome, failed, reason_of
-
-UP_TO_DATE = "song, beats, show, effects, layout, what is asked for and version are what they were"
+from eavesong.season.watch import Progress
+from eavesong.season.work import UP_TO_DATE, Outcome, failed, reason_of
 
 LOST = "the Dask scheduler at '{}' was lost. Start it and run the batch again, or add --fall-back-local"
 
@@ -35,8 +34,8 @@ class Finished:
 
     @property
     def all_well(self) -> bool:
-        """Whether every song is rendered or up to date."""
-        return all(outcome.status != "failed" for outcome in self.outcomes)
+        """Whether every song is rendered or up to date, and nothing grave was found in any."""
+        return not any(outcome.status == "failed" or outcome.grave for outcome in self.outcomes)
 
 
 def run_batch(
@@ -65,60 +64,92 @@ def run_batch(
     workers = workers or os.cpu_count() or 1
     plan = plan_batch(setlist, again=again, overwrite=overwrite)
     outcomes = {number: failed(plan.tasks[number], fault) for number, fault in plan.faults.items()}
-    due = _due(plan, outcomes)
+    due, unseen = _due(plan, outcomes)
     seconds = {task.number: seconds_of(task.song) for task in due}
     if due and not ignore_space:
         refuse_if_full(estimate(plan, due, seconds))
-    watch = Watch(plan.tasks, say or (lambda line: None), live, seconds)
+    watch = Progress(plan.tasks, say or (lambda line: None), live, seconds)
     for number in sorted(outcomes):
         watch.finished(outcomes[number])
 
     def done(outcome: Outcome) -> None:
+        if earlier := outcomes.get(outcome.number):  # rendered by a cluster; looked at here
+            outcome = replace(earlier, findings=outcome.findings, page=outcome.page, status=outcome.status
+                              if outcome.status == "failed" else earlier.status)  # fmt: skip
         outcomes[outcome.number] = outcome
-        watch.finished(outcome)
+        if earlier is None or outcome.status == "failed":
+            watch.finished(outcome)
 
     try:
         if due and cluster is not None:
-            from eavesong.season.cluster import run_cluster
-
-            due = run_cluster(plan, due, cluster, done, watch.seen)
-            if due and not fall_back_local:
-                for task in due:
-                    done(failed(task, LOST.format(cluster)))
-                due = []
-            elif due:
-                watch.tell(f"lost        the Dask scheduler at '{cluster}'; {len(due)} of the songs are done here")
-        if due:
+            due = _on_cluster(plan, due, cluster, fall_back_local, done, watch)
+            unseen += [task for task in plan.tasks if task not in due and _is_unseen(plan, task, outcomes)]
+        if due or unseen:
             from eavesong.season.local import run_local
 
-            run_local(due, workers, done, watch.seen)
+            run_local([*due, *unseen], workers, done, watch.seen)
     finally:
         watch.end()
     ordered = tuple(outcomes[task.number] for task in plan.tasks)
     return Finished(Path(setlist), ordered, time.perf_counter() - began, cluster or str(workers))
 
 
-def _due(plan: Plan, outcomes: dict[int, Outcome]) -> list[Task]:
-    """The tasks that have to be done; the others get their outcome: up to date, or a song that cannot be read."""
+def _on_cluster(
+    plan: Plan, due: list[Task], cluster: str, fall_back_local: bool, done: Callable[[Outcome], None], watch: Progress
+) -> list[Task]:
+    """Do the tasks on the cluster; those that are left to do here."""
+    from eavesong.season.cluster import run_cluster
+
+    due = run_cluster(plan, due, cluster, done, watch.seen)
+    if due and not fall_back_local:
+        for task in due:
+            done(failed(task, LOST.format(cluster)))
+        return []
+    if due:
+        watch.tell(f"lost        the Dask scheduler at '{cluster}'; {len(due)} of the songs are done here")
+    return due
+
+
+def _is_unseen(plan: Plan, task: Task, outcomes: dict[int, Outcome]) -> bool:
+    """Whether a task's frames are there, and have not been looked at or want their page."""
+    if task.number not in outcomes or outcomes[task.number].status == "failed":
+        return False
+    try:
+        return kept_look(task, plan.layouts[task.layout]) is None
+    except EavesongError:
+        return True
+
+
+def _due(plan: Plan, outcomes: dict[int, Outcome]) -> tuple[list[Task], list[Task]]:
+    """The tasks that have to be rendered, and those whose frames have to be looked at.
+
+    The others get their outcome: up to date, or a song that cannot be read.
+    """
     tasks = [task for task in plan.tasks if task.number not in outcomes]
-    due = []
+    due, unseen = [], []
     with ThreadPoolExecutor(2) as pool:
-        for task, reason, fault in pool.map(lambda task: _judged(plan, task), tasks):
+        for task, reason, fault, notes in pool.map(lambda task: _judged(plan, task), tasks):
             if fault:
                 outcomes[task.number] = failed(task, fault)
             elif reason:
                 due.append(task)
+            elif notes is None:
+                unseen.append(task)
             else:
-                outcomes[task.number] = Outcome(task.number, task.name, task.out, "up to date", UP_TO_DATE)
-    return due
+                up_to_date = Outcome(task.number, task.name, task.out, "up to date", UP_TO_DATE)
+                outcomes[task.number] = replace(up_to_date, findings=notes, page=task.page)
+    return due, unseen
 
 
-def _judged(plan: Plan, task: Task) -> tuple[Task, str, str]:
-    """The task on its terms, why it is due, and what is wrong with its song or in the place of its frames."""
+def _judged(plan: Plan, task: Task) -> tuple[Task, str, str, tuple[Remark, ...] | None]:
+    """The task on its terms, why it is due, what is wrong with its song or in the place of its frames, and what has
+    been said of its frames."""
+    layout = plan.layouts[task.layout]
     try:
-        task, due = judged(task, plan.shows[task.show], plan.layouts[task.layout])
+        task, due = judged(task, plan.shows[task.show], layout)
         if due:
             refuse_foreign(task.out, task.overwrite)
-        return task, due, ""
+            return task, due, "", None
+        return task, "", "", kept_look(task, layout)
     except EavesongError as fault:
-        return task, "", reason_of(fault)
+        return task, "", reason_of(fault), None

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from eavesong.season import sun
 
 if TYPE_CHECKING:
-    from eavesong.season.setlist import Evening, Moment
+    from eavesong.season.setlist import Evening, WallTime
 
 FURTHEST = 400
 """Days that are searched for the next evening: a year, and some."""
@@ -19,7 +19,7 @@ ZENITHS = {"dusk": sun.DUSK, "sunset": sun.SUNSET}
 
 
 @dataclass(frozen=True)
-class Window:
+class OneEvening:
     """One evening: from ``start`` until ``end``, both with a time zone."""
 
     day: date
@@ -35,7 +35,7 @@ class Calendar:
         self.evening = evening
         self.zone = _zone_of(evening, local)
 
-    def window(self, day: date) -> Window | None:
+    def window(self, day: date) -> OneEvening | None:
         """The evening that begins on ``day``; None when there is none, or it does not get dark."""
         evening = self.evening
         if (evening.first_date and day < evening.first_date) or (evening.last_date and day > evening.last_date):
@@ -54,9 +54,9 @@ class Calendar:
             return None
         if _moment_of(end) <= _moment_of(start) and evening.end.anchor == "clock":
             end = self._clock(day + timedelta(days=1), evening.end.minutes)
-        return Window(day, start, end) if _moment_of(end) > _moment_of(start) else None
+        return OneEvening(day, start, end) if _moment_of(end) > _moment_of(start) else None
 
-    def current(self, now: datetime) -> Window | None:
+    def current(self, now: datetime) -> OneEvening | None:
         """The evening that ``now`` lies in."""
         today = now.astimezone(self.zone).date()
         for day in (today - timedelta(days=1), today):
@@ -65,7 +65,7 @@ class Calendar:
                 return window
         return None
 
-    def following(self, now: datetime) -> Window | None:
+    def following(self, now: datetime) -> OneEvening | None:
         """The evening that ``now`` lies in or, if none, the next one within a year."""
         if found := self.current(now):
             return found
@@ -91,7 +91,7 @@ class Calendar:
             moment = (_moment_of(moment) + timedelta(minutes=1)).replace(second=0, microsecond=0).astimezone(self.zone)
         return None
 
-    def _moment(self, day: date, moment: Moment) -> datetime | None:
+    def _moment(self, day: date, moment: WallTime) -> datetime | None:
         if moment.anchor == "clock":
             return self._clock(day, moment.minutes)
         place = self.evening.latitude or 0.0, self.evening.longitude or 0.0
@@ -154,7 +154,7 @@ def order_of(count: int, day: date, round_: int, *, shuffle: bool) -> Sequence[i
 
 
 @dataclass(frozen=True)
-class Turn:
+class SongTurn:
     """One song's turn in an evening."""
 
     start: datetime
@@ -163,7 +163,7 @@ class Turn:
     """Its place in the setlist, from 0."""
 
 
-def plan_evening(calendar: Calendar, window: Window, lengths: Sequence[float | None]) -> Iterator[Turn]:
+def plan_evening(calendar: Calendar, window: OneEvening, lengths: Sequence[float | None]) -> Iterator[SongTurn]:
     """The turns of an evening, for songs of these seconds; None for one that cannot be played, which is left out.
 
     No song begins that would not end before the evening does; one that runs into quiet hours is cut there.
@@ -183,7 +183,7 @@ def plan_evening(calendar: Calendar, window: Window, lengths: Sequence[float | N
             if end > _moment_of(window.end):
                 continue
             cut = calendar.quiet_from(now, end)
-            yield Turn(now, (cut or end).astimezone(calendar.zone), song)
+            yield SongTurn(now, (cut or end).astimezone(calendar.zone), song)
             now = (_moment_of(cut or end) + timedelta(seconds=evening.pause)).astimezone(calendar.zone)
         round_ += 1
         if now == began:

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, time
 from pathlib import Path, PurePosixPath
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
     AfterValidator,
-    BaseModel,
     BeforeValidator,
-    ConfigDict,
     Field,
     InstanceOf,
     Strict,
@@ -21,23 +20,19 @@ from pydantic import (
     model_validator,
 )
 
-from eavesong.errors import EavesongError, MisfitError, ShowError
+from eavesong.entries import Entry
+from eavesong.errors import EavesongError, MisfitError, Problem, ShowError, advise
 from eavesong.files import read_model, read_text
 from eavesong.leftovers import fitting_name
+from eavesong.words import seconds_on_clock
 
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 LONGEST_SHIFT = 720
 """Minutes that a time may lie from dusk or sunset at most."""
 
 
-class Table(BaseModel):
-    """Base of all tables in the file: nothing unknown, nothing changed later, no text where a number belongs."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
-
-
 @dataclass(frozen=True)
-class Moment:
+class WallTime:
     """A time of day: by the clock, or some minutes after (before, when negative) dusk or sunset."""
 
     anchor: Literal["clock", "dusk", "sunset"]
@@ -54,34 +49,34 @@ _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 _SUN = re.compile(r"(dusk|sunset)(?:\s*([+-])\s*(\d{1,3})\s*(min|h))?")
 
 
-def parse_moment(text: str) -> Moment:
+def parse_moment(text: str) -> WallTime:
     """``17:30``, ``dusk``, ``sunset + 20 min``, ``dusk - 1 h``. Raises MisfitError for anything else."""
     if found := _CLOCK.fullmatch(text.strip()):
-        return Moment("clock", 60 * int(found[1]) + int(found[2]))
+        return WallTime("clock", 60 * int(found[1]) + int(found[2]))
     if found := _SUN.fullmatch(text.strip()):
         minutes = int(found[3] or 0) * (60 if found[4] == "h" else 1) * (-1 if found[2] == "-" else 1)
         if abs(minutes) <= LONGEST_SHIFT:
-            return Moment("dusk" if found[1] == "dusk" else "sunset", minutes)
+            return WallTime("dusk" if found[1] == "dusk" else "sunset", minutes)
     raise MisfitError("this is no time of day", "Write '17:30', 'dusk' or 'sunset + 20 min'.")
 
 
 def _moment(value: Any) -> Any:
     if isinstance(value, time):  # TOML's own local time
-        return Moment("clock", 60 * value.hour + value.minute)
-    if isinstance(value, Moment):
+        return WallTime("clock", 60 * value.hour + value.minute)
+    if isinstance(value, WallTime):
         return value
     if not isinstance(value, str):
         raise MisfitError("this is no time of day", "Write '17:30', 'dusk' or 'sunset + 20 min'.")
     return parse_moment(value)
 
 
-def _by_the_clock(moment: Moment) -> Moment:
+def _by_the_clock(moment: WallTime) -> WallTime:
     if moment.anchor != "clock":
         raise MisfitError("quiet hours go by the clock", "Write '22:30'.")
     return moment
 
 
-def _two_times(span: tuple[Moment, Moment]) -> tuple[Moment, Moment]:
+def _two_times(span: tuple[WallTime, WallTime]) -> tuple[WallTime, WallTime]:
     if span[0] == span[1]:
         raise MisfitError("quiet hours begin and end at the same time", "Write two times, like ['22:30', '07:00'].")
     return span
@@ -93,6 +88,15 @@ def _beside(file: str) -> str:
     if path.is_absolute() or ".." in path.parts or re.match(r"^[A-Za-z]:", file) or not file.isprintable():
         raise MisfitError("this path leads out of the setlist's folder", "Put the file beside the setlist or below.")
     return file
+
+
+def _song_time(value: Any) -> Any:
+    """A time on the clock, ``"1:02.5"``, as seconds."""
+    if not isinstance(value, str):
+        return value
+    if (seconds := seconds_on_clock(value)) is None:
+        raise MisfitError(f"'{value:.40}' is no time of a song", "Write seconds, 62.5, or minutes too, '1:02.5'.")
+    return seconds
 
 
 def _zone(name: str) -> str:
@@ -128,13 +132,14 @@ Layouts = Annotated[
     Field(min_length=1, max_length=100),
     BeforeValidator(_one_or_more, json_schema_input_type=str | list[str]),
 ]
-TimeOfDay = Annotated[InstanceOf[Moment], BeforeValidator(_moment), WithJsonSchema({"type": "string"})]
+TimeOfDay = Annotated[InstanceOf[WallTime], BeforeValidator(_moment), WithJsonSchema({"type": "string"})]
 ByTheClock = Annotated[TimeOfDay, AfterValidator(_by_the_clock)]
 Quiet = Annotated[tuple[ByTheClock, ByTheClock], Strict(False), AfterValidator(_two_times)]
 Seconds = Annotated[float, Field(ge=0, le=86_400, allow_inf_nan=False)]
+SongTime = Annotated[Seconds, BeforeValidator(_song_time, json_schema_input_type=float | str)]
 
 
-class Evening(Table):
+class Evening(Entry):
     """When the setlist is played, and what is seen between the songs."""
 
     start: TimeOfDay
@@ -205,15 +210,15 @@ Words = Annotated[
 Limits = Annotated[Words, AfterValidator(_readable_limits)]
 
 
-class Asked(Table):
+class Asked(Entry):
     """The terms of an order, as `eavesong.scene.Terms` has them; what is not given is as in the setlist's head, then as
     frames that are there already were made, then as usual."""
 
     frame_rate: Annotated[float, Field(ge=1, le=240, allow_inf_nan=False)] | None = None
     """Frames a second that are rendered; 40 without."""
-    start: Seconds | None = Field(default=None, alias="from")
+    start: SongTime | None = Field(default=None, alias="from")
     """Seconds of the song at which the frames begin."""
-    stop: Seconds | None = Field(default=None, alias="to")
+    stop: SongTime | None = Field(default=None, alias="to")
     """Seconds of the song before which they end."""
     props: Words | None = None
     """Names or tags of the props that are computed, the others stay dark."""
@@ -274,6 +279,11 @@ class SetlistFile(Asked):
     """The house of every song that names none, or several houses."""
     frames: FileBeside | None = None
     """The folder for the frames of every song that names no file; beside the song where it is not given."""
+    pages: FileBeside | None = None
+    """The folder for a page of every song that plays it in a browser; none are made where it is not given."""
+    findings: Literal["none", "show", "limits"] = "show"
+    """What is looked at besides: what ``check`` says of the show on the house, or what ``limits`` says of the frames,
+    too."""
     evening: Evening | None = None
     songs: Annotated[
         tuple[Song, ...],
@@ -290,6 +300,8 @@ class Setlist:
     path: Path
     text: str
     file: SetlistFile
+    house: str = ""
+    """The house that is meant, as the file names it; empty for all."""
 
     @property
     def title(self) -> str:
@@ -298,13 +310,47 @@ class Setlist:
 
     @property
     def songs(self) -> tuple[Song, ...]:
-        """Its songs in the order of the file, each with its frames file."""
-        return tuple(song.model_copy(update={"frames": self._frames_of(song)}) for song in self.file.songs)
+        """Its songs in the order of the file, each with its frames file; of a house that is meant, its own."""
+        return tuple(
+            song.model_copy(update={"frames": self.frames_of(song, self.house)})
+            for song in self.file.songs
+            if not self.house or self.house in (self.layouts_of(song) or (self.house,))
+        )
 
-    def _frames_of(self, song: Song) -> str:
+    def frames_of(self, song: Song, house: str = "") -> str:
+        """The frames file of a song for a house: in a folder called after it where the song is for several."""
         given = PurePosixPath(song.frames_file)
         folder = given.parent if song.frames or not self.file.frames else PurePosixPath(self.file.frames)
-        return str(folder / fitting_name(given.name))
+        return str(self.within_house(song, house, folder / fitting_name(given.name)))
+
+    def within_house(self, song: Song, house: str, file: PurePosixPath) -> PurePosixPath:
+        """The place of a ``file`` that is made for a house: where a song is for several, each has a folder."""
+        several = house and len(self.layouts_of(song)) > 1
+        return file.parent / PurePosixPath(house).stem / file.name if several else file
+
+    def idle_file(self, file: str) -> Path:
+        """The frames file of the idle look: in the folder of the house that is meant, where it lies there."""
+        own = PurePosixPath(file)
+        housed = self.beside(str(own.parent / PurePosixPath(self.house).stem / own.name))
+        return housed if self.house and housed.is_file() else self.beside(file)
+
+    def for_house(self, house: str | Path | None) -> Setlist:
+        """What is played on one ``house``, a layout file by its path or as the setlist names it.
+
+        None: the house that all songs are for. Raises ShowError where there is no such house, or several and none is
+        named.
+        """
+        houses = tuple(dict.fromkeys(each for song in self.file.songs for each in self.layouts_of(song)))
+        if house is None:
+            if any(len(self.layouts_of(song)) > 1 for song in self.file.songs):
+                found = f"its songs are for {len(houses)} houses"
+                raise ShowError(Problem(str(self.path), "", found, f"Say which: --layout {' or '.join(houses)}."))
+            return self
+        meant = [each for each in houses if _same_file(house, each, self.beside(each))]
+        if not meant:
+            found = f"none of its songs is for '{house}'"
+            raise ShowError(Problem(str(self.path), "", found, advise(str(house), houses, "house")))
+        return replace(self, house=meant[0])
 
     def layouts_of(self, song: Song) -> tuple[str, ...]:
         """The houses that a song is rendered for."""
@@ -321,6 +367,11 @@ class Setlist:
     def beside(self, file: str) -> Path:
         """The path of a file that it names."""
         return self.path.parent / file
+
+
+def _same_file(given: str | Path, name: str, path: Path) -> bool:
+    """Whether a house that somebody gives is the one that a setlist calls ``name``, which lies at ``path``."""
+    return str(given) == name or os.path.abspath(given) == os.path.abspath(path)
 
 
 def load_setlist(path: str | Path) -> Setlist:

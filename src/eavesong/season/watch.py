@@ -34,7 +34,7 @@ class _Running:
 
 
 @dataclass
-class Watch:
+class Progress:
     """Keeps what is under way, and tells of it; safe to call from several threads.
 
     say: takes a line, or several. live: whether the lines under way are drawn again and again in one place.

@@ -15,15 +15,19 @@ from eavesong.errors import EavesongError
 from eavesong.leftovers import LOCK, beside
 from eavesong.season.fresh import song_given, why_due
 from eavesong.season.locks import held
+from eavesong.season.look import Remark, look
 
 if TYPE_CHECKING:
+    from eavesong.layout import Layout
     from eavesong.season.plan import Task
     from eavesong.show import Show
 
 Tell = Callable[[str, int, int], None]
 """Called with the stage, and the frames done and in all."""
 
-STAGES = ("waiting", "reading", "listening", "compiling", "rendering", "fetching")
+STAGES = ("waiting", "reading", "listening", "compiling", "rendering", "fetching", "checking", "its page")
+
+UP_TO_DATE = "song, beats, show, effects, layout, what is asked for and version are what they were"
 
 
 @dataclass(frozen=True)
@@ -49,8 +53,17 @@ class Outcome:
     """The terms it was rendered on, in words; empty for the usual ones."""
     notes: tuple[str, ...] = ()
     """What was kept of an earlier order, dimmed and softened, in words."""
+    findings: tuple[Remark, ...] = ()
+    """What deserves a look in its frames."""
+    page: str = ""
+    """The page that plays it; empty where none is wanted."""
     trace: str = ""
     """Where eavesong itself failed, for whoever mends it."""
+
+    @property
+    def grave(self) -> tuple[str, ...]:
+        """What is not well in its frames, in words."""
+        return tuple(note.found for note in self.findings if note.grave)
 
 
 def work(task: Task, tell: Tell) -> Outcome:
@@ -91,14 +104,24 @@ def _timed(outcome: Outcome, seconds: float) -> Outcome:
 
 def _work(task: Task, tell: Tell) -> Outcome:
     from eavesong.layout import load_layout
-    from eavesong.render import render_scene
-    from eavesong.scene import scene_of
     from eavesong.show import load_show
 
     tell("reading", 0, 0)
     show, layout = load_show(task.show), load_layout(task.layout)
-    if not (due := why_due(task, show, layout)):
-        return Outcome(task.number, task.name, task.out, "up to date", "another batch has just rendered it")
+    if due := why_due(task, show, layout):
+        outcome = _rendered(task, show, layout, due, tell)
+    else:
+        outcome = Outcome(task.number, task.name, task.out, "up to date", UP_TO_DATE)
+    try:
+        return replace(outcome, findings=look(task, layout, tell), page=task.page)
+    except EavesongError as fault:
+        return replace(outcome, status="failed", reason=reason_of(fault))
+
+
+def _rendered(task: Task, show: Show, layout: Layout, due: str, tell: Tell) -> Outcome:
+    from eavesong.render import render_scene
+    from eavesong.scene import scene_of
+
     tell("listening", 0, 0)
     scene = scene_of(show, layout, replace(task.order, song=song_given(task, show)))
     tell("compiling", 0, 0)

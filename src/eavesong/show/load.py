@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from eavesong.colours import NAMES, Stop, is_colour, parse_colour, spread
+from eavesong.colours import NAMES, is_colour, parse_colour, spread
 from eavesong.easing import parse_easing
 from eavesong.errors import EffectError, MisfitError, Problem, ShowError, advise
 from eavesong.files import place, read_model, read_text
-from eavesong.show.model import Cue, FromTo, ShowFile, is_finite, light_of, misfit_of_ways
-from eavesong.show.palettes import BUILT_IN, USUAL, advice_for
+from eavesong.palettes import ALL, BUILT_IN, USUAL, Lights, advice_for, light_of, named_palette
+from eavesong.show.model import Cue, FromTo, ShowFile, is_finite, misfit_of_ways
 from eavesong.show.ramps import Ramp
 from eavesong.slips import in_order, read_tables
 
@@ -39,19 +39,24 @@ class Show:
     """Where the song lies; ``None`` when the show names none. Likewise ``beats`` and ``sections``."""
     beats: Path | None
     sections: Path | None
-    palettes: Mapping[str, tuple[Stop, ...]]
+    palettes: Mapping[str, Lights]
     """The show's own palettes in linear light."""
     cues: tuple[Cue, ...]
     effects: Mapping[str, Effect]
     """Every effect that a cue names, by that name."""
 
-    def palette_of(self, cue: Cue) -> tuple[tuple[float, tuple[float, float, float]], ...]:
-        """The palette of ``cue``: (position 0..1, linear light) pairs in growing order."""
-        if cue.palette is None or isinstance(cue.palette, str):
-            name = cue.palette or USUAL
-            own = self.palettes.get(name)
-            return spread(own if own else [parse_colour(colour) for colour in BUILT_IN.get(name, (name,))])
-        return spread(light_of(cue.palette))
+    def palette_of(
+        self, cue: Cue, instead: Mapping[str, Lights] | None = None
+    ) -> tuple[tuple[float, tuple[float, float, float]], ...]:
+        """The palette of ``cue``: (position 0..1, linear light) pairs in growing order.
+
+        instead: what a house has in place of palettes, by their names; under ``all`` of every one that has no other.
+        """
+        instead = instead or {}
+        name = cue.palette or USUAL
+        if wished := (instead.get(name) if isinstance(name, str) else None) or instead.get(ALL):
+            return spread(wished)
+        return spread(named_palette(name, self.palettes) if isinstance(name, str) else light_of(name))
 
     def parameters_of(self, cue: Cue) -> dict[str, Value]:
         """Every parameter of the effect of ``cue``: what the cue sets, else its default; colours in linear light."""
@@ -78,15 +83,17 @@ class Show:
         return place(self.text, ("cue", index, *path))
 
 
-def load_show(path: str | Path, *, load: LoadEffect | None = None, names: Iterable[str] | None = None) -> Show:
+def load_show(
+    path: str | Path, *, load: LoadEffect | None = None, names: Iterable[str] | None = None, text: str | None = None
+) -> Show:
     """The show in the TOML file ``path``, its effects loaded and its parameters checked.
 
-    ``load`` and ``names`` stand in for `eavesong.language.load_effect` and the names of the effects that come with
-    eavesong. Raises ShowError with every problem found, each with its line, key and what to write instead; the
-    problems of an effect file beside the show are among them.
+    ``text`` stands in for what the file holds, ``load`` and ``names`` for `eavesong.language.load_effect` and the names
+    of the effects that come with eavesong. Raises ShowError with every problem found, each with its line, key and what
+    to write instead; the problems of an effect file beside the show are among them.
     """
     name = str(path)
-    text = read_text(path, ShowError)
+    text = read_text(path, ShowError) if text is None else text
     tables = read_tables(text, name, ShowError)
     reader = _EffectReader(Path(path).parent, load, names)
     problems: list[Problem] = []
@@ -94,7 +101,7 @@ def load_show(path: str | Path, *, load: LoadEffect | None = None, names: Iterab
         file = read_model(ShowFile, text, name, ShowError, tables)
     except ShowError as fault:
         problems.extend(fault.problems)
-    problems.extend(_misfits(tables, _Faults(name, text), reader))
+    problems.extend(_misfits(tables, _ShowFaults(name, text), reader))
     if problems:
         raise ShowError(in_order(problems, name))
     folder = Path(path).parent
@@ -112,7 +119,7 @@ def load_show(path: str | Path, *, load: LoadEffect | None = None, names: Iterab
 
 
 @dataclass(frozen=True)
-class _Faults:
+class _ShowFaults:
     """Makes problems with their place in the show file."""
 
     name: str
@@ -175,7 +182,7 @@ class _EffectReader:
         return self._load
 
 
-def _misfits(tables: dict[str, Any], faults: _Faults, reader: _EffectReader) -> Iterator[Problem]:
+def _misfits(tables: dict[str, Any], faults: _ShowFaults, reader: _EffectReader) -> Iterator[Problem]:
     """What is wrong with the cues beyond what the models see, also in cues that the models refuse."""
     palettes = tables.get("palettes")
     known = {*BUILT_IN, *(palettes if isinstance(palettes, dict) else ())}
@@ -186,7 +193,7 @@ def _misfits(tables: dict[str, Any], faults: _Faults, reader: _EffectReader) -> 
 
 
 def _misfits_of_cue(
-    cue: dict[str, Any], path: tuple[str | int, ...], palettes: set[str], faults: _Faults, reader: _EffectReader
+    cue: dict[str, Any], path: tuple[str | int, ...], palettes: set[str], faults: _ShowFaults, reader: _EffectReader
 ) -> Iterator[Problem]:
     if misfit := misfit_of_ways(cue):
         yield faults.at(path, misfit.found, misfit.instead)

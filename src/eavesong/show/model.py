@@ -12,9 +12,7 @@ from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import (
     AfterValidator,
-    BaseModel,
     BeforeValidator,
-    ConfigDict,
     Discriminator,
     Field,
     Strict,
@@ -22,14 +20,14 @@ from pydantic import (
     model_validator,
 )
 
-from eavesong.colours import Stop as ColourStop
-from eavesong.colours import parse_colour
 from eavesong.easing import Easing, parse_easing
-from eavesong.errors import MisfitError, advise
-from eavesong.files import plain_text
+from eavesong.errors import MisfitError, ShowError, advise
+from eavesong.files import parse_toml, plain_text
 from eavesong.kernels.blend import MODES
 from eavesong.music.kinds import KINDS
+from eavesong.palettes import Stops
 from eavesong.show.selection import parse_selector
+from eavesong.slips import ExampleEntry
 from eavesong.words import seconds_on_clock
 
 BLENDS = tuple(MODES)
@@ -43,20 +41,6 @@ TURNS = ("last", "odd", "even")
 
 FURTHEST = 100_000.0
 """The largest bar, beat or second that is read."""
-
-
-class Table(BaseModel):
-    """Base of all tables in the file: nothing unknown, nothing changed later, no text where a number belongs."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
-    example: ClassVar[str] = ""
-
-    @model_validator(mode="before")
-    @classmethod
-    def _table(cls, value: Any) -> Any:
-        if not isinstance(value, Mapping | Table):
-            raise MisfitError("this is not a table", f"Write it in braces: {cls.example}.")
-        return value
 
 
 def _one_or_more(value: Any) -> Any:
@@ -114,11 +98,6 @@ def _valid_selector(text: str) -> str:
     return text
 
 
-def _valid_colour(text: str) -> str:
-    parse_colour(text)
-    return text
-
-
 def _valid_easing(text: str) -> str:
     parse_easing(text)
     return text
@@ -147,16 +126,6 @@ def _turns(value: Any) -> Any:
     if not listed:
         raise MisfitError("there is no turn in it", "Write one, like 2 or 'last', or delete the line.")
     return listed
-
-
-def _some(value: Any) -> Any:
-    if isinstance(value, list | tuple) and not value:
-        raise MisfitError("a palette needs at least one colour", "Add a colour, like 'gold'.")
-    return value
-
-
-def _as_stop(value: Any) -> Any:
-    return {"colour": value} if isinstance(value, str) else value
 
 
 def _as_fade(value: Any) -> Any:
@@ -204,14 +173,13 @@ Blend = Annotated[str, BeforeValidator(_blend), Field(json_schema_extra={"enum":
 SectionKind = Annotated[str, BeforeValidator(_section_kind), Field(json_schema_extra={"enum": list(KINDS)})]
 Turn = Annotated[int, Field(ge=1, le=1000)] | Literal["last", "odd", "even"]
 """Which of the times that a section or a kind comes: its number from 1, the last one, or every second one."""
-Colour = Annotated[str, AfterValidator(_valid_colour)]
 NumberOrText = Annotated[
     float | Annotated[str, Field(max_length=200)],
     BeforeValidator(_number_or_text, json_schema_input_type=float | str),
 ]
 
 
-class FromTo(Table):
+class FromTo(ExampleEntry):
     """A parameter that runs from one value to another while a span of the cue goes by."""
 
     example: ClassVar[str] = '{ from = 0.1, to = 0.6, easing = "ease-in" }'
@@ -226,32 +194,13 @@ Parameter = Annotated[
 ]
 
 
-class Stop(Table):
-    """One colour of a palette; in the file a plain colour, or a table that says where in the palette it stands."""
-
-    example: ClassVar[str] = '{ colour = "gold", at = 0.5 }'
-    colour: Colour
-    at: Amount | None = None
-
-
-Stops = Annotated[
-    tuple[Annotated[Stop, BeforeValidator(_as_stop, json_schema_input_type=str | Stop)], ...],
-    Strict(False),
-    Field(max_length=64),
-    BeforeValidator(_some),
-]
 NameOrStops = Annotated[
     Annotated[Word, Tag("name")] | Annotated[Stops, Tag("colours")],
     Discriminator(lambda value: "name" if isinstance(value, str) else "colours"),
 ]
 
 
-def light_of(stops: tuple[Stop, ...]) -> tuple[ColourStop, ...]:
-    """The stops in linear light, as `eavesong.colours.palette_table` takes them."""
-    return tuple((stop.at, parse_colour(stop.colour)) for stop in stops)
-
-
-class Box(Table):
+class Box(ExampleEntry):
     """A part of the house, both ends included: 0..1 left to right (x), ground to top (y), back to street (z)."""
 
     example: ClassVar[str] = "{ x = [0, 0.5] }"
@@ -260,7 +209,7 @@ class Box(Table):
     z: Range | None = None
 
 
-class Fade(Table):
+class Fade(ExampleEntry):
     """How long a cue takes to come or go, in beats, bars or seconds; a bare number in the file is beats."""
 
     example: ClassVar[str] = "{ beats = 2 }"
@@ -300,7 +249,7 @@ def misfit_of_ways(keys: Mapping[str, Any]) -> MisfitError | None:
     return None
 
 
-class Cue(Table):
+class Cue(ExampleEntry):
     """One effect, on some props, for some of the song."""
 
     effect: Word
@@ -339,13 +288,21 @@ class Cue(Table):
         Field(max_length=100),
         BeforeValidator(_turns, json_schema_input_type=Turn | list[Turn]),
     ] = ()
+    order: Annotated[
+        tuple[Annotated[str, AfterValidator(_valid_selector)], ...],
+        Strict(False),
+        Field(max_length=100),
+        BeforeValidator(_one_or_more, json_schema_input_type=str | list[str]),
+    ] = ()
     every: Annotated[float, Field(ge=0.25, le=FURTHEST, allow_inf_nan=False)] | None = None
-    parameters: Annotated[dict[Word, Parameter], Field(max_length=100)] = {}
+    parameters: Annotated[dict[Word, Parameter], Field(max_length=100)] = Field(default_factory=dict)
     palette: NameOrStops | None = None
     blend: Blend = "source-over"
     opacity: Amount = 1.0
     fade_in: FadeOrBeats = Fade(beats=0)
     fade_out: FadeOrBeats = Fade(beats=0)
+    keep: bool = False
+    """Whether the cue stays when the show is drafted anew."""
 
     @model_validator(mode="after")
     def _one_way(self) -> Self:
@@ -357,7 +314,7 @@ class Cue(Table):
         return self
 
 
-class ShowFile(Table):
+class ShowFile(ExampleEntry):
     """A whole show file."""
 
     title: Line = ""
@@ -366,7 +323,7 @@ class ShowFile(Table):
     sections: Line | None = None
     allow_flashes: bool = False
     """Whether more than three flashes in a second are meant: reports and previews then warn of them."""
-    palettes: Annotated[dict[Word, Stops], Field(max_length=200)] = {}
+    palettes: Annotated[dict[Word, Stops], Field(max_length=200)] = Field(default_factory=dict)
     cues: Annotated[
         tuple[Cue, ...],
         Strict(False),
@@ -381,11 +338,9 @@ FLASH_WARNING = "This show may flash more than three times a second."
 
 def flashes_allowed(text: str) -> bool:
     """Whether the show file's ``text`` says ``allow_flashes = true``; False for text that is no show."""
-    import tomllib
-
     try:
-        return tomllib.loads(text).get("allow_flashes") is True
-    except tomllib.TOMLDecodeError:
+        return parse_toml(text, "show", ShowError).get("allow_flashes") is True
+    except ShowError:
         return False
 
 

@@ -102,14 +102,14 @@ def parse_selector(text: str) -> Selector:
     """Read a selector. Raises MisfitError that names the column."""
     if len(text) > LONGEST:
         raise MisfitError(f"a selector has at most {LONGEST} characters", "Give the props a tag in common.")
-    reader = _Reader(text)
+    reader = _SelectorReader(text)
     node = reader.read_or(0)
     if reader.kind != "end":
         reader.fail(f"{reader.shown} follows without 'and' or 'or'", reader.joining_advice())
     return Selector(text, node)
 
 
-class _Reader:
+class _SelectorReader:
     """A recursive-descent reader, one token ahead: ``kind`` is a keyword, a parenthesis, ``name`` or ``end``."""
 
     def __init__(self, text: str) -> None:

@@ -13,9 +13,10 @@ from typing import Annotated, Any, Self
 from pydantic import ConfigDict, Field, Strict, create_model, model_validator
 from pydantic.fields import FieldInfo
 
+from eavesong.entries import Entry
 from eavesong.errors import MisfitError
 from eavesong.layout import props
-from eavesong.layout.fields import Entry, Name, Tag
+from eavesong.layout.fields import Name, Tag
 from eavesong.survey.tape import SignedTape, Tape
 
 Names = Annotated[tuple[Name, ...], Strict(False)]
@@ -23,7 +24,7 @@ Two = Annotated[tuple[Name, Name], Strict(False)]
 Four = Annotated[tuple[Name, Name, Name, Name], Strict(False)]
 
 
-class Repeat(Entry):
+class HungRow(Entry):
     """A row of equal props."""
 
     count: Annotated[int, Field(ge=2, le=10_000)]
@@ -48,7 +49,7 @@ class Hung(Entry):
     name: Name = Field(description="Its own name; the members of a row are numbered after it.")
     shape: str = Field(description="What its wire looks like.")
     tags: Annotated[tuple[Tag, ...], Strict(False)] = Field(default=(), description="Words shows choose by.")
-    repeat: Repeat | None = Field(default=None, description="A row of equal props.")
+    repeat: HungRow | None = Field(default=None, description="A row of equal props.")
 
     def anchors(self) -> tuple[str, ...]:
         """The points it hangs on, in order."""

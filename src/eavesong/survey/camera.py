@@ -45,6 +45,13 @@ def small_turn(w: Floats) -> tuple[Floats, Floats]:
     return np.eye(3) + a * k + b * k @ k, np.eye(3) + b * k + (1 - a) / angle**2 * k @ k
 
 
+def turns_of(turn: Floats) -> tuple[float, float, float]:
+    """The radians (yaw, pitch, roll) of which `turned` makes the matrix ``turn`` (3, 3)."""
+    yaw, pitch = float(np.arctan2(-turn[2, 0], -turn[2, 2])), float(np.arcsin(np.clip(turn[2, 1], -1, 1)))
+    level = turned(yaw, pitch, 0.0)
+    return yaw, pitch, float(np.arctan2(-turn[0] @ level[1], turn[0] @ level[0]))
+
+
 @dataclass(frozen=True, eq=False)
 class Lens:
     """Where a camera stands and what it does to light."""

@@ -17,6 +17,8 @@ from eavesong.survey.known import FIELDS_OF, Floats, Indices, Known
 CRITICAL = {"measures": 3.29, "clicks": 4.0, "on": 4.0, "same": 4.0, "along": 4.0}
 """Beyond these something is wrong: one time in a thousand by chance for a measure (two-sided normal, Baarda's own
 choice); less often for what there is more of."""
+POWER = 0.84
+"""Standard deviations beyond a critical value for it to be passed in 8 of 10 cases (one-sided normal)."""
 SUSPECT = 2.58
 """Beyond this, one time in a hundred by chance, a measure is told of but kept."""
 UNCHECKED = 0.002
@@ -27,6 +29,10 @@ LOOKED_AT = 5
 """How many measures, and how many others with all that is said of their points, are left out in turn."""
 AS_WELL = 0.95
 """What helps this share of the best as much explains the disagreement as well."""
+AS_LIKELY = 4.6
+"""So does a thing of the same kind that takes away a sum of squares smaller by no more than this, if it would be
+doubted by itself: the odds are less than 10 to 1. Two measures that check each other, and little else does, can hardly
+be told apart (Förstner 1983, on the separability of model errors)."""
 HOPELESS = 20_000.0
 """Times the misfit that chance brings from which on it is not single things: one click off by half the photo brings
 less."""
@@ -56,14 +62,21 @@ class Doubt:
 def smallest_seen(solution: Adjusted) -> Floats:
     """(m,) metres: the error of each measure that would be found in 8 of 10 cases; infinite where nothing checks it.
 
-    Baarda's smallest detectable error: a residual beyond 3.29 with a power of 80 % (0.84 more) over the root of the
-    redundancy number.
+    Baarda's smallest detectable error: a residual beyond 3.29 with a power of 80 % over the root of the redundancy
+    number.
     """
     rows = solution.misfit.rows_of["measures"][:, 0]
     used = np.einsum("ij,ij->i", solution.slope @ solution.covariance, solution.slope)[rows]
+    return seen_from(used, solution.known.measure_give)
+
+
+def seen_from(used: Floats, give: Floats) -> Floats:
+    """Metres: the smallest error that would be found in 8 of 10 cases, in measures that ``give`` as much.
+
+    ``used`` is the share of its variance by which a measure has shaped the solution, 1 less its redundancy number.
+    """
     left = np.maximum(1 - used, 1e-12)
-    seen = (CRITICAL["measures"] + 0.84) * solution.known.measure_give / np.sqrt(left)
-    return np.where(left > UNCHECKED, seen, np.inf)
+    return np.where(left > UNCHECKED, (CRITICAL["measures"] + POWER) * give / np.sqrt(left), np.inf)
 
 
 def normalised(solution: Adjusted) -> Floats:
@@ -93,7 +106,7 @@ def without_wrong(known: Known, solution: Adjusted) -> tuple[Adjusted, tuple[Dou
         best = max(gains, key=lambda each: gains[each])
         if gains[best] < CRITICAL[best[0]] ** 2:
             break
-        as_well = tuple(each for each in gains if each != best and gains[each] > AS_WELL * gains[best])
+        as_well = tuple(each for each in gains if each != best and _as_well(each, best, gains))
         here = tried[best]
         wrong[best[0]].append(best[1])
         found.append((best, as_well))
@@ -101,6 +114,12 @@ def without_wrong(known: Known, solution: Adjusted) -> tuple[Adjusted, tuple[Dou
         without = readjust(known.without("measures", [suspect]), here)
         return here, (replace(_doubted_measure(known, without, suspect), left_out=False),)
     return here, tuple(replace(_doubt(known, here, *best), instead=as_well) for best, as_well in found)
+
+
+def _as_well(each: tuple[str, int], best: tuple[str, int], gains: dict[tuple[str, int], float]) -> bool:
+    """Whether leaving out ``each`` explains the disagreement about as well as leaving out ``best``."""
+    likely = gains[each] > max(gains[best] - AS_LIKELY, CRITICAL[each[0]] ** 2)
+    return gains[each] > AS_WELL * gains[best] or (each[0] == best[0] and likely)
 
 
 def _suspect(known: Known, solution: Adjusted) -> int | None:

@@ -44,7 +44,7 @@ FILM_DIAGONAL = 43.2666
 
 
 @dataclass(frozen=True)
-class View:
+class PhotoView:
     """A photo as a camera: its size and what is known of its lens."""
 
     name: str
@@ -96,7 +96,7 @@ class Wall:
 class Known:
     """Everything that is known, with standard deviations. Points, views and walls are numbered from 0."""
 
-    views: tuple[View, ...]
+    views: tuple[PhotoView, ...]
     points: tuple[str, ...]
     walls: tuple[Wall, ...]
     click_view: Indices

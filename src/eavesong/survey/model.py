@@ -6,9 +6,10 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, Strict, model_validator
 
+from eavesong.entries import Entry
 from eavesong.errors import MisfitError
 from eavesong.files import plain_text
-from eavesong.layout.fields import Entry, FileBeside, Name
+from eavesong.layout.fields import FileBeside, Name
 from eavesong.survey.anchors import AnyProp
 from eavesong.survey.tape import SignedTape, Tape
 
@@ -89,7 +90,7 @@ class Point(Entry):
     """How far off the click may be, in picture elements; 2 in 4,000 if not given."""
 
 
-class Line(Entry):
+class StraightLine(Entry):
     """Points on one straight line."""
 
     points: Names = Field(min_length=2, max_length=100)
@@ -133,7 +134,7 @@ class Survey(Entry):
     photo: Annotated[tuple[Photo, ...], Strict(False)] = Field(min_length=1, max_length=20)
     plane: Annotated[tuple[Plane, ...], Strict(False)] = Field(default=(), max_length=100)
     point: Annotated[tuple[Point, ...], Strict(False)] = Field(min_length=1, max_length=500)
-    line: Annotated[tuple[Line, ...], Strict(False)] = Field(default=(), max_length=1000)
+    line: Annotated[tuple[StraightLine, ...], Strict(False)] = Field(default=(), max_length=1000)
     measure: Annotated[tuple[Measure, ...], Strict(False)] = Field(default=(), max_length=1000)
     prop: Annotated[tuple[AnyProp, ...], Strict(False)] = Field(default=(), max_length=2000)
 

@@ -20,7 +20,7 @@ from eavesong.survey.known import (
     UNKNOWN_FOCAL,
     UNKNOWN_FOCAL_SPREAD,
     Known,
-    View,
+    PhotoView,
     Wall,
     focal_in_pixels,
 )  # fmt: skip
@@ -51,7 +51,7 @@ class Read:
 
 
 @dataclass
-class _Faults:
+class _SurveyFaults:
     """Problems found so far."""
 
     file: str
@@ -77,14 +77,14 @@ def read_survey(path: str | Path) -> Read:
     """
     text = read_text(path, SurveyError)
     survey = read_model(model.Survey, text, str(path), SurveyError)
-    faults = _Faults(str(path), text)
-    return _Reader(Path(path), text, survey, faults).read()
+    faults = _SurveyFaults(str(path), text)
+    return _SurveyReader(Path(path), text, survey, faults).read()
 
 
-class _Reader:
+class _SurveyReader:
     """Reads one survey."""
 
-    def __init__(self, path: Path, text: str, survey: model.Survey, faults: _Faults) -> None:
+    def __init__(self, path: Path, text: str, survey: model.Survey, faults: _SurveyFaults) -> None:
         self.path, self.text, self.survey, self.faults = path, text, survey, faults
         self.notes: list[str] = []
         self.points = self._numbered("point", [point.name for point in survey.point])
@@ -138,7 +138,7 @@ class _Reader:
         )  # fmt: skip
         return Read(self.path, self.text, self.survey, known, tuple(self.notes))
 
-    def _view(self, number: int) -> View:
+    def _view(self, number: int) -> PhotoView:
         photo = self.survey.photo[number]
         name = photo.name or Path(photo.file).stem
         about = self._facts(number)
@@ -151,7 +151,7 @@ class _Reader:
             focal = focal_in_pixels(UNKNOWN_FOCAL, about.width, about.height)
             spread = UNKNOWN_FOCAL_SPREAD
         centre = CROPPED_CENTRE * max(about.width, about.height) if cropped else 0.0
-        return View(name, about.width, about.height, focal, spread, centre)
+        return PhotoView(name, about.width, about.height, focal, spread, centre)
 
     def _facts(self, number: int) -> Facts:
         """What the photo says, or what the survey says in its place."""
@@ -224,7 +224,7 @@ class _Reader:
             found += [(number, wall) for wall in mine]
         return found
 
-    def _clicks(self, views: Sequence[View]) -> list[tuple[int, int, tuple[float, float], float]]:
+    def _clicks(self, views: Sequence[PhotoView]) -> list[tuple[int, int, tuple[float, float], float]]:
         clicks = []
         for number, point in enumerate(self.survey.point):
             first = next(iter(self.photos))

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from eavesong.survey.advice import MISREAD, Advice
 from eavesong.survey.doubt import Doubt, smallest_seen
 from eavesong.survey.known import FILM_DIAGONAL, Known
 from eavesong.survey.read import Read
@@ -15,8 +16,6 @@ from eavesong.survey.write import told
 
 VAGUE_FOCAL = 0.06
 """Standard error, as a share, from which on a focal length is said to be hardly known."""
-UNSEEN = 0.5
-"""Metres of error that would go unseen from which on a measure is said to be checked by nothing."""
 GRAZING = 4.0
 """Degrees between sight and a plane below which a point on it slides."""
 AXES = ("left or right", "high or low", "near or far")
@@ -49,12 +48,13 @@ def findings(read: Read, solution: Solution) -> list[str]:
     return found
 
 
-def unchecked(solution: Solution) -> list[int]:
-    """Measures whose error would go unseen even if it were half a metre."""
+def unchecked(solution: Solution) -> dict[int, float]:
+    """Measures whose misreading would go unseen, and the error in metres that would just be seen, or infinity."""
     known = solution.adjusted.known
     seen = smallest_seen(solution.adjusted)
-    ends = [known.measure_ends[each].tolist() for each in np.flatnonzero(seen > UNSEEN)]
-    return [number for number, pair in enumerate(solution.known.measure_ends.tolist()) if pair in ends]
+    ends = {tuple(known.measure_ends[each].tolist()): float(seen[each]) for each in np.flatnonzero(seen > MISREAD)}
+    pairs = [tuple(pair) for pair in solution.known.measure_ends.tolist()]
+    return {number: ends[pair] for number, pair in enumerate(pairs) if pair in ends}
 
 
 def _grazed(solution: Solution) -> list[str]:
@@ -88,7 +88,9 @@ def _doubted(read: Read, solution: Solution, doubt: Doubt) -> str:
         text += " That was left out."
     if doubt.instead:
         others = "; ".join(_called(solution.known, kind, index) for kind, index in doubt.instead[:4])
-        text += f" It may as well be: {others}."
+        text += f" As well it may be {others}."
+        if {doubt.kind, *(kind for kind, _ in doubt.instead)} == {"measures"}:
+            text += " These cannot be told apart: measure each of them again."
     return text
 
 
@@ -164,16 +166,31 @@ def report_text(read: Read, solution: Solution) -> str:
     if found := findings(read, solution):
         lines += ["", "To look at:", *(f"- {each}" for each in found)]
     if loose := unchecked(solution):
-        lines += ["", "Nothing else would show half a metre's error in these measures, so take them twice:"]
-        lines += [f"- {_called(known, 'measures', measure).removeprefix('the measure ')}" for measure in loose]
+        check = solution.check
+        also = f"; or measure '{known.points[check.start]}' to '{known.points[check.end]}' as well" if check else ""
+        lines += ["", f"Too little else checks these measures, so take each once more{also}:"]
+        lines += [f"- {_pair(known, each)}: {_unseen(least, units)}" for each, least in loose.items()]
     if solution.advice:
         lines += ["", "What to measure next:"]
-        for rank, advice in enumerate(solution.advice, 1):
-            a, b = known.points[advice.start], known.points[advice.end]
-            high = "" if advice.within_reach else " (above reach: only with a safe way up, or a laser)"
-            lines.append(f"{rank}. '{a}' to '{b}'{high}: props from ± {told(advice.before, units)} to "
-                         f"± {told(advice.after, units)}")  # fmt: skip
+        lines += [f"{rank}. {_advised(solution, advice, units)}" for rank, advice in enumerate(solution.advice, 1)]
     return "\n".join(lines)
+
+
+def _pair(known: Known, measure: int) -> str:
+    return _called(known, "measures", measure).removeprefix("the measure from ")
+
+
+def _unseen(least: float, units: str) -> str:
+    return "no error would be seen" if np.isinf(least) else f"an error of less than {told(least, units)} goes unseen"
+
+
+def _advised(solution: Solution, advice: Advice, units: str) -> str:
+    known = solution.known
+    high = "" if advice.within_reach else " (above reach: only with a safe way up, or a laser)"
+    checked = " and ".join(_pair(solution.adjusted.known, each) for each in advice.checks)
+    also = f"; checks {checked}" if checked else ""
+    return (f"'{known.points[advice.start]}' to '{known.points[advice.end]}'{high}: props from "
+            f"± {told(advice.before, units)} to ± {told(advice.after, units)}{also}")  # fmt: skip
 
 
 def _camera(solution: Solution, view: int) -> str:
@@ -218,22 +235,30 @@ def report_data(read: Read, solution: Solution) -> dict[str, Any]:
             for doubt in solution.doubts
         ],
         "findings": findings(read, solution),
-        "unchecked_measures": [_about(known, Doubt("measures", number, 0.0, 0.0)) for number in unchecked(solution)],
+        "unchecked_measures": [_about_measure(known, number) for number in unchecked(solution)],
+        "measure_to_check": [known.points[solution.check.start], known.points[solution.check.end]]
+        if solution.check
+        else None,
         "bent": solution.trust.bent > STRAIGHT,
         "measure_next": [
             {
                 "from": names[advice.start], "to": names[advice.end], "within_reach": advice.within_reach,
                 "before": advice.before, "after": advice.after,
+                "checks": [_about_measure(solution.adjusted.known, each) for each in advice.checks],
             }
             for advice in solution.advice
         ],
     }  # fmt: skip
 
 
+def _about_measure(known: Known, number: int) -> list[str]:
+    return [known.points[point] for point in known.measure_ends[number]]
+
+
 def _about(known: Known, doubt: Doubt) -> list[str]:
     names = known.points
     if doubt.kind == "measures":
-        return [names[point] for point in known.measure_ends[doubt.index]]
+        return _about_measure(known, doubt.index)
     if doubt.kind == "clicks":
         return [names[known.click_point[doubt.index]], known.views[known.click_view[doubt.index]].name]
     if doubt.kind == "on":

@@ -9,9 +9,9 @@ import numpy as np
 
 from eavesong.errors import Problem, SurveyError
 from eavesong.survey.adjust import Adjusted, adjust
-from eavesong.survey.advice import Advice, advised
+from eavesong.survey.advice import MISREAD, SURELY, Advice, advised
 from eavesong.survey.camera import Lens
-from eavesong.survey.doubt import Doubt, likely_cost, misfit_of, without_wrong
+from eavesong.survey.doubt import Doubt, likely_cost, misfit_of, smallest_seen, without_wrong
 from eavesong.survey.known import Floats, Known
 from eavesong.survey.read import Read, read_survey
 from eavesong.survey.trust import Trust, trust
@@ -35,6 +35,8 @@ class Solution:
     """What disagreed with the rest and was left out."""
     advice: tuple[Advice, ...]
     """What to measure next."""
+    check: Advice | None = None
+    """What to measure so that a misread measure shows; None where each would."""
 
     @property
     def points(self) -> Floats:
@@ -107,9 +109,19 @@ def solve(known: Known, anchors: tuple[int, ...] = ()) -> Solution:
     told = (
         trust(cleared, others) if misfit < NO_VALLEY * max(freedom, 1.0) else Trust(cleared.point_covariance, 0.0, 0.0)
     )
-    taken = {(min(pair), max(pair)) for pair in known.measure_ends.tolist()}
-    advice = advised(cleared.points, told.covariance, list(anchors), taken)
-    return Solution(known, cleared, told, doubts, tuple(advice))
+    measures = cleared.known.measure_ends, cleared.known.measure_give
+    advice = advised(cleared.points, told.covariance, list(anchors), *measures)
+    check = checking(cleared, told.covariance, anchors)
+    return Solution(known, cleared, told, doubts, tuple(advice), check)
+
+
+def checking(adjusted: Adjusted, covariance: Floats, anchors: tuple[int, ...]) -> Advice | None:
+    """The measure that best checks what too little else does; ``covariance`` (3n, 3n) square metres of the points."""
+    if not len(adjusted.known.lengths) or (smallest_seen(adjusted) <= MISREAD).all():
+        return None
+    known = adjusted.known
+    found = advised(adjusted.points, covariance, list(anchors), known.measure_ends, known.measure_give, 1, SURELY)
+    return found[0] if found else None
 
 
 def survey(path: str | Path) -> tuple[Read, Solution]:

@@ -9,6 +9,7 @@ import numpy as np
 
 from eavesong.errors import MisfitError, Problem, SurveyError
 from eavesong.files import place
+from eavesong.survey.camera import turns_of
 from eavesong.survey.hang import LEVEL, Placed, hang, metres_of
 from eavesong.survey.known import Floats
 from eavesong.survey.read import Read
@@ -37,10 +38,23 @@ def layout_text(read: Read, solution: Solution) -> str:
     ]
     if units != "m":
         head.append(f'units = "{units}"')
+    head += ["", "# What the photo shows of the house, for pictures with the lights in it.", *_photo(read, solution)]
     return (
         "\n".join([*head, *("\n" + _written(each, entry, units) for each, entry in zip(placed, tables, strict=True))])
         + "\n"
     )
+
+
+def _photo(read: Read, solution: Solution) -> list[str]:
+    """The layout's table of the first photo: the file, and its camera as it was found."""
+    lens, view, units = solution.lens(0), solution.known.views[0], read.survey.units
+    camera = {
+        "at": _numbers(lens.place, units), "turn": [round(float(np.degrees(each)), 2) for each in turns_of(lens.turn)],
+        "focal": round(lens.focal / view.width, 4),
+        "centre": [round(float(at / side), 4) for at, side in zip(lens.centre, (view.width, view.height), strict=True)],
+        "bend": round(lens.k, 4),
+    }  # fmt: skip
+    return ["[photo]", f"file = {_text(read.survey.photo[0].file)}", f"camera = {_toml(camera)}"]
 
 
 def entries(read: Read, solution: Solution) -> list[dict[str, Any]]:

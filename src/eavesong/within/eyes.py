@@ -7,9 +7,9 @@ import os
 from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
-from eavesong.kernels.eyes import Bytes, Eyes, Pixels, Regions, Seen
+from eavesong.kernels.eyes import Bytes, Changes, Eyes, Regions, SeenPixels
 from eavesong.kernels.flash import LIMIT
-from eavesong.layout.view import DISTANCE, parts_of
+from eavesong.layout.view import parts_of
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -19,15 +19,16 @@ LEAST = 1024
 """Pixels that are worth a thread of their own."""
 
 
-def eyes_of(layout: Layout, rig: Rig, frame_rate: float, distance: float = DISTANCE, limit: int = LIMIT) -> Eyes:
-    """Eyes that have seen nothing yet, ``distance`` metres from the house; ``limit`` changes in a second pass.
+def eyes_of(layout: Layout, rig: Rig, frame_rate: float, distance: float | None = None, limit: int = LIMIT) -> Eyes:
+    """Eyes that have seen nothing yet, ``distance`` metres from the house, or as far as its layout says; ``limit``
+    changes in a second pass.
 
     A second holds the frames that begin within it: 40 at 40 a second, so that three even flashes a second pass for
     ever.
     """
     parts = parts_of(layout, distance)
     regions = Regions(parts.cell, parts.area, parts.starts, parts.members, parts.room)
-    pixels = Pixels(rig.places, rig.curves, rig.tables)
+    pixels = SeenPixels(rig.places, rig.curves, rig.tables)
     return Eyes.opened(pixels, regions, rig.channel_count, math.ceil(frame_rate - 1e-6), limit)
 
 
@@ -38,7 +39,7 @@ class Crew:
         self.ways = max(1, min(os.cpu_count() or 1, pixel_count // LEAST))
         self.pool = ThreadPoolExecutor(self.ways)
 
-    def look(self, eyes: Eyes, block: Bytes) -> tuple[Seen, Eyes]:
+    def look(self, eyes: Eyes, block: Bytes) -> tuple[Changes, Eyes]:
         """What the eyes see in the next frames (f, channels), and the eyes after them."""
         if self.ways == 1 or len(block) < self.ways:
             return eyes.on(block)

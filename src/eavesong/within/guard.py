@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.kernels.eyes import Eyes, Seen
+from eavesong.kernels.eyes import Changes, Eyes
 from eavesong.within.eyes import Crew
 from eavesong.within.limiter import Limiter
 
@@ -105,7 +105,7 @@ class Guard:
         return row
 
 
-def flagged(seen: Seen, pixels_of: PixelsOf) -> Marks:
+def flagged(seen: Changes, pixels_of: PixelsOf) -> Marks:
     """(f, n): the pixels that flash too often in the second up to each frame, or whose part of the view does."""
     out: Marks = np.any(seen.pixels, axis=0)
     parts: Marks = np.any(seen.parts, axis=0)

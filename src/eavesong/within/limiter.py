@@ -109,7 +109,7 @@ def _watts(limit: Limit, name: str, volts: NDArray[np.float32], usable: float | 
     return limit.amount * float(volts[0])
 
 
-class Envelope:
+class SmoothGains:
     """Gains (groups,) frame after frame: smooth, and never above what each frame allows."""
 
     def __init__(self, groups: int, frame_rate: float) -> None:
@@ -176,7 +176,7 @@ class Limiter:
         """(kinds, groups of all limits): 1 where a kind of pixels belongs to a group."""
         self.room = np.concatenate(tops) - idle @ self.sums
         self._refuse_idle(names)
-        self.envelope = Envelope(len(self.room), frame_rate)
+        self.envelope = SmoothGains(len(self.room), frame_rate)
         self.lowest, self.dimmed = 1.0, 0
         """The lowest gain so far, and how many frames were dimmed."""
 

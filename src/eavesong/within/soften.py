@@ -102,19 +102,9 @@ class Softener:
         if not near.any() and self.since.min() >= self.fade:
             self.since += count
             return None
-        until = np.zeros((count, n), np.int32)
-        next_flag = np.full(n, self.ahead + self.second, np.int32)
-        for row in range(len(near) - 1, -1, -1):
-            next_flag += 1
-            next_flag[near[row]] = 0
-            if row < count:
-                until[row] = next_flag
-        weights = np.zeros((count, n), np.float32)
-        for row in range(count):
-            self.since += 1
-            self.since[near[row]] = 0
-            distance = np.minimum(np.maximum(until[row] - (self.second - 1), 0), self.since)
-            weights[row] = np.maximum(1 - distance / self.fade, 0)
+        until, weights = np.empty((count, n), np.int32), np.empty((count, n), np.float32)
+        ahead = self.ahead + self.second
+        shrink.weigh(np.ascontiguousarray(near), ahead, self.second, self.fade, self.since, until, weights)
         return weights
 
     def _shrunk(self, raw: Bytes, weights: NDArray[np.float32]) -> Bytes:

@@ -28,7 +28,7 @@ Measured = tuple[Bytes, Floats | None]
 
 
 @dataclass(eq=False)
-class Part:
+class Pieces:
     """Frames in pieces, with gains of as many frames in each; cutting copies nothing."""
 
     rows: list[Bytes] = field(default_factory=list)
@@ -37,29 +37,29 @@ class Part:
     def __len__(self) -> int:
         return sum(map(len, self.rows))
 
-    def extend(self, other: Part) -> None:
+    def extend(self, other: Pieces) -> None:
         """Put the frames of another part behind these."""
         self.rows += other.rows
         self.gains += other.gains
 
-    def cut(self, first: int, end: int) -> Part:
+    def cut(self, first: int, end: int) -> Pieces:
         """The frames from ``first`` up to ``end``, as far as there are any."""
-        out, at = Part(), 0
+        out, at = Pieces(), 0
         for rows, gains in zip(self.rows, self.gains, strict=True):
             here = slice(max(first - at, 0), max(end - at, 0))
             if len(rows[here]):
-                out.extend(Part([rows[here]], [gains[here]]))
+                out.extend(Pieces([rows[here]], [gains[here]]))
             at += len(rows)
         return out
 
-    def with_gains(self, gains: Gains) -> Part:
+    def with_gains(self, gains: Gains) -> Pieces:
         """The same frames with these gains, (f, kinds)."""
         edges = np.cumsum([0, *map(len, self.rows)]).tolist()
-        return Part(self.rows, [gains[a:b] for a, b in pairwise(edges)])
+        return Pieces(self.rows, [gains[a:b] for a, b in pairwise(edges)])
 
 
-def _undimmed(rows: Bytes) -> Part:
-    return Part([rows], [np.ones((len(rows), 0), np.float32)])
+def _undimmed(rows: Bytes) -> Pieces:
+    return Pieces([rows], [np.ones((len(rows), 0), np.float32)])
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,9 +85,9 @@ class Within:
         """A block of frames as computed, with what it asks for where there is a limit; for any thread."""
         return block, self.limiter.asked(block) if self.limiter is not None else None
 
-    def pass_through(self, blocks: Iterable[Measured], skip: int, count: int, size: int) -> Iterator[Part]:
+    def pass_through(self, blocks: Iterable[Measured], skip: int, count: int, size: int) -> Iterator[Pieces]:
         """What becomes of ``blocks`` in order: ``count`` frames after ``skip``, in parts of ``size`` to be finished."""
-        waiting = Part()
+        waiting = Pieces()
         kept = 0
         for part in self._softened(self._limited(blocks)):
             wanted = part.cut(skip, skip + count - kept)
@@ -100,17 +100,17 @@ class Within:
             if kept == count:
                 return
 
-    def finished(self, part: Part) -> Bytes:
+    def finished(self, part: Pieces) -> Bytes:
         """The frames of a part (f, channels), dimmed where they have to be and are not yet; for any thread."""
         return np.concatenate(part.rows) if self.softener is not None else self._dimmed(part)
 
-    def _dimmed(self, part: Part) -> Bytes:
+    def _dimmed(self, part: Pieces) -> Bytes:
         block = np.concatenate(part.rows)
         if self.limiter is not None:
             self.limiter.dim(block, np.concatenate(part.gains))
         return block
 
-    def _softened(self, parts: Iterable[Part]) -> Iterator[Part]:
+    def _softened(self, parts: Iterable[Pieces]) -> Iterator[Pieces]:
         if self.softener is None:
             yield from parts
             return
@@ -119,11 +119,11 @@ class Within:
                 yield _undimmed(self.softener.take(self._dimmed(part)))
         yield _undimmed(self.softener.end())
 
-    def _limited(self, blocks: Iterable[Measured]) -> Iterator[Part]:
+    def _limited(self, blocks: Iterable[Measured]) -> Iterator[Pieces]:
         if self.limiter is None:
             yield from (_undimmed(block) for block, _ in blocks)
             return
-        waiting = Part()
+        waiting = Pieces()
         for block, asked in blocks:
             assert asked is not None, "a block is measured where there is a limit"
             gains = self.limiter.take(asked)

@@ -32,6 +32,8 @@ class Drawing:
         self.tile_count = -(-scene.layout.pixel_count // TILE)
         self.run_at = np.searchsorted(self.runs[:, 1], np.arange(self.tile_count) * TILE, side="right")
         """The first run that reaches into each tile."""
+        lit = np.flatnonzero(scene.wanted)
+        self.first_tile, self.end_tile = (int(lit[0]) // TILE, int(lit[-1]) // TILE + 1) if lit.size else (0, 0)
         self.kernels = [kernel_of(layer) for layer in scene.layers]
         """Kept so that the machine code stays."""
         self.table, self.places = _addresses(scene.layers, self.kernels, self.tile_count)
@@ -59,8 +61,8 @@ class Drawing:
                 self.runs,
                 self.run_at,
                 self.curves,
-                0,
-                self.tile_count,
+                self.first_tile,
+                self.end_tile,
                 out[frame - first : frame - first + count],
             )
             frame += count

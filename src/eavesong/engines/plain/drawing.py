@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from eavesong.kernels.blend import blended
 from eavesong.language.evaluate import Surroundings, evaluate
 from eavesong.light import bytes_of
-from eavesong.scene.layers import parameters_at, pixel_values
+from eavesong.scene.layers import of_pixels, parameters_at
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -68,7 +68,7 @@ class Drawing:
         program = cue.program
         around = Surroundings(
             parameters=parameters_at(cue.parameters, inputs["cue_progress"]),
-            inputs={name: values[:, None] for name, values in inputs.items()} | self._pixels["input"],
+            inputs={name: values[:, None] for name, values in inputs.items()} | self._pixels["input"] | _own(cue),
             step=self._pixels["step_along"],
             across=self._pixels["step_across"],
             palette=palette_table(cue.palette).T.astype(np.float64),
@@ -90,7 +90,7 @@ class Drawing:
             "step_across": list(layout.pixels.across),
         }
         return {
-            kind: {name: pixel_values(layout, kind, name).astype(np.float64)[None] for name in known}
+            kind: {name: of_pixels(layout, kind, name).astype(np.float64)[None] for name in known}
             for kind, known in names.items()
         }
 
@@ -107,6 +107,11 @@ class Drawing:
             driven = bytes_of(colours, brightness, gamma)
             for colour, place in enumerate(places[:width]):
                 out[:, channel + place : channel + (end - first) * width : width] = driven[..., colour]
+
+
+def _own(cue: PlacedCue) -> dict[str, Floats]:
+    """What a cue puts in the place of what its house tells."""
+    return {} if cue.number is None else {"number": cue.number.astype(np.float64)[None]}
 
 
 def _unit(values: Floats) -> Floats:

@@ -1,6 +1,6 @@
 // The song's position. The sound leads; without a sound the computer's clock does. Between two reports of the sound the
 // position runs on evenly, so that frames do not stutter.
-class Clock {
+export class Clock {
   constructor(audio, duration) {
     Object.assign(this, { audio, duration, playing: false, rate: 1, loop: null, from: 0, since: 0 });
     if (audio) {

@@ -4,7 +4,7 @@
 const BACK = new Map([...new TextDecoder("windows-1252").decode(Uint8Array.from({ length: 32 }, (_, i) => 128 + i))]
   .map((character, i) => [character.charCodeAt(0), 128 + i]));
 
-function bytesOf(text, begin, end) {
+export function bytesOf(text, begin, end) {
   const out = new Uint8Array(end - begin);
   let size = 0;
   for (let i = begin; i < end; i++) {
@@ -15,13 +15,13 @@ function bytesOf(text, begin, end) {
   return out.subarray(0, size);
 }
 
-async function inflate(bytes) {
+export async function inflate(bytes) {
   const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate"));
   return new Uint8Array(await new Response(stream).arrayBuffer());
 }
 
 // The frames of the show: `at(frame)` gives the colours of a frame, or null while its stream is being unpacked.
-class Frames {
+export class Frames {
   constructor(about, text) {
     Object.assign(this, { about, text, count: about.pixels, kept: new Map(), shown: -1, chunk: -1 });
     const n = this.count;

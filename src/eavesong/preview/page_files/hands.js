@@ -20,11 +20,11 @@ function listen(page) {
   for (const button of $("views").children) button.addEventListener("click", () => look(page, button.dataset.view));
   for (const id of ["loop-from", "loop-to"]) $(id).addEventListener("input", () => setLoop(page, true));
   addEventListener("keydown", (event) => keyed(page, event));
-  hold(page, $("scene"));
+  page.stage.hold(() => { state.dirty = true; }, (event, pixel) => tapped(page, pixel));
   $("notes-text").textContent = about.notes;
   $("loop-from").max = $("loop-to").max = about.bars.length;
   if (!about.bars.length) $("loop").hidden = true;
-  if (matchMedia("(min-width: 1100px)").matches && about.cues.length) showList(page, true);
+  if (matchMedia("(min-width: 1100px), (max-width: 760px) and (max-aspect-ratio: 3/4)").matches && about.cues.length) showList(page, true);
   if (audio) audio.addEventListener("error", () => { clock.audio = null; hint("This browser cannot play the song; the lights run without it."); });
 }
 
@@ -89,9 +89,14 @@ function setLoop(page, on) {
 
 function look(page, name) {
   page.camera.look(name);
-  $("scene").setAttribute("aria-label", `The house at night, ${{ front: "seen from the street", plan: "seen from above", orbit: "seen from where you turn it" }[name]}. Tap a light to learn about its prop.`);
+  $("scene").setAttribute("aria-label", `The house at night, ${{ street: "seen from the street", corner: "seen from above one corner", plan: "seen from above", orbit: "seen from where you turn it" }[name]}. Tap a light to learn about its prop.`);
   if (name === "orbit") hint("Drag to turn the house.");
   pressed(page);
+}
+
+function nearer(page, factor) {
+  page.camera.come(factor);
+  state.dirty = true;
 }
 
 let hinted = 0;
@@ -106,7 +111,8 @@ const KEYS = {
   " ": toggle, ArrowLeft: (page) => stepFrame(page, -1), ArrowRight: (page) => stepFrame(page, 1), ArrowUp: (page) => stepBar(page, 1),
   ArrowDown: (page) => stepBar(page, -1), Home: (page) => seek(page, 0), End: (page) => seek(page, about.seconds), h: () => $("half").click(),
   l: () => $("loop").click(), c: () => $("list").click(), f: () => $("full").click(), "?": () => $("help").click(),
-  1: (page) => look(page, "front"), 2: (page) => look(page, "plan"), 3: (page) => look(page, "orbit"), Escape: (page) => choose(page, -1),
+  1: (page) => look(page, "street"), 2: (page) => look(page, "corner"), 3: (page) => look(page, "plan"), 4: (page) => look(page, "orbit"),
+  "+": (page) => nearer(page, 1.25), "=": (page) => nearer(page, 1.25), "-": (page) => nearer(page, 0.8), Escape: (page) => choose(page, -1),
 };
 
 function keyed(page, event) {
@@ -117,36 +123,6 @@ function keyed(page, event) {
   act(page);
 }
 
-// Pointers on the scene: a tap chooses, a drag turns, two fingers or the wheel come nearer.
-function hold(page, scene) {
-  const held = new Map();
-  let gone = 0;
-  scene.addEventListener("pointerdown", (event) => { scene.setPointerCapture(event.pointerId); held.set(event.pointerId, event); if (held.size === 1) gone = 0; });
-  scene.addEventListener("pointermove", (event) => {
-    const before = held.get(event.pointerId);
-    if (!before) return;
-    const [across, down] = [event.clientX - before.clientX, event.clientY - before.clientY];
-    gone += Math.hypot(across, down);
-    if (page.camera.name === "orbit" && held.size === 2) {
-      const other = [...held.values()].find((each) => each.pointerId !== event.pointerId);
-      const span = (each) => Math.hypot(each.clientX - other.clientX, each.clientY - other.clientY);
-      page.camera.come(span(event) / Math.max(1, span(before)));
-    } else if (page.camera.name === "orbit" && gone > 5) page.camera.drag(across, down);
-    held.set(event.pointerId, event);
-    state.dirty = true;
-  });
-  scene.addEventListener("pointerup", (event) => { if (held.delete(event.pointerId) && gone < 8) tap(page, event); });
-  scene.addEventListener("pointercancel", (event) => held.delete(event.pointerId));
-  scene.addEventListener("wheel", (event) => {
-    if (page.camera.name !== "orbit") return;
-    event.preventDefault();
-    page.camera.come(Math.exp(-event.deltaY * 0.0015));
-    state.dirty = true;
-  }, { passive: false });
-}
-
-function tap(page, event) {
-  const box = $("scene").getBoundingClientRect(), reach = (event.pointerType === "touch" ? 30 : 18) * ratio();
-  const pixel = page.camera.nearest((event.clientX - box.left) * ratio(), (event.clientY - box.top) * ratio(), reach);
+function tapped(page, pixel) {
   choose(page, pixel < 0 ? -1 : about.props.findIndex(([, first, count]) => pixel >= first && pixel < first + count), pixel);
 }

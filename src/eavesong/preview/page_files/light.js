@@ -1,17 +1,23 @@
 // The lights in WebGL2: glows of four widths that add up in linear light, then one tone curve. The numbers are those
 // of night.py, so that the page and the stills look alike.
-const GLOWS = [[0.9, 1.0], [3.2, 0.5], [14.0, 0.55], [60.0, 0.5]], EXPOSURE = 16, UNLIT = 0.006;
+import { looksOf } from "./glare.js";
+import { SPREADS, mapOf } from "./ground.js";
+
+export const GLOWS = [[0.9, 1.0], [3.2, 0.5], [14.0, 0.55], [60.0, 0.5]], EXPOSURE = 16, UNLIT = 0.006;
 
 // Lights that are off are not drawn: the hint of the moon on them stands in the far picture.
 const POINTS = `#version 300 es
 precision highp float;
-in vec3 place; in vec3 colour;
-uniform vec3 right, up, put; uniform vec2 size; uniform float point, root, bright, moon;
+in vec3 place; in vec3 colour; in float looks;
+uniform vec3 eye, lens; uniform mat3 axes; uniform vec2 size; uniform float point, root, bright, moon, bend;
 out vec3 lit;
 void main() {
-  vec2 at = vec2(put.y + dot(right, place) * put.x, put.z - dot(up, place) * put.x);
-  lit = (colour * mix(vec3(1.0), colour, root) * (1.0 - step(0.000001, moon)) + moon) * bright;
-  bool dark = lit.r + lit.g + lit.b <= 0.0;
+  vec3 off = (place - eye) * axes;
+  vec2 flat_ = off.xy / max(-off.z, 0.000001);
+  flat_ *= 1.0 + bend * dot(flat_, flat_);
+  vec2 at = vec2(lens.y + flat_.x * lens.x, lens.z - flat_.y * lens.x);
+  lit = (colour * mix(vec3(1.0), colour, root) * (1.0 - step(0.000001, moon)) + moon) * bright * looks;
+  bool dark = lit.r + lit.g + lit.b <= 0.0 || -off.z < 0.3;
   gl_Position = dark ? vec4(2.0, 2.0, 0.0, 1.0) : vec4(at.x / size.x * 2.0 - 1.0, 1.0 - at.y / size.y * 2.0, 0.0, 1.0);
   gl_PointSize = point;
 }`;
@@ -51,19 +57,20 @@ void main() {
   colour = total / weights;
 }`;
 
-// The scene without lights: sky or earth, the dark house, the photo. Drawn once for each size and view.
+// The scene without lights: sky, earth, the dark house, the photo. Drawn once for each size and view.
 const FAR = `#version 300 es
 precision highp float;
 in vec2 at; out vec4 colour;
-uniform sampler2D behind, photo; uniform float ground, street;
+uniform sampler2D behind, photo; uniform float horizon, tall;
 void main() {
   float row = 1.0 - at.y;
   vec4 shape = texture(behind, vec2(at.x, row)), seen = texture(photo, vec2(at.x, row));
-  vec3 sky = mix(vec3(0.0006, 0.0010, 0.0030), vec3(0.0040, 0.0056, 0.0125), pow(row / ground, 2.0)) + 0.11 * shape.g;
-  vec3 earth = vec3(0.0016, 0.0019, 0.0026) * mix(1.0, 0.4, (row - ground) / max(1.0 - ground, 0.001));
-  vec3 scene = row < ground ? mix(sky, vec3(0.0010, 0.0012, 0.0024), shape.r) : earth;
+  vec3 sky = mix(vec3(0.0006, 0.0010, 0.0030), vec3(0.0040, 0.0056, 0.0125), pow(min(row / max(horizon, 0.001), 1.0), 2.0)) + 0.11 * shape.g;
+  vec3 earth = vec3(0.0016, 0.0019, 0.0026) * (1.0 - 0.5 * clamp((row - horizon) / 0.4, 0.0, 1.0));
+  vec3 scene = mix(sky, earth, clamp((row - horizon) * tall + 0.5, 0.0, 1.0));
+  scene = scene * (1.0 - shape.r) + vec3(0.0010, 0.0012, 0.0024) * shape.b * 2.55;
   scene = mix(scene, pow(seen.rgb, vec3(2.2)) * vec3(0.0375, 0.044, 0.0625), seen.a);
-  colour = vec4(mix(vec3(0.00096, 0.00114, 0.00156), scene, street), 1.0);
+  colour = vec4(scene, 1.0);
 }`;
 
 // A wide glow added to the canvas of the next finer one.
@@ -72,20 +79,37 @@ precision highp float;
 in vec2 at; out vec4 colour; uniform sampler2D wide;
 void main() { colour = texture(wide, at); }`;
 
-// What the lights spill on the ground before the house: their wide glow mirrored, spread and fading with distance.
+// A light on the map of the ground, if it is of one spread: 0 low, 1 high.
+const DOWN = `#version 300 es
+precision highp float;
+in vec3 place; in vec3 colour;
+uniform vec4 map; uniform vec2 cells; uniform float root, amount, spread;
+out vec3 lit;
+void main() {
+  lit = colour * mix(vec3(1.0), colour, root) * amount;
+  vec2 at = ((place.xz - map.xy) / map.z + 0.5) / cells * 2.0 - 1.0;
+  bool other = abs(step(1.5, place.y - map.w) - spread) > 0.5;
+  gl_Position = other ? vec4(2.0, 2.0, 0.0, 1.0) : vec4(at, 0.0, 1.0);
+  gl_PointSize = 1.0;
+}`;
+const DOT = `#version 300 es
+precision highp float;
+in vec3 lit; out vec4 colour;
+void main() { colour = vec4(lit, 1.0); }`;
+
+// The ground as it is seen: where the ray through each element meets it, what the map has there.
 const SPILL = `#version 300 es
 precision highp float;
-in vec2 at; out vec4 colour; uniform sampler2D wide; uniform float ground, street;
+in vec2 at; out vec4 colour;
+uniform sampler2D low, high, behind; uniform vec3 eye, lens; uniform mat3 axes; uniform vec2 size, cells; uniform vec4 map;
 void main() {
-  float away = 1.0 - at.y - ground;
-  vec3 total = vec3(0.0);
-  for (int i = -3; i <= 3; i++) {
-    for (int k = -1; k <= 1; k++) {
-      float high = max(ground - 4.0 * away - 0.045 * float(k) - 0.012 * float(i & 1), 0.0);
-      total += texture(wide, vec2(at.x + float(i) * 0.016, 1.0 - min(high, ground))).rgb;
-    }
-  }
-  colour = vec4(step(0.0, away) * street * 2.0 / 21.0 * total * mix(0.30, 0.04, away / (1.0 - ground)), 1.0);
+  vec2 element = vec2(at.x, 1.0 - at.y) * size;
+  vec3 ray = axes * vec3((element.x - lens.y) / lens.x, (lens.z - element.y) / lens.x, -1.0);
+  float away = (eye.y - map.w) / max(-ray.y, 0.000001);
+  vec2 spot = (((eye + away * ray).xz - map.xy) / map.z + 0.5) / cells;
+  bool seen = ray.y < -0.000001 && spot.x > 0.0 && spot.y > 0.0 && spot.x < 1.0 && spot.y < 1.0;
+  float free = 1.0 - texture(behind, vec2(at.x, 1.0 - at.y)).r;
+  colour = vec4(seen ? (texture(low, spot).rgb + texture(high, spot).rgb) * free : vec3(0.0), 1.0);
 }`;
 
 // All light together, through the tone curve. What stands in ``shown`` is sRGB (IEC 61966-2-1) of 1 - exp(-light) as a
@@ -105,10 +129,10 @@ void main() {
   colour = vec4(above / below + (noise(gl_FragCoord.xy) - 0.5) / 255.0, 1.0);
 }`;
 
-const MOST = 60000;
+export const MOST = 60000;
 
 // Means of runs of ``group`` rows of ``width`` numbers, of the first ``used`` of each.
-function grouped(rows, group, width, used, curve) {
+export function grouped(rows, group, width, used, curve) {
   const count = rows.length / width, out = new Float32Array(Math.ceil(count / group) * width);
   for (let i = 0; i < count; i++) {
     const share = 1 / Math.min(group, count - (i - i % group)), at = Math.floor(i / group) * width;
@@ -117,8 +141,8 @@ function grouped(rows, group, width, used, curve) {
   return out;
 }
 
-class Light {
-  constructor(canvas, places, exact) {
+export class Light {
+  constructor(canvas, places, exact, ground) {
     const gl = canvas.getContext("webgl2", { antialias: false, alpha: false, depth: false, powerPreference: "low-power" });
     const whole = gl?.getExtension("EXT_color_buffer_float");
     if (!whole && !gl?.getExtension("EXT_color_buffer_half_float")) throw new Error("no WebGL2 with light beyond white");
@@ -126,12 +150,16 @@ class Light {
     this.group = Math.ceil(places.length / 3 / MOST);
     places = this.group > 1 ? grouped(places, this.group, 3, 3, (x) => x) : places;
     Object.assign(this, { format: whole ? gl.R11F_G11F_B10F : gl.RGBA16F, gl, canvas, count: places.length / 3, power: exact ? 1 : 2, targets: [] });
-    this.points = this.program(POINTS, BELL);
+    [this.points, this.down] = [this.program(POINTS, BELL), this.program(DOWN, DOT)];
     [this.shrink, this.blur, this.backdrop, this.add, this.spill, this.finish] = [SHRINK, BLUR, FAR, ADD, SPILL, FINISH].map((text) => this.program(SHEET, text));
     this.array = gl.createVertexArray();
     gl.bindVertexArray(this.array);
     this.attribute("place", places, 3, gl.FLOAT, false, gl.STATIC_DRAW);
     this.colours = this.attribute("colour", new Uint8Array(4 * this.count), 4, gl.UNSIGNED_BYTE, true, gl.DYNAMIC_DRAW);
+    this.looks = this.attribute("looks", new Float32Array(this.count).fill(1), 1, gl.FLOAT, false, gl.DYNAMIC_DRAW);
+    this.places = places;
+    this.map = mapOf(places, ground);
+    this.maps = [0, 1, 2].map(() => this.target(this.map.wide, this.map.deep, gl.RGBA16F));
     [this.behind, this.photo] = [this.texture(), this.texture()];
     this.setBehind(null, null);
   }
@@ -146,6 +174,7 @@ class Light {
     }
     gl.bindAttribLocation(made, 0, "place");
     gl.bindAttribLocation(made, 1, "colour");
+    gl.bindAttribLocation(made, 2, "looks");
     gl.linkProgram(made);
     if (!gl.getProgramParameter(made, gl.LINK_STATUS)) throw new Error(gl.getProgramInfoLog(made) || "no shader");
     const names = Array.from({ length: gl.getProgramParameter(made, gl.ACTIVE_UNIFORMS) },
@@ -154,7 +183,7 @@ class Light {
   }
 
   attribute(name, data, width, kind, normal, use) {
-    const { gl } = this, buffer = gl.createBuffer(), at = name === "place" ? 0 : 1;
+    const { gl } = this, buffer = gl.createBuffer(), at = ["place", "colour", "looks"].indexOf(name);
     gl.bindBuffer(gl.ARRAY_BUFFER, buffer);
     gl.bufferData(gl.ARRAY_BUFFER, data, use);
     gl.enableVertexAttribArray(at);
@@ -181,9 +210,17 @@ class Light {
     }
   }
 
-  target(width, height) {
+  // How bright each light looks from where the eye is now.
+  setLooks(view, size) {
+    const { gl } = this;
+    gl.bindBuffer(gl.ARRAY_BUFFER, this.looks);
+    gl.bufferSubData(gl.ARRAY_BUFFER, 0, looksOf(view, this.places, size));
+    this.seen = "";
+  }
+
+  target(width, height, format = this.format) {
     const { gl } = this, texture = this.texture(), frame = gl.createFramebuffer();
-    gl.texStorage2D(gl.TEXTURE_2D, 1, this.format, width, height);
+    gl.texStorage2D(gl.TEXTURE_2D, 1, format, width, height);
     gl.bindFramebuffer(gl.FRAMEBUFFER, frame);
     gl.framebufferTexture2D(gl.FRAMEBUFFER, gl.COLOR_ATTACHMENT0, gl.TEXTURE_2D, texture, 0);
     if (gl.checkFramebufferStatus(gl.FRAMEBUFFER) !== gl.FRAMEBUFFER_COMPLETE) throw new Error("no target");
@@ -201,7 +238,7 @@ class Light {
     this.seen = "";
   }
 
-  draw(colours, view, ground) {
+  draw(colours, view) {
     const { gl } = this, [disc, halo, bloom, haze, spare, small, far] = this.targets;
     gl.bindBuffer(gl.ARRAY_BUFFER, this.colours);
     const curve = this.power === 1 ? (x) => x : (x) => x * x;
@@ -209,17 +246,16 @@ class Light {
     gl.enable(gl.BLEND);
     gl.blendFunc(gl.ONE, gl.ONE);
     gl.useProgram(this.points.made);
-    const { right, up } = axes(view.turn, view.rise), at = this.points.at;
-    gl.uniform3fv(at.right, right);
-    gl.uniform3fv(at.up, up);
-    gl.uniform3f(at.put, view.scale, view.left, view.top);
-    gl.uniform2f(at.size, this.canvas.width, this.canvas.height);
+    const at = this.points.at;
+    this.eye(at, view);
+    gl.uniform1f(at.bend, view.bend);
     gl.uniform1f(at.root, this.power - 1);
-    const stands = JSON.stringify([view, ground]);
+    const stands = JSON.stringify(view);
     if (this.seen !== stands) {
       this.seen = stands;
       gl.disable(gl.BLEND);
-      this.sheet(this.backdrop, far, { behind: this.behind, photo: this.photo }, { ground, street: view.street });
+      const horizon = Math.max(-1, view.horizon / this.canvas.height);
+      this.sheet(this.backdrop, far, { behind: this.behind, photo: this.photo }, { horizon, tall: this.canvas.height });
       gl.enable(gl.BLEND);
       gl.useProgram(this.points.made);
       this.bells(far, GLOWS[0], 1, UNLIT);
@@ -233,14 +269,41 @@ class Light {
     gl.enable(gl.BLEND);
     this.sheet(this.add, bloom, { wide: haze.texture }, {});
     this.sheet(this.add, halo, { wide: bloom.texture }, {});
-    if (view.street) {
-      gl.enable(gl.SCISSOR_TEST);
-      gl.scissor(0, 0, halo.width, Math.ceil(halo.height * (1 - ground)) + 1);
-      this.sheet(this.spill, halo, { wide: bloom.texture }, { ground, street: view.street });
-      gl.disable(gl.SCISSOR_TEST);
-    }
+    this.spillOn(halo, view);
     gl.disable(gl.BLEND);
     this.sheet(this.finish, null, { far: far.texture, disc: disc.texture, wide: halo.texture }, {});
+  }
+
+  eye(at, { eye, axes, focal, column, row }) {
+    const { gl } = this;
+    gl.uniform3fv(at.eye, eye);
+    gl.uniformMatrix3fv(at.axes, false, axes);
+    gl.uniform3f(at.lens, focal, column, row);
+    gl.uniform2f(at.size, this.canvas.width, this.canvas.height);
+  }
+
+  // What the lights spill on the ground, added to a target.
+  spillOn(target, view) {
+    const { gl, map, maps, down } = this, place = [...map.low, map.cell, map.height];
+    SPREADS.forEach(([metres, amount], spread) => {
+      this.into(maps[spread]);
+      gl.clear(gl.COLOR_BUFFER_BIT);
+      gl.useProgram(down.made);
+      gl.uniform4fv(down.at.map, place);
+      gl.uniform2f(down.at.cells, map.wide, map.deep);
+      for (const [name, value] of Object.entries({ root: this.power - 1, amount: amount * this.group, spread })) gl.uniform1f(down.at[name], value);
+      gl.drawArrays(gl.POINTS, 0, this.count);
+      const sigma = metres / map.cell;
+      gl.disable(gl.BLEND);
+      for (const [from, to, way] of [[maps[spread], maps[2], [1 / map.wide, 0]], [maps[2], maps[spread], [0, 1 / map.deep]]]) {
+        this.sheet(this.blur, to, { wide: from.texture }, { step_: way, narrow: 1 / (2 * sigma * sigma), reach: Math.ceil(2.6 * sigma) });
+      }
+      gl.enable(gl.BLEND);
+    });
+    gl.useProgram(this.spill.made);
+    this.eye(this.spill.at, view);
+    gl.uniform4fv(this.spill.at.map, place);
+    this.sheet(this.spill, target, { low: maps[0].texture, high: maps[1].texture, behind: this.behind }, { cells: [map.wide, map.deep] });
   }
 
   // Every light as a bell on a canvas that is ``step`` times coarser.

@@ -1,6 +1,12 @@
 // The same scene without a graphics processor: the same four glows that add up in linear light, drawn by the processor
 // on a 2-D canvas. It stands in where there is no WebGL2, and where WebGL2 is itself drawn by the processor, which takes
 // several times as long. The numbers and the steps are those of night.py.
+import { scatter } from "./behind.js";
+import { placed } from "./camera.js";
+import { looksOf } from "./glare.js";
+import { SPREADS, mapOf, spreadOf } from "./ground.js";
+import { EXPOSURE, GLOWS, MOST, UNLIT, grouped } from "./light.js";
+
 const PHASES = 8, FINE = 1024, MOST_ROOT = 3.3;
 
 // What a screen shows of the square root of light, in steps of 1 / FINE: sRGB (IEC 61966-2-1) of 1 - exp(-light).
@@ -69,19 +75,25 @@ function blurred({ across, down, light }, along, downwards) {
   }
 }
 
-class PlainLight {
-  constructor(canvas, places, exact) {
+export class PlainLight {
+  constructor(canvas, places, exact, ground) {
     this.group = Math.ceil(places.length / 3 / MOST);
     this.places = this.group > 1 ? grouped(places, this.group, 3, 3, (x) => x) : places;
     Object.assign(this, { canvas, pen: canvas.getContext("2d", { alpha: false }), count: this.places.length / 3, exact });
     this.linear = Float32Array.from({ length: 256 }, (_, value) => (value / 255) ** (exact ? 1 : 2));
     [this.shape, this.photo] = [null, null];
+    this.map = mapOf(this.places, ground);
+    this.maps = SPREADS.map(() => canvasOf(this.map.wide, this.map.deep, 0));
+    this.looks = new Float32Array(this.count).fill(1);
   }
 
   setBehind(shape, photo) {
     const seen = (canvas) => canvas && canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height).data;
     [this.shape, this.photo, this.seen] = [seen(shape), seen(photo), ""];
   }
+
+  // How bright each light looks from where the eye is now.
+  setLooks(view, size) { [this.looks, this.seen] = [looksOf(view, this.places, size), ""]; }
 
   resize(width, height) {
     this.scale = Math.min(width / 1280, height / 720);
@@ -100,63 +112,90 @@ class PlainLight {
     this.seen = "";
   }
 
-  draw(colours, view, ground) {
-    const { canvases, wide: [bloom, haze] } = this, stands = JSON.stringify([view, ground]);
-    if (this.seen !== stands) { this.seen = stands; this.stand(view, ground); }
+  draw(colours, view) {
+    const { canvases, wide: [bloom, haze] } = this, stands = JSON.stringify(view);
+    if (this.seen !== stands) { this.seen = stands; this.stand(view); }
     this.take(colours);
     canvases.forEach(({ light }, level) => { if (level) light.fill(0); else light.set(this.far); });
     for (const { own, one } of [bloom, haze]) { own.light.fill(0); this.stamp(own, one, 1); }
-    const near = bloom.own.light.slice();
     [bloom, haze].forEach(({ own, sigma, level }, i) => {
       blurred(own, sigma, sigma);
       for (let at = 0, share = GLOWS[i + 2][1]; at < own.light.length; at++) canvases[level].light[at] += share * own.light[at];
     });
     for (let level = haze.level; level > bloom.level; level--) doubled(canvases[level], canvases[level - 1]);
-    if (view.street) this.spill(near, canvases[bloom.level], Math.round(ground * this.canvas.height), view.street);
     for (const [level, bell, share] of this.narrow) this.stamp(canvases[level], bell, share);
+    this.spill();
     for (let level = bloom.level; level > 1; level--) doubled(canvases[level], canvases[level - 1]);
     this.develop();
     this.pen.putImageData(this.image, 0, 0);
   }
 
   // Where the lights are, and what is behind them.
-  stand(view, ground) {
-    const { right, up } = axes(view.turn, view.rise), [x, y] = this.at, p = this.places;
-    for (let i = 0; i < this.count; i++) {
-      x[i] = view.left + dot(right, p[3 * i], p[3 * i + 1], p[3 * i + 2]) * view.scale;
-      y[i] = view.top - dot(up, p[3 * i], p[3 * i + 1], p[3 * i + 2]) * view.scale;
-    }
-    this.behind(view.street, ground);
-    this.light.fill(UNLIT * EXPOSURE * this.scale * this.group);
+  stand(view) {
+    const [x, y] = this.at, p = this.places;
+    for (let i = 0; i < this.count; i++) [x[i], y[i]] = placed(view, p[3 * i], p[3 * i + 1], p[3 * i + 2]);
+    this.behind(Math.max(-1, view.horizon / this.canvas.height));
+    this.see(view);
+    for (let i = 0; i < this.light.length; i++) this.light[i] = UNLIT * EXPOSURE * this.scale * this.group * this.looks[i / 3 | 0];
     const [level, bell, share] = this.narrow[0];
     if (level === 0) this.stamp({ ...this.canvases[0], light: this.far }, bell, share);
   }
 
-  behind(street, ground) {
+  behind(horizon) {
     const { across, down } = this.canvases[0], { width } = this.canvas, { far, shape, photo } = this;
     const earth = [0.0016, 0.0019, 0.0026], low = [0.0040, 0.0056, 0.0125], top = [0.0006, 0.0010, 0.0030], wall = [0.0010, 0.0012, 0.0024];
     const tint = [0.0375, 0.044, 0.0625];
     for (let row = 0; row < down; row++) {
-      const at = (row + 0.5) / down, rise = (at / ground) ** 2, fade = 1 - 0.6 * Math.max(0, (at - ground) / Math.max(1 - ground, 1e-3));
+      const at = (row + 0.5) / down, rise = Math.min(1, at / Math.max(horizon, 1e-3)) ** 2, fade = 1 - 0.5 * Math.min(1, Math.max(0, (at - horizon) / 0.4));
+      const below = Math.min(1, Math.max(0, (at - horizon) * down + 0.5));
       for (let column = 0; column < across; column++) {
-        const o = 3 * (row * across + column), i = 4 * (row * width + Math.min(column, width - 1));
-        const house = at < ground && shape ? shape[i] / 255 : 0, star = shape && at < ground ? 0.11 * shape[i + 1] / 255 : 0, shown = photo ? photo[i + 3] / 255 : 0;
+        const o = 3 * (row * across + column), i = 4 * (Math.min(row, this.canvas.height - 1) * width + Math.min(column, width - 1));
+        const house = shape ? shape[i] / 255 : 0, tone = shape ? shape[i + 2] / 100 : 0, star = shape ? 0.11 * shape[i + 1] / 255 : 0, shown = photo ? photo[i + 3] / 255 : 0;
         for (let c = 0; c < 3; c++) {
-          let value = at < ground ? (top[c] + (low[c] - top[c]) * rise + star) * (1 - house) + wall[c] * house : earth[c] * fade;
+          const sky = top[c] + (low[c] - top[c]) * rise + star;
+          let value = (sky + (earth[c] * fade - sky) * below) * (1 - house) + wall[c] * tone;
           if (shown) value += ((photo[i + c] / 255) ** 2.2 * tint[c] - value) * shown;
-          far[o + c] = 0.6 * earth[c] * (1 - street) + value * street;
+          far[o + c] = value;
         }
       }
     }
   }
 
+  // Which cells of the map of the ground each element of a coarse canvas shows, and how much of each.
+  see({ eye, axes, focal, column, row }) {
+    const level = Math.min(2, this.wide[0].level), { across, down } = this.canvases[level], step = 2 ** level, { map, shape } = this, found = [];
+    for (let y = 0; y < down; y++) {
+      for (let x = 0; x < across; x++) {
+        const right = ((x + 0.5) * step - column) / focal, up = (row - (y + 0.5) * step) / focal;
+        const ray = [0, 1, 2].map((k) => axes[k] * right + axes[3 + k] * up - axes[6 + k]);
+        if (ray[1] >= -1e-6) continue;
+        const away = (eye[1] - map.height) / -ray[1], u = (eye[0] + away * ray[0] - map.low[0]) / map.cell, v = (eye[2] + away * ray[2] - map.low[1]) / map.cell;
+        if (u < 0 || v < 0 || u >= map.wide - 1 || v >= map.deep - 1) continue;
+        const free = shape ? 1 - this.hidden(x * step, y * step, step) : 1, left = u | 0, back = v | 0, over = u - left, fore = v - back;
+        if (free > 0) found.push(3 * (y * across + x), back * this.maps[0].across + left, free * (1 - over) * (1 - fore), free * over * (1 - fore), free * (1 - over) * fore, free * over * fore);
+      }
+    }
+    this.ground = { level, found: Float64Array.from(found) };
+    const bright = EXPOSURE * this.scale;
+    this.falls = Float32Array.from({ length: this.count }, (_, i) => (this.looks[i] ? SPREADS[spreadOf(map, this.places[3 * i + 1])][1] / (bright * this.looks[i]) : 0));
+  }
+
+  // How much house there is in a square of the canvas.
+  hidden(left, top, step) {
+    const { width, height } = this.canvas;
+    let sum = 0, count = 0;
+    for (let y = top; y < Math.min(top + step, height); y++) for (let x = left; x < Math.min(left + step, width); x++) { sum += this.shape[4 * (y * width + x)]; count++; }
+    return count ? sum / count / 255 : 0;
+  }
+
   // The light of a frame, times what it is brighter than white.
   take(colours) {
-    const { light, linear, group } = this, bright = EXPOSURE * this.scale;
+    const { light, linear, group, looks } = this, bright = EXPOSURE * this.scale;
     if (group > 1) { light.set(grouped(colours, group, 4, 3, (value) => linear[value]).filter((_, at) => at % 4 < 3)); }
     for (let i = 0, o = 0; i < light.length; i += 3, o += 4) {
-      if (group > 1) for (let c = 0; c < 3; c++) light[i + c] *= bright * group;
-      else { light[i] = bright * linear[colours[o]]; light[i + 1] = bright * linear[colours[o + 1]]; light[i + 2] = bright * linear[colours[o + 2]]; }
+      const own = bright * looks[i / 3 | 0];
+      if (group > 1) for (let c = 0; c < 3; c++) light[i + c] *= own * group;
+      else { light[i] = own * linear[colours[o]]; light[i + 1] = own * linear[colours[o + 1]]; light[i + 2] = own * linear[colours[o + 2]]; }
     }
   }
 
@@ -179,23 +218,26 @@ class PlainLight {
     }
   }
 
-  // What the lights spill on the ground before the house: their wide glow mirrored, spread and fading with distance.
-  spill(near, { across, down, level, light }, ground, street) {
-    const step = 2 ** level, depth = this.canvas.height - ground, tall = Math.ceil(depth / step), first = Math.floor(ground / step), width = 3 * across;
-    const soft = { across, down: tall, light: new Float32Array(width * tall) };
-    for (let row = 0; row < 4 * tall; row++) {
-      const from = (first - 1 - row) * width, into = (row >> 2) * width;
-      if (from >= 0 && from < down * width) for (let i = 0; i < width; i++) soft.light[into + i] += 0.25 * (light[from + i] + GLOWS[1][1] * near[from + i]);
+  // What the lights spill on the ground: gathered on the map of it, spread, and seen as the eye sees the ground.
+  spill() {
+    const { map, maps, places, light, falls, ground: { level, found } } = this, wide = maps[0].across;
+    for (const { light: own } of maps) own.fill(0);
+    for (let n = 0, i = 0; n < this.count; n++, i += 3) {
+      if (light[i] + light[i + 1] + light[i + 2] === 0) continue;
+      const u = (places[i] - map.low[0]) / map.cell, v = (places[i + 2] - map.low[1]) / map.cell, left = u | 0, back = v | 0, over = u - left, fore = v - back;
+      const own = maps[spreadOf(map, places[i + 1])].light, first = 3 * (back * wide + left);
+      for (const [o, part] of [[first, (1 - over) * (1 - fore)], [first + 3, over * (1 - fore)], [first + 3 * wide, (1 - over) * fore], [first + 3 * wide + 3, over * fore]]) {
+        const share = part * falls[n];
+        own[o] += share * light[i]; own[o + 1] += share * light[i + 1]; own[o + 2] += share * light[i + 2];
+      }
     }
-    blurred(soft, depth / 4 / step, depth / 10 / step);
-    const [canvas] = this.canvases, line = new Float32Array(width);
-    for (let row = ground; row < this.canvas.height; row++) {
-      const at = Math.min(Math.max((row - ground + 0.5) / step - 0.5, 0), tall - 1), upper = Math.min(at | 0, Math.max(tall - 2, 0)), lower = Math.min(upper + 1, tall - 1);
-      const fade = street * (0.60 + (0.08 - 0.60) * at / Math.max(tall - 1, 1)), share = at - upper;
-      for (let i = 0; i < width; i++) line[i] = fade * (soft.light[upper * width + i] * (1 - share) + soft.light[lower * width + i] * share);
-      for (let column = 0, o = 3 * row * canvas.across; column < canvas.across; column++, o += 3) {
-        const x = Math.min(Math.max((column + 0.5) / step - 0.5, 0), across - 1), left = 3 * Math.min(x | 0, Math.max(across - 2, 0)), over = x - left / 3;
-        for (let c = 0; c < 3; c++) canvas.light[o + c] += line[left + c] + over * (line[left + c + 3] - line[left + c]);
+    maps.forEach((own, spread) => blurred(own, SPREADS[spread][0] / map.cell, SPREADS[spread][0] / map.cell));
+    const [{ light: low }, { light: high }] = maps, out = this.canvases[level].light;
+    for (let k = 0; k < found.length; k += 6) {
+      const o = found[k], a = 3 * found[k + 1], b = a + 3 * wide;
+      for (let c = 0; c < 3; c++) {
+        out[o + c] += found[k + 2] * (low[a + c] + high[a + c]) + found[k + 3] * (low[a + 3 + c] + high[a + 3 + c])
+          + found[k + 4] * (low[b + c] + high[b + c]) + found[k + 5] * (low[b + 3 + c] + high[b + 3 + c]);
       }
     }
   }

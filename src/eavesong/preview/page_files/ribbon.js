@@ -1,10 +1,10 @@
 // The song as a ribbon: its own light, moment by moment; sections above, bars and beats below.
-function timeText(seconds) {
+export function timeText(seconds) {
   const tenths = Math.round(Math.max(0, seconds) * 10);
   return `${Math.floor(tenths / 600)}:${String(Math.floor(tenths / 10) % 60).padStart(2, "0")}.${tenths % 10}`;
 }
 
-class Ribbon {
+export class Ribbon {
   constructor(about, box) {
     Object.assign(this, { about, box, canvas: box.querySelector("canvas"), head: box.querySelector("#ribbon-head") });
     this.loopMark = box.querySelector("#ribbon-loop");
@@ -22,6 +22,9 @@ class Ribbon {
     while (low < high) { const middle = (low + high) >> 1; if (bars[middle] <= seconds + 1e-4) low = middle + 1; else high = middle; }
     return low;
   }
+
+  // What people call a bar: what comes before the first one is the pick-up.
+  barText(bar) { return bar ? `bar ${bar} of ${this.about.bars.length}` : "pick-up"; }
 
   section(seconds) { return this.about.sections.find(([start, end]) => seconds >= start && seconds < end)?.[2] ?? ""; }
 
@@ -70,7 +73,7 @@ class Ribbon {
     this.loopMark.hidden = !loop;
     if (loop) [this.loopMark.style.left, this.loopMark.style.width] = [loop[0], loop[1] - loop[0]].map((s) => `${s / about.seconds * 100}%`);
     box.setAttribute("aria-valuenow", seconds.toFixed(1));
-    box.setAttribute("aria-valuetext", [timeText(seconds), about.bars.length ? `bar ${bar} of ${about.bars.length}` : "", part].filter(Boolean).join(", "));
+    box.setAttribute("aria-valuetext", [timeText(seconds), about.bars.length ? this.barText(bar) : "", part].filter(Boolean).join(", "));
     return { bar, part };
   }
 }

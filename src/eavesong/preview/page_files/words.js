@@ -3,6 +3,7 @@ function choose(page, prop, pixel = -1) {
   state.prop = prop;
   state.dirty = true;
   $("card").hidden = prop < 0;
+  document.body.classList.toggle("asking", prop >= 0);
   if (prop < 0) return;
   const [name, first, count, tags, shape] = about.props[prop], facts = $("card-facts");
   $("card-name").textContent = name;
@@ -65,32 +66,14 @@ function cueRow(page, cue, index) {
   return row;
 }
 
-// Thin lines along the wires of what is chosen.
-function mark(page) {
-  const canvas = $("marks"), pen = canvas.getContext("2d");
-  canvas.hidden = state.chosen === null && state.prop < 0; // an empty sheet over the scene costs as much as a full one
-  if (canvas.hidden) return;
-  pen.clearRect(0, 0, canvas.width, canvas.height);
-  pen.lineWidth = 1.5 * ratio();
-  if (state.chosen !== null) trace(page, pen, about.cues[state.chosen].runs, "#f3c98bd0");
+// Marks along the wires of what is chosen.
+function mark({ stage }) {
+  const nothing = state.chosen === null && state.prop < 0;
+  stage.unmark(nothing);
+  if (nothing) return;
+  if (state.chosen !== null) stage.trace(about.cues[state.chosen].runs, "#f3c98bd0");
   if (state.prop >= 0) {
     const [, first, count] = about.props[state.prop];
-    trace(page, pen, [[first, count]], "#ffffffe0");
+    stage.trace([[first, count]], "#ffffffe0");
   }
-}
-
-function trace(page, pen, runs, colour) {
-  pen.strokeStyle = colour;
-  const apart = 10 * ratio();
-  for (const [first, count] of runs) {
-    const step = Math.max(1, Math.floor(count / 4000));
-    for (let pixel = first; pixel < first + count; pixel += step) {
-      const [x, y] = page.camera.place(pixel);
-      pen.beginPath();
-      pen.arc(x, y, 3.5 * ratio(), 0, 2 * Math.PI);
-      pen.globalAlpha = count > 400 ? 0.35 : 0.6;
-      pen.stroke();
-    }
-  }
-  pen.globalAlpha = 1;
 }

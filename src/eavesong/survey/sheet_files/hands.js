@@ -2,6 +2,8 @@
 const fingers = new Map();
 let held = null; // what the pressed finger does: { does: "aim" | "drag" | "pan" | "pinch", … }
 
+const BESIDE = 5; // places of the screen
+
 const nearest = (x, y, reach) => {
   const away = state.points.map((point) => { const at = toScreen(point); return Math.hypot(at.x - x, at.y - y); });
   const best = away.indexOf(Math.min(...away));
@@ -63,8 +65,14 @@ const released = (event) => {
   if (event.type === "pointerup" && does === "aim" && state.aim) set(state.aim);
   if (does === "drag") {
     const point = state.points[held.index];
-    if (event.type !== "pointerup") Object.assign(point, held.from);
-    else if (point.x !== held.from.x || point.y !== held.from.y) remember({ does: "move", index: held.index, from: held.from });
+    const still = point.x === held.from.x && point.y === held.from.y;
+    // A tap beside a point means the next one: on a phone a whole door is no wider than a finger.
+    if (event.type === "pointerup" && still && state.queue.length && Math.hypot(held.dx, held.dy) > BESIDE) {
+      const at = toScreen(point);
+      choose(-1);
+      set(inside(toPhoto(at.x - held.dx, at.y - held.dy)));
+    } else if (event.type !== "pointerup") Object.assign(point, held.from);
+    else if (!still) remember({ does: "move", index: held.index, from: held.from });
   }
   if (does === "pinch" && fingers.size) { held = { does: "none" }; return; }
   held = null;

@@ -72,7 +72,8 @@ function begin(thing) {
 // Everything on the page that follows from the points.
 function tell() {
   const chosen = state.points[state.chosen], name = byId("name").value.trim() || "point";
-  byId("task").textContent = chosen ? `Chosen: ${chosen.name}. Drag it, or use the arrow keys.` : `Point at: ${name}`;
+  const task = state.queue.length || !/^point( \d+)?$/.test(name) ? `Point at: ${name}` : "What is next? Choose or name it.";
+  byId("task").textContent = chosen ? `Chosen: ${chosen.name}. Drag, or arrow keys.` : task;
   byId("count").textContent = state.points.length;
   byId("undo").disabled = !state.past.length;
   byId("remove").disabled = !chosen;

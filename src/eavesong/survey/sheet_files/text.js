@@ -15,13 +15,15 @@ function surveyText(points, about) {
   for (const { runs, ends } of knownLines(points)) {
     lines.push("", "[[line]]", `points = [${ends.map((point) => quoted(point.name)).join(", ")}]`, `runs = "${runs}"`);
   }
-  lines.push("", "# Measure at least three lengths at hand height, one of them on the ground towards the street, and",
-    "# write them here without the # in front; a width and a height of the front are a good beginning.");
-  const pairs = [["bottom left", "bottom right"], ["bottom left", "top left"], ["left foot", "right foot"]];
-  for (const [one, other] of pairs) {
-    const first = points.find((point) => point.name.endsWith(one));
-    const second = first && points.find((point) => point.name === first.name.slice(0, -one.length) + other);
-    if (second) lines.push("# [[measure]]", `# from = ${quoted(first.name)}`, `# to = ${quoted(second.name)}`, '# length = "… m"');
+  lines.push("", "# Measure at least three lengths at hand height, better six: a width and a height of the front, and two on the",
+    "# ground towards the street, which check each other. Write them without the # in front, as \"2.4 m\" or \"7 ft 10 in\".");
+  for (const [one, other] of worthMeasuring(points)) {
+    lines.push("# [[measure]]", `# from = ${quoted(one.name)}`, `# to = ${quoted(other.name)}`, '# length = "… m"');
+  }
+  const edge = knownLines(points).find(({ runs }) => runs === "level");
+  if (edge) {
+    lines.push("", "# What hangs where, for the layout; docs/survey.md lists the shapes.", "# [[prop]]", '# name = "lights"',
+      '# shape = "line"', `# from = ${quoted(edge.ends[0].name)}`, `# to = ${quoted(edge.ends[1].name)}`, '# spacing = "5 cm"');
   }
   return `${lines.join("\n")}\n`;
 }
@@ -38,4 +40,17 @@ function knownLines(points) {
     }
   }
   return found;
+}
+
+// Pairs of points that a tape can be laid between: sides of a thing, then from the house to what stands before it.
+function worthMeasuring(points) {
+  const pairs = [];
+  for (const [one, other] of [["bottom left", "bottom right"], ["bottom left", "top left"], ["left foot", "right foot"]]) {
+    const first = points.find((point) => point.name.endsWith(one));
+    const second = first && points.find((point) => point.name === first.name.slice(0, -one.length) + other);
+    if (second) pairs.push([first, second]);
+  }
+  const house = points.filter((point) => point.on === "front and ground"), garden = points.filter((point) => point.on === "ground");
+  for (const end of [0, -1]) if (house.length && garden.length > -end) pairs.push([house.at(end), garden.at(end)]);
+  return pairs;
 }

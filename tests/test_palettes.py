@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from eavesong.colours import palette_table, parse_colour
-from eavesong.show.palettes import BUILT_IN, RENAMED, USUAL, advice_for
+from eavesong.palettes import BUILT_IN, RENAMED, USUAL, advice_for
 
 
 @pytest.mark.parametrize("name", BUILT_IN)

@@ -1,0 +1,100 @@
+"""``eavesong draft``: a show written from the song."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from eavesong.draft.kept import Kept
+
+CALM = 0.3
+
+
+@click.command(name="draft", short_help="Write a first version of a show from the song.")
+@click.argument("song", type=click.Path(path_type=Path))
+@click.option("--layout", "-l", type=click.Path(path_type=Path), help="The house; else it is drafted for any.")
+@click.option("--out", "-o", type=click.Path(path_type=Path), help="The show to write; else beside the song.")
+@click.option("--palette", "palettes", multiple=True, metavar="COLOURS",
+              help="A palette's name, or colours like '#ffd9a0, white'; repeatable.")  # fmt: skip
+@click.option("--calm", type=click.FloatRange(0, 1), default=CALM, show_default=True, help="0 lively to 1 calm.")
+@click.option("--seed", type=click.IntRange(0, 2**31), default=1, show_default=True, help="Another seed, another show.")
+@click.option("--keep", type=click.Path(path_type=Path), metavar="SHOW",
+              help="Keep its cues that say keep = true; draft the rest around them.")  # fmt: skip
+@click.option("--overwrite", is_flag=True, help="Replace a show that is there already.")
+def command(
+    song: Path, layout: Path | None, out: Path | None, palettes: tuple[str, ...], calm: float, seed: int,
+    keep: Path | None, overwrite: bool,
+) -> None:  # fmt: skip
+    """Draft a show for SONG: a plain show file to change, with the reason for each choice above it.
+
+    \b
+    eavesong draft song.ogg --layout house.toml --out song.show.toml
+    eavesong draft song.ogg --palette holly --palette "#ffd9a0, white" --calm 0.7 --seed 4
+    eavesong draft song.ogg --layout house.toml --keep song.show.toml --out song.show.toml
+    """
+    from eavesong.draft import Taste, draft_song
+    from eavesong.files import write_whole
+    from eavesong.layout import load_layout
+
+    out = out or song.with_name(f"{song.stem}.show.toml")
+    if out.exists() and not overwrite and (keep is None or not out.samefile(keep)):
+        raise click.UsageError(f"{out} is there already. Name another with --out, keep its cues with --keep, "
+                               "or replace it with --overwrite.")  # fmt: skip
+    house = load_layout(layout) if layout else None
+    kept = _kept(keep, out) if keep else ()
+    wishes = Taste(tuple(_colours(text) for text in palettes), calm, seed, kept)
+    text = draft_song(song, house, wishes, _beside(song, out))
+    write_whole(out, text)
+    _told(out, text, len(kept), song, layout)
+
+
+def _kept(keep: Path, out: Path) -> tuple[Kept, ...]:
+    from eavesong.draft.kept import kept_cues
+
+    kept = kept_cues(keep)
+    if not kept:
+        click.echo(f"Nothing of {keep} is kept: no cue in it says keep = true.", err=True)
+    return kept
+
+
+def _colours(text: str) -> tuple[str, ...]:
+    """The colours that ``--palette`` names; click.BadParameter for what is neither a palette nor a colour."""
+    from eavesong.colours import NAMES, is_colour
+    from eavesong.palettes import BUILT_IN, advice_for
+
+    if text in BUILT_IN:
+        return BUILT_IN[text]
+    colours = tuple(part.strip() for part in _parted(text))
+    for colour in colours:
+        if not is_colour(colour):
+            told = f"'{colour}' is no palette and no colour. {advice_for(colour, BUILT_IN, NAMES)}"
+            raise click.BadParameter(told, param_hint="--palette")
+    return colours
+
+
+def _parted(text: str) -> list[str]:
+    """Colours between commas; those in brackets, as in ``rgb(1, 2, 3)``, part nothing."""
+    import re
+
+    return re.split(r",(?![^(]*\))", text)
+
+
+def _beside(song: Path, out: Path) -> str:
+    """How the show names the song: from its own folder."""
+    import os
+
+    try:
+        return Path(os.path.relpath(song, out.parent)).as_posix()
+    except ValueError:  # another drive
+        return song.resolve().as_posix()
+
+
+def _told(out: Path, text: str, kept: int, song: Path, layout: Path | None) -> None:
+    many = text.count("\n[[cue]]")
+    told = f", {kept} of them kept" if kept else ""
+    click.echo(f"{out}: {many} cues{told}")
+    house = layout or "HOUSE.toml"
+    click.echo(f"  eavesong render {out} --layout {house} --out {out.name.removesuffix('.show.toml')}.h5", err=True)

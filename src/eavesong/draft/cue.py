@@ -1,0 +1,40 @@
+"""A drafted cue: a show file's own keys, and the reason that stands above it as a comment."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+Value = float | str | dict[str, float | str]
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A cue as it will be written."""
+
+    name: str
+    why: str
+    """The comment above it."""
+    effect: str
+    on: tuple[str, ...] = ("all",)
+    bars: tuple[tuple[float, float], ...] = ()
+    """In bars from 1; empty for the whole song."""
+    parameters: dict[str, Value] = field(default_factory=dict)
+    palette: str = ""
+    blend: str = ""
+    opacity: float = 1.0
+    fade_in: float = 0.0
+    """Beats."""
+    fade_out: float = 0.0
+    light: float = 0.0
+    """About how much light it gives the house while it lasts, 0 to 1 of full white everywhere; 0 for accents."""
+
+
+def joined(spans: list[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
+    """Spans in order, those that touch as one."""
+    found: list[tuple[float, float]] = []
+    for start, end in sorted(spans):
+        if found and start <= found[-1][1]:
+            found[-1] = (found[-1][0], max(end, found[-1][1]))
+        else:
+            found.append((start, end))
+    return tuple(found)

@@ -1,0 +1,117 @@
+"""The whole of a draft: form → cast → looks → accents → restraint → text."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from eavesong.draft import accents, looks
+from eavesong.draft.cast import cast_of
+from eavesong.draft.cue import Draft
+from eavesong.draft.form import Form, form_of
+from eavesong.draft.moods import Colours, colours_for, mixed
+from eavesong.draft.restraint import veils
+from eavesong.draft.text import cue_lines, heading, palette_lines, part_heading, quoted
+
+if TYPE_CHECKING:
+    from eavesong.draft.kept import Kept
+    from eavesong.layout import Layout
+
+ABOUT = "# Drafted from the song: a first version to change. Cues are painted in this order, the first at the bottom."
+"""The first line of every draft."""
+
+
+@dataclass(frozen=True)
+class Taste:
+    """What somebody wants of a draft."""
+
+    palettes: tuple[tuple[str, ...], ...] = ()
+    """Colours to use, as CSS; moods of our own where there are none."""
+    calm: float = 0.3
+    """0 lively to 1 calm."""
+    seed: int = 1
+    keep: tuple[Kept, ...] = ()
+    """Cues of an earlier show that stay."""
+
+
+def draft_song(
+    song: str | Path, layout: Layout | None = None, wishes: Taste | None = None, called: str | None = None
+) -> str:
+    """The text of a show for ``song``, heard as `eavesong.music` hears it; ``called`` is how the show names the file.
+
+    Raises AudioError when the song cannot be read, BeatsError for bad texts beside it.
+    """
+    from eavesong.music import events_for
+    from eavesong.music.listening import timed
+
+    heard = timed(song)
+    form = form_of(heard.grid, heard.sounding.signals, events_for(song, heard.grid))
+    return draft(form, layout, wishes or Taste(), Path(song).stem, called or Path(song).name)
+
+
+def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: str) -> str:
+    """The text of a show for a song of this form: the same input, the same text."""
+    rng = random.Random(wishes.seed)
+    cast = cast_of(layout)
+    colours = colours_for(looks.tiers_of(form), wishes.palettes, rng)
+    found = looks.looks_of(form, cast, colours, rng)
+    under: dict[int, list[Draft]] = {number: [] for number in range(len(form.parts))}
+    for look in found.values():
+        for number, cue in looks.cues_of(look, form, wishes.calm):
+            under[number].append(cue)
+    below = [cue for cues in under.values() for cue in cues]
+    dimmed = [*accents.behind(form, cast, found), *veils(form, below)]
+    text = _Text(wishes.keep)
+    text.lines += [ABOUT, "", f"title = {quoted(title[:200])}", f"song = {quoted(song)}", ""]
+    text.lines += palette_lines(_palettes(colours))
+    for number, part in enumerate(form.parts):
+        text.add(part_heading(part), under[number], part.start, part.end, f"# as {part.label} was before")
+    text.add(heading("how bright the house is"), dimmed)
+    text.add(heading("what happens once in a while"), accents.above(form, found, wishes.calm))
+    text.rest()
+    return "\n".join(text.lines) + "\n"
+
+
+class _Text:
+    """The lines of a draft; what was kept takes the place of a drafted cue of its name, else stands in its part."""
+
+    def __init__(self, keep: Sequence[Kept]) -> None:
+        self.lines: list[str] = []
+        self.kept = list(keep)
+
+    def add(self, head: str, cues: Iterable[Draft], start: float = 0.0, end: float = 0.0, empty: str = "") -> None:
+        """A heading and its cues; those kept that begin from bar ``start`` up to ``end`` among them."""
+        blocks = [self._in_place_of(cue) for cue in cues]
+        for kept in [each for each in self.kept if each.bar is not None and start <= each.bar < end]:
+            self.kept.remove(kept)
+            blocks.append(list(kept.lines))
+        if blocks or empty:
+            self.lines += ["", head]
+            self.lines += [line for block in blocks for line in ("", *block)] or ["", empty]
+
+    def rest(self) -> None:
+        """What was kept and has found no place yet."""
+        if self.kept:
+            self.lines += ["", heading("kept")]
+            self.lines += [line for kept in self.kept for line in ("", *kept.lines)]
+
+    def _in_place_of(self, cue: Draft) -> list[str]:
+        for kept in self.kept:
+            if kept.name == cue.name:
+                self.kept.remove(kept)
+                return list(kept.lines)
+        return cue_lines(cue)
+
+
+def _palettes(colours: dict[str, Colours]) -> dict[str, Sequence[str]]:
+    palettes: dict[str, Sequence[str]] = {}
+    for letter, each in colours.items():
+        palettes[letter] = (each.main, each.beside, each.light)
+        palettes[f"{letter} deep"] = (each.deep, mixed(each.deep, each.beside, 0.3), each.deep)
+    first = next(iter(colours.values()))
+    palettes["contour"] = (first.main, first.light)
+    palettes["accent"] = ("#ffb46b", "#fff1dd")
+    return palettes

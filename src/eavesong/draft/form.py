@@ -1,0 +1,165 @@
+"""The form of a song as a show follows it: parts, what returns, phrases, and how strong every bar is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from eavesong.music import BeatGrid, Events, Signals
+
+    Floats = NDArray[np.float64]
+
+LONGEST_PHRASE, SHORTEST_PHRASE = 8, 4
+"""Bars after which the light changes hands at the latest, and before which it does not (common practice)."""
+LONGEST_NAME = 40
+"""Characters of a label that count."""
+SHORTEST_PART = 2
+"""Bars below which a part belongs to the one before it."""
+LOW, HIGH = 5, 95
+"""Percentiles of bars' loudness that are no strength and full strength."""
+NARROW = 0.12
+"""Range of loudness (0..1, about 3 dB near the top) that strength 0 to 1 spans at least."""
+SOFT, STRONG = 0.36, 0.68
+"""Strength below which a part is calm, and from which it is full."""
+
+
+@dataclass(frozen=True)
+class Stanza:
+    """A section, in whole bars from 1; ``end`` is the bar after its last."""
+
+    label: str
+    kind: str
+    start: int
+    end: int
+    turn: int = 1
+    """Which time it comes."""
+    turns: int = 1
+    """How many times it comes."""
+    strength: float = 0.5
+    """0 to 1, beside the song's other bars."""
+    phrases: tuple[tuple[int, int], ...] = ()
+
+    @property
+    def letter(self) -> str:
+        """What parts that are the same have in common; names of palettes and cues begin with it."""
+        return self.label.casefold()[:LONGEST_NAME].strip()
+
+
+@dataclass(frozen=True, eq=False)
+class Form:
+    """What a draft knows of a song."""
+
+    parts: tuple[Stanza, ...]
+    strengths: Floats
+    """(bars,): how strong each bar is, 0 to 1, from bar ``first`` on."""
+    first: int
+    """The first bar, 1, or one before it where the song begins with a pickup."""
+    tempo: float
+    """Beats a minute."""
+    metre: int
+    """Beats of most bars."""
+    range: float
+    """How far loud and soft bars lie apart, loudness 0..1."""
+    grid: BeatGrid
+    events: Events
+
+    @property
+    def last(self) -> int:
+        """The bar after the last."""
+        return self.first + len(self.strengths)
+
+    @property
+    def letters(self) -> tuple[str, ...]:
+        """Each letter once, in the order in which they come."""
+        return tuple(dict.fromkeys(part.letter for part in self.parts))
+
+    def parts_of(self, letter: str) -> tuple[Stanza, ...]:
+        """Every time a letter comes."""
+        return tuple(part for part in self.parts if part.letter == letter)
+
+    def strength_of(self, letter: str) -> float:
+        """The mean strength of a letter's bars."""
+        parts = self.parts_of(letter)
+        return float(np.average([part.strength for part in parts], weights=[part.end - part.start for part in parts]))
+
+    def bars(self, start: int, end: int) -> Floats:
+        """Strengths of some bars."""
+        return self.strengths[start - self.first : end - self.first]
+
+    def bar_of(self, seconds: float) -> int:
+        """The bar that a moment lies in, counted from 1."""
+        return int(np.floor(float(self.grid.musical_time(seconds).bar[0]) + 1e-6)) + 1
+
+
+def form_of(grid: BeatGrid, signals: Signals, events: Events) -> Form:
+    """The form of a song with these beats, signals and events."""
+    first = min(1, int(np.floor(float(grid.musical_time(0.0).bar[0]) + 1e-6)) + 1)
+    last = max(first + 1, int(np.ceil(float(grid.musical_time(grid.duration).bar[0]) - 1e-6)) + 1)
+    loudness = _loudness(grid, signals, first, last)
+    low, high = np.percentile(loudness, (LOW, HIGH))
+    span = max(float(high - low), NARROW)
+    middle = (low + high) / 2
+    strengths = np.clip(0.5 + (loudness - middle) / span, 0.0, 1.0)
+    parts = _parts(grid, first, last)
+    starts = sorted({_near_bar(grid, event.time) for event in events.labelled("phrase")})
+    counted = {letter: [part.letter for part in parts].count(letter) for letter in {part.letter for part in parts}}
+    seen: dict[str, int] = {}
+    told = []
+    for part in parts:
+        turn = seen[part.letter] = seen.get(part.letter, 0) + 1
+        strength = float(strengths[part.start - first : part.end - first].mean())
+        told.append(replace(part, turn=turn, turns=counted[part.letter], strength=strength,
+                            phrases=_phrases(part.start, part.end, starts)))  # fmt: skip
+    lengths = grid.beats_in_bars
+    metre = int(np.median(lengths)) if lengths else 4
+    return Form(tuple(told), strengths, first, grid.tempo, metre, float(high - low), grid, events)
+
+
+def _loudness(grid: BeatGrid, signals: Signals, first: int, last: int) -> Floats:
+    """The mean loudness of each bar from ``first`` up to ``last``."""
+    edges = np.array([grid.time_of_bar(bar - 1) for bar in range(first, last + 1)])
+    frames = np.clip(np.round(edges * signals.frame_rate).astype(int), 0, len(signals.loudness))
+    loudness = np.asarray(signals.loudness, np.float64)
+    means = [loudness[a:b].mean() if b > a else 0.0 for a, b in pairwise(frames.tolist())]
+    return np.array(means)
+
+
+def _near_bar(grid: BeatGrid, seconds: float) -> int:
+    return int(np.round(float(grid.musical_time(seconds).bar[0]))) + 1
+
+
+def _parts(grid: BeatGrid, first: int, last: int) -> list[Stanza]:
+    """The sections in whole bars, without gaps, none too short to be seen."""
+    parts: list[Stanza] = []
+    for section in grid.sections:
+        start = min(max(_near_bar(grid, section.start), first), last)
+        if parts and start - parts[-1].start < SHORTEST_PART:
+            start = parts.pop().start
+        parts.append(Stanza(section.label, section.kind, start, last))
+    if parts and last - parts[-1].start < SHORTEST_PART and len(parts) > 1:
+        parts.pop()
+    if not parts:
+        return [Stanza("song", "steady", first, last)]
+    parts[0] = replace(parts[0], start=first)
+    ends = [part.start for part in parts[1:]] + [last]
+    return [replace(part, end=end) for part, end in zip(parts, ends, strict=True) if end > part.start]
+
+
+def _phrases(start: int, end: int, starts: list[int]) -> tuple[tuple[int, int], ...]:
+    """The phrases of a part: those heard, joined where they are short and parted where they are long."""
+    edges = [start]
+    for at in [*(at for at in starts if start < at < end), end]:
+        while at - edges[-1] > LONGEST_PHRASE:
+            edges.append(edges[-1] + (LONGEST_PHRASE if at - edges[-1] >= 2 * LONGEST_PHRASE
+                                      else (at - edges[-1] + 1) // 2))  # fmt: skip
+        if at - edges[-1] >= SHORTEST_PHRASE or at == end:
+            edges.append(at)
+    if len(edges) > 2 and edges[-1] - edges[-2] < SHORTEST_PHRASE // 2:
+        del edges[-2]
+    return tuple(pairwise(edges))

@@ -1,0 +1,71 @@
+"""Cues of an earlier show that stay as they are written, because they say ``keep = true``."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from eavesong.draft.text import quoted
+from eavesong.statements import lines_by_path
+
+if TYPE_CHECKING:
+    from eavesong.show import Cue, Show
+
+_PALETTE = re.compile(r"^palette\s*=\s*(?:\"[^\"]*\"|'[^']*')", re.MULTILINE)
+_TABLE = re.compile(r"\s*\[")
+
+
+@dataclass(frozen=True)
+class Kept:
+    """A cue that stays."""
+
+    name: str
+    """Empty where it has none."""
+    lines: tuple[str, ...]
+    """Its text, with the comment above it; a palette of the show's own is written out in it."""
+    bar: float | None
+    """Where it begins, in bars from 1; None where it says otherwise."""
+
+
+def kept_cues(path: str | Path) -> tuple[Kept, ...]:
+    """The cues of the show at ``path`` that are to stay, in its order. Raises ShowError as `load_show` does."""
+    from eavesong.show import load_show
+
+    show = load_show(path)
+    rows = show.text.split("\n")
+    lines = lines_by_path(show.text)
+    headers = [lines[("cue", index)] for index in range(len(show.cues))]
+    return tuple(_kept(show, cue, _block(rows, headers[index])) for index, cue in enumerate(show.cues) if cue.keep)
+
+
+def _block(rows: list[str], header: int) -> list[str]:
+    """The lines of the cue whose header is line ``header`` (from 1), with the comment right above it."""
+    first = header - 1
+    while first > 0 and rows[first - 1].startswith("#") and not rows[first - 1].startswith("# ---"):
+        first -= 1
+    end = header
+    while end < len(rows) and not _TABLE.match(rows[end]):
+        end += 1
+    while end > header and (not rows[end - 1].strip() or rows[end - 1].startswith("#")):
+        end -= 1
+    return rows[first:end]
+
+
+def _kept(show: Show, cue: Cue, rows: list[str]) -> Kept:
+    text = "\n".join(rows)
+    if isinstance(cue.palette, str) and cue.palette in show.palettes:
+        text = _PALETTE.sub(lambda _: f"palette = [{_colours(show.text, cue.palette)}]", text)
+    return Kept(cue.name or "", tuple(text.split("\n")), cue.bars[0][0] if cue.bars else None)
+
+
+def _colours(text: str, name: object) -> str:
+    """The colours of a palette as the show's text has them."""
+    import tomllib
+
+    stops = tomllib.loads(text)["palettes"][name]
+    return ", ".join(
+        quoted(stop) if isinstance(stop, str) else f"{{ colour = {quoted(stop['colour'])}, at = {stop['at']} }}"
+        for stop in stops
+    )

@@ -1,0 +1,254 @@
+"""Looks: what each letter of a song looks like, who leads it and what is added when it returns.
+
+A look is a calm dark base, one family that leads, changing hands from phrase to phrase, and at most one that supports.
+Strength decides how much of it there is and how fast it goes.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+import numpy as np
+
+from eavesong.colours import parse_colour
+from eavesong.draft.cast import Cast, Family
+from eavesong.draft.cue import Draft, Value, joined
+from eavesong.draft.form import SOFT, STRONG, Form, Stanza
+from eavesong.draft.moods import Colours
+from eavesong.draft.safe import STROKES, SUPPORT, busiest, whole_beats, within
+
+CALM, STEADY, FULL = 0, 1, 2
+RING = 1.3
+"""Seconds that a drum stroke rings; twice as long where strokes are so quick that light would flash between them."""
+VOICES = {"low": "bass drum", "middle": "snare"}
+MOST_LOOKS = 7
+"""Letters that get a look of their own; more than that nobody tells apart."""
+BASES = ("gradient", "clouds", "glimmer", "plain")
+SUPPORTS = {
+    CALM: ("swell", "ebb", "pendulum"),
+    STEADY: ("crossing", "relay", "pendulum", "meet"),
+    FULL: ("rings", "crossing", "relay", "sundial"),
+}
+"""What moves behind the lead, by how strong a part is."""
+LEVELS = {
+    "swell": 0.4, "ebb": 0.45, "pendulum": 0.25, "crossing": 0.35, "relay": 0.55, "meet": 0.3, "rings": 0.45,
+    "sundial": 0.45,
+}  # fmt: skip
+"""About how much light each of these gives."""
+
+
+@dataclass(frozen=True)
+class Drums:
+    """Strokes that a lead follows."""
+
+    words: str
+    parameters: dict[str, Value]
+
+
+@dataclass(frozen=True)
+class Staging:
+    """One letter's look."""
+
+    letter: str
+    tier: int
+    """`CALM`, `STEADY` or `FULL`."""
+    leaders: tuple[Family, ...]
+    """Those who lead, phrase by phrase."""
+    support: Family
+    colours: Colours
+    base: str
+    moving: str
+    drums: Drums | None
+    """What the leads follow instead of beats, where there are drums."""
+    extras: tuple[Family, ...] = field(default=())
+    """Families that join when the letter returns."""
+
+
+def tiers_of(form: Form) -> dict[str, int]:
+    """How full each letter is, by how strong it is; the strongest is full where there is another."""
+    strongest = max(form.letters, key=form.strength_of)
+    return {letter: _tier(form, letter, strongest) for letter in form.letters}
+
+
+def looks_of(form: Form, cast: Cast, colours: dict[str, Colours], rng: random.Random) -> dict[str, Staging]:
+    """A look for every letter; neighbours differ in who leads, in colours and in what moves."""
+    looks: dict[str, Staging] = {}
+    tiers = tiers_of(form)
+    for letter in form.letters:
+        neighbours = {
+            other for pair in pairwise(part.letter for part in form.parts) if letter in pair for other in pair
+        }
+        near = [looks[other] for other in neighbours if other in looks]
+        tier = tiers[letter]
+        leaders = list(cast.leaders)
+        rng.shuffle(leaders)
+        leaders.sort(key=lambda family: sum(family == look.leaders[0] for look in near))
+        first = leaders[0]
+        second = leaders[1 % len(leaders)]
+        support = leaders[2 % len(leaders)]
+        moving = _pick(SUPPORTS[tier], [look.moving for look in near], rng)
+        base = _pick(BASES, [look.base for look in near], rng)
+        drums = _drums(form, letter, tier)
+        others = tuple(family for family in cast.families if family not in (first, second, support))
+        looks[letter] = Staging(letter, tier, (first, second), support, colours[letter], base, moving, drums, others)
+    return looks
+
+
+def _tier(form: Form, letter: str, strongest: str) -> int:
+    strength = form.strength_of(letter)
+    if letter == strongest and len(form.letters) > 1:
+        return FULL
+    return CALM if strength < SOFT else FULL if strength >= STRONG else STEADY
+
+
+def _pick(choices: tuple[str, ...], taken: list[str], rng: random.Random) -> str:
+    free = [choice for choice in choices if choice not in taken] or list(choices)
+    return rng.choice(free)
+
+
+def _drums(form: Form, letter: str, tier: int) -> Drums | None:
+    """Which strokes a look follows: one a bar at least, and no quicker than eyes bear."""
+    if tier == CALM:
+        return None
+    spans = [(form.grid.time_of_bar(p.start - 1), form.grid.time_of_bar(p.end - 1)) for p in form.parts_of(letter)]
+    bars = sum(part.end - part.start for part in form.parts_of(letter))
+    times = {label: within((each.time for each in form.events.labelled(label)), spans) for label in VOICES}
+    heard = {label: busiest(found) for label, found in times.items() if len(found) >= bars}
+    beats = round(max(RING * form.tempo / 60, 1.0))
+    if len(heard) == 2 and max(heard.values()) <= STROKES:
+        return Drums("left follows the bass drum, right the snare", {"beats": beats})
+    if not heard:
+        return None
+    label = min(heard, key=lambda each: (heard[each] > 2 * STROKES, -len(times[each])))
+    parameters: dict[str, Value] = {"alone": 1, "snare": float(label == "middle")}
+    if heard[label] <= 2 * STROKES:
+        told = f"one side and then the other with the {VOICES[label]}"
+        return Drums(told, {"beats": beats, "turns": 1, **parameters})
+    return Drums(f"rings on with the {VOICES[label]}", {"beats": round(2 * beats), **parameters})
+
+
+def cues_of(look: Staging, form: Form, calm: float) -> Iterator[tuple[int, Draft]]:
+    """The cues of a look, each with the number of the part under which it stands (from 0)."""
+    parts = [(number, part) for number, part in enumerate(form.parts) if part.letter == look.letter]
+    first = parts[0][0]
+    everywhere = joined([(part.start, part.end) for _, part in parts])
+    yield first, _base(look, form, everywhere)
+    yield from ((first, cue) for cue in _support(look, form, everywhere, calm))
+    for index, family in enumerate(dict.fromkeys(look.leaders)):
+        spans = [span for _, part in parts for span in part.phrases[index :: len(look.leaders)]]
+        if spans:
+            yield first, _lead(look, family, form, joined(list(spans)), calm, index)
+    for number, part in parts:
+        yield from ((number, cue) for cue in _return(look, form, part, calm))
+
+
+def _base(look: Staging, form: Form, bars: tuple[tuple[float, float], ...]) -> Draft:
+    bar = form.metre
+    parameters: dict[str, dict[str, float]] = {
+        "gradient": {"beats": 16 * bar, "angle": 0},
+        "clouds": {"beats": 4 * bar, "patches": 3, "least": 0.3},
+        "glimmer": {"beats": 2 * bar, "share": 0.35, "least": 0.35},
+        "plain": {"place": 0.2},
+    }
+    opacity = {CALM: 0.3, STEADY: 0.45, FULL: 0.6}[look.tier]
+    return Draft(
+        f"{look.letter.upper()}: the night behind", "calm and dark, to leave room for what leads", look.base, ("all",),
+        bars, dict(parameters[look.base]), f"{look.letter} deep", opacity=opacity,
+        light=_light(look, 0.8, 0.8 * opacity, look.colours.deep),
+    )  # fmt: skip
+
+
+def _support(look: Staging, form: Form, bars: tuple[tuple[float, float], ...], calm: float) -> Iterator[Draft]:
+    slow = whole_beats(form.tempo, 1.0, form.metre, SUPPORT * (1 - 0.5 * calm))
+    bar = max(float(form.metre), slow)
+    parameters: dict[str, dict[str, float]] = {
+        "swell": {"beats": 2 * bar, "waves": 1},
+        "ebb": {"bars": 4, "least": 0.2},
+        "pendulum": {"beats": 4 * bar, "width": 0.6},
+        "crossing": {"beats": 2 * bar, "width": 0.9},
+        "relay": {"bars": 1, "colours": 3, "change": 0.02, "light": 0.5},
+        "meet": {"beats": 4 * bar, "width": 0.5, "house": 1},
+        "rings": {"beats": 2 * bar, "gap": 0.5, "width": 1, "fade": 0.2},
+        "sundial": {"beats": 2 * bar, "beams": 2, "width": 0.9},
+    }
+    opacity = {CALM: 0.4, STEADY: 0.6, FULL: 0.85}[look.tier]
+    wide = look.tier != CALM
+    share = look.support.share + (0.5 * look.leaders[-1].share if wide else 0.0)
+    yield Draft(
+        f"{look.letter.upper()}: {_who(look, wide)} behind", "moves slowly, by whole bars, and stands back",
+        look.moving, _union(look.support, look.leaders[-1]) if wide else look.support.on, bars,
+        dict(parameters[look.moving]), look.letter, opacity=opacity, fade_in=2 if look.tier == CALM else 0,
+        light=_light(look, share, LEVELS[look.moving] * opacity),
+    )  # fmt: skip
+
+
+def _who(look: Staging, wide: bool) -> str:
+    return f"{look.support.called} and {look.leaders[-1].called}" if wide else look.support.called
+
+
+def _union(one: Family, other: Family) -> tuple[str, ...]:
+    """Selectors of two families together, choice by choice."""
+    if one == other:
+        return one.on
+    pairs = zip(one.on, other.on, strict=False)
+    return tuple(dict.fromkeys("all" if "all" in pair else " or ".join(dict.fromkeys(pair)) for pair in pairs))
+
+
+def _light(look: Staging, share: float, level: float, colour: str = "") -> float:
+    """About how much light that share of the house gives at such a mean level."""
+    return share * level * float(np.mean(parse_colour(colour or look.colours.main)))
+
+
+def _lead(
+    look: Staging, family: Family, form: Form, bars: tuple[tuple[float, float], ...], calm: float, index: int
+) -> Draft:
+    who = f"{look.letter.upper()}: {family.called} lead" + ("s" if family.called == "roof" else "")
+    turn = "leads" if index == 0 else "takes over in every second phrase"
+    if look.tier == CALM:
+        beats = float(form.metre) * (2 if calm > 0.6 else 1)
+        return Draft(
+            who, f"soft: left and right answer bar by bar, and it {turn}", "answer", family.on, bars,
+            {"beats": beats, "fall": 0.35, "least": 0.3}, look.letter, opacity=0.7, fade_in=1,
+            light=_light(look, family.share, 0.4),
+        )  # fmt: skip
+    if look.drums:
+        parameters = {**look.drums.parameters, "least": 0.12} | ({"rows": 1} if family.row and index else {})
+        light = _light(look, family.share, 0.5)
+        return Draft(
+            who, f"{look.drums.words}; it {turn}", "drum", family.on, bars, parameters, look.letter, light=light
+        )
+    beats = whole_beats(form.tempo, 0.5, form.metre)
+    if look.tier == STEADY or calm > 0.6:
+        beats = max(beats, 2.0)
+    least = {STEADY: 0.25, FULL: 0.15}[look.tier] + 0.3 * calm
+    rows = 1.0 if family.row and index else 0.0
+    how = "neighbours take turns" if rows else "left and right take turns"
+    each = "on every beat" if beats == 1 else f"every {beats:g} beats"
+    return Draft(
+        who, f"{how} {each}; it {turn}", "answer", family.on, bars,
+        {"beats": beats, "fall": round(0.75 * (1 - 0.6 * calm), 2), "rows": rows, "least": round(min(least, 0.6), 2)},
+        look.letter, light=_light(look, family.share, 0.45),
+    )  # fmt: skip
+
+
+def _return(look: Staging, form: Form, part: Stanza, calm: float) -> Iterator[Draft]:
+    """What a return adds to a look: a family more each time, and everybody the last time."""
+    bars = ((float(part.start), float(part.end)),)
+    bar = float(form.metre)
+    time = {2: "second", 3: "third", 4: "fourth"}.get(part.turn, f"{part.turn}th")
+    if part.turn == part.turns and part.turn > 1 and look.tier == FULL:
+        yield Draft(
+            f"{look.letter.upper()}: everybody, at last", "the last time: the whole house, one half after the other",
+            "answer", ("all",), bars, {"beats": bar, "fall": 0.2, "least": 0.35}, look.letter, "plus-lighter", 0.5,
+            light=_light(look, 1.0, 0.3),
+        )  # fmt: skip
+    elif part.turn > 1 and look.extras:
+        family = look.extras[(part.turn - 2) % len(look.extras)]
+        yield Draft(
+            f"{look.letter.upper()}: {family.called} join", f"{time} time: {family.called} join, bar by bar", "answer",
+            family.on, bars, {"beats": bar, "fall": 0.3, "rows": 1.0 if family.row else 0.0, "least": 0.2}, look.letter,
+            opacity=0.8, light=_light(look, family.share, 0.45),
+        )  # fmt: skip

@@ -1,0 +1,67 @@
+"""Restraint: the house is as bright as the song is loud, bar by bar, in a few steps that a person can read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+import numpy as np
+
+from eavesong.draft.cue import Draft, joined
+from eavesong.draft.form import Form
+
+STEPS = 6
+"""How many brightnesses a song has; one of them is full light."""
+DARKEST = 0.3
+"""Light that is left of a look at most is taken away down to this (by eye: less is lost in the street's own light)."""
+RATIO = 5.0
+"""Light of the strongest bars against that of the softest, in a song with loud and soft ones."""
+FULLEST = 80
+"""Percentile of bars that have full light."""
+EVEN, WIDE = 0.06, 0.3
+"""Ranges of loudness (0..1) below which a song is as loud all through, and its light with it, and from which the whole
+ratio is used."""
+
+
+def veils(form: Form, cues: Sequence[Draft]) -> Iterator[Draft]:
+    """A dark cue over everything for each brightness but the full one, with the bars that have it.
+
+    cues: those below, with the light they give; what they give too much in soft bars is taken away.
+    """
+    if form.range < EVEN:
+        return
+    ratio = 1 + (RATIO - 1) * min(1.0, form.range / WIDE)
+    wanted = ratio ** (_evened(form) - 1)
+    given = _given(form, cues)
+    left = wanted / given
+    left = np.clip(left / np.percentile(left, FULLEST), DARKEST, 1.0)
+    steps = np.round(np.log(left) / np.log(DARKEST) * (STEPS - 1)).astype(int)
+    for step in range(STEPS - 1, 0, -1):
+        bars = _spans(steps == step, form.first)
+        if bars:
+            light = DARKEST ** (step / (STEPS - 1))
+            yield Draft(
+                f"{round(100 * light)} % light", "softer bars: the whole house stands back with the song", "plain",
+                ("all",), bars, {}, "black", opacity=round(1 - light, 2),
+            )  # fmt: skip
+
+
+def _given(form: Form, cues: Sequence[Draft]) -> np.ndarray:
+    """About how much light the cues give in each bar (bars,)."""
+    given = np.full(len(form.strengths), 1e-3)
+    for cue in cues:
+        for start, end in cue.bars or ((form.first, form.last),):
+            given[round(start) - form.first : round(end) - form.first] += cue.light
+    return given
+
+
+def _evened(form: Form) -> np.ndarray:
+    """Strengths (bars,) from which single bars do not stand out: the middle of three."""
+    padded = np.concatenate([form.strengths[:1], form.strengths, form.strengths[-1:]])
+    middle: np.ndarray = np.median(np.stack([padded[:-2], padded[1:-1], padded[2:]]), axis=0)
+    return middle
+
+
+def _spans(here: np.ndarray, first: int) -> tuple[tuple[float, float], ...]:
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], here.astype(int), [0]]))) + first
+    return joined([(float(a), float(b)) for a, b in list(pairwise(edges.tolist()))[::2]])

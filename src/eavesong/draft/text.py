@@ -1,0 +1,83 @@
+"""The text of a drafted show: cues in the order of the song's parts, a heading for each, a reason above every cue."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from eavesong.draft.cue import Draft, Value
+
+if TYPE_CHECKING:
+    from eavesong.draft.form import Stanza
+
+WIDTH = 100
+"""Characters of a heading, and of a line of spans."""
+TIMES = {1: "first", 2: "second", 3: "third", 4: "fourth", 5: "fifth", 6: "sixth", 7: "seventh", 8: "eighth"}
+
+
+def heading(words: str) -> str:
+    """A comment line that parts the file."""
+    return f"# --- {words} ".ljust(WIDTH, "-")
+
+
+def part_heading(part: Stanza) -> str:
+    """``C, second time, high: bars 17 to 25``."""
+    time = f", {TIMES.get(part.turn, f'{part.turn}th')} time" if part.turns > 1 else ""
+    kind = f", {part.kind}" if part.kind else ""
+    return heading(f"{part.label}{time}{kind}: bars {part.start} to {part.end}")
+
+
+def quoted(text: str) -> str:
+    """A TOML basic string."""
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    return f'"{escaped}"'
+
+
+def palette_lines(palettes: dict[str, Sequence[str]]) -> list[str]:
+    """The table of palettes."""
+    rows = [f"{_key(name)} = [{', '.join(quoted(colour) for colour in colours)}]" for name, colours in palettes.items()]
+    return ["[palettes]", *rows]
+
+
+def cue_lines(cue: Draft) -> list[str]:
+    """A cue as a person would write it: only what differs from what goes without saying."""
+    lines = [f"# {cue.why}", "[[cue]]", f"name = {quoted(cue.name)}", f"effect = {quoted(cue.effect)}"]
+    if cue.on != ("all",):
+        texts = [quoted(text) for text in cue.on]
+        lines.append(f"on = {texts[0] if len(texts) == 1 else '[' + ', '.join(texts) + ']'}")
+    if cue.bars:
+        spans = [f"[{start:g}, {end:g}]" for start, end in cue.bars]
+        lines += [f"bars = {spans[0]}"] if len(spans) == 1 else _wrapped("bars = [", spans)
+    if cue.parameters:
+        lines.append(
+            f"parameters = {{ {', '.join(f'{key} = {_value(value)}' for key, value in cue.parameters.items())} }}"
+        )
+    if cue.palette:
+        lines.append(f"palette = {quoted(cue.palette)}")
+    if cue.blend:
+        lines.append(f"blend = {quoted(cue.blend)}")
+    if cue.opacity != 1:
+        lines.append(f"opacity = {cue.opacity:g}")
+    lines += [f"{key} = {value:g}" for key, value in (("fade_in", cue.fade_in), ("fade_out", cue.fade_out)) if value]
+    return lines
+
+
+def _wrapped(head: str, items: list[str]) -> list[str]:
+    lines, line = [], head
+    for number, item in enumerate(items):
+        piece = item + ("]" if number == len(items) - 1 else ", ")
+        if len(line) + len(piece) > WIDTH:
+            lines.append(line.rstrip())
+            line = "    "
+        line += piece
+    return [*lines, line]
+
+
+def _key(name: str) -> str:
+    return name if name and all(c.isascii() and (c.isalnum() or c in "_-") for c in name) else quoted(name)
+
+
+def _value(value: Value) -> str:
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {_value(each)}" for key, each in value.items()) + " }"
+    return quoted(value) if isinstance(value, str) else f"{value:g}"

@@ -1,0 +1,121 @@
+"""The frames of an open file, read chunk by chunk; nothing of a chunk is believed unchecked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from eavesong.errors import FramesError, Problem
+from eavesong.frames import guard
+from eavesong.frames.format import CHECKSUM_BYTES, INFLATION, SKIP_DEFLATE
+from eavesong.words import clock_text
+
+if TYPE_CHECKING:
+    import h5py
+
+
+class Frames:
+    """The frames of a file, uint8 (frame, channel), read from the disk when indexed as a numpy array is."""
+
+    dtype = np.dtype(np.uint8)
+    ndim = 2
+
+    def __init__(self, path: Path, dataset: h5py.Dataset, seconds: Callable[[int], float]) -> None:
+        """``seconds`` of a frame: when in the song it is shown."""
+        self._path, self._seconds = path, seconds
+        self.dataset = dataset
+        self.shape: tuple[int, int] = dataset.shape
+        self._large: dict[int, h5py.h5d.StoreInfo] = {}
+        """Chunks that have to be looked at before HDF5 unpacks them."""
+
+    def __len__(self) -> int:
+        return self.shape[0]
+
+    def __getitem__(self, key: Any) -> np.ndarray:
+        """``frames[frame]``, ``frames[start:stop]``, ``frames[start:stop, channels]``; FramesError if damaged."""
+        try:
+            self._look_at(key)
+            values: np.ndarray = self.dataset[key]
+            return values
+        except OSError:
+            wanted = self._wanted(key)
+            found = list(self.damaged(min(wanted), max(wanted) + 1))
+            raise FramesError(found or guard.damaged(self._path, "/frames", "cannot be read")) from None
+
+    def _wanted(self, key: Any) -> range:
+        """The frames that an index asks for, or all where it is of an unusual kind."""
+        rows = key[0] if isinstance(key, tuple) else key
+        if isinstance(rows, int | np.integer):
+            return range(int(rows) % len(self), int(rows) % len(self) + 1)
+        return range(*rows.indices(len(self))) if isinstance(rows, slice) else range(len(self))
+
+    def _look_at(self, key: Any) -> None:
+        """OSError where a chunk would make more than a chunk holds; each is looked at once."""
+        _ = self.written
+        if self._large and (wanted := self._wanted(key)):
+            size = self.dataset.chunks[0]
+            for index in {frame // size for frame in wanted} & self._large.keys():
+                if not guard.inflates(self.dataset, self._large[index]):
+                    raise OSError("a chunk that makes more than it holds")
+                del self._large[index]
+
+    @cached_property
+    def written(self) -> np.ndarray:
+        """For each chunk, whether it lies in the file with a checksum: bool (chunk,). HDF5 reads others as zeros."""
+        size = self.dataset.chunks[0]
+        there = np.zeros(-(-len(self) // size), np.bool_)
+
+        def look(chunk: h5py.h5d.StoreInfo) -> None:
+            there[chunk.chunk_offset[0] // size] = chunk.byte_offset is not None and not chunk.filter_mask & ~1
+            if chunk.size * INFLATION > guard.LARGEST_INFLATED:
+                self._large[chunk.chunk_offset[0] // size] = chunk
+
+        with guard.readable(self._path, "/frames"):
+            self.dataset.id.chunk_iter(look)
+        return there
+
+    def stored(self, first: int) -> tuple[bytes, bool]:
+        """The chunk that begins with frame ``first`` as it lies on the disk, its checksum behind it, and whether it
+        is compressed. FramesError when it is damaged."""
+        from eavesong.kernels.checksum import fletcher32
+
+        try:
+            mask, data = self.dataset.id.read_direct_chunk((first, 0))
+        except (OSError, RuntimeError, ValueError):
+            mask, data = 0, b""
+        body, check = np.frombuffer(data, np.uint8)[:-CHECKSUM_BYTES], data[-CHECKSUM_BYTES:]
+        if not body.size or mask & ~SKIP_DEFLATE or fletcher32(body) != int.from_bytes(check, "little"):
+            end = min(first + self.dataset.chunks[0], len(self))
+            raise FramesError(list(self.damaged(first, end)) or guard.damaged(self._path, "/frames", "cannot be read"))
+        return data, not mask
+
+    def chunk_is_sound(self, first: int, end: int) -> bool:
+        """Whether the chunk of frames ``first`` to ``end`` can be read and fits its checksum."""
+        try:
+            self._look_at(slice(first, end))
+            self.dataset[first:end]
+        except (OSError, RuntimeError, ValueError):
+            return False
+        return True
+
+    def damaged(self, start: int, stop: int) -> Iterator[Problem]:
+        """One problem for each unbroken run of damaged chunks that touch frames ``start`` to ``stop``."""
+        run: list[int] = []
+        size = self.dataset.chunks[0]
+        for first in range(start - start % size, stop, size):
+            end = min(first + size, len(self))
+            if not (self.written[first // size] and self.chunk_is_sound(first, end)):
+                run = [run[0] if run else first, end]
+            elif run:
+                yield self._damaged_run(*run)
+                run = []
+        if run:
+            yield self._damaged_run(*run)
+
+    def _damaged_run(self, first: int, end: int) -> Problem:
+        times = f"{clock_text(self._seconds(first))} to {clock_text(self._seconds(end))}"
+        return guard.damaged(self._path, f"frames {first} to {end - 1}, {times}", "do not fit their checksum")

@@ -1,0 +1,69 @@
+"""What the people of a house wish, whatever show is put on it: their colours, and what stays dark."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Discriminator, Field, Strict, Tag, ValidationError
+
+from eavesong.colours import NAMES, is_colour
+from eavesong.entries import Entry
+from eavesong.errors import MisfitError, advise
+from eavesong.layout.fields import Name
+from eavesong.palettes import ALL, BUILT_IN, Lights, Stops, advice_for, light_of, named_palette
+
+NameOrStops = Annotated[
+    Annotated[Name, Tag("name")] | Annotated[Stops, Tag("colours")],
+    Discriminator(lambda value: "name" if isinstance(value, str) else "colours"),
+]
+
+
+def _table(value: Any) -> Any:
+    if not isinstance(value, Mapping):
+        advice = f'Write a line [palettes], and below it, for instance, {ALL} = "warm white".'
+        raise MisfitError("'palettes' is no table of names", advice)
+    return value
+
+
+def _one_or_more(value: Any) -> Any:
+    return [value] if isinstance(value, str) else value
+
+
+class HouseWishes(Entry):
+    """The wishes in a layout file."""
+
+    palettes: Annotated[dict[Name, NameOrStops], BeforeValidator(_table)] = Field(default={}, max_length=200)
+    """What this house has in place of a palette that a show asks for: another palette, a colour, or colours of its own.
+    Under ``all`` in place of every palette that has no line of its own."""
+    unlit: Annotated[tuple[Name, ...], Strict(False), BeforeValidator(_one_or_more)] = Field(
+        default=(), max_length=1000, json_schema_extra={"anyOf": [{"type": "string"}, {"type": "array"}]}
+    )
+    """Tags and names of props that stay dark, as if they were not there."""
+
+    def replacements(self) -> dict[str, Lights]:
+        """The palettes that take the place of others, by the names of those."""
+        own = {name: light_of(stops) for name, stops in self.palettes.items() if not isinstance(stops, str)}
+        others = {name: named_palette(wish, own) for name, wish in self.palettes.items() if isinstance(wish, str)}
+        return own | others
+
+    def misfits(self, known: Collection[str]) -> Iterator[tuple[Sequence[str | int], str, str]]:
+        """What is wrong with them on a house whose props have the ``known`` names and tags: path, found, instead."""
+        own = {name for name, stops in self.palettes.items() if not isinstance(stops, str)}
+        palettes = {*BUILT_IN, *own}
+        for name, wish in self.palettes.items():
+            if isinstance(wish, str) and wish not in palettes and not is_colour(wish):
+                yield ("palettes", name), f"no palette is called '{wish}'", advice_for(wish, palettes, NAMES)
+        for number, name in enumerate(self.unlit):
+            if name not in known:
+                yield ("unlit", number), f"no prop is called or tagged '{name}'", advise(name, known)
+
+
+def wishes_in(tables: Mapping[str, object]) -> HouseWishes:
+    """The wishes in the tables of a layout's text; none where they cannot be read."""
+    try:
+        wishes = HouseWishes.model_validate({key: tables[key] for key in HouseWishes.model_fields if key in tables})
+        wishes.replacements()
+    except (ValidationError, MisfitError):
+        return HouseWishes()
+    return wishes

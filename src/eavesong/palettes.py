@@ -1,0 +1,103 @@
+"""Palettes: those that come with eavesong, named for what they look like, and those that files write out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Annotated, Any, ClassVar
+
+from pydantic import AfterValidator, BeforeValidator, Field, Strict
+
+from eavesong.colours import Stop as ColourStop
+from eavesong.colours import parse_colour
+from eavesong.errors import MisfitError, advise, nearest
+from eavesong.slips import ExampleEntry
+
+Lights = tuple[ColourStop, ...]
+"""A palette in linear light, as `eavesong.colours.palette_table` takes it."""
+
+BUILT_IN: dict[str, tuple[str, ...]] = {
+    "warm white": ("#ffb46b", "#ffd6a1", "#ffb46b"),
+    "cool white": ("#cfe2ff", "#ffffff", "#cfe2ff"),
+    "candle": ("#3a0f00", "#ff7a1a", "#ffc46b"),
+    "ember": ("#1a0000", "#a01000", "#ff4a00", "#ffb020"),
+    "frost": ("#0b2a6b", "#4fa8ff", "#e8f6ff"),
+    "lagoon": ("#001a4d", "#0066a8", "#1fc7b6", "#bdf5e6"),
+    "pine wood": ("#052e12", "#1e7a2e", "#a8c832"),
+    "meadow": ("#2f8f2f", "#d8d82a", "#ff7ab8", "#ffffff"),
+    "evening sky": ("#2a0845", "#b0206a", "#ff5a36", "#ffc25a"),
+    "berry": ("#3b0040", "#a3005f", "#ff3d7f"),
+    "midnight": ("#02020f", "#1a1466", "#6a3de8"),
+    "holly": ("#c00010", "#ff2a1a", "#0a7a1e", "#12b83a"),
+    "peppermint": ("#ff2a3a", "#ffffff", "#ff2a3a", "#ffffff"),
+    "paintbox": ("#ff0000", "#ff8c00", "#ffe600", "#00b32d", "#0055ff", "#8a2be2"),
+}
+"""Name to CSS colours, evenly spaced from position 0 to 1; a show's own palette of the same name comes first."""
+
+RENAMED = {
+    "ocean": "lagoon",
+    "forest": "pine wood",
+    "sunset": "evening sky",
+    "candy": "peppermint",
+    "rainbow": "paintbox",
+}
+"""What palettes were called before, to what they are called now."""
+
+USUAL = "warm white"
+"""The palette of a cue that names none."""
+
+ALL = "all"
+"""Under this name a house says what it has in place of every palette that it does not name."""
+
+
+def advice_for(name: str, known: Iterable[str], colours: Iterable[str] = ()) -> str:
+    """What to write instead of ``name``, which is no ``known`` palette and none of the ``colours``."""
+    if name.lower() in RENAMED:
+        return f"It is called '{RENAMED[name.lower()]}' now."
+    known = tuple(known)
+    if not nearest(name, known) and (close := nearest(name, colours)):
+        return f"Did you mean the colour '{close}'?"
+    return advise(name, known, "palette")
+
+
+def named_palette(name: str, own: Mapping[str, Lights] | None = None) -> Lights:
+    """The palette called ``name``: one of ``own``, else a built-in one, else a colour. MisfitError for no such name."""
+    found = (own or {}).get(name)
+    return found or tuple(parse_colour(colour) for colour in BUILT_IN.get(name, (name,)))
+
+
+def _some(value: Any) -> Any:
+    if isinstance(value, list | tuple) and not value:
+        raise MisfitError("a palette needs at least one colour", "Add a colour, like 'gold'.")
+    return value
+
+
+def _as_stop(value: Any) -> Any:
+    return {"colour": value} if isinstance(value, str) else value
+
+
+def _valid_colour(text: str) -> str:
+    parse_colour(text)
+    return text
+
+
+class PaletteStop(ExampleEntry):
+    """One colour of a palette; in the file a plain colour, or a table that says where in the palette it stands."""
+
+    example: ClassVar[str] = '{ colour = "gold", at = 0.5 }'
+    colour: Annotated[str, AfterValidator(_valid_colour)]
+    """As in CSS Color 4."""
+    at: Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)] | None = None
+    """Where it stands in the palette, 0 to 1; evenly between its neighbours without."""
+
+
+Stops = Annotated[
+    tuple[Annotated[PaletteStop, BeforeValidator(_as_stop, json_schema_input_type=str | PaletteStop)], ...],
+    Strict(False),
+    Field(max_length=64),
+    BeforeValidator(_some),
+]
+
+
+def light_of(stops: tuple[PaletteStop, ...]) -> Lights:
+    """The stops of a file in linear light."""
+    return tuple((stop.at, parse_colour(stop.colour)) for stop in stops)

@@ -1,0 +1,108 @@
+"""The whole job: what becomes of a show on a changed house, and its frames there."""
+
+from __future__ import annotations
+
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from eavesong.frames.guard import refuse_foreign
+from eavesong.render import Order, render_scene
+from eavesong.retarget.report import retargeting
+from eavesong.retarget.reuse import render_rest, why_useless
+from eavesong.scene import Reopened, Terms, make_scene
+from eavesong.scene.reopen import kept_from, told_kept
+
+if TYPE_CHECKING:
+    from eavesong.frames import FramesFile
+    from eavesong.layout import Layout
+    from eavesong.render import Rendered
+    from eavesong.render.render import Progress
+    from eavesong.retarget.report import Retargeting
+
+
+@dataclass(frozen=True)
+class Retargeted:
+    """What retargeting found and did."""
+
+    report: Retargeting
+    rendered: Rendered | None
+    """None when no frames were asked for."""
+    computed: tuple[str, ...]
+    """Names of the props that were rendered anew."""
+    copied_pixels: int
+    misfit: str
+    """Why the old frames were of no use; empty when they were, or there were none."""
+
+
+def retarget(
+    show: str | Path,
+    old: str | Path,
+    new: str | Path,
+    out: str | Path | None = None,
+    *,
+    frames: str | Path | None = None,
+    song: str | Path | None = None,
+    fps: float = 40.0,
+    workers: int | None = None,
+    progress: Progress | None = None,
+    overwrite: bool = False,
+) -> Retargeted:
+    """Say what becomes of ``show`` when the house ``old`` becomes ``new``, and render it there into ``out``.
+
+    frames: the old house's frames file. What was asked for there (rate, range, props, limit, softening) is kept on the
+    new house; where it was made from the same show, song and beats by this version of eavesong, what cannot have
+    changed is copied from it. Without it, everything is rendered, at ``fps``, for the whole song, but within the limit
+    and the softening of frames that ``out`` holds already; where those cannot be known, the notes say so. No ``out``:
+    nothing is rendered. song, workers, progress and overwrite as in `eavesong.render.render`.
+
+    Raises what render raises, and FramesError when ``frames`` is no frames file or damaged.
+    """
+    from eavesong.layout import load_layout
+    from eavesong.scene.place import place_cues
+
+    before = load_layout(old)
+    order = Order.of(show, new, song, frame_rate=fps)
+    if out is not None:
+        refuse_foreign(out, overwrite)
+    scene = make_scene(order)
+    assert scene.show is not None, "a scene made from an order has a show"
+    report = retargeting(scene.show, before, scene.layout, scene.grid)
+    cues = place_cues(scene.show, before, scene.grid)
+    if out is None:
+        return Retargeted(report, None, (), 0, "")
+    props, misfit = scene.layout.props, ""
+    kept: tuple[int, ...] = ()
+    with _opened(frames) as file:
+        terms, notes = _terms(file, order, out, scene.layout)
+        scene = replace(scene, terms=terms)
+        earlier = replace(scene, layout=before, cues=cues)
+        if file is not None and not (misfit := why_useless(file, earlier)):
+            rendered, kept = render_rest(
+                scene, earlier, file, out, workers=workers, progress=progress, overwrite=overwrite
+            )
+        else:
+            rendered = render_scene(scene, out, workers=workers, progress=progress, overwrite=overwrite)
+            rendered = replace(rendered, notes=(*notes, *rendered.notes))
+    computed = tuple(prop.name for index, prop in enumerate(props) if index not in kept)
+    copied = sum(props[index].stop - props[index].start for index in kept)
+    return Retargeted(report, rendered, computed, copied, misfit)
+
+
+def _opened(frames: str | Path | None) -> AbstractContextManager[FramesFile | None]:
+    from eavesong.frames import open_frames
+
+    return open_frames(frames) if frames is not None else nullcontext()
+
+
+def _terms(file: FramesFile | None, order: Order, out: str | Path, new: Layout) -> tuple[Terms, tuple[str, ...]]:
+    """The terms of the new frames, and what of them was kept from frames that were there, in words."""
+    if file is None:
+        return kept_from(out, order)
+    earlier = Reopened(file).terms
+    here = {*new.names(), *new.tags()}
+    gone = tuple(name for name in earlier.props if name not in here)
+    terms = replace(earlier, props=tuple(name for name in earlier.props if name in here))
+    lost = (f"of the props asked for, the new house has no {', '.join(gone)}",) if gone else ()
+    return terms, (*told_kept(order, terms), *lost)

@@ -1,0 +1,150 @@
+"""What is said of a song's frames, and the page that plays them: both made once for each content, from the frames file.
+
+What was said is kept in the cache; a page bears at its end what it was made of, so that nothing is made twice.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from eavesong.errors import OutputError, Problem
+from eavesong.files import content_hash, tell_no_cache, user_cache, whole_file, write_whole
+from eavesong.sources import fingerprint
+
+if TYPE_CHECKING:
+    from eavesong.frames import FramesFile
+    from eavesong.layout import Layout
+    from eavesong.limits import Limits
+    from eavesong.season.plan import Task
+
+Tell = Callable[[str, int, int], None]
+
+GRAVE = "dark"
+"""The weight of findings of a check that are told as grave; see `eavesong.check`."""
+OF_SONG = ("sections", "kinds", "turn")
+"""Keys of a cue whose findings are never grave: one show serves many songs, and not each has everything."""
+MARK = b"\n<!-- eavesong page "
+"""What stands before the mark at the end of a page."""
+LENGTH = 64
+"""Of the mark: SHA-256 in hex."""
+
+
+@dataclass(frozen=True)
+class Remark:
+    """Something that deserves a look."""
+
+    grave: bool
+    """Whether all is not well until somebody has looked."""
+    found: str
+
+
+def kept_look(task: Task, layout: Layout) -> tuple[Remark, ...] | None:
+    """What was said of a task's frames, as they are now; None where they have not been looked at, or want a page.
+
+    Raises FramesError for frames that cannot be read.
+    """
+    from eavesong.frames import open_frames
+
+    with open_frames(task.out) as file:
+        mark = _mark(file, task, layout)
+    if task.page and _mark_of(Path(task.page)) != mark:
+        return None
+    if task.findings == "none":
+        return ()
+    try:
+        return tuple(Remark(**note) for note in json.loads(_kept_at(mark).read_text(encoding="utf-8")))
+    except (OSError, ValueError, TypeError):
+        return None
+
+
+def look(task: Task, layout: Layout, tell: Tell) -> tuple[Remark, ...]:
+    """Look at a task's frames: what is to be said of them, and their page where one is wanted.
+
+    Raises FramesError for frames that cannot be read, OutputError for a page that cannot be written.
+    """
+    from eavesong.frames import open_frames
+    from eavesong.limits import limits
+
+    with open_frames(task.out) as file:
+        mark = _mark(file, task, layout)
+        tell("checking", 0, 0)
+        report = limits(layout, file) if task.page or task.findings == "limits" else None
+        notes = tuple(_notes(file, task, report))
+        _keep(mark, notes)
+        if task.page and _mark_of(Path(task.page)) != mark:
+            tell("its page", 0, 0)
+            _write_page(file, task, report, mark)
+    return notes
+
+
+def _notes(file: FramesFile, task: Task, report: Limits | None) -> Iterator[Remark]:
+    """What ``check`` and ``limits`` say, as far as it is wanted."""
+    from eavesong.check import check
+    from eavesong.scene import Reopened
+
+    source = Reopened(file)
+    scene = source.scene
+    if task.findings == "none":
+        return
+    if scene is not None and scene.show is not None and not scene.terms.props:
+        checked = check(scene)
+        for problem, weight in zip(checked.findings, checked.weights, strict=True):
+            where = f"{problem.place}: " if problem.place else ""
+            of_song = problem.place.rpartition(", ")[2] in OF_SONG
+            yield Remark(weight == GRAVE and not of_song, f"{where}{problem.found}. {problem.instead}".strip())
+    if report is not None and task.findings == "limits":
+        yield from (Remark(not finding.warning, str(finding)) for finding in report.findings)
+
+
+def _write_page(file: FramesFile, task: Task, report: Limits | None, mark: str) -> None:
+    """The page, with its mark; it warns before it plays where the show may flash more than people bear."""
+    from eavesong.preview import write_page
+    from eavesong.preview.night import WARNING
+    from eavesong.scene import Reopened
+
+    page, source = Path(task.page), Reopened(file)
+    if page.is_file() and not task.overwrite and _mark_of(page) is None:
+        found = "is no page that a batch wrote"
+        raise OutputError(Problem(task.page, "", found, "Give --overwrite to replace it, or name another folder."))
+    flashes = report.flashes if report is not None else None
+    calm = (flashes is None or flashes.passes) and not source.allows_flashes
+    with whole_file(page) as draft:
+        write_page(source, draft, song=Path(task.song), photo=source.photo, warning="" if calm else WARNING)
+        with open(draft, "ab") as end:
+            end.write(MARK + mark.encode() + b" -->\n")
+
+
+def _mark(file: FramesFile, task: Task, layout: Layout) -> str:
+    """What was looked at, and by which code."""
+    made_of = (f"{name} {digest}" for name, digest in sorted(file.hashes.items()))
+    return content_hash(
+        *made_of, file.texts.get("order", ""), layout.content_hash, task.findings, fingerprint(__name__)
+    )
+
+
+def _mark_of(page: Path) -> str | None:
+    """The mark at the end of a page; None where there is none."""
+    try:
+        with open(page, "rb") as file:
+            file.seek(max(0, page.stat().st_size - len(MARK) - LENGTH - 5))
+            end = file.read()
+    except OSError:
+        return None
+    return end[len(MARK) : len(MARK) + LENGTH].decode("ascii", "replace") if end.startswith(MARK) else None
+
+
+def _kept_at(mark: str) -> Path:
+    return user_cache() / "looks" / f"{mark}.json"
+
+
+def _keep(mark: str, notes: tuple[Remark, ...]) -> None:
+    path = _kept_at(mark)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(path, json.dumps([asdict(note) for note in notes], ensure_ascii=False))
+    except (OSError, OutputError) as fault:
+        tell_no_cache(str(fault))

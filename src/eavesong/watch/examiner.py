@@ -1,0 +1,79 @@
+"""The second look: what a version lights and what the house can carry, looked at once nothing else is to be done."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import threading
+from typing import TYPE_CHECKING
+
+from eavesong.watch import told
+from eavesong.watch.blocks import POLITE
+
+if TYPE_CHECKING:
+    from eavesong.watch.studio import Studio
+    from eavesong.watch.version import Version
+
+SOON = 0.2
+"""Seconds after a change at which what cues light is looked at."""
+RESTS = 1.5
+"""Seconds without a change, and with nothing left to draw, after which the whole song is looked at."""
+
+
+class Examiner:
+    """A thread that looks at versions in its own time, and leaves off where another version is shown."""
+
+    def __init__(self, studio: Studio) -> None:
+        self._studio = studio
+        self._stop = threading.Event()
+        self._fresh = threading.Event()
+        self._warm = False
+        self._thread = threading.Thread(target=self._work, daemon=True, name="examiner")
+
+    def start(self) -> None:
+        """Begin to work."""
+        self._thread.start()
+
+    def shown(self) -> None:
+        """Another version is shown."""
+        self._fresh.set()
+
+    def end(self) -> None:
+        """Stop working; what has been begun is left."""
+        self._stop.set()
+        self._fresh.set()
+
+    def _work(self) -> None:
+        with contextlib.suppress(OSError, AttributeError):
+            os.setpriority(os.PRIO_PROCESS, threading.get_native_id(), POLITE)
+        while not self._stop.is_set():
+            self._fresh.wait()
+            self._fresh.clear()
+            if not self._moved_on(SOON):
+                self._look(self._studio.shown)
+
+    def _look(self, version: Version | None) -> None:
+        if version is None:
+            return
+        self._studio.tell_of(version, "findings", told.findings_of(version.scene) if not self._studio.effect else [])
+        while self._studio.store.left and not self._fresh.is_set():
+            self._stop.wait(0.1)
+        if not self._warm:
+            self._warm = True
+            _warm_up(version)
+        if not self._moved_on(RESTS):
+            self._studio.tell_of(version, "limits", told.limits_of(version))
+
+    def _moved_on(self, seconds: float) -> bool:
+        """Wait; whether another version is shown by then, or it is time to end."""
+        return self._fresh.wait(seconds) or self._stop.is_set()
+
+
+def _warm_up(version: Version) -> None:
+    """Compile something once, so that the compiler is at hand when an effect is saved; nothing is kept of it."""
+    from eavesong.kernels.store import compiled_anew
+    from eavesong.language.emit import emit
+
+    if version.scene.layers:
+        layer = version.scene.layers[0]
+        compiled_anew(emit(layer.program, layer.cue.effect.title, layer.cue.blend))

@@ -1,0 +1,179 @@
+"""The whole of it: a studio, a watcher of files, a server, and a browser that is sent there."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import signal
+import socket
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from types import FrameType
+from typing import TYPE_CHECKING, Any
+
+from eavesong.errors import EavesongError, OutputError, Problem
+from eavesong.files import content_hash, user_cache
+from eavesong.scene import Order
+from eavesong.watch.studio import Studio
+from eavesong.watch.told import findings_of
+
+if TYPE_CHECKING:
+    from eavesong.music import BeatGrid
+
+PORT = 8137
+TRIED = 20
+"""Ports that are tried where nobody asked for one."""
+
+
+@dataclass(frozen=True)
+class Serving:
+    """What somebody asked for besides the show and the house."""
+
+    at: Callable[[BeatGrid], float | None] | None = None
+    """Where in the song the page begins, in seconds; None for a bar that the song does not have."""
+    loop: Callable[[BeatGrid], tuple[float, float] | None] | None = None
+    """The seconds that are repeated."""
+    port: int | None = None
+    lan: bool = False
+    lan_edit: bool = False
+    browser: bool = True
+
+
+def watch(order: Order, serving: Serving, say: Callable[[str], None], effect: Path | None = None) -> None:
+    """Serve the live page of ``order`` until somebody interrupts. effect: the file of one that is shown by itself.
+
+    say: is given what a person should read. Raises OutputError where the port that was asked for is taken.
+    """
+    from eavesong.watch.door import Doorkeeper, keys_for
+    from eavesong.watch.files import Watcher
+    from eavesong.watch.lan import addresses, qr_code
+    from eavesong.watch.server import Pages
+
+    edited = str((effect or Path(order.show)).resolve())
+    keys = keys_for(user_cache() / "watch" / content_hash(edited)[:24])
+    own = addresses() if serving.lan or serving.lan_edit else []
+    with contextlib.closing(listening(serving.port, "0.0.0.0" if own else "127.0.0.1")) as listener:
+        port = listener.getsockname()[1]
+        studio = Studio(order, effect=effect)
+        pages = Pages(studio, lambda: start_of(studio, serving))
+        hosts = {f"{name}:{port}" for name in ("127.0.0.1", "localhost", *own)}
+        watcher = Watcher(studio.reader, studio.saved_again)
+        studio.start()
+        watcher.start()
+        here = f"http://127.0.0.1:{port}/{keys.edit}/"
+        say(f"Watching {(effect or Path(order.show)).name}: {here}")
+        for address in own[:1]:
+            there = f"http://{address}:{port}/{keys.edit if serving.lan_edit else keys.look}/"
+            say(f"In the home network, {'to turn and keep too' if serving.lan_edit else 'to look only'}: {there}")
+            say(qr_code(there))
+        say("Ctrl-C ends it.")
+        if serving.browser:
+            _open(here)
+        try:
+            _serve(Doorkeeper(pages.app(), keys, hosts), listener)
+        finally:
+            watcher.end()
+            studio.end()
+    say("Closed.")
+
+
+def start_of(studio: Studio, serving: Serving) -> dict[str, Any]:
+    """What the page begins with, in seconds of the song."""
+    shown = studio.shown
+    if shown is None:
+        return {}
+    grid = shown.scene.grid
+    start: dict[str, Any] = {}
+    if serving.at and (at := serving.at(grid)) is not None:
+        start["at"] = at
+    if serving.loop and (loop := serving.loop(grid)) is not None and loop[0] < loop[1]:
+        start["loop"] = list(loop)
+        start.setdefault("at", loop[0])
+    return start
+
+
+def once(order: Order, effect: Path | None = None, say: Callable[[str], None] = lambda text: None) -> int:
+    """Render the whole show once, as the page would show it; the number of findings. Raises as `make_scene`."""
+    began = time.perf_counter()
+    studio = Studio(order, effect=effect)
+    try:
+        studio.start()
+        while "faults" not in studio.parts or studio.store.left or studio.shown is None:
+            if studio.parts.get("faults"):
+                raise EavesongError(Problem(*(told[key] for key in ("file", "place", "found", "instead")))
+                                    for told in studio.parts["faults"])  # fmt: skip
+            time.sleep(0.01)
+        shown = studio.shown
+        findings = findings_of(shown.scene) if effect is None else []
+        for found in findings:
+            where = f"{found['place']}: " if found["place"] else ""
+            say(f"{where}{found['found']}. {found['instead']}".rstrip())
+        seconds = time.perf_counter() - began
+        say(f"{shown.frame_count:,} frames of {shown.scene.layout.pixel_count:,} pixels in {seconds:.1f} s")
+        return len(findings)
+    finally:
+        studio.end()
+
+
+def listening(port: int | None, host: str) -> socket.socket:
+    """A socket that listens on ``port``, or on the first free one from PORT on where that is None.
+
+    Raises OutputError where the port that was asked for is taken.
+    """
+    for tried in [port] if port is not None else range(PORT, PORT + TRIED):
+        listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            listener.bind((host, tried))
+            listener.listen(64)
+            return listener
+        except OSError as fault:
+            listener.close()
+            why = fault.strerror or str(fault)
+    found = f"port {port or f'{PORT} to {PORT + TRIED - 1}'} cannot be listened on: {why}"
+    raise OutputError(Problem("", "", found, f"Name another, like --port {(port or PORT) + TRIED + 1}."))
+
+
+def _open(address: str) -> None:
+    import threading
+    import webbrowser
+
+    threading.Thread(target=lambda: webbrowser.open(address), daemon=True).start()
+
+
+def _serve(app: Any, listener: socket.socket) -> None:
+    """Serve until SIGINT or SIGTERM; what has been begun ends within a second."""
+    import uvicorn
+
+    class Server(uvicorn.Server):
+        @contextlib.contextmanager
+        def capture_signals(self) -> Iterator[None]:
+            def stop(number: int, frame: FrameType | None) -> None:
+                self.should_exit = True
+
+            before = [(number, signal.signal(number, stop)) for number in (signal.SIGINT, signal.SIGTERM)]
+            try:
+                yield
+            finally:
+                for number, handler in before:
+                    signal.signal(number, handler)
+
+    asyncio.run(Server(settings_of(app)).serve(sockets=[listener]))
+
+
+def settings_of(app: Any, port: int = 0) -> Any:
+    """How uvicorn serves ``app``: silently, with bounded messages, and without waiting for pages at the end.
+
+    port: of this machine alone; where a socket is given to serve on, none.
+    """
+    import uvicorn
+
+    from eavesong.watch.server import LARGEST_MESSAGE
+
+    return uvicorn.Config(
+        app, host="127.0.0.1", port=port, log_level="critical", access_log=False, lifespan="off", server_header=False,
+        date_header=False, ws="websockets-sansio", ws_max_size=LARGEST_MESSAGE, ws_per_message_deflate=False,
+        ws_ping_interval=20, timeout_graceful_shutdown=1, h11_max_incomplete_event_size=16_384, limit_concurrency=200,
+    )  # fmt: skip

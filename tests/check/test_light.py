@@ -1,0 +1,67 @@
+"""How much light there is, section by section, against what can be counted by hand."""
+
+from collections.abc import Callable
+
+import pytest
+
+from eavesong.check import check, report_text
+from eavesong.layout import Layout
+from eavesong.music import BeatGrid
+from eavesong.scene import set_scene
+from eavesong.show import Show
+
+GLOW = "effect = 'glow'\nparameters = { tint = 'white' }\n"
+SHOW = (
+    f"[[cue]]\n{GLOW}on = 'roofline'\nopacity = 0.5\n"  # 200 of 300 pixels at half their drive, all the time
+    f"[[cue]]\n{GLOW}on = 'path'\nsections = 'chorus'\n"  # 60 more at full drive, in the second half
+)
+
+
+def test_share_lit_brightness_and_layers_are_the_means_of_each_section(
+    read: Callable[[str], Show], house: Layout, grid: BeatGrid
+) -> None:
+    verse, chorus = check(set_scene(read(SHOW), house, grid), drawn=True).light
+    assert (verse.label, verse.start, verse.end) == ("verse", 0, 16)
+    assert (verse.lit, verse.layers) == (pytest.approx(200 / 300), 1)
+    assert verse.brightness == pytest.approx(200 / 300 * 0.5, abs=1 / 255)
+    assert (chorus.label, chorus.lit, chorus.layers) == ("Chorus", pytest.approx(260 / 300), 2)
+    assert chorus.brightness == pytest.approx((200 * 0.5 + 60) / 300, abs=1 / 255)
+
+
+def test_they_stand_in_the_report_only_where_they_were_drawn(
+    read: Callable[[str], Show], house: Layout, grid: BeatGrid
+) -> None:
+    scene = set_scene(read(SHOW), house, grid)
+    assert check(scene).light == ()
+    assert "light by section" not in report_text(check(scene))
+    row = next(line for line in report_text(check(scene, drawn=True)).splitlines() if line.startswith("  Chorus"))
+    assert row.split() == ["Chorus", "0:16", "to", "0:32", "87", "%", "53", "%", "2.0"]
+
+
+@pytest.mark.parametrize(
+    ("spans", "seconds"),
+    [
+        ("times = [[1, 3], [20, 25.5]]", "0:08"),  # 2 + 5.5 seconds, on a clock without fractions
+        ("times = [[0, 15.9]]", "0:16"),
+        ("bars = [1, 2]\nevery = 4", "0:08"),  # four times a bar of two seconds
+        ("times = [[30, 100]]", "0:02"),  # what lies after the song does not count
+        ("times = [[0, 16]]", ""),  # half of the song is not dark for most of it
+        ("", ""),
+    ],
+)
+def test_props_dark_for_most_of_the_song_are_named(
+    read: Callable[[str], Show], house: Layout, grid: BeatGrid, spans: str, seconds: str
+) -> None:
+    text = f"[[cue]]\n{GLOW}on = 'not path'\n[[cue]]\n{GLOW}on = 'path'\n{spans}\n"
+    report = check(set_scene(read(text), house, grid))
+    seldom = [
+        finding.found for finding, weight in zip(report.findings, report.weights, strict=True) if weight == "seldom"
+    ]
+    assert seldom == ([f"arch (all 3): lit for {seconds} of 0:32"] if seconds else [])
+
+
+def test_two_cues_that_share_a_prop_count_together(read: Callable[[str], Show], house: Layout, grid: BeatGrid) -> None:
+    text = f"[[cue]]\n{GLOW}on = 'not path'\n" + "".join(
+        f"[[cue]]\n{GLOW}on = 'path'\ntimes = [{start}, {end}]\n" for start, end in ((0, 9), (8, 12), (20, 25))
+    )
+    assert check(set_scene(read(text), house, grid)).findings == ()  # 12 + 5 of 32 seconds

@@ -1,0 +1,91 @@
+"""What a house wishes is kept whatever show is put on it, and told where it counts."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from eavesong.check import check, report_text
+from eavesong.colours import parse_colour, spread
+from eavesong.engines import draw
+from eavesong.layout import Layout, load_layout
+from eavesong.music import BeatGrid
+from eavesong.palettes import named_palette
+from eavesong.scene import set_scene
+from eavesong.show import Show
+
+SHOW = """
+[[cue]]
+effect = "wash"
+palette = "holly"
+[[cue]]
+effect = "wash"
+palette = ["red", "white"]
+on = "path"
+[[cue]]
+effect = "glow"
+on = ["pond", "tree"]
+"""
+
+Wish = Callable[[str], Layout]
+
+
+@pytest.fixture
+def wish(house_text: str, tmp_path: Path) -> Wish:
+    """Makes the test house with wishes."""
+
+    def make(wishes: str) -> Layout:
+        path = tmp_path / "house.toml"
+        path.write_text(wishes + house_text if wishes.startswith("unlit") else house_text + wishes)
+        return load_layout(path)
+
+    return make
+
+
+def test_a_palette_is_replaced_where_a_cue_names_it(read: Callable[[str], Show], wish: Wish, grid: BeatGrid) -> None:
+    first, second, third = set_scene(read(SHOW), wish('[palettes]\nholly = "warm white"\n'), grid).cues
+    assert first.palette == spread(named_palette("warm white"))
+    assert [colour for _, colour in second.palette] == [parse_colour("red"), parse_colour("white")]
+    assert third.palette == spread(named_palette("warm white"))  # the usual one
+
+
+def test_all_replaces_what_has_no_line_of_its_own(read: Callable[[str], Show], wish: Wish, grid: BeatGrid) -> None:
+    lines = '[palettes]\nall = "warm white"\nholly = "gold"\n'
+    palettes = [cue.palette for cue in set_scene(read(SHOW), wish(lines), grid).cues]
+    assert palettes[0] == spread([parse_colour("gold")])
+    assert palettes[1] == palettes[2] == spread(named_palette("warm white"))
+
+
+def test_unlit_props_are_dark_and_all_others_as_before(
+    read: Callable[[str], Show], wish: Wish, house: Layout, grid: BeatGrid
+) -> None:
+    before = draw(set_scene(read(SHOW), house, grid)).block(400, 3)
+    now = draw(set_scene(read(SHOW), wish('unlit = "path"\n'), grid)).block(400, 3)
+    dark = np.isin(house.pixels.prop, house.tagged("path")).repeat(3)
+    assert not now[:, dark].any()
+    assert before[:, dark].all(axis=0).any()
+    np.testing.assert_array_equal(now[:, ~dark], before[:, ~dark])
+
+
+def test_a_cue_on_what_is_unlit_takes_its_own_alternative_and_no_stand_in(
+    read: Callable[[str], Show], wish: Wish, grid: BeatGrid
+) -> None:
+    show = read("[[cue]]\neffect = 'wash'\non = ['tree', 'path']\n[[cue]]\neffect = 'wash'\non = 'tree'\n")
+    first, second = set_scene(show, wish('unlit = "tree"\n'), grid).cues
+    assert (first.taken.text, first.taken.choice) == ("path", 1)
+    assert (second.props, second.taken.choice) == ((), -1)
+
+
+def test_wishes_are_told_and_what_is_dark_by_wish_is_no_finding(
+    read: Callable[[str], Show], wish: Wish, grid: BeatGrid
+) -> None:
+    report = check(set_scene(read(SHOW), wish(['unlit = "tree"\n', 'palettes]\nholly = "warm white"\n'][0]), grid))
+    assert report.wishes == ("unlit: old oak", "so nothing is lit by cue 3 (glow)")
+    assert report.findings == ()
+    assert report.dark_props == ()
+    assert "\nwishes unlit: old oak; so nothing is lit by cue 3 (glow)\n" in report_text(report)
+    colours = check(set_scene(read(SHOW), wish('[palettes]\nholly = "gold"\nember = "gold"\nall = "red"\n'), grid))
+    assert colours.wishes == (
+        "colours of its own in place of holly", "colours of its own in place of all others",
+    )  # fmt: skip

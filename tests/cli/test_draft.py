@@ -1,0 +1,73 @@
+"""``eavesong draft``: a show file, cues that are kept, and clear words for what cannot be."""
+
+import pytest
+from click.testing import CliRunner
+
+from eavesong.cli import group
+from eavesong.show import load_show
+from lamps import write_click
+
+HOUSE = 'title = "A string"\n[[prop]]\nname = "string"\nshape = "line"\nfrom = [0, 2, 0]\nto = [4, 2, 0]\npixels = 40\n'
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    """A song of eight seconds, one of silence, and a house of one prop."""
+    made = tmp_path_factory.mktemp("draft")
+    write_click(made / "song.wav", [0.5 * beat for beat in range(16)])
+    (made / "house.toml").write_text(HOUSE)
+    return made
+
+
+def run(*arguments):
+    return CliRunner().invoke(group, ["draft", *map(str, arguments)], catch_exceptions=False)
+
+
+def test_a_show_for_a_short_song_and_a_house_of_one_prop(folder, tmp_path):
+    out = tmp_path / "song.show.toml"
+    done = run(folder / "song.wav", "--layout", folder / "house.toml", "--out", out)
+    assert done.exit_code == 0
+    show = load_show(out)
+    assert show.cues
+    assert show.song.resolve() == (folder / "song.wav").resolve()
+
+
+def test_nothing_is_replaced_unasked(folder, tmp_path):
+    out = tmp_path / "song.show.toml"
+    out.write_text("mine")
+    done = run(folder / "song.wav", "--out", out)
+    assert done.exit_code == 2
+    assert "is there already" in done.output
+    assert out.read_text() == "mine"
+    assert run(folder / "song.wav", "--out", out, "--overwrite").exit_code == 0
+
+
+def test_cues_are_kept(folder, tmp_path):
+    out = tmp_path / "song.show.toml"
+    run(folder / "song.wav", "--out", out)
+    mine = '[[cue]]\nname = "mine"\neffect = "swell"\nkeep = true'
+    out.write_text(f"{out.read_text()}\n{mine}\n")
+    done = run(folder / "song.wav", "--out", out, "--keep", out, "--seed", 3)
+    assert "1 of them kept" in done.output
+    assert mine in out.read_text()
+    assert load_show(out).cues
+
+
+def test_nothing_to_keep_is_told(folder, tmp_path):
+    out = tmp_path / "song.show.toml"
+    run(folder / "song.wav", "--out", out)
+    assert "no cue in it says keep = true" in run(folder / "song.wav", "--out", out, "--keep", out).output
+
+
+def test_colours_are_names_of_palettes_or_colours(folder, tmp_path):
+    out = tmp_path / "song.show.toml"
+    asked = ("--palette", "holly", "--palette", "rgb(255, 217, 160), white")
+    assert run(folder / "song.wav", "--out", out, *asked).exit_code == 0
+    wrong = run(folder / "song.wav", "--out", out, "--palette", "holy", "--overwrite")
+    assert wrong.exit_code == 2
+    assert "holly" in wrong.output
+
+
+@pytest.mark.parametrize(("option", "value"), [("--calm", "7"), ("--seed", "-1"), ("--seed", "many")])
+def test_what_is_out_of_range_is_refused(folder, option, value):
+    assert run(folder / "song.wav", option, value).exit_code == 2

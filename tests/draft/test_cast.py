@@ -1,0 +1,45 @@
+"""The cast: every prop of a house belongs to a family, and words say which."""
+
+import numpy as np
+import pytest
+
+from eavesong.draft.cast import ANY_HOUSE, cast_of
+from eavesong.files import shipped
+from eavesong.layout import layout_from_points, load_layout
+from eavesong.scene.place import Finder
+from eavesong.show import parse_selector
+
+
+@pytest.mark.parametrize("name", sorted(path.name for path in shipped("layouts").glob("*.toml")))
+def test_the_first_words_of_all_families_light_the_whole_house(name):
+    layout = load_layout(shipped("layouts") / name)
+    cast = cast_of(layout)
+    lit = np.zeros(layout.pixel_count)
+    for family in cast.families:
+        finder = Finder(layout, (parse_selector(family.on[0]),))
+        taken, weight, _ = finder.select(family.on, None)
+        assert taken.choice == 0
+        assert weight.mean() >= family.share - 1e-6
+        lit += weight
+    assert lit.min() >= 1
+    assert sum(family.share for family in cast.families) == pytest.approx(1.0)
+
+
+def test_props_without_roles_go_where_they_hang():
+    line = [[x / 10, 0.0, 0.0] for x in range(20)]
+    high = [[x / 10, 5.0, 0.0] for x in range(20)]
+    cast = cast_of(layout_from_points({"alpha": line, "omega and more": high}))
+    assert {family.name: family.on[0] for family in cast.families} == {"ground": "alpha", "roof": "'omega and more'"}
+
+
+def test_an_unknown_house_has_roles_with_fall_backs():
+    assert cast_of(None) is ANY_HOUSE
+    for family in ANY_HOUSE.families:
+        assert len(family.on) >= 3
+        for text in family.on:
+            parse_selector(text)
+
+
+def test_a_house_of_one_prop_leads_itself():
+    cast = cast_of(layout_from_points({"string": [[x / 10, 1.0, 0.0] for x in range(20)]}))
+    assert len(cast.leaders) == 1

@@ -1,0 +1,91 @@
+"""A whole draft: it loads, lights everybody, is the same again, and holds to its promises on any house."""
+
+from dataclasses import replace
+
+import pytest
+
+from drafted import grid_of, signals_of
+from eavesong.check import check
+from eavesong.draft import Taste, draft, kept_cues
+from eavesong.draft.form import form_of
+from eavesong.files import shipped
+from eavesong.layout import layout_from_points, load_layout
+from eavesong.music import Events
+from eavesong.scene.place import place_cues
+from eavesong.show import load_show
+
+HOUSES = sorted(path.name for path in shipped("layouts").glob("*.toml"))
+
+
+def show_of(text, folder):
+    path = folder / "song.show.toml"
+    path.write_text(text)
+    return load_show(path)
+
+
+def test_the_same_input_gives_the_same_bytes_and_another_seed_another_show(song, house):
+    def written(seed):
+        return draft(song, house, Taste(seed=seed), "Song", "song.ogg")
+
+    assert written(1) == written(1)
+    assert written(1) != written(2)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_draft_is_a_show_that_loads_and_is_not_too_long(song, house, seed, tmp_path):
+    show = show_of(draft(song, house, Taste(seed=seed), "Song", "song.ogg"), tmp_path)
+    assert 10 < len(show.cues) <= 60
+    assert show.title == "Song"
+    assert all(cue.name for cue in show.cues)
+
+
+@pytest.mark.parametrize("name", HOUSES)
+@pytest.mark.parametrize("known", [True, False])
+def test_no_cue_is_dark_on_any_house(song, house, name, known, tmp_path):
+    """Drafted for the demo's house, or for none, and put on others."""
+    show = show_of(draft(song, house if known else None, Taste(), "Song", "song.ogg"), tmp_path)
+    placed = place_cues(show, load_layout(shipped("layouts") / name), song.grid)
+    assert all(cue.props and cue.spans for cue in placed)
+
+
+def test_the_calmest_and_palettes_that_are_asked_for(song, house, tmp_path):
+    wishes = Taste(palettes=(("#c00010", "#12b83a"), ("gold",)), calm=1.0)
+    show = show_of(draft(song, house, wishes, "Song", "song.ogg"), tmp_path)
+    assert show.cues
+
+
+@pytest.mark.parametrize(
+    "plan", [(("A", "steady", 2),), (("A", "", 40),), (("verse 1", "quiet", 3), ("x" * 80, "", 4))]
+)
+@pytest.mark.parametrize("level", [0.0, 0.7])
+def test_modest_songs_get_modest_shows(plan, level, tmp_path):
+    grid = grid_of(plan=plan)
+    form = form_of(grid, signals_of(grid, {label: level for label, _, _ in plan}), Events())
+    one = layout_from_points({"string": [[x / 10, 1.0, 0.0] for x in range(20)]})
+    for layout in (None, one):
+        show = show_of(draft(form, layout, Taste(), 'A "song"', "song.ogg"), tmp_path)
+        assert show.title == 'A "song"'
+        placed = place_cues(show, one, grid)
+        assert all(cue.props for cue in placed)
+
+
+def test_what_is_kept_takes_the_place_of_what_was_drafted(song, house, tmp_path):
+    first = draft(song, house, Taste(seed=1), "Song", "song.ogg")
+    marked = first.replace('effect = "drum"', 'effect = "drum"\nkeep = true', 1)
+    path = tmp_path / "old.show.toml"
+    path.write_text(marked)
+    kept = kept_cues(path)
+    again = draft(song, house, Taste(seed=7, keep=kept), "Song", "song.ogg")
+    assert "\n".join(kept[0].lines) in again
+    show_of(again, tmp_path)
+    moved = replace(kept[0], name="of my own", bar=None)
+    assert "\n".join(moved.lines) in draft(song, house, Taste(seed=7, keep=(moved,)), "Song", "song.ogg")
+
+
+def test_nothing_is_dark_by_mistake(song, house, tmp_path):
+    """`check` finds no cue that lights nothing, and no prop that no cue lights."""
+    from eavesong.scene import set_scene
+
+    show = show_of(draft(song, house, Taste(), "Song", "song.ogg"), tmp_path)
+    report = check(set_scene(show, house, song.grid))
+    assert not [finding for finding in report.findings if finding.weight == "dark"]

@@ -1,0 +1,43 @@
+"""Restraint: soft bars are darker, in a few steps, and a song as loud all through is not dimmed."""
+
+import numpy as np
+
+from drafted import grid_of, signals_of
+from eavesong.draft.cue import Draft
+from eavesong.draft.form import form_of
+from eavesong.draft.restraint import STEPS, veils
+from eavesong.music import Events
+
+
+def light_of(form, cues):
+    light = np.ones(len(form.strengths))
+    for cue in cues:
+        for start, end in cue.bars:
+            light[int(start) - form.first : int(end) - form.first] *= 1 - cue.opacity
+    return light
+
+
+def test_soft_bars_are_darker_where_looks_give_the_same(song):
+    cues = list(veils(song, [Draft("", "", "plain", light=0.3)]))
+    light = light_of(song, cues)
+    assert 0 < len(cues) < STEPS
+    assert light[:8].max() < 0.5 * light[17:24].min()
+    assert light.max() == 1
+
+
+def test_looks_that_are_dark_already_are_left_alone(song):
+    dark = [Draft("", "", "plain", bars=((1, 9),), light=0.02), Draft("", "", "plain", bars=((9, 49),), light=0.5)]
+    light = light_of(song, veils(song, dark))
+    assert light[:8].min() == 1
+
+
+def test_no_bar_is_veiled_twice(song):
+    cues = list(veils(song, [Draft("", "", "plain", light=0.3)]))
+    bars = [bar for cue in cues for start, end in cue.bars for bar in range(int(start), int(end))]
+    assert len(bars) == len(set(bars))
+
+
+def test_a_song_as_loud_all_through():
+    grid = grid_of()
+    form = form_of(grid, signals_of(grid, dict.fromkeys("ABC", 0.8)), Events())
+    assert not list(veils(form, []))

@@ -1,0 +1,22 @@
+"""The report: every figure in words, and none where there is none."""
+
+from dataclasses import replace
+
+from eavesong.follow.figures import follow
+from eavesong.follow.report import follow_text
+
+
+def test_every_figure_has_a_line(opened):
+    text = follow_text(follow(opened).figures)
+    for name in ("form", "energy", "loud", "longest", "stale", "beat", "alignment", "accent", "answered", "lit"):
+        assert any(line.startswith(f"{name} ") for line in text.splitlines()), name
+    assert "hardly lit: wall lights" in text
+
+
+def test_what_cannot_be_told_is_a_dash(opened):
+    figures = replace(follow(opened).figures, form=None, answered=None, span=3.0, seldom=())
+    lines = {line.split()[0]: line for line in follow_text(figures).splitlines() if line}
+    assert lines["form"].split()[1] == "–"
+    assert lines["answered"].split()[1] == "–"
+    assert "spans 3 dB" in lines["energy"]
+    assert "hardly" not in lines

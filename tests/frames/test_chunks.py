@@ -1,0 +1,42 @@
+"""Chunks as they lie on the disk: HDF5 itself reads what they hold."""
+
+import zlib
+
+import h5py
+import numpy as np
+import pytest
+
+from eavesong.errors import FramesError
+from eavesong.frames import open_frames
+from eavesong.frames.format import CHECKSUM_BYTES
+
+
+def test_a_stored_chunk_holds_the_frames_that_hdf5_reads(written):
+    path, _, _ = written
+    with h5py.File(path) as file:
+        whole = file["frames"][:]
+    kinds = set()
+    with open_frames(path) as file:
+        size = file.chunk_frames
+        for first in range(0, file.frame_count, size):
+            data, deflated = file.frames.stored(first)
+            kinds.add(deflated)
+            body = data[:-CHECKSUM_BYTES]
+            rows = np.frombuffer(zlib.decompress(body) if deflated else body, np.uint8).reshape(size, -1)
+            np.testing.assert_array_equal(rows[: len(whole) - first], whole[first : first + size])
+    assert kinds == {True, False}
+
+
+def test_a_damaged_chunk_is_told_with_its_frames(written):
+    path, _, _ = written
+    with h5py.File(path) as file:
+        at = file["frames"].id.get_chunk_info(2).byte_offset
+    data = bytearray(path.read_bytes())
+    data[at + 5] ^= 0x10
+    path.write_bytes(data)
+    with open_frames(path) as file:
+        with pytest.raises(FramesError, match="frames 16 to 23"):
+            file.frames.stored(16)
+        assert [problem.place for problem in file.frames.damaged(0, 60)] == ["frames 16 to 23, 0:02.40 to 0:02.60"]
+        assert not file.frames.chunk_is_sound(16, 24)
+        assert file.frames.chunk_is_sound(8, 16)

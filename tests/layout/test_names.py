@@ -1,0 +1,46 @@
+"""Names in chains, before anything else is known of a layout."""
+
+import tomllib
+
+from eavesong.layout.faults import Faults
+from eavesong.layout.names import note_strange_names
+
+LAYOUT = """\
+[[prop]]
+name = "eaves"
+[[prop]]
+name = "arch"
+repeat = { count = 3, step = [1, 0] }
+[[prop]]
+name = "star"
+mirror = { x = 2 }
+[[controller]]
+[[controller.output]]
+chain = ["eaves", "eave", { prop = "arch 3" }]
+[[controller.output]]
+chain = ["arch", "arch 4", "star 2", 5]
+"""
+
+
+def strange(text: str) -> list[tuple[str, str, str]]:
+    faults = Faults("house.toml", text)
+    note_strange_names(tomllib.loads(text), faults)
+    return [(problem.place, problem.found, problem.instead) for problem in faults.problems]
+
+
+def test_names_that_nothing_bears_are_told_with_the_nearest_one() -> None:
+    found = strange(LAYOUT)
+    assert [words for _, words, _ in found] == ["no prop is called 'eave'", "no prop is called 'arch 4'"]
+    assert "'eaves'" in found[0][2]
+    assert "'arch" in found[1][2]
+    assert "line 11" in found[0][0]
+
+
+def test_what_is_no_layout_at_all_tells_nothing_here() -> None:
+    for text in ("prop = 3\ncontroller = [1, 2]", 'controller = [{ output = "x" }]', "[[controller]]\noutput = [{}]"):
+        assert strange(text) == []
+
+
+def test_a_row_too_long_to_be_one_has_no_members() -> None:
+    text = LAYOUT.replace("count = 3", "count = 20000")
+    assert "no prop is called 'arch 3'" in [words for _, words, _ in strange(text)]

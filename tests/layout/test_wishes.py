@@ -1,0 +1,83 @@
+"""What the people of a house wish: colours in place of others, props that stay dark."""
+
+from pathlib import Path
+
+import pytest
+
+from eavesong.colours import parse_colour
+from eavesong.errors import LayoutError
+from eavesong.layout import Layout, load_layout
+from eavesong.layout.wishes import HouseWishes, wishes_in
+from eavesong.palettes import BUILT_IN
+
+PROPS = """
+[[prop]]
+name = "window"
+shape = "line"
+from = [0, 1]
+to = [1, 1]
+pixels = 4
+tags = ["opening"]
+repeat = { count = 2, step = [3, 0, 0] }
+[[prop]]
+name = "roof"
+shape = "line"
+from = [0, 3]
+to = [4, 3]
+pixels = 9
+tags = ["roofline"]
+"""
+
+
+def house(tmp_path: Path, wishes: str) -> Layout:
+    path = tmp_path / "house.toml"
+    path.write_text(f'title = "House"\n{wishes}\n{PROPS}')
+    return load_layout(path)
+
+
+def test_a_palette_has_another_in_its_place_by_name_by_colour_or_by_colours(tmp_path: Path) -> None:
+    lines = '[palettes]\nholly = "warm white"\nfrost = "gold"\n"our red" = ["red", "darkred"]\nember = "our red"'
+    palettes = house(tmp_path, lines).palettes
+    assert palettes["holly"] == tuple(map(parse_colour, BUILT_IN["warm white"]))
+    assert palettes["frost"] == (parse_colour("gold"),)
+    assert palettes["ember"] == palettes["our red"] == ((None, parse_colour("red")), (None, parse_colour("darkred")))
+
+
+def test_what_takes_the_place_of_a_palette_is_not_replaced_again(tmp_path: Path) -> None:
+    palettes = house(tmp_path, '[palettes]\nholly = "frost"\nfrost = "holly"').palettes
+    assert palettes["holly"] == tuple(map(parse_colour, BUILT_IN["frost"]))
+    assert palettes["frost"] == tuple(map(parse_colour, BUILT_IN["holly"]))
+
+
+@pytest.mark.parametrize(
+    ("wish", "unlit"),
+    [
+        ('unlit = ["opening"]', ["window 1", "window 2"]),
+        ('unlit = "window"', ["window 1", "window 2"]),
+        ('unlit = ["window 2", "roofline"]', ["window 2", "roof"]),
+        ("", []),
+    ],
+)
+def test_props_stay_dark_by_tag_by_row_and_by_name(tmp_path: Path, wish: str, unlit: list[str]) -> None:
+    assert [prop.name for prop in house(tmp_path, wish).props if not prop.lit] == unlit
+
+
+def test_all_that_is_wrong_is_told_at_once_with_its_line(tmp_path: Path) -> None:
+    with pytest.raises(LayoutError) as raised:
+        house(tmp_path, 'unlit = ["windo", "roof"]\n[palettes]\nholly = "warm wite"\nfrost = "sunset"')
+    found = [(problem.place.split(",")[0], problem.found, problem.instead) for problem in raised.value.problems]
+    assert found == [
+        ("line 2", "no prop is called or tagged 'windo'", "Did you mean 'window'?"),
+        ("line 4", "no palette is called 'warm wite'", "Did you mean 'warm white'?"),
+        ("line 5", "no palette is called 'sunset'", "It is called 'evening sky' now."),
+    ]
+
+
+def test_palettes_that_are_no_table_are_told_what_to_write(tmp_path: Path) -> None:
+    with pytest.raises(LayoutError, match=r"(?s)no table of names.*\[palettes\], and below it"):
+        house(tmp_path, 'palettes = "warm white"')
+
+
+def test_wishes_of_a_text_that_cannot_be_read_are_none() -> None:
+    assert wishes_in({"title": "House", "unlit": ["roof"]}).unlit == ("roof",)
+    assert wishes_in({"palettes": {"holly": 3}}) == wishes_in({"palettes": {"holly": "no such"}}) == HouseWishes()

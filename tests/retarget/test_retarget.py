@@ -1,0 +1,61 @@
+"""The whole job without old frames, and what is kept of frames that are there."""
+
+from pathlib import Path
+
+import pytest
+
+from eavesong.frames import open_frames
+from eavesong.render import Order, render
+from eavesong.retarget import retarget
+from eavesong.scene import Reopened
+from street import PROPS, Street, house_text
+
+OLD = Path(__file__).parents[1] / "frames" / "data"
+LOST = "not kept: a limit or a softening that earlier frames may have had"
+
+
+@pytest.fixture(scope="module")
+def street(tmp_path_factory: pytest.TempPathFactory) -> Street:
+    return Street(tmp_path_factory.mktemp("street"))
+
+
+@pytest.fixture(scope="module")
+def new(street: Street) -> Path:
+    return street.layout("new.toml", house_text(PROPS, "GRB"))
+
+
+def test_without_old_frames_everything_is_rendered_and_without_out_nothing(
+    street: Street, new: Path, tmp_path: Path
+) -> None:
+    assert retarget(street.show, street.old, new).rendered is None
+    done = retarget(street.show, street.old, new, tmp_path / "out.h5", fps=20.0)
+    assert done.rendered is not None
+    assert (done.rendered.frame_count, len(done.computed), done.misfit) == (40, 4, "")
+    assert done.rendered.notes == ()
+
+
+def test_the_limit_of_frames_that_are_there_is_kept_and_told(street: Street, new: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out.h5"
+    render(Order.of(street.show, new, limit=("house:5W",), soften=True), out)
+    done = retarget(street.show, street.old, new, out)
+    assert done.rendered is not None
+    assert done.rendered.notes[0] == "kept as it was asked for before: limit house:5W; softened"
+    with open_frames(out) as file:
+        assert (Reopened(file).terms.limit, Reopened(file).terms.soften) == (("house:5W",), True)
+
+
+@pytest.mark.parametrize("make", ["damaged", "old"])
+def test_terms_that_cannot_be_known_are_told(street: Street, new: Path, tmp_path: Path, make: str) -> None:
+    out = tmp_path / "out.h5"
+    if make == "old":
+        out.write_bytes((OLD / "first-dimmed.h5").read_bytes())
+    else:
+        render(Order.of(street.show, new, soften=True), out)
+        with open_frames(out) as file:
+            where = file.frames.dataset.parent["texts/order"].id.get_chunk_info(0).byte_offset
+        data = bytearray(out.read_bytes())
+        data[where] ^= 255
+        out.write_bytes(data)
+    done = retarget(street.show, street.old, new, out)
+    assert done.rendered is not None
+    assert done.rendered.notes[0].startswith(LOST)

@@ -1,0 +1,120 @@
+"""What a batch says of the frames it made, and the pages it makes of them: once for each content."""
+
+import json
+import uuid
+from collections.abc import Callable
+from dataclasses import replace
+
+from eavesong.season import plan_batch, run_batch
+from eavesong.season.look import kept_look, look
+from eavesong.season.report import batch_dict, batch_text
+
+Make = Callable[..., "Season"]  # noqa: F821
+
+DARK = '[[cue]]\neffect = "crossing"\non = "pond"\n'
+"""A cue on what the house has not got."""
+
+
+def seen(stage: str, done: int, total: int) -> None:
+    """Nobody watches."""
+
+
+def test_grave_findings_are_listed_and_all_is_not_well(season: Make) -> None:
+    made = season(1)
+    show = made.folder / "two.show.toml"
+    show.write_text(show.read_text() + DARK)
+    for status in ("rendered", "up to date"):  # the second time from what was kept
+        finished = run_batch(made.setlist, workers=1)
+        (outcome,) = finished.outcomes
+        assert outcome.status == status
+        assert not finished.all_well
+        assert outcome.grave == (
+            'line 12, cue 3, on: the cue lights nothing: no prop here matches "pond". Known names: arch, eaves, fir, '
+            "ground, gutter, roofline, tree.",
+        )
+        assert "song-0: line 12, cue 3, on: the cue lights nothing" in batch_text(finished)
+        told = json.loads(json.dumps(batch_dict(finished)))
+        assert (told["all_well"], told["songs"][0]["findings"][0]["grave"]) == (False, True)
+
+
+def test_lesser_findings_are_counted_and_all_is_well(season: Make) -> None:
+    made = season(1)
+    show = made.folder / "two.show.toml"
+    more = 'on = "tre or arch"\n[[cue]]\neffect = "crossing"\nsections = "bridge"\n'  # not every song has a bridge
+    show.write_text(f'{show.read_text()}[[cue]]\neffect = "crossing"\n{more}')
+    finished = run_batch(made.setlist, workers=1)
+    assert finished.all_well
+    assert [note.grave for note in finished.outcomes[0].findings] == [False, False]
+    assert "2 lesser findings; the report lists them" in batch_text(finished)
+
+
+def test_limits_are_looked_at_where_they_are_wanted(season: Make) -> None:
+    made = season(1)
+    house = made.folder / "hut.toml"
+    chain = '[[controller]]\nname = "box"\n[[controller.output]]\nnumber = 1\nchain = ["gutter", "arch", "fir"]\n'
+    supply = '[[supply]]\nname = "tiny"\nvolts = 5\nwatts = 1\n[[supply.feed]]\ncontroller = "box"\noutput = 1\n'
+    house.write_text(house.read_text() + chain + supply)
+    assert run_batch(made.setlist, workers=1).all_well
+    made.write(["song-0.wav"], 'findings = "limits"')
+    finished = run_batch(made.setlist, workers=1)
+    assert not finished.all_well
+    assert any("tiny" in found for found in finished.outcomes[0].grave)
+
+
+def test_nothing_is_looked_at_where_nobody_wants_it(season: Make) -> None:
+    made = season(1)
+    show = made.folder / "two.show.toml"
+    show.write_text(show.read_text() + DARK)
+    made.write(["song-0.wav"], 'findings = "none"')
+    finished = run_batch(made.setlist, workers=1)
+    assert finished.all_well
+    assert finished.outcomes[0].findings == ()
+
+
+def test_each_song_gets_a_page_which_is_made_once(season: Make) -> None:
+    made = season(1)
+    made.write(["song-0.wav"], 'pages = "pages"')
+    page = made.folder / "pages" / "song-0.html"
+    assert run_batch(made.setlist, workers=1).outcomes[0].page == str(page)
+    first = page.read_bytes()
+    assert b"Made with eavesong" in first
+    page.touch()
+    before = page.stat().st_mtime_ns
+    assert run_batch(made.setlist, workers=1).outcomes[0].status == "up to date"
+    assert page.stat().st_mtime_ns == before
+    page.unlink()
+    again = run_batch(made.setlist, workers=1)
+    assert (again.outcomes[0].status, page.read_bytes() == first) == ("up to date", True)
+    show = made.folder / "two.show.toml"
+    show.write_text(show.read_text().replace("Two cues", "Another title"))
+    run_batch(made.setlist, workers=1)
+    assert b"Another title" in page.read_bytes()
+
+
+def test_a_page_that_no_batch_wrote_is_not_replaced(season: Make) -> None:
+    made = season(1)
+    made.write(["song-0.wav"], 'pages = "pages"')
+    page = made.folder / "pages" / "song-0.html"
+    page.parent.mkdir()
+    page.write_text("my own page")
+    finished = run_batch(made.setlist, workers=1)
+    assert finished.outcomes[0].status == "failed"
+    assert "is no page that a batch wrote. Give --overwrite" in finished.outcomes[0].reason
+    assert page.read_text() == "my own page"
+    assert (made.folder / "frames" / "song-0.h5").is_file()
+    assert run_batch(made.setlist, workers=1, overwrite=True).all_well
+    assert b"Made with eavesong" in page.read_bytes()
+
+
+def test_what_was_said_is_kept_for_what_is_wanted(season: Make) -> None:
+    made = season(1)
+    show = made.folder / "two.show.toml"
+    show.write_text(show.read_text().replace("Two cues", uuid.uuid4().hex))  # nobody has looked at this before
+    run_batch(made.setlist, workers=1)
+    plan = plan_batch(made.setlist)
+    task, layout = plan.tasks[0], plan.layouts[plan.tasks[0].layout]
+    assert kept_look(task, layout) == ()
+    assert kept_look(replace(task, findings="limits"), layout) is None
+    assert kept_look(replace(task, page=str(made.folder / "no.html")), layout) is None
+    look(replace(task, findings="limits"), layout, seen)
+    assert kept_look(replace(task, findings="limits"), layout) is not None

@@ -1,0 +1,153 @@
+"""What is served, over real sockets: to whom, and what strangers can do with it."""
+
+import asyncio
+import contextlib
+import json
+import threading
+import urllib.error
+import urllib.request
+
+import pytest
+import uvicorn
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from websockets.exceptions import ConnectionClosed, InvalidHandshake
+from websockets.sync.client import connect
+
+from eavesong.watch.door import Doorkeeper, Keys
+from eavesong.watch.run import settings_of
+from eavesong.watch.server import Pages
+from watched import free_port, until
+
+KEYS = Keys("e" * 24, "l" * 24)
+
+
+@pytest.fixture
+def served(studio):
+    """The address of a studio that is served, as host and port."""
+    port = free_port()
+    pages = Pages(studio, lambda: {})
+    server = uvicorn.Server(settings_of(Doorkeeper(pages.app(), KEYS, {f"127.0.0.1:{port}"}), port=port))
+    thread = threading.Thread(target=lambda: asyncio.run(server.serve()), daemon=True)
+    thread.start()
+    until(lambda: server.started)
+    yield f"127.0.0.1:{port}"
+    server.should_exit = True
+    thread.join(timeout=20)
+
+
+def get(served, path, token=KEYS.edit, **headers):
+    request = urllib.request.Request(f"http://{served}/{token}/{path}", headers=headers)
+    try:
+        with urllib.request.urlopen(request) as answer:
+            return answer.status, answer.read(), answer.headers
+    except urllib.error.HTTPError as fault:
+        return fault.code, fault.read(), fault.headers
+
+
+def socket(served, token=KEYS.edit, origin=None):
+    return connect(f"ws://{served}/{token}/live", origin=origin or f"http://{served}", max_size=None)
+
+
+def told(link, name):
+    """The first value of a part that comes over a socket."""
+    while True:
+        message = link.recv(timeout=30)
+        if isinstance(message, str) and name in (parts := json.loads(message).get("parts", {})):
+            return parts[name]
+
+
+def test_the_page_its_scripts_and_its_song(served, tmp_path):
+    status, page, headers = get(served, "")
+    assert (status, headers["content-type"]) == (200, "text/html; charset=utf-8")
+    assert b"<script" in page
+    assert get(served, "page/main.js")[2]["content-type"] == "text/javascript; charset=utf-8"
+    assert get(served, "draw/stage.js")[0] == 200
+    with socket(served) as link:
+        name = told(link, "song")["audio"]
+    song = (tmp_path / "song.wav").read_bytes()
+    assert get(served, f"song/{name}")[:2] == (200, song)
+    status, part, headers = get(served, f"song/{name}", Range="bytes=10-19")
+    assert (status, part, headers["content-range"]) == (206, song[10:20], f"bytes 10-19/{len(song)}")
+    assert get(served, f"song/{name}", Range=f"bytes={len(song)}-")[0] == 416
+    (tmp_path / "song.wav").unlink()
+    assert get(served, f"song/{name}")[1] == song  # a page plays on whatever becomes of the file
+
+
+@pytest.mark.parametrize(
+    "path", ["two.show.toml", "song/song.wav", "song/..%2fsong.wav", "draw/../../page.py", "%2e%2e/%2e%2e/etc/passwd",
+             "page/index.html%00", "//etc/passwd", "draw/page.html"],
+)  # fmt: skip
+def test_no_path_from_a_page_is_opened(served, path):
+    assert get(served, path)[0] == 404
+
+
+def test_nobody_without_the_token(served):
+    assert get(served, "", token="x" * 24)[0] == 404
+    with pytest.raises(InvalidHandshake):
+        socket(served, token="x" * 24)
+
+
+def test_no_other_site(served):
+    assert get(served, "", Origin="http://evil.example")[0] == 403
+    assert get(served, "", Host="evil.example")[0] == 421
+    with pytest.raises(InvalidHandshake):
+        socket(served, origin="http://evil.example")
+
+
+def test_with_the_second_token_one_can_only_look(served, studio):
+    with socket(served, KEYS.look) as link:
+        assert not json.loads(link.recv())["hello"]["edit"]
+        link.send('{"do": "turn", "cue": 0, "knob": "opacity", "value": 0.1}')
+        while not (said := json.loads(message).get("said") if isinstance(message := link.recv(timeout=30), str) else 0):
+            pass
+    assert said == ["This address only shows: nothing can be turned from here."]
+    assert not studio.edits.turns
+
+
+def test_blocks_come_as_they_are_wanted_and_only_once(served, studio):
+    with socket(served) as link:
+        link.send('{"do": "look", "at": 3, "blocks": [3, 4], "before": false}')
+        came = []
+        with contextlib.suppress(TimeoutError):
+            while True:
+                message = link.recv(timeout=1)
+                if isinstance(message, bytes):
+                    came.append(int.from_bytes(message[:4], "little"))
+    assert {3, 4} <= set(came)
+    assert len(came) == len(set(came))
+
+
+KNOBS = st.sampled_from(["opacity", "palette.0", "parameters.x", "fade_in", "../x"])
+MESSAGES = st.text(max_size=200) | st.binary(max_size=200) | st.fixed_dictionaries(
+    {"do": st.sampled_from(["look", "turn", "keep", "undo", "letgo", "x"])},
+    optional={"at": st.integers(), "blocks": st.lists(st.integers(-5, 99), max_size=70), "before": st.booleans(),
+              "cue": st.integers(-3, 5), "knob": KNOBS,
+              "value": st.floats() | st.text(max_size=9) | st.just("#ff0000")},
+).map(json.dumps)  # fmt: skip
+
+
+@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(messages=st.lists(MESSAGES, max_size=8))
+def test_whatever_is_sent_the_studio_goes_on(served, studio, tmp_path, messages):
+    with contextlib.suppress(ConnectionClosed), socket(served) as link:
+        for message in messages:
+            link.send(message)
+    with socket(served) as link:
+        assert told(link, "song")["frames"] == 320
+    assert (tmp_path / "two.show.toml").is_file()
+
+
+@pytest.mark.parametrize(("messages", "code"), [(["no"] * 30, 1008), (["x" * 100_000], 1009)])
+def test_a_stranger_is_cut_off(served, messages, code):
+    """After twenty messages without sense, and at one that is too large (RFC 6455, section 7.4.1)."""
+
+    def send_and_read(link):
+        for message in messages:
+            link.send(message)
+        while True:
+            link.recv(timeout=30)
+
+    with socket(served) as link, pytest.raises(ConnectionClosed) as closed:
+        send_and_read(link)
+    assert closed.value.rcvd.code == code

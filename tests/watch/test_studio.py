@@ -1,0 +1,197 @@
+"""The studio: saves and knobs in, versions out, and nothing lost on the way."""
+
+import os
+import tomllib
+import zlib
+
+import numpy as np
+import pytest
+
+from eavesong.watch.edits import Turned
+from eavesong.watch.files import Watcher
+from watched import SHOW, until
+
+
+@pytest.fixture
+def watched(studio):
+    """The studio with a watcher of its files."""
+    watcher = Watcher(studio.reader, studio.saved_again)
+    watcher.start()
+    yield studio
+    watcher.end()
+
+
+def opacity(studio):
+    return studio.shown.scene.cues[0].opacity
+
+
+def light(studio, index=0):
+    block = until(lambda: studio.block(index, False))
+    return np.frombuffer(zlib.decompress(block.data), np.uint8)
+
+
+def asked(studio, what):
+    said = []
+    studio.ask(what, said.append)
+    until(lambda: said)
+    return said[0]
+
+
+def turn(studio, knob="opacity", value=0.25, cue=0):
+    studio.turn(Turned(cue, knob, value))
+    until(lambda: studio.parts.get("edits", {}).get("count"))
+
+
+def test_a_save_is_seen(watched, tmp_path):
+    before = light(watched)
+    (tmp_path / "two.show.toml").write_text(SHOW.replace("opacity = 0.8", "opacity = 0.4"))
+    until(lambda: opacity(watched) == 0.4)
+    assert light(watched).sum() < before.sum()
+
+
+def test_a_mistake_is_told_and_the_last_good_show_stays(watched, tmp_path):
+    show = tmp_path / "two.show.toml"
+    show.write_text(SHOW.replace('effect = "wash.toml"', 'effect = "wahs.toml"'))
+    (fault,) = until(lambda: watched.parts["faults"])
+    assert (fault["file"], fault["place"]) == ("two.show.toml", "line 18, cue 2, effect")
+    assert (fault["found"], fault["instead"]) == ("there is no effect file 'wahs.toml'", "Did you mean 'wash.toml'?")
+    assert light(watched).any()
+    show.write_text(SHOW)
+    until(lambda: watched.parts["faults"] == [])
+
+
+FAULTS = {
+    "half of it saved": lambda path: path.write_text(SHOW[:150]),
+    "deleted": lambda path: path.unlink(),
+    "emptied of text": lambda path: path.write_bytes(b"\xff\xfe\x00"),
+    "another file renamed over it": lambda path: os.replace(_draft(path, "title = 3"), path),
+    "a folder in its place": lambda path: (path.unlink(), path.mkdir()),
+}
+
+
+def _draft(path, text):
+    draft = path.with_name("draft")
+    draft.write_text(text)
+    return draft
+
+
+@pytest.mark.parametrize("name", FAULTS)
+def test_whatever_becomes_of_the_show(watched, tmp_path, name):
+    show = tmp_path / "two.show.toml"
+    FAULTS[name](show)
+    until(lambda: watched.parts["faults"])
+    assert light(watched).any()
+    if show.is_dir():
+        show.rmdir()
+    os.replace(_draft(show, SHOW.replace("opacity = 0.8", "opacity = 0.4")), show)
+    until(lambda: watched.parts["faults"] == [] and opacity(watched) == 0.4)
+
+
+def test_the_song_removed_and_back(watched, tmp_path):
+    song = tmp_path / "song.wav"
+    song.rename(tmp_path / "elsewhere")
+    assert "there is no file" in until(lambda: watched.parts["faults"])[0]["found"]
+    assert light(watched).any()
+    (tmp_path / "elsewhere").rename(song)
+    until(lambda: watched.parts["faults"] == [])
+
+
+def test_of_two_saves_at_once_the_last_is_shown(watched, tmp_path):
+    for value in ("0.31", "0.32", "0.33"):  # of equal length, and within one tick of many a clock
+        (tmp_path / "two.show.toml").write_text(SHOW.replace("opacity = 0.8", f"opacity = {value}"))
+    until(lambda: opacity(watched) == 0.33)
+
+
+def test_a_knob_is_seen_and_written_nowhere(studio, tmp_path):
+    before = light(studio)
+    turn(studio)
+    until(lambda: opacity(studio) == 0.25)
+    assert light(studio).sum() < before.sum()
+    assert (tmp_path / "two.show.toml").read_text() == SHOW
+    assert asked(studio, "letgo") == ""
+    until(lambda: opacity(studio) == 0.8)
+    assert np.array_equal(light(studio), before)
+
+
+def test_keep_writes_that_one_value(studio, tmp_path):
+    turn(studio)
+    assert asked(studio, "keep") == ""
+    assert (tmp_path / "two.show.toml").read_text() == SHOW.replace("opacity = 0.8", "opacity = 0.25")
+    until(lambda: studio.parts["edits"]["count"] == 0)
+    assert opacity(studio) == 0.25
+
+
+def test_undo_takes_the_last_turn_back(studio):
+    turn(studio)
+    turn(studio, "fade_out", 2.0, cue=1)
+    until(lambda: studio.parts["edits"]["count"] == 2)
+    assert asked(studio, "undo") == ""
+    until(lambda: studio.parts["edits"]["count"] == 1)
+    assert opacity(studio) == 0.25
+    assert studio.shown.scene.show.text.count("fade_out") == 0
+
+
+def test_keep_is_refused_once_where_the_file_was_saved_meanwhile(studio, tmp_path):
+    """Nothing that somebody else has saved is lost; what is turned stays, and the second time it is meant."""
+    show = tmp_path / "two.show.toml"
+    turn(studio)
+    show.write_text(other := SHOW.replace("Two cues", "Two more cues"))
+    assert "saved elsewhere" in asked(studio, "keep")
+    assert show.read_text() == other
+    assert asked(studio, "keep") == ""
+    assert show.read_text() == other.replace("opacity = 0.8", "opacity = 0.25")
+
+
+def test_a_disk_that_is_full_costs_nothing(studio, tmp_path, monkeypatch):
+    """What stands in the file stays there whole, and what is turned can be kept later (ENOSPC, POSIX.1-2017)."""
+    import errno
+
+    def full(handle):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    turn(studio)
+    with monkeypatch.context() as patched:
+        patched.setattr(os, "fsync", full)
+        assert "No space left on device" in asked(studio, "keep")
+    assert (tmp_path / "two.show.toml").read_text() == SHOW
+    assert [path.name for path in tmp_path.iterdir() if path.name.endswith(".part")] == []
+    assert asked(studio, "keep") == ""
+
+
+def test_before_is_the_last_save(studio, tmp_path):
+    before = light(studio)
+    turn(studio)
+    until(lambda: opacity(studio) == 0.25)
+    block = studio.block(0, True)
+    assert np.array_equal(np.frombuffer(zlib.decompress(block.data), np.uint8), before)
+
+
+def test_a_value_beyond_its_range_is_told_and_not_shown(studio):
+    turn(studio, "parameters.strength", 7.0)
+    (fault,) = until(lambda: studio.parts["faults"])
+    assert "7 is above the most, 1" in fault["found"]
+    assert asked(studio, "keep").startswith("Nothing was written")
+    asked(studio, "letgo")
+    until(lambda: not studio.parts["faults"])
+
+
+def test_only_what_changed_is_told_again(studio):
+    before = studio.parts
+    turn(studio)
+    until(lambda: opacity(studio) == 0.25)
+    assert studio.parts["house"] is before["house"]
+    assert studio.parts["cue/1"] is before["cue/1"]
+    assert studio.parts["cue/0"] is not before["cue/0"]
+
+
+def test_knobs_say_what_they_turn(studio):
+    knobs = {knob["knob"]: knob for knob in studio.parts["cue/0"]["knobs"]}
+    assert list(knobs) == ["parameters.strength", "parameters.tint", "opacity", "fade_in", "fade_out"]
+    assert knobs["parameters.strength"] | {"about": ""} == {
+        "knob": "parameters.strength", "name": "strength", "kind": "number", "value": 0.5, "unit": "", "about": "",
+        "min": 0, "max": 1,
+    }  # fmt: skip
+    assert knobs["parameters.tint"]["value"] == "#ffd700"  # gold, CSS Color 4
+    assert studio.parts["cue/1"]["palette"] == {"name": "dusk", "colours": ["#201040", "#ff8000"]}
+    assert tomllib.loads(SHOW)["cue"][1]["fade_in"] == {"bars": 0.5}
+    assert {knob["knob"]: knob for knob in studio.parts["cue/1"]["knobs"]}["fade_in"]["unit"] == "bars"

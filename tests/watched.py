@@ -1,0 +1,61 @@
+"""A small house, a song of eight seconds and a show of two cues, to be watched; and patience."""
+
+import time
+from pathlib import Path
+
+from eavesong.scene import Order
+from lamps import write_click
+from shows import GLOW, HOUSE, WASH
+
+SHOW = """\
+title = "Two cues"   # a title
+song = "song.wav"
+
+[palettes]
+dusk = ["#201040", "#ff8000"]
+
+[[cue]]
+name = "Glow on the roof"
+effect = "glow.toml"
+on = "roofline"
+parameters = { strength = 0.5 } # half of it
+opacity = 0.8
+
+# --- the second half ---
+
+[[cue]]
+name = "Wash"
+effect = "wash.toml"
+bars = [3, 5]
+palette = "dusk"
+blend = "plus-lighter"
+fade_in = { bars = 0.5 }
+"""
+
+
+def write_all(folder: Path) -> Order:
+    """The house, the effects, the song and the show in ``folder``; the order that shows them."""
+    for name, text in (("house.toml", HOUSE), ("glow.toml", GLOW), ("wash.toml", WASH), ("two.show.toml", SHOW)):
+        (folder / name).write_text(text)
+    write_click(folder / "song.wav", [beat / 2 for beat in range(16)])
+    (folder / "song.beats").write_text("".join(f"{beat / 2}\t{beat % 4 + 1}\n" for beat in range(16)))
+    (folder / "song.sections").write_text("0\t8\tverse\n")
+    return Order.of(folder / "two.show.toml", folder / "house.toml")
+
+
+def until(true, seconds=60):
+    """Wait until something is true; what it says is returned."""
+    end = time.monotonic() + seconds
+    while not (found := true()):
+        assert time.monotonic() < end, "it has not become true"
+        time.sleep(0.01)
+    return found
+
+
+def free_port() -> int:
+    """A port that nobody listens on."""
+    import socket
+
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        return int(taken.getsockname()[1])
