@@ -8,6 +8,7 @@ import pytest
 from eavesong.music.evidence import KINDS, LAGS, beat_figures
 from eavesong.music.figures import traces
 from eavesong.music.novelty import novelty
+from eavesong.music.pulse import find_pulse, pulse_net
 
 from .conftest import clicks, heard_of
 
@@ -20,13 +21,13 @@ def figures_of(beats: np.ndarray, accents: np.ndarray | None = None) -> np.ndarr
     for time, accent in zip(BEATS, np.ones(len(BEATS)) if accents is None else accents, strict=True):
         samples[int(time * 44_100) - 50 : int((time + 0.4) * 44_100)] *= accent
     _, ear = heard_of(samples)
-    return beat_figures(beats * 100, traces(ear, novelty(ear)))
+    return beat_figures(beats * 100, traces(ear, novelty(ear), find_pulse(ear, pulse_net())))
 
 
 def test_every_figure_is_of_one_kind() -> None:
-    columns = np.concatenate([np.arange(210)[kind] for kind in KINDS.values()])
-    assert figures_of(BEATS).shape == (len(BEATS), 210)
-    assert np.array_equal(np.sort(columns), np.arange(210))
+    columns = np.concatenate([np.arange(226)[kind] for kind in KINDS.values()])
+    assert figures_of(BEATS).shape == (len(BEATS), 226)
+    assert np.array_equal(np.sort(columns), np.arange(226))
 
 
 def test_twice_the_tempo_is_an_octave_more() -> None:

@@ -19,6 +19,8 @@ from eavesong.music.paths import best_path
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from eavesong.music.pulse import Pulse
+
     Floats = NDArray[np.float64]
     Singles = NDArray[np.float32]
 
@@ -37,6 +39,8 @@ SPREAD = 1.5
 """Frames, standard deviation, over which a rise is smeared: beats need not be exact."""
 RIGID, STIFF, SUPPLE = 1_500.0, 300.0, 60.0
 """What a change of tempo costs: for machines, for most players, and for songs that jump or swim."""
+BEATEN = 1.5
+"""What a frame is worth where the pulse is sure of a beat."""
 FEWEST_NOTES = 16
 """Notes of a pulse: four beats of four."""
 CLEAR = 0.2
@@ -47,12 +51,14 @@ ALIKE = 0.93
 """Share of same beats that makes two candidates one."""
 
 
-def candidates(curves: Singles) -> list[Floats]:
-    """Beats (n,) in frames for each candidate, at most some eighty, from the novelty curves (f, 5)."""
+def candidates(curves: Singles, pulse: Pulse) -> list[Floats]:
+    """Beats (n,) in frames for each candidate, at most some ninety, from the novelty curves (f, 5) and the pulse."""
     clipped = np.minimum(curves, LOUDEST)
     parts = (slice(None), slice(0, 2), slice(1, 4), slice(3, None))
     whole, low, middle, high = (reward(clipped[:, part].mean(axis=1)) for part in parts)
-    ways = ((whole, STIFF), (whole, SUPPLE), (whole, RIGID), (low, STIFF), (middle, STIFF), (high, STIFF))
+    likely = np.asarray(BEATEN / (1 + np.exp(-pulse.beat.astype(np.float64))))
+    ways = [(likely, RIGID), (likely, STIFF), (whole, STIFF), (likely, SUPPLE), (whole, SUPPLE), (whole, RIGID)]
+    ways += [(low, STIFF), (middle, STIFF), (high, STIFF)]
     found: list[NDArray[np.float64]] = []
     for rewarded, stiffness in ways:
         for slow, fast, step in RANGES:

@@ -25,6 +25,12 @@ SPANS = (1, 2, 3, 4)
 """Beats before and after a beat whose notes and sound are compared."""
 LAGS = (1, 2, 3, 4, 6, 8)
 """Beats after which a bar may repeat."""
+OFFSETS = (0, 1 / 2, 1 / 3, 2 / 3, 1 / 4, 3 / 4)
+"""Parts of a beat at which the pulse is asked for beats."""
+RATIOS = (1, 2, 1 / 2, 3 / 2, 2 / 3, 3, 1 / 3)
+"""Times a beat's own tempo that the pulse is asked for."""
+FAINTEST = -8.0
+"""Log odds of the pulse below which nothing gets less likely."""
 OPENING = 8
 """Likenesses whose mean stands in at the first beats, before which there is nothing to be like."""
 KINDS = {
@@ -33,12 +39,13 @@ KINDS = {
     "the tempo": slice(110, 124),
     "what falls between it and the next": slice(124, 192),
     "how like the beats before it is": slice(192, 210),
+    "the pulse": slice(210, 226),
 }
 """Which of a beat's figures are which."""
 
 
 def beat_figures(beats: Floats, traces: Traces) -> Singles:
-    """What describes each of ``beats`` (n,) in frames: (n, 210), in the order of `KINDS`."""
+    """What describes each of ``beats`` (n,) in frames: (n, 226), in the order of `KINDS`."""
     gaps = np.append(np.diff(beats), beats[-1] - beats[-2])
     places = beats[:, None] + np.arange(PARTS) / PARTS * gaps[:, None]
     at = np.clip(np.rint(places), 0, len(traces.curves) - 1).astype(np.int64)
@@ -47,7 +54,28 @@ def beat_figures(beats: Floats, traces: Traces) -> Singles:
     between = [np.log(0.2 + curves).reshape(len(beats), -1), np.log(0.05 + change).reshape(len(beats), -1)]
     alike = [_alike(table, lag) for table in (curves.reshape(len(beats), -1), *rows[1:]) for lag in LAGS]
     columns = [_accents(beats, gaps, rows, traces), *_around(curves, change), *_local_tempo(gaps), *between, *alike]
+    columns += _pulsed(beats, gaps, traces)
     return np.column_stack(columns).astype(np.float32)
+
+
+def _pulsed(beats: Floats, gaps: Floats, traces: Traces) -> list[Floats]:
+    """What the pulse says of each beat and of the places between (n, 8), of its tempo (n, 7), and of its beginning a
+    bar beside the beats around (n,)."""
+    pulse = traces.pulse
+    told = [pulse_near(pulse.beat, beats + offset * gaps) for offset in OFFSETS]
+    down = pulse_near(pulse.downbeat, beats)
+    told += [down, pulse_near(pulse.downbeat, beats + gaps / 2)]
+    tempo = 60 * FRAME_RATE / running_mean(gaps, NEAR)
+    told += [pulse.tempo_odds(ratio * tempo) for ratio in RATIOS]
+    return [*told, down - running_mean(down, AROUND)]
+
+
+def pulse_near(odds: Singles, places: Floats) -> Floats:
+    """The greatest of the log odds (f,) within 30 ms of each place (n,) in frames."""
+    last = len(odds) - 1
+    at = np.rint(places).astype(np.int64)
+    near = np.max([odds[np.clip(at + step, 0, last)] for step in (-3, -1, 0, 1, 3)], axis=0)
+    return np.asarray(np.maximum(near.astype(np.float64), FAINTEST))
 
 
 def _around(curves: Singles, change: Singles) -> list[Floats]:

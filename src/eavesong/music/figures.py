@@ -11,6 +11,7 @@ from eavesong.music.bands import FRAME_RATE
 from eavesong.music.candidates import LOUDEST
 from eavesong.music.ear import CHROMA_RATE, Ear
 from eavesong.music.novelty import note_change, notes_of
+from eavesong.music.pulse import Pulse
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -38,10 +39,11 @@ class Traces:
     """(f, 2) change of bass notes and of upper notes, 100 a second."""
     notes: Floats
     """(g, 24), 10 a second."""
+    pulse: Pulse
 
 
-def traces(ear: Ear, curves: Singles) -> Traces:
-    """The traces of a song with these novelty curves (f, 5)."""
+def traces(ear: Ear, curves: Singles, pulse: Pulse) -> Traces:
+    """The traces of a song with these novelty curves (f, 5) and this pulse."""
     clipped = np.minimum(curves, LOUDEST)
     smooth = clipped.copy()
     smooth[1:-1] = 0.5 * clipped[1:-1] + 0.25 * (clipped[2:] + clipped[:-2])
@@ -50,7 +52,7 @@ def traces(ear: Ear, curves: Singles) -> Traces:
     change = np.stack([note_change(notes[:, :12]), note_change(notes[:, 12:])], axis=1)
     slow = np.arange(len(curves)) * CHROMA_RATE / FRAME_RATE
     stretched = [np.interp(slow, np.arange(len(change)), column) for column in change.T]
-    return Traces(smooth, fine, np.stack(stretched, axis=1).astype(np.float32), notes)
+    return Traces(smooth, fine, np.stack(stretched, axis=1).astype(np.float32), notes, pulse)
 
 
 def figures(beats: Floats, traces: Traces) -> Floats:

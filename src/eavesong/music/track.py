@@ -13,14 +13,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from eavesong.music.bands import FRAME_RATE
+from eavesong.music.beside import evens
 from eavesong.music.candidates import candidates, onsets, paths_near, share_in_common
-from eavesong.music.explain import AGREE, Explanation, Judged, explanations, judge, standing
+from eavesong.music.explain import AGREE, Explanation, Judged, compared, explanations, judge, standing
 from eavesong.music.figures import WEAKER_OF_TWO, Traces, beat_rows, traces
 from eavesong.music.grid import LATEST, BeatGrid
 from eavesong.music.metre import joined
 from eavesong.music.model import Model, model
 from eavesong.music.novelty import likeness, novelty
 from eavesong.music.parts import find_sections
+from eavesong.music.pulse import find_pulse, pulse_net
 from eavesong.music.reading import NO_WISHES, Reading, Wishes
 from eavesong.music.recount import recounted
 from eavesong.music.refine import refined
@@ -44,6 +46,8 @@ ENOUGH = 16
 MOST_READINGS = 4
 BARE = 20.0
 """What is added to the score of a metronome's beats: no other level explains bare clicks."""
+EVENED = 0.8
+"""What is added to the score of even beats where the best candidate has their tempo and is not even."""
 ALL = 0.93
 """Share of onsets and beats in common that is all there is."""
 METRONOME = (1, 2, 3, 4, 5, 6)
@@ -100,13 +104,14 @@ def ranked(ear: Ear, model: Model, wishes: Wishes = NO_WISHES) -> list[Explanati
     curves = novelty(ear)
     if not curves.any():
         return []
-    heard = candidates(curves)
+    pulse = find_pulse(ear, pulse_net())
+    heard = candidates(curves, pulse)
     if wishes.tempo:
         period = 60 * FRAME_RATE / wishes.tempo
         near = [beats for beats in heard if abs(np.log(np.median(np.diff(beats)) / period)) < NEAR_WISH]
         heard = near or paths_near(curves, period)
-    trails = traces(ear, curves)
-    judged = [judge(beats, trails, model) for beats in heard if len(beats) >= FEWEST]
+    trails = traces(ear, curves, pulse)
+    judged = compared([judge(beats, trails, model) for beats in heard if len(beats) >= FEWEST])
     found = [explanation for one in judged for explanation in explanations(one)]
     if not found:
         return []
@@ -117,8 +122,19 @@ def ranked(ear: Ear, model: Model, wishes: Wishes = NO_WISHES) -> list[Explanati
         replace(one, score=float(score) + bare.get(id(one.judged), 0.0))
         for one, score in zip(found, scores, strict=True)
     ]
-    order = sorted(scored, key=lambda one: -one.score)
+    order = _evened(sorted(scored, key=lambda one: -one.score), judged)
     return _barred(order, wishes.metre) if wishes.metre else order
+
+
+def _evened(order: list[Explanation], judged: list[Judged]) -> list[Explanation]:
+    """``order``, the best first, where even beats count more than the best if that has their tempo and is uneven."""
+    _, same = evens([one.beats for one in judged])
+    first = next(number for number, one in enumerate(judged) if one is order[0].judged)
+    if same[first, first] or not same[first].any():
+        return order
+    chosen = {id(one) for one, like in zip(judged, same[first], strict=True) if like}
+    lifted = [replace(one, score=one.score + EVENED * (id(one.judged) in chosen)) for one in order]
+    return sorted(lifted, key=lambda one: -one.score)
 
 
 def _is_all_there_is(judged: Judged, begun: Floats) -> bool:

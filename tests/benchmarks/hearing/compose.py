@@ -19,7 +19,7 @@ import numpy as np
 from compose_band import DRUM_CHANNEL as ON_DRUMS
 from compose_band import Band, perform
 from compose_clicks import clicks
-from compose_genres import CLICK_GENRES, GENRES, Genre
+from compose_genres import CLICK_GENRES, GENRES, ODD_GENRES, Genre
 from compose_plan import Plan, plan_song
 from compose_render import DRUM_CHANNEL, FONTS, Sound, delays
 from compose_write import Truth, lead_of, strokes_of, write_manifest, write_song
@@ -28,13 +28,14 @@ CLICK_EVERY = 10
 TRIES = 20
 
 
-def genres_for(count: int, seed: int) -> Iterator[tuple[str, Genre]]:
-    """Names and genres of a set: every genre in turn, in an order of the seed, and each tenth song a click track."""
+def genres_for(count: int, seed: int, odd: bool = False) -> Iterator[tuple[str, Genre]]:
+    """Names and genres of a set: every genre in turn, in an order of the seed, and each tenth song a click track;
+    with ``odd`` those in five and seven alone."""
     rng = np.random.default_rng([seed, 77])
     decks: dict[bool, list[str]] = {True: [], False: []}
     for at in range(count):
-        click = at % CLICK_EVERY == CLICK_EVERY - 1
-        table = CLICK_GENRES if click else GENRES
+        click = at % CLICK_EVERY == CLICK_EVERY - 1 and not odd
+        table = ODD_GENRES if odd else CLICK_GENRES if click else GENRES
         decks[click] = decks[click] or list(rng.permutation(sorted(table)))
         genre = table[str(decks[click].pop())]
         yield f"{at:03d}_{genre.name}", genre
@@ -113,6 +114,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--genre", help="only this genre")
+    parser.add_argument("--odd", action="store_true", help="only genres in five and seven")
     asked = parser.parse_args()
     if not FONTS:
         print("no soundfont found: apt install fluid-soundfont-gm timgm6mb-soundfont", file=sys.stderr)
@@ -120,9 +122,9 @@ def main() -> int:
     begun = time.perf_counter()
     for font in FONTS:
         delays(font, asked.out / "delays")
-    wanted = list(genres_for(asked.songs, asked.seed))
+    wanted = list(genres_for(asked.songs, asked.seed, asked.odd))
     if asked.genre:
-        genre = (GENRES | CLICK_GENRES)[asked.genre]
+        genre = (GENRES | CLICK_GENRES | ODD_GENRES)[asked.genre]
         wanted = [(f"{at:03d}_{genre.name}", genre) for at in range(asked.songs)]
     with ProcessPoolExecutor(asked.jobs) as pool:
         jobs = [pool.submit(compose, asked.out, name, genre, asked.seed) for name, genre in wanted]

@@ -4,6 +4,7 @@ import re
 from dataclasses import dataclass, field
 
 from compose_grooves import POPULAR
+from compose_grooves_odd import ODD
 from compose_grooves_world import CLICKS, WORLD
 
 # General MIDI 1 numbers, counted from 0 (MIDI Manufacturers Association, "General MIDI System Level 1 Sound Set").
@@ -91,3 +92,4 @@ def _part(line: str, genre: Genre) -> Part:
 
 GENRES = read_genres(POPULAR) | read_genres(WORLD)
 CLICK_GENRES = read_genres(CLICKS)
+ODD_GENRES = {name: genre for name, genre in GENRES.items() if genre.metre in (5, 7)} | read_genres(ODD)

@@ -19,7 +19,7 @@ RATE = 44100
 TICKS = 10_000  # a second: 0.1 ms each
 SHELF = Path("/usr/share/sounds")
 KNOWN = ("sf2/FluidR3_GM.sf2", "sf2/TimGM6mb.sf2", "sf3/MuseScore_General_Full.sf3", "sf3/MuseScore_General_Lite.sf3",
-         "sf3/FluidR3Mono_GM.sf3", "sf2/opl3.sf2", "sf2/MuseScore_General.sf2")  # fmt: skip
+         "sf3/FluidR3Mono_GM.sf3", "sf2/sf_GMbank.sf2", "sf2/opl3.sf2", "sf2/MuseScore_General.sf2")  # fmt: skip
 FONTS = [SHELF / name for name in KNOWN if (SHELF / name).exists()]
 DRUM_CHANNEL = 9
 REGISTERS = (40, 62, 79)

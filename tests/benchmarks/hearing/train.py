@@ -1,7 +1,7 @@
 """Train what judges beats and ranks explanations on songs with known beats, and write the model that ships.
 
     pip install jax optax
-    python tests/benchmarks/hearing/train.py SET... --kept FOLDER [--out src/eavesong/music/model.npz] [--ablation]
+    python tests/benchmarks/hearing/train.py SET... --kept FOLDER --pulses FOLDER [--out FILE] [--ablation]
 
 Prints how well it does on songs it was not trained on (four parts, songs of one name in one part), which is also what
 confidence is learned from. Some quarter of an hour for 2,000 songs on two cores. With ``--ablation`` also what is lost
@@ -27,14 +27,16 @@ import numpy as np
 from known import Known, beat_scores, ear_of, scores_of, songs_of
 from learn import Lesson, learn_beats, learn_ranking, learn_sureness
 from numpy.typing import NDArray
+from train_pulse import part_of
 
 from eavesong.music.bands import FRAME_RATE
 from eavesong.music.candidates import candidates, nearest
 from eavesong.music.evidence import KINDS, beat_figures
-from eavesong.music.explain import Explanation, Judged, explanations, standing
+from eavesong.music.explain import Explanation, Judged, Pulsed, compared, explanations, standing
 from eavesong.music.figures import figures, traces
 from eavesong.music.model import FILE, Model, write_model
 from eavesong.music.novelty import novelty
+from eavesong.music.pulse import find_pulse, read_net
 from eavesong.music.refine import CENTRE
 
 Floats = NDArray[np.float64]
@@ -43,15 +45,19 @@ TOLERANCE = 0.07
 """Seconds within which a beat is right, as in the F measure."""
 INTERVAL = 0.175
 """Share by which the interval may be wrong, as in CMLt."""
-JUDGED, FAVOUR, BARRED, METRE = slice(0, 6), slice(6, 7), slice(7, 12), slice(12, 36)
+JUDGED, FAVOUR, BARRED = slice(0, 6), slice(6, 7), slice(7, 12)
+PULSED_BARS, PULSED, METRE, BESIDE = slice(12, 17), slice(17, 25), slice(25, 55), slice(55, 65)
 """Which of an explanation's figures are which."""
 ABLATION: dict[str, list[slice]] = {
-    "everything": [JUDGED, FAVOUR, BARRED, METRE],
-    "without what speaks for it against others": [JUDGED, BARRED, METRE],
-    "without judging beats one by one": [FAVOUR, BARRED, METRE],
-    "without either of these": [BARRED, METRE],
-    "without evidence of bars": [JUDGED, FAVOUR, METRE],
-    "without the metre, and the tempo that fits it": [JUDGED, FAVOUR, BARRED],
+    "everything": [JUDGED, FAVOUR, BARRED, PULSED_BARS, PULSED, METRE, BESIDE],
+    "without what speaks for it against others": [JUDGED, BARRED, PULSED_BARS, PULSED, METRE, BESIDE],
+    "without judging beats one by one": [FAVOUR, BARRED, PULSED_BARS, PULSED, METRE, BESIDE],
+    "without either of these": [BARRED, PULSED_BARS, PULSED, METRE, BESIDE],
+    "without evidence of bars": [JUDGED, FAVOUR, PULSED, METRE, BESIDE],
+    "without the pulse on beats": [JUDGED, FAVOUR, BARRED, PULSED_BARS, METRE, BESIDE],
+    "without the pulse on beats and bars": [JUDGED, FAVOUR, BARRED, METRE, BESIDE],
+    "without the metre, and the tempo that fits it": [JUDGED, FAVOUR, BARRED, PULSED_BARS, PULSED, BESIDE],
+    "without how a candidate stands beside the others": [JUDGED, FAVOUR, BARRED, PULSED_BARS, PULSED, METRE],
 }
 """What the ranking is given."""
 NETS = (4, 5)
@@ -66,6 +72,7 @@ class Candidate:
 
     beats: Floats
     figures: Floats
+    pulsed: Pulsed
     lesson: Lesson
     f: float
     cmlt: float
@@ -81,18 +88,21 @@ class Row(NamedTuple):
     """F of its downbeats."""
 
 
-def hear(song: Known, kept: Path) -> list[Candidate]:
-    """The candidates of a song."""
+def hear(song: Known, kept: Path, pulses: Path) -> list[Candidate]:
+    """The candidates of a song, with a pulse by the net that does not know it."""
     ear = ear_of(song, kept)
     curves = novelty(ear)
-    trails = traces(ear, curves)
+    if not curves.any():
+        return []
+    pulse = find_pulse(ear, read_net(pulses / f"pulse-{part_of(song.name)}.npz"))
+    trails = traces(ear, curves, pulse)
     found = []
-    for beats in candidates(curves):
+    for beats in candidates(curves, pulse):
         seconds = beats / FRAME_RATE - CENTRE
         f, cmlt, _ = beat_scores(song.beats, np.maximum(seconds, 0))
         judged = beat_figures(beats, trails).astype(np.float16)
         lesson = Lesson(judged, *_truth(seconds, song), worth=0.5 * f + 0.5 * cmlt)
-        found.append(Candidate(beats, figures(beats, trails), lesson, f, cmlt))
+        found.append(Candidate(beats, figures(beats, trails), Pulsed.of(beats, pulse), lesson, f, cmlt))
     return found
 
 
@@ -121,10 +131,10 @@ def blank(weights: dict[str, NDArray[np.float32]]) -> Model:
 def explained(heard: list[Candidate], downbeats: Floats, model: Model) -> list[Row]:
     """Every explanation of a song's candidates, with what is true of it."""
     rows = []
-    for one in heard:
-        odds = model.judge(one.lesson.figures.astype(np.float32))
-        judged = Judged.of(one.beats, odds, one.figures)
-        for explanation in explanations(judged):
+    odds = [model.judge(one.lesson.figures.astype(np.float32)) for one in heard]
+    judged = [Judged.of(one.beats, told, one.figures, one.pulsed) for one, told in zip(heard, odds, strict=True)]
+    for one, known in zip(heard, compared(judged), strict=True):
+        for explanation in explanations(known):
             bars = np.maximum(one.beats[explanation.positions == 1] / FRAME_RATE - CENTRE, 0)
             rows.append(Row(explanation, one.f, one.cmlt, _in_common(downbeats[downbeats >= FROM], bars[bars >= FROM])))
     return rows
@@ -157,6 +167,7 @@ def main(arguments: list[str]) -> None:
     options = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     options.add_argument("sets", nargs="+", type=Path)
     options.add_argument("--kept", type=Path, required=True, help="Folder for what is heard.")
+    options.add_argument("--pulses", type=Path, required=True, help="Folder of pulse-0.npz and pulse-1.npz.")
     options.add_argument("--out", type=Path, default=FILE)
     options.add_argument("--jobs", type=int, default=2)
     options.add_argument("--apart", type=Path, help="A set whose scores, by the manifests, are not to be learned from.")
@@ -169,7 +180,7 @@ def main(arguments: list[str]) -> None:
     begun = time.monotonic()
     songs = songs_of(chosen.sets, [chosen.apart] if chosen.apart else [])
     with ProcessPoolExecutor(chosen.jobs, get_context("spawn")) as workers:
-        heard = list(workers.map(partial(hear, kept=chosen.kept), songs, chunksize=4))
+        heard = list(workers.map(partial(hear, kept=chosen.kept, pulses=chosen.pulses), songs, chunksize=4))
         usable = [index for index, found in enumerate(heard) if len(found) > 2]
         songs, heard = [songs[index] for index in usable], [heard[index] for index in usable]
         print(f"{len(songs)} songs heard, {time.monotonic() - begun:.0f} s", flush=True)
