@@ -14,6 +14,7 @@ from eavesong.exchange.aligned import Alignment
 from eavesong.exchange.lines import Course, Floats, curves_of
 from eavesong.exchange.pieces import Piece
 from eavesong.exchange.trace import RATE, Trace
+from eavesong.music.borrowed import alone
 from eavesong.music.grid import BeatGrid
 
 STEPS = 16
@@ -24,15 +25,16 @@ SKIPPED = 1.6
 
 def retold(song: Trace, grid: BeatGrid, copy: Trace, heard: BeatGrid) -> Alignment:
     """The bars of ``song``, ``grid``, where they may be in ``copy``, whose own beats are ``heard``; never sure."""
-    import librosa
-
     bars, others = _bars(grid), _bars(heard)
     likeness = _patterns(song, bars) @ _patterns(copy, others).T
     steps = np.array([[1, 1], [1, 0], [0, 1]])
-    _, path = librosa.sequence.dtw(
-        C=1.0 - likeness, step_sizes_sigma=steps, weights_mul=np.array([1.0, SKIPPED, SKIPPED]),
-        subseq=len(bars) < len(others),
-    )  # fmt: skip
+    with alone():
+        import librosa
+
+        _, path = librosa.sequence.dtw(
+            C=1.0 - likeness, step_sizes_sigma=steps, weights_mul=np.array([1.0, SKIPPED, SKIPPED]),
+            subseq=len(bars) < len(others),
+        )  # fmt: skip
     pairs = _pairs(path[::-1], likeness)
     pieces, at, values = list[Piece](), 0.0, []
     for one, other in pairs:

@@ -49,6 +49,13 @@ class Hearing:
 
 def hearing_of(song: str | Path) -> Hearing:
     """What the song at ``song`` sounds like, its channels mixed. Raises AudioError when it cannot be read."""
+    from eavesong.music.borrowed import alone
+
+    with alone():
+        return _heard(song)
+
+
+def _heard(song: str | Path) -> Hearing:
     import librosa
 
     samples = _mixed(song)

@@ -17,8 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from eavesong.files import user_cache
-from eavesong.kernels.store import kept_between_runs, kernel_folder
+from eavesong.kernels.store import all_kernels, kept_between_runs, kernel_folder
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -62,7 +61,7 @@ def _loaded(name: str, warm: Any) -> Any:
     """The module of that name, its functions compiled by using them once."""
     import importlib
 
-    with _locked(user_cache() / "librosa.lock"), kept_between_runs():
+    with alone():
         try:
             warm(module := importlib.import_module(name))
         except Exception:  # whatever a damaged store makes of itself
@@ -72,6 +71,16 @@ def _loaded(name: str, warm: Any) -> Any:
                 del sys.modules[loaded]
             warm(module := importlib.import_module(name))
         return module
+
+
+@contextlib.contextmanager
+def alone() -> Iterator[None]:
+    """Whoever imports librosa or calls into it does so inside this block: no other process fills the same store then.
+
+    The lock lies in the folder of all kernels, as the store does, wherever the rest of the cache may be.
+    """
+    with _locked(all_kernels() / "librosa.lock"), kept_between_runs():
+        yield
 
 
 def _stores() -> Iterator[Path]:
