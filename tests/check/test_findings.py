@@ -153,6 +153,17 @@ def test_no_finding(checked: Check, keys: str) -> None:
     assert findings(checked(f"{LIT}[[cue]]\neffect = 'wash'\n{keys}\n")) == []
 
 
+def test_a_cue_may_begin_with_the_pickup_though_the_song_begins_inside_it(
+    grid: BeatGrid, house: Layout, read: Callable[[str], Show]
+) -> None:
+    positions = tuple((n + 2) % 4 + 1 for n in range(len(grid.times)))  # two beats before the first downbeat
+    pickup = BeatGrid(grid.times, positions, (), grid.duration)
+    text = f"{LIT}[[cue]]\neffect = 'wash'\nbars = [{{}}, 3]\n"
+    assert findings(check(set_scene(read(text.format(0)), house, pickup))) == []
+    (only,) = findings(check(set_scene(read(text.format(-1)), house, pickup)))
+    assert "begin before the song" in only
+
+
 def test_props_that_no_cue_lights_are_named(checked: Check) -> None:
     report = checked("[[cue]]\neffect = 'wash'\non = \"roofline or 'arch 2'\"\n")
     assert report.dark_props == ("arch 1", "arch 3", "old oak")

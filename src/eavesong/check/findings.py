@@ -322,12 +322,14 @@ def _kind_finding(kinds: Sequence[str], grid: BeatGrid) -> tuple[str, str]:
 def _span_findings(cue: Cue, placed: PlacedCue, grid: BeatGrid) -> Iterator[Finding]:
     key = next((key for key in ("bars", "beats", "times") if getattr(cue, key)), "effect")
     end = max(grid.duration, grid.time_of_bar(grid.bar_count)) + SHORTEST_GAP
+    # Bar 0 is the pickup where there is one: a cue may begin with it though the song begins inside it.
+    begin = min(0.0, grid.time_of_bar(-1)) if grid.time_of_bar(0) > SHORTEST_GAP else 0.0
     last = f"the song lasts until bar {bar_text(grid.duration, grid)} ({clock_text(grid.duration)})"
     for span in placed.spans:
         stretch = _stretch(span.start, span.end, grid)
         if span.start >= grid.duration:
             yield key, f"{stretch} begin after the song", f"Write earlier ones: {last}."
-        elif span.start < -SHORTEST_GAP:
+        elif span.start < begin - SHORTEST_GAP:
             yield key, f"{stretch} begin before the song", "Count bars and beats from 1, seconds from 0."
         elif span.end > end and cue.every is None:
             yield key, f"{stretch} end after the song", f"Write an earlier end: {last}."
