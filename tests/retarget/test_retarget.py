@@ -2,8 +2,11 @@
 
 from pathlib import Path
 
+import numpy as np
 import pytest
+import soundfile
 
+from eavesong.errors import FramesError
 from eavesong.frames import open_frames
 from eavesong.render import Order, render
 from eavesong.retarget import retarget
@@ -59,3 +62,17 @@ def test_terms_that_cannot_be_known_are_told(street: Street, new: Path, tmp_path
     done = retarget(street.show, street.old, new, out)
     assert done.rendered is not None
     assert done.rendered.notes[0].startswith(LOST)
+
+
+def test_the_song_of_the_old_frames_is_kept_or_asked_for(street: Street, new: Path, tmp_path: Path) -> None:
+    other = tmp_path / "other.wav"
+    soundfile.write(other, np.zeros(24000, np.float32), 8000)
+    (tmp_path / "other.beats").write_text("".join(f"{n / 2}\t{n % 4 + 1}\n" for n in range(6)))
+    (tmp_path / "other.sections").write_text("0.0\t3.0\tall\n")
+    render(Order.of(street.show, street.old, other), tmp_path / "old.h5")
+    done = retarget(street.show, street.old, new, tmp_path / "new.h5", frames=tmp_path / "old.h5")
+    assert done.rendered is not None
+    assert (done.rendered.frame_count, done.misfit) == (120, "")
+    other.unlink()
+    with pytest.raises(FramesError, match=r"is not where it was: .*other\.wav\n    Say where it is now: --song FILE"):
+        retarget(street.show, street.old, new, tmp_path / "new.h5", frames=tmp_path / "old.h5")

@@ -7,12 +7,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from eavesong.errors import FramesError, Problem
 from eavesong.frames.guard import refuse_foreign
 from eavesong.render import Order, render_scene
 from eavesong.retarget.report import retargeting
 from eavesong.retarget.reuse import render_rest, why_useless
 from eavesong.scene import Reopened, Terms, make_scene
 from eavesong.scene.reopen import kept_from, told_kept
+from eavesong.words import visible
 
 if TYPE_CHECKING:
     from eavesong.frames import FramesFile
@@ -51,8 +53,8 @@ def retarget(
 ) -> Retargeted:
     """Say what becomes of ``show`` when the house ``old`` becomes ``new``, and render it there into ``out``.
 
-    frames: the old house's frames file. What was asked for there (rate, range, props, limit, softening) is kept on the
-    new house; where it was made from the same show, song and beats by this version of eavesong, what cannot have
+    frames: the old house's frames file. What was asked for there (song, rate, range, props, limit,
+    softening) is kept on the new house; where it was made from the same show, song and beats by this version of eavesong, what cannot have
     changed is copied from it. Without it, everything is rendered, at ``fps``, for the whole song, but within the limit
     and the softening of frames that ``out`` holds already; where those cannot be known, the notes say so. No ``out``:
     nothing is rendered. song, workers, progress and overwrite as in `eavesong.render.render`.
@@ -63,7 +65,7 @@ def retarget(
     from eavesong.scene.place import place_cues
 
     before = load_layout(old)
-    order = Order.of(show, new, song, frame_rate=fps)
+    order = Order.of(show, new, song or _song_of(frames), frame_rate=fps)
     if out is not None:
         refuse_foreign(out, overwrite)
     scene = make_scene(order)
@@ -88,6 +90,18 @@ def retarget(
     computed = tuple(prop.name for index, prop in enumerate(props) if index not in kept)
     copied = sum(props[index].stop - props[index].start for index in kept)
     return Retargeted(report, rendered, computed, copied, misfit)
+
+
+def _song_of(frames: str | Path | None) -> Path | None:
+    """The song that the old frames were asked for with; None for the one that the show names."""
+    with _opened(frames) as file:
+        earlier = Reopened(file) if file is not None else None
+        if earlier is None or earlier.order is None or earlier.order.song is None:
+            return None
+        if earlier.song is None:
+            found = f"the song that these frames were made to is not where it was: {visible(earlier.order.song)}"
+            raise FramesError(Problem(str(frames), "", found, "Say where it is now: --song FILE"))
+        return earlier.song
 
 
 def _opened(frames: str | Path | None) -> AbstractContextManager[FramesFile | None]:
