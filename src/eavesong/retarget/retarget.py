@@ -53,8 +53,8 @@ def retarget(
 ) -> Retargeted:
     """Say what becomes of ``show`` when the house ``old`` becomes ``new``, and render it there into ``out``.
 
-    frames: the old house's frames file. What was asked for there (song, rate, range, props, limit,
-    softening) is kept on the new house; where it was made from the same show, song and beats by this version of eavesong, what cannot have
+    frames: the old house's frames file. What was asked for there (song, rate, range, props, limit, softening) is kept
+    on the new house; where it was made from the same show, song and beats by this version of eavesong, what cannot have
     changed is copied from it. Without it, everything is rendered, at ``fps``, for the whole song, but within the limit
     and the softening of frames that ``out`` holds already; where those cannot be known, the notes say so. No ``out``:
     nothing is rendered. song, workers, progress and overwrite as in `eavesong.render.render`.
