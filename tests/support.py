@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ctypes
 import functools
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
@@ -17,7 +16,7 @@ from eavesong.engines import Engine, draw
 from eavesong.engines.plain import Drawing as Plain
 from eavesong.kernels import exact
 from eavesong.language import Effect, parse_effect
-from eavesong.language.builtins import PIXEL_INPUTS
+from eavesong.language.builtins import EVENTS, PIXEL_INPUTS
 from eavesong.language.evaluate import Surroundings, evaluate
 from eavesong.layout import Layout, layout_from_points
 from eavesong.music import BeatGrid, Section
@@ -85,6 +84,11 @@ class Sound:
     def at(self, seconds: NDArray[np.float64]) -> dict[str, NDArray[np.float64]]:
         names = ("loudness", "bass", "mid", "treble", "onset", "brightness")
         signals = {name: np.abs(np.sin(seconds * (n + 1))) for n, name in enumerate(names)}
+        # Of events: beats since them and how many there were, steps that stand for both; strengths swing as well.
+        signals |= {name: np.abs(np.sin(seconds * (n + 0.5))) for n, name in enumerate(EVENTS)}
+        signals |= {name: (2 * seconds) % 8 for name in EVENTS if name.endswith("_age")}
+        signals |= {name: np.floor(seconds / 4) for name in EVENTS if name.endswith("_count") or name == "phrase"}
+        signals |= {"phrase_bars": np.full(len(seconds), 4.0)}
         bands = np.arange(exact.SPECTRUM_SIZE) / exact.SPECTRUM_SIZE
         return signals | {"spectrum": np.abs(np.sin(seconds[:, None] + 6 * bands))}
 
@@ -223,10 +227,10 @@ def light_compiled(
     light[:, :, :count], weights[:count] = below, weight
     palette = np.ascontiguousarray(around.palette, np.float32)
     bands = np.broadcast_to(np.asarray(around.spectrum, np.float32), (frames, exact.SPECTRUM_SIZE)).copy()
-    kernel = in_c(compiled(emit(program, what.title, mode)), 6, ctypes.c_float)
+    kernel = compiled(emit(program, what.title, mode))
     for frame in range(frames):
         tables = (light[frame], weights, planes, scalars[frame], palette, bands[frame])
-        kernel(*(floats(table) for table in tables), strength)
+        kernel.ctypes(*(floats(table) for table in tables), strength)
     return np.moveaxis(light[:, :, :count], 0, 1)
 
 
@@ -241,7 +245,7 @@ def _lanes_kernel(functions: tuple[tuple[str, int], ...]) -> Any:
     head = (
         "from numba import cfunc, types\nfrom numpy import float32 as f\n\nfrom eavesong.kernels import fast\n"
         "from eavesong.kernels.lanes import FLOATS, TILE, load, store\n\n\n"
-        '@cfunc(types.void(FLOATS, FLOATS), fastmath=fast.MATHS, error_model="numpy")\n'
+        '@cfunc(types.void(FLOATS, FLOATS), cache=True, fastmath=fast.MATHS, error_model="numpy")\n'
         "def kernel(out, planes):\n"
     )
     loop = (
@@ -272,18 +276,15 @@ def fast_lane(functions: tuple[tuple[str, int], ...], name: str) -> Callable[...
                 part = argument[at : at + TILE]
                 planes[row, : len(part)] = part
             results = np.empty((len(functions), TILE), np.float32)
-            in_c(_lanes_kernel(functions), 2)(floats(results), floats(planes))
+            _lanes_kernel(functions).ctypes(floats(results), floats(planes))
             out[at : at + TILE] = results[slot, : min(TILE, flat[0].size - at)]
         return out.reshape(given[0].shape)
 
     return run
 
 
-def in_c(code: Any, pointers: int, *more: Any) -> Any:
-    """Machine code that takes so many pointers to floats and then values of these types, as Python calls it."""
-    return ctypes.CFUNCTYPE(None, *[ctypes.POINTER(ctypes.c_float)] * pointers, *more)(code.address)
-
-
 def floats(array: NDArray[np.float32]) -> Any:
     """The array as a C pointer."""
+    import ctypes
+
     return array.ctypes.data_as(ctypes.POINTER(ctypes.c_float))
