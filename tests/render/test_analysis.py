@@ -173,14 +173,14 @@ def test_effects_that_ship_agree_with_the_reference(name):
     """Bytes from the float32 loop against light in float64 numpy; a jump may fall to the other side."""
     house = points({"across": line(80), "up": line(80, axis=1), "cloud": scattered(200)}, size=(8, 4, 3))
     palette = ((0.0, (1.0, 0.6, 0.1)), (1.0, (0.1, 0.4, 1.0)))
-    below = [cue("0.5", house, GRID)] if name == "hush" else []  # which only darkens
+    below = [cue("1", house, GRID)] if name == "hush" else []  # which only darkens
     cues = [*below, cue(load_effect(name), house, GRID, opacity=0.9, palette=palette)]
     numbers = 7 + 41 * np.arange(30)
     frames = frames_of(cues, house, grid=GRID, signals=Sound())
     got = np.concatenate([frames.block(int(number), 1) for number in numbers]).reshape(30, -1, 3)
     wanted = 255 * reference(cues, house, numbers / 40, Sound())
     assert (np.abs(got - wanted) <= 0.6).mean() > 0.999
-    assert wanted.max() > 20
+    assert wanted.max() > (5 if below else 20)
 
 
 @pytest.mark.parametrize(
