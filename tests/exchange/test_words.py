@@ -43,3 +43,10 @@ def test_how_sure(likeness, margin, sure):
 def test_a_few_seconds_alike_are_no_song():
     found = Alignment(Course(0.0), (Piece(0, 5, Course(0.0)), Piece(5, 60, None)), 60.0, 60.0, 0.9, 0.5)
     assert sureness(found) == "unsure"
+
+
+def test_pieces_that_hardly_fit_are_no_edit():
+    """Of several pieces each is where it fits best, which other songs do somewhere too."""
+    pieces = (Piece(0, 30, Course(0.0)), Piece(30, 60, Course(9.0)))
+    assert sureness(Alignment(Course(0.0), pieces, 60.0, 60.0, 0.4, 0.18)) == "unsure"
+    assert sureness(Alignment(Course(0.0), pieces, 60.0, 60.0, 0.8, 0.18)) == "sure"

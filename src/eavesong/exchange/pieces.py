@@ -31,6 +31,8 @@ LEAST = 0.25
 """Likeness below which nothing fits in any case."""
 FAINTLY = 0.12
 """Likeness from which on what stands before or after pieces that fit is taken to go on, under something else."""
+OVER = 10.0
+"""Seconds that something may lie over the beginning of a song and hide it."""
 MOST = 30_000_000
 """Comparisons kept at once, which bounds memory."""
 SLACK = 3.0
@@ -194,7 +196,8 @@ def _joined(runs: list[_Run], song: Singles, other: Singles) -> list[_Run]:
     if joined:
         first, last = joined[0], joined[-1]
         start, stop = max(0, round(first.shift)), min(other.shape[1], round(last.shift) + song.shape[1])
-        if _along(song, other, first.shift, start, first.begin) > FAINTLY:
+        under = start < RATE and first.begin - start < OVER * RATE  # both begin together: a voice over the beginning
+        if under or _along(song, other, first.shift, start, first.begin) > FAINTLY:
             joined[0] = _Run(start, first.end, first.shift, first.likeness)
         last = joined[-1]
         if _along(song, other, last.shift, last.end, stop) > FAINTLY:

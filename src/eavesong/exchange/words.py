@@ -7,12 +7,14 @@ from eavesong.exchange.place import bars_doubled, bars_missing
 from eavesong.music.grid import BeatGrid
 
 SURE, LIKELY = 0.12, 0.05
-"""How much more both must be alike than a bar off to be one recording for sure, or likely. Of 400 pairs of different
-songs the most alike has 0.03 (tests/benchmarks/exchange.py)."""
+"""How much more both must be alike than a bar off to be one recording for sure, or likely. Songs that share a beat
+gain hardly anything by the right bar; one recording does (tests/benchmarks/exchange.py)."""
 ALIKE = 0.85
 """Likeness from which on it is one recording even where every bar is like the next."""
 LEAST = 0.2
 """Share of the shorter of both that has to go together."""
+PIECED = 0.6
+"""Likeness that an edit in several pieces has to have: pieces are chosen where they fit, by chance too."""
 SHORTEST = 8.0
 """Seconds that have to go together."""
 SAME_SPEED = 5e-5
@@ -23,8 +25,8 @@ AT_ONCE = 0.004
 
 def sureness(found: Alignment) -> str:
     """``sure``, ``likely`` or, where it is another song or another recording of it, ``unsure``."""
-    together = sum(piece.seconds for piece in found.pieces if piece.line)
-    if found.found < LEAST or together < SHORTEST:
+    common = [piece.seconds for piece in found.pieces if piece.line]
+    if found.found < LEAST or sum(common) < SHORTEST or (len(common) > 1 and found.likeness < PIECED):
         return "unsure"
     if found.margin >= SURE or (found.likeness >= ALIKE and found.found > 0.5):
         return "sure"
