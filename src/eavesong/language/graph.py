@@ -7,7 +7,7 @@ same node gives the same number. Arguments always stand before the nodes that us
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
 
@@ -123,6 +123,22 @@ class Graph:
             most = INPUTS[str(node.value)].most
             return -most, most
         return range_of(node.operation, tuple(self.ranges[argument] for argument in node.arguments))
+
+    def ranges_of(self, outputs: Sequence[int], bounds: Mapping[str, Range], palette: Range) -> tuple[Range, ...]:
+        """Between which numbers ``outputs`` lie where parameters and the colours of the palette are within these."""
+        found: dict[int, Range] = {}
+        for index in sorted(self.needed(outputs)):
+            node = self.nodes[index]
+            if node.operation == "parameter" and str(node.value) in bounds:
+                own = bounds[str(node.value)]
+            elif node.operation == "palette":
+                own = palette
+            elif node.arguments:
+                own = range_of(node.operation, tuple(found[argument] for argument in node.arguments))
+            else:
+                own = self.ranges[index]
+            found[index] = held(own)
+        return tuple(found[index] for index in outputs)
 
     def is_tame(self, node: int) -> bool:
         """Whether a node's arguments are small enough that nothing overflows on the way to its value."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from eavesong.check.light import look_at, never_lit
 from eavesong.errors import FramesError, Problem
 from eavesong.frames.guard import refuse_foreign
 from eavesong.render import Order, render_scene
@@ -35,7 +36,7 @@ class Retargeted:
     """Names of the props that were rendered anew."""
     copied_pixels: int
     misfit: str
-    """Why the old frames were of no use; empty when they were, or there were none."""
+    """Why nothing was copied from the old frames; empty when they were, or there were none."""
 
 
 def retarget(
@@ -70,8 +71,10 @@ def retarget(
         refuse_foreign(out, overwrite)
     scene = make_scene(order)
     assert scene.show is not None, "a scene made from an order has a show"
-    report = retargeting(scene.show, before, scene.layout, scene.grid)
     cues = place_cues(scene.show, before, scene.grid)
+    earlier = replace(scene, layout=before, cues=cues)
+    never = (never_lit(earlier, look_at(earlier)), never_lit(scene, look_at(scene)))
+    report = retargeting(scene.show, before, scene.layout, scene.grid, never=never)
     if out is None:
         return Retargeted(report, None, (), 0, "")
     props, misfit = scene.layout.props, ""
