@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from eavesong.check.light import Looks, SectionLight, light_by_section, look_at, never_lit, seldom_lit
 from eavesong.check.wishes import wishes_of
 from eavesong.errors import Problem, advise, nearest
+from eavesong.layout.wishes import slips_of_wishes
 from eavesong.scene.place import Finder, PlacedCue, finder_for, grouped
 from eavesong.scene.roles import zone_of
 from eavesong.scene.sequence import DIRECTIONS
@@ -49,10 +50,10 @@ class Stretch:
     end_bar: str
 
     def __str__(self) -> str:
-        """``bars 1 to 9 (0:00.50 to 0:16.50)``; ``the start to bar 9`` where it begins before the first bar."""
+        """``bars 1 to 9 (0:00.50 to 0:16.50)``; before the first bar is the pick-up, ``the pick-up to bar 9``."""
         seconds = f"{clock_text(self.start)} to {clock_text(self.end)}"
         if self.start >= 0 and float(self.start_bar) < 1:
-            return f"the start to bar {self.end_bar} ({seconds})"
+            return f"the pick-up{f' to bar {self.end_bar}' if float(self.end_bar) > 1 else ''} ({seconds})"
         return f"bars {self.start_bar} to {self.end_bar} ({seconds})"
 
 
@@ -126,6 +127,7 @@ def check(scene: Scene, *, drawn: bool = False) -> Report:
     found = [finding for cue in placed for finding in _findings(show, cue, finder, grid)]
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
+    found += [("odd", finding) for finding in _wish_findings(show, layout)]
     found += [("seldom", finding) for finding in _seldom_findings(show, layout, lit, grid, looks)]
     found.sort(key=lambda pair: list(WEIGHTS).index(pair[0]))
     return Report(
@@ -204,6 +206,14 @@ def _dark_findings(show: Show, stretches: Sequence[Stretch]) -> Iterator[Problem
     if rest := stretches[MOST_GAPS:]:
         seconds = clock_text(sum(stretch.end - stretch.start for stretch in rest))
         yield Problem(show.path, "", f"nothing is lit in {len(rest)} more stretches, {seconds} in all", advice)
+
+
+def _wish_findings(show: Show, layout: Layout) -> Iterator[Problem]:
+    """Colours that a house wishes in place of palettes that nobody has."""
+    own = {*show.palettes, *(cue.palette for cue in show.cues if isinstance(cue.palette, str))}
+    for name, advice in slips_of_wishes(layout.palettes, own):
+        found = f"no palette is called '{name}', so what the house wishes in its place changes nothing"
+        yield Problem(layout.path or layout.title, f"palettes, {name}", found, advice)
 
 
 def _seldom_findings(

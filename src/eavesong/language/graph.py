@@ -7,7 +7,7 @@ same node gives the same number. Arguments always stand before the nodes that us
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import TypeVar
 
@@ -124,7 +124,7 @@ class Graph:
             return -most, most
         return range_of(node.operation, tuple(self.ranges[argument] for argument in node.arguments))
 
-    def ranges_of(self, outputs: Sequence[int], bounds: Mapping[str, Range], palette: Range) -> tuple[Range, ...]:
+    def ranges_of(self, outputs: tuple[int, ...], bounds: Mapping[str, Range], palette: Range) -> tuple[Range, ...]:
         """Between which numbers ``outputs`` lie where parameters and the colours of the palette are within these."""
         found: dict[int, Range] = {}
         for index in sorted(self.needed(outputs)):
