@@ -131,7 +131,7 @@ def test_frames_that_are_not_whole_are_of_no_use(street: Street, make: dict[str,
     render(Order.of(street.show, street.old, **make), frames)
     new = street.layout("new.toml", house_text(PROPS, "GRB"))
     done = retarget(street.show, street.old, new, street.folder / "out.h5", frames=frames)
-    assert done.misfit == misfit
+    assert done.misfit.startswith(misfit)
     assert len(done.computed) == 4
 
 
