@@ -124,6 +124,13 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
     )  # fmt: skip
 
 
+def flash_findings(layout: Layout, frames: FramesFile) -> tuple[Finding, ...]:
+    """What is to be said of flashes alone in frames that were rendered for ``layout``. Raises as ``limits``."""
+    assumed, rig = Assumptions(), rig_of(layout)
+    flashes = _flashes(layout, rig, frames, assumed, Moments(Reopened(frames), layout))
+    return tuple(findings.of_flashes(flashes, assumed, layout, Reopened(frames).terms.soften))
+
+
 def blocks_of(frames: FramesFile) -> Iterator[NDArray[np.uint8]]:
     """All frames in blocks of whole chunks, so that each chunk is read once."""
     size = frames.chunk_frames * max(1, BLOCK // frames.chunk_frames)
@@ -132,18 +139,24 @@ def blocks_of(frames: FramesFile) -> Iterator[NDArray[np.uint8]]:
 
 
 def _measure(layout: Layout, rig: Rig, books: Books, frames: FramesFile, assumed: Assumptions) -> _Measured:
+    song = Moments(Reopened(frames), layout)
+    ammeter = Ammeter(rig, books.wiring(), frames.frame_count)
+    return _Measured(ammeter, song, _flashes(layout, rig, frames, assumed, song, ammeter))
+
+
+def _flashes(
+    layout: Layout, rig: Rig, frames: FramesFile, assumed: Assumptions, song: Moments, *others: Ammeter
+) -> Flashes:
+    """The flashes of all frames, which the ``others`` follow too."""
     from eavesong.show.model import flashes_allowed
 
     if frames.channel_count != rig.channel_count or len(frames.places) != layout.pixel_count:
         found = f"its frames have {frames.channel_count:,} channels, and the layout has {rig.channel_count:,}"
         raise FramesError(Problem(str(frames.path), "", found, "Render them on this layout, or name the other one."))
-    song = Moments(Reopened(frames), layout)
-    ammeter = Ammeter(rig, books.wiring(), frames.frame_count)
     watch = Watch(eyes_of(layout, rig, frames.frame_rate, assumed.distance))
     finder = FlashFinder(layout, assumed, frames.frame_rate, song, frames.start)
-    measure(blocks_of(frames), (ammeter, watch), finder)
-    allowed = flashes_allowed(frames.texts.get("show", ""))
-    return _Measured(ammeter, song, finder.result(watch, allowed))
+    measure(blocks_of(frames), (*others, watch), finder)
+    return finder.result(watch, flashes_allowed(frames.texts.get("show", "")))
 
 
 def _voltages(
