@@ -10,7 +10,6 @@ import os
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -78,7 +77,6 @@ def _forgotten(task: Task) -> str:
     return ""
 
 
-@cache
 def _houses_beside(folder: Path) -> tuple[Path, ...]:
     """The folders in ``folder``, in alphabetical order, and itself."""
     with suppress(OSError), os.scandir(folder) as entries:
