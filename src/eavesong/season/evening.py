@@ -20,7 +20,8 @@ from eavesong.words import clock_text
 if TYPE_CHECKING:
     from datetime import tzinfo
 
-    from eavesong.season.setlist import Evening, Setlist, Song
+    from eavesong.season.setlist import Setlist, Song
+    from eavesong.season.times import Evening
 
 WAIT = 0.5
 """Seconds between looks at the wall clock while nothing plays: it may be set at any time."""
