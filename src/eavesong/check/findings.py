@@ -213,7 +213,7 @@ def _wish_findings(show: Show, layout: Layout) -> Iterator[Problem]:
     own = {*show.palettes, *(cue.palette for cue in show.cues if isinstance(cue.palette, str))}
     for name, advice in slips_of_wishes(layout.palettes, own):
         found = f"no palette is called '{name}', so what the house wishes in its place changes nothing"
-        yield Problem(layout.path or layout.title, f"palettes, {name}", found, advice)
+        yield Problem(layout.path or layout.title, f"the house's [palettes], {name}", found, advice)
 
 
 def _seldom_findings(
@@ -329,7 +329,10 @@ def _section_findings(cue: Cue, grid: BeatGrid) -> Iterator[Finding]:
             yield "kinds", *_kind_finding(cue.kinds, grid)
         return
     for label in missing:
-        yield "sections", f"no section of the song is called '{label}'", advise(label, labels.values(), "section")
+        advice = advise(label, labels.values(), "section")
+        if not advice.startswith("Did you mean"):
+            advice += " Write one of them, tie the cue to 'kinds', or call them so in the song's .sections text."
+        yield "sections", f"no section of the song is called '{label}'", advice
 
 
 def _kind_finding(kinds: Sequence[str], grid: BeatGrid) -> tuple[str, str]:
