@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
 Tell = Callable[[str, int, int], None]
 
-GRAVE = "dark"
-"""The weight of findings of a check that are told as grave; see `eavesong.check`."""
+GRAVE = ("dark", "wish")
+"""The weights of findings of a check that are told as grave; see `eavesong.check`."""
 OF_SONG = ("sections", "kinds", "turn")
 """Keys of a cue whose findings are never grave: one show serves many songs, and not each has everything."""
 MARK = b"\n<!-- eavesong page "
@@ -93,7 +93,7 @@ def _notes(file: FramesFile, task: Task, report: Limits | None) -> Iterator[Rema
         for problem, weight in zip(checked.findings, checked.weights, strict=True):
             where = f"{problem.place}: " if problem.place else ""
             of_song = problem.place.rpartition(", ")[2] in OF_SONG
-            yield Remark(weight == GRAVE and not of_song, f"{where}{problem.found}. {problem.instead}".strip())
+            yield Remark(weight in GRAVE and not of_song, f"{where}{problem.found}. {problem.instead}".strip())
     if report is not None and task.findings == "limits":
         yield from (Remark(not finding.warning, str(finding)) for finding in report.findings)
 
