@@ -205,3 +205,9 @@ def test_props_that_are_meant_to_be_dark_are_told_once_and_apart(told: Callable,
 def test_what_is_dark_is_what_a_check_finds_dark(told: Callable, build: Callable, read: Read, grid: BeatGrid) -> None:
     new = build(*PROPS, "dormer", gable=[])
     assert tuple(prop.name for prop in told(new).dark) == check(set_scene(read(SHOW), new, grid)).dark_props
+
+
+def test_a_prop_whose_cue_is_on_at_no_time_is_told_so(told: Callable, build: Callable) -> None:
+    late = '[[cue]]\neffect = "glow"\nname = "Late"\non = "dormer"\ntimes = [[100, 120]]\n'
+    (dark,) = told(build(*PROPS, "dormer"), SHOW + late).dark
+    assert dark.proposal == "cue 4 'Late' is on it, but at no time of this song: see what 'check' says of it."

@@ -45,7 +45,7 @@ class SectionLight:
     brightness: float
     """Share of what all pixels would take at full white, 0..1."""
     layers: float
-    """Cues that are lit at once."""
+    """Cues that give light at once."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,7 +125,7 @@ def _by_prop(on: NDArray[np.bool_], layout: Layout) -> NDArray[np.bool_]:
 def light_by_section(scene: Scene, looks: Looks) -> tuple[SectionLight, ...]:
     """The light in every section of the song, or in the song as a whole where it has none."""
     grid, times = scene.grid, looks.times
-    layers = sum((_on(cue, times) for cue in scene.cues if cue.props and cue.opacity > 0), np.zeros(len(times)))
+    layers = sum((_on(cue, times) for cue in scene.cues if cue.props and cue.gives_light), np.zeros(len(times)))
     return tuple(
         SectionLight(
             part.label, part.start, part.end, *(float(each[there].mean()) for each in (looks.lit, looks.drive, layers))

@@ -167,7 +167,9 @@ def _dark(
         if prop.lit and (index not in reached or index in never):
             was = by_name[prop.name].was
             why = "added" if not was else "went dark" if was in names else "was dark before"
-            yield DarkProp(prop.name, why, COVERED if index in reached else adviser.for_prop(index))
+            yield DarkProp(
+                prop.name, why, COVERED if index in reached else adviser.idle(index) or adviser.for_prop(index)
+            )
 
 
 def _lit_by(cues: Sequence[PlacedCue]) -> set[int]:
@@ -192,6 +194,13 @@ class _Adviser:
         self.finder = finder_for(show, new)
         self.places = (_middles(old), _middles(new))
         self.pairs = {was: index for index, was in pair_props(old, new).items()}
+
+    def idle(self, index: int) -> str:
+        """The cues that are on a prop of the new house and at no time of the song; empty where there are none."""
+        seen = {cue.index for cue in _seen(self.now)}
+        cues = [cue.name for cue in self.now if index in cue.props and cue.gives_light and cue.index not in seen]
+        are = "is" if len(cues) == 1 else "are"
+        return f"{_few(cues)} {are} on it, but at no time of this song: see what 'check' says of it." if cues else ""
 
     def for_prop(self, index: int) -> str:
         """What would light the prop of the new house: the tag that suits it best, and the cues that then do."""

@@ -106,7 +106,7 @@ def cue_words(cue: CueChange) -> Iterator[str]:
     """What became of a cue: what it lit and lights, or where the selector stayed, what it gains and loses."""
     if cue.state != "changed":
         yield f"before: {lit_words(cue.before)}"
-        yield f"now:    {lit_words(cue.now)}"
+        yield f"now:    {lit_words(cue.now) if cue.state != 'unlit' else 'nothing, as the house wishes'}"
         return
     yield f"on {cue.now.taken}: {cue.before.pixels:,} pixels before, {cue.now.pixels:,} now"
     if cue.gained:

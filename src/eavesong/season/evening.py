@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import IO, TYPE_CHECKING
@@ -68,7 +69,9 @@ def _refuse_if_hopeless(setlist: Setlist, settings: Settings) -> None:
         try:
             FileSource(setlist.beside(song.frames_file), allow_public=settings.allow_public).close()
         except FramesError as fault:
-            problems += fault.problems
+            missing = not setlist.beside(song.frames_file).exists()
+            advice = f"Make it first: eavesong batch {setlist.path}"
+            problems += [replace(each, instead=advice) if missing else each for each in fault.problems]
         else:
             return
     raise ShowError(dict.fromkeys(problems))

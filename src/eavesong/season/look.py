@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 
 Tell = Callable[[str, int, int], None]
 
-GRAVE = "dark"
-"""The weight of findings of a check that are told as grave; see `eavesong.check`."""
+GRAVE = ("dark", "wish")
+"""The weights of findings of a check that are told as grave; see `eavesong.check`."""
 OF_SONG = ("sections", "kinds", "turn")
 """Keys of a cue whose findings are never grave: one show serves many songs, and not each has everything."""
 MARK = b"\n<!-- eavesong page "
@@ -95,7 +95,7 @@ def _notes(file: FramesFile, layout: Layout, task: Task, report: Limits | None) 
         for problem, weight in zip(checked.findings, checked.weights, strict=True):
             where = f"{problem.place}: " if problem.place else ""
             of_song = problem.place.rpartition(", ")[2] in OF_SONG
-            yield Remark(weight == GRAVE and not of_song, f"{where}{problem.found}. {problem.instead}".strip())
+            yield Remark(weight in GRAVE and not of_song, f"{where}{problem.found}. {problem.instead}".strip())
     found = report.findings if report is not None and task.findings == "limits" else flash_findings(layout, file)
     yield from (Remark(not finding.warning, str(finding)) for finding in found)
 
