@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import threading
 from typing import TYPE_CHECKING
@@ -55,12 +56,16 @@ class Examiner:
     def _look(self, version: Version | None) -> None:
         if version is None:
             return
+        while self._studio.store.left and not self._fresh.is_set() and not self._stop.wait(0.05):
+            pass
+        if self._fresh.is_set():
+            return
         self._studio.tell_of(version, "findings", told.findings_of(version.scene) if not self._studio.effect else [])
-        while self._studio.store.left and not self._fresh.is_set():
-            self._stop.wait(0.1)
         if not self._warm:
             self._warm = True
             _warm_up(version)
+            gc.collect()
+            gc.freeze()  # what is here by now stays: the collector need not look through it with every save
         if not self._moved_on(RESTS):
             self._studio.tell_of(version, "limits", told.limits_of(version))
 

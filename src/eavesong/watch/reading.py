@@ -35,6 +35,7 @@ class Reader:
         self._effects: dict[tuple[str, str], Effect] = {}
         self._layout: tuple[Hashable, Layout] | None = None
         self._song: tuple[Hashable, HeardSong] | None = None
+        self._last: Scene | None = None
         self.read: dict[Path, Mark] = {}
         """Every file that the last scene stood on or asked for, there or not, and its mark just before it was read."""
         self._noted: dict[Path, Mark] = {}
@@ -69,7 +70,8 @@ class Reader:
             self._note(*(path for path in (show.song, show.beats, show.sections) if path))
         if show is None or layout is None:
             raise type(errors[0])(problems)
-        return scene_of(show, layout, self.order, self._hear(show))
+        self._last = scene_of(show, layout, self.order, self._hear(show), self._last)
+        return self._last
 
     def folders(self) -> set[Path]:
         """Where files lie that the last scene stood on or asked for, whether they are there or not."""

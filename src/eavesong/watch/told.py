@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import tempfile
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 
 from eavesong.colours import srgb_encode
 from eavesong.errors import EavesongError, Problem
+from eavesong.palettes import BUILT_IN
 from eavesong.show.ramps import Ramp
 from eavesong.watch.version import BLOCK
 
@@ -39,22 +41,41 @@ def problem(of: Problem) -> dict[str, str]:
     return {"file": Path(of.file).name, "place": of.place, "found": of.found, "instead": of.instead}
 
 
-def parts_of(version: Version, effect: Path | None = None) -> dict[str, Any]:
-    """Everything about a version but its frames, in parts by name. effect: the file of one that is shown by itself."""
+def places_of(version: Version, before: Version | None, parts: Mapping[str, Any]) -> dict[str, Any]:
+    """House and song of a version, in parts by name. before: another version, of which ``parts`` tell."""
+    scene = version.scene
+    same_song = before is not None and before.scene.grid == scene.grid and before.scene.hashes == scene.hashes
+    if before is not None and same_song and before.frame_count == version.frame_count:
+        return {"house": house(scene.layout), "song": parts["song"]}
+    return {"house": house(scene.layout), "song": song(version)}
+
+
+def parts_of(
+    version: Version, effect: Path | None = None, before: Version | None = None, parts: Mapping[str, Any] | None = None
+) -> dict[str, Any]:
+    """Everything about a version but its places and frames, in parts by name.
+
+    effect: the file of one that is shown by itself. before: another version, of which ``parts`` tell: those that are
+    the same are taken from there.
+    """
     scene = version.scene
     show = scene.show
     assert show is not None
-    parts: dict[str, Any] = {
+    known: dict[int, Any] = {}
+    if before is not None and before.scene.show is not None and before.scene.show.palettes == show.palettes:
+        same = (new is old for new, old in zip(scene.cues, before.scene.cues, strict=False))
+        known = {at: (parts or {}).get(f"cue/{at}") for at, alike in enumerate(same) if alike}
+    out: dict[str, Any] = {
         "show": {"title": show.title, "file": Path(effect or show.path).name, "effect": effect is not None,
                  "flashes": _flashes_meant(show)},
-        "house": house(scene.layout), "song": song(version), "cues": len(scene.cues),
+        "cues": len(scene.cues), "palettes": sorted({*BUILT_IN, *show.palettes}),
     }  # fmt: skip
-    parts |= {f"cue/{cue.index}": _cue(cue, show, effect is not None) for cue in scene.cues}
+    out |= {f"cue/{at}": known.get(at) or _cue(cue, show, effect is not None) for at, cue in enumerate(scene.cues)}
     if effect is not None and show.effects:
         from eavesong.watch.costs import costs
 
-        parts["code"] = costs(next(iter(show.effects.values())))
-    return parts
+        out["code"] = costs(next(iter(show.effects.values())))
+    return out
 
 
 def _flashes_meant(show: Show) -> bool:

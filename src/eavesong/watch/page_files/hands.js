@@ -159,7 +159,7 @@ const KEYS = {
 };
 
 function keyed(page, event, holdBefore) {
-  const own = event.target.closest?.("dialog, input"), key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
+  const own = event.target.closest?.("dialog, input, select"), key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
   if (event.ctrlKey || event.metaKey || event.altKey) return;
   if (own && !(key === "Escape" || own.type === "range" && "kgzb ".includes(key))) return;
   if (key === "b") { if (!event.repeat) holdBefore(true); return; }

@@ -1,0 +1,38 @@
+"""The second look: what is found is told of the version that is shown, and of no other."""
+
+from eavesong.watch.edits import Turned
+from watched import SHOW, until
+
+
+def test_what_deserves_a_second_look_is_told(studio):
+    """A cue for props that this house has none of, see `eavesong.check`."""
+    assert until(lambda: "findings" in studio.parts)
+
+
+def test_a_finding_that_is_mended_goes_away(studio, tmp_path):
+    show = tmp_path / "two.show.toml"
+    show.write_text(SHOW.replace('on = "roofline"', 'on = "roofline"\nbars = [90, 95]'))
+    studio.saved_again()
+    until(lambda: any("Glow on the roof" in found["place"] for found in studio.parts.get("findings", ())))
+    show.write_text(SHOW)
+    studio.saved_again()
+    until(lambda: not any("Glow on the roof" in found["place"] for found in studio.parts["findings"]))
+
+
+def test_the_whole_song_is_looked_through_when_nothing_changes(studio):
+    assert until(lambda: "limits" in studio.parts) is True
+    assert studio.parts["limits"] == []  # two soft cues on a small house ask too much of nothing
+
+
+def test_limits_of_another_version_are_not_told(studio):
+    until(lambda: "limits" in studio.parts)
+    studio.turn(Turned(0, "opacity", 0.2))
+    until(lambda: studio.shown.scene.cues[0].opacity == 0.2)
+    until(lambda: "limits" not in studio.parts or studio.parts["edits"]["count"] == 1)
+    studio.tell_of(studio.saved, "limits", [{"found": "of the file"}])
+    assert studio.parts.get("limits") != [{"found": "of the file"}]
+
+
+def test_it_ends(studio):
+    studio.end()
+    until(lambda: not studio._examiner._thread.is_alive())
