@@ -221,6 +221,7 @@ def test_versions_that_are_past_leave_memory(studio):
             studio.turn(Turned(0, "opacity", 0.1 + step / 10))
             until(lambda step=step: opacity(studio) == 0.1 + step / 10)
             gone.append(weakref.ref(studio.shown))
+        # What is shown, and what is looked at a second time until it is past.
         until(lambda: not studio.store.left and sum(version() is not None for version in gone) <= 2)
     finally:
         gc.enable()

@@ -163,25 +163,32 @@ class Store:
         if not urgent:
             with contextlib.suppress(OSError, AttributeError):
                 os.setpriority(os.PRIO_PROCESS, threading.get_native_id(), POLITE)
-        while True:
-            with self._wake:
-                while not self._ended and (chosen := self._choose(urgent)) is None:
-                    self._wake.wait()
-                if self._ended:
-                    return
-                version, index = chosen  # type: ignore[misc]
-                self._taken.add(index)
-                was, tiles = self._blocks.get(index), self._stale[index]
-            block = block_of(version, index, was, tiles)
-            with self._wake:
-                if version is not self._version:
-                    continue
-                self._blocks[index] = block
-                self._stale.pop(index, None)
-                self._taken.discard(index)
-                left = len(self._stale)
-            if left % TOLD == 0 or index in self._looked()[1]:
-                self._changed()
+        while (chosen := self._next(urgent)) is not None:
+            self._draw_one(*chosen)
+            del chosen  # a version that is past shall not stay in memory while this thread waits
+
+    def _next(self, urgent: bool) -> tuple[Version, int, Block | None, Tiles] | None:
+        """What is to be drawn next, once there is something; None at the end."""
+        with self._wake:
+            while not self._ended and (chosen := self._choose(urgent)) is None:
+                self._wake.wait()
+            if self._ended:
+                return None
+            version, index = chosen  # type: ignore[misc]
+            self._taken.add(index)
+            return version, index, self._blocks.get(index), self._stale[index]
+
+    def _draw_one(self, version: Version, index: int, was: Block | None, tiles: Tiles) -> None:
+        block = block_of(version, index, was, tiles)
+        with self._wake:
+            if version is not self._version:
+                return
+            self._blocks[index] = block
+            self._stale.pop(index, None)
+            self._taken.discard(index)
+            left = len(self._stale)
+        if left % TOLD == 0 or index in self._looked()[1]:
+            self._changed()
 
     def _choose(self, urgent: bool) -> tuple[Version, int] | None:
         version, free = self._version, self._stale.keys() - self._taken

@@ -16,12 +16,12 @@ from typing import TYPE_CHECKING, Any
 
 from eavesong.errors import EavesongError, OutputError, Problem
 from eavesong.files import content_hash, user_cache
-from eavesong.scene import Order
 from eavesong.watch.studio import Studio
 from eavesong.watch.told import findings_of
 
 if TYPE_CHECKING:
     from eavesong.music import BeatGrid
+    from eavesong.scene import Order
 
 PORT = 8137
 PATIENCE = 0.001
@@ -72,6 +72,8 @@ def watch(order: Order, serving: Serving, say: Callable[[str], None], effect: Pa
             there = f"http://{address}:{port}/{keys.edit if serving.lan_edit else keys.look}/"
             say(f"In the home network, {'to turn and keep too' if serving.lan_edit else 'to look only'}: {there}")
             say(qr_code(there))
+        if (serving.lan or serving.lan_edit) and not own:
+            say("No home network was found, so this machine alone is served.")
         say("Ctrl-C ends it.")
         if serving.browser:
             _open(here)

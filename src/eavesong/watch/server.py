@@ -16,8 +16,8 @@ from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route, WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
+from eavesong import preview
 from eavesong.files import content_hash
-from eavesong.preview.page import FILES as DRAW
 from eavesong.watch.messages import Look, Misread, read_message
 from eavesong.watch.song import SongShelf
 from eavesong.watch.version import BLOCK, near_first
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from eavesong.watch.blocks import Block
     from eavesong.watch.studio import Still, Studio
 
+DRAW = Path(str(preview.__file__)).parent / "page_files"
 PAGE = Path(__file__).parent / "page_files"
 KINDS = {".js": "text/javascript", ".css": "text/css", ".html": "text/html", ".svg": "image/svg+xml"}
 LARGEST_MESSAGE = 16_384

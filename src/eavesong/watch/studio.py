@@ -6,17 +6,19 @@ import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from eavesong.errors import EavesongError, MisfitError, Problem
 from eavesong.files import read_text, write_whole
-from eavesong.scene import Order
 from eavesong.watch import told
 from eavesong.watch.blocks import TOLD, Block, Store, block_of
 from eavesong.watch.edits import Edits, Turned
 from eavesong.watch.examiner import Examiner
 from eavesong.watch.reading import Reader
 from eavesong.watch.version import Version
+
+if TYPE_CHECKING:
+    from eavesong.scene import Order
 
 SETTLES = 0.15
 """Seconds that bad news waits: a file that an editor is still writing is no mistake."""

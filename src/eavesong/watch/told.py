@@ -11,10 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.colours import srgb_encode
 from eavesong.errors import EavesongError, Problem
-from eavesong.palettes import BUILT_IN
-from eavesong.show.ramps import Ramp
 from eavesong.watch.version import BLOCK
 
 if TYPE_CHECKING:
@@ -58,6 +55,8 @@ def parts_of(
     effect: the file of one that is shown by itself. before: another version, of which ``parts`` tell: those that are
     the same are taken from there.
     """
+    from eavesong.palettes import BUILT_IN
+
     scene = version.scene
     show = scene.show
     assert show is not None
@@ -145,6 +144,8 @@ def _runs(weight: NDArray[np.float32]) -> list[list[int]]:
 
 def _parameters(cue: PlacedCue, alone: bool) -> list[dict[str, Any]]:
     """A knob for each parameter of the cue's effect; two for one that runs from a value to another."""
+    from eavesong.show.ramps import Ramp
+
     knobs: list[dict[str, Any]] = []
     for name, known in cue.effect.parameters.items():
         value = cue.parameters[name]
@@ -193,6 +194,8 @@ def _colours(written: Any, show: Show) -> list[str]:
 
 def hexed(light: Any) -> str:
     """A colour in linear light as ``#rrggbb`` of sRGB."""
+    from eavesong.colours import srgb_encode
+
     encoded = np.clip(np.round(np.asarray(srgb_encode(np.asarray(light, np.float64))) * 255), 0, 255).astype(int)
     return "#" + "".join(f"{channel:02x}" for channel in encoded.tolist())
 

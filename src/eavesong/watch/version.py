@@ -13,14 +13,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.engines import Engine, draw
-from eavesong.kernels.exact import TILE
-from eavesong.scene.strings import Strings
-
 if TYPE_CHECKING:
+    from eavesong.engines import Engine
     from eavesong.layout import Layout
     from eavesong.scene import Scene
     from eavesong.scene.layers import Layer
+    from eavesong.scene.strings import Strings
 
 BLOCK = 20
 """Frames that are drawn and sent together: half a second at 40 a second."""
@@ -49,12 +47,16 @@ class Version:
     @cached_property
     def drawing(self) -> Engine:
         """What draws it. Light is drawn, not bytes for wires: in red, green, blue, as bright as its output may be."""
+        from eavesong.engines import draw
+
         self.scene.__dict__["strings"] = seen_strings(self.scene.layout)
         return draw(self.scene)
 
     @property
     def tile_count(self) -> int:
         """Tiles of TILE pixels that the house is drawn in."""
+        from eavesong.kernels.exact import TILE
+
         return -(-self.scene.layout.pixel_count // TILE)
 
     def follow(self, other: Version) -> None:
@@ -156,6 +158,8 @@ def _looks(layer: Layer) -> Iterator[tuple[bytes, bytes]]:
 
 def seen_strings(layout: Layout) -> Strings:
     """Every pixel in three channels, red, green and blue, each as bright as its output drives it at most."""
+    from eavesong.scene.strings import Strings
+
     drives, drive = np.unique(layout.patch.brightness, return_inverse=True)
     drive = np.asarray(drive).reshape(-1)
     edges = [0, *(np.flatnonzero(np.diff(drive)) + 1).tolist(), layout.pixel_count]

@@ -108,6 +108,8 @@ async function setHouse() {
   if (house !== parts.house) return;
   stage.set(house, places, true, picture);
   state.dirty = true;
+  // Before there is any light the dark house is drawn, so that the first light finds everything in its place.
+  if (!state.ready) { stage.camera.advance(performance.now()); stage.draw(new Uint8Array(4 * house.pixels), false, performance.now()); }
   if (parts.show) setTitle();
 }
 
