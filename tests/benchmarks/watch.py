@@ -113,7 +113,8 @@ class Live:
         """End both."""
         self.context.close()
         self.process.send_signal(signal.SIGINT)
-        self.process.wait(timeout=10)
+        if code := self.process.wait(timeout=30):
+            raise RuntimeError(f"the studio ended with {code}")
 
     def saved(self, name: str, text: str) -> tuple[float, float]:
         """Seconds from a save to the change of the picture at the playhead, and to the whole song's."""

@@ -1,6 +1,10 @@
 """The second look: what is found is told of the version that is shown, and of no other."""
 
+import pytest
+
+from eavesong.watch import told
 from eavesong.watch.edits import Turned
+from eavesong.watch.examiner import LeftOffError
 from watched import SHOW, until
 
 
@@ -34,6 +38,19 @@ def test_limits_of_another_version_are_not_told(studio):
     assert studio.parts.get("limits") != [{"found": "of the file"}]
 
 
-def test_it_ends(studio):
+def test_at_the_end_nothing_is_left_at_work(studio):
+    """A process that ends while a thread compiles is ended by the compiler."""
     studio.end()
-    until(lambda: not studio._examiner._thread.is_alive())
+    assert not studio._examiner._thread.is_alive()
+
+
+def test_a_look_that_nobody_waits_for_is_left_off(studio):
+    calls = []
+
+    def go_on():
+        calls.append(1)
+        raise LeftOffError
+
+    with pytest.raises(LeftOffError):
+        told.limits_of(studio.shown, go_on)
+    assert calls == [1]

@@ -85,13 +85,14 @@ class Studio:
 
     def end(self) -> None:
         """Stop working."""
-        self._examiner.end()
+        self._examiner.stop()
         with self._wake:
             self._ended = True
             self._wake.notify_all()
         if self._thread.is_alive():
-            self._thread.join(timeout=3)
+            self._thread.join(timeout=10)
         self.store.end()
+        self._examiner.end()
 
     def saved_again(self) -> None:
         """Some file may have been saved."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -209,8 +209,11 @@ def findings_of(scene: Scene) -> list[dict[str, str]]:
             zip(report.findings[:MOST_FINDINGS], report.weights, strict=False)]  # fmt: skip
 
 
-def limits_of(version: Version) -> list[dict[str, str]]:
-    """What the whole song asks of supplies, wires and eyes beyond what they bear, as `eavesong limits` says it."""
+def limits_of(version: Version, go_on: Callable[[], None] = lambda: None) -> list[dict[str, str]]:
+    """What the whole song asks of supplies, wires and eyes beyond what they bear, as `eavesong limits` says it.
+
+    go_on: is called again and again, and leaves off by raising.
+    """
     from eavesong.frames import open_frames
     from eavesong.limits import limits
     from eavesong.render import render_scene
@@ -221,7 +224,8 @@ def limits_of(version: Version) -> list[dict[str, str]]:
     with tempfile.TemporaryDirectory(prefix="eavesong-watch-") as folder:
         frames = Path(folder) / "whole.h5"
         try:
-            render_scene(own, frames, workers=1)
+            render_scene(own, frames, workers=1, progress=lambda *done: go_on())
+            go_on()
             with open_frames(frames) as opened:
                 found = limits(scene.layout, opened).findings
         except (EavesongError, OSError):
