@@ -41,7 +41,7 @@ def test_what_begins_before_the_first_bar_begins_at_the_start(
     read: Callable[[str], Show], house: Layout, grid_at: Callable[..., BeatGrid]
 ) -> None:
     report = check(set_scene(read(LIT), house, grid_at(pickup=1)))
-    assert [str(span) for span in report.cues[0].spans] == ["the start to bar 17 (0:00.00 to 0:32.50)"]
+    assert [str(span) for span in report.cues[0].spans] == ["the pick-up to bar 17 (0:00.00 to 0:32.50)"]
 
 
 def test_what_a_cue_lights(checked: Check) -> None:
