@@ -48,12 +48,12 @@ export class Blocks {
     const before = view.getUint8(10) === 1, version = view.getUint32(12, true), sequence = ++this.sequence, blocks = before ? this.past : this.now;
     if (view.getUint8(11) === 1) {
       if (message.byteLength !== HEAD + 3 * this.pixels) return;
-      this.still = { first, frames: 1, data: new Uint8Array(message, HEAD), version, sequence };
+      this.still = { first, frames: 1, data: new Uint8Array(message, HEAD), version, sequence, before: false };
       return this.came?.(first);
     }
     const data = await inflate(new Uint8Array(message, HEAD));
     if (data.length !== frames * this.pixels * 3 || (blocks.get(index)?.sequence ?? 0) > sequence || !this.wanted?.includes(index)) return;
-    blocks.set(index, { first, frames, data, version, sequence });
+    blocks.set(index, { first, frames, data, version, sequence, before });
   }
 
   // What holds a frame: the newest of what is here; null while it is on its way.

@@ -140,7 +140,7 @@ function turn(time) {
 function look(time) {
   const { clock, blocks } = page, seconds = clock.position, frame = frameAt(seconds), moved = stage.camera.advance(time);
   blocks.look(frame, clock.playing, clock.loop, state.before);
-  const block = blocks.find(frame, state.before), fresh = block && block.version !== state.version;
+  const block = blocks.find(frame, state.before), fresh = block && (block.version !== state.version || block.before !== state.past);
   if (block && (frame !== state.frame || moved || state.dirty || fresh)) draw(block, frame, moved, time, fresh);
   tell(seconds);
 }
@@ -148,7 +148,7 @@ function look(time) {
 function draw(block, frame, moved, time, fresh) {
   stage.draw(page.blocks.colours(block, frame), page.clock.playing, time);
   if (moved || state.dirty) mark();
-  Object.assign(state, { frame, drawn: state.drawn + 1, dirty: false, ready: true, version: block.version, changed: fresh ? performance.now() : state.changed });
+  Object.assign(state, { frame, drawn: state.drawn + 1, dirty: false, ready: true, version: block.version, past: block.before, changed: fresh ? performance.now() : state.changed });
 }
 
 function mark() {
