@@ -217,9 +217,9 @@ def test_versions_that_are_past_leave_memory(studio):
     gone = []
     gc.disable()
     try:
-        for step in range(6):
-            studio.turn(Turned(0, "opacity", 0.1 + step / 10))
-            until(lambda step=step: opacity(studio) == 0.1 + step / 10)
+        for value in (0.1, 0.2, 0.3, 0.4, 0.5, 0.6):
+            studio.turn(Turned(0, "opacity", value))
+            until(lambda value=value: opacity(studio) == value)
             gone.append(weakref.ref(studio.shown))
         # What is shown, and what is looked at a second time until it is past.
         until(lambda: not studio.store.left and sum(version() is not None for version in gone) <= 2)
