@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -293,3 +294,11 @@ def test_an_order_that_changes_nothing(
     assert [finding.found for finding in findings] == ([found.replace("'wash'", f"'{name}'")] if found else [])
     if "rihgt" in order:
         assert findings[0].instead == "Did you mean 'left to right'?"
+
+
+def test_a_cue_that_goes_on_to_the_end_inside_a_bar_says_so(
+    read: Callable[[str], Show], house: Layout, grid_at: Callable[..., BeatGrid]
+) -> None:
+    song = replace(grid_at(), duration=31.0)
+    report = check(set_scene(read("[[cue]]\neffect = 'glow'\n"), house, song))
+    assert [str(span) for span in report.cues[0].spans] == ["bars 1 to the end (0:00.00 to 0:31.00)"]

@@ -35,6 +35,7 @@ WEIGHTS = {
     "dark": "What stays dark",
     "seldom": "What is dark for most of the song",
     "stand-in": "What stands in",
+    "wish": "What the house wishes in vain",
     "odd": "What else is odd",
 }
 """How grave findings are, the gravest first, and what stands above them in a report."""
@@ -48,13 +49,20 @@ class Stretch:
     end: float
     start_bar: str
     end_bar: str
+    to_the_end: bool = False
+    """Whether the song ends with it."""
 
     def __str__(self) -> str:
         """``bars 1 to 9 (0:00.50 to 0:16.50)``; before the first bar is the pick-up, ``the pick-up to bar 9``."""
         seconds = f"{clock_text(self.start)} to {clock_text(self.end)}"
         if self.start >= 0 and float(self.start_bar) < 1:
-            return f"the pick-up{f' to bar {self.end_bar}' if float(self.end_bar) > 1 else ''} ({seconds})"
-        return f"bars {self.start_bar} to {self.end_bar} ({seconds})"
+            return f"the pick-up{f' to {self._end}' if float(self.end_bar) > 1 else ''} ({seconds})"
+        return f"bars {self.start_bar} to {self._end.removeprefix('bar ')} ({seconds})"
+
+    @property
+    def _end(self) -> str:
+        """``bar 9``; ``the end`` where the song ends inside a bar."""
+        return "the end" if self.to_the_end and "." in self.end_bar else f"bar {self.end_bar}"
 
 
 @dataclass(frozen=True)
@@ -127,7 +135,7 @@ def check(scene: Scene, *, drawn: bool = False) -> Report:
     found = [finding for cue in placed for finding in _findings(show, cue, finder, grid)]
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
-    found += [("odd", finding) for finding in _wish_findings(show, layout)]
+    found += [("wish", finding) for finding in _wish_findings(show, layout)]
     found += [("seldom", finding) for finding in _seldom_findings(show, layout, lit, grid, looks)]
     found.sort(key=lambda pair: list(WEIGHTS).index(pair[0]))
     return Report(
@@ -166,7 +174,8 @@ def _cue_report(cue: Cue, placed: PlacedCue, layout: Layout) -> CueReport:
 
 
 def _stretch(start: float, end: float, grid: BeatGrid) -> Stretch:
-    return Stretch(start, end, bar_text(start, grid), bar_text(end, grid))
+    at_end = abs(end - grid.duration) < SHORTEST_GAP
+    return Stretch(start, end, bar_text(start, grid), bar_text(end, grid), at_end)
 
 
 def _within_song(spans: Sequence[Span], grid: BeatGrid) -> bool:
@@ -219,10 +228,12 @@ def _wish_findings(show: Show, layout: Layout) -> Iterator[Problem]:
 def _seldom_findings(
     show: Show, layout: Layout, lit: Sequence[PlacedCue], grid: BeatGrid, looks: Looks | None
 ) -> Iterator[Problem]:
+    advice = "Add a cue on it for more of the song, if that is not meant."
     for seconds, props in seldom_lit(lit, grid, looks).items():
         names = ", ".join(grouped(layout, props))
         found = f"{names}: lit for {clock_text(seconds, 0)} of {clock_text(grid.duration, 0)}"
-        yield Problem(show.path, "", found, "Add a cue on it for more of the song, if that is not meant.")
+        yield Problem(show.path, "", found, advice)
+        advice = ""
 
 
 def _findings(show: Show, placed: PlacedCue, finder: Finder, grid: BeatGrid) -> Iterator[tuple[str, Problem]]:

@@ -57,7 +57,8 @@ def _findings_lines(report: Report, weight: str, heading: str) -> Iterator[str]:
         yield f"{heading} ({len(of_weight)}):"
     for finding in of_weight:
         yield from _wrap(f"- {finding.place}: {finding.found}." if finding.place else f"- {finding.found}.", "  ")
-        yield from _wrap(f"  {finding.instead}", "  ")
+        if finding.instead:
+            yield from _wrap(f"  {finding.instead}", "  ")
 
 
 def _cue_lines(cue: CueReport) -> Iterator[str]:
