@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from eavesong.kernels import store
+from eavesong.kernels import calls, checksum, store
 from eavesong.kernels.code import load
 
 SOURCE = '''"""Gives the level {level}."""
@@ -133,10 +133,24 @@ def test_what_is_kept_is_run_without_numba(tmp_path):
 
 
 def test_arrays_that_a_kernel_does_not_take_are_refused():
-    kernel = store.Kernel("eavesong.kernels.checksum", "sums", ("uint16[1]", "uint64[1]"))
+    kernel = checksum._sums
     found = np.zeros(2, np.uint64)
     for words in (np.zeros(4, np.uint8), np.zeros((2, 2), np.uint16), np.zeros(8, np.uint16)[::2]):
         with pytest.raises(TypeError, match="takes uint16 of 1 axes in one piece"):
             kernel(words, found)
     kernel(np.array([1, 2, 3], np.uint16), found)
     assert list(found) == [6, 1 + 3 + 6]
+
+
+@pytest.mark.parametrize(
+    "kernel", [calls.sample, calls.drive_currents, calls.scale, checksum._sums], ids=lambda k: k.name
+)
+def test_kernels_ask_nothing_of_numba(kernel):
+    """What does could not be kept, as it ends the process where numba was not imported."""
+    assert kernel.compiled().alone
+
+
+def test_what_frames_stand_on_includes_the_kernels_that_draw_them():
+    from eavesong.sources import stands_on
+
+    assert {"eavesong.kernels.sample", "eavesong.kernels.drive"} <= set(stands_on("eavesong.engines.numba.drawing"))

@@ -2,14 +2,33 @@
 
 from __future__ import annotations
 
-from eavesong.kernels.store import Kernel
+from typing import Any
 
-sample = Kernel(
-    "eavesong.kernels.sample",
-    "fill",
-    (
-        "int64[2]", "int64[3]", "float32[2]", "float32[2]", "float32[2]", "int64[2]", "int64[1]", "uint8[2]",
-        "int64", "int64", "float32[3]", "uint8[2]",
-    ),
+from eavesong.kernels.store import kernel
+
+
+@kernel(
+    "int64[2]", "int64[3]", "float32[2]", "float32[2]", "float32[2]", "int64[2]", "int64[1]", "uint8[2]",
+    "int64", "int64", "float32[3]", "uint8[2]",
 )  # fmt: skip
-"""See ``sample.fill``."""
+def sample() -> Any:
+    """See ``sample.fill``."""
+    from eavesong.kernels.sample import fill
+
+    return fill
+
+
+@kernel("uint8[2]", "float32[1]", "int64[2]", "float64[2]", fastmath=frozenset({"reassoc", "nsz"}))
+def drive_currents() -> Any:
+    """See ``current.drive_currents``."""
+    from eavesong.kernels.current import drive_currents
+
+    return drive_currents
+
+
+@kernel("uint8[2]", "int64[2]", "float32[2]")
+def scale() -> Any:
+    """See ``current.scale``."""
+    from eavesong.kernels.current import scale
+
+    return scale

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from eavesong.kernels.store import Kernel
+from eavesong.kernels.store import kernel
 
 BLOCK = 256
 """16-bit words added up before a reduction: 65535 · (1 + 2 + … + 255) still fits into 32 bits."""
@@ -34,7 +34,10 @@ def sums(words, found):
     found[0], found[1] = plain % np.uint64(65535), running % np.uint64(65535)
 
 
-_sums = Kernel(__name__, "sums", ("uint16[1]", "uint64[1]"))
+@kernel("uint16[1]", "uint64[1]")
+def _sums():
+    """See ``sums``."""
+    return sums
 
 
 def fletcher32(data: np.ndarray) -> int:

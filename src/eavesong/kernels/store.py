@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import contextlib
 import ctypes
-import importlib
 import os
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -97,6 +96,8 @@ def _settings() -> list[str]:
 
 
 def _object_of_cfunc(source: str) -> Object:
+    from eavesong.kernels import blend_fast  # noqa: F401  as the source does; now it counts in fingerprints, too
+
     function = cfunc_of(source)
     return object_of(function._library, function._wrapper_name)
 
@@ -116,16 +117,13 @@ def compiled_anew(source: str) -> str:
 
 @dataclass(frozen=True)
 class Kernel:
-    """A function of a module of kernels that is called in machine code: neither numba nor its module is imported where
-    that is kept.
+    """A function that is called in machine code; it gives nothing back, allocates nothing and holds no lock."""
 
-    It gives nothing back and allocates nothing; it holds no lock while it runs.
-    """
-
-    module: str
-    function: str
+    find: Callable[[], Callable[..., None]]
+    """Gives the function; not called where its machine code is kept."""
     takes: tuple[str, ...]
     """Of each argument its type in numpy; of an array, how many axes it has as well: ``float32[2]``."""
+    fastmath: frozenset[str]
 
     def __call__(self, *arguments: Any) -> None:
         """Call it. Raises TypeError for an array of another type or shape, or one that does not lie in one piece;
@@ -134,14 +132,18 @@ class Kernel:
         for (dtype, axes), argument in zip(self._arguments, arguments, strict=True):
             if axes:
                 if argument.dtype != dtype or argument.ndim != axes or not argument.flags.c_contiguous:
-                    raise TypeError(f"{self.function} takes {dtype} of {axes} axes in one piece, not {argument.dtype}")
+                    raise TypeError(f"{self.name} takes {dtype} of {axes} axes in one piece, not {argument.dtype}")
                 # As numba takes an array apart; the first two would tell who owns the memory.
                 given += [None, None, argument.size, argument.itemsize, argument.ctypes.data]
                 given += [*argument.shape, *argument.strides]
             else:
                 given.append(argument)
         if self._called[0](_NOWHERE, _NOWHERE, *given):
-            raise RuntimeError(f"{self.function} of {self.module} failed")
+            raise RuntimeError(f"{self.name} failed")
+
+    @property
+    def name(self) -> str:
+        return self.find.__name__
 
     @cached_property
     def _arguments(self) -> list[tuple[np.dtype[Any], int]]:
@@ -151,7 +153,7 @@ class Kernel:
     @cached_property
     def _called(self) -> tuple[Any, Code]:
         """The function as Python calls it, and the code that has to live as long."""
-        code = _code(f"{self.function}({', '.join(self.takes)})", self.module, self.compiled)
+        code = _code(f"{self.name}({', '.join(self.takes)})", self.find.__module__, self.compiled)
         kinds: list[Any] = [ctypes.c_void_p, ctypes.c_void_p]
         for dtype, axes in self._arguments:
             array = [ctypes.c_void_p] * 2 + [ctypes.c_int64] * 2 + [ctypes.c_void_p] + [ctypes.c_int64] * (2 * axes)
@@ -164,10 +166,15 @@ class Kernel:
 
         plain = [(getattr(types, str(dtype)), axes) for dtype, axes in self._arguments]
         kinds = [types.Array(kind, axes, "C") if axes else kind for kind, axes in plain]
-        function = getattr(importlib.import_module(self.module), self.function)
-        options: dict[str, Any] = {"error_model": "numpy", "_nrt": False}
-        made: Any = next(iter(njit(types.void(*kinds), **options)(function).overloads.values()))
+        options: dict[str, Any] = {"error_model": "numpy", "fastmath": set(self.fastmath), "_nrt": False}
+        made: Any = next(iter(njit(types.void(*kinds), **options)(self.find()).overloads.values()))
         return object_of(made.library, made.fndesc.llvm_func_name)
+
+
+def kernel(*takes: str, fastmath: frozenset[str] = frozenset()) -> Callable[[Callable[[], Any]], Kernel]:
+    """Make a kernel of a function that finds one, and imports its module for that: neither it nor numba is imported
+    where machine code is kept. takes: see ``Kernel``; fastmath: liberties with arithmetic, as numba names them."""
+    return lambda find: Kernel(find, takes, fastmath)
 
 
 _NOWHERE = ctypes.create_string_buffer(16)
