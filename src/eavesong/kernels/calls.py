@@ -32,3 +32,19 @@ def scale() -> Any:
     from eavesong.kernels.current import scale
 
     return scale
+
+
+@kernel("uint8[3]", "uint8[2]", "int32[2]")
+def exact_steps() -> Any:
+    """See ``steps.exact_steps``."""
+    from eavesong.kernels.steps import exact_steps
+
+    return exact_steps
+
+
+@kernel("uint8[3]", "float32[1]", "float32", "float32", "float32", "uint8[2]", "int32[2]")
+def rounded_steps() -> Any:
+    """See ``steps.rounded_steps``."""
+    from eavesong.kernels.steps import rounded_steps
+
+    return rounded_steps

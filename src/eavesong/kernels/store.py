@@ -143,6 +143,7 @@ class Kernel:
 
     @property
     def name(self) -> str:
+        """What it is called in messages, and where it is kept."""
         return self.find.__name__
 
     @cached_property
