@@ -8,6 +8,7 @@ from dataclasses import replace
 from eavesong.season import plan_batch, run_batch
 from eavesong.season.look import kept_look, look
 from eavesong.season.report import batch_dict, batch_text
+from eavesong.season.said import said
 
 Make = Callable[..., "Season"]  # noqa: F821
 
@@ -113,8 +114,8 @@ def test_what_was_said_is_kept_for_what_is_wanted(season: Make) -> None:
     run_batch(made.setlist, workers=1)
     plan = plan_batch(made.setlist)
     task, layout = plan.tasks[0], plan.layouts[plan.tasks[0].layout]
-    assert kept_look(task, layout) == ()
-    assert kept_look(replace(task, findings="limits"), layout) is None
-    assert kept_look(replace(task, page=str(made.folder / "no.html")), layout) is None
+    assert kept_look(said(task.out), task, layout) == ()
+    assert kept_look(said(task.out), replace(task, findings="limits"), layout) is None
+    assert kept_look(said(task.out), replace(task, page=str(made.folder / "no.html")), layout) is None
     look(replace(task, findings="limits"), layout, seen)
-    assert kept_look(replace(task, findings="limits"), layout) is not None
+    assert kept_look(said(task.out), replace(task, findings="limits"), layout) is not None

@@ -14,7 +14,7 @@ from eavesong.draft.safe import QUICK
 ACCENT = ("#ffb46b", "#ffd6a1")
 """Colours of what happens once in a while: warm, and a little lighter where it is strongest."""
 ENDING = 2
-"""Bars in which the house goes out at the end."""
+"""Bars in which the house goes dark at the end."""
 
 
 def behind(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]:
@@ -50,7 +50,7 @@ def above(form: Form, looks: dict[str, Staging], calm: float) -> Iterator[Draft]
             "accent", "plus-lighter", round(0.5 * (1 - 0.6 * calm), 2),
         )  # fmt: skip
     if form.events.spans("stop"):
-        yield Draft("Stops are dark", "silence in the music is darkness on the house", "hush")
+        yield Draft("Dark where it stops", "silence in the music is darkness on the house", "hush")
     if form.events.labelled("hit") or form.events.labelled("arrival"):
         yield Draft(
             "Hits and arrivals", "one strong stroke, one burst over the whole house", "burst", ("all",), (), {},
@@ -58,7 +58,7 @@ def above(form: Form, looks: dict[str, Staging], calm: float) -> Iterator[Draft]
         )  # fmt: skip
     if form.last - form.first > 4 * ENDING:
         yield Draft(
-            "The house goes out", "from the top down, with the last bars", "unveil", ("all",),
+            "Dark at the end", "from the top down, with the last bars", "unveil", ("all",),
             ((float(form.last - ENDING), float(form.last)),), {"beats": float(ENDING * form.metre), "angle": -90.0},
             "black", fade_in=float(form.metre),
         )  # fmt: skip

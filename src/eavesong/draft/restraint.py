@@ -45,7 +45,7 @@ def veils(form: Form, given: Floats) -> Iterator[Draft]:
         if bars:
             light = DARKEST ** (step / (STEPS - 1))
             yield Draft(
-                f"{round(100 * light)} % light", "softer bars: the whole house stands back with the song", "plain",
+                f"Dimmed to {round(100 * light)} %", "softer bars: the whole house stands back with the song", "plain",
                 ("all",), bars, {}, "black", opacity=round(1 - light, 2),
             )  # fmt: skip
 

@@ -107,6 +107,11 @@ def flat_parameters(parameters: Mapping[str, Value]) -> dict[str, float]:
     return flat
 
 
+def parameter_ranges(parameters: Mapping[str, Value]) -> dict[str, tuple[float, float]]:
+    """Between which numbers parameters lie that stay; ramps are left out."""
+    return {name: (value, value) for name, value in flat_parameters(parameters).items()}
+
+
 def parameters_at(parameters: Mapping[str, Value], progress: Floats) -> dict[str, float | Floats]:
     """All parameters as programs read them, at the ``progress`` (f,) of a cue's span: ramps are (f, 1) each."""
     flat: dict[str, float | Floats] = {**flat_parameters(parameters)}

@@ -5,7 +5,7 @@ import { scatter } from "./behind.js";
 import { placed } from "./camera.js";
 import { looksOf } from "./glare.js";
 import { SPREADS, mapOf, spreadOf } from "./ground.js";
-import { EXPOSURE, GLOWS, MOST, UNLIT, grouped } from "./light.js";
+import { EXPOSURE, GLOWS, HINT, MOST, UNLIT, grouped } from "./light.js";
 
 const PHASES = 8, FINE = 1024, MOST_ROOT = 3.3;
 
@@ -138,7 +138,10 @@ export class PlainLight {
     this.see(view);
     for (let i = 0; i < this.light.length; i++) this.light[i] = UNLIT * EXPOSURE * this.scale * this.group * this.looks[i / 3 | 0];
     const [level, bell, share] = this.narrow[0];
-    if (level === 0) this.stamp({ ...this.canvases[0], light: this.far }, bell, share);
+    if (level !== 0) return;
+    const off = new Float32Array(this.far.length);
+    this.stamp({ ...this.canvases[0], light: off }, bell, share);
+    off.forEach((hint, i) => { this.far[i] = Math.max(this.far[i], Math.min(hint, HINT)); });
   }
 
   behind(horizon) {
