@@ -9,7 +9,6 @@ from eavesong.limits.contents import document_of, parts_document
 from eavesong.limits.document import Block, Chapter, Document, Items, Paragraph, Picture, Table
 from eavesong.limits.limits import Limits
 
-
 UNFOLD = """addEventListener("beforeprint", () =>
   document.querySelectorAll("details").forEach(each => each.open = true));"""
 """Paper has nothing to unfold."""
@@ -29,14 +28,14 @@ def page_of(document: Document) -> str:
     """A document as HTML; what is meant for the terminal alone is left out."""
     style = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
     cautions = "".join(f"<li>{escape(caution)}</li>" for caution in document.cautions)
-    first, *others = map(_section, document.sections)
-    body = "\n".join([first, f'<ul class="cautions">{cautions}</ul>', *others])
+    body = "\n".join(map(_section, document.sections))
     return (
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<title>{escape(document.title)}: '
         f"{escape(document.subject)}</title>\n"
         f'<meta name="viewport" content="width=device-width, initial-scale=1">\n<style>\n{style}</style>\n</head>\n'
         f'<body>\n<main>\n<h1>{escape(document.title)}</h1>\n<p class="sub">{escape(document.subject)}</p>\n'
-        f"{body}\n</main>\n<script>{UNFOLD}</script>\n</body>\n</html>\n"
+        f'<ul class="cautions">{cautions}</ul>\n{body}\n</main>\n'
+        f"<script>{UNFOLD}</script>\n</body>\n</html>\n"
     )
 
 
