@@ -182,6 +182,11 @@ class FlashFinder:
             )
         )
 
+    @property
+    def any(self) -> bool:
+        """Whether anything was found yet."""
+        return self.open is not None or bool(self.episodes)
+
     def result(self, watch: Watch, allowed: bool) -> Flashes:
         """Everything found, after the last block."""
         self.close()

@@ -113,7 +113,7 @@ class Meter:
         self.weights *= 2 / (len(window) * float(np.sum(window.astype(np.float64) ** 2)))
         self.held: Singles | None = None
         self.heard = self.frame = 0
-        self.rows: list[Any] = []
+        self.rows: Any = None
 
     def take(self, block: Singles) -> None:
         """Hear the next block (n, channels)."""
@@ -132,7 +132,8 @@ class Meter:
             silence = np.zeros((rest // self.frame_rate + 1, self.held.shape[1]), np.float32)
             self.held, self.heard = np.concatenate([self.held, silence]), self.heard + len(silence)
             self._measure(self.frame + 1)
-        return self.kept(np.concatenate(self.rows), duration)
+        self.rows.resize((self.frame, *self.rows.shape[1:]), refcheck=False)
+        return self.kept(self.rows, duration)
 
     def _measure(self, stop: int) -> None:
         starts = np.arange(self.frame, stop) * self.rate // self.frame_rate - len(self.window)
@@ -140,8 +141,17 @@ class Meter:
         starts -= self.heard - len(held)
         for batch in _batches(starts):
             spectra = sum((self._spectra(channel, batch) for channel in held.T), start=np.float32(0))
-            self.rows.append(self.squeeze(spectra @ self.weights))
-        self.frame = stop
+            self._keep(self.squeeze(spectra @ self.weights))
+
+    def _keep(self, rows: Any) -> None:
+        """Append rows to those kept, in place: lists of pieces would hold everything twice when they are joined."""
+        if self.rows is None:
+            self.rows = np.empty((FRAMES_AT_ONCE, *rows.shape[1:]), rows.dtype)
+        if self.frame + len(rows) > len(self.rows):
+            more = len(rows) + len(self.rows) // 8
+            self.rows.resize((len(self.rows) + more, *rows.shape[1:]), refcheck=False)
+        self.rows[self.frame : self.frame + len(rows)] = rows
+        self.frame += len(rows)
 
     def _spectra(self, channel: Singles, starts: NDArray[np.int64]) -> Singles:
         from scipy.fft import rfft

@@ -50,14 +50,25 @@ def bars_of(powers: Powers, grid: BeatGrid, chroma: NDArray[np.float32] | None =
     """
     starts = [time for time in grid.downbeats if time < powers.duration - SHORTEST_BAR]
     edges = np.array([*starts, powers.duration])
-    level = np.log10(powers.bands + np.float32(max(FLOOR * float(powers.bands.max(initial=0.0)), 1e-20)))
-    rise = np.maximum(0.0, np.diff(level, axis=0, prepend=level[:1]))
+    sound, attack = _sounds(powers.bands, edges * FRAME_RATE)
     return Bars(
         edges,
-        _even(_means(level, edges * FRAME_RATE), SAME_LEVEL),
-        _even(_means(rise, edges * FRAME_RATE), SAME_LEVEL / 2),
+        _even(sound, SAME_LEVEL),
+        _even(attack, SAME_LEVEL / 2),
         None if chroma is None else _chords(chroma, edges),
     )
+
+
+def _sounds(bands: NDArray[np.float32], edges: Floats) -> tuple[Floats, Floats]:
+    """The mean level of each band (f, b) and how much begins in it, in powers of ten, between edges (n + 1,) in frames:
+    (n, b) each. One bar at a time: the levels of a whole song would take as much memory as its bands again."""
+    floor = np.float32(max(FLOOR * float(bands.max(initial=0.0)), 1e-20))
+    means = np.zeros((2, len(edges) - 1, bands.shape[1]))
+    for number, (first, last) in enumerate(zip(*_spans(len(bands), edges), strict=True)):
+        level = np.log10(bands[max(0, first - 1) : last] + floor)
+        begun = np.maximum(0.0, np.diff(level, axis=0)).sum(axis=0, dtype=np.float64)
+        means[:, number] = level[min(first, 1) :].mean(axis=0, dtype=np.float64), begun / (last - first)
+    return means[0], means[1]
 
 
 def _chords(chroma: NDArray[np.float32], edges: Floats) -> Floats:
@@ -69,10 +80,15 @@ def _chords(chroma: NDArray[np.float32], edges: Floats) -> Floats:
 
 def _means(rows: NDArray[np.float32], edges: Floats) -> Floats:
     """The mean of the rows (f, c) from each edge (n + 1,), in frames, to the next: (n, c)."""
-    first = np.clip(np.round(edges[:-1]).astype(int), 0, max(0, len(rows) - 1))
-    last = np.clip(np.round(edges[1:]).astype(int), first + 1, max(1, len(rows)))
+    first, last = _spans(len(rows), edges)
     means = [rows[a:b].mean(axis=0, dtype=np.float64) for a, b in zip(first, last, strict=True)]
     return np.array(means).reshape(len(first), rows.shape[1])
+
+
+def _spans(count: int, edges: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """The first of ``count`` rows at each edge (n + 1,) but the last, and the row where its span ends: (n,) each."""
+    first = np.clip(np.round(edges[:-1]).astype(np.int64), 0, max(0, count - 1))
+    return first, np.clip(np.round(edges[1:]).astype(np.int64), first + 1, max(1, count))
 
 
 def _even(rows: Floats, floor: float) -> Floats:

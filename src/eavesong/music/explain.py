@@ -96,7 +96,8 @@ class Explanation:
     """Beats and bars together, with what speaks for them."""
 
     judged: Judged
-    positions: NDArray[np.int64]
+    positions: NDArray[np.int16]
+    """(n,): short numbers, as there are some hundreds of explanations."""
     figures: Floats
     score: float = 0.0
 
@@ -119,7 +120,7 @@ def explanations(judged: Judged, ways: tuple[tuple[int, ...], ...] = WAYS) -> li
     found = [bars(judged.downbeat, way, changing=len(way) > 1) for way in ways]
     agreement = np.array([share for _, share in found])
     return [
-        Explanation(judged, positions, _figures(judged, positions, way, share, agreement))
+        Explanation(judged, positions.astype(np.int16), _figures(judged, positions, way, share, agreement))
         for way, (positions, share) in zip(ways, found, strict=True)
     ]
 

@@ -10,7 +10,7 @@ import numpy as np
 from eavesong.music.bands import FRAME_RATE
 from eavesong.music.candidates import LOUDEST
 from eavesong.music.ear import CHROMA_RATE, Ear
-from eavesong.music.novelty import note_change, notes_of
+from eavesong.music.novelty import AT_ONCE, note_change, notes_of
 from eavesong.music.pulse import Pulse
 
 if TYPE_CHECKING:
@@ -47,12 +47,18 @@ def traces(ear: Ear, curves: Singles, pulse: Pulse) -> Traces:
     clipped = np.minimum(curves, LOUDEST)
     smooth = clipped.copy()
     smooth[1:-1] = 0.5 * clipped[1:-1] + 0.25 * (clipped[2:] + clipped[:-2])
-    fine = ear.fine.astype(np.float32).reshape(len(ear.fine), 8, 8).mean(axis=2)
+    del clipped
+    fine = np.empty((len(ear.fine), 8), np.float32)
+    for start in range(0, len(fine), AT_ONCE):
+        part = ear.fine[start : start + AT_ONCE].astype(np.float32)
+        fine[start : start + AT_ONCE] = part.reshape(len(part), 8, 8).mean(axis=2)
     notes = notes_of(ear)
     change = np.stack([note_change(notes[:, :12]), note_change(notes[:, 12:])], axis=1)
     slow = np.arange(len(curves)) * CHROMA_RATE / FRAME_RATE
-    stretched = [np.interp(slow, np.arange(len(change)), column) for column in change.T]
-    return Traces(smooth, fine, np.stack(stretched, axis=1).astype(np.float32), notes, pulse)
+    stretched = np.empty((len(curves), 2), np.float32)
+    for number, column in enumerate(change.T):
+        stretched[:, number] = np.interp(slow, np.arange(len(change)), column)
+    return Traces(smooth, fine, stretched, notes, pulse)
 
 
 def figures(beats: Floats, traces: Traces) -> Floats:

@@ -45,6 +45,9 @@ MARGIN = SPAN // 2 + sum(SIDES)
 STAY, BEGIN, LEAP = 0.9, 0.06, 0.35
 """Chance of staying on a note or a rest from frame to frame, of a rest beginning, and share that each semitone of a
 leap leaves."""
+STRETCH, SETTLED = 600 * TONE_RATE, 30 * TONE_RATE
+"""Frames whose way is found at once, and those on either side that it is found with: what lies farther away does not
+change it, and memory stays small in long recordings."""
 SHORTEST = 2
 """Frames of the shortest note."""
 
@@ -145,11 +148,20 @@ def lead_states(odds: Singles) -> NDArray[np.int64]:
     Whether anything leads is decided by all notes together: the likeliest counts as much as all of them, the others in
     proportion. Else a lead whose note is not clear would be a rest.
     """
+    turns, parts = _turns(), [np.zeros(0, np.int64)]
+    for start in range(0, len(odds), STRETCH):
+        begin = max(0, start - SETTLED)
+        way = likeliest_states(_chances(odds[begin : start + STRETCH + SETTLED]).T, turns)
+        parts.append(way[start - begin : start - begin + STRETCH])
+    return np.concatenate(parts)
+
+
+def _chances(odds: Singles) -> Floats:
     chances = np.exp(odds.astype(np.float64) - odds.max(axis=1, keepdims=True))
     rest, notes = chances[:, :1], chances[:, 1:]
     notes *= notes.sum(axis=1, keepdims=True) / np.maximum(notes.max(axis=1, keepdims=True), 1e-300)
     both = np.hstack([rest, notes])
-    return likeliest_states((both / both.sum(axis=1, keepdims=True)).T, _turns())
+    return np.asarray(both / both.sum(axis=1, keepdims=True))
 
 
 def _turns() -> Floats:

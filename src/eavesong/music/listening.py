@@ -22,6 +22,7 @@ from eavesong.sources import fingerprint
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from contextlib import AbstractContextManager
 
     from eavesong.music.events import Events
     from eavesong.music.sketch import Sketch
@@ -191,11 +192,12 @@ def _analyse(song_path: str | Path, audio_hash: str, wishes: Wishes = NO_WISHES)
     from eavesong.music.tones import tones_meter
     from eavesong.music.track import track
 
-    with open_sound(song_path) as sound:
+    with _one_thread(), open_sound(song_path) as sound:
         meters = [powers_meter(sound.rate), *ear_meters(sound.rate), tones_meter(sound.rate)]
         powers, fine, chroma, tones = gather(sound, meters)
-    signals, sketch = signals_of(powers), sketch_of(powers, fine, tones)
-    found = track(powers, Ear(fine, chroma, powers.duration), wishes)
+        del meters
+        signals, sketch = signals_of(powers), sketch_of(powers, fine, tones)
+        found = track(powers, Ear(fine, chroma, powers.duration), wishes)
     readings = tuple(replace(reading, grid=with_kinds(reading.grid, signals)) for reading in found)
     return Heard(signals, powers.duration, audio_hash, sketch, readings)
 
@@ -206,7 +208,7 @@ def _measure(song_path: str | Path, audio_hash: str, sketched: bool = False) -> 
     from eavesong.music.signals import signals_of
     from eavesong.music.sound import open_sound
 
-    with open_sound(song_path) as sound:
+    with _one_thread(), open_sound(song_path) as sound:
         if not sketched:
             powers = measure(sound)
             return Sounding(signals_of(powers), powers.duration, audio_hash, None)
@@ -216,7 +218,16 @@ def _measure(song_path: str | Path, audio_hash: str, sketched: bool = False) -> 
 
         meters = [powers_meter(sound.rate), ear_meters(sound.rate)[0], tones_meter(sound.rate)]
         powers, fine, tones = gather(sound, meters)
-    return Sounding(signals_of(powers), powers.duration, audio_hash, sketch_of(powers, fine, tones))
+        return Sounding(signals_of(powers), powers.duration, audio_hash, sketch_of(powers, fine, tones))
+
+
+def _one_thread() -> AbstractContextManager[Any]:
+    """While this lasts, matrices are multiplied by one thread: ours are small, and threads that wait for each other by
+    spinning took three times the processor's time, and as much longer wherever another program wanted a core."""
+    from threadpoolctl import threadpool_limits
+
+    limits: AbstractContextManager[Any] = threadpool_limits(1, user_api="blas")
+    return limits
 
 
 def _keep(path: Path, sounding: Sounding) -> None:

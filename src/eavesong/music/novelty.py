@@ -59,9 +59,10 @@ def _rises(fine: NDArray[np.float16], floor: float, start: int) -> Singles:
 
 def _adapted(rises: Singles) -> Singles:
     """Each curve (f, 5) divided by its mean over the seconds around, which is at least a fifth of the song's."""
-    usual = running_mean(rises, round(USUAL * FRAME_RATE))
-    whole = rises.mean(axis=0)
-    even: Singles = rises / np.maximum(usual, np.maximum(0.2 * whole, 1e-4)).astype(np.float32)
+    even = np.empty_like(rises)
+    for curve, least in enumerate(np.maximum(0.2 * rises.mean(axis=0), 1e-4)):
+        usual = np.maximum(running_mean(rises[:, curve], round(USUAL * FRAME_RATE)), least)
+        even[:, curve] = rises[:, curve] / usual.astype(np.float32)
     return even
 
 

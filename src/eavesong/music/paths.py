@@ -33,35 +33,38 @@ def best_path(reward: Floats, shortest: int, longest: int, stiffness: float) -> 
 
 def _trace(reward, periods, stiffness):  # type: ignore[no-untyped-def]
     frames, count = len(reward), len(periods)
-    score = np.full((frames, count), -1e30, np.float32)
+    held = periods[-1] + 1  # rows of scores that are looked back at: the rest is overwritten
+    score = np.full((held, count), -1e30, np.float32)
     came = np.full((frames, count), -1, np.int16)
     steps = np.log(periods.astype(np.float64))
     for frame in range(frames):
+        row = frame % held
         for index in range(count):
             period = periods[index]
-            before = frame - period
-            if before < 0:
-                score[frame, index] = min(frame, period) * reward[frame]
+            if frame < period:
+                score[row, index] = frame * reward[frame]
                 continue
+            before = row - period if row >= period else row - period + held
             reach = max(1, period // 16)
             best, chosen = np.float32(-1e30), -1
             for other in range(max(0, index - reach), min(count, index + reach + 1)):
                 value = score[before, other] - stiffness * abs(steps[index] - steps[other])
                 if value > best:
                     best, chosen = value, other
-            score[frame, index] = best + period * reward[frame]
+            score[row, index] = best + period * reward[frame]
             came[frame, index] = chosen
     return score, came
 
 
 def _back(score, came, periods):  # type: ignore[no-untyped-def]
-    frames, count = score.shape
+    frames, count = came.shape
+    held = len(score)
     best, frame, index = np.float32(-1e30), 0, 0
     for last in range(max(0, frames - periods[-1]), frames):
         for other in range(count):
             # The stretch after the last beat counts as the beats before it do, or early ends would lose nothing.
-            if last >= frames - periods[other] and score[last, other] > best:
-                best, frame, index = score[last, other], last, other
+            if last >= frames - periods[other] and score[last % held, other] > best:
+                best, frame, index = score[last % held, other], last, other
     beats = np.empty(frames, np.int64)
     found = 0
     while True:

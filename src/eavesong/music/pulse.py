@@ -125,17 +125,21 @@ def find_pulse(ear: Ear, net: PulseNet) -> Pulse:
     frames = len(ear.fine)
     usual, change = usual_level(ear.fine), note_changes(ear)
     count = (frames + 1) // 2
-    parts = []
+    odds = np.zeros((count, 2), np.float32)
+    sounding = ear.fine[::2].max(axis=1, initial=0.0) > 0
+    counted = sounding if sounding.any() else np.ones(count, bool)
+    tempi, metres = np.zeros(TEMPI), np.zeros(len(METRES))
     for start in range(0, count, AT_ONCE):
         begin, end = max(0, start - MARGIN), min(count, start + AT_ONCE + MARGIN)
-        told = net.answers(pulse_figures(ear.fine, usual, change, begin, end))
-        parts.append(told[start - begin : start - begin + AT_ONCE])
-    told = np.concatenate(parts) if parts else np.zeros((0, 2 + TEMPI + len(METRES)), np.float32)
-    sounding = ear.fine[::2].max(axis=1, initial=0.0) > 0
+        told = net.answers(pulse_figures(ear.fine, usual, change, begin, end))[start - begin :][:AT_ONCE]
+        odds[start : start + AT_ONCE] = told[:, :2]
+        heard = told[counted[start : start + AT_ONCE]]
+        tempi += _shares(heard[:, 2 : 2 + TEMPI])
+        metres += _shares(heard[:, 2 + TEMPI :])
     at = np.arange(frames) / 2 - 0.25
-    beat, downbeat = (_between(told[:, column], at) for column in (0, 1))
-    shares = told[sounding] if sounding.any() else told
-    return Pulse(beat, downbeat, _shares(shares[:, 2 : 2 + TEMPI]), _shares(shares[:, 2 + TEMPI :]))
+    beat, downbeat = (_between(odds[:, column], at) for column in (0, 1))
+    rows = max(1, int(counted.sum()))
+    return Pulse(beat, downbeat, (tempi / rows).astype(np.float32), (metres / rows).astype(np.float32))
 
 
 def _between(values: Singles, at: Floats) -> Singles:
@@ -145,11 +149,11 @@ def _between(values: Singles, at: Floats) -> Singles:
     return np.interp(at, np.arange(len(values)), values).astype(np.float32)
 
 
-def _shares(odds: Singles) -> Singles:
-    """The mean log shares (c,) of rows of log odds (m, c)."""
+def _shares(odds: Singles) -> Floats:
+    """The log shares (c,) of rows of log odds (m, c), summed."""
     lifted = odds - odds.max(axis=1, keepdims=True)
     shares = lifted - np.log(np.exp(lifted).sum(axis=1, keepdims=True))
-    return np.asarray(shares.mean(axis=0) if len(shares) else np.zeros(odds.shape[1]), np.float32)
+    return np.asarray(shares.sum(axis=0, dtype=np.float64))
 
 
 def pulse_figures(fine: Halves, usual: Singles, change: Singles, begin: int, end: int) -> Singles:

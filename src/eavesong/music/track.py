@@ -110,13 +110,13 @@ def ranked(ear: Ear, model: Model, wishes: Wishes = NO_WISHES) -> list[Explanati
         period = 60 * FRAME_RATE / wishes.tempo
         near = [beats for beats in heard if abs(np.log(np.median(np.diff(beats)) / period)) < NEAR_WISH]
         heard = near or paths_near(curves, period)
-    trails = traces(ear, curves, pulse)
+    trails, begun = traces(ear, curves, pulse), onsets(curves)
+    del curves  # long songs: their memory is wanted
     judged = compared([judge(beats, trails, model) for beats in heard if len(beats) >= FEWEST])
     found = [explanation for one in judged for explanation in explanations(one)]
     if not found:
         return []
     scores = model.score(np.array([explanation.figures for explanation in found]))
-    begun = onsets(curves)
     bare = {id(one): BARE for one in judged if _is_all_there_is(one, begun) and _is_metronome(one, trails)}
     scored = [
         replace(one, score=float(score) + bare.get(id(one.judged), 0.0))
@@ -230,9 +230,9 @@ def _sounding(powers: Powers) -> tuple[float, float]:
     )
 
 
-def _positions(positions: NDArray[np.int64], kept: NDArray[np.int64]) -> tuple[int, ...]:
+def _positions(positions: NDArray[np.int16], kept: NDArray[np.int64]) -> tuple[int, ...]:
     """Positions of the beats that were kept, counted on where one between them was not."""
-    counted = joined(positions[kept])
+    counted = joined(positions[kept].astype(np.int64))
     if 1 not in counted:
         counted = np.arange(len(counted)) % int(positions.max()) + 1
     for beat in range(1, len(counted)):
