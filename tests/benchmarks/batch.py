@@ -71,7 +71,7 @@ class Bench:
     def setlist(self, kind: str, count: int | None = None) -> Path:
         """A setlist of the first songs, with texts or bare."""
         path = self.folder / f"{kind}-{count or self.songs}.toml"
-        text = 'show = "six.show.toml"\nlayout = "house.toml"\nframes = "frames"\n'
+        text = 'show = "six.show.toml"\nlayout = "house.toml"\nframes = "frames"\nfindings = "none"\n'
         songs = (f'[[song]]\nsong = "{kind}/invention-{n}.wav"\n' for n in range(count or self.songs))
         path.write_text(text + "".join(songs))
         return path

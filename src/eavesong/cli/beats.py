@@ -65,7 +65,7 @@ def command(
     _refuse_contradictions(reading, tempo, beats_from)
     targets = {"--out": out, "--sections": sections, "--events": events, "--picture": picture, "--click": clicks}
     _refuse_targets(song, targets)
-    choice = Choice(reading, Wishes(tempo, metre, seconds_of(first_downbeat)), beats_from)
+    choice = Choice(reading, Wishes(tempo, metre, seconds_of(first_downbeat, "--first-downbeat")), beats_from)
     chosen = _chosen(song, choice)
     answers = events_for(song, chosen.grid)
     _show(song, chosen, answers)

@@ -21,7 +21,8 @@ from eavesong.words import clock_text
 if TYPE_CHECKING:
     from datetime import tzinfo
 
-    from eavesong.season.setlist import Evening, Setlist, Song
+    from eavesong.season.setlist import Setlist, Song
+    from eavesong.season.times import Evening
 
 WAIT = 0.5
 """Seconds between looks at the wall clock while nothing plays: it may be set at any time."""
@@ -32,7 +33,7 @@ NOTHING_TO_PLAY = 15.0
 def evening_of(setlist: Setlist, *, now: bool = False) -> Evening:
     """The evening of a setlist. Raises ShowError when it has none; with ``now``, when none is needed, all day then."""
     if setlist.file.evening is None and now:
-        from eavesong.season.setlist import Evening
+        from eavesong.season.times import Evening
 
         return Evening.model_validate({"start": "00:00", "end": "23:59"})
     if setlist.file.evening is None:

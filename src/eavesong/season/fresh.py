@@ -6,18 +6,20 @@ Content is compared, by SHA-256, and never the time at which a file was touched.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from eavesong.errors import EavesongError, FramesError
-from eavesong.scene.order import kept_on, parse_order
+from eavesong.scene.order import Terms, kept_on, parse_order
 from eavesong.season.said import Said, said
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
-    from eavesong.scene import Order, Terms
+    from eavesong.scene import Order
     from eavesong.season.plan import Task
     from eavesong.show import Show
 
@@ -41,6 +43,8 @@ def judged(task: Task, show: Show, layout: Layout) -> tuple[Task, str, Said | No
     What keeps people and wires safe is not undone by whoever does not mention it: only a setlist that speaks of it
     itself does that. Raises as `why_due`.
     """
+    if forgotten := _forgotten(task):
+        task = replace(task, kept=(*task.kept, forgotten))
     if not Path(task.out).is_file():
         return task, NEW, None
     try:
@@ -51,6 +55,33 @@ def judged(task: Task, show: Show, layout: Layout) -> tuple[Task, str, Said | No
     if earlier is not None:
         task = _keeping(task, earlier)
     return task, FORCED if task.again else ", ".join(_changes(told, earlier, task, show, layout)), told
+
+
+def _forgotten(task: Task) -> str:
+    """That frames of the same song for another house, in a folder beside, are within a limit or softened, where
+    nothing is asked for on this one: a house that has got another name was perhaps meant. Empty where there are none.
+    """
+    if {"limit", "soften"} & {*task.said}:
+        return ""
+    out = Path(task.out)
+    for folder in _houses_beside(out.parent if not task.apart else out.parent.parent):
+        other = folder / out.name
+        if other == out or not other.is_file():
+            continue
+        with suppress(FramesError):
+            told = said(str(other))
+            order = parse_order(told.order, str(other)) if told.order is not None else None
+            if order is not None and told.song == Path(task.song).name and (order.limit or order.soften):
+                terms = Terms(limit=order.limit, soften=order.soften).in_words()
+                return f"perhaps forgotten: those in '{folder.name}' are on the terms {terms}, and nothing is said here"
+    return ""
+
+
+def _houses_beside(folder: Path) -> tuple[Path, ...]:
+    """The folders in ``folder``, in alphabetical order, and itself."""
+    with suppress(OSError), os.scandir(folder) as entries:
+        return (*sorted(Path(entry.path) for entry in entries if entry.is_dir()), folder)
+    return ()
 
 
 def _keeping(task: Task, earlier: Terms) -> Task:

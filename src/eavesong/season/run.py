@@ -137,8 +137,10 @@ def _due(plan: Plan, outcomes: dict[int, Outcome]) -> tuple[list[Task], list[Tas
             elif notes is None:
                 unseen.append(task)
             else:
-                up_to_date = Outcome(task.number, task.name, task.out, "up to date", UP_TO_DATE)
-                outcomes[task.number] = replace(up_to_date, findings=notes, page=task.page)
+                outcomes[task.number] = Outcome(
+                    task.number, task.name, task.out, "up to date", UP_TO_DATE, notes=task.kept, findings=notes,
+                    page=task.page,
+                )  # fmt: skip
     return due, unseen
 
 
