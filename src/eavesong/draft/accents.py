@@ -23,6 +23,10 @@ def behind(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]
         "Windows are lit", "somebody is at home: a warm light that stays", "wick", ("window or door", "walls"), (),
         {"depth": 0.4}, "", "plus-lighter", 0.16,
     )  # fmt: skip
+    yield Draft(
+        "Strokes are felt", "what begins hard is seen all over; faint, so that quick strokes cannot flash",
+        "stir", ("all",), (), {"off": 0.2, "least": 0}, "accent", "plus-lighter", _faint(*ACCENT),
+    )  # fmt: skip
     if len(form.events.labelled("lead")) >= 8:
         yield Draft(
             "The melody draws its line", "how high the melody is; faint, so that quick notes cannot flash", "contour",
@@ -40,14 +44,12 @@ def behind(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]
 
 def above(form: Form, looks: dict[str, Staging], calm: float) -> Iterator[Draft]:
     """Accents over everything: where parts begin, stops, hits and arrivals, and the end."""
-    starts = tuple((float(part.start), float(part.start + 1)) for part in form.parts[1:])
-    strong = tuple(
-        (float(part.start), float(part.start + 1)) for part in form.parts[1:] if looks[part.letter].tier == FULL
-    )
+    starts = tuple((float(part.start), part.start + 0.5) for part in form.parts[1:])
+    strong = tuple((float(part.start), part.start + 0.5) for part in form.parts[1:] if looks[part.letter].tier == FULL)
     if strong or starts:
         yield Draft(
-            "Parts begin", "the first beat of a strong part is seen at once", "strike", ("all",), strong or starts, {},
-            "accent", "plus-lighter", round(0.5 * (1 - 0.6 * calm), 2),
+            "Parts begin", "the first beat of a strong part is seen at once", "strike", ("all",), strong or starts,
+            {"beats": 2}, "accent", "plus-lighter", round(0.35 * (1 - 0.6 * calm), 2),
         )  # fmt: skip
     if form.events.spans("stop"):
         yield Draft("Dark where it stops", "silence in the music is darkness on the house", "hush")
