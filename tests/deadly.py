@@ -9,7 +9,7 @@ from eavesong.season.plan import Task
 from eavesong.season.work import Outcome
 
 
-def deadly(task: Task, folder: str, parent: int) -> Outcome:
+def deadly(task: Task, folder: str) -> Outcome:
     """A task called ``deadly`` always kills its worker; ``once`` does so the first time it is tried."""
     Diary(folder, task.number)("reading", 0, 0)
     tried = Path(task.out)
