@@ -15,7 +15,7 @@ import numpy as np
 from eavesong.music.bands import FRAME_RATE
 from eavesong.music.beside import evens
 from eavesong.music.candidates import candidates, onsets, paths_near, share_in_common
-from eavesong.music.explain import AGREE, Explanation, Judged, compared, explanations, judge, standing
+from eavesong.music.explain import AGREE, WAYS, Explanation, Judged, compared, explanations, judge, standing
 from eavesong.music.figures import WEAKER_OF_TWO, Traces, beat_rows, traces
 from eavesong.music.grid import LATEST, BeatGrid
 from eavesong.music.metre import joined
@@ -160,10 +160,15 @@ def _repeats(level: Floats, notes: Floats, lag: int) -> bool:
 
 
 def _barred(order: list[Explanation], metre: int) -> list[Explanation]:
-    """The best explanation of each candidate, in bars of ``metre`` beats: which beats they are does not change."""
+    """Each candidate in bars of ``metre`` beats, the best first.
+
+    Which beats they are depends on the bars, too: those count on which bars of that length stand out.
+    """
     best = {id(one.judged): one for one in reversed(order)}
-    chosen = sorted(best.values(), key=lambda one: -one.score)
-    return [replace(explanations(one.judged, ((metre,),))[0], score=one.score) for one in chosen]
+    if (metre,) not in WAYS:
+        chosen = sorted(best.values(), key=lambda one: -one.score)
+        return [replace(explanations(one.judged, ((metre,),))[0], score=one.score) for one in chosen]
+    return [one for one in order if one.way == (metre,)]
 
 
 def _plain(powers: Powers, wishes: Wishes) -> Reading:
