@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from itertools import groupby, pairwise
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -53,8 +52,7 @@ def find_sections(powers: Powers, grid: BeatGrid, chroma: NDArray[np.float32] | 
     The boundaries are those that make the sections most even in themselves and most different from their neighbours,
     of lengths that songs have: 8 bars rather than 7. Found by dynamic programming over the bars, with novelty
     after Foote (2000) and, where there is a ``chroma`` (g, 24) at 10 Hz, structure features after Serrà et al. (2014).
-    Sections that sound alike bear the same letter, and neighbours that do are one. Kinds are left open, see
-    `eavesong.music.kinds`.
+    Sections that sound alike bear the same letter. Kinds are left open, see `eavesong.music.kinds`.
     """
     if powers.duration < CLOSEST:
         return ()
@@ -64,22 +62,7 @@ def find_sections(powers: Powers, grid: BeatGrid, chroma: NDArray[np.float32] | 
     inner = boundaries(bars)
     letters = letters_of(bars, inner)
     edges = [0.0, *(round(float(bars.edges[bar]), 6) for bar in inner), powers.duration]
-    sections = [Section(start, end, label) for (start, end), label in zip(pairwise(edges), letters, strict=True)]
-    runs = groupby(sections, key=lambda section: section.label)
-    return tuple(section for _, run in runs for section in joined(list(run)))
-
-
-def joined(run: list[Section]) -> list[Section]:
-    """Neighbours of one letter as the fewest sections that last no more than 56 s, as even as their edges allow.
-
-    Where the same comes again at once nothing changes that light could answer to but the phrase.
-    """
-    start, seconds = run[0].start, run[-1].end - run[0].start
-    count = min(len(run), int(np.ceil(seconds / LONGEST_SECONDS)))
-    ends = np.array([section.end for section in run])
-    last = {int(np.abs(ends - start - part * seconds / count).argmin()) for part in range(1, count)} | {len(run) - 1}
-    edges = [start, *(run[index].end for index in sorted(last))]
-    return [replace(run[0], start=begin, end=end) for begin, end in pairwise(edges)]
+    return tuple(Section(start, end, label) for (start, end), label in zip(pairwise(edges), letters, strict=True))
 
 
 def boundaries(bars: Bars) -> list[int]:
