@@ -37,8 +37,12 @@ if TYPE_CHECKING:
     from eavesong.frames import FramesFile
     from eavesong.layout import Layout
 
-BLOCK = 32
-"""Frames that are measured together, at least."""
+BLOCK = 128
+"""Frames that are measured together, about: the second before them is looked at again with each block."""
+
+
+USUAL = "the whole song on the whole house, no limit, not softened"
+"""The terms of a render that asked for nothing else."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +68,9 @@ class Limits:
     parts: tuple[Part, ...]
     findings: tuple[Finding, ...]
     asked: str = ""
-    """On what terms the frames were rendered, in words: ``limit supply; softened``; empty for the usual ones."""
+    """On what terms the frames were rendered, in words: ``limit supply; softened``; empty without frames."""
+    house: str = ""
+    """The layout's file."""
 
     @property
     def passes(self) -> bool:
@@ -122,7 +128,7 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
         cautions=CAUTIONS, assumed=assumed, pixels=layout.pixel_count,
         frame_count=frames.frame_count if frames is not None else 0, frame_rate=rate, power=power, voltages=voltages,
         data=data, cuts=cuts, flashes=flashes, proposal=proposal, parts=parts, findings=told,
-        asked="" if frames is None else terms.in_words(),
+        asked="" if frames is None else terms.in_words() or USUAL, house=layout.path,
     )  # fmt: skip
 
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from eavesong.language.program import Program
     from eavesong.layout import Layout, Prop
     from eavesong.music.grid import BeatGrid
+    from eavesong.scene.scene import Scene
 
 
 @dataclass(frozen=True)
@@ -94,15 +95,36 @@ class PlacedCue:
         return envelope(self.spans, self.grid, seconds)
 
 
-def place_cues(show: Show, layout: Layout, grid: BeatGrid) -> tuple[PlacedCue, ...]:
+def place_cues(show: Show, layout: Layout, grid: BeatGrid, before: Scene | None = None) -> tuple[PlacedCue, ...]:
     """The cues of ``show`` on ``layout`` and ``grid``, in the show's order: painting order, bottom first.
+
+    before: a scene from which cues are taken that are written and placed alike.
 
     A cue whose selectors light nothing here takes a fall-back (`eavesong.scene.roles`). One that lights nothing even
     so, or at no time, is among them, with empty ``props`` or ``spans``: `check` reports it.
     """
     finder = finder_for(show, layout)
-    placed = tuple(_placed(show, index, cue, finder, grid) for index, cue in enumerate(show.cues))
+    known = _known(show, finder, grid, before) if before is not None else {}
+    placed = tuple(
+        known[index] if index in known else _placed(show, index, cue, finder, grid)
+        for index, cue in enumerate(show.cues)
+    )
     return _with_leftovers(placed, layout, grid) if finder.stranger else placed
+
+
+def _known(show: Show, finder: Finder, grid: BeatGrid, before: Scene) -> dict[int, PlacedCue]:
+    """Cues that stand in ``before`` as they would be placed here, by their places in the show."""
+    other = before.show
+    alike = other is not None and before.layout is finder.layout and before.grid == grid
+    if other is None or not alike or finder.stranger or other.palettes != show.palettes:
+        return {}
+    if finder_for(other, before.layout).stranger:
+        return {}
+    found = {}
+    for index, (cue, was, placed) in enumerate(zip(show.cues, other.cues, before.cues, strict=False)):
+        if cue == was and show.effects[cue.effect] is placed.effect:
+            found[index] = placed
+    return found
 
 
 def finder_for(show: Show, layout: Layout) -> Finder:
