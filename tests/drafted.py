@@ -31,8 +31,9 @@ def signals_of(grid: BeatGrid, levels=LEVELS) -> Signals:
     loudness = np.zeros(round(100 * grid.duration), np.float16)
     for section in grid.sections:
         loudness[round(100 * section.start) : round(100 * section.end)] = levels.get(section.label, 0.5)
+    spectrum = np.rint(255 * loudness[:, None] * np.linspace(1, 0.5, 32)).astype(np.uint8)
     names = ("loudness", "bass", "mid", "treble", "onset", "brightness")
-    return Signals(100.0, **dict.fromkeys(names, loudness), spectrum=np.zeros((len(loudness), 32), np.uint8))
+    return Signals(100.0, **dict.fromkeys(names, loudness), spectrum=spectrum)
 
 
 def events_of(grid: BeatGrid) -> Events:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ctypes
 import functools
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
@@ -227,10 +228,10 @@ def light_compiled(
     light[:, :, :count], weights[:count] = below, weight
     palette = np.ascontiguousarray(around.palette, np.float32)
     bands = np.broadcast_to(np.asarray(around.spectrum, np.float32), (frames, exact.SPECTRUM_SIZE)).copy()
-    kernel = compiled(emit(program, what.title, mode))
+    kernel = in_c(compiled(emit(program, what.title, mode)), 6, ctypes.c_float)
     for frame in range(frames):
         tables = (light[frame], weights, planes, scalars[frame], palette, bands[frame])
-        kernel.ctypes(*(floats(table) for table in tables), strength)
+        kernel(*(floats(table) for table in tables), strength)
     return np.moveaxis(light[:, :, :count], 0, 1)
 
 
@@ -245,7 +246,7 @@ def _lanes_kernel(functions: tuple[tuple[str, int], ...]) -> Any:
     head = (
         "from numba import cfunc, types\nfrom numpy import float32 as f\n\nfrom eavesong.kernels import fast\n"
         "from eavesong.kernels.lanes import FLOATS, TILE, load, store\n\n\n"
-        '@cfunc(types.void(FLOATS, FLOATS), cache=True, fastmath=fast.MATHS, error_model="numpy")\n'
+        '@cfunc(types.void(FLOATS, FLOATS), fastmath=fast.MATHS, error_model="numpy")\n'
         "def kernel(out, planes):\n"
     )
     loop = (
@@ -276,15 +277,18 @@ def fast_lane(functions: tuple[tuple[str, int], ...], name: str) -> Callable[...
                 part = argument[at : at + TILE]
                 planes[row, : len(part)] = part
             results = np.empty((len(functions), TILE), np.float32)
-            _lanes_kernel(functions).ctypes(floats(results), floats(planes))
+            in_c(_lanes_kernel(functions), 2)(floats(results), floats(planes))
             out[at : at + TILE] = results[slot, : min(TILE, flat[0].size - at)]
         return out.reshape(given[0].shape)
 
     return run
 
 
+def in_c(code: Any, pointers: int, *more: Any) -> Any:
+    """Machine code that takes so many pointers to floats and then values of these types, as Python calls it."""
+    return ctypes.CFUNCTYPE(None, *[ctypes.POINTER(ctypes.c_float)] * pointers, *more)(code.address)
+
+
 def floats(array: NDArray[np.float32]) -> Any:
     """The array as a C pointer."""
-    import ctypes
-
     return array.ctypes.data_as(ctypes.POINTER(ctypes.c_float))

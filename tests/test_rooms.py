@@ -100,3 +100,14 @@ def test_no_module_imports_itself_round_a_circle() -> None:
     imports = {module: graph.find_modules_directly_imported_by(module) for module in graph.modules}
     assert len(imports) > 100
     TopologicalSorter(imports).prepare()  # raises CycleError, which names the circle
+
+
+def test_the_map_names_every_room_and_no_other() -> None:
+    """In DEVELOPERS.md: a line for each room, and at its end what lies beside them."""
+    package = Path(eavesong.__file__).parent
+    text = (package.parents[1] / "DEVELOPERS.md").read_text()
+    told = text[text.index("src/eavesong/\n") :].split("```")[0].splitlines()[1:]
+    rooms = {line.split("/")[0].strip() for line in told if "/ " in line}
+    assert rooms == {path.parent.name for path in package.glob("*/__init__.py")}
+    beside = {name for line in told if "/ " not in line for name in line.split()}
+    assert beside == {path.name for path in package.glob("*.py") if not path.name.startswith("_")}

@@ -149,6 +149,9 @@ def _problem(details: ErrorDetails, text: str, name: str, model: type[BaseModel]
     path = _path_in_file(location, tables)
     key = str(location[-1]) if location else ""
     if kind == "extra_forbidden":
+        if len(location) > 1 and key in _keys_beside(model, ()):
+            advice = "A key belongs to the [header] above it: move the line up, above the first [header] of the file."
+            return Problem(name, place(text, path), f"'{key}' is no key of this table, but of the whole file", advice)
         known = _keys_beside(model, location[:-1])
         return Problem(name, place(text, path), f"'{key}' is not a key here", advise(key, known, "key"))
     if kind == "union_tag_not_found":

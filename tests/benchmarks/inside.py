@@ -78,8 +78,6 @@ def effect(file):
 
     The start, which every process pays once whatever it compiles or loads, is timed by a plain effect before.
     """
-    from eavesong.kernels import sample  # noqa: F401
-
     start = time.perf_counter()
     _kernel_of(Path(__file__).parent / "effects" / "plain.toml")
     started = time.perf_counter()

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -41,7 +42,7 @@ def test_what_begins_before_the_first_bar_begins_at_the_start(
     read: Callable[[str], Show], house: Layout, grid_at: Callable[..., BeatGrid]
 ) -> None:
     report = check(set_scene(read(LIT), house, grid_at(pickup=1)))
-    assert [str(span) for span in report.cues[0].spans] == ["the start to bar 17 (0:00.00 to 0:32.50)"]
+    assert [str(span) for span in report.cues[0].spans] == ["the pick-up to bar 17 (0:00.00 to 0:32.50)"]
 
 
 def test_what_a_cue_lights(checked: Check) -> None:
@@ -293,3 +294,11 @@ def test_an_order_that_changes_nothing(
     assert [finding.found for finding in findings] == ([found.replace("'wash'", f"'{name}'")] if found else [])
     if "rihgt" in order:
         assert findings[0].instead == "Did you mean 'left to right'?"
+
+
+def test_a_cue_that_goes_on_to_the_end_inside_a_bar_says_so(
+    read: Callable[[str], Show], house: Layout, grid_at: Callable[..., BeatGrid]
+) -> None:
+    song = replace(grid_at(), duration=31.0)
+    report = check(set_scene(read("[[cue]]\neffect = 'glow'\n"), house, song))
+    assert [str(span) for span in report.cues[0].spans] == ["bars 1 to the end (0:00.00 to 0:31.00)"]

@@ -65,3 +65,55 @@ def test_two_cues_that_share_a_prop_count_together(read: Callable[[str], Show], 
         f"[[cue]]\n{GLOW}on = 'path'\ntimes = [{start}, {end}]\n" for start, end in ((0, 9), (8, 12), (20, 25))
     )
     assert check(set_scene(read(text), house, grid)).findings == ()  # 12 + 5 of 32 seconds
+
+
+DARKENING = {
+    "black": "effect = 'wash'\npalette = 'black'",
+    "multiply": f"{GLOW}blend = 'multiply'",
+    "darken": f"{GLOW}blend = 'darken'",
+    "at strength 0": "effect = 'glow'\nparameters = { strength = 0 }",
+    "at opacity 0": f"{GLOW}opacity = 0",
+}
+
+
+@pytest.mark.parametrize("cue", DARKENING.values(), ids=DARKENING)
+@pytest.mark.parametrize("drawn", [False, True])
+def test_what_only_darkens_lights_nothing(
+    read: Callable[[str], Show], house: Layout, grid: BeatGrid, cue: str, drawn: bool
+) -> None:
+    text = f"[[cue]]\n{GLOW}on = 'not path'\ntimes = [[0, 20]]\n[[cue]]\n{cue}\non = 'path'\n"
+    report = check(set_scene(read(text), house, grid), drawn=drawn)
+    assert report.dark_props == ("arch 1", "arch 2", "arch 3")
+    assert [(each.start, each.end) for each in report.dark_times] == [(20, 32)]
+
+
+@pytest.mark.parametrize("cue", [f"{GLOW}blend = 'plus-lighter'", f"{GLOW}blend = 'difference'", "effect = 'wash'"])
+def test_what_gives_light_lights(read: Callable[[str], Show], house: Layout, grid: BeatGrid, cue: str) -> None:
+    assert check(set_scene(read(f"[[cue]]\n{cue}\n"), house, grid), drawn=True).findings == ()
+
+
+def test_a_prop_that_is_always_painted_black_is_dark_though_a_cue_lights_it(
+    read: Callable[[str], Show], house: Layout, grid: BeatGrid
+) -> None:
+    text = f"[[cue]]\n{GLOW}[[cue]]\neffect = 'wash'\npalette = 'black'\non = 'tree'\n"
+    report = check(set_scene(read(text), house, grid), drawn=True)
+    assert report.dark_props == ("old oak",)
+    assert "no cue lights old oak" not in report_text(report)
+    assert "no light leaves old oak" in report_text(report)
+
+
+def test_light_between_the_moments_that_are_drawn_is_seen(
+    read: Callable[[str], Show], house: Layout, grid: BeatGrid
+) -> None:
+    """A tenth of a second begins and ends between two looks, which are a seventh apart."""
+    text = f"[[cue]]\n{GLOW}on = 'not tree'\n[[cue]]\n{GLOW}on = 'tree'\ntimes = [[0.01, 0.11]]\n"
+    assert check(set_scene(read(text), house, grid), drawn=True).dark_props == ()
+
+
+def test_what_twinkles_is_not_dark_for_most_of_the_song(
+    read: Callable[[str], Show], house: Layout, grid: BeatGrid
+) -> None:
+    text = f"[[cue]]\n{GLOW}on = 'not path'\n[[cue]]\n{GLOW}on = 'path'\n" + (
+        "[[cue]]\neffect = 'wash'\npalette = 'black'\non = 'path'\nbeats = [1, 3.75]\nevery = 4\n"
+    )
+    assert check(set_scene(read(text), house, grid), drawn=True).findings == ()

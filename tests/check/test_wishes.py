@@ -89,3 +89,12 @@ def test_wishes_are_told_and_what_is_dark_by_wish_is_no_finding(
     assert colours.wishes == (
         "colours of its own in place of holly", "colours of its own in place of all others",
     )  # fmt: skip
+
+
+def test_a_mistyped_palette_is_a_finding_with_the_near_name(
+    read: Callable[[str], Show], wish: Wish, grid: BeatGrid
+) -> None:
+    report = check(set_scene(read(SHOW), wish('[palettes]\nhollly = "warm white"\n'), grid))
+    assert report.weights == ("wish",)
+    assert "no palette is called 'hollly'" in report.findings[0].found
+    assert report.findings[0].instead == "Did you mean 'holly'?"

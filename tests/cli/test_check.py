@@ -43,7 +43,8 @@ def test_all_well(folder: Path) -> None:
 def test_something_to_look_at(folder: Path) -> None:
     result = run(folder, "bars = [1, 3]", "--json")
     assert result.exit_code == 1
-    assert json.loads(result.stdout)["dark_times"] == [{"start": 4, "end": 8, "start_bar": "3", "end_bar": "5"}]
+    dark = {"start": 4, "end": 8, "start_bar": "3", "end_bar": "5", "to_the_end": True}
+    assert json.loads(result.stdout)["dark_times"] == [dark]
 
 
 def test_a_file_that_cannot_be_used(folder: Path) -> None:

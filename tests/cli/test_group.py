@@ -11,7 +11,7 @@ import click
 import pytest
 
 from eavesong import __version__
-from eavesong.cli import COMMANDS, group
+from eavesong.cli import COMMANDS, EXAMPLES, group
 
 Run = Callable[..., "object"]
 
@@ -37,6 +37,22 @@ def test_every_command_says_what_it_is_for(eavesong, name: str) -> None:
     assert command is not None
     assert command.help
     assert all(option.help for option in command.params if isinstance(option, click.Option))
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_what_is_left_out_is_told_with_an_example_that_can_be_read(eavesong, name: str) -> None:
+    command = group.get_command(click.Context(group), name)
+    assert command is not None
+    needed = [each for each in command.params if each.required]
+    assert not needed or name in EXAMPLES
+    if name in EXAMPLES:
+        words = EXAMPLES[name].split()
+        assert words[:2] == ["eavesong", name]
+        command.make_context(name, words[2:])  # raises for what is missing or unknown
+    if needed:
+        ended = eavesong(name)
+        assert ended.code == 2
+        assert ended.err.rstrip().endswith(f"For example: {EXAMPLES[name]}")
 
 
 def test_the_version_is_that_of_the_package(eavesong) -> None:

@@ -1,8 +1,9 @@
 """``eavesong new``: files to begin with, which are read without a problem, and never in the place of others."""
 
+import pytest
 from click.testing import CliRunner
 
-from eavesong.cli.new import command
+from eavesong.cli.new import command, in_units
 from eavesong.layout import load_layout
 from eavesong.season.setlist import load_setlist
 from eavesong.show import load_show
@@ -28,3 +29,27 @@ def test_nothing_is_overwritten(tmp_path):
     before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
     CliRunner().invoke(command, [str(tmp_path), "--title", "Another"])
     assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+@pytest.mark.parametrize(
+    ("text", "units", "length"),
+    [
+        ("11", "m", 11), ("11m", "m", 11), ("11,5 m", "m", 11.5), ("1150cm", "m", 11.5), ("36 ft", "ft", 36),
+        ("36'", "m", 10.9728), ("36", "ft", 36), ("10 metres", "ft", 32.8084),
+    ],
+)  # fmt: skip
+def test_lengths_are_read_as_people_write_them(text, units, length):
+    """0.3048 m a foot: international yard and pound agreement, 1959."""
+    assert in_units(text, units) == pytest.approx(length, abs=1e-4)
+
+
+@pytest.mark.parametrize("text", ["wide", "11 yards", "-3", "1,2,3", "0", "5000"])
+def test_what_is_no_length_of_a_house_is_told(tmp_path, text):
+    ran = CliRunner().invoke(command, [str(tmp_path / "ours"), f"--width={text}"])
+    assert ran.exit_code == 2
+    assert "--width" in ran.output
+
+
+def test_a_width_with_its_unit_is_taken(tmp_path):
+    assert CliRunner().invoke(command, [str(tmp_path), "--width", "12m", "--units", "ft"]).exit_code == 0
+    assert load_layout(tmp_path / "house.toml").frame.size[0] == pytest.approx(12, abs=0.2)

@@ -20,5 +20,11 @@ def test_anything_else_is_told(text: str) -> None:
         seconds_of(text)
 
 
+def test_the_option_is_named() -> None:
+    with pytest.raises(click.BadParameter) as caught:
+        seconds_of("soon", "--at")
+    assert caught.value.param_hint == "--at"
+
+
 def test_nothing_typed_is_nothing() -> None:
     assert seconds_of(None) is None

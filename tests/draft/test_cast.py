@@ -32,6 +32,14 @@ def test_props_without_roles_go_where_they_hang():
     assert {family.name: family.on[0] for family in cast.families} == {"ground": "alpha", "roof": "'omega and more'"}
 
 
+def test_props_that_are_meant_to_be_dark_lead_nothing(tmp_path):
+    prop = '[[prop]]\nname = "{0}"\nshape = "line"\nfrom = [0, {1}]\nto = [5, {1}]\npixels = 20\ntags = "{0}"\n'
+    lines = [prop.format(*each) for each in (("eaves", 3), ("path", 0), ("tree", 1))]
+    house = 'title = "Dark path"\nunlit = "path"\n' + "".join(lines)
+    (tmp_path / "house.toml").write_text(house)
+    assert {family.name for family in cast_of(load_layout(tmp_path / "house.toml")).families} == {"roof", "trees"}
+
+
 def test_an_unknown_house_has_roles_with_fall_backs():
     assert cast_of(None) is ANY_HOUSE
     for family in ANY_HOUSE.families:

@@ -20,6 +20,13 @@ def test_louder_parts_are_stronger(song):
     assert song.bars(17, 25) == pytest.approx(np.full(8, song.strengths[16]), abs=0.02)
 
 
+def test_shades_tell_sounds_apart(song):
+    """The song of the tests has one spectrum at three levels, so the line between bars is that of the levels."""
+    assert song.shade_of("a") == pytest.approx(0.0, abs=0.05)
+    assert song.shade_of("c") == pytest.approx(1.0, abs=0.05)
+    assert 0.2 < song.shade_of("b") < 0.8
+
+
 def test_phrases_fill_their_part_and_are_none_too_long(song):
     for part in song.parts:
         assert part.phrases[0][0] == part.start

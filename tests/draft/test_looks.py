@@ -5,13 +5,13 @@ import random
 import pytest
 
 from eavesong.draft.cast import cast_of
-from eavesong.draft.looks import CALM, FULL, cues_of, looks_of, tiers_of
+from eavesong.draft.looks import CALM, FULL, SHADES, cues_of, looks_of, shades_of
 from eavesong.draft.moods import colours_for
 
 
 def looks(song, house, seed=1):
     rng = random.Random(seed)
-    return looks_of(song, cast_of(house), colours_for(tiers_of(song), (), rng), rng)
+    return looks_of(song, cast_of(house), colours_for(shades_of(song), (), rng), rng)
 
 
 @pytest.mark.parametrize("seed", range(8))
@@ -21,6 +21,10 @@ def test_neighbours_differ_in_two_things_at_least(song, house, seed):
         a, b = found[one], found[other]
         differ = [a.leaders[0] != b.leaders[0], a.colours != b.colours, a.moving != b.moving, a.tier != b.tier]
         assert sum(differ) >= 2
+
+
+def test_what_sounds_least_alike_is_farthest_apart(song):
+    assert shades_of(song) == {"a": 0, "b": pytest.approx(1.5, abs=0.5), "c": SHADES - 1}
 
 
 def test_strong_parts_are_full_and_soft_ones_calm(song, house):

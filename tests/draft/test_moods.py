@@ -2,11 +2,10 @@
 
 import random
 
-import numpy as np
 import pytest
 
 from eavesong.colours import linear_to_oklab, oklab_to_oklch, parse_colour
-from eavesong.draft.moods import APART, MOODS, colours_for, luminance, mixed
+from eavesong.draft.moods import APART, MOODS, colours_for, luminance, towards
 
 SATURATED = 0.8
 """R / (R + G + B) of linear light from which a red is saturated (WCAG 2.2, red flash)."""
@@ -50,6 +49,13 @@ def test_every_mood_is_light_enough_to_lead():
         assert luminance(each.light) > luminance(each.main) > luminance(each.deep)
 
 
-def test_white_has_all_luminance_and_mixing_ends_where_it_should():
+def test_white_has_all_luminance():
     assert luminance("white") == pytest.approx(1.0)
-    assert np.allclose(parse_colour(mixed("#336699", "#996633", 0.0)), parse_colour("#336699"), atol=0.01)
+
+
+def test_a_hue_is_turned_towards_another_by_the_shorter_way():
+    blue, yellow = "#4060a0", "#a08030"
+    near = towards(blue, yellow, 30.0)
+    assert abs(abs((hue(near) - hue(blue) + 180) % 360 - 180) - 30) < 3
+    assert abs((hue(near) - hue(yellow) + 180) % 360 - 180) < abs((hue(blue) - hue(yellow) + 180) % 360 - 180)
+    assert hue(towards(blue, "#4070a0", 90.0)) == pytest.approx(hue("#4070a0"), abs=3)

@@ -3,8 +3,9 @@
 import numpy as np
 
 from drafted import grid_of, signals_of
+from eavesong.draft.cue import Draft
 from eavesong.draft.form import form_of
-from eavesong.draft.restraint import STEPS, veils
+from eavesong.draft.restraint import MOST, STEPS, to_spare, veils
 from eavesong.music import Events
 
 
@@ -40,3 +41,13 @@ def test_a_song_as_loud_all_through():
     grid = grid_of()
     form = form_of(grid, signals_of(grid, dict.fromkeys("ABC", 0.8)), Events())
     assert not list(veils(form, np.full(48, 0.3)))
+
+
+def test_a_long_show_is_cut_to_what_people_read_shortest_first():
+    firm = [Draft(f"firm {number}", "", "plain") for number in range(50)]
+    spare = [Draft(f"spare {length}", "", "plain", bars=((1, 1 + length),), spare=True) for length in range(1, 21)]
+    gone = to_spare([*spare, *firm], 240.0)
+    assert len(firm) + len(spare) - len(gone) + STEPS - 1 == MOST
+    assert gone == spare[:15]
+    assert not to_spare([*spare, *firm], 480.0)
+    assert not to_spare(firm, 60.0)

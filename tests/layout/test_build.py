@@ -157,7 +157,8 @@ def test_a_row_too_long_is_refused_before_it_is_made(layout_of):
 
 
 def test_a_house_of_hundreds_of_kilometres_has_its_units_wrong(layout_of):
-    text = "[[prop]]\nname = 'a'\nshape = 'line'\nto = [400000, 0]\npixels = 2\n"
+    frame = "[frame]\nfrom = [0, 0, 0]\nto = [1e6, 1, 1]\n"
+    text = f"{frame}[[prop]]\nname = 'a'\nshape = 'line'\nto = [400000, 0]\npixels = 2\n"
     assert problems(layout_of, text) == [
         ": the house measures 200,000 m\n    Check 'units' and the places of the props."
     ]

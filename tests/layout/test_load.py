@@ -30,7 +30,7 @@ width = 0
 hight = 3
 pixels = "50"
 at = [3, 0, 2, 3]
-repeat = { count = 1, stp = [5, 0] }
+repeat = { count = 0, stp = [5, 0] }
 tags = ["Left"]
 [[prop]]
 shape = "line"
@@ -80,7 +80,7 @@ line 14, prop 2, hight: 'hight' is not a key here
 line 15, prop 2, pixels: must be a whole number, not '50'
 line 16, prop 2, at: a place has two or three numbers, not 4
     Write [x, y] or [x, y, z], numbers with a point: 3.6.
-line 17, prop 2, repeat, count: must be at least 2, not 1
+line 17, prop 2, repeat, count: must be at least 1, not 0
 line 17, prop 2, repeat: 'step' is missing
     Add a line 'step = …'.
 line 17, prop 2, repeat, stp: 'stp' is not a key here
@@ -134,6 +134,15 @@ def test_all_faults_of_a_file_are_told_at_once_in_its_order(tmp_path):
             r"strings, \"helix\" for a wound wire, and \"tree\" as a tag\.",
         ),
         ("title = 'a'\n[[prop]]\nname = 'a'\nshape = 'Window'", r"Write shape = \"rectangle\", and what it is as a"),
+        (
+            "title = 'a'\n[[prop]]\nname = 'a'\nshape = 'line'\nto = [1, 0]\npixels = 2\nunlit = 'a'",
+            r"line 7, prop 1, unlit: 'unlit' is no key of this table, but of the whole file\n    A key belongs to "
+            r"the \[header\] above it: move the line up, above the first",
+        ),
+        (
+            "title = 'a'\n[[prop]]\nname = 'a'\nshape = 'line'\nto = [1, 0]\npixels = 2\n[palettes]\nunlit = 'a'",
+            r"'unlit' stands below \[palettes\], so it is read as the name of a palette\n    Move the line up",
+        ),
         ("title = 'a'\nprop = 3", r"line 2, prop: must be an array, not 3"),
         ("title = 'a\nb'", r"line 1, column 11: is not TOML"),
         ("a = " + "[" * 5000, r"more than 64 arrays or tables stand inside each other"),

@@ -138,7 +138,8 @@ def problems(layout_of, text: str) -> list[str]:
 def test_everything_wrong_with_the_wiring_is_told_at_once(layout_of):
     chain = "['a', 'ridge', 'a', { prop = 'b', pixels = [5, 12] }]"
     assert sorted(problems(layout_of, house({"a": 1, "b": 10, "rigde": 1}, box(chain)))) == [
-        ": 'rigde' is in no output\n    Add it to the chain of an output, or take out all controllers to keep a draft.",
+        ": 'rigde' is in no output\n"
+        "    Add 'rigde' to the chain of an output, or take out all controllers to keep a draft.",
         "line 22, controller 1, output 1, chain 2: no prop is called 'ridge'\n    Did you mean 'rigde'?",
         "line 22, controller 1, output 1, chain 3: 'a' is wired twice in output 1 of 'box'\n"
         "    Keep one, or share out its pixels with 'pixels = [first, last]'.",
@@ -149,8 +150,19 @@ def test_everything_wrong_with_the_wiring_is_told_at_once(layout_of):
 def test_pixels_left_over_are_told(layout_of):
     assert problems(layout_of, house({"b": 10}, box("[{ prop = 'b', pixels = [4, 9] }]"))) == [
         ": 4 pixels of 'b' are in no output\n"
-        "    Add it to the chain of an output, or take out all controllers to keep a draft.",
+        "    Add 'b' to the chain of an output, or take out all controllers to keep a draft.",
     ]
+
+
+def test_props_of_a_row_that_are_in_no_output_are_told_together(layout_of):
+    row = ANY.format(name="stake", pixels=5) + "repeat = { count = 10, step = [1, 0] }\n"
+    row += ANY.format(name="a", pixels=5)
+    (all_of_it,) = problems(layout_of, row + box("['a']"))
+    assert all_of_it.startswith(": 'stake' (all 10) is in no output\n    Add 'stake' to the chain")
+    (some,) = problems(layout_of, row + box("['a', 'stake 1', 'stake 2']"))
+    assert some.startswith(
+        ": 'stake 3', 'stake 4', 'stake 5' and 5 more of 'stake' are in no output\n    Add 'stake 3'"
+    )
 
 
 def test_a_row_has_no_pixel_range(layout_of):

@@ -45,7 +45,10 @@ def test_the_summary_reads_at_80_columns(layout_of):
 
 def test_wishes_are_told(layout_of):
     wished = f'unlit = "arch"\n{HOUSE}[palettes]\nholly = "gold"\n'
-    assert "Colours of its own in place of holly.\nUnlit: arch with quite a long name.\n" in summary(layout_of(wished))
+    assert (
+        "Colours of its own in place of holly.\nUnlit: arch with quite a long name; 40 pixels are meant to stay dark.\n"
+        in summary(layout_of(wished))
+    )
     assert [prop["lit"] for prop in layout_data(layout_of(wished))["props"]] == [True, False, False]
 
 

@@ -55,7 +55,10 @@ def test_the_largest_field_is_never_smaller_than_any_field(seed, distance):
     for centre in range(0, 60, 7):
         radius = distance * math.tan(math.radians(5))
         inside = np.hypot(x - x[centre], y - y[centre]) <= radius
-        assert fields.largest_share(lit) >= min(1, areas[lit & inside].sum() / fields.field_area) - 1e-9
+        assert (
+            fields.largest_shares(fields.areas_of(lit[None]))[0]
+            >= min(1, areas[lit & inside].sum() / fields.field_area) - 1e-9
+        )
 
 
 def test_a_part_is_the_light_of_its_pixels_over_their_area():
@@ -93,4 +96,5 @@ def test_a_wide_and_empty_view_costs_nothing():
     layout = points(np.array([[0, 0, 0], [90_000, 90_000, 0.0]]), (90_000, 90_000, 1))
     parts = parts_of(layout, 1.0)
     assert [int(parts.pixels(np.arange(len(parts)) == part).sum()) for part in range(len(parts))] == [1] * len(parts)
-    assert 0 < Fields(layout, np.ones(2), 1.0).largest_share(np.array([True, True])) <= 1
+    fields = Fields(layout, np.ones(2), 1.0)
+    assert 0 < fields.largest_shares(fields.areas_of(np.ones((1, 2), bool)))[0] <= 1

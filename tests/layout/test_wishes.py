@@ -81,3 +81,13 @@ def test_palettes_that_are_no_table_are_told_what_to_write(tmp_path: Path) -> No
 def test_wishes_of_a_text_that_cannot_be_read_are_none() -> None:
     assert wishes_in({"title": "House", "unlit": ["roof"]}).unlit == ("roof",)
     assert wishes_in({"palettes": {"holly": 3}}) == wishes_in({"palettes": {"holly": "no such"}}) == HouseWishes()
+
+
+def test_a_mistyped_palette_is_told_with_the_near_name():
+    from eavesong.layout.wishes import slips_of_wishes
+
+    assert dict(slips_of_wishes(["hollly", "holly", "all", "embers"], {"embers"})) == {
+        "hollly": "Did you mean 'holly'?"
+    }
+    assert dict(slips_of_wishes(["ocean"], ())) == {"ocean": "It is called 'lagoon' now."}
+    assert dict(slips_of_wishes(["qqqqqqq"], ())) == {}  # a show may have one called so

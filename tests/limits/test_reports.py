@@ -239,3 +239,21 @@ def test_what_cannot_be_used_ends_with_its_code(house, tmp_path, monkeypatch, ca
     ended, told = run(capsys, *arguments)
     assert (ended, "Traceback" in told.err) == (code, False)
     assert found in told.err
+
+
+def test_the_page_shows_verdict_and_advice_and_folds_the_rest(flashing, tmp_path, browser):
+    (tmp_path / "report.html").write_text(report_page(flashing))
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    page.goto((tmp_path / "report.html").as_uri())
+    assert page.get_by_text("Render with --soften").is_visible()
+    assert not page.locator("table").first.is_visible()
+    assert page.evaluate("document.documentElement.scrollHeight") < 3 * 844
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    assert page.locator("table").first.is_visible()
+    page.close()
+
+
+def test_json_names_the_house_and_the_terms(flashing):
+    told = flashing.as_dict()
+    assert told["house"].endswith(".toml")
+    assert told["asked"]

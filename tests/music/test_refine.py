@@ -60,3 +60,21 @@ def test_beats_of_a_player_who_drifts_stay_his() -> None:
     true = 0.3 + np.cumsum(60 / np.linspace(120, 126, 60))
     times, _ = refined((true + CENTRE) * 100, rise_at(true, 3500), 0.0, 34.0)
     assert np.abs(times - true).max() < 0.006
+
+
+def test_beats_of_a_machine_stay_even_through_a_break_in_which_nothing_begins() -> None:
+    """A grid that wanders by a seventh of a beat where there is nothing to hear, and comes back."""
+    true = 0.3 + 60 / 127.5 * np.arange(120)
+    silent = slice(48, 80)
+    rough = true.copy()
+    rough[silent] += 0.065 * np.sin(np.linspace(0, 2 * np.pi, 32))
+    heard = np.delete(true, np.r_[silent])
+    times, _ = refined((rough + CENTRE) * 100, rise_at(heard, 6000), 0.0, 60.0)
+    assert 60 / np.diff(times) == pytest.approx(127.5, abs=0.01)
+
+
+def test_what_begins_off_the_even_beats_keeps_them_as_they_were_played() -> None:
+    true = 0.3 + 0.5 * np.arange(60)
+    true[40:] += 0.06  # a pause: the same tempo before and after it
+    times, _ = refined((true + CENTRE) * 100, rise_at(true, 3200), 0.0, 31.0)
+    assert np.abs(times - true).max() < 0.012

@@ -109,8 +109,22 @@ def test_lights_spill_on_the_ground_below_them_and_high_ones_wider():
 def test_a_dark_house_shows_its_wires_faintly():
     dark = Painter(bare(HIGH), SIZE).picture(np.zeros((3, 3), np.uint8))
     column, row = project(HIGH, SIZE).place(HIGH)
-    assert 15 < dark[int(row[1]), int(column[1])].mean() < 120
+    assert 15 < dark[int(row[1]), int(column[1])].mean() < 30  # of 255
     assert UNLIT < 0.01
+
+
+def test_a_dark_frame_has_no_light_on_the_ground_and_lamps_that_crowd_are_no_brighter_than_one():
+    """A hundred lamps in a centimetre or side by side: what is off lights nothing, however many there are."""
+    crowd = np.concatenate([HIGH, np.tile(HIGH[1] - [0, 2, 0], (100, 1)) + np.linspace(0, 0.01, 100)[:, None]])
+    scene = Painter(bare(crowd.astype(np.float32)), SIZE)
+    dark = scene.picture(np.zeros((len(crowd), 3), np.uint8)).astype(int)
+    column, row = (np.rint(at).astype(int) for at in scene.projection.place(crowd.astype(np.float32)))
+    away = np.zeros(dark.shape[:2], bool)
+    away[row[0] :] = True  # the lawn before the house
+    for x, y in zip(column, row, strict=True):
+        away[max(0, y - 4) : y + 5, max(0, x - 4) : x + 5] = False
+    assert dark[away].max() < 12  # of 255
+    assert dark[row[-1] - 1 : row[-1] + 2, column[-1] - 1 : column[-1] + 2].max() <= dark[row[1], column[1]].max() + 3
 
 
 @pytest.mark.parametrize("name", VIEWS)

@@ -7,7 +7,7 @@ from hypothesis import strategies as some
 from hypothesis.extra.numpy import array_shapes, arrays
 
 from eavesong.frames import open_frames
-from eavesong.preview.pack import LADDER, Fidelity, Pack, _stream, as_text, colour_planes, colours_of, pack, unpacked
+from eavesong.preview.pack import LADDER, Fidelity, Pack, _stream, as_text, pack, unpacked
 from eavesong.scene.reopen import Reopened
 
 
@@ -38,7 +38,7 @@ def test_a_rounded_pack_stays_within_its_steps(fidelity):
 
 def test_greys_stay_grey():
     light = np.arange(256, dtype=np.uint8)[None, :, None].repeat(3, axis=2)
-    seen = colours_of(colour_planes(light, Fidelity(8, 16)), Fidelity(8, 16))
+    seen = back(light, Fidelity(8, 16))
     assert np.all(np.ptp(seen, axis=2) == 0)
 
 

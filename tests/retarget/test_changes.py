@@ -7,6 +7,7 @@ import pytest
 
 from eavesong.layout import Layout, load_layout
 from eavesong.retarget.changes import HouseChange, PropChange, compare_houses
+from eavesong.retarget.text import grouped_changes
 
 HOUSE = """
 title = "House"
@@ -128,3 +129,17 @@ def test_the_pin_is_in_the_units_of_the_new_file(compare: Callable) -> None:
         ("from = [0, 0, 0]\nto = [10, 5, 5]", "from = [0, 0, 0]\nto = [1200, 500, 500]"),
     )
     assert "to = [1000, 500, 500]" in change.pin
+
+
+def test_props_that_are_only_sent_elsewhere_are_told_as_one(compare: Callable) -> None:
+    change = compare(("number = 1", "number = 1\nuniverse = 7"))
+    assert [prop.only_sent_elsewhere for prop in change.changed] == [True, True]
+    ((names, prop),) = grouped_changes(change)
+    assert names == "eaves, panel"
+    assert prop.words == ("rewired: 2 props are sent to other outputs, universes or slots, and no more",)
+
+
+def test_another_order_of_colours_is_told_of_each_prop(compare: Callable) -> None:
+    change = compare(("number = 1", 'number = 1\norder = "GRB"'))
+    assert not any(prop.only_sent_elsewhere for prop in change.changed)
+    assert all("RGB → GRB" in prop.words[0] for _, prop in grouped_changes(change))

@@ -25,8 +25,8 @@ PROPS = {
 }
 
 
-def text_of(names: Sequence[str], **tags: list[str]) -> str:
-    text = 'title = "House"\n[frame]\nfrom = [0, 0, 0]\nto = [10, 5, 5]\n'
+def text_of(names: Sequence[str], unlit: Sequence[str] = (), **tags: list[str]) -> str:
+    text = f'title = "House"\nunlit = {json.dumps(unlit)}\n[frame]\nfrom = [0, 0, 0]\nto = [10, 5, 5]\n'
     for name in names:
         start, end, usual = PROPS.get(name, ([2, 4, 0], [3, 4, 0], []))
         text += f'[[prop]]\nname = "{name}"\nshape = "line"\nfrom = {start}\nto = {end}\npixels = 20\n'
@@ -38,9 +38,9 @@ def text_of(names: Sequence[str], **tags: list[str]) -> str:
 def build(tmp_path: Path) -> Callable[..., Layout]:
     """Makes a house of these props, some with other tags."""
 
-    def build(*names: str, **tags: list[str]) -> Layout:
+    def build(*names: str, unlit: Sequence[str] = (), **tags: list[str]) -> Layout:
         path = tmp_path / "built.toml"
-        path.write_text(text_of(names, **tags))
+        path.write_text(text_of(names, unlit, **tags))
         return load_layout(path)
 
     return build
@@ -182,6 +182,32 @@ def test_a_moved_frame_is_said_plainly(told: Callable, build: Callable, tmp_path
     assert report.needs_a_look
 
 
+DARK = '[[cue]]\neffect = "wash"\npalette = "black"\non = "all"\n'
+
+
+def test_a_cue_that_only_darkens_lights_nothing(told: Callable, build: Callable) -> None:
+    (dark,) = told(build(*PROPS, "dormer"), SHOW + DARK).dark
+    assert dark.proposal.startswith("Give it the tag 'roofline'")
+    assert "Every prop is lit" not in retarget_text(told(build(*PROPS, "dormer"), SHOW + DARK))
+
+
+def test_props_that_are_meant_to_be_dark_are_told_once_and_apart(told: Callable, build: Callable) -> None:
+    new = build(*PROPS, unlit=["path"])
+    report = told(new)
+    assert (report.dark, report.unlit, report.needs_a_look) == ((), ("path",), False)
+    assert [cue.state for cue in report.cues] == ["same", "same", "unlit"]
+    assert [cue.proposals for cue in report.cues] == [(), (), ()]
+    said = retarget_text(report)
+    assert said.count("Meant to be dark") == 1
+    assert "Give the props" not in said
+
+
 def test_what_is_dark_is_what_a_check_finds_dark(told: Callable, build: Callable, read: Read, grid: BeatGrid) -> None:
     new = build(*PROPS, "dormer", gable=[])
     assert tuple(prop.name for prop in told(new).dark) == check(set_scene(read(SHOW), new, grid)).dark_props
+
+
+def test_a_prop_whose_cue_is_on_at_no_time_is_told_so(told: Callable, build: Callable) -> None:
+    late = '[[cue]]\neffect = "glow"\nname = "Late"\non = "dormer"\ntimes = [[100, 120]]\n'
+    (dark,) = told(build(*PROPS, "dormer"), SHOW + late).dark
+    assert dark.proposal == "cue 4 'Late' is on it, but at no time of this song: see what 'check' says of it."

@@ -122,8 +122,8 @@ def test_rate_and_range_of_the_old_frames_are_kept(street: Street) -> None:
 @pytest.mark.parametrize(
     ("make", "misfit"),
     [
-        ({"props": ["arch"]}, "they hold a part of the props only, or were dimmed or softened"),
-        ({"soften": True}, "they hold a part of the props only, or were dimmed or softened"),
+        ({"props": ["arch"]}, "they hold only arch"),
+        ({"soften": True}, "they are softened, and how bright a prop may be hangs on all the others"),
     ],
 )
 def test_frames_that_are_not_whole_are_of_no_use(street: Street, make: dict[str, Any], misfit: str) -> None:
@@ -131,7 +131,7 @@ def test_frames_that_are_not_whole_are_of_no_use(street: Street, make: dict[str,
     render(Order.of(street.show, street.old, **make), frames)
     new = street.layout("new.toml", house_text(PROPS, "GRB"))
     done = retarget(street.show, street.old, new, street.folder / "out.h5", frames=frames)
-    assert done.misfit == misfit
+    assert done.misfit.startswith(misfit)
     assert len(done.computed) == 4
 
 

@@ -1,5 +1,7 @@
 """Layers: cues as arrays in tiles, the same bits whatever else is on the house."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from eavesong.kernels.exact import TILE
@@ -36,3 +38,31 @@ def test_cues_that_light_nothing_are_no_layers():
 
 def test_a_colour_is_three_parameters():
     assert flat_parameters({"a": 1.0, "b": (0.1, 0.2, 0.3)}) == {"a": 1.0, "b.0": 0.1, "b.1": 0.2, "b.2": 0.3}
+
+
+def test_of_other_layers_is_taken_what_is_the_same():
+    """Arrays of a cue that is as it was, numbers of frames of one that lights other pixels; nothing of another one."""
+    house = points(line(4))
+    all_of_it = np.ones(house.pixel_count, bool)
+    half = np.array([1, 1, 0, 0], np.float32)
+    same, elsewhere, brighter = (cue(level, house, GRID) for level in ("x * beat", "x + beat", "x"))
+    before = layers_of([same, elsewhere, brighter], house, all_of_it)
+    moved = replace(elsewhere, weight=half)
+    cues = [replace(same, name="renamed"), moved, replace(brighter, opacity=0.5)]
+    after = layers_of(cues, house, all_of_it, before)
+    assert after[0].planes is before[0].planes
+    assert after[0].cue.name == "renamed"
+    assert after[1].windows is before[1].windows
+    assert after[1].weights.tolist() == [[1, 1, *[0] * (TILE - 2)]]
+    assert after[2].windows is not before[2].windows
+    for one, other in zip(after, layers_of(cues, house, all_of_it), strict=True):
+        assert one.planes.tobytes() == other.planes.tobytes()
+        assert one.weights.tobytes() == other.weights.tobytes()
+        assert one.first_scalar == other.first_scalar
+
+
+def test_on_another_house_no_places_are_taken():
+    here, there = points(line(4)), points(line(4) / 2)
+    before = layers_of([cue("x", here, GRID)], here, np.ones(4, bool))
+    (layer,) = layers_of([cue("x", there, GRID)], there, np.ones(4, bool), before, same_places=False)
+    assert layer.planes.tolist() != before[0].planes.tolist()

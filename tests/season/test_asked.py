@@ -11,6 +11,7 @@ from eavesong.retarget import retarget
 from eavesong.scene import Reopened
 from eavesong.season import plan_batch, run_batch
 from eavesong.season.setlist import load_setlist
+from eavesong.season.watch import outcome_line
 
 FLASHING = """
 title = "Flashes"
@@ -131,3 +132,56 @@ def test_frames_made_before_orders_were_written_are_made_anew(flashing):
     out.write_bytes(data.read_bytes())
     (outcome,) = run_batch(flashing.setlist, workers=1).outcomes
     assert "an older eavesong made it, which did not say what was asked for" in outcome.reason
+
+
+def test_each_house_keeps_its_limit_and_one_that_was_renamed_is_asked_after(flashing):
+    """The folder of a house is called after it, so under another name nothing is found that could be kept."""
+    house = flashing.folder / "hut.toml"
+    for name in ("hut-2026.toml", "barn.toml"):
+        (flashing.folder / name).write_text(house.read_text())
+    head = 'show = "two.show.toml"\nfrom = 0\nto = 1\n'
+    song = '[[song]]\nsong = "song-0.wav"\n'
+    flashing.setlist.write_text(
+        f'{head}[[house]]\nlayout = "hut-2026.toml"\nlimit = "house:6W"\n'
+        f'[[house]]\nlayout = "barn.toml"\nlimit = []\n{song}'
+    )
+    run_batch(flashing.setlist, workers=1)
+    assert terms(flashing.folder / "hut-2026" / "song-0.h5").limit == ("house:6W",)
+    assert terms(flashing.folder / "barn" / "song-0.h5").limit == ()
+    new = head + 'layout = ["hut.toml", "barn.toml"]\n' + song
+    flashing.setlist.write_text(new)
+    warned = "perhaps forgotten: those in 'hut-2026' are on the terms limit house:6W, and nothing is said here"
+    for status in ("rendered", "up to date"):
+        hut, barn = run_batch(flashing.setlist, workers=1).outcomes
+        assert (hut.status, barn.status) == (status, "up to date")
+        assert warned in hut.notes
+        assert warned in outcome_line(hut)
+    flashing.setlist.write_text("limit = []\n" + new)
+    assert not any(outcome.notes for outcome in run_batch(flashing.setlist, workers=1).outcomes)
+
+
+def test_what_is_kept_is_told_each_time(flashing):
+    out = flashing.folder / "frames" / "song-0.h5"
+    out.parent.mkdir(exist_ok=True)
+    render(asked(flashing), out)
+    (outcome,) = run_batch(flashing.setlist, workers=1).outcomes
+    assert outcome.status == "up to date"
+    assert "kept as it was asked for before: limit house:6W; softened" in outcome_line(outcome)
+
+
+def test_houses_of_one_name_go_by_their_folders(flashing):
+    """Three files called house.toml, one of them beside the setlist."""
+    for folder in ("mill", "high", "."):
+        (flashing.folder / folder).mkdir(exist_ok=True)
+        (flashing.folder / folder / "house.toml").write_text((flashing.folder / "hut.toml").read_text())
+    layouts = 'layout = ["house.toml", "mill/house.toml", "high/house.toml"]\n'
+    flashing.setlist.write_text(f'show = "two.show.toml"\n{layouts}[[song]]\nsong = "song-0.wav"\n')
+    plan = plan_batch(flashing.setlist)
+    assert [Path(task.out).parent.name for task in plan.tasks] == ["house", "mill", "high"]
+    assert [task.name for task in plan.tasks] == ["song-0, house", "song-0, mill", "song-0, high"]
+    deeper = layouts.replace("high/", "old/mill/")
+    (flashing.folder / "old" / "mill").mkdir(parents=True)
+    (flashing.folder / "high" / "house.toml").rename(flashing.folder / "old" / "mill" / "house.toml")
+    flashing.setlist.write_text(flashing.setlist.read_text().replace(layouts, deeper))
+    with pytest.raises(ShowError, match=r"Name the houses apart: below a \[\[house\]\] with its 'layout', write name"):
+        plan_batch(flashing.setlist)

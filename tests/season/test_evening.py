@@ -151,6 +151,14 @@ def _cut(path: Path) -> None:
         file.truncate(path.stat().st_size // 2)
 
 
+def test_now_needs_no_evening(evening: Evening) -> None:
+    setlist = evening.setlist()
+    setlist.path.write_text(setlist.path.read_text().replace(f"[evening]\n{KEYS}", ""))
+    setlist = load_setlist(setlist.path)
+    assert setlist.file.evening is None
+    assert titles(evening.run(-20, setlist, now=True)) == ["Ribbon of frost", "Bells"]
+
+
 def test_a_song_that_comes_back_is_played_again(evening: Evening) -> None:
     (evening.folder / "frost.h5").rename(evening.folder / "away.h5")
     evening.time.at.append(
@@ -195,7 +203,9 @@ def test_a_clock_that_jumps_back_begins_the_evening_again(evening: Evening) -> N
 
 def test_a_setlist_that_cannot_be_played_at_all_is_refused_at_once(evening: Evening) -> None:
     songs = '[[song]]\nframes = "gone.h5"\n[[song]]\nframes = "lost.h5"\n'
-    with pytest.raises(ShowError, match=r"gone\.h5: there is no such file") as caught:
+    with pytest.raises(
+        ShowError, match=r"gone\.h5: there is no such file\n    Make it first: eavesong batch"
+    ) as caught:
         run_evening(evening.setlist(songs=songs), Settings(quiet=True), time=evening.time, local=UTC)
     assert len(caught.value.problems) == 2
 

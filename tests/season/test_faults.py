@@ -178,7 +178,7 @@ def test_cold_caches_and_broken_ones(season: Make, tmp_path: Path) -> None:
     first = made.run("--workers", "2", EAVESONG_CACHE=cache)
     assert first.returncode == 0, first.stdout
     assert made.digests() == usual.digests()
-    kept = [*Path(cache).rglob("*.nbi"), *Path(cache).rglob("*.nbc")]
+    kept = [*Path(cache).rglob("*.code")]
     assert kept
     for number, file in enumerate(kept):
         data = file.read_bytes()

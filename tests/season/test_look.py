@@ -8,6 +8,7 @@ from dataclasses import replace
 from eavesong.season import plan_batch, run_batch
 from eavesong.season.look import kept_look, look
 from eavesong.season.report import batch_dict, batch_text
+from eavesong.season.said import said
 
 Make = Callable[..., "Season"]  # noqa: F821
 
@@ -113,8 +114,44 @@ def test_what_was_said_is_kept_for_what_is_wanted(season: Make) -> None:
     run_batch(made.setlist, workers=1)
     plan = plan_batch(made.setlist)
     task, layout = plan.tasks[0], plan.layouts[plan.tasks[0].layout]
-    assert kept_look(task, layout) == ()
-    assert kept_look(replace(task, findings="limits"), layout) is None
-    assert kept_look(replace(task, page=str(made.folder / "no.html")), layout) is None
+    assert kept_look(said(task.out), task, layout) == ()
+    assert kept_look(said(task.out), replace(task, findings="limits"), layout) is None
+    assert kept_look(said(task.out), replace(task, page=str(made.folder / "no.html")), layout) is None
     look(replace(task, findings="limits"), layout, seen)
-    assert kept_look(replace(task, findings="limits"), layout) is not None
+    assert kept_look(said(task.out), replace(task, findings="limits"), layout) is not None
+
+
+STROBE = '''
+title = "Strobe"
+about = "The whole house on and off six times a second."
+code = """
+level = step(0.5, fract(t * 6))
+colour = linear_rgb(1, 1, 1)
+"""
+'''
+
+
+def test_flashes_are_looked_for_without_being_asked_and_a_setlist_is_told_its_own_words(season: Make) -> None:
+    made = season(1)
+    (made.folder / "strobe.toml").write_text(STROBE)
+    (made.folder / "two.show.toml").write_text('title = "Flashes"\n[[cue]]\neffect = "strobe.toml"\n')
+    finished = run_batch(made.setlist, workers=1)
+    (found,) = [note for note in finished.outcomes[0].findings if "flashes" in note.found]
+    assert found.grave
+    assert "more than three flashes in a second" in found.found
+    assert "in a setlist 'soften = true'" in found.found
+    made.write(["song-0.wav"], "soften = true")
+    assert run_batch(made.setlist, workers=1).all_well
+
+
+def test_pages_are_for_whom_the_setlist_says_and_made_again_for_others(season: Make) -> None:
+    made = season(1)
+    page = made.folder / "pages" / "song-0.html"
+    made.write(["song-0.wav"], 'pages = "pages"\nfor = "Family Larch"\ndate = "1 December"\nwithout = "wiring"')
+    run_batch(made.setlist, workers=1)
+    assert b"Family Larch" in page.read_bytes()
+    assert b"1 December" in page.read_bytes()
+    made.write(["song-0.wav"], 'pages = "pages"\nfor = "Family Birch"')
+    (outcome,) = run_batch(made.setlist, workers=1).outcomes
+    assert outcome.status == "up to date"
+    assert b"Family Birch" in page.read_bytes()

@@ -5,7 +5,8 @@ from pathlib import Path
 import pytest
 
 from eavesong.errors import ShowError
-from eavesong.season.setlist import WallTime, load_setlist, parse_moment, setlist_schema
+from eavesong.season.setlist import load_setlist, setlist_schema
+from eavesong.season.times import WallTime
 
 EVENING = """
 [evening]
@@ -41,21 +42,6 @@ def test_a_whole_setlist(tmp_path: Path) -> None:
 def test_an_evening_is_not_needed_for_a_batch(tmp_path: Path) -> None:
     text = 'show = "winter.show.toml"\nlayout = "house.toml"\n' + SONGS
     assert load_setlist(written(tmp_path, text)).file.evening is None
-
-
-@pytest.mark.parametrize(
-    ("text", "moment"),
-    [
-        ("17:30", WallTime("clock", 1050)),
-        ("0:05", WallTime("clock", 5)),
-        ("dusk", WallTime("dusk", 0)),
-        ("sunset+20min", WallTime("sunset", 20)),
-        ("dusk - 1 h", WallTime("dusk", -60)),
-    ],
-)
-def test_times_of_day(text: str, moment: WallTime) -> None:
-    assert parse_moment(text) == moment
-    assert parse_moment(str(moment)) == moment
 
 
 def test_tomls_own_time_is_a_time(tmp_path: Path) -> None:
@@ -165,3 +151,49 @@ def test_an_idle_look_may_lie_in_the_folder_of_its_house(tmp_path: Path) -> None
 def test_frames_alone_are_played_where_they_lie(tmp_path: Path, house: str | None) -> None:
     text = 'layout = "mill-lane.toml"\n[[song]]\nframes = "bells.h5"\n'
     assert [song.frames for song in load_setlist(written(tmp_path, text)).for_house(house).songs] == ["bells.h5"]
+
+
+EACH = """
+for = "Everybody"
+date = "1 December"
+limit = "supply"
+[[house]]
+layout = "mill-lane/house.toml"
+limit = "house:1500W"
+for = "Family Larch"
+without = "wiring"
+[[house]]
+layout = "high-street/house.toml"
+name = "Number 7"
+soften = true
+"""
+
+
+def test_each_house_has_its_own_terms_folder_and_reader(tmp_path: Path) -> None:
+    setlist = load_setlist(written(tmp_path, EACH + '[[song]]\nsong = "a.wav"\nlimit = []\n[[song]]\nsong = "b.wav"\n'))
+    first, second = setlist.file.songs
+    mill, high = setlist.layouts_of(second)
+    assert setlist.said(second, mill) == {"limit": ("house:1500W",)}
+    assert setlist.said(second, high) == {"limit": ("supply",), "soften": True}
+    assert setlist.said(first, high) == {"limit": (), "soften": True}
+    assert setlist.frames_of(second, mill) == "mill-lane/b.h5"
+    assert setlist.frames_of(second, high) == "Number 7/b.h5"
+    assert setlist.for_house("Number 7").songs[1].frames == "Number 7/b.h5"
+    told = setlist.reader_of(mill)
+    assert (told.reader, told.date, told.without) == ("Family Larch", "1 December", ("wiring",))
+    assert setlist.reader_of(high).reader == "Everybody"
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ('[[house]]\nlayout = "a.toml"\n[[house]]\nlayout = "a.toml"\n', r"'a.toml' has two \[\[house\]\]"),
+        ('layout = "a.toml"\n[[house]]\nlayout = "b.toml"\n', r"no song is for the \[\[house\]\] 'b.toml'"),
+        ('[house]\nlayout = "b.toml"\n', "double brackets"),
+        ('[[house]]\nlayout = "b.toml"\nname = "../b"\n', "house 1, name: '../b' is no name of a folder"),
+        ('[[house]]\nlayout = "b.toml"\nlimt = "supply"\n', "limit"),
+    ],
+)
+def test_what_is_wrong_with_a_house_is_told(tmp_path: Path, text: str, message: str) -> None:
+    with pytest.raises(ShowError, match=message):
+        load_setlist(written(tmp_path, text + '[[song]]\nsong = "a.wav"\n'))

@@ -20,6 +20,7 @@ TURNS = [
         lambda cues: cues[1]["palette"],
         ["#201040", "#00ff00"],
     ),
+    (Turned(1, "palette", "frost"), lambda cues: cues[1]["palette"], "frost"),
     (Turned(1, "fade_in", 1.5), lambda cues: cues[1]["fade_in"], {"bars": 1.5}),
     (Turned(1, "fade_out", 2.0), lambda cues: cues[1]["fade_out"], 2),
 ]
@@ -108,3 +109,44 @@ def test_a_file_saved_meanwhile_keeps_what_is_turned_where_it_still_has_it():
 def test_a_deadly_text_is_not_parsed():
     with pytest.raises(MisfitError, match="larger than a person writes"):
         turned("a = " + "[" * 5000, Turned(0, "opacity", 1.0))
+
+
+ODD = [
+    SHOW,
+    SHOW.replace("\n", "\r\n"),
+    SHOW.replace('name = "Wash"', 'name = """Wash\n[[cue]]\n"""'),
+    SHOW.replace("[[cue]]", "  [[ cue ]]  # one"),
+    SHOW.replace("parameters = { strength = 0.5 } # half of it\n", "").replace(
+        "opacity = 0.8\n", "opacity = 0.8\n[cue.parameters]\nstrength = 0.5\n"
+    ),
+    "# nothing before\n[[cue]]\neffect = 'a'",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("text", ODD)
+@pytest.mark.parametrize("turn", [turn for turn, _, _ in TURNS])
+def test_a_part_read_by_itself_is_turned_as_in_the_whole(text, turn, monkeypatch):
+    """Only the part of a text that is the cue is read; what comes out is what reading all of it gives."""
+    from eavesong.watch import edits
+
+    def outcome():
+        try:
+            return turned(text, turn)
+        except MisfitError:
+            return None
+
+    by_itself = outcome()
+    monkeypatch.setattr(edits, "_own_part", lambda text, cue: (0, len(text), cue))
+    whole = outcome()
+    assert by_itself == whole
+
+
+def test_cues_in_one_array_can_be_turned():
+    text = turned("cue = [{ effect = 'a' }, { effect = 'b', opacity = 1 }]\n", Turned(1, "opacity", 0.5))
+    assert tomllib.loads(text)["cue"][1]["opacity"] == 0.5
+
+
+def test_tables_between_cues_stay_where_they_stand():
+    """tomlkit, given the whole text, puts them below the last cue."""
+    text = SHOW + "\n[later]\nkey = 1\n\n[[cue]]\neffect = 'glow.toml'\n"
+    assert turned(text, Turned(0, "opacity", 0.25)) == text.replace("opacity = 0.8", "opacity = 0.25")

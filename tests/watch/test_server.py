@@ -3,6 +3,8 @@
 import asyncio
 import contextlib
 import json
+import posixpath
+import re
 import threading
 import urllib.error
 import urllib.request
@@ -16,7 +18,7 @@ from websockets.sync.client import connect
 
 from eavesong.watch.door import Doorkeeper, Keys
 from eavesong.watch.run import settings_of
-from eavesong.watch.server import Pages
+from eavesong.watch.server import HEAD, Pages, static_files
 from watched import free_port, until
 
 KEYS = Keys("e" * 24, "l" * 24)
@@ -72,6 +74,45 @@ def test_the_page_its_scripts_and_its_song(served, tmp_path):
     assert get(served, f"song/{name}", Range=f"bytes={len(song)}-")[0] == 416
     (tmp_path / "song.wav").unlink()
     assert get(served, f"song/{name}")[1] == song  # a page plays on whatever becomes of the file
+
+
+def test_a_page_names_all_modules_it_needs():
+    """So that they come at once, not one after the other as each is found to need the next."""
+    files = {name.removeprefix("/"): data.decode() for name, (data, _) in static_files().items()}
+    needed, left = set(), ["page/main.js"]
+    while left:
+        name = left.pop()
+        found = re.findall(r'^(?:import|export) .*from "(.+)";$', files[name], flags=re.M)
+        fresh = {posixpath.normpath(posixpath.join(posixpath.dirname(name), other)) for other in found} - needed
+        needed |= fresh
+        left += fresh
+    named = set(re.findall(r'<link rel="modulepreload" href="(.+)">', files[""]))
+    assert named == needed - {"page/main.js"}
+
+
+def test_a_frame_comes_before_its_block_where_the_song_stands(served, studio):
+    """Uncompressed, with the number of its version, after a knob is turned."""
+    with socket(served) as link:
+        told(link, "song")
+        link.send('{"do": "look", "at": 3, "blocks": [3], "before": false, "frame": 61}')
+        until(lambda: studio.frames_seen() == {61})
+        link.send('{"do": "turn", "cue": 0, "knob": "opacity", "value": 0.1}')
+        while not isinstance(message := link.recv(timeout=30), bytes) or not message[11]:
+            pass
+    index, first, frames, before, still, version = HEAD.unpack(message[: HEAD.size])
+    assert (index, first, frames, before, still) == (3, 61, 1, 0, 1)
+    until(lambda: studio.shown.scene.cues[0].opacity == 0.1)
+    assert version == studio.parts["progress"]["version"]
+    assert message[HEAD.size :] == studio.shown.frames(61, 1).tobytes()
+
+
+def test_a_palette_is_chosen_among_those_that_have_a_name(served, studio):
+    with socket(served) as link:
+        assert {"dusk", "frost"} <= set(told(link, "palettes"))
+        link.send('{"do": "turn", "cue": 0, "knob": "palette", "value": "of no name"}')
+        link.send('{"do": "turn", "cue": 0, "knob": "palette", "value": "dusk"}')
+        until(lambda: studio.edits.turns)
+    assert [turn.value for turn in studio.edits.turns] == ["dusk"]
 
 
 @pytest.mark.parametrize(

@@ -195,3 +195,33 @@ def test_knobs_say_what_they_turn(studio):
     assert studio.parts["cue/1"]["palette"] == {"name": "dusk", "colours": ["#201040", "#ff8000"]}
     assert tomllib.loads(SHOW)["cue"][1]["fade_in"] == {"bars": 0.5}
     assert {knob["knob"]: knob for knob in studio.parts["cue/1"]["knobs"]}["fade_in"]["unit"] == "bars"
+
+
+def test_a_frame_that_a_page_stands_on_is_drawn_first(studio):
+    """It is the frame of the block, light for light."""
+    studio.frames_seen = lambda: {5, 61, 10**6}
+    turn(studio)
+    until(lambda: opacity(studio) == 0.25)
+    until(lambda: not studio.store.left)
+    assert sorted(studio.stills) == [5, 61]
+    for frame, still in studio.stills.items():
+        block = light(studio, frame // 20).reshape(20, -1)
+        assert np.array_equal(np.frombuffer(still.light, np.uint8), block[frame % 20])
+
+
+def test_versions_that_are_past_leave_memory(studio):
+    """Without the collector's help: it would come late while saves come often."""
+    import gc
+    import weakref
+
+    gone = []
+    gc.disable()
+    try:
+        for value in (0.1, 0.2, 0.3, 0.4, 0.5, 0.6):
+            studio.turn(Turned(0, "opacity", value))
+            until(lambda value=value: opacity(studio) == value)
+            gone.append(weakref.ref(studio.shown))
+        # What is shown, and what is looked at a second time until it is past.
+        until(lambda: not studio.store.left and sum(version() is not None for version in gone) <= 2)
+    finally:
+        gc.enable()

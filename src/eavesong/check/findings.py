@@ -7,9 +7,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
-from eavesong.check.light import SectionLight, light_by_section, seldom_lit
+from eavesong.check.light import Looks, SectionLight, light_by_section, look_at, never_lit, seldom_lit
 from eavesong.check.wishes import wishes_of
 from eavesong.errors import Problem, advise, nearest
+from eavesong.layout.wishes import slips_of_wishes
 from eavesong.scene.place import Finder, PlacedCue, finder_for, grouped
 from eavesong.scene.roles import zone_of
 from eavesong.scene.sequence import DIRECTIONS
@@ -34,6 +35,7 @@ WEIGHTS = {
     "dark": "What stays dark",
     "seldom": "What is dark for most of the song",
     "stand-in": "What stands in",
+    "wish": "What the house wishes in vain",
     "odd": "What else is odd",
 }
 """How grave findings are, the gravest first, and what stands above them in a report."""
@@ -47,13 +49,20 @@ class Stretch:
     end: float
     start_bar: str
     end_bar: str
+    to_the_end: bool = False
+    """Whether the song ends with it."""
 
     def __str__(self) -> str:
-        """``bars 1 to 9 (0:00.50 to 0:16.50)``; ``the start to bar 9`` where it begins before the first bar."""
+        """``bars 1 to 9 (0:00.50 to 0:16.50)``; before the first bar is the pick-up, ``the pick-up to bar 9``."""
         seconds = f"{clock_text(self.start)} to {clock_text(self.end)}"
         if self.start >= 0 and float(self.start_bar) < 1:
-            return f"the start to bar {self.end_bar} ({seconds})"
-        return f"bars {self.start_bar} to {self.end_bar} ({seconds})"
+            return f"the pick-up{f' to {self._end}' if float(self.end_bar) > 1 else ''} ({seconds})"
+        return f"bars {self.start_bar} to {self._end.removeprefix('bar ')} ({seconds})"
+
+    @property
+    def _end(self) -> str:
+        """``bar 9``; ``the end`` where the song ends inside a bar."""
+        return "the end" if self.to_the_end and "." in self.end_bar else f"bar {self.end_bar}"
 
 
 @dataclass(frozen=True)
@@ -74,6 +83,8 @@ class CueReport:
     share: float
     """Of all pixels, 0..1."""
     spans: tuple[Stretch, ...]
+    gives_light: bool = True
+    """False where it only darkens what is below it."""
 
 
 @dataclass(frozen=True)
@@ -89,7 +100,7 @@ class Report:
     bar_count: int
     cues: tuple[CueReport, ...]
     dark_props: tuple[str, ...]
-    """Names of the props that no cue lights at any time."""
+    """Names of the props that no light leaves at any time, but for those that are meant to be dark."""
     dark_times: tuple[Stretch, ...]
     """When no cue is lit at all."""
     findings: tuple[Problem, ...]
@@ -111,18 +122,21 @@ class Report:
 def check(scene: Scene, *, drawn: bool = False) -> Report:
     """What each cue of a scene lights on its house in its song, and all that deserves a second look.
 
-    drawn: draw some moments of the song too, and tell how much light there is in each section.
+    drawn: draw some moments of the song too, tell how much light there is in each section, and count as lit what
+    light is seen to leave; else what a cue reaches that is not black.
     """
     show, layout, grid, placed = scene.show, scene.layout, scene.grid, scene.cues
     assert show is not None, "a scene without a show has nothing to check"
-    lit = [cue for cue in placed if cue.opacity > 0 and cue.props and _within_song(cue.spans, grid)]
-    dark_props = _unlit(layout, lit)
+    lit = [cue for cue in placed if cue.gives_light and cue.props and _within_song(cue.spans, grid)]
+    looks = look_at(scene) if drawn else None
+    dark_props = _unlit(layout, lit) if looks is None else never_lit(scene, looks)
     dark_times = tuple(_stretch(start, end, grid) for start, end in _gaps(lit, grid.duration))
     finder = finder_for(show, layout)
     found = [finding for cue in placed for finding in _findings(show, cue, finder, grid)]
-    found += [("dark", finding) for finding in _unlit_findings(show, list(grouped(layout, dark_props)))]
+    found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
-    found += [("seldom", finding) for finding in _seldom_findings(show, layout, lit, grid)]
+    found += [("wish", finding) for finding in _wish_findings(show, layout)]
+    found += [("seldom", finding) for finding in _seldom_findings(show, layout, lit, grid, looks)]
     found.sort(key=lambda pair: list(WEIGHTS).index(pair[0]))
     return Report(
         show=show.title,
@@ -136,7 +150,7 @@ def check(scene: Scene, *, drawn: bool = False) -> Report:
         dark_times=dark_times,
         findings=tuple(finding for _, finding in found),
         weights=tuple(weight for weight, _ in found),
-        light=light_by_section(scene) if drawn else (),
+        light=light_by_section(scene, looks) if looks is not None else (),
         wishes=tuple(wishes_of(show, placed, finder)),
         absent=_absent(placed, finder),
     )
@@ -155,11 +169,13 @@ def _cue_report(cue: Cue, placed: PlacedCue, layout: Layout) -> CueReport:
         pixels=pixels,
         share=pixels / layout.pixel_count if layout.pixel_count else 0.0,
         spans=tuple(_stretch(span.start, span.end, placed.grid) for span in placed.spans),
+        gives_light=placed.gives_light,
     )
 
 
 def _stretch(start: float, end: float, grid: BeatGrid) -> Stretch:
-    return Stretch(start, end, bar_text(start, grid), bar_text(end, grid))
+    at_end = abs(end - grid.duration) < SHORTEST_GAP
+    return Stretch(start, end, bar_text(start, grid), bar_text(end, grid), at_end)
 
 
 def _within_song(spans: Sequence[Span], grid: BeatGrid) -> bool:
@@ -182,10 +198,14 @@ def _gaps(lit: Sequence[PlacedCue], duration: float) -> Iterator[tuple[float, fl
         yield reached, duration
 
 
-def _unlit_findings(show: Show, names: Sequence[str]) -> Iterator[Problem]:
-    if names:
+def _unlit_findings(show: Show, layout: Layout, dark: Sequence[int], lit: Sequence[PlacedCue]) -> Iterator[Problem]:
+    reached = {index for cue in lit for index in cue.props}
+    if names := list(grouped(layout, [index for index in dark if index not in reached])):
         advice = f"Add a cue on {'it' if len(names) == 1 else 'them'}, or on 'all'."
         yield Problem(show.path, "", f"no cue lights {', '.join(names)}", advice)
+    if names := list(grouped(layout, [index for index in dark if index in reached])):
+        found = f"no light leaves {', '.join(names)} at any time, though cues are there"
+        yield Problem(show.path, "", found, "See what darkens it above them, or what they wait for in vain.")
 
 
 def _dark_findings(show: Show, stretches: Sequence[Stretch]) -> Iterator[Problem]:
@@ -197,11 +217,23 @@ def _dark_findings(show: Show, stretches: Sequence[Stretch]) -> Iterator[Problem
         yield Problem(show.path, "", f"nothing is lit in {len(rest)} more stretches, {seconds} in all", advice)
 
 
-def _seldom_findings(show: Show, layout: Layout, lit: Sequence[PlacedCue], grid: BeatGrid) -> Iterator[Problem]:
-    for seconds, props in seldom_lit(layout, lit, grid).items():
+def _wish_findings(show: Show, layout: Layout) -> Iterator[Problem]:
+    """Colours that a house wishes in place of palettes that nobody has."""
+    own = {*show.palettes, *(cue.palette for cue in show.cues if isinstance(cue.palette, str))}
+    for name, advice in slips_of_wishes(layout.palettes, own):
+        found = f"no palette is called '{name}', so what the house wishes in its place changes nothing"
+        yield Problem(layout.path or layout.title, f"the house's [palettes], {name}", found, advice)
+
+
+def _seldom_findings(
+    show: Show, layout: Layout, lit: Sequence[PlacedCue], grid: BeatGrid, looks: Looks | None
+) -> Iterator[Problem]:
+    advice = "Add a cue on it for more of the song, if that is not meant."
+    for seconds, props in seldom_lit(lit, grid, looks).items():
         names = ", ".join(grouped(layout, props))
         found = f"{names}: lit for {clock_text(seconds, 0)} of {clock_text(grid.duration, 0)}"
-        yield Problem(show.path, "", found, "Add a cue on it for more of the song, if that is not meant.")
+        yield Problem(show.path, "", found, advice)
+        advice = ""
 
 
 def _findings(show: Show, placed: PlacedCue, finder: Finder, grid: BeatGrid) -> Iterator[tuple[str, Problem]]:
@@ -308,7 +340,10 @@ def _section_findings(cue: Cue, grid: BeatGrid) -> Iterator[Finding]:
             yield "kinds", *_kind_finding(cue.kinds, grid)
         return
     for label in missing:
-        yield "sections", f"no section of the song is called '{label}'", advise(label, labels.values(), "section")
+        advice = advise(label, labels.values(), "section")
+        if not advice.startswith("Did you mean"):
+            advice += " Write one of them, tie the cue to 'kinds', or call them so in the song's .sections text."
+        yield "sections", f"no section of the song is called '{label}'", advice
 
 
 def _kind_finding(kinds: Sequence[str], grid: BeatGrid) -> tuple[str, str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -16,10 +16,16 @@ if TYPE_CHECKING:
     from eavesong.scene import Scene
     from eavesong.scene.place import PlacedCue
 
+Floats = NDArray[np.float64]
+
 LOOKS = 7.0
 """Moments a second that are drawn; no usual tempo has its beats on them."""
 MOST_LOOKS = 1200
 """Moments of a song that are drawn at most."""
+CLOSER = 20.0
+"""Moments a second that are drawn of props that no light was seen to leave, before they are called dark."""
+NEAR = 2.0
+"""Seconds of darkness before and after light that do not count: about a bar."""
 BLOCK = 64
 """Moments that are drawn together."""
 SELDOM = 0.5
@@ -39,31 +45,90 @@ class SectionLight:
     brightness: float
     """Share of what all pixels would take at full white, 0..1."""
     layers: float
-    """Cues that are lit at once."""
+    """Cues that give light at once."""
 
 
-def light_by_section(scene: Scene) -> tuple[SectionLight, ...]:
-    """The light in every section of the song, or in the song as a whole where it has none."""
-    from eavesong.engines import draw
+@dataclass(frozen=True, eq=False)
+class Looks:
+    """What leaves a house at some moments of the song."""
 
-    grid = scene.grid
+    times: Floats
+    """(m,) seconds."""
+    lit: Floats
+    """(m,): share of the pixels that are lit, of those that are not meant to be dark."""
+    drive: Floats
+    """(m,): share of what all pixels would take at full white."""
+    props: NDArray[np.bool_]
+    """(m, props): whether any light leaves a prop."""
+
+    def near(self, prop: int) -> NDArray[np.bool_]:
+        """(m,): whether a prop is lit within NEAR seconds of each moment: what twinkles is not dark."""
+        seen = self.times[self.props[:, prop]]
+        if not len(seen):
+            return np.zeros(len(self.times), bool)
+        after = np.searchsorted(seen, self.times).clip(0, len(seen) - 1)
+        before = (after - 1).clip(0)
+        away = np.minimum(np.abs(seen[after] - self.times), np.abs(seen[before] - self.times))
+        return np.asarray(away <= NEAR)
+
+
+def look_at(scene: Scene) -> Looks:
+    """Some moments of a song, drawn."""
+    grid, layout = scene.grid, scene.layout
     rate = min(LOOKS, MOST_LOOKS / max(grid.duration, 1.0))
-    seen = replace(scene, terms=replace(scene.terms, frame_rate=rate))
-    drawing, count = draw(seen), max(1, int(grid.duration * rate))
-    starts, widths = seen.layout.patch.channel_start, seen.layout.patch.channel_width
-    lit, drive = np.zeros(count), np.zeros(count)
-    for first in range(0, count, BLOCK):
-        block = drawing.block(first, min(BLOCK, count - first))
+    count = max(1, int(grid.duration * rate))
+    lightable = np.array([prop.lit for prop in layout.props])[layout.pixels.prop].sum() or 1
+    lit, drive, props = np.zeros(count), np.zeros(count), np.zeros((count, len(layout.props)), bool)
+    for first, block, on in _moments(scene, rate, count):
         rows = slice(first, first + len(block))
         drive[rows] = block.mean(axis=1) / 255
-        lit[rows] = np.logical_or.reduce(
-            [block[:, starts + np.minimum(channel, widths - 1)] > 0 for channel in range(4)]
-        ).mean(axis=1)
-    times = np.arange(count) / rate
-    layers = sum((_on(cue, times) for cue in scene.cues if cue.props and cue.opacity > 0), np.zeros(count))
+        lit[rows] = on.sum(axis=1) / lightable
+        props[rows] = _by_prop(on, layout)
+    return Looks(np.arange(count) / rate, lit, drive, props)
+
+
+def never_lit(scene: Scene, looks: Looks) -> tuple[int, ...]:
+    """The props, of those that may be lit, that no light leaves at any time; where cues are, also between looks."""
+    dark = [index for index, prop in enumerate(scene.layout.props) if prop.lit and not looks.props[:, index].any()]
+    reached = {prop for cue in scene.cues if cue.gives_light for prop in cue.props}
+    closer = [index for index in dark if index in reached]
+    seen: set[int] = set()
+    if closer:
+        for _, _, on in _moments(scene, CLOSER, max(1, int(scene.grid.duration * CLOSER)), closer):
+            seen |= set(np.flatnonzero(_by_prop(on, scene.layout).any(axis=0)).tolist())
+            if seen.issuperset(closer):
+                break
+    return tuple(index for index in dark if index not in seen)
+
+
+def _moments(
+    scene: Scene, rate: float, count: int, props: Sequence[int] = ()
+) -> Iterator[tuple[int, NDArray[np.uint8], NDArray[np.bool_]]]:
+    """Frames at ``rate`` a second, block by block: the first one's number, the bytes, which pixels (m, n) are lit."""
+    from eavesong.engines import draw
+
+    seen = replace(scene, terms=replace(scene.terms, frame_rate=rate))
+    drawing = draw(seen.only(props) if props else seen)
+    starts, widths = seen.layout.patch.channel_start, seen.layout.patch.channel_width
+    for first in range(0, count, BLOCK):
+        block = drawing.block(first, min(BLOCK, count - first))
+        channels = [block[:, starts + np.minimum(channel, widths - 1)] > 0 for channel in range(4)]
+        yield first, block, np.logical_or.reduce(channels)
+
+
+def _by_prop(on: NDArray[np.bool_], layout: Layout) -> NDArray[np.bool_]:
+    """(m, props): whether any pixel of each is lit, for pixels (m, n)."""
+    each: NDArray[np.bool_] = np.logical_or.reduceat(on, [prop.start for prop in layout.props], axis=1)
+    return each
+
+
+def light_by_section(scene: Scene, looks: Looks) -> tuple[SectionLight, ...]:
+    """The light in every section of the song, or in the song as a whole where it has none."""
+    grid, times = scene.grid, looks.times
+    layers = sum((_on(cue, times) for cue in scene.cues if cue.props and cue.gives_light), np.zeros(len(times)))
     return tuple(
         SectionLight(
-            part.label, part.start, part.end, *(float(values[there].mean()) for values in (lit, drive, layers))
+            part.label, part.start, part.end, *(float(each[there].mean()) for each in (looks.lit, looks.drive, layers))
         )
         for part in grid.sections or (Section(0.0, grid.duration, "the song"),)
         if (there := (times >= part.start) & (times < part.end)).any()
@@ -75,8 +140,11 @@ def _on(cue: PlacedCue, times: NDArray[np.float64]) -> NDArray[np.bool_]:
     return on
 
 
-def seldom_lit(layout: Layout, cues: Sequence[PlacedCue], grid: BeatGrid) -> dict[float, list[int]]:
-    """The props that cues light for less than half of the song, though for some of it, by how many seconds."""
+def seldom_lit(cues: Sequence[PlacedCue], grid: BeatGrid, looks: Looks | None = None) -> dict[float, list[int]]:
+    """The props that cues light for less than half of the song, though for some of it, by how many seconds.
+
+    With looks, time in which no light leaves a prop for a while does not count, whatever cues are there.
+    """
     spans: dict[int, list[tuple[float, float]]] = {}
     for cue in cues:
         for prop in cue.props:
@@ -84,6 +152,8 @@ def seldom_lit(layout: Layout, cues: Sequence[PlacedCue], grid: BeatGrid) -> dic
     found: dict[float, list[int]] = {}
     for prop in sorted(spans):
         seconds = round(_length(spans[prop], grid.duration), 3)
+        if looks is not None:
+            seconds = min(seconds, round(float(looks.near(prop).mean()) * grid.duration, 3))
         if 0 < seconds < SELDOM * grid.duration:
             found.setdefault(seconds, []).append(prop)
     return dict(sorted(found.items()))

@@ -57,7 +57,8 @@ def _findings_lines(report: Report, weight: str, heading: str) -> Iterator[str]:
         yield f"{heading} ({len(of_weight)}):"
     for finding in of_weight:
         yield from _wrap(f"- {finding.place}: {finding.found}." if finding.place else f"- {finding.found}.", "  ")
-        yield from _wrap(f"  {finding.instead}", "  ")
+        if finding.instead:
+            yield from _wrap(f"  {finding.instead}", "  ")
 
 
 def _cue_lines(cue: CueReport) -> Iterator[str]:
@@ -67,7 +68,8 @@ def _cue_lines(cue: CueReport) -> Iterator[str]:
     if cue.choice == 0:
         yield "    lights nothing"
     else:
-        lit = f"    {_count(cue.pixels, 'pixel')} ({_percent(cue.share)}): {_few(cue.props, MOST_PROPS_SHOWN)}"
+        does = "" if cue.gives_light else "darkens "
+        lit = f"    {does}{_count(cue.pixels, 'pixel')} ({_percent(cue.share)}): {_few(cue.props, MOST_PROPS_SHOWN)}"
         yield from _wrap(lit, "    ")
     spans = [str(span) for span in cue.spans]
     yield from _wrap(f"    {_few(spans, MOST_SPANS_SHOWN) or 'never'}", "    ")

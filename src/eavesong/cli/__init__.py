@@ -42,6 +42,31 @@ COMMANDS = {
 }
 """Every command and its line in the help, so that asking for help imports none of them."""
 
+EXAMPLES = {
+    "survey": "eavesong survey house.survey.toml",
+    "new": "eavesong new our-house",
+    "layout": "eavesong layout house.toml --draw house.png",
+    "explain": "eavesong explain swell",
+    "beats": "eavesong beats song.flac",
+    "draft": "eavesong draft song.flac --layout house.toml --out first.show.toml",
+    "watch": "eavesong watch first.show.toml --layout house.toml",
+    "check": "eavesong check first.show.toml --layout house.toml",
+    "render": "eavesong render first.show.toml --layout house.toml --out first.h5",
+    "retarget": "eavesong retarget first.show.toml --from house-2026.toml --to house-2027.toml",
+    "pack": "eavesong pack first.show.toml --out first.pack",
+    "unpack": "eavesong unpack first.pack --song song.flac",
+    "align": "eavesong align song.beats --from song.flac --to other-copy.mp3",
+    "batch": "eavesong batch evenings.toml",
+    "follow": "eavesong follow first.h5",
+    "limits": "eavesong limits house.toml first.h5",
+    "info": "eavesong info first.h5",
+    "preview": "eavesong preview first.h5 --out first.png --at 0:30",
+    "play": "eavesong play first.h5",
+    "identify": "eavesong identify --layout house.toml",
+    "schema": "eavesong schema layout",
+}
+"""A whole line for every command that needs something: it is shown to whoever leaves that out."""
+
 CRASHED = 70
 INTERRUPTED = 130
 
@@ -98,6 +123,9 @@ def main(arguments: list[str] | None = None) -> None:
         sys.exit(INTERRUPTED)
     except click.ClickException as fault:
         fault.show()
+        command = fault.ctx.info_name if isinstance(fault, click.MissingParameter) and fault.ctx else None
+        if command in EXAMPLES:
+            click.echo(f"For example: {EXAMPLES[command]}", err=True)
         sys.exit(fault.exit_code)
     except EavesongError as fault:
         click.echo(str(fault), err=True)

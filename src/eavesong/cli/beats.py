@@ -36,10 +36,11 @@ PATH: Any = click.Path(path_type=Path)
 @click.option("--metre", type=click.IntRange(2, 16), metavar="N", help="So many beats in every bar.")
 @click.option("--first-downbeat", metavar="TIME", help="Where bar 1 begins: seconds or m:ss.")
 @click.option("--beats-from", type=PATH, metavar="FILE", help="Take the beats from a beats text or a .jams file.")
+@click.option("--salvage", type=PATH, metavar="FILE", help="Write what can be read of a damaged SONG as a .flac.")
 def command(
     song: Path, out: Path | None, sections: Path | None, events: Path | None, picture: Path | None,
     clicks: Path | None, reading: int | None, tempo: float | None, metre: int | None, first_downbeat: str | None,
-    beats_from: Path | None,
+    beats_from: Path | None, salvage: Path | None,
 ) -> None:
     # fmt: on
     """Show tempo, bars, metre and sections of SONG, and how sure they are.
@@ -57,11 +58,14 @@ def command(
     from eavesong.cli.words import seconds_of
     from eavesong.music import Choice, Wishes, events_for
 
+    if salvage:
+        _salvage(song, salvage)
+        return
     picture = song.parent / f"{song.stem}.beats.png" if picture is not None and not picture.name else picture
     _refuse_contradictions(reading, tempo, beats_from)
     targets = {"--out": out, "--sections": sections, "--events": events, "--picture": picture, "--click": clicks}
     _refuse_targets(song, targets)
-    choice = Choice(reading, Wishes(tempo, metre, seconds_of(first_downbeat)), beats_from)
+    choice = Choice(reading, Wishes(tempo, metre, seconds_of(first_downbeat, "--first-downbeat")), beats_from)
     chosen = _chosen(song, choice)
     answers = events_for(song, chosen.grid)
     _show(song, chosen, answers)
@@ -69,6 +73,15 @@ def command(
         click.echo(line)
     if choice.made and not out:
         click.echo(f"\nThis counted once. To keep it:\n  {_keeping(song, choice)}")
+
+
+def _salvage(song: Path, out: Path) -> None:
+    from eavesong.music.salvage import salvage
+    from eavesong.words import clock_text
+
+    done = salvage(song, out)
+    click.echo(f"Wrote {clock_text(done.seconds)} to {out}" + (f": {song.name} {done.found}" if done.found else ""))
+    click.echo(f"Name it in shows and setlists in place of {song.name}.")
 
 
 def _refuse_contradictions(reading: int | None, tempo: float | None, beats_from: Path | None) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import shutil
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 def command(universes: str | None, layout: Path | None, address: str, interface: str, seconds: float | None) -> None:
     """Listen to UNIVERSES, such as 1-4,9, and show who sends and what it looks like.
 
-    On a terminal the picture is live; elsewhere one table is printed at the end.
+    On a terminal the picture is live; elsewhere one table is printed at the end, at Ctrl-C or when it is ended.
 
     \b
     eavesong listen 1-4
@@ -43,9 +44,12 @@ def command(universes: str | None, layout: Path | None, address: str, interface:
     if not numbers:
         raise click.UsageError("Name universes, such as 1-4,9, or a --layout that has some.")
     ear = Listener(numbers, address=_interface(address), interface=_interface(interface))
-    with contextlib.closing(ear), contextlib.suppress(KeyboardInterrupt):
-        _show(ear, house, seconds)
-    click.echo("\n".join(_summary(ear)))
+    with contextlib.closing(ear):
+        try:  # asked to end, by whatever signal, it tells what it heard first
+            with contextlib.suppress(KeyboardInterrupt):
+                _show(ear, house, seconds)
+        finally:
+            click.echo("\n".join(_summary(ear)))
 
 
 def _show(ear: Listener, house: HousePicture | None, seconds: float | None) -> None:
@@ -57,7 +61,8 @@ def _show(ear: Listener, house: HousePicture | None, seconds: float | None) -> N
         ear.hear(min(0.1, (seconds or 1e9) - heard))
         heard += 0.1
         if live:
-            click.echo("\x1b[H" + "\n".join(f"{line}\x1b[K" for line in _picture(ear, house)) + "\x1b[J", nl=False)
+            lines = fitted(list(_picture(ear, house)), shutil.get_terminal_size().lines - 1)
+            click.echo("\x1b[H" + "\n".join(f"{line}\x1b[K" for line in lines) + "\x1b[J", nl=False)
     if live:
         click.echo()
 
@@ -68,15 +73,21 @@ def _picture(ear: Listener, house: HousePicture | None) -> Iterator[str]:
     heard = ear.heard()
     if house:
         yield from house.draw({universe.number: universe.slots() for universe in heard})
-        yield from _summary(ear)[:12]
+        yield from _summary(ear)
         return
     if not heard:
         yield _summary(ear)[-1].strip().replace("nothing", "nothing yet")
-    for universe in heard[:8]:
+    for universe in heard:
         yield f"universe {universe.number}: {_told(universe.leader)}"
         yield from strip(universe.slots())
-    if len(heard) > 8:
-        yield f"and {len(heard) - 8} more"
+
+
+def fitted(lines: list[str], room: int) -> list[str]:
+    """The lines that ``room`` holds; where they are more, the last of them says how many are not shown."""
+    if len(lines) <= room:
+        return lines
+    shown = max(room - 1, 0)
+    return [*lines[:shown], f"… and {len(lines) - shown} more lines, all told at the end"]
 
 
 def _told(leader: Stream | None) -> str:

@@ -2,38 +2,73 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import click
 
-LONGEST = click.FloatRange(0.5, 1000)
+LEAST, MOST = 0.5, 1000.0
+"""Metres, or feet, that a house measures."""
 FEW = click.IntRange(0, 50)
+
+
+class Length(click.ParamType[str]):
+    """A length as people write it, ``11``, ``11,5 m``, ``36ft``, ``36'``; kept as text until the units are known."""
+
+    name = "length"
+
+    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """The text, if it can be read."""
+        if in_units(value, "m") is None:
+            self.fail(f"'{value}' is no length. Write a number, such as 11 or 11.5, or with its unit: 11m, 36ft.")
+        return value
+
+
+def in_units(text: str, units: str) -> float | None:
+    """A length in ``units``, which it is in where it names none; None where it cannot be read."""
+    from eavesong.layout.fields import METRES
+
+    found = re.fullmatch(r"\s*(\d+(?:[.,]\d+)?)\s*(m|cm|mm|ft|in|feet|foot|'|\"|metres?|meters?)?\s*", text.lower())
+    if not found:
+        return None
+    called = {"'": "ft", '"': "in", "feet": "ft", "foot": "ft", None: units}
+    unit = called.get(found[2], found[2] if found[2] in METRES else "m")
+    return float(found[1].replace(",", ".")) * METRES[unit] / METRES[units]
 
 
 @click.command(name="new")
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--title", default="Our house", show_default=True, help="What the house is called.")
 @click.option("--units", type=click.Choice(["m", "ft"]), default="m", show_default=True, help="Unit of all lengths.")
-@click.option("--width", type=LONGEST, help="Of the house.  [default: 10 m or 33 ft]")
-@click.option("--height", type=LONGEST, help="To the ridge.  [default: 6 m or 20 ft]")
+@click.option("--width", type=Length(), help="Of the house, such as 11 or 36ft.  [default: 10 m or 33 ft]")
+@click.option("--height", type=Length(), help="Up to the top of the roof.  [default: 6 m or 20 ft]")
 @click.option("--windows", type=FEW, default=2, show_default=True, help="How many are framed.")
 @click.option("--trees", type=FEW, default=1, show_default=True, help="How many stand in the garden.")
 @click.option("--arches", type=FEW, default=3, show_default=True, help="How many stand along the front.")
 @click.option("--song", default="song.flac", show_default=True, help="How the song's file will be called.")
 def command(
-    folder: Path, title: str, units: str, width: float | None, height: float | None, windows: int, trees: int,
+    folder: Path, title: str, units: str, width: str | None, height: str | None, windows: int, trees: int,
     arches: int, song: str,
 ) -> None:  # fmt: skip
     """Write a house, a show and a setlist into FOLDER, to be changed line by line. Nothing there is overwritten."""
     from eavesong.demo.starter import HOUSE, SETLIST, SHOW, Answers, make_starter
 
     usual = {"m": (10.0, 6.0), "ft": (33.0, 20.0)}[units]
-    answers = Answers(title, units, width or usual[0], height or usual[1], windows, trees, arches, song)
+    wide, high = (_measure(*each, units) for each in (("--width", width, usual[0]), ("--height", height, usual[1])))
+    answers = Answers(title, units, wide, high, windows, trees, arches, song)
     make_starter(folder, answers)
     click.echo(f"In {folder}/:")
     click.echo(f"  {HOUSE:<17}the house: change the numbers to what you measure")
-    click.echo(f"  {SHOW:<17}the show: five cues to begin with")
-    click.echo(f"  {SETLIST:<17}when it is played")
+    click.echo(f"  {SHOW:<17}the show: what is lit, when and how, in five steps to begin with")
+    click.echo(f"  {SETLIST:<17}the songs of an evening, and when it begins")
     click.echo(f"\nPut the song there as {song}, then:")
     click.echo(f"  eavesong layout {folder / HOUSE} --draw house.png")
     click.echo(f"  eavesong check {folder / SHOW} --layout {folder / HOUSE}")
+
+
+def _measure(option: str, text: str | None, usual: float, units: str) -> float:
+    """The length that was given for an option, in ``units``, or the usual one."""
+    length = usual if text is None else in_units(text, units)
+    if length is None or not LEAST <= length <= MOST:
+        raise click.BadParameter(f"Write {LEAST:g} to {MOST:g} {units}.", param_hint=option)
+    return round(length, 3)

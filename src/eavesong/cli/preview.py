@@ -229,7 +229,7 @@ def _seconds(source: Reopened, text: str | None, option: str) -> float | None:
     from eavesong.cli.words import moment_of, seconds_of
 
     if text is None or not text.lower().startswith("bar"):
-        return seconds_of(text)
+        return seconds_of(text, option)
     if source.grid is None:
         raise click.BadParameter(f"'{text}': the frames file tells no bars. Write seconds.", param_hint=option)
     return moment_of(text, source.grid, option)

@@ -66,8 +66,8 @@ def command(
             click.echo(f"{len(findings)} to look at; '{command}' says all of it.", err=True)
 
     order = Order.of(
-        show, layout, song, frame_rate=fps, start=seconds_of(start), stop=seconds_of(stop), props=props, limit=limit,
-        soften=soften,
+        show, layout, song, frame_rate=fps, start=seconds_of(start, "--from"), stop=seconds_of(stop, "--to"),
+        props=props, limit=limit, soften=soften,
     )  # fmt: skip
     with bar_of_progress(f"Rendering {show.name}", quiet) as progress:
         done = render(order, out, workers=workers, progress=progress, tell=None if quiet else tell, overwrite=overwrite)

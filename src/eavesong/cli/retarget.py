@@ -94,7 +94,7 @@ def _say(done: Retargeted) -> None:
     if done.rendered is None:
         return
     if done.misfit:
-        click.echo(f"\nThe old frames were of no use: {done.misfit}. Everything was rendered.")
+        click.echo(f"\nNo pixel was copied from the old frames, all were rendered: {done.misfit}.")
     count = f"{len(done.computed)} prop{'' if len(done.computed) == 1 else 's'}"
     made = done.rendered
     click.echo(

@@ -17,20 +17,24 @@ if TYPE_CHECKING:
 _SECONDS = re.compile(r"\d{1,9}(?:\.\d*)?|\.\d+", re.ASCII)
 
 
-def seconds_of(text: str | None) -> float | None:
-    """Seconds from ``83.5``, ``1:23.5`` or ``1:02:23.5``; None stays None. click.BadParameter for anything else."""
+def seconds_of(text: str | None, option: str | None = None) -> float | None:
+    """Seconds from ``83.5``, ``1:23.5`` or ``1:02:23.5``; None stays None. click.BadParameter for anything else.
+
+    option: which one it was given for.
+    """
     if text is None:
         return None
     seconds = float(text) if _SECONDS.fullmatch(text.strip()) else seconds_on_clock(text)
     if seconds is None:
-        raise click.BadParameter(f"'{text}' is not a time. Write seconds (83.5) or minutes and seconds (1:23.5).")
+        advice = "Write seconds (83.5) or minutes and seconds (1:23.5)."
+        raise click.BadParameter(f"'{text}' is not a time. {advice}", param_hint=option)
     return seconds
 
 
 def moment_of(text: str, grid: BeatGrid, option: str) -> float:
     """Seconds from ``83.5``, ``1:23.5`` or ``bar 17`` of a song; click.BadParameter for anything else."""
     if not text.lower().startswith("bar"):
-        return seconds_of(text) or 0.0
+        return seconds_of(text, option) or 0.0
     try:
         bar = float(text[3:])
     except ValueError:

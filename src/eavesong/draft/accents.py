@@ -14,7 +14,7 @@ from eavesong.draft.safe import QUICK
 ACCENT = ("#ffb46b", "#ffd6a1")
 """Colours of what happens once in a while: warm, and a little lighter where it is strongest."""
 ENDING = 2
-"""Bars in which the house goes out at the end."""
+"""Bars in which the house goes dark at the end."""
 
 
 def behind(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]:
@@ -22,6 +22,10 @@ def behind(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]
     yield Draft(
         "Windows are lit", "somebody is at home: a warm light that stays", "wick", ("window or door", "walls"), (),
         {"depth": 0.4}, "", "plus-lighter", 0.16,
+    )  # fmt: skip
+    yield Draft(
+        "Strokes are felt", "what begins hard is seen all over; faint, so that quick strokes cannot flash",
+        "stir", ("all",), (), {"off": 0.2, "least": 0}, "accent", "plus-lighter", _faint(*ACCENT),
     )  # fmt: skip
     if len(form.events.labelled("lead")) >= 8:
         yield Draft(
@@ -40,17 +44,15 @@ def behind(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]
 
 def above(form: Form, looks: dict[str, Staging], calm: float) -> Iterator[Draft]:
     """Accents over everything: where parts begin, stops, hits and arrivals, and the end."""
-    starts = tuple((float(part.start), float(part.start + 1)) for part in form.parts[1:])
-    strong = tuple(
-        (float(part.start), float(part.start + 1)) for part in form.parts[1:] if looks[part.letter].tier == FULL
-    )
+    starts = tuple((float(part.start), part.start + 0.5) for part in form.parts[1:])
+    strong = tuple((float(part.start), part.start + 0.5) for part in form.parts[1:] if looks[part.letter].tier == FULL)
     if strong or starts:
         yield Draft(
-            "Parts begin", "the first beat of a strong part is seen at once", "strike", ("all",), strong or starts, {},
-            "accent", "plus-lighter", round(0.5 * (1 - 0.6 * calm), 2),
+            "Parts begin", "the first beat of a strong part is seen at once", "strike", ("all",), strong or starts,
+            {"beats": 2}, "accent", "plus-lighter", round(0.35 * (1 - 0.6 * calm), 2),
         )  # fmt: skip
     if form.events.spans("stop"):
-        yield Draft("Stops are dark", "silence in the music is darkness on the house", "hush")
+        yield Draft("Dark where it stops", "silence in the music is darkness on the house", "hush")
     if form.events.labelled("hit") or form.events.labelled("arrival"):
         yield Draft(
             "Hits and arrivals", "one strong stroke, one burst over the whole house", "burst", ("all",), (), {},
@@ -58,7 +60,7 @@ def above(form: Form, looks: dict[str, Staging], calm: float) -> Iterator[Draft]
         )  # fmt: skip
     if form.last - form.first > 4 * ENDING:
         yield Draft(
-            "The house goes out", "from the top down, with the last bars", "unveil", ("all",),
+            "Dark at the end", "from the top down, with the last bars", "unveil", ("all",),
             ((float(form.last - ENDING), float(form.last)),), {"beats": float(ENDING * form.metre), "angle": -90.0},
             "black", fade_in=float(form.metre),
         )  # fmt: skip

@@ -84,12 +84,15 @@ ANY_HOUSE = Cast(
 
 
 def cast_of(layout: Layout | None) -> Cast:
-    """The cast of a house, the largest families first; that of any house where there is none."""
-    if layout is None or not layout.pixel_count:
+    """The cast of a house, the largest families first; that of any house where there is none.
+
+    Props that the house wishes to be unlit play no part.
+    """
+    if layout is None or not any(prop.lit and prop.stop > prop.start for prop in layout.props):
         return ANY_HOUSE
     members: dict[str, list[Prop]] = {name: [] for name in ROLES}
     for prop in layout.props:
-        if prop.stop > prop.start:
+        if prop.lit and prop.stop > prop.start:
             members[_family_of(layout, prop)].append(prop)
     families = [_family(layout, name, props) for name, props in members.items() if props]
     families.sort(key=lambda family: -family.share)

@@ -25,6 +25,8 @@ class Draft:
     fade_in: float = 0.0
     """Beats."""
     fade_out: float = 0.0
+    spare: bool = False
+    """Whether the show stands without it, where it would be too long."""
 
 
 def joined(spans: list[tuple[float, float]]) -> tuple[tuple[float, float], ...]:

@@ -13,8 +13,8 @@ from eavesong.draft.cast import cast_of
 from eavesong.draft.cue import Draft
 from eavesong.draft.form import Form, form_of
 from eavesong.draft.measure import light_of_bars
-from eavesong.draft.moods import Colours, colours_for, mixed
-from eavesong.draft.restraint import veils
+from eavesong.draft.moods import Colours, colours_for, towards
+from eavesong.draft.restraint import to_spare, veils
 from eavesong.draft.text import cue_lines, heading, palette_lines, part_heading, quoted
 
 if TYPE_CHECKING:
@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 
 ABOUT = "# Drafted from the song: a first version to change. Cues are painted in this order, the first at the bottom."
 """The first line of every draft."""
+
+BESIDE = 35.0
+"""Degrees of hue between the two colours of the night behind."""
 
 
 @dataclass(frozen=True)
@@ -57,21 +60,24 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     """The text of a show for a song of this form: the same input, the same text."""
     rng = random.Random(wishes.seed)
     cast = cast_of(layout)
-    colours = colours_for(looks.tiers_of(form), wishes.palettes, rng)
+    colours = colours_for(looks.shades_of(form), wishes.palettes, rng)
     found = looks.looks_of(form, cast, colours, rng)
     under: dict[int, list[Draft]] = {number: [] for number in range(len(form.parts))}
     for look in found.values():
         for number, cue in looks.cues_of(look, form, wishes.calm):
             under[number].append(cue)
+    dimmed = list(accents.behind(form, cast, found))
+    above = list(accents.above(form, found, wishes.calm))
+    spared = to_spare([*(cue for cues in under.values() for cue in cues), *dimmed, *above], form.grid.duration)
     text = _Text(wishes.keep)
     text.lines += [ABOUT, "", f"title = {quoted(title[:200])}", f"song = {quoted(song)}", ""]
     text.lines += palette_lines(_palettes(colours))
     for number, part in enumerate(form.parts):
-        text.add(part_heading(part), under[number], part.start, part.end, f"# as {part.label} was before")
-    dimmed = list(accents.behind(form, cast, found))
+        cues = [cue for cue in under[number] if cue not in spared]
+        text.add(part_heading(part), cues, part.start, part.end, f"# as {part.label} was before")
     given = light_of_bars("\n".join(text.lines), form, layout)
     text.add(heading("how bright the house is"), [*dimmed, *veils(form, given)])
-    text.add(heading("what happens once in a while"), accents.above(form, found, wishes.calm))
+    text.add(heading("what happens once in a while"), above)
     text.rest()
     return "\n".join(text.lines) + "\n"
 
@@ -111,7 +117,7 @@ def _palettes(colours: dict[str, Colours]) -> dict[str, Sequence[str]]:
     palettes: dict[str, Sequence[str]] = {}
     for letter, each in colours.items():
         palettes[letter] = (each.main, each.beside, each.light)
-        palettes[f"{letter} deep"] = (each.deep, mixed(each.deep, each.beside, 0.3), each.deep)
+        palettes[f"{letter} deep"] = (each.deep, towards(each.deep, each.beside, BESIDE), each.deep)
     first = next(iter(colours.values()))
     palettes["contour"] = (first.main, first.light)
     palettes["accent"] = accents.ACCENT

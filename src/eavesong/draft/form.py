@@ -58,6 +58,8 @@ class Form:
     parts: tuple[Stanza, ...]
     strengths: Floats
     """(bars,): how strong each bar is, 0 to 1, from bar ``first`` on."""
+    shades: Floats
+    """(bars,): where each bar lies among the song's sounds, 0 to 1: bars far apart sound least alike."""
     first: int
     """The first bar, 1, or one before it where the song begins with a pickup."""
     tempo: float
@@ -89,6 +91,11 @@ class Form:
         parts = self.parts_of(letter)
         return float(np.average([part.strength for part in parts], weights=[part.end - part.start for part in parts]))
 
+    def shade_of(self, letter: str) -> float:
+        """The mean shade of a letter's bars."""
+        bars = [self.shades[part.start - self.first : part.end - self.first] for part in self.parts_of(letter)]
+        return float(np.concatenate(bars).mean())
+
     def bars(self, start: int, end: int) -> Floats:
         """Strengths of some bars."""
         return self.strengths[start - self.first : end - self.first]
@@ -119,7 +126,8 @@ def form_of(grid: BeatGrid, signals: Signals, events: Events) -> Form:
                             phrases=_phrases(part.start, part.end, starts)))  # fmt: skip
     lengths = grid.beats_in_bars
     metre = int(np.median(lengths)) if lengths else 4
-    return Form(tuple(told), strengths, first, grid.tempo, metre, float(high - low), grid, signals, events)
+    shades = _shades(grid, signals, first, last)
+    return Form(tuple(told), strengths, shades, first, grid.tempo, metre, float(high - low), grid, signals, events)
 
 
 def _loudness(grid: BeatGrid, signals: Signals, first: int, last: int) -> Floats:
@@ -129,6 +137,20 @@ def _loudness(grid: BeatGrid, signals: Signals, first: int, last: int) -> Floats
     loudness = np.asarray(signals.loudness, np.float64)
     means = [loudness[a:b].mean() if b > a else 0.0 for a, b in pairwise(frames.tolist())]
     return np.array(means)
+
+
+def _shades(grid: BeatGrid, signals: Signals, first: int, last: int) -> Floats:
+    """Each bar's place, 0 to 1, along the line on which the sounds of bars differ most (their first component)."""
+    edges = np.array([grid.time_of_bar(bar - 1) for bar in range(first, last + 1)])
+    frames = np.clip(np.round(edges * signals.frame_rate).astype(int), 0, len(signals.spectrum))
+    means = [signals.spectrum[a:b].mean(axis=0) if b > a else np.zeros(32) for a, b in pairwise(frames.tolist())]
+    sounds = np.array(means) - np.mean(means, axis=0)
+    sounds /= sounds.std(axis=0) + 1e-6
+    along = sounds @ np.linalg.svd(sounds, full_matrices=False)[2][0]
+    along *= 1.0 if np.dot(along, sounds.sum(axis=1)) >= 0 else -1.0
+    low, high = np.percentile(along, (LOW, HIGH))
+    shades: Floats = np.clip((along - low) / max(float(high - low), 1e-6), 0.0, 1.0)
+    return shades
 
 
 def _near_bar(grid: BeatGrid, seconds: float) -> int:

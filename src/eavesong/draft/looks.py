@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from eavesong.draft.cast import Cast, Family, called, union
@@ -18,14 +18,17 @@ from eavesong.draft.moods import Colours
 from eavesong.draft.safe import STROKES, SUPPORT, TURNS, busiest, whole_beats, within
 
 CALM, STEADY, FULL = 0, 1, 2
+SHADES = 4
+"""How many moods a song has at most."""
 RING = 1.3
 """Seconds that a drum stroke rings; twice as long where strokes are so quick that light would flash between them."""
 VOICES = {"low": "bass drum", "middle": "snare"}
-BASES = ("gradient", "clouds", "glimmer", "plain")
+ANGLES = (0, 30, 90, 150)
+"""Degrees at which the night behind may drift."""
 SUPPORTS = {
     CALM: ("swell", "ebb", "pendulum"),
-    STEADY: ("crossing", "relay", "pendulum", "meet"),
-    FULL: ("rings", "crossing", "swell"),
+    STEADY: ("crossing", "relay", "meet"),
+    FULL: ("rings", "crossing", "relay"),
 }
 """What moves behind the lead, by how strong a part is."""
 
@@ -49,7 +52,8 @@ class Staging:
     """Those who lead, phrase by phrase."""
     support: Family
     colours: Colours
-    base: str
+    angle: int
+    """Degrees at which the base drifts."""
     moving: str
     drums: Drums | None
     """What the leads follow instead of beats, where there are drums."""
@@ -63,29 +67,36 @@ def tiers_of(form: Form) -> dict[str, int]:
     return {letter: _tier(form, letter, strongest) for letter in form.letters}
 
 
+def shades_of(form: Form) -> dict[str, int]:
+    """Which of a few sounds each letter has: letters far apart are to look least alike."""
+    shades = {letter: form.shade_of(letter) for letter in form.letters}
+    low, high = min(shades.values()), max(shades.values())
+    return {letter: round((SHADES - 1) * (shade - low) / max(high - low, 0.2)) for letter, shade in shades.items()}
+
+
 def looks_of(form: Form, cast: Cast, colours: dict[str, Colours], rng: random.Random) -> dict[str, Staging]:
     """A look for every letter; neighbours differ in who leads, and in what moves or in colours.
 
-    Letters in order of strength hand the lead on through the families, so that those about as strong share most of
-    what they light: what sounds alike looks alike.
+    Letters in order of shade hand the lead on through the families, so that those of like shade share most of what
+    they light: what sounds alike looks alike.
     """
     families = list(cast.leaders)
     rng.shuffle(families)
-    bases = {tier: rng.choice(BASES) for tier in (CALM, STEADY, FULL)}
-    ranks = {letter: rank for rank, letter in enumerate(sorted(form.letters, key=form.strength_of))}
-    tiers = tiers_of(form)
+    angles = {tier: rng.choice(ANGLES) for tier in (CALM, STEADY, FULL)}
+    tiers, shades = tiers_of(form), shades_of(form)
     looks: dict[str, Staging] = {}
     for letter in form.letters:
         beside = [pair for pair in pairwise(part.letter for part in form.parts) if letter in pair]
         near = [looks[other] for other in form.letters if other in looks and any(other in pair for pair in beside)]
-        tier, rank = tiers[letter], ranks[letter]
-        if any(look.leaders[0] == families[rank % len(families)] for look in near):
-            rank += 1
-        first, second, support = (families[(rank + step) % len(families)] for step in range(3))
+        tier = tiers[letter]
+        start = round(shades[letter] / (SHADES - 1) * max(len(families) - 3, 0))
+        three = [families[(start + step) % len(families)] for step in range(3)]
+        taken = [look.leaders[0] for look in near]
+        first, second, support = sorted(three, key=lambda family: taken.count(family))
         moving = _pick(SUPPORTS[tier], [look.moving for look in near], rng)
         others = tuple(family for family in reversed(cast.families) if family not in (first, second, support))
         looks[letter] = Staging(
-            letter, tier, (first, second), support, colours[letter], bases[tier], moving, _drums(form, letter, tier),
+            letter, tier, (first, second), support, colours[letter], angles[tier], moving, _drums(form, letter, tier),
             others,
         )  # fmt: skip
     return looks
@@ -134,24 +145,17 @@ def cues_of(look: Staging, form: Form, calm: float) -> Iterator[tuple[int, Draft
     for index, family in enumerate(dict.fromkeys(look.leaders)):
         spans = [span for _, part in parts for span in part.phrases[index :: len(look.leaders)]]
         if spans:
-            yield first, _lead(look, family, form, joined(list(spans)), calm, index)
+            yield first, replace(_lead(look, family, form, joined(list(spans)), calm, index), spare=index > 0)
     for number, part in parts:
         yield from ((number, cue) for cue in _return(look, form, part, calm))
 
 
 def _base(look: Staging, form: Form, bars: tuple[tuple[float, float], ...]) -> Draft:
-    bar = form.metre
-    parameters: dict[str, dict[str, float]] = {
-        "gradient": {"beats": 16 * bar, "angle": 0},
-        "clouds": {"beats": 4 * bar, "patches": 3, "least": 0.3},
-        "glimmer": {"beats": 2 * bar, "share": 0.35, "least": 0.35},
-        "plain": {"place": 0.2},
-    }
-    opacity = {CALM: 0.25, STEADY: 0.5, FULL: 0.8}[look.tier]
+    least = {CALM: 0.3, STEADY: 0.35, FULL: 0.4}[look.tier]
     return Draft(
-        f"{look.letter.upper()}: the night behind", "calm and dark, to leave room for what leads", look.base, ("all",),
-        bars, dict(parameters[look.base]), f"{look.letter} deep", opacity=opacity,
-
+        f"{look.letter.upper()}: the night behind", "dark, to leave room for what leads; it stirs with what begins",
+        "stir", ("all",), bars, {"angle": look.angle, "beats": 8 * form.metre, "least": least},
+        f"{look.letter} deep", opacity={CALM: 0.7, STEADY: 0.85, FULL: 1.0}[look.tier],
     )  # fmt: skip
 
 
@@ -224,5 +228,5 @@ def _return(look: Staging, form: Form, part: Stanza, calm: float) -> Iterator[Dr
         yield Draft(
             f"{look.letter.upper()}: {family.called} join", f"{time} time: {family.called} join, bar by bar", "answer",
             family.on, bars, {"beats": bar, "fall": 0.3, "rows": 1.0 if family.row else 0.0, "least": 0.4}, look.letter,
-            opacity=0.5,
+            opacity=0.5, spare=True,
         )  # fmt: skip

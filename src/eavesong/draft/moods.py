@@ -25,7 +25,7 @@ MOODS: dict[str, tuple[float, float, float]] = {
     "lamplight": (70.0, 235.0, 255.0),
 }
 """Hues (degrees) of the three colours of a mood: the one that leads, the one beside it, and the deep one behind."""
-MAIN, BESIDE, LIGHT, DEEP = (0.76, 0.17), (0.66, 0.18), (0.93, 0.06), (0.36, 0.14)
+MAIN, BESIDE, LIGHT, DEEP = (0.76, 0.17), (0.66, 0.18), (0.93, 0.06), (0.42, 0.15)
 """Lightness and chroma, in OKLCH, of the four colours of a look."""
 GREEN_LEAST = 0.3
 """Light of green and blue together, against red, below which a red is too pure to come and go (WCAG 2.2 calls it
@@ -53,7 +53,7 @@ def colours_for(levels: Mapping[str, int], asked: Sequence[Sequence[str]], rng: 
     levels: how full each letter is, in the order in which they first come. asked: palettes as CSS colours; where there
     are none, moods of our own are drawn, in order around the ring of hues.
     """
-    used = sorted(set(levels.values()))
+    used = range(max(levels.values(), default=0) + 1)
     if asked:
         sets = {level: _from_palette(asked[at % len(asked)], at // len(asked)) for at, level in enumerate(used)}
     else:
@@ -121,11 +121,11 @@ def _written(lightness: float, chroma: float, hue: float) -> str:
     return "#" + "".join(f"{channel:02x}" for channel in encoded.tolist())
 
 
-def mixed(one: str, other: str, share: float) -> str:
-    """``#rrggbb`` between two colours, ``share`` of the way to the other, in OKLab."""
-    a, b = (np.asarray(linear_to_oklab(parse_colour(colour))) for colour in (one, other))
-    lightness, chroma, hue = np.asarray(oklab_to_oklch(a + share * (b - a))).tolist()
-    return _written(lightness, chroma, hue)
+def towards(one: str, other: str, degrees: float) -> str:
+    """``#rrggbb`` of a colour, its hue turned by up to ``degrees`` towards another's; as light and as strong."""
+    a, b = (oklab_to_oklch(linear_to_oklab(parse_colour(colour))) for colour in (one, other))
+    turn = (float(b[2] - a[2]) + 180) % 360 - 180
+    return _written(float(a[0]), float(a[1]), float(a[2]) + min(max(turn, -degrees), degrees))
 
 
 def luminance(colour: str) -> float:

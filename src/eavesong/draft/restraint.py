@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -27,6 +27,9 @@ EVEN, WIDE = 0.06, 0.3
 """Ranges of loudness (0..1) below which a song is as loud all through, and its light with it, and from which the whole
 ratio is used."""
 
+MOST, LONG = 60, 240.0
+"""Cues that a song has at most up to this many seconds, so that people read them; longer songs have more, in step."""
+
 
 def veils(form: Form, given: Floats) -> Iterator[Draft]:
     """A dark cue over everything for each brightness but the full one, with the bars that have it.
@@ -45,9 +48,20 @@ def veils(form: Form, given: Floats) -> Iterator[Draft]:
         if bars:
             light = DARKEST ** (step / (STEPS - 1))
             yield Draft(
-                f"{round(100 * light)} % light", "softer bars: the whole house stands back with the song", "plain",
+                f"Dimmed to {round(100 * light)} %", "softer bars: the whole house stands back with the song", "plain",
                 ("all",), bars, {}, "black", opacity=round(1 - light, 2),
             )  # fmt: skip
+
+
+def to_spare(cues: Sequence[Draft], seconds: float) -> list[Draft]:
+    """Those ``cues`` to leave out of a song this long: the shortest that can be spared, until what is left is readable.
+
+    Veils come on top of these, one less than there are brightnesses.
+    """
+    most = round(MOST * max(1.0, seconds / LONG)) - (STEPS - 1)
+    able = [cue for cue in cues if cue.spare]
+    able.sort(key=lambda cue: sum(end - start for start, end in cue.bars))
+    return able[: max(0, len(cues) - most)]
 
 
 def _evened(form: Form) -> Floats:

@@ -78,6 +78,13 @@ class Frames:
             self.dataset.id.chunk_iter(look)
         return there
 
+    def where(self) -> list[tuple[int, int]]:
+        """Where in the file each chunk lies, and how many bytes it takes. FramesError where that cannot be read."""
+        found: list[tuple[int, int]] = []
+        with guard.readable(self._path, "/frames"):
+            self.dataset.id.chunk_iter(lambda chunk: found.append((chunk.byte_offset, chunk.size)))
+        return [(begin, size) for begin, size in found if begin is not None]
+
     def stored(self, first: int) -> tuple[bytes, bool]:
         """The chunk that begins with frame ``first`` as it lies on the disk, its checksum behind it, and whether it
         is compressed. FramesError when it is damaged."""

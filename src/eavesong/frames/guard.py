@@ -9,6 +9,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from eavesong.errors import FramesError, OutputError, Problem, advise
 from eavesong.frames.format import CHECKSUM_BYTES, FORMAT, INFLATION, SKIP_DEFLATE
 
@@ -135,31 +137,34 @@ def readable(path: str | Path, place: str = "") -> Iterator[None]:
         raise FramesError(damaged(path, place, found)) from None
 
 
-def check_links(path: str | Path, file: h5py.File) -> None:
-    """Refuse a file with any link but hard ones in its root or in ``/texts``, before anything they name is opened.
+def check_links(path: str | Path, file: h5py.File) -> tuple[str, ...]:
+    """The names of the texts, of a file that has none but hard links in its root and in ``/texts``.
 
-    HDF5 opens whatever other links name: another file, or a pipe that never says anything.
+    HDF5 opens whatever other links name: another file, or a pipe that never says anything. So FramesError before
+    anything they name is opened.
     """
     import h5py
 
-    problems = list(_other_links(path, file, ""))
-    if not problems and "texts" in file:
-        if not isinstance(file["texts"], h5py.Group):
-            raise FramesError(damaged(path, "/texts", "is no group"))
-        problems = list(_other_links(path, file["texts"], "texts/"))
-    if problems:
-        raise FramesError(problems)
+    if b"texts" not in _hard_links(path, h5py.h5g.open(file.id, b"/"), ""):
+        return ()
+    group = h5py.h5o.open(file.id, b"texts")
+    if not isinstance(group, h5py.h5g.GroupID):
+        raise FramesError(damaged(path, "/texts", "is no group"))
+    return tuple(name.decode() for name in _hard_links(path, group, "texts/"))
 
 
-def _other_links(path: str | Path, group: h5py.Group, within: str) -> Iterator[Problem]:
-    from h5py.h5l import TYPE_HARD
+def _hard_links(path: str | Path, group: h5py.h5g.GroupID, within: str) -> tuple[bytes, ...]:
+    """The names in a group; FramesError where one is another link than a hard one."""
+    from h5py import h5l
 
-    if len(group) > MOST_LINKS:
-        yield damaged(path, f"/{within}", f"holds {len(group):,} things, more than {MOST_LINKS:,}")
-        return
-    for name in group.id:
-        if group.id.links.get_info(name).type != TYPE_HARD:
-            yield damaged(path, f"/{within}{name.decode(errors='replace')}", ELSEWHERE)
+    if group.get_num_objs() > MOST_LINKS:
+        found = f"holds {group.get_num_objs():,} things, more than {MOST_LINKS:,}"
+        raise FramesError(damaged(path, f"/{within}", found))
+    names = tuple(group)
+    other = [name for name in names if group.links.get_info(name).type != h5l.TYPE_HARD]
+    if other:
+        raise FramesError([damaged(path, f"/{within}{name.decode(errors='replace')}", ELSEWHERE) for name in other])
+    return names
 
 
 def walk_through(file: h5py.File) -> None:
@@ -184,30 +189,34 @@ def dataset(path: str | Path, file: h5py.File, name: str, largest: int) -> h5py.
     """
     import h5py
 
-    parts = name.split("/")
-    for end in range(1, len(parts) + 1):  # not ``name in file``, which follows what it finds
-        if not isinstance(file.get("/".join(parts[:end]), getlink=True), h5py.HardLink):
+    where = h5py.h5g.open(file.id, b"/")
+    for part in name.encode().split(b"/"):  # not ``name in file``, which follows what it finds
+        if not isinstance(where, h5py.h5g.GroupID) or not _is_hard(where, part):
             raise FramesError(damaged(path, f"/{name}", ELSEWHERE))
-    found = file[name]
-    if not isinstance(found, h5py.Dataset):
+        where = h5py.h5o.open(where, part)
+    if not isinstance(where, h5py.h5d.DatasetID):
         raise FramesError(damaged(path, f"/{name}", "is not a table inside this file"))
-    plan = found.id.get_create_plist()
+    plan = where.get_create_plist()
     if plan.get_layout() == h5py.h5d.VIRTUAL or plan.get_external_count():
         raise FramesError(damaged(path, f"/{name}", "is not a table inside this file"))
     if [plan.get_filter(index)[0] for index in range(plan.get_nfilters())] not in FILTERS:
         raise FramesError(damaged(path, f"/{name}", "needs a filter other than DEFLATE and Fletcher-32"))
-    if found.dtype.hasobject:
+    kind = where.dtype
+    if kind.hasobject:
         raise FramesError(damaged(path, f"/{name}", "holds values without a fixed length"))
-    if _bytes_at_once(found) > largest:
+    chunk = plan.get_chunk() if plan.get_layout() == h5py.h5d.CHUNKED else ()
+    if max(math.prod(chunk), 0 if name == "frames" else math.prod(where.shape)) * kind.itemsize > largest:
         raise FramesError(damaged(path, f"/{name}", f"takes more than {largest >> 20} MiB at once"))
-    return found
+    return h5py.Dataset(where)
 
 
-def _bytes_at_once(found: h5py.Dataset) -> int:
-    """Bytes that one read brings into memory: a chunk, and of all but ``/frames`` the whole table."""
-    chunk = math.prod(found.chunks or ())
-    whole = 0 if found.name == "/frames" else math.prod(found.shape)
-    return int(max(chunk, whole) * found.dtype.itemsize)
+def _is_hard(group: h5py.h5g.GroupID, name: bytes) -> bool:
+    from h5py import h5l
+
+    try:
+        return bool(group.links.get_info(name).type == h5l.TYPE_HARD)
+    except (KeyError, RuntimeError):  # there is none
+        return False
 
 
 def inflates(found: h5py.Dataset, chunk: h5py.h5d.StoreInfo) -> bool:
@@ -232,6 +241,15 @@ def inflates(found: h5py.Dataset, chunk: h5py.h5d.StoreInfo) -> bool:
     return bool(size <= most)
 
 
+def attribute_names(where: h5py.File) -> tuple[str, ...]:
+    """The names of its attributes. Raises what ``readable`` turns into FramesError."""
+    import h5py
+
+    names: list[bytes] = []
+    h5py.h5a.iterate(where.id, names.append)
+    return tuple(name.decode() for name in names)
+
+
 def attribute(where: h5py.File | h5py.Dataset, name: str) -> bytes | float:
     """The attribute ``name``: a text of fixed length, at most LARGEST_ATTRIBUTE bytes, or a number.
 
@@ -244,5 +262,7 @@ def attribute(where: h5py.File | h5py.Dataset, name: str) -> bytes | float:
     size = opened.get_storage_size()
     if size > LARGEST_ATTRIBUTE or (kind.get_class() == h5py.h5t.STRING and kind.is_variable_str()):
         raise ValueError(f"{name} has {size} bytes, or no fixed length")
-    value = where.attrs[name]
+    held = np.empty(opened.shape, opened.dtype)
+    opened.read(held)
+    value = held[()]
     return bytes(value) if isinstance(value, bytes) else float(value)

@@ -72,7 +72,7 @@ class FramesFile:
         self.path = Path(path)
         self._file = file
         with guard.readable(path):
-            guard.check_links(path, file)
+            self._links, self._names = guard.check_links(path, file), guard.attribute_names(file)
             self._check_format()
             dataset = guard.dataset(path, file, "frames", LARGEST_CHUNK)
             self.title: str = self._text("title")
@@ -116,7 +116,7 @@ class FramesFile:
     def complete(self) -> bool:
         """Whether the writer finished; ``open_frames`` opens no other file."""
         with guard.readable(self.path):
-            return "complete" in self._file.attrs and self._number("complete") == 1
+            return "complete" in self._names and self._number("complete") == 1
 
     @property
     def stored_bytes(self) -> int:
@@ -148,13 +148,13 @@ class FramesFile:
     def texts(self) -> dict[str, str]:
         """What the frames were made from, by name: ``layout``, ``show``, ``effect <name>`` and so on."""
         with guard.readable(self.path):
-            return {visible(plain_name(link)): self._stored_text(link).decode() for link in self._file["texts"]}
+            return {visible(plain_name(link)): self._stored_text(link).decode() for link in self._links}
 
     def text(self, name: str) -> str | None:
         """One of the texts, read alone; None where there is none of this name."""
         with guard.readable(self.path):
             link = link_name(name)
-            return self._stored_text(link).decode() if link in self._file["texts"] else None
+            return self._stored_text(link).decode() if link in self._links else None
 
     @cached_property
     def hashes(self) -> dict[str, str]:
@@ -162,10 +162,10 @@ class FramesFile:
         with guard.readable(self.path):
             outside = {
                 visible(plain_name(name.removesuffix("_sha256"))): self._text(name)
-                for name in self._file.attrs
+                for name in self._names
                 if name.endswith("_sha256")
             }
-            inside = {visible(plain_name(link)): self._stored_hash(link) for link in self._file["texts"]}
+            inside = {visible(plain_name(link)): self._stored_hash(link) for link in self._links}
         return outside | inside
 
     def seconds(self, frame: int) -> float:
@@ -215,7 +215,7 @@ class FramesFile:
         self._check_size(dataset)
         found = list(misfits.in_numbers(self.frame_rate, self.start, self.song_seconds))
         found += misfits.in_frame_count(dataset.shape[0], max(SLOWEST, self.frame_rate))
-        if "frame_count" in self._file.attrs and self._number("frame_count") != dataset.shape[0]:
+        if "frame_count" in self._names and self._number("frame_count") != dataset.shape[0]:
             found.append(("/frames", f"does not hold the {self._number('frame_count'):.0f} frames that are announced"))
         self._refuse(found)
 
@@ -239,13 +239,13 @@ class FramesFile:
         return places, metres, props, patch
 
     def _text(self, name: str) -> str:
-        if name not in self._file.attrs:  # not attrs.get, which takes damage for absence
+        if name not in self._names:  # not attrs.get, which takes damage for absence
             return ""
         return _told(guard.attribute(self._file, name))
 
     def _origin(self) -> tuple[float, ...] | None:
         names = [f"origin_{axis}" for axis in "xyz"]
-        if not all(name in self._file.attrs for name in names):
+        if not all(name in self._names for name in names):
             return None
         found = tuple(self._number(name) for name in names)
         return found if all(abs(each) <= LARGEST_SPAN for each in found) else None
@@ -257,7 +257,7 @@ class FramesFile:
     def _attributes(self) -> dict[str, bytes | float]:
         """All that is said of the file, also what a later version added."""
         with guard.readable(self.path):
-            return {name: guard.attribute(self._file, name) for name in self._file.attrs}
+            return {name: guard.attribute(self._file, name) for name in self._names}
 
     @cached_property
     def _colour_channels(self) -> tuple[np.ndarray, np.ndarray]:
@@ -273,7 +273,9 @@ class FramesFile:
             rows = guard.dataset(self.path, self._file, name, LARGEST_ROWS)
             if rows.ndim != 1 or len(rows) > MOST_ROWS:
                 raise FramesError(Problem(str(self.path), f"/{name}", f"is not a table of at most {MOST_ROWS:,} rows"))
-        texts = [guard.dataset(self.path, self._file, f"texts/{link}", LARGEST_TEXT) for link in self._file["texts"]]
+        if "texts" not in self._file:
+            raise FramesError(guard.damaged(self.path, "/texts", guard.ELSEWHERE))
+        texts = [guard.dataset(self.path, self._file, f"texts/{link}", LARGEST_TEXT) for link in self._links]
         if any(text.shape != (1,) for text in texts) or sum(text.dtype.itemsize for text in texts) > LARGEST_TEXTS:
             raise FramesError(Problem(str(self.path), "/texts", f"takes more than {LARGEST_TEXTS >> 20} MiB"))
 

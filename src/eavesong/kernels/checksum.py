@@ -3,20 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import types
 
-from eavesong.kernels.store import kept
+from eavesong.kernels.store import kernel
 
 BLOCK = 256
 """16-bit words added up before a reduction: 65535 · (1 + 2 + … + 255) still fits into 32 bits."""
 
 
-WORDS = types.Array(types.uint16, 1, "C", readonly=True)
-BYTES = types.Array(types.uint8, 1, "C", readonly=True)
-
-
-def _sums(words):
-    """Both sums of ``words`` modulo 65535: the plain one, and the one of all its intermediate values."""
+def sums(words, found):
+    """Both sums of ``words`` modulo 65535 into ``found``: the plain one, and the one of all its intermediate values."""
     plain = np.uint64(0)
     running = np.uint64(0)
     whole = words.size // BLOCK * BLOCK
@@ -36,18 +31,13 @@ def _sums(words):
     for i in range(whole, words.size):
         plain += np.uint64(words[i])
         running += plain
-    return plain % np.uint64(65535), running % np.uint64(65535)
+    found[0], found[1] = plain % np.uint64(65535), running % np.uint64(65535)
 
 
-def _any_set(data):
-    for value in data:
-        if value:
-            return np.uint8(1)
-    return np.uint8(0)
-
-
-_kept_sums = kept(_sums, types.UniTuple(types.uint64, 2)(WORDS), nogil=True)
-_kept_any_set = kept(_any_set, types.uint8(BYTES), nogil=True)
+@kernel("uint16[1]", "uint64[1]")
+def _sums():
+    """See ``sums``."""
+    return sums
 
 
 def fletcher32(data: np.ndarray) -> int:
@@ -61,12 +51,14 @@ def fletcher32(data: np.ndarray) -> int:
     even = data[: data.size & ~1]
     if even.ctypes.data & 1:
         even = even.copy()
-    plain, running = _kept_sums(even.view("<u2"))
+    found = np.empty(2, np.uint64)
+    _sums(even.view(np.uint16), found)
+    plain, running = (int(value) for value in found)
     # Swapping the halves of a word multiplies it by 256 modulo 65535, so one multiplication does it for the sum.
     plain, running = plain * 256 % 65535, running * 256 % 65535
     if data.size & 1:
         plain = (plain + (int(data[-1]) << 8)) % 65535
         running = (running + plain) % 65535
-    if not (plain and running) and _kept_any_set(data):
+    if not (plain and running) and data.any():
         plain, running = plain or 65535, running or 65535
     return int(running) << 16 | int(plain)

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import types
-
-from eavesong.kernels.store import kept
 
 
-def _drive_currents(frames, amperes, runs, totals):
+def drive_currents(frames, amperes, runs, totals):
     """Amperes that bytes draw beyond idle, summed by group.
 
     frames: uint8 (f, channels). amperes: float32 (channels,): for each step of a byte. runs: int64 (k, 4): first
@@ -30,7 +27,7 @@ def _drive_currents(frames, amperes, runs, totals):
                 totals[f, runs[k, 2]] += part
 
 
-def _scale(frames, runs, gains):
+def scale(frames, runs, gains):
     """Bytes times the gain of their group, rounded down, in place; a gain of 1 leaves them as they are.
 
     frames: uint8 (f, channels). runs: int64 (k, 4): first channel, end, group, unused here.
@@ -43,11 +40,3 @@ def _scale(frames, runs, gains):
             if gain < 1:
                 for c in range(runs[k, 0], runs[k, 1]):
                     row[c] = np.uint8(np.float32(row[c]) * gain)
-
-
-_I64, _F32, _F64, _U8 = types.int64, types.float32, types.float64, types.uint8
-drive_currents = kept(
-    _drive_currents, types.void(_U8[:, ::1], _F32[::1], _I64[:, ::1], _F64[:, ::1]),
-    nogil=True, error_model="numpy", fastmath={"reassoc", "nsz"},
-)  # fmt: skip
-scale = kept(_scale, types.void(_U8[:, ::1], _I64[:, ::1], _F32[:, ::1]), nogil=True, error_model="numpy")

@@ -64,7 +64,8 @@ def drive_tile(light, levels, first_pixel, strings, first_string, curves, out):
     _levels(floats_at(light.ctypes.data), levels_at)
     end_pixel = first_pixel + TILE
     for s in range(first_string, len(strings)):
-        start, end, channel, curve, red, green, blue, white = strings[s]
+        start, end, channel, curve = strings[s, 0], strings[s, 1], strings[s, 2], strings[s, 3]
+        red, green, blue, white = strings[s, 4], strings[s, 5], strings[s, 6], strings[s, 7]
         if start >= end_pixel:
             break
         first, last = max(start, first_pixel) - first_pixel, min(end, end_pixel) - first_pixel - 1

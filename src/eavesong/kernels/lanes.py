@@ -90,6 +90,7 @@ def _float_operation(name):
 floor = _float_operation("llvm.floor")
 root = _float_operation("llvm.sqrt")
 magnitude = _float_operation("llvm.fabs")
+nearest = _float_operation("llvm.rint")
 
 
 def _conversion(result, argument, emit):

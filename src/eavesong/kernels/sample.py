@@ -3,24 +3,23 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import types
 
 from eavesong.kernels.drive import drive_tile
 from eavesong.kernels.lanes import TILE, run_kernel
-from eavesong.kernels.store import kept
 
 
-def _sample(cues, places, strength, spectra, scalars, strings, string_at, curves, first_tile, end_tile, out):
+def fill(cues, places, strength, spectra, scalars, strings, string_at, curves, first_tile, end_tile, scratch, out):
     """Fill ``out`` with the bytes of a block of frames.
 
     cues: int64 (q, 3): addresses of the compiled effect and of its palette, first column of its scalars. places:
     int64 (q, 2, tiles): addresses of the cue's planes and of its weights in each tile, 0 where it lights nothing.
     strength: float32 (q, f): opacity and fade, 0 where the cue is not on. spectra: float32 (f, bands). scalars:
     float32 (f, columns): every cue's frame-rate values side by side. strings, curves: see ``drive``; string_at:
-    int64 (tiles,): the first string that reaches into each tile. out: uint8 (f, channels). Tiles from first_tile up
-    to end_tile are computed. Holds no lock: several threads may fill different blocks.
+    int64 (tiles,): the first string that reaches into each tile. Tiles from first_tile up to end_tile are computed.
+    scratch: float32 (2, 3, TILE), this call's alone. out: uint8 (f, channels). Several threads may fill different
+    blocks.
     """
-    light, levels = np.empty((3, TILE), np.float32), np.empty((3, TILE), np.float32)
+    light, levels = scratch[0], scratch[1]
     light_at = np.int64(light.ctypes.data)
     scalars_at, spectra_at = np.int64(scalars.ctypes.data), np.int64(spectra.ctypes.data)
     for tile in range(first_tile, end_tile):
@@ -34,11 +33,3 @@ def _sample(cues, places, strength, spectra, scalars, strings, string_at, curves
                     own = row + 4 * cues[q, 2]
                     run_kernel(cues[q, 0], light_at, weight, planes, own, cues[q, 1], spectrum, strength[q, frame])
             drive_tile(light, levels, tile * TILE, strings, string_at[tile], curves, out[frame])
-
-
-_I64, _F32 = types.int64, types.float32
-_SAMPLE = types.void(
-    _I64[:, ::1], _I64[:, :, ::1], _F32[:, ::1], _F32[:, ::1], _F32[:, ::1], _I64[:, ::1], _I64[::1],
-    types.uint8[:, ::1], _I64, _I64, types.uint8[:, ::1],
-)  # fmt: skip
-sample = kept(_sample, _SAMPLE, nogil=True, error_model="numpy")

@@ -8,17 +8,23 @@ of all code that it stands on, the compiler and the processor: what is found the
 from __future__ import annotations
 
 import contextlib
-import importlib.util
-import sys
+import ctypes
+import os
 from collections.abc import Callable, Iterator
-from functools import cache
+from dataclasses import dataclass
+from functools import cache, cached_property
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
+import numpy as np
+
 from eavesong.errors import OutputError
-from eavesong.files import content_hash, tell_no_cache, user_cache, write_whole
+from eavesong.files import content_hash, tell_no_cache, user_cache
+from eavesong.kernels.code import Code, Object, keep, linked, load, object_of
 from eavesong.sources import fingerprint
+
+CODE = ".code"
+"""Ending of files of machine code."""
 
 GENERATED = "eavesong.kernels.blend_fast"
 """The module that generated kernels import; it stands on all the others that they do."""
@@ -52,26 +58,128 @@ def kept_between_runs(module: str = GENERATED) -> Iterator[None]:
         setattr(config, "CACHE_DIR", before)  # noqa: B010
 
 
-def source_path(source: str) -> Path:
-    """Where the file of generated source stands; its name is the hash of the source."""
-    return kernel_folder() / f"kernel_{content_hash(source)[:20]}.py"
-
-
 @cache
-def compiled(source: str) -> Any:
-    """The numba cfunc called ``kernel`` of generated source: written to the cache, compiled once, then loaded.
+def compiled(source: str) -> Code:
+    """The machine code of the numba cfunc called ``kernel`` in ``source``: what is kept of it, else compiled and kept.
 
-    Its ``address`` can be called from other kernels for as long as the process lives. A file or machine code in
-    the cache that is damaged is thrown away and made again; where the cache is full, nothing is kept.
+    What is damaged is made again; where the cache is full or read-only, nothing is kept.
     """
+    return _code(source, GENERATED, lambda: _object_of_cfunc(source))
+
+
+def _code(key: str, module: str, make: Callable[[], Object]) -> Code:
+    """What ``make`` compiles, kept in the folder of ``module`` under ``key``."""
+    path = None
+    with _cache_may_fail():
+        path = kernel_folder(module) / f"{content_hash(key, *_settings())[:20]}{CODE}"
+        if found := load(path):
+            return found
+    made = make()
+    if path and made.alone:
+        with _cache_may_fail():
+            keep(path, made)
+    return linked(made)
+
+
+@contextlib.contextmanager
+def _cache_may_fail() -> Iterator[None]:
+    """A full or read-only cache costs a compilation, and nothing else."""
     try:
-        path = source_path(source)
-        if not path.is_file() or path.read_bytes() != source.encode():
-            write_whole(path, source)
-        return _made_again_if_damaged(lambda: _import(path).kernel, path.stem)
+        yield
     except (OSError, OutputError) as fault:
         tell_no_cache(str(fault))
-        return _in_memory(source)
+
+
+def _settings() -> list[str]:
+    """What the environment tells numba to compile for, or how."""
+    return sorted(f"{name}={value}" for name, value in os.environ.items() if name.startswith("NUMBA_"))
+
+
+def _object_of_cfunc(source: str) -> Object:
+    from eavesong.kernels import blend_fast  # noqa: F401  as the source does; now it counts in fingerprints, too
+
+    function = cfunc_of(source)
+    return object_of(function._library, function._wrapper_name)
+
+
+def cfunc_of(source: str) -> Any:
+    """The cfunc called ``kernel`` in ``source``, compiled now."""
+    namespace: dict[str, Any] = {}
+    exec(compile(source, "<kernel>", "exec"), namespace)
+    return namespace["kernel"]
+
+
+def compiled_anew(source: str) -> str:
+    """The assembly of generated source, compiled for this processor without the cache."""
+    assembly: str = cfunc_of(source)._library.get_asm_str()
+    return assembly
+
+
+@dataclass(frozen=True)
+class Kernel:
+    """A function that is called in machine code; it gives nothing back, allocates nothing and holds no lock."""
+
+    find: Callable[[], Callable[..., None]]
+    """Gives the function; not called where its machine code is kept."""
+    takes: tuple[str, ...]
+    """Of each argument its type in numpy; of an array, how many axes it has as well: ``float32[2]``."""
+    fastmath: frozenset[str]
+
+    def __call__(self, *arguments: Any) -> None:
+        """Call it. Raises TypeError for an array of another type or shape, or one that does not lie in one piece;
+        RuntimeError where the function itself fails."""
+        given: list[Any] = []
+        for (dtype, axes), argument in zip(self._arguments, arguments, strict=True):
+            if axes:
+                if argument.dtype != dtype or argument.ndim != axes or not argument.flags.c_contiguous:
+                    raise TypeError(f"{self.name} takes {dtype} of {axes} axes in one piece, not {argument.dtype}")
+                # As numba takes an array apart; the first two would tell who owns the memory.
+                given += [None, None, argument.size, argument.itemsize, argument.ctypes.data]
+                given += [*argument.shape, *argument.strides]
+            else:
+                given.append(argument)
+        if self._called[0](_NOWHERE, _NOWHERE, *given):
+            raise RuntimeError(f"{self.name} failed")
+
+    @property
+    def name(self) -> str:
+        """What it is called in messages, and where it is kept."""
+        return self.find.__name__
+
+    @cached_property
+    def _arguments(self) -> list[tuple[np.dtype[Any], int]]:
+        parts = (text.rstrip("]").split("[") for text in self.takes)
+        return [(np.dtype(name), int(axes[0]) if axes else 0) for name, *axes in parts]
+
+    @cached_property
+    def _called(self) -> tuple[Any, Code]:
+        """The function as Python calls it, and the code that has to live as long."""
+        code = _code(f"{self.name}({', '.join(self.takes)})", self.find.__module__, self.compiled)
+        kinds: list[Any] = [ctypes.c_void_p, ctypes.c_void_p]
+        for dtype, axes in self._arguments:
+            array = [ctypes.c_void_p] * 2 + [ctypes.c_int64] * 2 + [ctypes.c_void_p] + [ctypes.c_int64] * (2 * axes)
+            kinds += array if axes else [np.ctypeslib.as_ctypes_type(dtype)]
+        return ctypes.CFUNCTYPE(ctypes.c_int32, *kinds)(code.address), code
+
+    def compiled(self) -> Object:
+        """Compile it now. Without numba's runtime, which would count who holds an array: no kernel allocates one."""
+        from numba import njit, types
+
+        plain = [(getattr(types, str(dtype)), axes) for dtype, axes in self._arguments]
+        kinds = [types.Array(kind, axes, "C") if axes else kind for kind, axes in plain]
+        options: dict[str, Any] = {"error_model": "numpy", "fastmath": set(self.fastmath), "_nrt": False}
+        made: Any = next(iter(njit(types.void(*kinds), **options)(self.find()).overloads.values()))
+        return object_of(made.library, made.fndesc.llvm_func_name)
+
+
+def kernel(*takes: str, fastmath: frozenset[str] = frozenset()) -> Callable[[Callable[[], Any]], Kernel]:
+    """Make a kernel of a function that finds one, and imports its module for that: neither it nor numba is imported
+    where machine code is kept. takes: see ``Kernel``; fastmath: liberties with arithmetic, as numba names them."""
+    return lambda find: Kernel(find, takes, fastmath)
+
+
+_NOWHERE = ctypes.create_string_buffer(16)
+"""Where numba's functions put what they give back, which is nothing, and where they tell of errors."""
 
 
 def kept(function: Callable[..., Any], signature: Any, **options: Any) -> Any:
@@ -98,37 +206,8 @@ def _made_again_if_damaged(make: Callable[[], Any], name: str, module: str = GEN
         return make()
 
 
-def _import(path: Path) -> ModuleType:
-    """Import a generated file. numba keeps compiled code only for modules that are registered by name."""
-    name = f"eavesong_{path.stem}"
-    spec = importlib.util.spec_from_file_location(name, path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[name] = module
-    try:
-        with kept_between_runs():
-            spec.loader.exec_module(module)
-    except BaseException:
-        del sys.modules[name]
-        raise
-    return module
-
-
 def _forget(name: str, module: str) -> None:
     """Remove the machine code kept of the function or module called ``name``."""
     for damaged in kernel_folder(module).rglob(f"*{name}*.nb[ic]"):
         with contextlib.suppress(OSError):
             damaged.unlink()
-
-
-def compiled_anew(source: str) -> str:
-    """The assembly of generated source, compiled for this processor without the cache."""
-    assembly: str = _in_memory(source)._library.get_asm_str()
-    return assembly
-
-
-def _in_memory(source: str) -> Any:
-    namespace: dict[str, Any] = {}
-    exec(compile(source.replace("cache=True, ", ""), "<kernel>", "exec"), namespace)
-    return namespace["kernel"]

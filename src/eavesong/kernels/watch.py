@@ -16,7 +16,7 @@ import numpy as np
 from numba import njit, types
 
 from eavesong.kernels import flash
-from eavesong.kernels.lanes import floats_at, load_own, select, store
+from eavesong.kernels.lanes import add_bits, floats_at, load_own, select, store, to_int
 from eavesong.kernels.lights import LANES, LOOK_UP, light_of_four, light_of_three, look_up
 from eavesong.kernels.store import kept
 
@@ -43,10 +43,14 @@ change of luminance the same way as the last one; 1 where the light is a saturat
 ALONG = R
 """In the place of the light, once its luminance is known: where the colour lies along each direction."""
 
+TOLD, LOOK = AWAY, AGAIN
+"""In the place of what is used up by then: counts above the limit that are told, 1 where a close look has to decide."""
+
 PLANES = STATE + 9
 
 _f = np.float32
 ZERO, ONE, TWO, THREE = _f(0), _f(1), _f(2), _f(3)
+NONE = np.int32(0)
 TENTH, BRIGHT, DARK = _f(flash.STEP - 1e-6), _f(flash.BRIGHT), _f(flash.DARK)
 SATURATED = _f(flash.SATURATED - 1e-6)
 FAR = _f(flash.RED_STEP * np.cos(np.pi / 8) - 1e-4)
@@ -57,6 +61,7 @@ X_R, X_G, X_B = _f(0.4124564), _f(0.3575761), _f(0.1804375)
 Y_R, Y_G, Y_B = _f(0.2126729), _f(0.7151522), _f(0.0721750)
 Z_R, Z_G, Z_B = _f(0.0193339), _f(0.1191920), _f(0.9503041)
 L_R, L_G, L_B = _f(0.2126), _f(0.7152), _f(0.0722)
+MOST = _f(255)
 FOUR, NINE, FIFTEEN = _f(4), _f(9), _f(15)
 
 
@@ -66,7 +71,7 @@ def _general(at, now, second, bright, row):
 
     Luminance is kept in plane ``row`` of ``bright``, for a closer look.
     """
-    again = ZERO
+    again = NONE
     for n in range(LANES):
         y = L_R * load_own(at, n + R) + L_G * load_own(at, n + G) + L_B * load_own(at, n + B)
         store(bright, n + row * LANES, y)
@@ -83,18 +88,19 @@ def _general(at, now, second, bright, row):
         store(at, n + FOUND, select(change, ONE, ZERO))
         store(at, n + AGAIN, select(same, ONE, ZERO))
     for n in range(LANES):
-        value = load_own(at, n + AGAIN)
-        again = select(value > again, value, again)
-    return again > ZERO
+        again = add_bits(again, to_int(load_own(at, n + AGAIN)))
+    return again > 0
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
-def _forget_earlier(scratch, history, start, count):
+def _forget_earlier(scratch, history, now, start, count):
     """Where a change went the same way as the one before, that one no longer counts: this one does."""
     second = history.shape[0]
+    slot = now % second
     for n in range(count):
         if scratch[AGAIN + n] > ZERO:
-            history[np.int64(scratch[LATEST + n]) % second, start + n] &= np.uint8(2)
+            at = slot - (now - np.int64(scratch[LATEST + n]))  # which is less than a second ago
+            history[at + second if at < 0 else at, start + n] &= np.uint8(2)
             scratch[GENERAL + n] -= ONE
 
 
@@ -107,7 +113,9 @@ def _mark(at, now):
 
 @njit(nogil=True, error_model="numpy", inline="never")
 def _colours(at):
-    """Put the lights' u'v' along the directions in the place of the lights, and whether they are saturated reds."""
+    """Put the lights' u'v' along the directions in the place of the lights, and whether they are saturated reds; how
+    many are."""
+    reds = NONE
     for n in range(LANES):
         r, g, b = load_own(at, n + R), load_own(at, n + G), load_own(at, n + B)
         total = r + g + b
@@ -117,18 +125,21 @@ def _colours(at):
         lit = total >= DARK
         share = ONE / select(lit, x + FIFTEEN * y + THREE * z, ONE)
         u, v = select(lit, FOUR * x * share, NEUTRAL_U), select(lit, NINE * y * share, NEUTRAL_V)
+        red = select(lit & (r >= SATURATED * total), ONE, ZERO)
         store(at, n + ALONG, u)
         store(at, n + ALONG + LANES, v)
         store(at, n + ALONG + 2 * LANES, (u + v) * HALF_ROOT)
         store(at, n + ALONG + 3 * LANES, (u - v) * HALF_ROOT)
-        store(at, n + IS_RED, select(lit & (r >= SATURATED * total), ONE, ZERO))
+        store(at, n + IS_RED, red)
         store(at, n + AWAY, NOWHERE)
+        reds = add_bits(reds, to_int(red))
+    return reds > 0
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
 def _red(at):
-    """Changes into a saturated red or out of it: whether the colours of the other kind reach far enough away."""
-    _colours(at)
+    """Changes into a saturated red or out of it: whether the colours of the other kind reach far enough away. Then
+    the reach of the light's own kind widens; after a change both begin anew."""
     for way in range(0, WAYS * LANES, LANES):
         for n in range(LANES):
             here, red, away = load_own(at, n + way + ALONG), load_own(at, n + IS_RED) == ONE, load_own(at, n + AWAY)
@@ -144,6 +155,17 @@ def _red(at):
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
+def _no_red(at):
+    """Widen the reach of the colours where neither they nor any since the last change are a saturated red."""
+    for n in range(LANES):
+        for way in range(WAYS):
+            here, at_way = load_own(at, n + way * LANES + ALONG), n + way * LANES
+            top, bottom = load_own(at, at_way + TOP), load_own(at, at_way + BOTTOM)
+            store(at, at_way + TOP, select(here > top, here, top))
+            store(at, at_way + BOTTOM, select(here < bottom, here, bottom))
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
 def _reach(at, top_plane, bottom_plane, along, kind):
     """Widen the reach of one kind of colours along one direction; after a change it begins anew."""
     for n in range(LANES):
@@ -156,9 +178,18 @@ def _reach(at, top_plane, bottom_plane, along, kind):
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
+def _knows_red(at):
+    """Whether any place has been a saturated red since its last change."""
+    known = NONE
+    for n in range(LANES):
+        known = add_bits(known, to_int(select(load_own(at, n + TOP + REACH) > NOWHERE, ONE, ZERO)))
+    return known > 0
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
 def _count(at, limit):
-    """Bring the counts of the last second up to date; the highest of them."""
-    highest = ZERO
+    """Bring the counts of the last second up to date; how many of them are above the limit."""
+    above = NONE
     for n in range(LANES):
         found, gone = load_own(at, n + FOUND), load_own(at, n + GONE)
         found_red, gone_red = select(found >= TWO, ONE, ZERO), select(gone >= TWO, ONE, ZERO)
@@ -176,9 +207,8 @@ def _count(at, limit):
         store(at, n + NEAR, near)
         store(at, n + NEAREST, select(near > nearest, near, nearest))
     for n in range(2 * LANES):
-        value = load_own(at, n + GENERAL)
-        highest = select(value > highest, value, highest)
-    return highest
+        above = add_bits(above, to_int(select(load_own(at, n + GENERAL) > limit, ONE, ZERO)))
+    return above
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
@@ -236,28 +266,49 @@ def _latest_red(frames, light, places, curves, tables, first, row, p, wanted):
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
-def _note(scratch, over, bright, frames, light, places, curves, tables, row, lead, now, second, start, count, limit):
+def _settle(at, kind, now, limit, sure_from):
+    """Tell the counts above the limit that need no close look; how many do: theirs are marked instead."""
+    left = NONE
+    for n in range(LANES):
+        many, most = load_own(at, n + kind + GENERAL), load_own(at, n + kind + MOST_GENERAL)
+        above = many > limit
+        look = above & (load_own(at, n + kind + SURE_GENERAL) < now) & (many < sure_from)
+        told = select(above & (not look), many, ZERO)
+        store(at, n + TOLD, told)
+        store(at, n + LOOK, select(look, ONE, ZERO))
+        store(at, n + kind + MOST_GENERAL, select(told > most, told, most))
+        left = add_bits(left, to_int(select(look, ONE, ZERO)))
+    return left > 0
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
+def _note(
+    scratch, at, over, bright, frames, light, places, curves, tables, row, lead, now, second, start, count, limit
+):
     """Look closely at every place whose quick count is just above the limit, and note the count where it is right.
 
     All changes of luminance in the quick count but the first begin where the one before ended, so one more than is
     allowed, and one for good measure, are sure.
     """
     for kind in range(2):
-        for n in range(count):
-            many, sure = scratch[GENERAL + kind * LANES + n], SURE_GENERAL + kind * LANES + n
-            if many <= limit:
-                continue
-            if scratch[sure] < now and (kind == 1 or many < limit + 2):
-                first = max(0, row - second)
+        plane, sure_from = kind * LANES, np.float32(limit + 2) if kind == 0 else np.float32(np.inf)
+        if _settle(at, plane, np.float32(now), np.float32(limit), sure_from):
+            first = max(0, row - second)
+            for n in range(count):
+                if scratch[LOOK + n] == ZERO:
+                    continue
                 if kind == 0:
                     latest = _latest_general(bright, first, row, n, limit + 1)
                 else:
                     latest = _latest_red(frames, light, places, curves, tables, first, row, start + n, limit + 1)
-                if latest < 0:
-                    continue
-                scratch[sure] = now - row + latest + second
-            over[kind, row - lead, start + n] = np.uint8(min(many, np.float32(255)))
-            scratch[MOST_GENERAL + kind * LANES + n] = max(scratch[MOST_GENERAL + kind * LANES + n], many)
+                if latest >= 0:
+                    many = scratch[plane + GENERAL + n]
+                    scratch[plane + SURE_GENERAL + n] = now - row + latest + second
+                    scratch[plane + MOST_GENERAL + n] = max(scratch[plane + MOST_GENERAL + n], many)
+                    scratch[TOLD + n] = many
+        told = over[kind, row - lead, start : start + count]
+        for n in range(count):
+            told[n] = np.uint8(min(scratch[TOLD + n], MOST))
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
@@ -299,7 +350,7 @@ def _watch(frames, light, lead, places, curves, tables, state, after, history, a
                 scratch[plane * LANES : plane * LANES + count] = state[plane, start : start + count]
         if not lit:
             white = look_up(where, places, curves, start, count)
-        ahead = lead
+        ahead, reds = lead, at > 0 and _knows_red(planes)
         for row in range(lead, lead + over.shape[1]):
             now = at + row - lead
             slot = now % second
@@ -307,21 +358,25 @@ def _watch(frames, light, lead, places, curves, tables, state, after, history, a
             if now == 0:
                 _begin(planes)
             if _general(planes, np.float32(now), np.float32(second), kept_bright, row):
-                _forget_earlier(scratch, history, start, count)
+                _forget_earlier(scratch, history, now, start, count)
             _mark(planes, np.float32(now))
-            _red(planes)
+            if _colours(planes) or reds:
+                _red(planes)
+                reds = _knows_red(planes)
+            else:
+                _no_red(planes)
             gone = history[slot, start : start + count]
             for n in range(count):
                 scratch[GONE + n] = gone[n]
                 gone[n] = np.uint8(scratch[FOUND + n])
-            if _count(planes, np.float32(limit)) > limit:
+            if _count(planes, np.float32(limit)) > 0:
                 while ahead > max(0, row - second):
                     ahead -= 1
                     _take(scratch, planes, frames, light, ahead, table, channels, white, start, count)
                     _luminance(planes, kept_bright, ahead)
                 _note(
-                    scratch, over, bright, frames, light, places, curves, tables, row, lead, now, second, start, count,
-                    limit,
+                    scratch, planes, over, bright, frames, light, places, curves, tables, row, lead, now, second,
+                    start, count, limit,
                 )  # fmt: skip
         for plane in range(STATE):
             after[plane, start : start + count] = scratch[plane * LANES : plane * LANES + count]

@@ -27,7 +27,7 @@ from eavesong.kernels import blend_fast, fast
 from eavesong.kernels.lanes import KERNEL, TILE, load, load_own, store
 
 
-@cfunc(KERNEL, cache=True, fastmath=fast.MATHS, error_model="numpy")
+@cfunc(KERNEL, fastmath=fast.MATHS, error_model="numpy")
 def kernel(light, weight, planes, scalars, palette, spectrum, strength):
 '''
 

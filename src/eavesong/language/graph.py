@@ -124,6 +124,22 @@ class Graph:
             return -most, most
         return range_of(node.operation, tuple(self.ranges[argument] for argument in node.arguments))
 
+    def ranges_of(self, outputs: tuple[int, ...], bounds: Mapping[str, Range], palette: Range) -> tuple[Range, ...]:
+        """Between which numbers ``outputs`` lie where parameters and the colours of the palette are within these."""
+        found: dict[int, Range] = {}
+        for index in sorted(self.needed(outputs)):
+            node = self.nodes[index]
+            if node.operation == "parameter" and str(node.value) in bounds:
+                own = bounds[str(node.value)]
+            elif node.operation == "palette":
+                own = palette
+            elif node.arguments:
+                own = range_of(node.operation, tuple(found[argument] for argument in node.arguments))
+            else:
+                own = self.ranges[index]
+            found[index] = held(own)
+        return tuple(found[index] for index in outputs)
+
     def is_tame(self, node: int) -> bool:
         """Whether a node's arguments are small enough that nothing overflows on the way to its value."""
         tame = OPERATIONS[self.nodes[node].operation].tame

@@ -17,6 +17,7 @@ from eavesong.layout.fields import METRES
 from eavesong.layout.house import Frame, Layout, Prop
 from eavesong.layout.patch import Member, build_patch
 from eavesong.layout.points import PointsReader
+from eavesong.layout.size import misfit_of_size
 from eavesong.layout.view import DISTANCE, FARTHEST_EYE, NEAREST_EYE
 from eavesong.layout.wire import MOST_PIXELS, MOST_PROPS, Floats, Wire
 
@@ -173,17 +174,22 @@ def _check_wishes(house: model.House, items: Sequence[_Item], faults: Faults) ->
 def _frame(house: model.House, items: Sequence[_Item], metres: float, faults: Faults) -> Frame:
     places = [item.placed.put(item.placed.wire.points) for item in items]
     frame = frame_around(np.concatenate(places))
+    if house.frame is None:
+        if misfit := misfit_of_size(frame.size.tolist(), house.units):
+            faults.add((), *misfit)
+        return frame
     if max(frame.size) > FARTHEST:
         faults.add((), f"the house measures {max(frame.size):,.0f} m", "Check 'units' and the places of the props.")
-    if house.frame is None:
-        return frame
     low, high = np.array(house.frame.start) * metres, np.array(house.frame.end) * metres
+    beyond: dict[int, list[tuple[str, str]]] = {}
     for item, points in zip(items, places, strict=True):
         if side := _outside(points, low, high):
-            faults.add(
-                ("prop", item.entry), f"'{item.name}' stands outside the frame: {side}",
-                "Widen [frame], or move the prop.",
-            )  # fmt: skip
+            beyond.setdefault(item.entry, []).append((item.name, side))
+    for entry, members in beyond.items():
+        name, side = members[0]
+        others = f" (and {len(members) - 1} more of its row)" if len(members) > 1 else ""
+        found = f"'{name}' stands outside the frame: {side}{others}"
+        faults.add(("prop", entry), found, "Widen [frame], or move the prop.")
     return Frame(low, high - low)
 
 

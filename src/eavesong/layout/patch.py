@@ -250,17 +250,32 @@ class _Chains:
 
     def _check_all_wired(self, members: Sequence[Member]) -> None:
         """Every pixel belongs to an output, once there are controllers."""
-        loose = [member for member in members if (self.home[member.start : member.stop] < 0).any()]
-        for member in loose[:MOST_LOOSE]:
-            gone = np.flatnonzero(self.home[member.start : member.stop] < 0)
-            all_of_it = len(gone) == member.stop - member.start
-            what = f"'{member.name}' is" if all_of_it else f"{len(gone)} pixels of '{member.name}' are"
-            more = len(loose) - MOST_LOOSE
-            others = f", and so are parts of {more} other props" if more > 0 and member is loose[MOST_LOOSE - 1] else ""
+        rows: dict[str, list[Member]] = {}
+        for member in members:
+            if (self.home[member.start : member.stop] < 0).any():
+                rows.setdefault(member.member_of, []).append(member)
+        for number, (row, loose) in enumerate(rows.items()):
+            more = len(rows) - MOST_LOOSE
+            others = f", and so are parts of {more} other props" if more > 0 and number == MOST_LOOSE - 1 else ""
             self.faults.add(
-                (), f"{what} in no output{others}",
-                "Add it to the chain of an output, or take out all controllers to keep a draft.",
+                (), f"{self._loose_words(row, loose)} in no output{others}",
+                f"Add '{row if len(loose) == len(self.called[row]) else loose[0].name}' to the chain of an output, or "
+                "take out all controllers to keep a draft.",
             )  # fmt: skip
+            if number == MOST_LOOSE - 1:
+                break
+
+    def _loose_words(self, row: str, loose: Sequence[Member]) -> str:
+        """What of a prop, or of the props of a row, is in no output: ``'stake' (all 10) is``."""
+        gone = sum(int((self.home[member.start : member.stop] < 0).sum()) for member in loose)
+        whole = gone == sum(member.stop - member.start for member in loose)
+        if len(loose) == 1:
+            return f"'{loose[0].name}' is" if whole else f"{gone} pixels of '{loose[0].name}' are"
+        if len(loose) == len(self.called[row]):
+            return f"'{row}' (all {len(loose)}) is" if whole else f"{gone} pixels of '{row}' ({len(loose)} props) are"
+        names = ", ".join(f"'{member.name}'" for member in loose[:3])
+        more = f" and {len(loose) - 3} more of '{row}'" if len(loose) > 3 else ""
+        return f"{names}{more} are" if whole else f"{gone} pixels of {names}{more} are"
 
 
 def _fill(

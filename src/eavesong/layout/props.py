@@ -42,8 +42,8 @@ class Rotate(Entry):
 class Repeat(Entry):
     """A row of equal props: ``count`` of them, each ``step`` further than the one before."""
 
-    count: Annotated[int, Field(ge=2, le=10_000)]
-    """How many there are."""
+    count: Annotated[int, Field(ge=1, le=10_000)]
+    """How many there are; a row of one is the prop by itself."""
     step: Place
     """From each to the next: [x, y] or [x, y, z]."""
 

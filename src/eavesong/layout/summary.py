@@ -8,6 +8,8 @@ from typing import Any
 
 from eavesong.layout.house import Layout, Prop
 from eavesong.layout.patch import PatchRun
+from eavesong.layout.size import doubt_of_size, units_in
+from eavesong.layout.wishes import slips_of_wishes
 
 WIDTH = 80
 """Columns a table keeps to."""
@@ -73,14 +75,22 @@ def _totals(layout: Layout) -> Iterator[str]:
     yield from textwrap.wrap(layout.title, WIDTH)
     yield f"{layout.pixel_count:,} pixels in {len(layout.props):,} props on {wire:,.1f} m of wire"
     yield f"The house frame is {wide:.2f} m wide, {high:.2f} m high and {deep:.2f} m deep."
+    if doubt := doubt_of_size((wide, high, deep), units_in(layout.text)):
+        yield from textwrap.wrap(doubt, WIDTH)
 
 
 def _wishes(layout: Layout) -> Iterator[str]:
     """What the house wishes of any show."""
     if layout.palettes:
         yield from textwrap.wrap(f"Colours of its own in place of {', '.join(layout.palettes)}.", WIDTH)
-    if unlit := dict.fromkeys(prop.member_of for prop in layout.props if not prop.lit):
-        yield from textwrap.wrap(f"Unlit: {', '.join(unlit)}.", WIDTH)
+    for name, advice in slips_of_wishes(layout.palettes, ()):
+        found = f"No palette that comes with eavesong is called '{name}', only shows can have one. {advice}"
+        yield from textwrap.wrap(found, WIDTH)
+    unlit = [prop for prop in layout.props if not prop.lit]
+    if unlit:
+        count = sum(prop.stop - prop.start for prop in unlit)
+        named = ", ".join(dict.fromkeys(prop.member_of for prop in unlit))
+        yield from textwrap.wrap(f"Unlit: {named}; {count:,} pixels are meant to stay dark.", WIDTH)
 
 
 def _props(layout: Layout) -> Iterator[str]:

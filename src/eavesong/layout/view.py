@@ -91,18 +91,32 @@ class Fields:
         _, number = np.unique(square[order], return_inverse=True)
         return number.astype(np.int32), cell[order].astype(np.int32)
 
-    def largest_share(self, places: NDArray[np.bool_]) -> float:
-        """The largest share of any field that ``places`` (n,) cover, 1 at most; never less than it is.
+    def areas_of(self, places: NDArray[np.bool_]) -> Floats:
+        """(f, cells) square metres that ``places`` (f, n), a set of pixels in each frame, cover in each cell."""
+        order, starts = self._sorted
+        return np.asarray(np.add.reduceat(places[:, order] * self.areas[order], starts, axis=1))
 
-        Areas are added over one cell more than a field has, so that no position of the field is missed.
+    def largest_shares(self, areas: Floats) -> Floats:
+        """(f,) the largest share of any field that is covered, 1 at most; never less than it is.
+
+        areas: as ``areas_of`` gives them. They are added over one cell more than a field has, so that no position of
+        the field is missed.
         """
-        cells = np.bincount(self.cell[places], self.areas[places], len(self.used))
-        number, inside = self._wide
-        return float(min(1.0, np.bincount(number, cells[inside]).max() / self.field_area))
+        inside, starts = self._wide
+        fields = np.add.reduceat(areas[:, inside], starts, axis=1)
+        return np.asarray(np.minimum(1.0, fields.max(axis=1) / self.field_area))
 
     @cached_property
-    def _wide(self) -> tuple[Indices, Indices]:
-        return self.squares(CELLS + 1)
+    def _sorted(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """The pixels in the order of their cells, and where each cell's begin."""
+        order = np.argsort(self.cell.reshape(-1), kind="stable")
+        return order, np.searchsorted(self.cell.reshape(-1)[order], np.arange(len(self.used)))
+
+    @cached_property
+    def _wide(self) -> tuple[Indices, NDArray[np.intp]]:
+        """The cells of every square, one after the other, and where each square's begin."""
+        number, inside = self.squares(CELLS + 1)
+        return inside, np.searchsorted(number, np.arange(number[-1] + 1))
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Discriminator, Field, Strict, Tag, ValidationError
 
 from eavesong.colours import NAMES, is_colour
 from eavesong.entries import Entry
-from eavesong.errors import MisfitError, advise
+from eavesong.errors import MisfitError, advise, nearest
 from eavesong.layout.fields import Name
-from eavesong.palettes import ALL, BUILT_IN, Lights, Stops, advice_for, light_of, named_palette
+from eavesong.palettes import ALL, BUILT_IN, RENAMED, Lights, Stops, advice_for, light_of, named_palette
 
 NameOrStops = Annotated[
     Annotated[Name, Tag("name")] | Annotated[Stops, Tag("colours")],
@@ -23,7 +23,14 @@ def _table(value: Any) -> Any:
     if not isinstance(value, Mapping):
         advice = f'Write a line [palettes], and below it, for instance, {ALL} = "warm white".'
         raise MisfitError("'palettes' is no table of names", advice)
+    for key in ABOVE & value.keys():
+        found = f"'{key}' stands below [palettes], so it is read as the name of a palette"
+        raise MisfitError(found, "Move the line up, above the first [header]: a key belongs to the header above it.")
     return value
+
+
+ABOVE = frozenset({"unlit", "title", "units", "watched_from"})
+"""Keys of the house that stand above all tables."""
 
 
 def _one_or_more(value: Any) -> Any:
@@ -57,6 +64,17 @@ class HouseWishes(Entry):
         for number, name in enumerate(self.unlit):
             if name not in known:
                 yield ("unlit", number), f"no prop is called or tagged '{name}'", advise(name, known)
+
+
+def slips_of_wishes(wished: Iterable[str], others: Collection[str]) -> Iterator[tuple[str, str]]:
+    """The names whose palettes a house replaces and that look like slips of the pen, each with what to write instead.
+
+    others: the palettes that a show has of its own.
+    """
+    known = {*BUILT_IN, *others}
+    for name in wished:
+        if name != ALL and name not in known and (name.lower() in RENAMED or nearest(name, {*known, ALL})):
+            yield name, advice_for(name, {*known, ALL})
 
 
 def wishes_in(tables: Mapping[str, object]) -> HouseWishes:

@@ -1,5 +1,5 @@
 from .assumptions import Assumptions
-from .limits import Limits, limits
+from .limits import Limits, flash_findings, limits
 from .page import parts_page, report_page
 from .parts import parts_csv
 from .report import report_text
@@ -8,6 +8,7 @@ from .written import with_supplies, write_proposal
 __all__ = [
     "Assumptions",
     "Limits",
+    "flash_findings",
     "limits",
     "parts_csv",
     "parts_page",

@@ -8,7 +8,7 @@ from eavesong.limits.curves import flash_strip, power_curve, voltage_bars
 from eavesong.limits.data import Data
 from eavesong.limits.document import Block, Chapter, Column, Document, Item, Items, Paragraph, Picture, Table
 from eavesong.limits.flashes import Episode, Flashes
-from eavesong.limits.limits import Limits
+from eavesong.limits.limits import USUAL, Limits
 from eavesong.limits.mains import CIRCUITS, Mains
 from eavesong.limits.parts import Part
 from eavesong.limits.power import Energy, Load, Power
@@ -20,13 +20,14 @@ def document_of(limits: Limits) -> Document:
     """Everything: findings, power, mains, voltage and currents, data, flashes, parts."""
     sections = (
         Chapter("To look at", tuple(_findings(limits))),
-        Chapter("Power", tuple(_power(limits.power, limits.assumed.share))),
-        Chapter("Mains", tuple(_mains(limits.power.mains))),
-        Chapter("Voltage and currents", tuple(_voltages(limits.voltages))),
-        Chapter(f"Data at {limits.data.frame_rate:g} frames a second", tuple(_data(limits.data))),
-        Chapter("Flashes", tuple(_flashes(limits))),
-        Chapter("Parts", tuple(_parts(limits.parts))),
-    )
+        Chapter("Power", tuple(_power(limits.power, limits.assumed.share)), _power_brief(limits.power.house)),
+        Chapter("Mains", tuple(_mains(limits.power.mains)), _mains_brief(limits.power.mains)),
+        Chapter("Voltage and currents", tuple(_voltages(limits.voltages)), _voltages_brief(limits.voltages)),
+        Chapter(f"Data at {limits.data.frame_rate:g} frames a second", tuple(_data(limits.data)),
+                _many(limits.data.packets, "packets") + " a second"),
+        Chapter("Flashes", tuple(_flashes(limits)), _flashes_brief(limits.flashes)),
+        Chapter("Parts", tuple(_parts(limits.parts)), _many(len(limits.parts), "lines")),
+    )  # fmt: skip
     return Document(
         limits.layout,
         f"{_verdict(limits)}: {_subject(limits)}",
@@ -41,6 +42,26 @@ def parts_document(limits: Limits) -> Document:
     return Document(limits.layout, f"Parts: {limits.pixels:,} pixels", limits.cautions, sections)
 
 
+def _power_brief(house: Load) -> str:
+    shown = "" if house.peak is None else f", {_watts(house.peak)} W in the show"
+    return f"{_watts(house.full)} W at full white{shown}"
+
+
+def _mains_brief(mains: Mains) -> str:
+    return " or ".join(f"{mains.house.amperes(volts):.1f} A at {volts:.0f} V" for volts, _ in CIRCUITS)
+
+
+def _voltages_brief(voltages: Sequence[Voltage]) -> str:
+    unsound = sum(not voltage.sound for voltage in voltages)
+    return f"{unsound} of {_many(len(voltages), 'circuits')} to mend" if unsound else "every circuit is sound"
+
+
+def _flashes_brief(flashes: Flashes | None) -> str:
+    if flashes is None or flashes.passes:
+        return "within the limit"
+    return _many(len(flashes.episodes) + flashes.more_episodes, "episodes")
+
+
 def _verdict(limits: Limits) -> str:
     if not limits.passes:
         return "Not within limits"
@@ -51,7 +72,7 @@ def _subject(limits: Limits) -> str:
     if not limits.frames:
         return f"{limits.pixels:,} pixels, no frames: figures at full white and at a stated share of it"
     seconds = limits.frame_count / limits.frame_rate
-    asked = f"; rendered on these terms: {limits.asked}" if limits.asked else ""
+    asked = f"; rendered on these terms: {limits.asked}" if limits.asked not in ("", USUAL) else ""
     return (
         f"{limits.pixels:,} pixels, {limits.frame_count:,} frames of '{limits.frames}', {seconds:.1f} s at "
         f"{limits.frame_rate:g} a second{asked}"
@@ -160,7 +181,7 @@ def _voltage(voltage: Voltage) -> Sequence[str]:
 def _volts(lowest: Lowest | None) -> str:
     if lowest is None:
         return "-"
-    return f"{lowest.volts:.2f}" if lowest.volts > 0 else "none"
+    return f"{lowest.volts:.2f}" if lowest.volts > 0 else "0.00"
 
 
 def _data(data: Data) -> Iterator[Block]:

@@ -73,6 +73,8 @@ class Chapter:
 
     title: str
     blocks: tuple[Block, ...]
+    brief: str | None = None
+    """What is in it, in a few words; then the page folds it. None: it lies open."""
 
 
 @dataclass(frozen=True)

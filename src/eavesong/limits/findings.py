@@ -232,7 +232,10 @@ def _softening(flashes: Flashes, layout: Layout, softened: bool) -> str:
     """How frames become soft for the eyes that looked: softening goes by the layout's distance."""
     if flashes.distance != layout.watched_from:
         there = f"{flashes.distance:g} m in its units"
-        return f"Write 'watched_from' ({there}) into the layout and render {'again' if softened else 'with --soften'}"
+        return f"Write 'watched_from' ({there}) into the layout and render {'again' if softened else SOFTEN}"
     if softened:
         return "They were softened for other eyes or another layout. Render them again on this one"
-    return "Render with --soften"
+    return f"Render {SOFTEN}"
+
+
+SOFTEN = "with --soften, in a setlist 'soften = true'"

@@ -111,7 +111,7 @@ class FlashFinder:
         self.second = math.ceil(frame_rate - 1e-6)
         self.distance = layout.watched_from if assumed.distance is None else assumed.distance
         self.parts = parts_of(layout, self.distance)
-        self.areas = self.parts.area
+        self.areas, self.whole_area = self.parts.area, float(self.parts.area.sum())
         self.fields = Fields(layout, self.areas, self.distance)
         self.open: _Open | None = None
         self.episodes: list[Episode] = []
@@ -124,29 +124,26 @@ class FlashFinder:
         bad = np.flatnonzero(worst.any(axis=0))
         if not len(bad):
             return
-        places = (seen.over[0, bad] | seen.over[1, bad]) > 0
+        places = (seen.over[0] | seen.over[1])[bad] > 0
         parts = (seen.parts[0, bad] | seen.parts[1, bad]) > 0
         for rows in _runs(parts[:, 1:]):
             places[rows] |= self.parts.pixels(parts[rows.start, 1:])
-        areas = np.zeros(len(bad))
-        for rows in _runs(places):
-            areas[rows] = self.areas[places[rows.start]].sum()
-        for row, (f, area) in enumerate(zip(bad.tolist(), areas.tolist(), strict=True)):
+        cells = self.fields.areas_of(places)
+        areas, shares = cells.sum(axis=1), self.fields.largest_shares(cells)
+        for row, (f, area, share) in enumerate(zip(bad.tolist(), areas.tolist(), shares.tolist(), strict=True)):
             whole = bool(parts[row, 0])
-            self.broadcast = max(self.broadcast, 1.0 if whole else area / float(self.areas.sum()))
-            if whole or not self._is_small(places[row], area):
+            self.broadcast = max(self.broadcast, 1.0 if whole else area / self.whole_area)
+            if whole or not self._is_small(share):
                 now = self._opened(seen.first + f)
-                self._extend(now, places[row], area)
+                now.pixels |= places[row]
+                now.area, now.share = max(now.area, area), max(now.share, share)
                 now.whole, now.part = now.whole or whole, now.part or bool(parts[row, 1:].any())
                 now.kinds |= {name for name, most in zip(("general", "red"), worst[:, f], strict=True) if most}
                 now.transitions = max(now.transitions, int(worst[:, f].max()))
 
-    def _is_small(self, places: NDArray[np.bool_], area: float) -> bool:
-        """Whether areas count and this one is below a quarter of any field."""
-        if not self.assumed.area:
-            return False
-        allowed = STERADIANS / self.fields.steradians
-        return area <= allowed * self.fields.field_area or self.fields.largest_share(places) <= allowed
+    def _is_small(self, share: float) -> bool:
+        """Whether areas count, and this share of a field is no more than a quarter."""
+        return self.assumed.area and share <= STERADIANS / self.fields.steradians
 
     def _opened(self, frame: int) -> _Open:
         """The episode that this frame belongs to."""
@@ -156,13 +153,6 @@ class FlashFinder:
             self.open = _Open(frame, frame, np.zeros(len(self.areas), bool))
         self.open.last = frame
         return self.open
-
-    def _extend(self, now: _Open, places: NDArray[np.bool_], area: float) -> None:
-        now.pixels |= places
-        now.area = max(now.area, area)
-        # No field can hold more than there is: only where that could be a new maximum is it worth a closer look.
-        if min(1.0, area / self.fields.field_area) > now.share:
-            now.share = max(now.share, self.fields.largest_share(places))
 
     def close(self) -> None:
         """End the episode that is open."""
@@ -191,6 +181,11 @@ class FlashFinder:
                 field_share=now.share,
             )
         )
+
+    @property
+    def any(self) -> bool:
+        """Whether anything was found yet."""
+        return self.open is not None or bool(self.episodes)
 
     def result(self, watch: Watch, allowed: bool) -> Flashes:
         """Everything found, after the last block."""

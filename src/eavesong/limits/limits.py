@@ -6,7 +6,8 @@ layout → circuits → (frames → meter) → power, voltage, data, flashes, pr
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
+from itertools import takewhile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -30,13 +31,18 @@ from eavesong.scene.order import Terms
 from eavesong.scene.reopen import Reopened
 from eavesong.within.eyes import eyes_of
 from eavesong.within.rig import Rig, rig_of
+from eavesong.words import clock_text
 
 if TYPE_CHECKING:
     from eavesong.frames import FramesFile
     from eavesong.layout import Layout
 
-BLOCK = 32
-"""Frames that are measured together, at least."""
+BLOCK = 128
+"""Frames that are measured together, about: the second before them is looked at again with each block."""
+
+
+USUAL = "the whole song on the whole house, no limit, not softened"
+"""The terms of a render that asked for nothing else."""
 
 
 @dataclass(frozen=True)
@@ -62,7 +68,9 @@ class Limits:
     parts: tuple[Part, ...]
     findings: tuple[Finding, ...]
     asked: str = ""
-    """On what terms the frames were rendered, in words: ``limit supply; softened``; empty for the usual ones."""
+    """On what terms the frames were rendered, in words: ``limit supply; softened``; empty without frames."""
+    house: str = ""
+    """The layout's file."""
 
     @property
     def passes(self) -> bool:
@@ -120,8 +128,20 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
         cautions=CAUTIONS, assumed=assumed, pixels=layout.pixel_count,
         frame_count=frames.frame_count if frames is not None else 0, frame_rate=rate, power=power, voltages=voltages,
         data=data, cuts=cuts, flashes=flashes, proposal=proposal, parts=parts, findings=told,
-        asked="" if frames is None else terms.in_words(),
+        asked="" if frames is None else terms.in_words() or USUAL, house=layout.path,
     )  # fmt: skip
+
+
+def flash_findings(layout: Layout, frames: FramesFile) -> tuple[Finding, ...]:
+    """What is to be said of flashes alone in frames that were rendered for ``layout``: they are read up to the first
+    second that holds more than three. Raises as ``limits``."""
+    assumed, rig = Assumptions(), rig_of(layout)
+    flashes = _flashes(layout, rig, frames, assumed, Moments(Reopened(frames), layout), until_any=True)
+    found = tuple(findings.of_flashes(flashes, assumed, layout, Reopened(frames).terms.soften))
+    if not flashes.episodes:
+        return found
+    begin = clock_text(flashes.episodes[0].start.seconds)
+    return (replace(found[0], found=f"more than three flashes in a second, first at {begin}"),)
 
 
 def blocks_of(frames: FramesFile) -> Iterator[NDArray[np.uint8]]:
@@ -132,18 +152,26 @@ def blocks_of(frames: FramesFile) -> Iterator[NDArray[np.uint8]]:
 
 
 def _measure(layout: Layout, rig: Rig, books: Books, frames: FramesFile, assumed: Assumptions) -> _Measured:
+    song = Moments(Reopened(frames), layout)
+    ammeter = Ammeter(rig, books.wiring(), frames.frame_count)
+    return _Measured(ammeter, song, _flashes(layout, rig, frames, assumed, song, ammeter))
+
+
+def _flashes(
+    layout: Layout, rig: Rig, frames: FramesFile, assumed: Assumptions, song: Moments, *others: Ammeter,
+    until_any: bool = False,
+) -> Flashes:  # fmt: skip
+    """The flashes of all frames, which the ``others`` follow too; or of those up to the first that are too many."""
     from eavesong.show.model import flashes_allowed
 
     if frames.channel_count != rig.channel_count or len(frames.places) != layout.pixel_count:
         found = f"its frames have {frames.channel_count:,} channels, and the layout has {rig.channel_count:,}"
         raise FramesError(Problem(str(frames.path), "", found, "Render them on this layout, or name the other one."))
-    song = Moments(Reopened(frames), layout)
-    ammeter = Ammeter(rig, books.wiring(), frames.frame_count)
     watch = Watch(eyes_of(layout, rig, frames.frame_rate, assumed.distance))
     finder = FlashFinder(layout, assumed, frames.frame_rate, song, frames.start)
-    measure(blocks_of(frames), (ammeter, watch), finder)
-    allowed = flashes_allowed(frames.texts.get("show", ""))
-    return _Measured(ammeter, song, finder.result(watch, allowed))
+    blocks = blocks_of(frames)
+    measure(takewhile(lambda _: not (until_any and finder.any), blocks), (*others, watch), finder)
+    return finder.result(watch, flashes_allowed(frames.texts.get("show", "")))
 
 
 def _voltages(

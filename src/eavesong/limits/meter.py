@@ -131,15 +131,23 @@ def parts_of(pixel_count: int, threads: int | None = None) -> tuple[tuple[int, i
 def measure(
     blocks: Iterable[NDArray[np.uint8]], meters: Sequence[Ammeter | Watch], seen: Callable[[Seen], None]
 ) -> None:
-    """Let every meter follow the frames; what a Watch sees of each block is handed to ``seen``."""
+    """Let every meter follow the frames; what a Watch sees of each block is handed to ``seen``.
+
+    While a block is measured, a thread beside reads the next one and lets ``seen`` gather what was in the one before.
+    """
     parts = parts_of(meters[0].pixel_count)
-    with ThreadPoolExecutor(len(parts)) as pool:
+    with ThreadPoolExecutor(len(parts)) as pool, ThreadPoolExecutor(1) as beside:
 
         def run(work: Callable[[int], None], numbers: Iterable[int]) -> None:
             list(pool.map(work, numbers))
 
-        for block in blocks:
+        coming, gathering = iter(blocks), beside.submit(lambda: None)
+        ahead = beside.submit(next, coming, None)
+        while (block := ahead.result()) is not None:
+            ahead = beside.submit(next, coming, None)
             for meter in meters:
                 found = meter.take(np.ascontiguousarray(block), parts, run)
                 if found is not None:
-                    seen(found)
+                    gathering.result()
+                    gathering = beside.submit(seen, found)
+        gathering.result()

@@ -9,9 +9,13 @@ from eavesong.limits.contents import document_of, parts_document
 from eavesong.limits.document import Block, Chapter, Document, Items, Paragraph, Picture, Table
 from eavesong.limits.limits import Limits
 
+UNFOLD = """addEventListener("beforeprint", () =>
+  document.querySelectorAll("details").forEach(each => each.open = true));"""
+"""Paper has nothing to unfold."""
+
 
 def report_page(limits: Limits) -> str:
-    """The whole report as HTML: every row, and pictures of power, voltage and flashes."""
+    """The whole report as HTML: the verdict and what to do first, then every row and picture, folded."""
     return page_of(document_of(limits))
 
 
@@ -30,12 +34,17 @@ def page_of(document: Document) -> str:
         f"{escape(document.subject)}</title>\n"
         f'<meta name="viewport" content="width=device-width, initial-scale=1">\n<style>\n{style}</style>\n</head>\n'
         f'<body>\n<main>\n<h1>{escape(document.title)}</h1>\n<p class="sub">{escape(document.subject)}</p>\n'
-        f'<ul class="cautions">{cautions}</ul>\n{body}\n</main>\n</body>\n</html>\n'
+        f'<ul class="cautions">{cautions}</ul>\n{body}\n</main>\n'
+        f"<script>{UNFOLD}</script>\n</body>\n</html>\n"
     )
 
 
 def _section(section: Chapter) -> str:
-    return f"<section>\n<h2>{escape(section.title)}</h2>\n" + "\n".join(map(_block, section.blocks)) + "\n</section>"
+    title, blocks = f"<h2>{escape(section.title)}</h2>", "\n".join(map(_block, section.blocks))
+    if section.brief is None:
+        return f"<section>\n{title}\n{blocks}\n</section>"
+    brief = f'<span class="note">{escape(section.brief)}</span>'
+    return f"<details>\n<summary>{title} {brief}</summary>\n{blocks}\n</details>"
 
 
 def _block(block: Block) -> str:

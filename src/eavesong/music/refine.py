@@ -36,6 +36,10 @@ EVEN, FARTHEST_EVEN = 0.012, 0.05
 noise. A player drifts further within a minute."""
 MOST_EVEN = 0.95
 """Share of the beats that must lie so."""
+FEWEST_CLEAR = 0.4
+"""Share of the beats at which something has to begin for the others to be placed by them."""
+FARTHEST_UNHEARD = 0.3
+"""Beats by which one at which nothing begins may have been found off its place."""
 FEWEST_EVEN = 24
 """Beats from which that can be told."""
 STRAY = 0.012
@@ -50,8 +54,8 @@ def refined(frames: Floats, rise: Floats, begin: float, end: float) -> tuple[Flo
     frame and is not blurred by the fine bands' window; where little begins it moves as its neighbours do.
     """
     expected = frames / FRAME_RATE - CENTRE + LATENESS
-    moved = _moves(expected * FRAME_RATE, rise)
-    times = _evened(_steadied(expected + moved / FRAME_RATE - LATENESS))
+    moved, clear = _moves(expected * FRAME_RATE, rise)
+    times = _evened(_steadied(expected + moved / FRAME_RATE - LATENESS), clear)
     kept = np.flatnonzero((times >= begin - EARLY) & (times < min(end, LATEST)))
     times = np.maximum(times[kept], 0.0)
     apart = np.append(True, np.diff(times) > CLOSEST) if len(times) else np.zeros(0, bool)
@@ -68,21 +72,29 @@ def _steadied(times: Floats) -> Floats:
     return np.asarray(np.where(steady, smooth, times))
 
 
-def _evened(times: Floats) -> Floats:
-    """Beats (n,) exactly as far apart as each other, where they are measured to be so all through: a machine's."""
+def _evened(times: Floats, clear: NDArray[np.bool_]) -> Floats:
+    """Beats (n,) exactly as far apart as each other, where they are measured to be so all through: a machine's.
+
+    clear: (n,) at which something begins. Where nothing does, in a break or under a soft sound, a beat is where the
+    others say that it is, unless it was found far from there.
+    """
+    if clear.sum() < FEWEST_EVEN or clear.mean() < FEWEST_CLEAR:
+        clear = np.ones(len(times), bool)
     if len(times) < FEWEST_EVEN:
         return times
-    beats = np.arange(len(times))
-    slope, start = np.polyfit(beats, times, 1)
+    all_beats = np.arange(len(times))
+    beats, seen = all_beats[clear], times[clear]
+    slope, start = np.polyfit(beats, seen, 1)
     for _ in range(2):  # a few beats measured wrongly must not tilt the line
-        near = np.abs(start + slope * beats - times) < EVEN
+        near = np.abs(start + slope * beats - seen) < EVEN
         if near.mean() < MOST_EVEN:
             return times
-        slope, start = np.polyfit(beats[near], times[near], 1)
-    stray = np.abs(start + slope * beats - times)
+        slope, start = np.polyfit(beats[near], seen[near], 1)
+    stray = np.abs(start + slope * beats - seen)
     if (stray < EVEN).mean() < MOST_EVEN or np.median(stray) > EVEN / 2 or stray.max() > FARTHEST_EVEN:
         return times
-    return np.asarray(start + slope * beats)
+    even = np.asarray(start + slope * all_beats)
+    return even if np.abs(even - times).max() < FARTHEST_UNHEARD * slope else times
 
 
 def smoothed(values: Floats) -> Floats:
@@ -98,8 +110,8 @@ def smoothed(values: Floats) -> Floats:
     return np.concatenate([onto[:half] @ values[:SMOOTHED], inner, onto[half + 1 :] @ values[-SMOOTHED:]])
 
 
-def _moves(expected: Floats, rise: Floats) -> Floats:
-    """Frames (n,) by which each beat moves."""
+def _moves(expected: Floats, rise: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+    """Frames (n,) by which each beat moves, and at which of them (n,) something begins."""
     around = np.rint(expected).astype(np.int64)[:, None] + np.arange(-REACH, REACH + 1)
     nearby = rise[np.clip(around, 0, len(rise) - 1)]
     top = nearby.argmax(axis=1)
@@ -111,6 +123,6 @@ def _moves(expected: Floats, rise: Floats) -> Floats:
     clear = height > CLEAR * np.median(height)
     moves = middle - expected
     if not clear.any():
-        return np.zeros(len(expected))
+        return np.zeros(len(expected)), clear
     beats = np.arange(len(expected))
-    return np.asarray(np.where(clear, moves, np.interp(beats, beats[clear], moves[clear])))
+    return np.asarray(np.where(clear, moves, np.interp(beats, beats[clear], moves[clear]))), clear

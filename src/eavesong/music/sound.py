@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
+import shlex
 import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -272,7 +273,7 @@ def _ends_well(ogg: bytes) -> bool:
 
 def _refuse_short(name: str, decoded: float, declared: float, missing: float = MISSING) -> None:
     if decoded < declared - missing:
-        raise _error(name, f"only {decoded:.2f} s of its {declared:.2f} s can be read", AGAIN)
+        raise _error(name, f"only {decoded:.2f} s of its {declared:.2f} s can be read", _salvage(name))
     if decoded < declared - WORTH_A_WORD:
         import logging
 
@@ -283,7 +284,14 @@ def _refuse_short(name: str, decoded: float, declared: float, missing: float = M
 def _damaged(name: str, decoded: float, fault: Exception) -> AudioError:
     reason = getattr(fault, "strerror", None) or str(fault) or type(fault).__name__
     reason = reason.strip().removeprefix("Error :").strip(" .")
-    return _error(name, f"cannot be read after {decoded:.1f} s: {reason:.120}", AGAIN)
+    return _error(name, f"cannot be read after {decoded:.1f} s: {reason:.120}", _salvage(name) if decoded else AGAIN)
+
+
+def _salvage(name: str) -> str:
+    """What to do about a song of which only the beginning can be read."""
+    new = Path(name).with_name(f"{Path(name).stem}-whole.flac")
+    line = shlex.join(["eavesong", "beats", name, "--salvage", str(new)])
+    return f"Fetch or copy the file again; if this is all there is of the song, make a whole file of it: {line}"
 
 
 def _error(name: str, found: str, instead: str = "") -> AudioError:

@@ -39,7 +39,10 @@ EXPOSURE = 16.0
 """Brightness of a full light's centre before tone mapping, as a multiple of white, in such a picture."""
 
 UNLIT = 0.006
-"""Light of a pixel that is off: a hint of the moon on the wires, so that the house keeps its shape in the dark."""
+"""Light of a pixel that is off, in the same terms: a hint of the moon on its glass, and none of it reaches the ground.
+Where many crowd, they show no more than one by itself."""
+HINT = 0.006
+"""Linear light of such a pixel's centre at most: a step or two above walls and lawn, where full white is 1."""
 
 WARNING = "This show may flash more than three times a second."
 """Stands on pictures and clips of a show that does, or says that it may."""
@@ -71,7 +74,7 @@ class Painter:
         level = self._ground_level = min(self._gathered[0][0], 2)
         free = 1 - smaller(house, 2**level)
         self.ground = Ground(subject.metres, look.ground, self.projection, size, level, free)
-        self.dark = self.dark + self.glow(np.full((len(subject.metres), 3), UNLIT, np.float32))
+        self.dark = np.maximum(self.dark, self._unlit(len(subject.metres)))
 
     def _prepare(self, columns: Picture, rows: Picture, looks: Picture) -> None:
         """Where all lights fall: the bells of the two narrow glows, and what is gathered for the wide ones.
@@ -107,6 +110,13 @@ class Painter:
         from eavesong.preview import paint
 
         self.hand = paint
+
+    def _unlit(self, count: int) -> Picture:
+        """What the lamps themselves look like while they are off, linear (height, width, 3)."""
+        (level, disc), off = self._stamps[0], np.zeros(self._shapes[0], np.float32)
+        if level == 0:
+            self.hand.stamp(disc, np.full((count, 3), UNLIT, np.float32), off)
+        return np.minimum(off, np.float32(HINT))
 
     def write(self, words: str) -> None:
         """Let a few words stand at the upper left of every picture from now on."""

@@ -19,10 +19,10 @@ from __future__ import annotations
 
 import os
 import zlib
+from collections import deque
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -38,6 +38,8 @@ SECONDS = 2.0
 ESCAPE = 255
 DEAD = 0.8
 """Share of a step by which a colour may be off before it changes: less than a whole one, more than half."""
+EFFORT = 6
+"""zlib's level: 9 saves one or two bytes of a hundred more and takes three to six times as long."""
 SAMPLES = 8
 """Streams that are packed on trial to choose the fidelity."""
 
@@ -129,50 +131,50 @@ def _pack(source: Reopened, fidelity: Fidelity, firsts: list[int], size: int, ro
 
 
 def _in_order(source: Reopened, fidelity: Fidelity, firsts: list[int], size: int) -> Iterator[tuple[bytes, int]]:
-    """Streams in order; only as many blocks of frames as there are threads are in memory."""
+    """Streams in order; only a few more blocks of frames than there are threads are in memory."""
     threads = os.cpu_count() or 1
+    waiting: deque[Future[tuple[bytes, int]]] = deque()
     with ThreadPoolExecutor(threads) as pool:
-        for begin in range(0, len(firsts), threads):
-            ends = [min(first + size, source.frames.frame_count) for first in firsts[begin : begin + threads]]
-            blocks = [
-                source.light(first, end) for first, end in zip(firsts[begin : begin + threads], ends, strict=True)
-            ]
-            yield from pool.map(partial(_stream, fidelity=fidelity), blocks)
+        for first in firsts:
+            light = source.light(first, min(first + size, source.frames.frame_count))
+            waiting.append(pool.submit(_stream, light, fidelity))
+            if len(waiting) > threads:
+                yield waiting.popleft().result()
+        for each in waiting:
+            yield each.result()
 
 
 def _stream(light: Bytes, fidelity: Fidelity) -> tuple[bytes, int]:
     """One stream of frames uint8 (f, n, 3), and the number of steps in its table."""
-    planes = colour_planes(light[:: fidelity.every], fidelity)
-    change = np.diff(planes, axis=0)
-    keys = change[..., 0].astype(np.uint32) << 16 | change[..., 1].astype(np.uint32) << 8 | change[..., 2]
+    first, keys = _steps(np.ascontiguousarray(light[:: fidelity.every]), fidelity)
     moved = keys != 0
     found, counts = np.unique(keys[moved], return_counts=True)
     table = found[np.argsort(-counts, kind="stable")][: ESCAPE - 1]
-    order = np.argsort(table)
-    places = np.searchsorted(table[order], keys) if len(table) else np.zeros(keys.shape, np.int64)
-    places = np.minimum(places, max(len(table) - 1, 0))
-    known = moved & (table[order][places] == keys) if len(table) else np.zeros(keys.shape, bool)
-    codes = np.where(known, (order + 1).astype(np.uint8)[places], 0) if len(table) else np.zeros(keys.shape, np.uint8)
-    codes = np.where(moved & ~known, np.uint8(ESCAPE), codes).astype(np.uint8)
-    escapes = change[codes == ESCAPE]
-    steps = np.stack([table >> 16, table >> 8 & 255, table & 255]).astype(np.uint8)
-    parts = (planes[0].T, steps, codes.T, escapes.T)
-    return zlib.compress(b"".join(np.ascontiguousarray(part).tobytes() for part in parts), 9), len(table)
+    code_of = np.zeros(1 << 24, np.uint8)  # of which the system makes only the pages that are touched
+    code_of[table] = np.arange(1, len(table) + 1)
+    codes = code_of[keys]
+    codes[moved & (codes == 0)] = ESCAPE
+    escapes = keys.T[codes.T == ESCAPE]
+    parts = (first, _planes_of(table), codes, _planes_of(escapes))
+    return zlib.compress(b"".join(part.tobytes() for part in parts), EFFORT), len(table)
 
 
-def colour_planes(light: Bytes, fidelity: Fidelity) -> Bytes:
-    """Frames uint8 (f, n, 3) of light as what a pack keeps: red, green, blue, or stepped Y, Co, Cg modulo 256."""
-    if not fidelity.luma:
-        return light
-    roots = _ROOTS[light]
-    r, g, b = roots[..., 0], roots[..., 1], roots[..., 2]
-    wanted = np.stack([(r + 2 * g + b) / (4 * fidelity.luma), (r - b) / fidelity.chroma,
-                       (2 * g - r - b) / (2 * fidelity.chroma)], axis=-1)  # fmt: skip
-    stepped = np.round(wanted)
-    for frame in range(1, len(stepped)):
-        away = np.abs(stepped[frame - 1] - wanted[frame]).max(axis=-1, keepdims=True)
-        stepped[frame] = np.where(away > DEAD, stepped[frame], stepped[frame - 1])
-    return stepped.astype(np.int16).astype(np.uint8)
+def _steps(light: Bytes, fidelity: Fidelity) -> tuple[Bytes, NDArray[np.int32]]:
+    """The first frame's colours (3, n), and what is added from frame to frame (n, f - 1), as the kernels tell it."""
+    from eavesong.kernels.calls import exact_steps, rounded_steps
+
+    frames, n = light.shape[:2]
+    first, keys = np.empty((3, n), np.uint8), np.empty((n, max(frames - 1, 0)), np.int32)
+    if fidelity.luma:
+        rounded_steps(light, _ROOTS, fidelity.luma, fidelity.chroma, DEAD, first, keys)
+    else:
+        exact_steps(light, first, keys)
+    return first, keys
+
+
+def _planes_of(keys: NDArray[np.int32]) -> Bytes:
+    """Three planes (3, k) of what keys (k,) say."""
+    return np.stack([keys >> 16, keys >> 8 & 255, keys & 255]).astype(np.uint8)
 
 
 _ROOTS = (255 * np.sqrt(np.arange(256) / 255)).astype(np.float32)

@@ -39,6 +39,7 @@ SCRIPTS = (
     "ribbon.js",
     "remarks.js",
     "words.js",
+    "desk.js",
     "hands.js",
     "main.js",
 )

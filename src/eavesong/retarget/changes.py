@@ -18,6 +18,8 @@ Triple = tuple[float, float, float]
 CLOSE = 1e-3
 """Metres that count as no change: what is written in a file to the millimetre."""
 
+ORDER = "its pixels are wired in another order"
+
 KINDS = ("added", "gone", "renamed", "moved", "turned", "resized", "re-pixelled", "rewired", "retagged")
 
 
@@ -39,6 +41,8 @@ class PropChange:
     """The same in house coordinates, where a moved house frame counts too."""
     place: Triple = (0.0, 0.0, 0.0)
     """House coordinates of its middle, on the old house where it is gone."""
+    only_sent_elsewhere: bool = False
+    """Whether all that changed is the output, universe or slot that it is sent to."""
 
 
 @dataclass(frozen=True)
@@ -133,7 +137,8 @@ def _change(old: Layout, was: int | None, new: Layout, index: int) -> PropChange
     found = dict(_differences(old, before, new, prop, moved, shifted))
     kinds = tuple(kind for kind in KINDS if kind in found)
     told = tuple(found[kind] for kind in kinds)
-    return PropChange(prop.name, before.name, kinds, told, _triple(moved), _triple(shifted), _triple(place))
+    resent = kinds == ("rewired",) and _wiring(old, before)[1:] == _wiring(new, prop)[1:] and ORDER not in told[0]
+    return PropChange(prop.name, before.name, kinds, told, _triple(moved), _triple(shifted), _triple(place), resent)
 
 
 def _differences(
@@ -174,7 +179,7 @@ def _rewired(old: Layout, before: Prop, new: Layout, prop: Prop, a: Floats, b: F
     if len(a) == len(b) and not _alike(a - _middle(a), b - _middle(b)):
         ordered = [places[np.lexsort(np.round(places - _middle(places), 3).T)] for places in (a, b)]
         if _alike(ordered[0] - _middle(a), ordered[1] - _middle(b)):
-            words.append("its pixels are wired in another order")
+            words.append(ORDER)
     return f"rewired: {', '.join(words)}" if words else ""
 
 

@@ -13,7 +13,14 @@ from numpy.typing import NDArray
 from eavesong.layout.paint import Colour, Dots, Figure, Lines, Mark, Words, to_svg
 from eavesong.retarget.changes import metres
 from eavesong.retarget.report import Retargeting
-from eavesong.retarget.text import cue_words, frame_words, grouped_changes, lit_words
+from eavesong.retarget.text import (
+    cue_words,
+    frame_words,
+    grouped_changes,
+    lit_at_some_time,
+    lit_words,
+    meant_to_be_dark,
+)
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -135,7 +142,9 @@ def _cues(report: Retargeting) -> Iterator[str]:
 
 def _dark(report: Retargeting) -> Iterator[str]:
     rows = [tuple(map(escape, (prop.name, prop.why, prop.proposal))) for prop in report.dark]
-    yield _table(("prop", "", "what would light it"), rows) if rows else "<p>Every prop is lit by some cue.</p>"
+    yield _table(("prop", "", "what would light it"), rows) if rows else f"<p>{lit_at_some_time(report)}</p>"
+    if report.unlit:
+        yield f"<p>{escape(meant_to_be_dark(report))}</p>"
 
 
 def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:

@@ -5,7 +5,7 @@ Nothing is rendered here; `eavesong.retarget.retarget` does that.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from eavesong.music.grid import BeatGrid
 
 Floats = NDArray[np.float64]
+
+COVERED = "A cue is on it, but no light leaves it: see what darkens it above, or what the cue waits for in vain."
 
 
 @dataclass(frozen=True)
@@ -53,13 +55,14 @@ class CueChange:
     lost: tuple[str, ...]
     """Props that it lit before, gone or not."""
     state: str
-    """``same``, ``changed``, ``another choice``, ``fall-back``, ``dark`` or, when it was so before, ``still dark``."""
+    """``same``, ``changed``, ``another choice``, ``fall-back``, ``dark`` or, when it was so before, ``still dark``;
+    ``unlit`` where all that it means is wished to be dark."""
     proposals: tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class DarkProp:
-    """A prop of the new house that no cue lights."""
+    """A prop of the new house that no light leaves, though it is not meant to be dark."""
 
     name: str
     why: str
@@ -77,6 +80,8 @@ class Retargeting:
     """Whether ``house.pin`` belongs into the new layout alone; else into both, and the old frames are of no use."""
     cues: tuple[CueChange, ...]
     dark: tuple[DarkProp, ...]
+    unlit: tuple[str, ...] = ()
+    """Props of the new house that are meant to be dark."""
 
     @property
     def needs_a_look(self) -> bool:
@@ -90,8 +95,13 @@ class Retargeting:
         return asdict(self) | {"needs_a_look": self.needs_a_look}
 
 
-def retargeting(show: Show, old: Layout, new: Layout, grid: BeatGrid) -> Retargeting:
-    """What becomes of ``show``, to the song of ``grid``, when the house ``old`` becomes ``new``."""
+def retargeting(
+    show: Show, old: Layout, new: Layout, grid: BeatGrid, *, never: tuple[Collection[int], Collection[int]] = ((), ())
+) -> Retargeting:
+    """What becomes of ``show``, to the song of ``grid``, when the house ``old`` becomes ``new``.
+
+    never: props of the old and of the new house that no light was seen to leave, whatever cues are on them.
+    """
     change = compare_houses(old, new)
     before, now = place_cues(show, old, grid), place_cues(show, new, grid)
     adviser = _Adviser(show, old, new, now)
@@ -101,7 +111,8 @@ def retargeting(show: Show, old: Layout, new: Layout, grid: BeatGrid) -> Retarge
         house=change,
         pin_in_new_only=pin_keeps_old(change, old, new),
         cues=cues,
-        dark=tuple(_dark(change, before, now, old, new, adviser)),
+        dark=tuple(_dark(change, _lit_by(before) - set(never[0]), _lit_by(now), never[1], old, new, adviser)),
+        unlit=tuple(grouped(new, [index for index, prop in enumerate(new.props) if not prop.lit])),
     )
 
 
@@ -109,7 +120,8 @@ def _cue_change(
     show: Show, before: PlacedCue, now: PlacedCue, old: Layout, new: Layout, adviser: _Adviser
 ) -> CueChange:
     a, b = _lit(before, old), _lit(now, new)
-    state = _state(before, now, a, b)
+    wished = now.taken.choice < 0 and bool(adviser.finder.unlit(show.cues[now.index].on))
+    state = "unlit" if wished else _state(before, now, a, b)
     names = [{house.props[index].name for index in cue.props} for house, cue in ((old, before), (new, now))]
     mend = state in ("dark", "still dark", "fall-back")
     return CueChange(
@@ -141,29 +153,36 @@ def _state(before: PlacedCue, now: PlacedCue, a: Lit, b: Lit) -> str:
 
 def _dark(
     change: HouseChange,
-    before: Sequence[PlacedCue],
-    now: Sequence[PlacedCue],
+    was_lit: set[int],
+    reached: set[int],
+    never: Collection[int],
     old: Layout,
     new: Layout,
     adviser: _Adviser,
 ) -> Iterator[DarkProp]:
-    """The props of the new house that no cue lights, each with why and what would bring it light."""
-    was_lit = {old.props[index].name for cue in _seen(before) for index in cue.props}
-    is_lit = {index for cue in _seen(now) for index in cue.props}
+    """The props of the new house that no light leaves, each with why and what would bring it light."""
+    names = {old.props[index].name for index in was_lit}
     by_name: dict[str, PropChange] = {prop.name: prop for prop in change.props if prop.kinds != ("gone",)}
     for index, prop in enumerate(new.props):
-        if index not in is_lit:
+        if prop.lit and (index not in reached or index in never):
             was = by_name[prop.name].was
-            why = "added" if not was else "went dark" if was in was_lit else "was dark before"
-            yield DarkProp(prop.name, why, adviser.for_prop(index))
+            why = "added" if not was else "went dark" if was in names else "was dark before"
+            yield DarkProp(
+                prop.name, why, COVERED if index in reached else adviser.idle(index) or adviser.for_prop(index)
+            )
+
+
+def _lit_by(cues: Sequence[PlacedCue]) -> set[int]:
+    """The props that cues are on which give light."""
+    return {index for cue in _seen(cues) for index in cue.props}
 
 
 def _seen(cues: Sequence[PlacedCue]) -> list[PlacedCue]:
-    """The cues that are lit at some time of the song."""
+    """The cues that give light at some time of the song."""
     return [
         cue
         for cue in cues
-        if cue.opacity > 0 and any(span.start < cue.grid.duration and span.end > 0 for span in cue.spans)
+        if cue.gives_light and any(span.start < cue.grid.duration and span.end > 0 for span in cue.spans)
     ]
 
 
@@ -175,6 +194,13 @@ class _Adviser:
         self.finder = finder_for(show, new)
         self.places = (_middles(old), _middles(new))
         self.pairs = {was: index for index, was in pair_props(old, new).items()}
+
+    def idle(self, index: int) -> str:
+        """The cues that are on a prop of the new house and at no time of the song; empty where there are none."""
+        seen = {cue.index for cue in _seen(self.now)}
+        cues = [cue.name for cue in self.now if index in cue.props and cue.gives_light and cue.index not in seen]
+        are = "is" if len(cues) == 1 else "are"
+        return f"{_few(cues)} {are} on it, but at no time of this song: see what 'check' says of it." if cues else ""
 
     def for_prop(self, index: int) -> str:
         """What would light the prop of the new house: the tag that suits it best, and the cues that then do."""

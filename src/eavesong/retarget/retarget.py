@@ -7,6 +7,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from eavesong.check.light import BLOCK, look_at, never_lit
 from eavesong.errors import FramesError, Problem
 from eavesong.frames.guard import refuse_foreign
 from eavesong.render import Order, render_scene
@@ -22,6 +25,7 @@ if TYPE_CHECKING:
     from eavesong.render import Rendered
     from eavesong.render.render import Progress
     from eavesong.retarget.report import Retargeting
+    from eavesong.scene import Scene
 
 
 @dataclass(frozen=True)
@@ -35,7 +39,7 @@ class Retargeted:
     """Names of the props that were rendered anew."""
     copied_pixels: int
     misfit: str
-    """Why the old frames were of no use; empty when they were, or there were none."""
+    """Why nothing was copied from the old frames; empty when they were, or there were none."""
 
 
 def retarget(
@@ -70,10 +74,9 @@ def retarget(
         refuse_foreign(out, overwrite)
     scene = make_scene(order)
     assert scene.show is not None, "a scene made from an order has a show"
-    report = retargeting(scene.show, before, scene.layout, scene.grid)
     cues = place_cues(scene.show, before, scene.grid)
     if out is None:
-        return Retargeted(report, None, (), 0, "")
+        return Retargeted(_report(replace(scene, layout=before, cues=cues), scene), None, (), 0, "")
     props, misfit = scene.layout.props, ""
     kept: tuple[int, ...] = ()
     with _opened(frames) as file:
@@ -87,9 +90,39 @@ def retarget(
         else:
             rendered = render_scene(scene, out, workers=workers, progress=progress, overwrite=overwrite)
             rendered = replace(rendered, notes=(*notes, *rendered.notes))
+    used = frames if frames is not None and not misfit and Path(frames).resolve() != Path(out).resolve() else None
+    report = _report(earlier, scene, used, out)
     computed = tuple(prop.name for index, prop in enumerate(props) if index not in kept)
     copied = sum(props[index].stop - props[index].start for index in kept)
     return Retargeted(report, rendered, computed, copied, misfit)
+
+
+def _report(earlier: Scene, scene: Scene, old: str | Path | None = None, new: str | Path | None = None) -> Retargeting:
+    """What becomes of the show; what light leaves is seen in the frames ``old`` and ``new`` where there are any."""
+    assert scene.show is not None, "a scene made from an order has a show"
+    never = (_dark(earlier, old), _dark(scene, new))
+    return retargeting(scene.show, earlier.layout, scene.layout, scene.grid, never=never)
+
+
+def _dark(scene: Scene, frames: str | Path | None) -> tuple[int, ...]:
+    """The props of a scene that no light leaves, as its frames have it, else as some moments show that are drawn."""
+    terms = scene.terms
+    if frames is None or terms.props or terms.start or terms.stop is not None:
+        return never_lit(scene, look_at(scene))
+    dark = {prop.name: index for index, prop in enumerate(scene.layout.props) if prop.lit}
+    with _opened(frames) as file:
+        assert file is not None, "they were just written, or copied from"
+        starts = scene.layout.patch.channel_start
+        ends = starts + scene.layout.patch.channel_width
+        for first in range(0, file.frame_count, BLOCK):
+            lit = np.asarray(file.frames[first : first + BLOCK].any(axis=0))
+            for index in list(dark.values()):
+                prop = scene.layout.props[index]
+                if lit[starts[prop.start] : ends[prop.stop - 1]].any():
+                    del dark[prop.name]
+            if not dark:
+                break
+    return tuple(dark.values())
 
 
 def _song_of(frames: str | Path | None) -> Path | None:

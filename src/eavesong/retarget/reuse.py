@@ -42,8 +42,12 @@ def why_useless(file: FramesFile, old: Scene) -> str:
     reopened = Reopened(file)
     if not reopened.told:
         return "they do not say what was asked for: an older eavesong made them"
-    if not reopened.terms.whole:
-        return "they hold a part of the props only, or were dimmed or softened"
+    if reopened.terms.props:
+        return f"they hold only {', '.join(reopened.terms.props)}"
+    if reopened.terms.limit or reopened.terms.soften:
+        asked = (("limited", reopened.terms.limit), ("softened", reopened.terms.soften))
+        how = " and ".join(word for word, on in asked if on)
+        return f"they are {how}, and how bright a prop may be hangs on all the others; the new frames are {how} again"
     return "" if file.hashes.get("renderer") == made_by() else "another version of eavesong made them"
 
 

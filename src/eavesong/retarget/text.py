@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from eavesong.retarget.changes import KINDS, HouseChange, PropChange
 from eavesong.retarget.report import CueChange, Lit, Retargeting
@@ -55,15 +56,25 @@ def _frame(report: Retargeting) -> Iterator[str]:
 
 
 def grouped_changes(house: HouseChange) -> list[tuple[str, PropChange]]:
-    """The changed props with the names to show; neighbours of whom the same is said become one."""
+    """The changed props with the names to show; neighbours of whom the same is said become one.
+
+    Those that are only sent elsewhere come last, as one: where a prop comes or goes, all that is wired behind it moves.
+    """
     groups: list[tuple[list[str], PropChange]] = []
+    moved = [prop for prop in house.changed if prop.only_sent_elsewhere]
     for prop in house.changed:
+        if len(moved) > 1 and prop.only_sent_elsewhere:
+            continue
         said = (prop.kinds, prop.words)
         if groups and said == (groups[-1][1].kinds, groups[-1][1].words):
             groups[-1][0].append(prop.name)
         else:
             groups.append(([prop.name], prop))
-    return [(names[0] if len(names) == 1 else f"{names[0]} to {names[-1]}", prop) for names, prop in groups]
+    told = [(names[0] if len(names) == 1 else f"{names[0]} to {names[-1]}", prop) for names, prop in groups]
+    if len(moved) > 1:
+        words = f"rewired: {len(moved)} props are sent to other outputs, universes or slots, and no more"
+        told.append((_few([prop.name for prop in moved]), replace(moved[0], words=(words,))))
+    return told
 
 
 def _props(house: HouseChange) -> Iterator[str]:
@@ -95,7 +106,7 @@ def cue_words(cue: CueChange) -> Iterator[str]:
     """What became of a cue: what it lit and lights, or where the selector stayed, what it gains and loses."""
     if cue.state != "changed":
         yield f"before: {lit_words(cue.before)}"
-        yield f"now:    {lit_words(cue.now)}"
+        yield f"now:    {lit_words(cue.now) if cue.state != 'unlit' else 'nothing, as the house wishes'}"
         return
     yield f"on {cue.now.taken}: {cue.before.pixels:,} pixels before, {cue.now.pixels:,} now"
     if cue.gained:
@@ -119,11 +130,23 @@ def _few(names: Sequence[str]) -> str:
 def _dark(report: Retargeting) -> Iterator[str]:
     yield ""
     if not report.dark:
-        yield "Every prop is lit by some cue."
-        return
-    yield f"{len(report.dark)} prop{'s' if len(report.dark) > 1 else ''} that no cue lights:"
+        yield lit_at_some_time(report)
+    else:
+        yield f"{len(report.dark)} prop{'s' if len(report.dark) > 1 else ''} that no light leaves:"
     for prop in report.dark:
         yield from _wrap(f"  {prop.name} ({prop.why}): {prop.proposal}", "    ")
+    if report.unlit:
+        yield from _wrap(meant_to_be_dark(report), "    ")
+
+
+def lit_at_some_time(report: Retargeting) -> str:
+    """What to say where no prop is dark that is not meant to be."""
+    return f"Every {'other ' if report.unlit else ''}prop is lit at some time."
+
+
+def meant_to_be_dark(report: Retargeting) -> str:
+    """Which props are dark by wish."""
+    return f"Meant to be dark ('unlit' in the layout): {', '.join(report.unlit)}."
 
 
 def _wrap(text: str, indent: str) -> list[str]:

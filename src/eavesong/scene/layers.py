@@ -7,7 +7,7 @@ that no other pixel, prop or cue can change a bit of it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -32,6 +32,10 @@ Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 
 
+Timed = tuple[Singles, Singles]
+"""Of the frames of a window: strength (f,), opacity and fade; scalars (f, columns)."""
+
+
 @dataclass(frozen=True, eq=False)
 class Layer:
     """A cue that lights something: all that is known of it before the first frame."""
@@ -51,6 +55,8 @@ class Layer:
     """(tiles,): which those are; of the others it lights every pixel."""
     first_scalar: int
     """Its first column among the scalars of all layers, see `eavesong.scene.values`."""
+    windows: dict[int, Timed] = field(default_factory=dict, repr=False)
+    """What each frame decides of it, by the number of the window, as far as it has been worked out; see `Timed`."""
 
     @property
     def program(self) -> Program:
@@ -63,16 +69,44 @@ class Layer:
         return len(self.program.scalars)
 
 
-def layers_of(cues: Sequence[PlacedCue], layout: Layout, wanted: NDArray[np.bool_]) -> tuple[Layer, ...]:
-    """The cues that light a ``wanted`` pixel (n,) of a house at some time, in painting order."""
+def layers_of(
+    cues: Sequence[PlacedCue],
+    layout: Layout,
+    wanted: NDArray[np.bool_],
+    before: Sequence[Layer] = (),
+    same_places: bool = True,
+) -> tuple[Layer, ...]:
+    """The cues that light a ``wanted`` pixel (n,) of a house at some time, in painting order.
+
+    before: layers of the same song, from which is taken what is the same here. same_places: whether they are of the
+    same house too, with the same pixels wanted.
+    """
     layers: list[Layer] = []
     column = 0
     for cue in cues:
         weight = cue.weight * wanted
         if weight.any() and cue.spans and cue.opacity > 0:
-            layers.append(_layer(cue, weight, layout, column))
+            known = next((layer for layer in before if _same_light(layer.cue, cue)), None)
+            if known is not None and same_places and _same_pixels(known.cue, cue):
+                layers.append(replace(known, cue=cue, first_scalar=column))
+            else:
+                fresh = _layer(cue, weight, layout, column)
+                layers.append(fresh if known is None else replace(fresh, windows=known.windows))
             column += layers[-1].scalar_count
     return tuple(layers)
+
+
+def _same_light(one: PlacedCue, other: PlacedCue) -> bool:
+    """Whether two cues of one song give a pixel that both light the same light at all times."""
+    names = ("effect", "blend", "opacity", "parameters", "palette", "spans")
+    return all(getattr(one, name) == getattr(other, name) for name in names)
+
+
+def _same_pixels(one: PlacedCue, other: PlacedCue) -> bool:
+    """Whether two cues on one house light the same pixels in the same order."""
+    if not np.array_equal(one.weight, other.weight) or (one.number is None) != (other.number is None):
+        return False
+    return one.number is None or other.number is None or np.array_equal(one.number, other.number)
 
 
 def _layer(cue: PlacedCue, weight: Singles, layout: Layout, column: int) -> Layer:
@@ -105,6 +139,11 @@ def flat_parameters(parameters: Mapping[str, Value]) -> dict[str, float]:
         else:
             flat[name] = value
     return flat
+
+
+def parameter_ranges(parameters: Mapping[str, Value]) -> dict[str, tuple[float, float]]:
+    """Between which numbers parameters lie that stay; ramps are left out."""
+    return {name: (value, value) for name, value in flat_parameters(parameters).items()}
 
 
 def parameters_at(parameters: Mapping[str, Value], progress: Floats) -> dict[str, float | Floats]:

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from eavesong.language.program import Program
     from eavesong.layout import Layout, Prop
     from eavesong.music.grid import BeatGrid
+    from eavesong.scene.scene import Scene
 
 
 @dataclass(frozen=True)
@@ -72,6 +73,20 @@ class PlacedCue:
         moving = frozenset(name for name, value in self.parameters.items() if isinstance(value, Ramp))
         return self.effect.program_moving(moving) if moving else self.effect.program
 
+    @cached_property
+    def gives_light(self) -> bool:
+        """Whether a dark prop can be lit by it: what is black, and what only takes from the light below, gives none."""
+        from eavesong.kernels.blend import blended
+        from eavesong.scene.layers import parameter_ranges
+
+        if self.opacity <= 0 or not blended(self.blend, (0.0, 0.0, 0.0), (1.0, 1.0, 1.0), 1.0).any():
+            return False
+        most = max(max(light) for _, light in self.palette)
+        program = self.program
+        ranges = program.graph.ranges_of(program.outputs, parameter_ranges(self.parameters), (0.0, most))
+        level, *colour = (high for _, high in ranges)
+        return level > 0 and max(colour) > 0
+
     def envelope(self, seconds: ArrayLike) -> Envelope:
         """Strength 0..1, progress 0..1 and first beat of the span at ``seconds`` (f,): float64 arrays (f,).
 
@@ -80,15 +95,36 @@ class PlacedCue:
         return envelope(self.spans, self.grid, seconds)
 
 
-def place_cues(show: Show, layout: Layout, grid: BeatGrid) -> tuple[PlacedCue, ...]:
+def place_cues(show: Show, layout: Layout, grid: BeatGrid, before: Scene | None = None) -> tuple[PlacedCue, ...]:
     """The cues of ``show`` on ``layout`` and ``grid``, in the show's order: painting order, bottom first.
+
+    before: a scene from which cues are taken that are written and placed alike.
 
     A cue whose selectors light nothing here takes a fall-back (`eavesong.scene.roles`). One that lights nothing even
     so, or at no time, is among them, with empty ``props`` or ``spans``: `check` reports it.
     """
     finder = finder_for(show, layout)
-    placed = tuple(_placed(show, index, cue, finder, grid) for index, cue in enumerate(show.cues))
+    known = _known(show, finder, grid, before) if before is not None else {}
+    placed = tuple(
+        known[index] if index in known else _placed(show, index, cue, finder, grid)
+        for index, cue in enumerate(show.cues)
+    )
     return _with_leftovers(placed, layout, grid) if finder.stranger else placed
+
+
+def _known(show: Show, finder: Finder, grid: BeatGrid, before: Scene) -> dict[int, PlacedCue]:
+    """Cues that stand in ``before`` as they would be placed here, by their places in the show."""
+    other = before.show
+    alike = other is not None and before.layout is finder.layout and before.grid == grid
+    if other is None or not alike or finder.stranger or other.palettes != show.palettes:
+        return {}
+    if finder_for(other, before.layout).stranger:
+        return {}
+    found = {}
+    for index, (cue, was, placed) in enumerate(zip(show.cues, other.cues, before.cues, strict=False)):
+        if cue == was and show.effects[cue.effect] is placed.effect:
+            found[index] = placed
+    return found
 
 
 def finder_for(show: Show, layout: Layout) -> Finder:
@@ -163,6 +199,9 @@ class Finder:
             if weight.any():
                 return self._lighting(Taken(selector.text, choice), weight)
 
+        if self.unlit([selector.text for selector in choices]):
+            return self._lighting(Taken(choices[0].text, -1), weight)
+
         def weight_of(props: NDArray[np.bool_]) -> NDArray[np.float32]:
             return (props[self.layout.pixels.prop] & inside).astype(np.float32)
 
@@ -188,13 +227,20 @@ class Finder:
         return inside
 
     def unlit(self, on: Sequence[str]) -> tuple[int, ...]:
-        """Indices of the props that selectors mean and that the house wishes to be unlit."""
+        """Indices of the props that selectors mean, or that are their kin where nothing is meant, and that the house
+        wishes to be unlit: where there are any, and nothing else is meant, darkness is what is wished."""
+        dark = [index for index, prop in enumerate(self.layout.props) if not prop.lit]
+        if not dark:
+            return ()
         selectors = [parse_selector(text) for text in on]
-        return tuple(
-            index
-            for index, (prop, names) in enumerate(zip(self.layout.props, self.names, strict=True))
-            if not prop.lit and any(selector.matches(names) for selector in selectors)
-        )
+        meant = [index for index in dark if any(selector.matches(self.names[index]) for selector in selectors)]
+        return tuple(meant) or tuple(index for index in dark if self._kin(selectors)[index])
+
+    def _kin(self, selectors: Sequence[Selector]) -> NDArray[np.bool_]:
+        """(props,): the kin of what selectors ask for; none where any of it may be lit."""
+        kin = self.fallbacks.kin(selectors)
+        lit = np.array([prop.lit for prop in self.layout.props], np.bool_)
+        return kin & ~(kin & lit).any()
 
     def known(self) -> tuple[str, ...]:
         """Every tag and name that a selector can use here."""

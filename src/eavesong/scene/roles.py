@@ -132,6 +132,15 @@ class Fallbacks:
             return Fallback(WHOLE_HOUSE, everything)
         return None
 
+    def kin(self, choices: Sequence[Selector]) -> Mask:
+        """(props,): the kin of what any of ``choices`` asks for and nothing here answers to."""
+        found = np.zeros(len(self.names), bool)
+        for choice in choices:
+            stands = {word: kin for word in self._missing(choice) if (kin := self._kin(word))}
+            if stands:
+                found |= self._evaluate(choice.node, stands)
+        return found
+
     def _missing(self, choice: Selector) -> list[str]:
         """The roles and zones in a selector that nothing here answers to, where they are asked for, not excluded."""
         excluded = set(_excluded(choice.node, False))

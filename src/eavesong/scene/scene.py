@@ -7,6 +7,7 @@ files that an order names (`make_scene`), from values that are at hand (`Scene`)
 
 from __future__ import annotations
 
+import weakref
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -84,7 +85,19 @@ class Scene:
         """What each frame decides: musical time, signals, strengths."""
         from eavesong.scene.values import Values
 
-        return Values(self.grid, self.signals, self.frame_rate, lambda: self.layers)
+        own = weakref.proxy(self)  # not the scene itself: it would stay in memory until the collector comes round
+        return Values(self.grid, self.signals, self.frame_rate, lambda: own.layers)
+
+    def take_from(self, other: Scene) -> None:
+        """Take what has been worked out in another scene and holds in this one too; to be called first of all."""
+        from eavesong.scene.layers import layers_of
+
+        same_song = self.grid == other.grid and self.signals is other.signals and self.frame_rate == other.frame_rate
+        if not same_song:
+            return
+        same_places = self.layout is other.layout and self.props == other.props
+        self.__dict__["layers"] = layers_of(self.cues, self.layout, self.wanted, other.layers, same_places)
+        self.values.follow(other.values)
 
     @cached_property
     def strings(self) -> Strings:
@@ -153,16 +166,18 @@ def heard_song(show: Show, song: str | Path | None = None) -> HeardSong:
     return HeardSong(path, timed, hashes, texts)
 
 
-def scene_of(show: Show, layout: Layout, order: Order, heard: HeardSong | None = None) -> Scene:
+def scene_of(
+    show: Show, layout: Layout, order: Order, heard: HeardSong | None = None, before: Scene | None = None
+) -> Scene:
     """The scene of a show and a house that have been read already; the song is heard, unless it has been.
 
-    Raises as `make_scene`.
+    before: a scene from which cues are taken that are written and placed alike. Raises as `make_scene`.
     """
     from eavesong.scene.place import place_cues
 
     heard = heard or heard_song(show, order.song)
     grid = heard.timed.grid
-    cues = place_cues(show, layout, grid)
+    cues = place_cues(show, layout, grid, before)
     return Scene(
         layout=layout,
         grid=grid,

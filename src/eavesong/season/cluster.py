@@ -45,8 +45,6 @@ ANSWER = 10
 """Seconds that it may take to answer."""
 LOOK = 0.5
 """Seconds between looks at the connection."""
-TOPIC = "eavesong batch"
-"""Of the events that workers tell their progress by."""
 
 
 def run_cluster(
@@ -59,6 +57,7 @@ def run_cluster(
     has no eavesong or another version of it.
     """
     left = {task.number: task for task in tasks}
+    topic = f"eavesong batch {uuid.uuid4().hex}"  # of the events that workers tell their progress by: ours alone
 
     def finished(outcome: Outcome) -> None:
         del left[outcome.number]
@@ -67,7 +66,7 @@ def run_cluster(
     with _connected(address) as client, suppress(_LostError):
         with _lost_when_closed():
             _await_workers(client, address)
-            shared, places = _in_time(lambda: _met(client, tasks, seen))
+            shared, places = _in_time(lambda: _met(client, tasks, topic, seen))
         waiting = deque(tasks)
         under_way: dict[str, Task] = {}
         ended: SimpleQueue[Any] = SimpleQueue()
@@ -75,7 +74,7 @@ def run_cluster(
             # Only as many as are soon begun: parcels and frames are large, and wait in memory.
             while waiting and len(under_way) <= places:
                 with _lost_when_closed():
-                    _send(client, plan, waiting.popleft(), shared, under_way, ended)
+                    _send(client, plan, waiting.popleft(), shared, topic, under_way, ended)
             future = _next(client, ended)
             finished(_received(future, under_way.pop(future.key), seen))
             future.release()
@@ -178,11 +177,11 @@ def _await_workers(client: Any, address: str) -> None:
         raise EavesongError(Problem("--cluster", "", f"the scheduler at '{address}' has no workers", advice)) from None
 
 
-def _met(client: Any, tasks: Sequence[Task], seen: Seen) -> tuple[bool, int]:
+def _met(client: Any, tasks: Sequence[Task], topic: str, seen: Seen) -> tuple[bool, int]:
     """Whether all workers share the folders, and for how many tasks at a time there are places."""
     _check_workers(client)
     shared = _is_shared(client, tasks)
-    client.subscribe_topic(TOPIC, lambda event: seen(*event[1]))
+    client.subscribe_topic(topic, lambda event: seen(*event[1]))
     return shared, sum(client.nthreads().values())
 
 
@@ -233,31 +232,31 @@ def _sees_all(paths: Sequence[str]) -> bool:
 
 
 def _send(
-    client: Any, plan: Plan, task: Task, shared: bool, under_way: dict[str, Task], ended: SimpleQueue[Any]
+    client: Any, plan: Plan, task: Task, shared: bool, topic: str, under_way: dict[str, Task], ended: SimpleQueue[Any]
 ) -> None:
     key = f"eavesong-{uuid.uuid4().hex}"
     under_way[key] = task
     if shared:
-        future = client.submit(_there, task, key=key, pure=False)
+        future = client.submit(_there, task, topic, key=key, pure=False)
     else:
-        future = client.submit(_there_alone, packed(task, plan.shows[task.show]), key=key, pure=False)
+        future = client.submit(_there_alone, packed(task, plan.shows[task.show]), topic, key=key, pure=False)
     future.add_done_callback(ended.put)
 
 
-def _there(task: Task) -> tuple[Outcome, bytes | None]:
+def _there(task: Task, topic: str) -> tuple[Outcome, bytes | None]:
     """A task on a worker that shares the folders."""
-    return work(task, _teller(task)), None
+    return work(task, _teller(task, topic)), None
 
 
-def _there_alone(parcel: Parcel) -> tuple[Outcome, bytes | None]:
+def _there_alone(parcel: Parcel, topic: str) -> tuple[Outcome, bytes | None]:
     """A task on a worker that shares nothing: in a folder of its own, and back comes the frames file itself."""
     with marked_folder("parcel") as folder:
         task = unpacked(parcel, folder)
-        outcome = work(task, _teller(task))
+        outcome = work(task, _teller(task, topic))
         return outcome, Path(task.out).read_bytes() if outcome.status == "rendered" else None
 
 
-def _teller(task: Task) -> Callable[[str, int, int], None]:
+def _teller(task: Task, topic: str) -> Callable[[str, int, int], None]:
     """Tells the client how far a task is, a few times a second."""
     from distributed import get_worker
 
@@ -267,7 +266,7 @@ def _teller(task: Task) -> Callable[[str, int, int], None]:
         now = time.monotonic()
         if not done or done == total or now - last[0] > 0.5:
             last[0] = now
-            worker.log_event(TOPIC, (task.number, stage, done, total))
+            worker.log_event(topic, (task.number, stage, done, total))
 
     return tell
 

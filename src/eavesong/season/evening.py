@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import IO, TYPE_CHECKING
@@ -20,7 +21,8 @@ from eavesong.words import clock_text
 if TYPE_CHECKING:
     from datetime import tzinfo
 
-    from eavesong.season.setlist import Evening, Setlist, Song
+    from eavesong.season.setlist import Setlist, Song
+    from eavesong.season.times import Evening
 
 WAIT = 0.5
 """Seconds between looks at the wall clock while nothing plays: it may be set at any time."""
@@ -28,10 +30,14 @@ NOTHING_TO_PLAY = 15.0
 """Seconds until songs that cannot be played are tried again: a disk or a network that comes late."""
 
 
-def evening_of(setlist: Setlist) -> Evening:
-    """The evening of a setlist. Raises ShowError when it has none."""
+def evening_of(setlist: Setlist, *, now: bool = False) -> Evening:
+    """The evening of a setlist. Raises ShowError when it has none; with ``now``, when none is needed, all day then."""
+    if setlist.file.evening is None and now:
+        from eavesong.season.times import Evening
+
+        return Evening.model_validate({"start": "00:00", "end": "23:59"})
     if setlist.file.evening is None:
-        advice = "Add a table [evening] with 'start' and 'end'."
+        advice = "Add a table [evening] with 'start' and 'end', or play it at once: --now."
         raise ShowError(Problem(str(setlist.path), "", "the setlist has no [evening]", advice))
     return setlist.file.evening
 
@@ -43,9 +49,10 @@ def run_evening(
     """Play the setlist on its evenings until told to stop; how it was told.
 
     ``now``: begin at once and go on, whatever 'start' and 'end' say; quiet hours hold all the same. ``local`` is the
-    time zone of a setlist that names none. Raises ShowError when the setlist has no evening or no song can be played.
+    time zone of a setlist that names none. Raises ShowError when no song can be played, or the setlist has no
+    evening and is not to be played now.
     """
-    calendar = Calendar(evening_of(setlist), local)
+    calendar = Calendar(evening_of(setlist, now=now), local)
     _refuse_if_hopeless(setlist, settings)
     with on_stage(settings, time, out=out) as stage:
         night = _Night(setlist, calendar, stage, always=now)
@@ -62,7 +69,9 @@ def _refuse_if_hopeless(setlist: Setlist, settings: Settings) -> None:
         try:
             FileSource(setlist.beside(song.frames_file), allow_public=settings.allow_public).close()
         except FramesError as fault:
-            problems += fault.problems
+            missing = not setlist.beside(song.frames_file).exists()
+            advice = f"Make it first: eavesong batch {setlist.path}"
+            problems += [replace(each, instead=advice) if missing else each for each in fault.problems]
         else:
             return
     raise ShowError(dict.fromkeys(problems))

@@ -6,17 +6,20 @@ Content is compared, by SHA-256, and never the time at which a file was touched.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from eavesong.errors import EavesongError, FramesError
+from eavesong.scene.order import Terms, kept_on, parse_order
+from eavesong.season.said import Said, said
 
 if TYPE_CHECKING:
-    from eavesong.frames import FramesFile
     from eavesong.layout import Layout
-    from eavesong.scene import Reopened, Terms
+    from eavesong.scene import Order
     from eavesong.season.plan import Task
     from eavesong.show import Show
 
@@ -33,56 +36,78 @@ def why_due(task: Task, show: Show, layout: Layout) -> str:
     return judged(task, show, layout)[1]
 
 
-def judged(task: Task, show: Show, layout: Layout) -> tuple[Task, str]:
-    """The task within the limit and the softening that its present frames have, and why it has to be done.
+def judged(task: Task, show: Show, layout: Layout) -> tuple[Task, str, Said | None]:
+    """The task within the limit and the softening that its present frames have, why it has to be done, and what these
+    frames say; None where they say nothing.
 
     What keeps people and wires safe is not undone by whoever does not mention it: only a setlist that speaks of it
     itself does that. Raises as `why_due`.
     """
-    from eavesong.frames import open_frames
-    from eavesong.scene import Reopened
-
+    if forgotten := _forgotten(task):
+        task = replace(task, kept=(*task.kept, forgotten))
     if not Path(task.out).is_file():
-        return task, NEW
+        return task, NEW, None
     try:
-        with open_frames(task.out) as file:
-            reopened = Reopened(file)
-            task = _keeping(task, reopened.terms)
-            return task, FORCED if task.again else ", ".join(_changes(file, reopened, task, show, layout))
+        told = said(task.out)
+        earlier = parse_order(told.order, task.out) if told.order is not None else None
     except FramesError as fault:
-        return task, FORCED if task.again else f"its frames file {fault.problems[0].found}"
+        return task, FORCED if task.again else f"its frames file {fault.problems[0].found}", None
+    if earlier is not None:
+        task = _keeping(task, earlier)
+    return task, FORCED if task.again else ", ".join(_changes(told, earlier, task, show, layout)), told
+
+
+def _forgotten(task: Task) -> str:
+    """That frames of the same song for another house, in a folder beside, are within a limit or softened, where
+    nothing is asked for on this one: a house that has got another name was perhaps meant. Empty where there are none.
+    """
+    if {"limit", "soften"} & {*task.said}:
+        return ""
+    out = Path(task.out)
+    for folder in _houses_beside(out.parent if not task.apart else out.parent.parent):
+        other = folder / out.name
+        if other == out or not other.is_file():
+            continue
+        with suppress(FramesError):
+            told = said(str(other))
+            order = parse_order(told.order, str(other)) if told.order is not None else None
+            if order is not None and told.song == Path(task.song).name and (order.limit or order.soften):
+                terms = Terms(limit=order.limit, soften=order.soften).in_words()
+                return f"perhaps forgotten: those in '{folder.name}' are on the terms {terms}, and nothing is said here"
+    return ""
+
+
+def _houses_beside(folder: Path) -> tuple[Path, ...]:
+    """The folders in ``folder``, in alphabetical order, and itself."""
+    with suppress(OSError), os.scandir(folder) as entries:
+        return (*sorted(Path(entry.path) for entry in entries if entry.is_dir()), folder)
+    return ()
 
 
 def _keeping(task: Task, earlier: Terms) -> Task:
-    from eavesong.scene.order import kept_on
     from eavesong.scene.reopen import told_kept
 
     terms = kept_on(earlier, task.order, task.said)
     return replace(task, order=task.order.on(terms), kept=(*task.kept, *told_kept(task.order, terms)))
 
 
-def _changes(file: FramesFile, earlier: Reopened, task: Task, show: Show, layout: Layout) -> Iterator[str]:
-    """What has changed since ``file`` was made, in words."""
+def _changes(told: Said, earlier: Order | None, task: Task, show: Show, layout: Layout) -> Iterator[str]:
+    """What has changed since the frames were made that say this, in words."""
     from eavesong.music.sound import sound_hash
     from eavesong.render.origin import made_by, other_sources
     from eavesong.scene.scene import source_hashes
 
     sources = source_hashes(show, song_given(task, show)) | {"audio": sound_hash(task.song)}
-    changed = list(other_sources(file.hashes, show, layout, sources))
-    if file.song != Path(task.song).name and "the song" not in changed:
+    changed = list(other_sources(told.hashes, show, layout, sources))
+    if told.song != Path(task.song).name and "the song" not in changed:
         changed.append("the song")
     yield from (f"{what} changed" for what in changed)
-    yield from _changed_order(earlier, task)
-    if file.hashes.get("renderer") != made_by():
-        yield "another version of eavesong made it"
-
-
-def _changed_order(earlier: Reopened, task: Task) -> Iterator[str]:
-    """What is asked for now and was not then, or the other way round."""
-    if not earlier.told:
+    if earlier is None:
         yield UNTOLD
-        return
-    yield from (f"asked for: {words}" for words in earlier.terms.differences(task.order))
+    else:
+        yield from (f"asked for: {words}" for words in earlier.differences(task.order))
+    if told.hashes.get("renderer") != made_by():
+        yield "another version of eavesong made it"
 
 
 def song_given(task: Task, show: Show) -> str | None:
@@ -93,10 +118,7 @@ def song_given(task: Task, show: Show) -> str | None:
 
 def stored_share(task: Task) -> float | None:
     """Bytes that the frames of a task's present file take, as a share of their full size; None where there is none."""
-    from eavesong.frames import open_frames
-
     try:
-        with open_frames(task.out) as file:
-            return file.stored_bytes / (file.frame_count * file.channel_count)
+        return said(task.out).share
     except EavesongError:
         return None

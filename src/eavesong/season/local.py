@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 from eavesong.files import user_cache
 from eavesong.leftovers import marked_folder
+from eavesong.season.locks import held
 from eavesong.season.work import Outcome, end_with, failed, work
 
 if TYPE_CHECKING:
@@ -48,10 +49,14 @@ class Diary:
             Path(self.folder, str(self.number)).write_text(f"{stage} {done} {total}", encoding="utf-8")
 
 
+ALIVE = "alive"
+"""The lock that the command holds for as long as it lives."""
+
+
 def run_local(tasks: Sequence[Task], workers: int, done: Callable[[Outcome], None], seen: Seen) -> None:
     """Do ``tasks`` with so many worker processes; ``done`` is told each outcome as it comes."""
     attempts: Counter[int] = Counter()
-    with marked_folder("batch") as marked, _watched(folder := str(marked), seen):
+    with marked_folder("batch") as marked, held(marked / ALIVE), _watched(folder := str(marked), seen):
         left, suspects = _round(tasks, workers, folder, attempts, done)
         while left or suspects:
             if left:
@@ -82,10 +87,9 @@ def _round(
     pool = get_reusable_executor(
         max_workers=min(workers, len(tasks)), timeout=None, env=_surroundings(), kill_workers=True
     )
-    parent = os.getpid()
     waiting = {task.number: task for task in tasks}
     try:
-        futures = {pool.submit(_in_worker, task, folder, parent): task for task in tasks}
+        futures = {pool.submit(_in_worker, task, folder): task for task in tasks}
         for future in as_completed(futures):
             task = futures[future]
             outcome = future.result()
@@ -127,8 +131,8 @@ def _quiet_threads() -> Iterator[None]:
         threading.excepthook = usual
 
 
-def _in_worker(task: Task, folder: str, parent: int) -> Outcome:
-    end_with(parent)
+def _in_worker(task: Task, folder: str) -> Outcome:
+    end_with(Path(folder, ALIVE))
     diary = Diary(folder, task.number)
     diary("reading", 0, 0)
     return work(task, diary)

@@ -6,7 +6,7 @@ What was said is kept in the cache; a page bears at its end what it was made of,
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,17 +14,19 @@ from typing import TYPE_CHECKING
 from eavesong.errors import OutputError, Problem
 from eavesong.files import content_hash, tell_no_cache, user_cache, whole_file, write_whole
 from eavesong.sources import fingerprint
+from eavesong.words import visible
 
 if TYPE_CHECKING:
     from eavesong.frames import FramesFile
     from eavesong.layout import Layout
     from eavesong.limits import Limits
     from eavesong.season.plan import Task
+    from eavesong.season.said import Said
 
 Tell = Callable[[str, int, int], None]
 
-GRAVE = "dark"
-"""The weight of findings of a check that are told as grave; see `eavesong.check`."""
+GRAVE = ("dark", "wish")
+"""The weights of findings of a check that are told as grave; see `eavesong.check`."""
 OF_SONG = ("sections", "kinds", "turn")
 """Keys of a cue whose findings are never grave: one show serves many songs, and not each has everything."""
 MARK = b"\n<!-- eavesong page "
@@ -42,15 +44,9 @@ class Remark:
     found: str
 
 
-def kept_look(task: Task, layout: Layout) -> tuple[Remark, ...] | None:
-    """What was said of a task's frames, as they are now; None where they have not been looked at, or want a page.
-
-    Raises FramesError for frames that cannot be read.
-    """
-    from eavesong.frames import open_frames
-
-    with open_frames(task.out) as file:
-        mark = _mark(file, task, layout)
+def kept_look(told: Said, task: Task, layout: Layout) -> tuple[Remark, ...] | None:
+    """What was said of a task's frames, which say this; None where they have not been looked at, or want a page."""
+    mark = _mark(told.hashes, told.order, task, layout)
     if task.page and _mark_of(Path(task.page)) != mark:
         return None
     if task.findings == "none":
@@ -68,12 +64,15 @@ def look(task: Task, layout: Layout, tell: Tell) -> tuple[Remark, ...]:
     """
     from eavesong.frames import open_frames
     from eavesong.limits import limits
+    from eavesong.season.said import mark_of, noted
 
+    before = mark_of(task.out)
     with open_frames(task.out) as file:
-        mark = _mark(file, task, layout)
+        noted(file, before)
+        mark = _mark(file.hashes, file.text("order"), task, layout)
         tell("checking", 0, 0)
         report = limits(layout, file) if task.page or task.findings == "limits" else None
-        notes = tuple(_notes(file, task, report))
+        notes = tuple(_notes(file, layout, task, report))
         _keep(mark, notes)
         if task.page and _mark_of(Path(task.page)) != mark:
             tell("its page", 0, 0)
@@ -81,9 +80,10 @@ def look(task: Task, layout: Layout, tell: Tell) -> tuple[Remark, ...]:
     return notes
 
 
-def _notes(file: FramesFile, task: Task, report: Limits | None) -> Iterator[Remark]:
-    """What ``check`` and ``limits`` say, as far as it is wanted."""
+def _notes(file: FramesFile, layout: Layout, task: Task, report: Limits | None) -> Iterator[Remark]:
+    """What ``check`` and ``limits`` say, as far as it is wanted; of flashes in any case."""
     from eavesong.check import check
+    from eavesong.limits import flash_findings
     from eavesong.scene import Reopened
 
     source = Reopened(file)
@@ -95,35 +95,38 @@ def _notes(file: FramesFile, task: Task, report: Limits | None) -> Iterator[Rema
         for problem, weight in zip(checked.findings, checked.weights, strict=True):
             where = f"{problem.place}: " if problem.place else ""
             of_song = problem.place.rpartition(", ")[2] in OF_SONG
-            yield Remark(weight == GRAVE and not of_song, f"{where}{problem.found}. {problem.instead}".strip())
-    if report is not None and task.findings == "limits":
-        yield from (Remark(not finding.warning, str(finding)) for finding in report.findings)
+            yield Remark(weight in GRAVE and not of_song, f"{where}{problem.found}. {problem.instead}".strip())
+    found = report.findings if report is not None and task.findings == "limits" else flash_findings(layout, file)
+    yield from (Remark(not finding.warning, str(finding)) for finding in found)
 
 
 def _write_page(file: FramesFile, task: Task, report: Limits | None, mark: str) -> None:
     """The page, with its mark; it warns before it plays where the show may flash more than people bear."""
-    from eavesong.preview import write_page
+    from eavesong.preview import PageReader, write_page
     from eavesong.preview.night import WARNING
     from eavesong.scene import Reopened
 
     page, source = Path(task.page), Reopened(file)
+    name, date, without = task.reader
     if page.is_file() and not task.overwrite and _mark_of(page) is None:
         found = "is no page that a batch wrote"
         raise OutputError(Problem(task.page, "", found, "Give --overwrite to replace it, or name another folder."))
     flashes = report.flashes if report is not None else None
     calm = (flashes is None or flashes.passes) and not source.allows_flashes
     with whole_file(page) as draft:
-        write_page(source, draft, song=Path(task.song), photo=source.photo, warning="" if calm else WARNING)
+        write_page(
+            source, draft, song=Path(task.song), photo=source.photo, warning="" if calm else WARNING,
+            reader=PageReader(visible(name), visible(date), frozenset(without)),
+        )  # fmt: skip
         with open(draft, "ab") as end:
             end.write(MARK + mark.encode() + b" -->\n")
 
 
-def _mark(file: FramesFile, task: Task, layout: Layout) -> str:
+def _mark(hashes: Mapping[str, str], order: str | None, task: Task, layout: Layout) -> str:
     """What was looked at, and by which code."""
-    made_of = (f"{name} {digest}" for name, digest in sorted(file.hashes.items()))
-    return content_hash(
-        *made_of, file.texts.get("order", ""), layout.content_hash, task.findings, fingerprint(__name__)
-    )
+    made_of = (f"{name} {digest}" for name, digest in sorted(hashes.items()))
+    reader = json.dumps(task.reader if task.page else ())
+    return content_hash(*made_of, order or "", layout.content_hash, task.findings, reader, fingerprint(__name__))
 
 
 def _mark_of(page: Path) -> str | None:

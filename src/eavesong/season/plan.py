@@ -44,6 +44,10 @@ class Task:
     """Whether its frames may take the place of a file that eavesong did not write."""
     page: str = ""
     """The page that plays it in a browser; empty where none is wanted."""
+    apart: bool = False
+    """Whether its frames lie in a folder of the house's own, beside those of others."""
+    reader: tuple[str, str, tuple[str, ...]] = ("", "", ())
+    """Whom its page is for, the date at its head, and what it does not hold."""
     findings: str = "show"
     """What is looked at besides: ``none``, ``show``, ``limits``."""
     kept: tuple[str, ...] = ()
@@ -170,19 +174,22 @@ def _tasks_of(setlist: Setlist, song: Song) -> Iterator[Task]:
     for house in houses:
         frames = PurePosixPath(setlist.frames_of(song, house))
         page = setlist.within_house(song, house, PurePosixPath(setlist.file.pages or "", f"{frames.stem}.html"))
+        reader = setlist.reader_of(house)
         yield Task(
             number=0,
-            name=song.name if len(houses) == 1 else f"{song.name}, {Path(house).stem}",
+            name=song.name if len(houses) == 1 else f"{song.name}, {setlist.name_of(house)}",
             order=Order(
                 _absolute(setlist, setlist.show_of(song) or drafted_name(song.song or "")),
                 _absolute(setlist, house),
                 _absolute(setlist, song.song or ""),
-                **setlist.said(song),
+                **setlist.said(song, house),
             ),
             out=_absolute(setlist, str(frames)),
             page=_absolute(setlist, str(page)) if setlist.file.pages else "",
             findings=setlist.file.findings,
-            said=tuple(setlist.said(song)),
+            said=tuple(setlist.said(song, house)),
+            apart=len(houses) > 1,
+            reader=(reader.reader, reader.date, reader.without),
         )
 
 
@@ -193,7 +200,11 @@ def _absolute(setlist: Setlist, file: str) -> str:
 def _clash(setlist: Setlist, index: int, task: Task, first: Task) -> Problem:
     where = place(setlist.text, ("song", index))
     found = f"'{task.name}' would write '{os.path.relpath(task.out, setlist.path.parent)}', as '{first.name}' does"
-    return Problem(str(setlist.path), where, found, 'Give one of them a frames file of its own: frames = "….h5".')
+    if os.path.basename(task.song) == os.path.basename(first.song) and task.layout != first.layout:
+        advice = "Name the houses apart: below a [[house]] with its 'layout', write name = \"…\"."
+    else:
+        advice = 'Give one of them a frames file of its own: frames = "….h5".'
+    return Problem(str(setlist.path), where, found, advice)
 
 
 def _read_all(paths: Mapping[str, None], read: object, errors: list[EavesongError]) -> dict[str, Read]:

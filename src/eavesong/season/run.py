@@ -14,6 +14,7 @@ from eavesong.frames.guard import refuse_foreign
 from eavesong.season.fresh import judged
 from eavesong.season.look import Remark, kept_look
 from eavesong.season.plan import Plan, Task, plan_batch
+from eavesong.season.said import said
 from eavesong.season.space import estimate, refuse_if_full, seconds_of
 from eavesong.season.watch import Progress
 from eavesong.season.work import UP_TO_DATE, Outcome, failed, reason_of
@@ -115,7 +116,7 @@ def _is_unseen(plan: Plan, task: Task, outcomes: dict[int, Outcome]) -> bool:
     if task.number not in outcomes or outcomes[task.number].status == "failed":
         return False
     try:
-        return kept_look(task, plan.layouts[task.layout]) is None
+        return kept_look(said(task.out), task, plan.layouts[task.layout]) is None
     except EavesongError:
         return True
 
@@ -136,8 +137,10 @@ def _due(plan: Plan, outcomes: dict[int, Outcome]) -> tuple[list[Task], list[Tas
             elif notes is None:
                 unseen.append(task)
             else:
-                up_to_date = Outcome(task.number, task.name, task.out, "up to date", UP_TO_DATE)
-                outcomes[task.number] = replace(up_to_date, findings=notes, page=task.page)
+                outcomes[task.number] = Outcome(
+                    task.number, task.name, task.out, "up to date", UP_TO_DATE, notes=task.kept, findings=notes,
+                    page=task.page,
+                )  # fmt: skip
     return due, unseen
 
 
@@ -146,10 +149,10 @@ def _judged(plan: Plan, task: Task) -> tuple[Task, str, str, tuple[Remark, ...] 
     been said of its frames."""
     layout = plan.layouts[task.layout]
     try:
-        task, due = judged(task, plan.shows[task.show], layout)
-        if due:
+        task, due, told = judged(task, plan.shows[task.show], layout)
+        if due or told is None:
             refuse_foreign(task.out, task.overwrite)
             return task, due, "", None
-        return task, "", "", kept_look(task, layout)
+        return task, "", "", kept_look(told, task, layout)
     except EavesongError as fault:
         return task, "", reason_of(fault), None

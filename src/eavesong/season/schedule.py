@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from eavesong.season import sun
 
 if TYPE_CHECKING:
-    from eavesong.season.setlist import Evening, WallTime
+    from eavesong.season.times import Evening, WallTime
 
 FURTHEST = 400
 """Days that are searched for the next evening: a year, and some."""
@@ -40,7 +40,7 @@ class Calendar:
         evening = self.evening
         if (evening.first_date and day < evening.first_date) or (evening.last_date and day > evening.last_date):
             return None
-        from eavesong.season.setlist import DAYS
+        from eavesong.season.times import DAYS
 
         if DAYS[day.weekday()] not in evening.days:
             return None

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import os
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import date, time
 from pathlib import Path, PurePosixPath
 from typing import Annotated, Any, Literal, Self
 
@@ -14,9 +12,7 @@ from pydantic import (
     AfterValidator,
     BeforeValidator,
     Field,
-    InstanceOf,
     Strict,
-    WithJsonSchema,
     model_validator,
 )
 
@@ -24,70 +20,8 @@ from eavesong.entries import Entry
 from eavesong.errors import EavesongError, MisfitError, Problem, ShowError, advise
 from eavesong.files import read_model, read_text
 from eavesong.leftovers import fitting_name
+from eavesong.season.times import Evening, Seconds, beside
 from eavesong.words import seconds_on_clock
-
-DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
-LONGEST_SHIFT = 720
-"""Minutes that a time may lie from dusk or sunset at most."""
-
-
-@dataclass(frozen=True)
-class WallTime:
-    """A time of day: by the clock, or some minutes after (before, when negative) dusk or sunset."""
-
-    anchor: Literal["clock", "dusk", "sunset"]
-    minutes: int
-    """After midnight for ``clock``, else after the anchor."""
-
-    def __str__(self) -> str:
-        if self.anchor == "clock":
-            return f"{self.minutes // 60:02d}:{self.minutes % 60:02d}"
-        return self.anchor + (f" {'+' if self.minutes > 0 else '-'} {abs(self.minutes)} min" if self.minutes else "")
-
-
-_CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
-_SUN = re.compile(r"(dusk|sunset)(?:\s*([+-])\s*(\d{1,3})\s*(min|h))?")
-
-
-def parse_moment(text: str) -> WallTime:
-    """``17:30``, ``dusk``, ``sunset + 20 min``, ``dusk - 1 h``. Raises MisfitError for anything else."""
-    if found := _CLOCK.fullmatch(text.strip()):
-        return WallTime("clock", 60 * int(found[1]) + int(found[2]))
-    if found := _SUN.fullmatch(text.strip()):
-        minutes = int(found[3] or 0) * (60 if found[4] == "h" else 1) * (-1 if found[2] == "-" else 1)
-        if abs(minutes) <= LONGEST_SHIFT:
-            return WallTime("dusk" if found[1] == "dusk" else "sunset", minutes)
-    raise MisfitError("this is no time of day", "Write '17:30', 'dusk' or 'sunset + 20 min'.")
-
-
-def _moment(value: Any) -> Any:
-    if isinstance(value, time):  # TOML's own local time
-        return WallTime("clock", 60 * value.hour + value.minute)
-    if isinstance(value, WallTime):
-        return value
-    if not isinstance(value, str):
-        raise MisfitError("this is no time of day", "Write '17:30', 'dusk' or 'sunset + 20 min'.")
-    return parse_moment(value)
-
-
-def _by_the_clock(moment: WallTime) -> WallTime:
-    if moment.anchor != "clock":
-        raise MisfitError("quiet hours go by the clock", "Write '22:30'.")
-    return moment
-
-
-def _two_times(span: tuple[WallTime, WallTime]) -> tuple[WallTime, WallTime]:
-    if span[0] == span[1]:
-        raise MisfitError("quiet hours begin and end at the same time", "Write two times, like ['22:30', '07:00'].")
-    return span
-
-
-def _beside(file: str) -> str:
-    """Keep a file in or below the setlist's folder, whatever system its path was written on."""
-    path = PurePosixPath(file.replace("\\", "/"))
-    if path.is_absolute() or ".." in path.parts or re.match(r"^[A-Za-z]:", file) or not file.isprintable():
-        raise MisfitError("this path leads out of the setlist's folder", "Put the file beside the setlist or below.")
-    return file
 
 
 def _song_time(value: Any) -> Any:
@@ -99,32 +33,23 @@ def _song_time(value: Any) -> Any:
     return seconds
 
 
-def _zone(name: str) -> str:
-    from zoneinfo import ZoneInfo
-
-    try:
-        ZoneInfo(name)
-    except (OSError, ValueError, LookupError):
-        raise MisfitError("there is no time zone of this name", "Write one like 'Europe/Helsinki'.") from None
-    return name
-
-
-def _one_range_or_more(value: Any) -> Any:
-    plain = isinstance(value, list | tuple) and value and not any(isinstance(part, list | tuple) for part in value)
-    return [value] if plain else value
-
-
 def _frames_name(file: str) -> str:
     if not file.lower().endswith(".h5"):
         raise MisfitError("this is no frames file", "End its name with '.h5'.")
     return file
 
 
+def _folder_name(name: str) -> str:
+    if not name.isprintable() or name.startswith(".") or {"/", "\\", ":"} & {*name}:
+        raise MisfitError(f"'{name:.40}' is no name of a folder", "Write letters, digits and blanks, 'Mill Lane 7'.")
+    return name
+
+
 def _one_or_more(value: Any) -> Any:
     return (value,) if isinstance(value, str) else value
 
 
-FileBeside = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_beside)]
+FileBeside = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(beside)]
 FramesBeside = Annotated[FileBeside, AfterValidator(_frames_name)]
 Layouts = Annotated[
     tuple[FileBeside, ...],
@@ -132,62 +57,7 @@ Layouts = Annotated[
     Field(min_length=1, max_length=100),
     BeforeValidator(_one_or_more, json_schema_input_type=str | list[str]),
 ]
-TimeOfDay = Annotated[InstanceOf[WallTime], BeforeValidator(_moment), WithJsonSchema({"type": "string"})]
-ByTheClock = Annotated[TimeOfDay, AfterValidator(_by_the_clock)]
-Quiet = Annotated[tuple[ByTheClock, ByTheClock], Strict(False), AfterValidator(_two_times)]
-Seconds = Annotated[float, Field(ge=0, le=86_400, allow_inf_nan=False)]
 SongTime = Annotated[Seconds, BeforeValidator(_song_time, json_schema_input_type=float | str)]
-
-
-class Evening(Entry):
-    """When the setlist is played, and what is seen between the songs."""
-
-    start: TimeOfDay
-    end: TimeOfDay
-    days: Annotated[tuple[Literal[DAYS], ...], Strict(False), Field(min_length=1, max_length=7)] = DAYS  # type: ignore[valid-type]
-    first_date: date | None = None
-    last_date: date | None = None
-    not_before: ByTheClock | None = None
-    order: Literal["listed", "shuffle"] = "listed"
-    repeat: bool = True
-    """Begin again when the list is through, until ``end``."""
-    pause: Seconds = 5.0
-    """Seconds between songs."""
-    idle: Annotated[str, Field(min_length=1, max_length=200)] | None = None
-    """What is seen between songs: a frames file, over and over, or a colour; black without."""
-    idle_level: Annotated[float, Field(ge=0, le=0.5, allow_inf_nan=False)] = 0.1
-    quiet: Annotated[tuple[Quiet, ...], Strict(False), Field(max_length=20), BeforeValidator(_one_range_or_more)] = ()
-    """Times between which nothing is lit, whatever else is asked for."""
-    latitude: Annotated[float, Field(ge=-90, le=90, allow_inf_nan=False)] | None = None
-    """Degrees, north positive."""
-    longitude: Annotated[float, Field(ge=-180, le=180, allow_inf_nan=False)] | None = None
-    """Degrees, east positive."""
-    timezone: Annotated[str, Field(max_length=60), AfterValidator(_zone)] | None = None
-    """A name of the IANA time zone database; the computer's own without."""
-
-    @model_validator(mode="after")
-    def _fits_together(self) -> Self:
-        suns = [str(each) for each in (self.start, self.end) if each.anchor != "clock"]
-        if suns and (self.latitude is None or self.longitude is None):
-            raise MisfitError(f"'{suns[0]}' needs a place", "Add 'latitude' and 'longitude' in degrees.")
-        if self.start == self.end:
-            raise MisfitError("'start' and 'end' are the same time", "Write two times.")
-        if self.first_date and self.last_date and self.first_date > self.last_date:
-            raise MisfitError("'first_date' comes after 'last_date'", "Exchange them.")
-        if self.idle and (misfit := _misfit_of_idle(self.idle)):
-            raise misfit
-        return self
-
-
-def _misfit_of_idle(idle: str) -> MisfitError | None:
-    """What is wrong with an idle look."""
-    from eavesong.colours import parse_colour
-
-    try:
-        _beside(idle) if idle.endswith(".h5") else parse_colour(idle)
-    except MisfitError as fault:
-        return fault
-    return None
 
 
 def _readable_limits(limits: tuple[str, ...]) -> tuple[str, ...]:
@@ -233,6 +103,28 @@ class Asked(Entry):
         return {name: value for name, value in values.items() if value is not None}
 
 
+class PageWishes(Entry):
+    """Whom the pages are for, and what they keep from them; as in the head of the setlist where it is not given."""
+
+    reader: Annotated[str, Field(max_length=200)] = Field(default="", alias="for")
+    """Whom a page is for; it stands at its head."""
+    date: Annotated[str, Field(max_length=60)] = ""
+    """A date at the head of a page, as it shall stand there."""
+    without: Annotated[
+        tuple[Literal["wiring", "cues", "names"], ...], Strict(False), BeforeValidator(_one_or_more)
+    ] = ()
+    """What a page does not hold."""
+
+
+class AskedOfHouse(Asked, PageWishes):
+    """What is asked for on one house, whatever song it is."""
+
+    layout: FileBeside
+    """Its layout file, as the songs or the head of the setlist name it; where neither does, songs are for all these."""
+    name: Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_folder_name)] | None = None
+    """The folder of its frames and pages where there are several houses; the layout file's name without it."""
+
+
 class Song(Asked):
     """One song of a setlist: its sound, and what is rendered from it or played with it."""
 
@@ -265,11 +157,11 @@ class Song(Asked):
 
 def _tables(value: Any) -> Any:
     if isinstance(value, Mapping):
-        raise MisfitError("'song' is a single table", "Write [[song]], in double brackets, above every song.")
+        raise MisfitError("this is a single table", "Write it in double brackets, [[song]] or [[house]], above each.")
     return value
 
 
-class SetlistFile(Asked):
+class SetlistFile(Asked, PageWishes):
     """A whole setlist file; the terms in its head hold for every song that does not say otherwise."""
 
     title: Annotated[str, Field(max_length=200)] = ""
@@ -285,12 +177,30 @@ class SetlistFile(Asked):
     """What is looked at besides: what ``check`` says of the show on the house, or what ``limits`` says of the frames,
     too."""
     evening: Evening | None = None
+    houses: Annotated[
+        tuple[AskedOfHouse, ...],
+        Strict(False),
+        Field(alias="house", max_length=100),
+        BeforeValidator(_tables, json_schema_input_type=list[AskedOfHouse]),
+    ] = ()
+    """What is asked for on each house."""
     songs: Annotated[
         tuple[Song, ...],
         Strict(False),
         Field(alias="song", min_length=1, max_length=2000),
         BeforeValidator(_tables, json_schema_input_type=list[Song]),
     ]
+
+    @model_validator(mode="after")
+    def _houses_fit(self) -> Self:
+        told = [house.layout for house in self.houses]
+        if twice := next((layout for layout in told if told.count(layout) > 1), None):
+            raise MisfitError(f"'{twice}' has two [[house]]", "Write all that is asked for on it below one.")
+        if meant := {*(self.layout or ()), *(each for song in self.songs for each in song.layout or ())}:
+            everywhere = self.layout or all(song.layout for song in self.songs)
+            if everywhere and (idle := next((layout for layout in told if layout not in meant), None)):
+                raise MisfitError(f"no song is for the [[house]] '{idle}'", advise(idle, meant, "layout"))
+        return self
 
 
 @dataclass(frozen=True)
@@ -326,12 +236,27 @@ class Setlist:
     def within_house(self, song: Song, house: str, file: PurePosixPath) -> PurePosixPath:
         """The place of a ``file`` that is made for a house: where a song is for several, each has a folder."""
         several = house and len(self.layouts_of(song)) > 1
-        return file.parent / PurePosixPath(house).stem / file.name if several else file
+        return file.parent / self.name_of(house) / file.name if several else file
+
+    def name_of(self, house: str) -> str:
+        """What a house is called: as the setlist says, else by its layout file, or by that's folder where layout files
+        of several houses have one name."""
+        path = PurePosixPath(house)
+        given = self.house_of(house)
+        if given is not None and given.name is not None:
+            return given.name
+        all_houses = {each for song in self.file.songs for each in self.layouts_of(song)}
+        shared = any(PurePosixPath(each).stem == path.stem for each in all_houses if each != house)
+        return path.parent.name or path.stem if shared else path.stem
+
+    def house_of(self, house: str) -> AskedOfHouse | None:
+        """What is asked for on a house; None where nothing is."""
+        return next((each for each in self.file.houses if each.layout == house), None)
 
     def idle_file(self, file: str) -> Path:
         """The frames file of the idle look: in the folder of the house that is meant, where it lies there."""
         own = PurePosixPath(file)
-        housed = self.beside(str(own.parent / PurePosixPath(self.house).stem / own.name))
+        housed = self.beside(str(own.parent / self.name_of(self.house) / own.name))
         return housed if self.house and housed.is_file() else self.beside(file)
 
     def for_house(self, house: str | Path | None) -> Setlist:
@@ -347,6 +272,7 @@ class Setlist:
                 raise ShowError(Problem(str(self.path), "", found, f"Say which: --layout {' or '.join(houses)}."))
             return self
         meant = [each for each in houses if _same_file(house, each, self.beside(each))]
+        meant = meant or [each for each in houses if str(house) == self.name_of(each)]
         if not meant:
             found = f"none of its songs is for '{house}'"
             raise ShowError(Problem(str(self.path), "", found, advise(str(house), houses, "house")))
@@ -354,15 +280,25 @@ class Setlist:
 
     def layouts_of(self, song: Song) -> tuple[str, ...]:
         """The houses that a song is rendered for."""
-        return song.layout or self.file.layout or ()
+        return song.layout or self.file.layout or tuple(house.layout for house in self.file.houses)
 
     def show_of(self, song: Song) -> str:
         """The show that a song is rendered from; empty where none is named."""
         return song.show or self.file.show or ""
 
-    def said(self, song: Song) -> dict[str, Any]:
-        """The terms that are asked for of a song, by itself or for all."""
-        return self.file.said() | song.said()
+    def said(self, song: Song, house: str) -> dict[str, Any]:
+        """The terms that are asked for of a song on a house: by itself, for all on that house, or for all."""
+        here = self.house_of(house)
+        return self.file.said() | (here.said() if here is not None else {}) | song.said()
+
+    def reader_of(self, house: str) -> PageWishes:
+        """Whom the pages of a house are for."""
+        here = self.house_of(house)
+        values: dict[str, Any] = {}
+        for given in (self.file, here):
+            if given is not None:
+                values |= {name: getattr(given, name) for name in PageWishes.model_fields if getattr(given, name)}
+        return PageWishes.model_construct(**values)
 
     def beside(self, file: str) -> Path:
         """The path of a file that it names."""

@@ -141,7 +141,7 @@ def outcome_line(outcome: Outcome) -> str:
         rate = outcome.song_seconds / outcome.seconds if outcome.seconds else 0.0
         tries = f", attempt {outcome.attempts}" if outcome.attempts > 1 else ""
         told = f"{outcome.frames:,} frames in {outcome.seconds:.1f} s ({rate:.0f} x real time{tries})"
-        told += "".join(f"\n{'':<12}{note}" for note in (outcome.asked, *outcome.notes) if note)
     else:
         told = outcome.reason
+    told += "".join(f"\n{'':<12}{note}" for note in (outcome.asked, *outcome.notes) if note)
     return f"{outcome.status:<11} {outcome.name}: {told}"

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from eavesong.errors import EavesongError
 from eavesong.leftovers import LOCK, beside
 from eavesong.season.fresh import song_given, why_due
-from eavesong.season.locks import held
+from eavesong.season.locks import NO_LOCKS, PATIENCE, held
 from eavesong.season.look import Remark, look
 
 if TYPE_CHECKING:
@@ -111,7 +111,7 @@ def _work(task: Task, tell: Tell) -> Outcome:
     if due := why_due(task, show, layout):
         outcome = _rendered(task, show, layout, due, tell)
     else:
-        outcome = Outcome(task.number, task.name, task.out, "up to date", UP_TO_DATE)
+        outcome = Outcome(task.number, task.name, task.out, "up to date", UP_TO_DATE, notes=task.kept)
     try:
         return replace(outcome, findings=look(task, layout, tell), page=task.page)
     except EavesongError as fault:
@@ -160,18 +160,26 @@ def warm(show: Show) -> None:
             compiled(emit(effect.program, effect.title, blend))
 
 
-def end_with(parent: int) -> None:
-    """End this process soon after the process ``parent``, its parent, is gone: orphans would work on for nobody."""
+def end_with(lock: Path) -> None:
+    """End this process soon after whoever holds ``lock`` is gone: orphans would work on for nobody.
+
+    A lock, as no system keeps one for a process that is no more, and not every one tells when a parent goes.
+    """
     if _watching:
         return
-    _watching.append(threading.Thread(target=_watch, args=(parent,), daemon=True))
+    _watching.append(threading.Thread(target=_watch, args=(lock,), daemon=True))
     _watching[0].start()
 
 
 _watching: list[threading.Thread] = []
 
 
-def _watch(parent: int) -> None:
-    while os.getppid() == parent:
-        time.sleep(0.25)
+def _watch(lock: Path) -> None:
+    from filelock import FileLock
+
+    try:
+        FileLock(lock, fallback_to_soft=False).acquire(poll_interval=PATIENCE)
+    except OSError as fault:
+        if fault.errno in NO_LOCKS:
+            return
     os._exit(1)

@@ -16,7 +16,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import NoReturn
 
 from eavesong.errors import MisfitError
@@ -98,6 +98,7 @@ def _words(node: Node) -> Iterator[str]:
             yield from _words(part)
 
 
+@lru_cache(maxsize=2048)
 def parse_selector(text: str) -> Selector:
     """Read a selector. Raises MisfitError that names the column."""
     if len(text) > LONGEST:

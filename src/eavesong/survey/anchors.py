@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from functools import reduce
 from operator import or_
-from typing import Annotated, Any, Self
+from typing import Annotated, Any, ClassVar, Self
 
-from pydantic import ConfigDict, Field, Strict, create_model, model_validator
+from pydantic import Field, Strict, create_model, model_validator
 from pydantic.fields import FieldInfo
 
 from eavesong.entries import Entry
@@ -44,12 +44,19 @@ class HungRow(Entry):
 class Hung(Entry):
     """What every prop of a survey has."""
 
-    model_config = ConfigDict(use_attribute_docstrings=False)  # the models made below have no source to read them from
+    drawn_as: ClassVar[type[props.PropEntry] | None] = None
+    """The layout's shape that it becomes, whose keys it takes over."""
 
     name: Name = Field(description="Its own name; the members of a row are numbered after it.")
     shape: str = Field(description="What its wire looks like.")
     tags: Annotated[tuple[Tag, ...], Strict(False)] = Field(default=(), description="Words shows choose by.")
     repeat: HungRow | None = Field(default=None, description="A row of equal props.")
+
+    @classmethod
+    def descriptions(cls) -> dict[str, str]:
+        """Of the keys that are taken over, what the layout says of them."""
+        told = cls.drawn_as.descriptions() if cls.drawn_as else {}
+        return {"spacing" if key == "pitch" else key: text for key, text in told.items() if key not in _KEPT_OUT}
 
     def anchors(self) -> tuple[str, ...]:
         """The points it hangs on, in order."""
@@ -136,7 +143,9 @@ def _model(shape: type[props.PropEntry]) -> type[Hung]:
     for key in ("height",):
         if key in fields and {"tip", "crown"} & set(fields):
             fields[key] = (Tape | None, Field(default=None, description="As measured."))
-    return create_model(f"Hung{shape.__name__}", __base__=Hung, **fields)
+    made = create_model(f"Hung{shape.__name__}", __base__=Hung, **fields)
+    made.drawn_as = shape
+    return made
 
 
 def _taken_over(key: str, info: FieldInfo) -> tuple[Any, Any]:
@@ -146,7 +155,7 @@ def _taken_over(key: str, info: FieldInfo) -> tuple[Any, Any]:
     if key not in _LENGTHS:
         return info.annotation, info
     optional = not info.is_required()
-    return (Tape | None if optional else Tape), Field(default=None if optional else ..., description=info.description)
+    return (Tape | None if optional else Tape), Field(default=None if optional else ...)
 
 
 MODELS: dict[str, type[Hung]] = {

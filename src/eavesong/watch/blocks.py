@@ -14,13 +14,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.watch.version import BLOCK, near_first
+from eavesong.watch.version import BLOCK, Tiles, both, near_first
 
 if TYPE_CHECKING:
     from eavesong.watch.version import Version
 
 POLITE = 10
 """How much less urgent (nice) threads are that draw what nobody looks at: they leave the processors to the song."""
+
+
+TOLD = 24
+"""Blocks that are drawn until pages are told how far it is."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,11 +42,21 @@ class Block:
     """The mean colour of its middle frame: square roots of light, 0..255."""
 
 
-def block_of(version: Version, index: int) -> Block:
-    """A block, drawn and compressed."""
-    light = version.block(index)
-    middle = light[len(light) // 2].reshape(-1, 3)
-    red, green, blue = np.round(255 * np.sqrt(middle.mean(axis=0) / 255)).astype(int).tolist()
+def _as_large(one: Version, other: Version) -> bool:
+    same_house = one.scene.layout.pixel_count == other.scene.layout.pixel_count
+    return same_house and one.frame_count == other.frame_count
+
+
+def block_of(version: Version, index: int, was: Block | None = None, tiles: Tiles | None = None) -> Block:
+    """A block, drawn and compressed. was: the block of another version, of which only ``tiles`` are drawn anew."""
+    if was is None or tiles is None:
+        light = version.block(index)
+    else:
+        before = np.frombuffer(bytearray(_expanded(was.data)), np.uint8)
+        light = version.block(index, before.reshape(was.frames, -1), tiles)
+    middle = light[len(light) // 2]
+    means = [float(middle[channel::3].sum(dtype=np.int64)) / max(1, len(middle) // 3) for channel in range(3)]
+    red, green, blue = (round(255 * (mean / 255) ** 0.5) for mean in means)
     data = _compressed(light)
     name = int.from_bytes(hashlib.blake2b(data, digest_size=6).digest(), "big")
     return Block(name, index * BLOCK, len(light), data, (red, green, blue))
@@ -56,6 +70,14 @@ def _compressed(light: NDArray[np.uint8]) -> bytes:
     return bytes(isal_zlib.compress(light.data, 1))
 
 
+def _expanded(data: bytes) -> bytes:
+    try:
+        from isal import isal_zlib
+    except ImportError:
+        return zlib.decompress(data)
+    return bytes(isal_zlib.decompress(data))
+
+
 class Store:
     """The blocks of the version that is shown, and threads that draw those that are missing. Safe from any thread."""
 
@@ -64,9 +86,11 @@ class Store:
         self._changed = changed
         self._version: Version | None = None
         self._blocks: dict[int, Block] = {}
-        self._stale: set[int] = set()
+        self._stale: dict[int, Tiles] = {}
+        """The blocks that no longer look as they are kept, and which tiles of them."""
         self._taken: set[int] = set()
         self._looked: Callable[[], tuple[int, list[int]]] = lambda: (0, [])
+        self._held = False
         self._wake = threading.Condition()
         self._ended = False
         count = threads or os.cpu_count() or 1
@@ -84,16 +108,26 @@ class Store:
 
     def show(self, version: Version) -> bool:
         """Show another version: what may differ is drawn anew, the rest stays. Whether anything may differ."""
-        stale = np.ones(version.block_count, bool) if self._version is None else version.changed_from(self._version)
+        shown, whole = self._version, (0, version.tile_count)
+        fits = shown is not None and shown.tile_count == version.tile_count and _as_large(shown, version)
+        changes = version.changes_from(shown) if shown is not None and fits else {}
         with self._wake:
-            everything = set(range(version.block_count))
-            self._blocks = {index: block for index, block in self._blocks.items() if index in everything}
-            left = self._stale & everything
+            if not fits:
+                self._blocks, self._stale = {}, {}
+            for index, tiles in changes.items():
+                self._stale[index] = both(self._stale.get(index, tiles), tiles)
+            missing = set(range(version.block_count)) - self._blocks.keys()
+            self._stale |= dict.fromkeys(missing, whole)
             self._version = version
-            self._stale = set(np.flatnonzero(stale).tolist()) | left | (everything - self._blocks.keys())
             self._taken.clear()
             self._wake.notify_all()
-        return bool(stale.any())
+        return not fits or bool(changes)
+
+    def hold(self, held: bool) -> None:
+        """While another version is being made, nothing is begun that nobody looks at."""
+        with self._wake:
+            self._held = held
+            self._wake.notify_all()
 
     def poke(self) -> None:
         """Somebody looks elsewhere."""
@@ -129,27 +163,40 @@ class Store:
         if not urgent:
             with contextlib.suppress(OSError, AttributeError):
                 os.setpriority(os.PRIO_PROCESS, threading.get_native_id(), POLITE)
-        while True:
-            with self._wake:
-                while not self._ended and (chosen := self._choose(urgent)) is None:
-                    self._wake.wait()
-                if self._ended:
-                    return
-                version, index = chosen  # type: ignore[misc]
-                self._taken.add(index)
-            block = block_of(version, index)
-            with self._wake:
-                if version is self._version:
-                    self._blocks[index] = block
-                    self._stale.discard(index)
-                    self._taken.discard(index)
+        while (chosen := self._next(urgent)) is not None:
+            self._draw_one(*chosen)
+            del chosen  # a version that is past shall not stay in memory while this thread waits
+
+    def _next(self, urgent: bool) -> tuple[Version, int, Block | None, Tiles] | None:
+        """What is to be drawn next, once there is something; None at the end."""
+        with self._wake:
+            while not self._ended and (chosen := self._choose(urgent)) is None:
+                self._wake.wait()
+            if self._ended:
+                return None
+            version, index = chosen  # type: ignore[misc]
+            self._taken.add(index)
+            return version, index, self._blocks.get(index), self._stale[index]
+
+    def _draw_one(self, version: Version, index: int, was: Block | None, tiles: Tiles) -> None:
+        block = block_of(version, index, was, tiles)
+        with self._wake:
+            if version is not self._version:
+                return
+            self._blocks[index] = block
+            self._stale.pop(index, None)
+            self._taken.discard(index)
+            left = len(self._stale)
+        if left % TOLD == 0 or index in self._looked()[1]:
             self._changed()
 
     def _choose(self, urgent: bool) -> tuple[Version, int] | None:
-        version, free = self._version, self._stale - self._taken
+        version, free = self._version, self._stale.keys() - self._taken
         if version is None or not free:
             return None
         at, wanted = self._looked()
+        if not urgent and self._held:
+            return None
         if not urgent:
             return version, min(free, key=lambda index: (index - at) % version.block_count)
         near = near_first(version.block_count, at, free.intersection(wanted))

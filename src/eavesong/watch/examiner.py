@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import threading
 from typing import TYPE_CHECKING
@@ -18,6 +19,14 @@ SOON = 0.2
 """Seconds after a change at which what cues light is looked at."""
 RESTS = 1.5
 """Seconds without a change, and with nothing left to draw, after which the whole song is looked at."""
+
+
+LONGEST = 10.0
+"""Seconds that the end waits at most."""
+
+
+class LeftOffError(Exception):
+    """A look that nobody waits for any more."""
 
 
 class Examiner:
@@ -38,10 +47,16 @@ class Examiner:
         """Another version is shown."""
         self._fresh.set()
 
-    def end(self) -> None:
-        """Stop working; what has been begun is left."""
+    def stop(self) -> None:
+        """Stop working as soon as may be."""
         self._stop.set()
         self._fresh.set()
+
+    def end(self) -> None:
+        """Wait until what cannot be left off is done: a process that ends while it compiles ends badly."""
+        self.stop()
+        if self._thread.is_alive():
+            self._thread.join(timeout=LONGEST)
 
     def _work(self) -> None:
         with contextlib.suppress(OSError, AttributeError):
@@ -55,14 +70,26 @@ class Examiner:
     def _look(self, version: Version | None) -> None:
         if version is None:
             return
+        while self._studio.store.left and not self._fresh.is_set() and not self._stop.wait(0.05):
+            pass
+        if self._fresh.is_set():
+            return
         self._studio.tell_of(version, "findings", told.findings_of(version.scene) if not self._studio.effect else [])
-        while self._studio.store.left and not self._fresh.is_set():
-            self._stop.wait(0.1)
+        if self._stop.is_set():
+            return
         if not self._warm:
             self._warm = True
             _warm_up(version)
+            gc.collect()
+            gc.freeze()  # what is here by now stays: the collector need not look through it with every save
         if not self._moved_on(RESTS):
-            self._studio.tell_of(version, "limits", told.limits_of(version))
+            with contextlib.suppress(LeftOffError):
+                self._studio.tell_of(version, "limits", told.limits_of(version, self._go_on))
+
+    def _go_on(self) -> None:
+        """Leave off where another version is shown, or it is time to end."""
+        if self._fresh.is_set() or self._stop.is_set():
+            raise LeftOffError
 
     def _moved_on(self, seconds: float) -> bool:
         """Wait; whether another version is shown by then, or it is time to end."""

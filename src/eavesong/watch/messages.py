@@ -14,7 +14,8 @@ MOST_BLOCKS = 64
 """Blocks that a page may want at once: half a minute."""
 FURTHEST = 10_000_000
 
-KNOB = re.compile(r"parameters\.\w{1,80}(\.(from|to))?|palette\.\d{1,2}|opacity|fade_in|fade_out")
+KNOB = re.compile(r"parameters\.\w{1,80}(\.(from|to))?|palette(\.\d{1,2})?|opacity|fade_in|fade_out")
+LONGEST_NAME = 80
 COLOUR = re.compile(r"#[0-9a-fA-F]{6}")
 ORDERS = ("keep", "letgo", "undo")
 
@@ -30,6 +31,8 @@ class Look:
     at: int
     blocks: tuple[int, ...]
     before: bool
+    frame: int = -1
+    """The frame that is seen, where the song stands still; -1 where it plays."""
 
 
 def read_message(text: str) -> Look | Turned | str:
@@ -54,7 +57,8 @@ def _look(message: dict[str, Any]) -> Look:
     blocks, before = message.get("blocks"), message.get("before")
     if not isinstance(blocks, list) or len(blocks) > MOST_BLOCKS or not isinstance(before, bool):
         raise Misread
-    return Look(_count(message.get("at")), tuple(_count(index) for index in blocks), before)
+    wanted, frame = tuple(_count(index) for index in blocks), message.get("frame", -1)
+    return Look(_count(message.get("at")), wanted, before, _count(frame, -1))
 
 
 def _turn(message: dict[str, Any]) -> Turned:
@@ -62,12 +66,14 @@ def _turn(message: dict[str, Any]) -> Turned:
     if not isinstance(knob, str) or not KNOB.fullmatch(knob):
         raise Misread
     if isinstance(value, str):
-        if not COLOUR.fullmatch(value):
+        named = knob == "palette" and 0 < len(value) <= LONGEST_NAME and value.isprintable()
+        if not named and (knob == "palette" or not COLOUR.fullmatch(value)):
             raise Misread
         return Turned(_count(cue, -1), knob, value)
-    if isinstance(value, bool) or not isinstance(value, int | float) or abs(value) > 1e9 or not math.isfinite(value):
+    number = isinstance(value, int | float) and not isinstance(value, bool) and knob != "palette"
+    if not number or abs(value) > 1e9 or not math.isfinite(value):  # type: ignore[arg-type]
         raise Misread
-    return Turned(_count(cue, -1), knob, float(value))
+    return Turned(_count(cue, -1), knob, float(value))  # type: ignore[arg-type]
 
 
 def _count(value: Any, least: int = 0) -> int:

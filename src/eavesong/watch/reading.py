@@ -1,4 +1,7 @@
-"""Reading what a show stands on, again and again: what has not changed since the last time is not read anew."""
+"""Reading what a show stands on, again and again: what has not changed since the last time is not read anew.
+
+What reads is imported where it is used, in the thread that reads: meanwhile the page is served.
+"""
 
 from __future__ import annotations
 
@@ -10,13 +13,14 @@ from typing import TYPE_CHECKING, Any
 
 from eavesong.errors import EavesongError, EffectError, Problem
 from eavesong.files import read_text
-from eavesong.language import Effect, load_effect, parse_effect
-from eavesong.layout import Layout, load_layout
-from eavesong.scene import HeardSong, Order, Scene, heard_song, scene_of
-from eavesong.show import Show, load_show
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
+
+    from eavesong.language import Effect
+    from eavesong.layout import Layout
+    from eavesong.scene import HeardSong, Order, Scene
+    from eavesong.show import Show
 
 Mark = tuple[int, ...]
 """Tells a file from what it was: time stamps in nanoseconds, size and number; empty for one that is not there."""
@@ -35,6 +39,7 @@ class Reader:
         self._effects: dict[tuple[str, str], Effect] = {}
         self._layout: tuple[Hashable, Layout] | None = None
         self._song: tuple[Hashable, HeardSong] | None = None
+        self._last: Scene | None = None
         self.read: dict[Path, Mark] = {}
         """Every file that the last scene stood on or asked for, there or not, and its mark just before it was read."""
         self._noted: dict[Path, Mark] = {}
@@ -52,6 +57,8 @@ class Reader:
             self.read = self._noted
 
     def _scene(self, texts: Mapping[Path, str]) -> Scene:
+        from eavesong.scene import scene_of
+
         problems: list[Problem] = []
         errors: list[EavesongError] = []
         show = layout = None
@@ -69,7 +76,8 @@ class Reader:
             self._note(*(path for path in (show.song, show.beats, show.sections) if path))
         if show is None or layout is None:
             raise type(errors[0])(problems)
-        return scene_of(show, layout, self.order, self._hear(show))
+        self._last = scene_of(show, layout, self.order, self._hear(show), self._last)
+        return self._last
 
     def folders(self) -> set[Path]:
         """Where files lie that the last scene stood on or asked for, whether they are there or not."""
@@ -84,6 +92,8 @@ class Reader:
             self._noted.setdefault(path, mark_of(path))
 
     def _read_show(self, texts: Mapping[Path, str]) -> Show:
+        from eavesong.show import load_show
+
         path = Path(self.order.show)
 
         def load(name: str, beside: Path) -> Effect:
@@ -93,6 +103,8 @@ class Reader:
 
     def _effect(self, name: str, beside: Path, texts: Mapping[Path, str]) -> Effect:
         """The effect, as `load_effect`; read from its text only where that has changed."""
+        from eavesong.language import load_effect, parse_effect
+
         if not name.endswith(".toml"):
             return self._known((name, ""), lambda: load_effect(name, beside))
         alone = self.effect is not None and name == self.effect.name
@@ -111,6 +123,8 @@ class Reader:
         return self._effects[key]
 
     def _read_layout(self) -> Layout:
+        from eavesong.layout import load_layout
+
         path = Path(self.order.layout)
         try:
             text = path.read_text("utf-8", errors="replace") if path.stat().st_size < 8 << 20 else ""
@@ -125,6 +139,8 @@ class Reader:
         return self._layout[1]
 
     def _hear(self, show: Show) -> HeardSong:
+        from eavesong.scene import heard_song
+
         song = Path(self.order.song) if self.order.song else show.song
         files = [] if song is None else list(_texts_of(song))
         files += [] if self.order.song else [path for path in (show.beats, show.sections) if path]

@@ -6,6 +6,7 @@ import asyncio
 import contextlib
 import signal
 import socket
+import sys
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -15,14 +16,16 @@ from typing import TYPE_CHECKING, Any
 
 from eavesong.errors import EavesongError, OutputError, Problem
 from eavesong.files import content_hash, user_cache
-from eavesong.scene import Order
 from eavesong.watch.studio import Studio
 from eavesong.watch.told import findings_of
 
 if TYPE_CHECKING:
     from eavesong.music import BeatGrid
+    from eavesong.scene import Order
 
 PORT = 8137
+PATIENCE = 0.001
+"""Seconds after which a thread that works lets another one have its turn: pages are answered while much is read."""
 TRIED = 20
 """Ports that are tried where nobody asked for one."""
 
@@ -51,6 +54,7 @@ def watch(order: Order, serving: Serving, say: Callable[[str], None], effect: Pa
     from eavesong.watch.lan import addresses, qr_code
     from eavesong.watch.server import Pages
 
+    sys.setswitchinterval(PATIENCE)
     edited = str((effect or Path(order.show)).resolve())
     keys = keys_for(user_cache() / "watch" / content_hash(edited)[:24])
     own = addresses() if serving.lan or serving.lan_edit else []
@@ -68,6 +72,8 @@ def watch(order: Order, serving: Serving, say: Callable[[str], None], effect: Pa
             there = f"http://{address}:{port}/{keys.edit if serving.lan_edit else keys.look}/"
             say(f"In the home network, {'to turn and keep too' if serving.lan_edit else 'to look only'}: {there}")
             say(qr_code(there))
+        if (serving.lan or serving.lan_edit) and not own:
+            say("No home network was found, so this machine alone is served.")
         say("Ctrl-C ends it.")
         if serving.browser:
             _open(here)
@@ -81,10 +87,10 @@ def watch(order: Order, serving: Serving, say: Callable[[str], None], effect: Pa
 
 def start_of(studio: Studio, serving: Serving) -> dict[str, Any]:
     """What the page begins with, in seconds of the song."""
-    shown = studio.shown
-    if shown is None:
+    placed = studio.placed
+    if placed is None:
         return {}
-    grid = shown.scene.grid
+    grid = placed.scene.grid
     start: dict[str, Any] = {}
     if serving.at and (at := serving.at(grid)) is not None:
         start["at"] = at

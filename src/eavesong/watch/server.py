@@ -16,15 +16,17 @@ from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route, WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
+from eavesong import preview
 from eavesong.files import content_hash
-from eavesong.preview.page import FILES as DRAW
 from eavesong.watch.messages import Look, Misread, read_message
 from eavesong.watch.song import SongShelf
+from eavesong.watch.version import BLOCK, near_first
 
 if TYPE_CHECKING:
     from eavesong.watch.blocks import Block
-    from eavesong.watch.studio import Studio
+    from eavesong.watch.studio import Glimpse, Studio
 
+DRAW = Path(str(preview.__file__)).parent / "page_files"
 PAGE = Path(__file__).parent / "page_files"
 KINDS = {".js": "text/javascript", ".css": "text/css", ".html": "text/html", ".svg": "image/svg+xml"}
 LARGEST_MESSAGE = 16_384
@@ -34,7 +36,8 @@ MOST_MISREAD = 20
 MOST_PAGES = 24
 """Pages that are open at once."""
 HEAD = struct.Struct("<IIHBBI")
-"""What stands before a block's data: block, first frame, frames, whether it is of the version before, 0, version."""
+"""What stands before a block's data: block, first frame, frames, whether it is of the version before, whether the
+data is light as it is and not a zlib stream of it, version."""
 
 
 def static_files() -> dict[str, tuple[bytes, str]]:
@@ -59,6 +62,7 @@ class Pages:
         self.songs = SongShelf()
         self._loop: asyncio.AbstractEventLoop | None = None
         studio.changed = self.changed
+        studio.frames_seen = self.frames_seen
         studio.store.looked_at(self.looked_at)
 
     def changed(self) -> None:
@@ -78,12 +82,14 @@ class Pages:
             return self.first_block(), list(range(self.first_block(), self.first_block() + 4))
         return looks[-1].at, [index for look in looks for index in look.blocks]
 
+    def frames_seen(self) -> set[int]:
+        """The frames that pages show where the song stands still."""
+        return {page.look.frame for page in tuple(self.open) if page.look.frame >= 0 and not page.look.before}
+
     def first_block(self) -> int:
         """The block that a page begins with."""
-        from eavesong.watch.version import BLOCK
-
-        shown = self.studio.shown
-        return int(self.start().get("at", 0.0) * shown.scene.frame_rate) // BLOCK if shown is not None else 0
+        placed = self.studio.placed
+        return int(self.start().get("at", 0.0) * placed.scene.frame_rate) // BLOCK if placed is not None else 0
 
     def app(self) -> Starlette:
         """What answers requests that the guard lets through."""
@@ -100,8 +106,8 @@ class Pages:
         return Response(found[0], media_type=found[1])
 
     def _photo(self) -> Response:
-        shown = self.studio.shown
-        layout = shown.scene.layout if shown else None
+        placed = self.studio.placed
+        layout = placed.scene.layout if placed else None
         if layout is None or not layout.photo or not layout.path:
             return PlainTextResponse("There is no photo.", 404)
         from eavesong.preview.photo import opened_if_any, small_jpeg
@@ -112,8 +118,8 @@ class Pages:
         return Response(small_jpeg(photo), media_type="image/jpeg")
 
     async def _song(self, request: Request) -> Response:
-        shown = self.studio.shown
-        scene = shown.scene if shown else None
+        placed = self.studio.placed
+        scene = placed.scene if placed else None
         if scene is None or scene.song is None:
             return PlainTextResponse("There is no song.", 404)
         digest = scene.hashes.get("audio", "")
@@ -146,6 +152,7 @@ class OpenPage:
         self.wake = asyncio.Event()
         self._told: dict[str, Any] = {}
         self._has: dict[tuple[int, bool], int] = {}
+        self._still: Glimpse | None = None
         self._answers: list[str] = []
 
     async def run(self) -> None:
@@ -194,7 +201,8 @@ class OpenPage:
             self.pages.studio.ask(message, answer)
         else:
             usual = self._palette_of(message.cue) if message.knob.startswith("palette.") else ()
-            self.pages.studio.turn(type(message)(message.cue, message.knob, message.value, usual))
+            if message.knob != "palette" or message.value in self.pages.studio.parts.get("palettes", ()):
+                self.pages.studio.turn(type(message)(message.cue, message.knob, message.value, usual))
 
     def _palette_of(self, cue: int) -> tuple[str, ...]:
         part = self.pages.studio.parts.get(f"cue/{cue}")
@@ -210,6 +218,7 @@ class OpenPage:
         while True:
             self.wake.clear()
             await self._tell_parts()
+            await self._show_still()
             while (found := await self._next_block()) is not None:
                 index, before, block = found
                 self._has[index, before] = block.name
@@ -217,7 +226,15 @@ class OpenPage:
                 head = HEAD.pack(index, block.first, block.frames, before, 0, version)
                 await self.socket.send_bytes(head + block.data)
                 await self._tell_parts()
+                await self._show_still()
             await self.wake.wait()
+
+    async def _show_still(self) -> None:
+        still = self.pages.studio.stills.get(self.look.frame)
+        if still is not None and still is not self._still and not self.look.before:
+            self._still = still
+            index = still.frame // BLOCK
+            await self.socket.send_bytes(HEAD.pack(index, still.frame, 1, 0, 1, still.version) + still.light)
 
     async def _tell_parts(self) -> None:
         parts = self.pages.studio.parts
@@ -231,8 +248,6 @@ class OpenPage:
 
     async def _next_block(self) -> tuple[int, bool, Block] | None:
         """The block that the page wants most and does not have as it looks now."""
-        from eavesong.watch.version import near_first
-
         shown, look = self.pages.studio.shown, self.look
         if shown is None:
             return None

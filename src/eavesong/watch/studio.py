@@ -4,28 +4,42 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from eavesong.errors import EavesongError, MisfitError, Problem
 from eavesong.files import read_text, write_whole
-from eavesong.scene import Order
 from eavesong.watch import told
-from eavesong.watch.blocks import Block, Store, block_of
+from eavesong.watch.blocks import TOLD, Block, Store, block_of
 from eavesong.watch.edits import Edits, Turned
 from eavesong.watch.examiner import Examiner
 from eavesong.watch.reading import Reader
 from eavesong.watch.version import Version
+
+if TYPE_CHECKING:
+    from eavesong.scene import Order
 
 SETTLES = 0.15
 """Seconds that bad news waits: a file that an editor is still writing is no mistake."""
 MOST_BEFORE = 60
 """Blocks of the version before that are kept drawn."""
 
-TOLD = 24
-"""Blocks that are drawn until pages are told how far it is."""
+MOST_STILLS = 4
+"""Frames that pages stand on that are drawn before the rest."""
 
 Answer = Callable[[str], None]
+
+
+@dataclass(frozen=True, eq=False)
+class Glimpse:
+    """One frame of a version, for pages that stand on it: drawn before anything else."""
+
+    version: int
+    """Its number."""
+    frame: int
+    light: bytes
+    """uint8 (pixels, 3), linear."""
 
 
 class Studio:
@@ -39,12 +53,18 @@ class Studio:
         self.reader = Reader(order, effect)
         self.store = Store(self._drawn)
         self.shown: Version | None = None
+        self.placed: Version | None = None
+        """The one whose house and song pages have been told: what is shown, or in a moment will be."""
         self.saved: Version | None = None
         """As the files are, which is what is shown unless a knob is turned."""
         self.past: Version | None = None
         """As the files were before the last save."""
         self.parts: dict[str, Any] = {}
         """What pages are told, by name; a part that changes is another object."""
+        self.frames_seen: Callable[[], set[int]] = set
+        """Tells the frames that pages stand on."""
+        self.stills: dict[int, Glimpse] = {}
+        """Those of them that may look otherwise since the last change, by their numbers."""
         self.edits: Edits | None = None
         self._number = self._notices = 0
         self._wake, self._telling = threading.Condition(), threading.Lock()
@@ -65,13 +85,14 @@ class Studio:
 
     def end(self) -> None:
         """Stop working."""
-        self._examiner.end()
+        self._examiner.stop()
         with self._wake:
             self._ended = True
             self._wake.notify_all()
         if self._thread.is_alive():
-            self._thread.join(timeout=3)
+            self._thread.join(timeout=10)
         self.store.end()
+        self._examiner.end()
 
     def saved_again(self) -> None:
         """Some file may have been saved."""
@@ -140,6 +161,7 @@ class Studio:
                     return
                 saves, turns, orders = self._saves, list(self._turns.values()), self._orders
                 self._turns, self._orders = {}, []
+            self.store.hold(True)
             try:
                 self._round(saves != seen, turns, orders)
                 seen = saves
@@ -151,6 +173,7 @@ class Studio:
                 seen = saves
                 found = f"has a fault of its own: {type(fault).__name__}: {fault}"
                 self._tell("faults", _told([Problem("eavesong", "", found)]))
+            self.store.hold(False)
             self._tell_edits()
             self.changed()
 
@@ -206,6 +229,11 @@ class Studio:
 
     def _version(self, scene: Any) -> Version:
         version = Version(scene)
+        if (before := self.shown or self.saved) is not None:
+            version.follow(before)
+        else:  # pages can make the house ready while effects are loaded
+            self._tell_places(version)
+            self.changed()
         _ = version.drawing  # effects are compiled before it is shown
         return version
 
@@ -213,11 +241,13 @@ class Studio:
         if version is self.shown:
             return
         self._number += 1
-        # Told first: blocks that are drawn from now on bear this version's number.
+        before = self.shown
+        fresh = self._tell_places(version)  # what measures light is told before light that is measured so
         self._tell("progress", {"version": self._number, "left": version.block_count})
+        self._glance(version)
         changed = self.store.show(version)
         self.shown = version
-        fresh = told.parts_of(version, self.effect)
+        fresh |= told.parts_of(version, self.effect, before, self.parts)
         with self._telling:
             gone = {name for name in self.parts if name.startswith("cue/") and name not in fresh}
             gone |= {"limits"} if changed else set()
@@ -226,6 +256,20 @@ class Studio:
             self._tell(name, value)
         self._tell("progress", {"version": self._number, "left": self.store.left})
         self._examiner.shown()
+
+    def _tell_places(self, version: Version) -> dict[str, Any]:
+        self.placed, before = version, self.placed
+        places = told.places_of(version, before, self.parts)
+        for name, value in places.items():
+            self._tell(name, value)
+        return places
+
+    def _glance(self, version: Version) -> None:
+        """Draw the frames that pages stand on, before anything else, and have them sent."""
+        frames = sorted(frame for frame in self.frames_seen() if frame < version.frame_count)[:MOST_STILLS]
+        self.stills = {at: Glimpse(self._number, at, version.frames(at, 1).tobytes()) for at in frames}
+        if frames:
+            self.changed()
 
     def _tell_edits(self) -> None:
         edits = self.edits

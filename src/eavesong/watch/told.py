@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import base64
 import tempfile
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.colours import srgb_encode
 from eavesong.errors import EavesongError, Problem
-from eavesong.show.ramps import Ramp
 from eavesong.watch.version import BLOCK
 
 if TYPE_CHECKING:
@@ -39,22 +38,43 @@ def problem(of: Problem) -> dict[str, str]:
     return {"file": Path(of.file).name, "place": of.place, "found": of.found, "instead": of.instead}
 
 
-def parts_of(version: Version, effect: Path | None = None) -> dict[str, Any]:
-    """Everything about a version but its frames, in parts by name. effect: the file of one that is shown by itself."""
+def places_of(version: Version, before: Version | None, parts: Mapping[str, Any]) -> dict[str, Any]:
+    """House and song of a version, in parts by name. before: another version, of which ``parts`` tell."""
+    scene = version.scene
+    same_song = before is not None and before.scene.grid == scene.grid and before.scene.hashes == scene.hashes
+    if before is not None and same_song and before.frame_count == version.frame_count:
+        return {"house": house(scene.layout), "song": parts["song"]}
+    return {"house": house(scene.layout), "song": song(version)}
+
+
+def parts_of(
+    version: Version, effect: Path | None = None, before: Version | None = None, parts: Mapping[str, Any] | None = None
+) -> dict[str, Any]:
+    """Everything about a version but its places and frames, in parts by name.
+
+    effect: the file of one that is shown by itself. before: another version, of which ``parts`` tell: those that are
+    the same are taken from there.
+    """
+    from eavesong.palettes import BUILT_IN
+
     scene = version.scene
     show = scene.show
     assert show is not None
-    parts: dict[str, Any] = {
+    known: dict[int, Any] = {}
+    if before is not None and before.scene.show is not None and before.scene.show.palettes == show.palettes:
+        same = (new is old for new, old in zip(scene.cues, before.scene.cues, strict=False))
+        known = {at: (parts or {}).get(f"cue/{at}") for at, alike in enumerate(same) if alike}
+    out: dict[str, Any] = {
         "show": {"title": show.title, "file": Path(effect or show.path).name, "effect": effect is not None,
                  "flashes": _flashes_meant(show)},
-        "house": house(scene.layout), "song": song(version), "cues": len(scene.cues),
+        "cues": len(scene.cues), "palettes": sorted({*BUILT_IN, *show.palettes}),
     }  # fmt: skip
-    parts |= {f"cue/{cue.index}": _cue(cue, show, effect is not None) for cue in scene.cues}
+    out |= {f"cue/{at}": known.get(at) or _cue(cue, show, effect is not None) for at, cue in enumerate(scene.cues)}
     if effect is not None and show.effects:
         from eavesong.watch.costs import costs
 
-        parts["code"] = costs(next(iter(show.effects.values())))
-    return parts
+        out["code"] = costs(next(iter(show.effects.values())))
+    return out
 
 
 def _flashes_meant(show: Show) -> bool:
@@ -124,6 +144,8 @@ def _runs(weight: NDArray[np.float32]) -> list[list[int]]:
 
 def _parameters(cue: PlacedCue, alone: bool) -> list[dict[str, Any]]:
     """A knob for each parameter of the cue's effect; two for one that runs from a value to another."""
+    from eavesong.show.ramps import Ramp
+
     knobs: list[dict[str, Any]] = []
     for name, known in cue.effect.parameters.items():
         value = cue.parameters[name]
@@ -172,6 +194,8 @@ def _colours(written: Any, show: Show) -> list[str]:
 
 def hexed(light: Any) -> str:
     """A colour in linear light as ``#rrggbb`` of sRGB."""
+    from eavesong.colours import srgb_encode
+
     encoded = np.clip(np.round(np.asarray(srgb_encode(np.asarray(light, np.float64))) * 255), 0, 255).astype(int)
     return "#" + "".join(f"{channel:02x}" for channel in encoded.tolist())
 
@@ -185,8 +209,11 @@ def findings_of(scene: Scene) -> list[dict[str, str]]:
             zip(report.findings[:MOST_FINDINGS], report.weights, strict=False)]  # fmt: skip
 
 
-def limits_of(version: Version) -> list[dict[str, str]]:
-    """What the whole song asks of supplies, wires and eyes beyond what they bear, as `eavesong limits` says it."""
+def limits_of(version: Version, go_on: Callable[[], None] = lambda: None) -> list[dict[str, str]]:
+    """What the whole song asks of supplies, wires and eyes beyond what they bear, as `eavesong limits` says it.
+
+    go_on: is called again and again, and leaves off by raising.
+    """
     from eavesong.frames import open_frames
     from eavesong.limits import limits
     from eavesong.render import render_scene
@@ -197,7 +224,8 @@ def limits_of(version: Version) -> list[dict[str, str]]:
     with tempfile.TemporaryDirectory(prefix="eavesong-watch-") as folder:
         frames = Path(folder) / "whole.h5"
         try:
-            render_scene(own, frames, workers=1)
+            render_scene(own, frames, workers=1, progress=lambda *done: go_on())
+            go_on()
             with open_frames(frames) as opened:
                 found = limits(scene.layout, opened).findings
         except (EavesongError, OSError):

@@ -191,7 +191,7 @@ class Limiter:
 
     def asked(self, block: Bytes) -> Floats:
         """Watts beyond idle that each group is asked for in frames (f, channels), C-contiguous; for any thread."""
-        from eavesong.kernels.current import drive_currents
+        from eavesong.kernels.calls import drive_currents
 
         drawn = np.zeros((len(block), len(self.sums)))
         drive_currents(block, self.watts, self.runs, drawn)
@@ -245,7 +245,7 @@ class Limiter:
 
     def dim(self, block: Bytes, gains: Gains) -> None:
         """Multiply frames (f, channels), C-contiguous, by gains (f, kinds), in place; for any thread."""
-        from eavesong.kernels.current import scale
+        from eavesong.kernels.calls import scale
 
         if (gains < 1).any():
             scale(block, self.runs, gains)

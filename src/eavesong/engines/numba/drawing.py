@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.kernels.calls import sample
 from eavesong.kernels.exact import TILE
-from eavesong.kernels.sample import sample
 from eavesong.kernels.store import compiled
 from eavesong.language.emit import emit
 from eavesong.scene.values import WINDOW
@@ -46,7 +46,7 @@ class Drawing:
 
     def fill(self, out: NDArray[np.uint8], first: int) -> None:
         """Write the frames from ``first`` on into ``out`` (count, channels), which holds zeros."""
-        frame = first
+        frame, scratch = first, np.empty((2, 3, TILE), np.float32)
         while frame < first + len(out):
             number, offset = divmod(frame, WINDOW)
             count = min(WINDOW - offset, first + len(out) - frame)
@@ -63,6 +63,7 @@ class Drawing:
                 self.curves,
                 self.first_tile,
                 self.end_tile,
+                scratch,
                 out[frame - first : frame - first + count],
             )
             frame += count

@@ -8,7 +8,7 @@ function listen(page) {
   on("back", () => stepFrame(page, -1));
   on("ahead", () => stepFrame(page, 1));
   on("half", () => { clock.speed(clock.rate === 1 ? 0.5 : 1); pressed(page); });
-  on("loop", () => { setLoop(page, clock.loop === null); pressed(page); });
+  on("loop", () => { repeatBars(clock, ribbon, clock.loop === null); pressed(page); });
   on("list", () => showList(page, !document.body.classList.contains("listing")));
   on("full", () => (document.fullscreenElement ? document.exitFullscreen() : document.documentElement.requestFullscreen?.())?.catch?.(() => {}));
   on("help", () => $("notes").showModal());
@@ -18,7 +18,7 @@ function listen(page) {
   on("warning-calm", () => answer(page, true));
   on("warning-no", () => $("warning").close());
   for (const button of $("views").children) button.addEventListener("click", () => look(page, button.dataset.view));
-  for (const id of ["loop-from", "loop-to"]) $(id).addEventListener("input", () => setLoop(page, true));
+  for (const id of ["loop-from", "loop-to"]) $(id).addEventListener("input", () => repeatBars(clock, ribbon, true));
   addEventListener("keydown", (event) => keyed(page, event));
   page.stage.hold(() => { state.dirty = true; }, (event, pixel) => tapped(page, pixel));
   $("notes-text").textContent = about.notes;
@@ -30,28 +30,14 @@ function listen(page) {
 }
 
 function pressed({ clock, camera }) {
-  document.body.classList.toggle("playing", clock.playing);
-  $("play").setAttribute("aria-label", clock.playing ? "Pause" : "Play");
-  $("play-shape").setAttribute("d", clock.playing ? "M6 4.5h4.5v15H6zM13.5 4.5H18v15h-4.5z" : "M7 4.5v15l12-7.5z");
-  $("half").setAttribute("aria-pressed", clock.rate !== 1);
-  $("loop").setAttribute("aria-pressed", clock.loop !== null);
-  $("loop-bars").hidden = clock.loop === null;
-  for (const button of $("views").children) button.setAttribute("aria-pressed", button.dataset.view === camera.name);
-  document.body.classList.toggle("turning", camera.name === "orbit");
+  showKeys(clock, camera.name);
   state.dirty = true;
 }
 
 function toggle(page) {
   if (page.clock.playing) return page.clock.pause();
-  if (!state.warned && (about.warning || calm.matches)) return warn();
+  if (!state.warned && (about.warning || calm.matches)) return warnBefore(about.warning, calm.matches, about.bars);
   page.clock.play();
-}
-
-function warn() {
-  const still = calm.matches ? "Your device asks for less motion, and lights in time with music move. " : "";
-  $("warning-text").textContent = still + about.warning;
-  $("warning-calm").hidden = !about.bars.length;
-  $("warning").showModal();
 }
 
 function answer(page, barByBar) {
@@ -72,20 +58,6 @@ function stepFrame(page, by) {
 function stepBar(page, by) {
   const { bars } = about, bar = page.ribbon.bar(page.clock.position + 0.02) - 1 + by;
   if (bars.length) seek(page, bars[Math.min(bars.length - 1, Math.max(0, bar))]);
-}
-
-// The loop runs from the first beat of one bar to the end of another.
-function setLoop(page, on) {
-  const { bars, seconds } = about, last = bars.length;
-  if (!on || !last) { page.clock.loop = null; return; }
-  if (page.clock.loop === null) {
-    const here = Math.max(1, page.ribbon.bar(page.clock.position));
-    $("loop-from").value = here;
-    $("loop-to").value = Math.min(last, here + 3);
-  }
-  const [from, to] = ["loop-from", "loop-to"].map((id) => Math.min(last, Math.max(1, Math.round(+$(id).value || 1))));
-  const end = Math.max(from, to);
-  page.clock.loop = [bars[from - 1], end < last ? bars[end] : seconds];
 }
 
 function look(page, name) {

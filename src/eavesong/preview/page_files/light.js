@@ -3,7 +3,7 @@
 import { looksOf } from "./glare.js";
 import { SPREADS, mapOf } from "./ground.js";
 
-export const GLOWS = [[0.9, 1.0], [3.2, 0.5], [14.0, 0.55], [60.0, 0.5]], EXPOSURE = 16, UNLIT = 0.006;
+export const GLOWS = [[0.9, 1.0], [3.2, 0.5], [14.0, 0.55], [60.0, 0.5]], EXPOSURE = 16, UNLIT = 0.006, HINT = 0.006;
 
 // Lights that are off are not drawn: the hint of the moon on them stands in the far picture.
 const POINTS = `#version 300 es
@@ -16,7 +16,7 @@ void main() {
   vec2 flat_ = off.xy / max(-off.z, 0.000001);
   flat_ *= 1.0 + bend * dot(flat_, flat_);
   vec2 at = vec2(lens.y + flat_.x * lens.x, lens.z - flat_.y * lens.x);
-  lit = (colour * mix(vec3(1.0), colour, root) * (1.0 - step(0.000001, moon)) + moon) * bright * looks;
+  lit = moon > 0.0 ? vec3(min(moon * bright * looks, ${HINT})) : colour * mix(vec3(1.0), colour, root) * bright * looks;
   bool dark = lit.r + lit.g + lit.b <= 0.0 || -off.z < 0.3;
   gl_Position = dark ? vec4(2.0, 2.0, 0.0, 1.0) : vec4(at.x / size.x * 2.0 - 1.0, 1.0 - at.y / size.y * 2.0, 0.0, 1.0);
   gl_PointSize = point;
@@ -258,7 +258,9 @@ export class Light {
       this.sheet(this.backdrop, far, { behind: this.behind, photo: this.photo }, { horizon, tall: this.canvas.height });
       gl.enable(gl.BLEND);
       gl.useProgram(this.points.made);
+      gl.blendEquation(gl.MAX); // where lamps that are off crowd, they show no more than one
       this.bells(far, GLOWS[0], 1, UNLIT);
+      gl.blendEquation(gl.FUNC_ADD);
     }
     for (const target of [disc, halo]) { this.into(target); gl.clear(gl.COLOR_BUFFER_BIT); }
     this.bells(disc, GLOWS[0], 1, 0);

@@ -5,7 +5,7 @@ import { scatter } from "./behind.js";
 import { placed } from "./camera.js";
 import { looksOf } from "./glare.js";
 import { SPREADS, mapOf, spreadOf } from "./ground.js";
-import { EXPOSURE, GLOWS, MOST, UNLIT, grouped } from "./light.js";
+import { EXPOSURE, GLOWS, HINT, MOST, UNLIT, grouped } from "./light.js";
 
 const PHASES = 8, FINE = 1024, MOST_ROOT = 3.3;
 
@@ -138,22 +138,26 @@ export class PlainLight {
     this.see(view);
     for (let i = 0; i < this.light.length; i++) this.light[i] = UNLIT * EXPOSURE * this.scale * this.group * this.looks[i / 3 | 0];
     const [level, bell, share] = this.narrow[0];
-    if (level === 0) this.stamp({ ...this.canvases[0], light: this.far }, bell, share);
+    if (level !== 0) return;
+    const off = new Float32Array(this.far.length);
+    this.stamp({ ...this.canvases[0], light: off }, bell, share);
+    off.forEach((hint, i) => { this.far[i] = Math.max(this.far[i], Math.min(hint, HINT)); });
   }
 
   behind(horizon) {
     const { across, down } = this.canvases[0], { width } = this.canvas, { far, shape, photo } = this;
     const earth = [0.0016, 0.0019, 0.0026], low = [0.0040, 0.0056, 0.0125], top = [0.0006, 0.0010, 0.0030], wall = [0.0010, 0.0012, 0.0024];
     const tint = [0.0375, 0.044, 0.0625];
+    const base = [0, 0, 0];
     for (let row = 0; row < down; row++) {
       const at = (row + 0.5) / down, rise = Math.min(1, at / Math.max(horizon, 1e-3)) ** 2, fade = 1 - 0.5 * Math.min(1, Math.max(0, (at - horizon) / 0.4));
-      const below = Math.min(1, Math.max(0, (at - horizon) * down + 0.5));
-      for (let column = 0; column < across; column++) {
-        const o = 3 * (row * across + column), i = 4 * (Math.min(row, this.canvas.height - 1) * width + Math.min(column, width - 1));
-        const house = shape ? shape[i] / 255 : 0, tone = shape ? shape[i + 2] / 100 : 0, star = shape ? 0.11 * shape[i + 1] / 255 : 0, shown = photo ? photo[i + 3] / 255 : 0;
+      const below = Math.min(1, Math.max(0, (at - horizon) * down + 0.5)), above = 1 - below;
+      for (let c = 0; c < 3; c++) base[c] = (top[c] + (low[c] - top[c]) * rise) * above + earth[c] * fade * below;
+      for (let column = 0, o = 3 * row * across; column < across; column++, o += 3) {
+        const i = 4 * (Math.min(row, this.canvas.height - 1) * width + Math.min(column, width - 1)), shown = photo ? photo[i + 3] / 255 : 0;
+        const house = shape ? shape[i] / 255 : 0, tone = shape ? shape[i + 2] / 100 : 0, star = shape ? 0.11 * shape[i + 1] / 255 * above : 0;
         for (let c = 0; c < 3; c++) {
-          const sky = top[c] + (low[c] - top[c]) * rise + star;
-          let value = (sky + (earth[c] * fade - sky) * below) * (1 - house) + wall[c] * tone;
+          let value = (base[c] + star) * (1 - house) + wall[c] * tone;
           if (shown) value += ((photo[i + c] / 255) ** 2.2 * tint[c] - value) * shown;
           far[o + c] = value;
         }

@@ -8,6 +8,7 @@ export class Stage {
   // box: the element that holds the canvases, scene for the lights and marks for what is drawn over them.
   constructor(box, scene, marks, calm) {
     Object.assign(this, { box, scene, marks, calm, quality: 1, sharp: 1, slow: 0, eased: 0, last: 0, resized: null });
+    this.flatter = asked("plain") || !asked("gl") && drawnByProcessor();
     new ResizeObserver(() => { if (this.light) this.fit(); }).observe(box);
   }
 
@@ -21,7 +22,7 @@ export class Stage {
   }
 
   lit(exact) {
-    if (asked("plain") || !asked("gl") && drawnByProcessor()) return new PlainLight(this.scene, this.places, exact, this.house.sight.ground);
+    if (this.flatter) return new PlainLight(this.scene, this.places, exact, this.house.sight.ground);
     try { return new Light(this.scene, this.places, exact, this.house.sight.ground); } catch (fault) {
       this.plain = fault.message;
       const fresh = this.scene.cloneNode(true);

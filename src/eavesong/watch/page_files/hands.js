@@ -1,4 +1,5 @@
 // What people press, drag, tap and hold.
+import { repeatBars, showKeys, warnBefore } from "../draw/desk.js";
 import { calm } from "./main.js";
 import { showKnobs } from "./knobs.js";
 import { $, hint } from "./words.js";
@@ -10,7 +11,7 @@ export function listen(page) {
   on("back", () => stepBeat(page, -1));
   on("ahead", () => stepBeat(page, 1));
   on("half", () => { page.clock.speed(page.clock.rate === 1 ? 0.5 : 1); pressed(page); });
-  on("loop", () => { barLoop(page, page.clock.loop === null); pressed(page); });
+  on("loop", () => { repeatBars(page.clock, ribbon, page.clock.loop === null); pressed(page); });
   on("list", () => showList(page, !document.body.classList.contains("listing")));
   on("help", () => $("notes").showModal());
   on("notes-close", () => $("notes").close());
@@ -21,7 +22,7 @@ export function listen(page) {
   on("warning-no", () => $("warning").close());
   for (const word of ["keep", "letgo", "undo"]) on(word, () => page.link.say({ do: word }));
   for (const button of $("views").children) button.addEventListener("click", () => look(page, button.dataset.view));
-  for (const id of ["loop-from", "loop-to"]) $(id).addEventListener("input", () => barLoop(page, true));
+  for (const id of ["loop-from", "loop-to"]) $(id).addEventListener("input", () => repeatBars(page.clock, ribbon, true));
   const holdBefore = (held) => { if (state.before !== held) { state.before = held; showBefore(page); } };
   $("before").addEventListener("pointerdown", () => holdBefore(true));
   for (const end of ["pointerup", "pointerleave", "pointercancel", "blur"]) $("before").addEventListener(end, () => holdBefore(false));
@@ -35,30 +36,19 @@ export function listen(page) {
 }
 
 export function pressed({ clock, stage, state, about }) {
-  document.body.classList.toggle("playing", clock.playing);
-  $("play").setAttribute("aria-label", clock.playing ? "Pause" : "Play");
-  $("play-shape").setAttribute("d", clock.playing ? "M6 4.5h4.5v15H6zM13.5 4.5H18v15h-4.5z" : "M7 4.5v15l12-7.5z");
-  $("half").setAttribute("aria-pressed", clock.rate !== 1);
-  $("loop").setAttribute("aria-pressed", clock.loop !== null);
-  $("loop-bars").hidden = clock.loop === null;
+  showKeys(clock, stage.camera?.name ?? "street");
   $("loop").hidden = !about.bars.length;
   $("loop-from").max = $("loop-to").max = about.bars.length;
-  for (const button of $("views").children) button.setAttribute("aria-pressed", button.dataset.view === (stage.camera?.name ?? "street"));
-  document.body.classList.toggle("turning", stage.camera?.name === "orbit");
   state.dirty = true;
 }
 
 function toggle(page) {
   if (page.clock.playing) return page.clock.pause();
-  if (!page.state.warned && (page.parts.show?.flashes || calm.matches)) return warn(page);
+  if (!page.state.warned && (page.parts.show?.flashes || calm.matches)) {
+    const text = page.parts.show?.flashes ? "This show may flash more than three times a second." : "";
+    return warnBefore(text, calm.matches, page.about.bars);
+  }
   page.clock.play();
-}
-
-function warn({ parts, about }) {
-  const still = calm.matches ? "Your device asks for less motion, and lights in time with music move. " : "";
-  $("warning-text").textContent = still + (parts.show?.flashes ? "This show may flash more than three times a second." : "");
-  $("warning-calm").hidden = !about.bars.length;
-  $("warning").showModal();
 }
 
 function answer(page, barByBar) {
@@ -83,20 +73,6 @@ function stepAlong(page, times, by) {
 
 const stepBeat = (page, by) => stepAlong(page, page.about.beats, by);
 const stepBar = (page, by) => stepAlong(page, page.about.bars, by);
-
-// The loop runs from the first beat of one bar to the end of another.
-function barLoop(page, on) {
-  const { bars, seconds } = page.about, last = bars.length;
-  if (!on || !last) { page.clock.loop = null; return; }
-  if (page.clock.loop === null) {
-    const here = Math.max(1, page.ribbon.bar(page.clock.position));
-    $("loop-from").value = here;
-    $("loop-to").value = Math.min(last, here + 3);
-  }
-  const [from, to] = ["loop-from", "loop-to"].map((id) => Math.min(last, Math.max(1, Math.round(+$(id).value || 1))));
-  const end = Math.max(from, to);
-  page.clock.loop = [bars[from - 1], end < last ? bars[end] : seconds];
-}
 
 export function setLoop(page, [from, to]) {
   page.clock.loop = [from, to];
@@ -159,7 +135,7 @@ const KEYS = {
 };
 
 function keyed(page, event, holdBefore) {
-  const own = event.target.closest?.("dialog, input"), key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
+  const own = event.target.closest?.("dialog, input, select"), key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
   if (event.ctrlKey || event.metaKey || event.altKey) return;
   if (own && !(key === "Escape" || own.type === "range" && "kgzb ".includes(key))) return;
   if (key === "b") { if (!event.repeat) holdBefore(true); return; }

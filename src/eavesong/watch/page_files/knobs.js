@@ -4,14 +4,15 @@ import { $, element, put } from "./words.js";
 const waiting = new Map(), STEPS = 200;
 let sending = 0;
 
-// Several turns of one knob within a picture are told as one.
+// A turn is told at once; several more of one knob within a picture are told as one.
 function say(page, cue, knob, value) {
-  waiting.set(`${cue} ${knob}`, { do: "turn", cue, knob, value });
-  if (sending) return;
-  sending = requestAnimationFrame(() => {
+  const message = { do: "turn", cue, knob, value };
+  if (!sending) page.link.say(message); else waiting.set(`${cue} ${knob}`, message);
+  sending ||= requestAnimationFrame(() => {
     sending = 0;
-    for (const message of waiting.values()) page.link.say(message);
+    const told = [...waiting.values()];
     waiting.clear();
+    for (const each of told) page.link.say(each);
   });
 }
 
@@ -31,10 +32,22 @@ export function showKnobs(page) {
     $("swatches").replaceChildren(...cue.palette.colours.map((_, at) => swatch(page, at)));
     $("palette").hidden = alone || !cue.palette.colours.length;
   }
-  put("palette-name", cue.palette.name);
+  showNames(page, cue.palette.name);
   cue.knobs.forEach((knob, at) => setKnob($("knobs-list").children[at], knob));
   cue.palette.colours.forEach((colour, at) => setValue($("swatches").children[at], colour));
   markTurned(page);
+}
+
+// The palettes that have a name; one of a cue's own has none.
+function showNames(page, name) {
+  const list = $("palette-name"), known = page.parts.palettes ?? [], names = known.includes(name) ? known : [name, ...known], told = names.join("\n");
+  if (list.dataset.told !== told) {
+    list.dataset.told = told;
+    list.replaceChildren(...names.map((each) => Object.assign(element("option", each || "colours of its own"), { value: each })));
+    list.onchange = () => { if (list.value) say(page, page.state.cue, "palette", list.value); };
+  }
+  list.disabled = !page.state.edit;
+  if (list.value !== name) list.value = name;
 }
 
 function knobRow(page, { knob, name, kind, min, max, unit, about }) {

@@ -15,7 +15,7 @@ const about = { seconds: 1, start: 0, end: 1, glow: [], beats: [], bars: [], sec
 const ribbon = new Ribbon(about, $("ribbon")), stage = new Stage($("stage"), $("scene"), $("marks"), calm.matches);
 const page = { parts, state, about, ribbon, stage, clock: new Clock(null, 1), audio: null, blocks: null, link: null, cues: () => cues() };
 page.blocks = new Blocks((message) => page.link.say(message));
-page.blocks.came = () => { state.dirty = true; };
+page.blocks.came = (frame) => { if (settled() && frame === frameAt(page.clock.position)) look(performance.now()); };
 stage.resized = () => { ribbon.paint(); state.dirty = true; };
 page.link = new Link(heard, (data) => page.blocks.take(data), connected);
 listen(page);
@@ -46,7 +46,7 @@ function heard(message) {
     put("drawing", fresh.progress.left ? "drawing the rest …" : "");
     if (!fresh.progress.left) state.whole = performance.now();
   }
-  if (Object.keys(fresh).some((name) => name.startsWith("cue")) || message.gone.length) { state.listed = ""; showKnobs(page); state.dirty = true; }
+  if (Object.keys(fresh).some((name) => name.startsWith("cue") || name === "palettes") || message.gone.length) { showKnobs(page); state.dirty ||= Boolean(state.marked); }
 }
 
 function greet(hello) {
@@ -108,6 +108,8 @@ async function setHouse() {
   if (house !== parts.house) return;
   stage.set(house, places, true, picture);
   state.dirty = true;
+  // Before there is any light the dark house is drawn, so that the first light finds everything in its place.
+  if (!state.ready) { stage.camera.advance(performance.now()); stage.draw(new Uint8Array(4 * house.pixels), false, performance.now()); }
   if (parts.show) setTitle();
 }
 
@@ -123,24 +125,30 @@ function frameAt(seconds) {
   return Math.min(parts.song.frames - 1, Math.max(0, Math.floor(at * parts.song.rate + 1e-3)));
 }
 
+// Whether there is a house and a song to show.
+function settled() { return parts.song && parts.house && stage.light && page.blocks.pixels === parts.house.pixels; }
+
 function turn(time) {
   requestAnimationFrame(turn);
-  if (!parts.song || !parts.house || !stage.light || page.blocks.pixels !== parts.house.pixels) return;
-  const { clock, blocks } = page;
-  clock.turn();
-  stage.sharpen(clock.playing);
-  const seconds = clock.position, frame = frameAt(seconds), moved = stage.camera.advance(time);
+  if (!settled()) return;
+  page.clock.turn();
+  stage.sharpen(page.clock.playing);
+  look(time);
+}
+
+// Draw what is to be seen now, unless it is seen already.
+function look(time) {
+  const { clock, blocks } = page, seconds = clock.position, frame = frameAt(seconds), moved = stage.camera.advance(time);
   blocks.look(frame, clock.playing, clock.loop, state.before);
-  if (frame !== state.frame || moved || state.dirty) draw(frame, moved, time);
+  const block = blocks.find(frame, state.before), fresh = block && (block.version !== state.version || block.before !== state.past);
+  if (block && (frame !== state.frame || moved || state.dirty || fresh)) draw(block, frame, moved, time, fresh);
   tell(seconds);
 }
 
-function draw(frame, moved, time) {
-  const colours = page.blocks.at(frame, state.before);
-  if (!colours) return;
-  stage.draw(colours, page.clock.playing, time);
+function draw(block, frame, moved, time, fresh) {
+  stage.draw(page.blocks.colours(block, frame), page.clock.playing, time);
   if (moved || state.dirty) mark();
-  Object.assign(state, { frame, drawn: state.drawn + 1, dirty: false, ready: true, version: page.blocks.shown.version, changed: state.version === page.blocks.shown.version ? state.changed : performance.now() });
+  Object.assign(state, { frame, drawn: state.drawn + 1, dirty: false, ready: true, version: block.version, past: block.before, changed: fresh ? performance.now() : state.changed });
 }
 
 function mark() {

@@ -66,7 +66,7 @@ export function listCues(page, seconds) {
   const { state, parts } = page, all = page.cues(), prop = parts.house?.props[state.prop];
   const lit = all.map((cue, index) => ({ cue, index, span: cue?.spans.find(([start, end]) => seconds >= start && seconds < end) }));
   const listed = lit.filter(({ cue, span }) => cue && (prop ? cue.props.includes(state.prop) : span)).reverse();
-  const names = `${state.prop}:${listed.map(({ index }) => index).join()}`;
+  const names = JSON.stringify([state.prop, ...listed.map(({ cue, index }) => [index, cue.name, cue.effect, cue.props.length, cue.pixels])]);
   if (names !== state.listed) {
     state.listed = names;
     put("now-title", prop ? `What lights ${prop[0]}` : "Lit now");

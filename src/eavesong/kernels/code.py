@@ -1,0 +1,100 @@
+"""Machine code in a file, loaded by LLVM alone: a run that finds all that it needs never imports numba.
+
+A file begins with the SHA-256 of what follows, so damaged code is never run; then a line with the name of the
+function; then the object code. Only code that asks nothing of the process around it is kept, apart from what C
+programs find everywhere: what would need numba's runtime could not be run without numba.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from eavesong.files import write_whole
+
+DIGEST = hashlib.sha256().digest_size
+
+EVERYWHERE = frozenset({"memcpy", "memmove", "memset"})
+"""What machine code may ask of the process: LLVM itself makes calls of these."""
+
+
+@dataclass(frozen=True)
+class Code:
+    """A function in machine code. Its ``address`` can be called for as long as this value lives."""
+
+    address: int
+    home: Any = field(repr=False)
+    """What owns the memory that the code lies in."""
+
+
+@dataclass(frozen=True)
+class Object:
+    """A function as it is kept: its name among the symbols of the object code, and what that asks the process for."""
+
+    function: str
+    code: bytes
+    asks: frozenset[str]
+
+    @property
+    def alone(self) -> bool:
+        """Whether it runs without numba's runtime."""
+        return self.asks <= EVERYWHERE
+
+
+def load(path: Path) -> Code | None:
+    """The code kept in a file; None where there is none, or where it is damaged."""
+    try:
+        data = path.read_bytes()
+    except OSError:
+        return None
+    if hashlib.sha256(data[DIGEST:]).digest() != data[:DIGEST]:
+        return None
+    function, _, code = data[DIGEST:].partition(b"\n")
+    return linked(Object(function.decode(), code, frozenset()))
+
+
+def keep(path: Path, what: Object) -> None:
+    """Keep an object that is alone in a file. Raises OutputError where it cannot be written."""
+    data = what.function.encode() + b"\n" + what.code
+    write_whole(path, hashlib.sha256(data).digest() + data)
+
+
+def linked(what: Object) -> Code:
+    """The object in memory, ready to run. One that is not alone asks for a numba that has been imported."""
+    from llvmlite import binding
+
+    engine = binding.create_mcjit_compiler(binding.parse_assembly(""), _machine().create_target_machine(jit=True))
+    engine.add_object_file(binding.ObjectFileRef.from_data(what.code))
+    engine.finalize_object()
+    return Code(engine.get_function_address(what.function), engine)
+
+
+@cache
+def _machine() -> Any:
+    """This processor, as LLVM knows it."""
+    from llvmlite import binding
+
+    binding.initialize_native_target()
+    binding.initialize_native_asmprinter()
+    return binding.Target.from_default_triple()
+
+
+def object_of(library: Any, function: str) -> Object:
+    """The machine code of one function of a library that numba compiled, and of what it calls; nothing else of it."""
+    from llvmlite import binding
+
+    module = binding.parse_assembly(library.get_llvm_str())
+    for part in (module.functions, module.global_variables):
+        for value in part:
+            if not value.is_declaration and value.name != function:
+                value.linkage = "internal"
+    passes = binding.create_new_module_pass_manager()
+    passes.add_global_dead_code_eliminate_pass()
+    machine = library.codegen._tm
+    passes.run(module, binding.create_pass_builder(machine, binding.create_pipeline_tuning_options()))
+    outside = (value for values in (module.functions, module.global_variables) for value in values)
+    asks = {v.name for v in outside if v.is_declaration and not v.name.startswith("llvm.")}
+    return Object(function, machine.emit_object(module), frozenset(asks))

@@ -1,0 +1,58 @@
+"""The size of a house, against what houses measure: lengths in another unit are told with the unit they are in."""
+
+import pytest
+
+from eavesong.errors import LayoutError
+from eavesong.layout.size import doubt_of_size, likely_units, misfit_of_size, units_in
+from eavesong.layout.summary import summary
+
+HOUSE = (
+    '{units}[[prop]]\nname = "eaves"\nshape = "line"\nfrom = [0, {low}]\nto = [{wide}, {low}]\npixels = 20\n'
+    '[[prop]]\nname = "ridge"\nshape = "line"\nfrom = [0, {high}]\nto = [{wide}, {high}]\npixels = 20\n{frame}'
+)
+
+
+@pytest.mark.parametrize(
+    ("numbers", "written", "meant"),
+    [
+        ((742, 310, 0), "m", "cm"),  # a house of 7.42 m by 3.10 m
+        ((980, 620, 300), "m", "cm"),
+        ((9800, 6200, 0), "cm", "mm"),
+        ((400, 236, 0), "ft", "in"),  # inches: 10.2 m by 6.0 m
+        ((36, 22, 10), "m", "ft"),  # feet: 11.0 m by 6.7 m
+        ((10, 6, 4), "ft", "m"),  # metres in a file of feet
+        ((10, 6, 4), "cm", "m"),
+    ],
+)
+def test_the_unit_that_makes_it_a_house_is_named(numbers: tuple[float, ...], written: str, meant: str) -> None:
+    """0.3048 m a foot, 0.0254 m an inch: international yard and pound agreement, 1959."""
+    metres = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254}[written]
+    size = [number * metres for number in numbers]
+    assert meant in likely_units(size, written)
+    assert f'units = "{meant}"' in doubt_of_size(size, written)
+
+
+@pytest.mark.parametrize("size", [(10, 6, 4), (4.5, 2.4, 0), (30, 11, 20), (55, 15, 30), (3, 0, 0), (2, 3, 1)])
+def test_usual_houses_and_lone_pieces_are_not_doubted(size: tuple[float, ...]) -> None:
+    assert doubt_of_size(size, "m") == ""
+    assert misfit_of_size(size, "m") is None
+
+
+def test_a_house_of_742_metres_is_refused_where_no_frame_says_that_it_is_meant(layout_of) -> None:
+    text = HOUSE.format(units="", low=0, wide=742, high=310, frame="")
+    with pytest.raises(LayoutError, match=r"704\.9 m wide(.|\n)*centimetres(.|\n)*units = \"cm\""):
+        layout_of(text)
+    meant = layout_of(HOUSE.format(units="", low=0, wide=742, high=310, frame="[frame]\nfrom=[0,0,0]\nto=[800,400,1]"))
+    assert meant.pixel_count == 40
+
+
+def test_the_summary_doubts_what_is_merely_unlikely(layout_of) -> None:
+    assert 'Are the lengths in feet? Then write units = "ft"' in " ".join(
+        summary(layout_of(HOUSE.format(units="", low=0, wide=38, high=22, frame=""))).split()
+    )
+    assert "Are the lengths" not in summary(layout_of(HOUSE.format(units="", low=0, wide=10, high=6, frame="")))
+
+
+@pytest.mark.parametrize(("text", "units"), [('units = "ft"\n', "ft"), ("", "m"), ("= broken", "m")])
+def test_units_are_read_from_the_text(text: str, units: str) -> None:
+    assert units_in(text) == units

@@ -1,0 +1,34 @@
+"""Times of day in a setlist: by the clock, or from dusk or sunset on."""
+
+import pytest
+
+from eavesong.errors import MisfitError
+from eavesong.season.times import WallTime, beside, parse_moment
+
+
+@pytest.mark.parametrize(
+    ("text", "moment"),
+    [
+        ("17:30", WallTime("clock", 1050)),
+        ("0:05", WallTime("clock", 5)),
+        ("dusk", WallTime("dusk", 0)),
+        ("sunset+20min", WallTime("sunset", 20)),
+        ("dusk - 1 h", WallTime("dusk", -60)),
+    ],
+)
+def test_times_of_day(text: str, moment: WallTime) -> None:
+    assert parse_moment(text) == moment
+    assert parse_moment(str(moment)) == moment
+
+
+@pytest.mark.parametrize("text", ["25:00", "dawn", "dusk + 13 h", "sunset + 5", ""])
+def test_what_is_no_time_of_day_is_refused(text: str) -> None:
+    with pytest.raises(MisfitError, match="no time of day"):
+        parse_moment(text)
+
+
+@pytest.mark.parametrize("path", ["/etc/passwd", "../a.wav", "a/../../b.wav", "C:/a.wav", "..\\a.wav", "a\x1b.wav"])
+def test_no_path_leads_out_of_the_folder_on_any_system(path: str) -> None:
+    with pytest.raises(MisfitError, match="out of the setlist's folder"):
+        beside(path)
+    assert beside("songs/a.wav") == "songs/a.wav"
