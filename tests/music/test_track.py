@@ -177,6 +177,19 @@ def test_a_tempo_that_nothing_supports_gives_beats_near_it_all_the_same() -> Non
     assert readings_of(sound, Wishes(tempo=97))[0].grid.tempo == pytest.approx(97, rel=0.08)
 
 
+def test_bass_drum_and_snare_in_turn_are_bars_of_four() -> None:
+    # Two beats repeat all through; that they are half a bar is common practice.
+    true, t = np.arange(0.5, 32, 60 / 96), np.arange(round(0.2 * RATE)) / RATE
+    sound, chance = np.zeros(33 * RATE), np.random.default_rng(6)
+    kick = np.sin(2 * np.pi * 60 * t) * np.exp(-t / 0.08)
+    snare = chance.uniform(-0.4, 0.4, len(t)) * np.exp(-t / 0.04)
+    for beat, time in enumerate(true):
+        sound[round(time * RATE) :][: len(t)] += snare if beat % 2 else kick
+    grid = readings_of(sound)[0].grid
+    assert set(grid.beats_in_bars[1:-1]) == {4}
+    assert mir_eval.beat.f_measure(true, np.array(grid.times)) > 0.95
+
+
 def test_a_wished_metre_and_first_downbeat_are_taken_up() -> None:
     sound = drummed(np.arange(0.5, 32, 0.5), 4)
     grid = readings_of(sound, Wishes(metre=3, first_downbeat=1.52))[0].grid

@@ -101,7 +101,7 @@ def test_a_frame_comes_before_its_block_where_the_song_stands(served, studio):
             pass
     index, first, frames, before, still, version = HEAD.unpack(message[: HEAD.size])
     assert (index, first, frames, before, still) == (3, 61, 1, 0, 1)
-    until(lambda: not studio.store.left)
+    until(lambda: studio.shown.scene.cues[0].opacity == 0.1)
     assert version == studio.parts["progress"]["version"]
     assert message[HEAD.size :] == studio.shown.frames(61, 1).tobytes()
 

@@ -98,6 +98,8 @@ class Explanation:
     judged: Judged
     positions: NDArray[np.int16]
     """(n,): short numbers, as there are some hundreds of explanations."""
+    way: tuple[int, ...]
+    """Beats of the bars that were looked for."""
     figures: Floats
     score: float = 0.0
 
@@ -120,7 +122,7 @@ def explanations(judged: Judged, ways: tuple[tuple[int, ...], ...] = WAYS) -> li
     found = [bars(judged.downbeat, way, changing=len(way) > 1) for way in ways]
     agreement = np.array([share for _, share in found])
     return [
-        Explanation(judged, positions.astype(np.int16), _figures(judged, positions, way, share, agreement))
+        Explanation(judged, positions.astype(np.int16), way, _figures(judged, positions, way, share, agreement))
         for way, (positions, share) in zip(ways, found, strict=True)
     ]
 

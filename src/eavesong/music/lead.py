@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
+from eavesong.music.blocks import in_blocks
 from eavesong.music.borrowed import likeliest_states
 from eavesong.music.novelty import running_mean
 from eavesong.music.tones import LOWEST_NOTE, PER_DECIBEL, STEPS, TONE_COUNT, TONE_RATE, TONE_WINDOW
@@ -112,12 +113,7 @@ def find_lead(tones: Bytes) -> tuple[LeadNote, ...]:
 def lead_odds(tones: Bytes, net: LeadNet) -> Singles:
     """The log odds (g, 1 + NOTES) of a rest and of each note in each frame."""
     top = top_level(tones)
-    parts = []
-    for start in range(0, len(tones), AT_ONCE):
-        begin = max(0, start - MARGIN)
-        part = net.odds(lead_channels(tones[begin : start + AT_ONCE + MARGIN], top))
-        parts.append(part[start - begin : start - begin + AT_ONCE])
-    return np.concatenate(parts)
+    return in_blocks(len(tones), AT_ONCE, MARGIN, lambda rows: net.odds(lead_channels(tones[rows], top)))
 
 
 def top_level(tones: Bytes) -> float:
@@ -148,12 +144,8 @@ def lead_states(odds: Singles) -> NDArray[np.int64]:
     Whether anything leads is decided by all notes together: the likeliest counts as much as all of them, the others in
     proportion. Else a lead whose note is not clear would be a rest.
     """
-    turns, parts = _turns(), [np.zeros(0, np.int64)]
-    for start in range(0, len(odds), STRETCH):
-        begin = max(0, start - SETTLED)
-        way = likeliest_states(_chances(odds[begin : start + STRETCH + SETTLED]).T, turns)
-        parts.append(way[start - begin : start - begin + STRETCH])
-    return np.concatenate(parts)
+    turns = _turns()
+    return in_blocks(len(odds), STRETCH, SETTLED, lambda rows: likeliest_states(_chances(odds[rows]).T, turns))
 
 
 def _chances(odds: Singles) -> Floats:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from eavesong.music.blocks import in_blocks
 from eavesong.music.lead import LeadNote, find_lead
 from eavesong.music.novelty import running_mean
 from eavesong.music.strokes import STROKES, Strokes, find_strokes
@@ -60,15 +61,14 @@ def sketch_of(powers: Powers, fine: Halves, tones: NDArray[np.uint8]) -> Sketch:
 
 def _standing(fine: Halves) -> Halves:
     """How far each frame (f,) stands above the mean and one standard deviation of its surroundings, over the bands."""
-    half, parts = USUAL // 2, []
-    for start in range(0, len(fine), AT_ONCE):
-        begin = max(0, start - half)
-        level = fine[begin : start + AT_ONCE + half].astype(np.float32)
+
+    def above(rows: slice) -> NDArray[np.float16]:
+        level = fine[rows].astype(np.float32)
         mean = running_mean(level, USUAL)
         spread = np.sqrt(np.maximum(running_mean(level**2, USUAL) - mean**2, 0.0))
-        above = np.clip(level - mean - spread, 0.0, FARTHEST).mean(axis=1)
-        parts.append(above[start - begin : start - begin + AT_ONCE])
-    return np.concatenate([np.zeros(0), *parts]).astype(np.float16)
+        return np.asarray(np.clip(level - mean - spread, 0.0, FARTHEST).mean(axis=1).astype(np.float16))
+
+    return in_blocks(len(fine), AT_ONCE, USUAL // 2, above)
 
 
 def kept_sketch(sketch: Sketch) -> dict[str, Any]:

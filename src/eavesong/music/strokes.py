@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from eavesong.music.bands import FRAME_RATE
+from eavesong.music.blocks import in_blocks
 from eavesong.music.borrowed import peak_pick
 from eavesong.music.ear import FINE_BANDS, HIGHEST, LOWEST, WINDOW
 from eavesong.music.novelty import running_mean
@@ -115,12 +116,7 @@ def find_strokes(fine: Halves) -> dict[str, Strokes]:
 def stroke_odds(fine: Halves, net: StrokeNet) -> Singles:
     """The log odds (f, 3) of a stroke of each kind in each frame."""
     usual = usual_level(fine)
-    parts = []
-    for start in range(0, len(fine), AT_ONCE):
-        begin = max(0, start - MARGIN)
-        part = net.odds(stroke_figures(fine[begin : start + AT_ONCE + MARGIN], usual))
-        parts.append(part[start - begin : start - begin + AT_ONCE])
-    return np.concatenate(parts)
+    return in_blocks(len(fine), AT_ONCE, MARGIN, lambda rows: net.odds(stroke_figures(fine[rows], usual)))
 
 
 def usual_level(fine: Halves) -> Singles:

@@ -48,6 +48,8 @@ BARE = 20.0
 """What is added to the score of a metronome's beats: no other level explains bare clicks."""
 EVENED = 0.8
 """What is added to the score of even beats where the best candidate has their tempo and is not even."""
+IN_FOUR = 0.3
+"""By how much bars of four may score less than bars of two and still be taken."""
 ALL = 0.93
 """Share of onsets and beats in common that is all there is."""
 METRONOME = (1, 2, 3, 4, 5, 6)
@@ -123,7 +125,7 @@ def ranked(ear: Ear, model: Model, wishes: Wishes = NO_WISHES) -> list[Explanati
         for one, score in zip(found, scores, strict=True)
     ]
     order = _evened(sorted(scored, key=lambda one: -one.score), judged)
-    return _barred(order, wishes.metre) if wishes.metre else order
+    return _barred(order, wishes.metre) if wishes.metre else _in_four(order)
 
 
 def _evened(order: list[Explanation], judged: list[Judged]) -> list[Explanation]:
@@ -135,6 +137,16 @@ def _evened(order: list[Explanation], judged: list[Judged]) -> list[Explanation]
     chosen = {id(one) for one, like in zip(judged, same[first], strict=True) if like}
     lifted = [replace(one, score=one.score + EVENED * (id(one.judged) in chosen)) for one in order]
     return sorted(lifted, key=lambda one: -one.score)
+
+
+def _in_four(order: list[Explanation]) -> list[Explanation]:
+    """``order``, the best first, with bars of four before bars of two on the same beats where they are as good, or
+    nearly: such music is written so (common practice), and two bars of two are seldom told from one of four."""
+    first = order[0]
+    fours = [one for one in order if one.judged is first.judged and one.way == (4,)]
+    if first.positions.max() > 2 or not fours or fours[0].score < first.score - IN_FOUR:
+        return order
+    return [fours[0], *(one for one in order if one is not fours[0])]
 
 
 def _is_all_there_is(judged: Judged, begun: Floats) -> bool:

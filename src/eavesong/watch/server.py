@@ -24,7 +24,7 @@ from eavesong.watch.version import BLOCK, near_first
 
 if TYPE_CHECKING:
     from eavesong.watch.blocks import Block
-    from eavesong.watch.studio import Still, Studio
+    from eavesong.watch.studio import Glimpse, Studio
 
 DRAW = Path(str(preview.__file__)).parent / "page_files"
 PAGE = Path(__file__).parent / "page_files"
@@ -152,7 +152,7 @@ class OpenPage:
         self.wake = asyncio.Event()
         self._told: dict[str, Any] = {}
         self._has: dict[tuple[int, bool], int] = {}
-        self._still: Still | None = None
+        self._still: Glimpse | None = None
         self._answers: list[str] = []
 
     async def run(self) -> None:

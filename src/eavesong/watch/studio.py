@@ -32,7 +32,7 @@ Answer = Callable[[str], None]
 
 
 @dataclass(frozen=True, eq=False)
-class Still:
+class Glimpse:
     """One frame of a version, for pages that stand on it: drawn before anything else."""
 
     version: int
@@ -63,7 +63,7 @@ class Studio:
         """What pages are told, by name; a part that changes is another object."""
         self.frames_seen: Callable[[], set[int]] = set
         """Tells the frames that pages stand on."""
-        self.stills: dict[int, Still] = {}
+        self.stills: dict[int, Glimpse] = {}
         """Those of them that may look otherwise since the last change, by their numbers."""
         self.edits: Edits | None = None
         self._number = self._notices = 0
@@ -267,7 +267,7 @@ class Studio:
     def _glance(self, version: Version) -> None:
         """Draw the frames that pages stand on, before anything else, and have them sent."""
         frames = sorted(frame for frame in self.frames_seen() if frame < version.frame_count)[:MOST_STILLS]
-        self.stills = {at: Still(self._number, at, version.frames(at, 1).tobytes()) for at in frames}
+        self.stills = {at: Glimpse(self._number, at, version.frames(at, 1).tobytes()) for at in frames}
         if frames:
             self.changed()
 

@@ -25,10 +25,13 @@ from numpy.typing import NDArray
 
 from eavesong.music import listen
 from eavesong.music import model as models
+from eavesong.music.describe import SURE
 
 Floats = NDArray[np.float64]
 CLICK_TEMPI = range(60, 191, 10)
 RATE = 44_100
+RIGHT = 0.9
+"""F from which a song is taken to be heard right."""
 
 
 @dataclass(frozen=True)
@@ -81,6 +84,8 @@ def print_table(results: list[Result]) -> None:
         f = np.mean([result.ours[0] for result in chosen])
         ends = f"{chosen[0].confidence:5.2f} {chosen[-1].confidence:5.2f}"
         print(f"quarter {number + 1:<10} {len(chosen):>5} | {f:.3f}  {ends}")
+    sure = [result.ours[0] >= RIGHT for result in results if result.confidence >= SURE]
+    print(f"called sure        {len(sure):>5} | right (F from {RIGHT} on) {np.mean(sure or [0]):.3f}")
 
 
 def _row(name: str, results: list[Result]) -> None:

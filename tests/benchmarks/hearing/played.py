@@ -23,6 +23,9 @@ import numpy as np
 from compose_render import FONTS, RATE, play, write_midi
 from compose_write import Truth, write_manifest, write_sound
 
+KEPT_TO = 0.15
+"""Share of the notes that begin within 3 % of a beat, from which the file's beats are the music's: of notes recorded
+without regard to them 6 % do by chance."""
 FEWEST = 60
 """Notes of a song."""
 SHORTEST = 20.0
@@ -37,6 +40,13 @@ class Timed:
     messages: list[tuple[float, mido.Message]]
     beats: np.ndarray
     downbeats: np.ndarray
+
+    @property
+    def kept_to(self) -> float:
+        """The share of the notes that begin on a beat."""
+        struck = np.array(self.struck)
+        beat = np.interp(struck, self.beats, np.arange(len(self.beats)))
+        return float(np.mean(np.abs(beat - np.round(beat)) < 0.03))
 
     @property
     def struck(self) -> list[float]:
@@ -129,6 +139,9 @@ def main() -> int:
         if marks.is_file():
             rows = np.loadtxt(marks)
             timed.beats, timed.downbeats = rows[:, 0], rows[rows[:, 2] > 0, 0]
+        elif timed.kept_to < KEPT_TO:
+            left_out += 1
+            continue
         struck = timed.struck
         if len(struck) < FEWEST or max(struck) - min(struck) < SHORTEST or content in known:
             left_out += 1
@@ -136,7 +149,7 @@ def main() -> int:
         known.add(content)
         songs.append(write_played(asked.out, name, timed, asked.seconds))
     write_manifest(asked.out, f"played.py {asked.source.name}", songs)
-    print(f"{len(songs)} songs; {left_out} short or double ones left out")
+    print(f"{len(songs)} songs; {left_out} short, double or with notes that do not keep to their beats, left out")
     return 0
 
 

@@ -1,0 +1,25 @@
+"""Long songs block by block: what a net or a window makes of each row, without the memory of a whole song at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+
+def in_blocks(count: int, size: int, margin: int, told: Callable[[slice], NDArray[Any]]) -> NDArray[Any]:
+    """What ``told`` says of each of ``count`` rows (count, ...), asked for ``size`` of them at a time.
+
+    ``told`` gets a slice of rows and answers with a row for each. What it says of a row may depend on ``margin`` rows
+    on either side: so many more are asked about, and what it says of those is dropped.
+    """
+    parts = []
+    for start in range(0, max(count, 1), size):
+        begin = max(0, start - margin)
+        part = told(slice(begin, min(count, start + size + margin)))
+        parts.append(part[start - begin : start - begin + size])
+    return np.concatenate(parts)
