@@ -21,7 +21,7 @@ def behind(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]
     """Accents that are dimmed with the house: windows, the melody, builds, drum fills."""
     yield Draft(
         "Windows are lit", "somebody is at home: a warm light that stays", "wick", ("window or door", "walls"), (),
-        {"depth": 0.4}, "", "plus-lighter", 0.16,
+        {"depth": 0.4}, "", "plus-lighter", 0.3,
     )  # fmt: skip
     yield Draft(
         "Strokes are felt", "what begins hard is seen all over; faint, so that quick strokes cannot flash",

@@ -116,7 +116,8 @@ class _Text:
 def _palettes(colours: dict[str, Colours]) -> dict[str, Sequence[str]]:
     palettes: dict[str, Sequence[str]] = {}
     for letter, each in colours.items():
-        palettes[letter] = (each.main, each.beside, each.light)
+        palettes[letter] = (each.main, each.light)
+        palettes[f"{letter} beside"] = (each.beside, towards(each.beside, each.main, BESIDE))
         palettes[f"{letter} deep"] = (each.deep, towards(each.deep, each.beside, BESIDE), each.deep)
     first = next(iter(colours.values()))
     palettes["contour"] = (first.main, first.light)

@@ -57,6 +57,8 @@ class Staging:
     moving: str
     drums: Drums | None
     """What the leads follow instead of beats, where there are drums."""
+    rest: tuple[Family, ...]
+    """Families that are dimly there all through; the others are dark but for what happens once in a while."""
     extras: tuple[Family, ...] = field(default=())
     """Families that join when the letter returns."""
 
@@ -97,9 +99,17 @@ def looks_of(form: Form, cast: Cast, colours: dict[str, Colours], rng: random.Ra
         others = tuple(family for family in reversed(cast.families) if family not in (first, second, support))
         looks[letter] = Staging(
             letter, tier, (first, second), support, colours[letter], angles[tier], moving, _drums(form, letter, tier),
-            others,
+            (first, second, support) if tier == FULL else (support,), others,
         )  # fmt: skip
-    return looks
+    return _with_everybody(looks, form, cast)
+
+
+def _with_everybody(looks: dict[str, Staging], form: Form, cast: Cast) -> dict[str, Staging]:
+    """Nobody is dark for the whole song: who has no part yet rests in the look that is seen longest."""
+    parts = {family for look in looks.values() for family in (*look.leaders, look.support)}
+    left = tuple(family for family in cast.families if family not in parts)
+    longest = max(looks, key=lambda letter: sum(part.end - part.start for part in form.parts_of(letter)))
+    return looks | {longest: replace(looks[longest], rest=looks[longest].rest + left)}
 
 
 def _tier(form: Form, letter: str, strongest: str) -> int:
@@ -153,8 +163,8 @@ def cues_of(look: Staging, form: Form, calm: float) -> Iterator[tuple[int, Draft
 def _base(look: Staging, form: Form, bars: tuple[tuple[float, float], ...]) -> Draft:
     least = {CALM: 0.3, STEADY: 0.35, FULL: 0.4}[look.tier]
     return Draft(
-        f"{look.letter.upper()}: the night behind", "dark, to leave room for what leads; it stirs with what begins",
-        "stir", ("all",), bars, {"angle": look.angle, "beats": 8 * form.metre, "least": least},
+        f"{look.letter.upper()}: {called(look.rest)} at rest", "dark, to leave room for what leads; the rest is off",
+        "stir", union(look.rest), bars, {"angle": look.angle, "beats": 8 * form.metre, "least": least},
         f"{look.letter} deep", opacity={CALM: 0.7, STEADY: 0.85, FULL: 1.0}[look.tier],
     )  # fmt: skip
 
@@ -177,7 +187,7 @@ def _support(look: Staging, form: Form, bars: tuple[tuple[float, float], ...], c
     yield Draft(
         f"{look.letter.upper()}: {called(families)} behind", "moves slowly, by whole bars, and stands back",
         look.moving, union(families), bars,
-        dict(parameters[look.moving]), look.letter, opacity=opacity, fade_in=2 if look.tier == CALM else 0,
+        dict(parameters[look.moving]), f"{look.letter} beside", opacity=opacity, fade_in=2 if look.tier == CALM else 0,
 
     )  # fmt: skip
 

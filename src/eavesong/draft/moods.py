@@ -16,16 +16,16 @@ from eavesong.colours import linear_to_oklab, oklab_to_oklch, oklch_to_linear, p
 MOODS: dict[str, tuple[float, float, float]] = {
     "ember": (58.0, 30.0, 305.0),
     "brass": (84.0, 50.0, 245.0),
-    "fir": (148.0, 98.0, 200.0),
+    "fir": (148.0, 62.0, 200.0),
     "mint": (172.0, 75.0, 275.0),
-    "ice": (228.0, 190.0, 262.0),
+    "ice": (228.0, 78.0, 262.0),
     "dusk": (350.0, 65.0, 285.0),
-    "rose": (15.0, 330.0, 215.0),
-    "plum": (312.0, 205.0, 268.0),
+    "rose": (15.0, 80.0, 285.0),
+    "plum": (312.0, 80.0, 268.0),
     "lamplight": (70.0, 235.0, 255.0),
 }
 """Hues (degrees) of the three colours of a mood: the one that leads, the one beside it, and the deep one behind."""
-MAIN, BESIDE, LIGHT, DEEP = (0.76, 0.17), (0.66, 0.18), (0.93, 0.06), (0.42, 0.15)
+MAIN, BESIDE, LIGHT, DEEP = (0.74, 0.22), (0.64, 0.22), (0.85, 0.15), (0.42, 0.17)
 """Lightness and chroma, in OKLCH, of the four colours of a look."""
 GREEN_LEAST = 0.3
 """Light of green and blue together, against red, below which a red is too pure to come and go (WCAG 2.2 calls it
