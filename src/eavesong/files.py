@@ -157,7 +157,10 @@ def _problem(details: ErrorDetails, text: str, name: str, model: type[BaseModel]
     if kind == "union_tag_not_found":
         kind, key = "missing", details["ctx"]["discriminator"].strip("'")
     if kind == "missing":
-        return Problem(name, place(text, path), f"'{key}' is missing", f"Add a line '{key} = …'.")
+        parent = str(location[-2]) if len(location) > 1 else ""
+        braces = re.search(rf"^\s*{re.escape(parent)}\s*=\s*\{{", text, re.MULTILINE) if parent else None
+        advice = f"Write '{key} = …' inside the braces of '{parent}'." if braces else f"Add a line '{key} = …'."
+        return Problem(name, place(text, path), f"'{key}' is missing", advice)
     if kind == "union_tag_invalid":
         key, wrong = details["ctx"]["discriminator"].strip("'"), details["ctx"]["tag"]
         tags = re.findall(r"'([^']*)'", details["ctx"]["expected_tags"])

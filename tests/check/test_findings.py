@@ -242,7 +242,7 @@ def test_the_text_fits_eighty_columns(checked: Check) -> None:
 
 def test_the_text_says_so_when_all_is_well(checked: Check) -> None:
     assert report_text(checked(LIT)).endswith(
-        "Every prop is lit, and some light is on at every moment. Nothing to look at."
+        "Every prop is lit, and the house is dark at no time for long. Nothing to look at."
     )
 
 

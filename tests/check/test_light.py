@@ -2,9 +2,11 @@
 
 from collections.abc import Callable
 
+import numpy as np
 import pytest
 
 from eavesong.check import check, report_text
+from eavesong.check.light import Looks, dark_for_long
 from eavesong.layout import Layout
 from eavesong.music import BeatGrid
 from eavesong.scene import set_scene
@@ -117,3 +119,23 @@ def test_what_twinkles_is_not_dark_for_most_of_the_song(
         "[[cue]]\neffect = 'wash'\npalette = 'black'\non = 'path'\nbeats = [1, 3.75]\nevery = 4\n"
     )
     assert check(set_scene(read(text), house, grid), drawn=True).findings == ()
+
+
+def seen_with_darkness(eighths: int) -> Looks:
+    """Ten seconds, looked at eight times a second, with nothing lit for so long on either side of the middle."""
+    number = np.arange(80)
+    return Looks(number / 8, np.where(abs(number - 40) < eighths, 0.0, 0.5), np.zeros(80), np.ones((80, 1), bool))
+
+
+def test_a_house_that_is_painted_black_for_bars_is_told_as_dark() -> None:
+    looks = Looks(
+        np.arange(80) / 8, np.where(abs(np.arange(80) - 40) < 12, 0.0, 0.5), np.zeros(80), np.ones((80, 1), bool)
+    )
+    assert list(dark_for_long(looks)) == [(29 / 8, 52 / 8)]
+
+
+def test_a_beat_of_black_is_no_dark_stretch() -> None:
+    looks = Looks(
+        np.arange(80) / 8, np.where(abs(np.arange(80) - 40) < 4, 0.0, 0.5), np.zeros(80), np.ones((80, 1), bool)
+    )
+    assert not list(dark_for_long(looks))

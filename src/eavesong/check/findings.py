@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
-from eavesong.check.light import Looks, SectionLight, light_by_section, look_at, never_lit, seldom_lit
+from eavesong.check.light import Looks, SectionLight, dark_for_long, light_by_section, look_at, never_lit, seldom_lit
 from eavesong.check.wishes import wishes_of
 from eavesong.errors import Problem, advise, nearest
 from eavesong.layout.wishes import slips_of_wishes
@@ -102,7 +102,7 @@ class Report:
     dark_props: tuple[str, ...]
     """Names of the props that no light leaves at any time, but for those that are meant to be dark."""
     dark_times: tuple[Stretch, ...]
-    """When no cue is lit at all."""
+    """When no cue is lit at all, or no light leaves the house for longer than a bar or so."""
     findings: tuple[Problem, ...]
     """The gravest first."""
     weights: tuple[str, ...] = ()
@@ -130,7 +130,10 @@ def check(scene: Scene, *, drawn: bool = False) -> Report:
     lit = [cue for cue in placed if cue.gives_light and cue.props and _within_song(cue.spans, grid)]
     looks = look_at(scene) if drawn else None
     dark_props = _unlit(layout, lit) if looks is None else never_lit(scene, looks)
-    dark_times = tuple(_stretch(start, end, grid) for start, end in _gaps(lit, grid.duration))
+    gaps = list(_gaps(lit, grid.duration))
+    seen = [] if looks is None else dark_for_long(looks)
+    gaps += [(start, end) for start, end in seen if not any(a < end and start < b for a, b in gaps)]
+    dark_times = tuple(_stretch(start, end, grid) for start, end in sorted(gaps))
     finder = finder_for(show, layout)
     found = [finding for cue in placed for finding in _findings(show, cue, finder, grid)]
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]

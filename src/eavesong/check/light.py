@@ -87,6 +87,16 @@ def look_at(scene: Scene) -> Looks:
     return Looks(np.arange(count) / rate, lit, drive, props)
 
 
+def dark_for_long(looks: Looks) -> Iterator[tuple[float, float]]:
+    """The stretches, in seconds, of more than NEAR in which no light at all leaves the house."""
+    dark = np.concatenate([[False], looks.lit == 0, [False]]).astype(int)
+    times = np.append(looks.times, 2 * looks.times[-1] - looks.times[-2]) if len(looks.times) > 1 else looks.times
+    edges = np.flatnonzero(np.diff(dark))
+    for first, stop in zip(edges[::2], edges[1::2], strict=True):
+        if len(looks.times) > 1 and times[stop] - times[first] > NEAR:
+            yield float(times[first]), float(times[stop])
+
+
 def never_lit(scene: Scene, looks: Looks) -> tuple[int, ...]:
     """The props, of those that may be lit, that no light leaves at any time; where cues are, also between looks."""
     dark = [index for index, prop in enumerate(scene.layout.props) if prop.lit and not looks.props[:, index].any()]

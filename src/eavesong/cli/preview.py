@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -232,7 +233,10 @@ def _seconds(source: Reopened, text: str | None, option: str) -> float | None:
         return seconds_of(text, option)
     if source.grid is None:
         raise click.BadParameter(f"'{text}': the frames file tells no bars. Write seconds.", param_hint=option)
-    return moment_of(text, source.grid, option)
+    frames = source.frames
+    late = (moment_of(text, source.grid, option) - frames.start) * frames.frame_rate
+    # The first frame from there on: the one before still shows what was before the bar.
+    return frames.start + math.ceil(late - 1e-3) / frames.frame_rate
 
 
 def _view(text: str) -> Any:

@@ -199,7 +199,9 @@ def _misfits_of_cue(
         yield faults.at(path, misfit.found, misfit.instead)
     palette = cue.get("palette")
     if isinstance(palette, str) and 0 < len(palette) <= 80 and palette not in palettes and not is_colour(palette):
-        advice = advice_for(palette, palettes, NAMES)
+        several = [part.strip() for part in palette.split(",")]
+        listed = ", ".join(f'"{part}"' for part in several)
+        advice = f"Write a list: [{listed}]." if len(several) > 1 else advice_for(palette, palettes, NAMES)
         yield faults.at((*path, "palette"), f"no palette is called '{palette}'", advice)
     effect = cue.get("effect")
     if not isinstance(effect, str) or not 0 < len(effect) <= 80:

@@ -68,7 +68,8 @@ function stepFrame(page, by) {
 // To the beat or bar before or after this moment.
 function stepAlong(page, times, by) {
   const at = page.clock.position, next = by > 0 ? times.find((time) => time > at + 0.02) : times.findLast((time) => time < at - 0.02);
-  if (next !== undefined) seek(page, next + 1e-3);
+  const { rate } = page.parts.song;  // to the first frame from there on: the one before still shows what was before
+  if (next !== undefined) seek(page, (Math.ceil(next * rate - 1e-3) + 0.01) / rate);
 }
 
 const stepBeat = (page, by) => stepAlong(page, page.about.beats, by);
