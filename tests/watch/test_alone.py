@@ -27,7 +27,13 @@ def test_its_knobs_are_its_defaults_and_are_kept_in_its_file(glow):
         until(lambda: "faults" in studio.parts and studio.edits is not None)
         assert studio.parts["code"]["lines"][0]["text"] == "level = strength"
         studio.turn(Turned(-1, "parameters.strength", 0.5))
-        until(lambda: studio.parts["edits"]["count"] and studio.shown.scene.cues[0].parameters["strength"] == 0.5)
+        until(
+            lambda: (
+                "edits" in studio.parts
+                and studio.parts["edits"]["count"]
+                and studio.shown.scene.cues[0].parameters["strength"] == 0.5
+            )
+        )
         assert glow.read_text() == GLOW
         said = []
         studio.ask("keep", said.append)

@@ -97,7 +97,7 @@ def test_what_softening_leaves_is_checked_from_where_it_looked(folder):
     assert report()[0].flashes.passes
     assert report()[0].flashes.distance == 6
     render()
-    assert any("Render with --soften, or" in finding.instead for finding in report()[0].findings)
+    assert any("Render with --soften" in finding.instead for finding in report()[0].findings)
     with open_frames("out.h5") as frames:
         elsewhere = limits(load_layout("house.toml"), frames, Assumptions(distance=3))
     assert any("'watched_from' (3 m in its units)" in finding.instead for finding in elsewhere.findings)
