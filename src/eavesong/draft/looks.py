@@ -1,6 +1,7 @@
 """Looks: what each letter of a song looks like, who leads it and what is added when it returns.
 
-A look is a calm dark base, one family that leads, changing hands from phrase to phrase, and at most one that supports.
+A look is one family that leads, changing hands from phrase to phrase, one that supports it in another colour over a
+calm deep glow, and darkness elsewhere: only what is off leaves room for what is on.
 Strength decides how much of it there is and how fast it goes.
 """
 
