@@ -15,13 +15,12 @@ from eavesong.colours import linear_to_oklab, oklab_to_oklch, oklch_to_linear, p
 
 MOODS: dict[str, tuple[float, float, float]] = {
     "ember": (58.0, 30.0, 305.0),
-    "brass": (84.0, 50.0, 245.0),
-    "fir": (148.0, 62.0, 200.0),
-    "mint": (172.0, 75.0, 275.0),
-    "ice": (228.0, 78.0, 262.0),
+    "brass": (78.0, 45.0, 245.0),
+    "fir": (148.0, 55.0, 200.0),
+    "mint": (172.0, 62.0, 275.0),
+    "ice": (228.0, 64.0, 262.0),
     "dusk": (350.0, 65.0, 285.0),
-    "rose": (15.0, 80.0, 285.0),
-    "plum": (312.0, 80.0, 268.0),
+    "rose": (15.0, 64.0, 285.0),
     "lamplight": (70.0, 235.0, 255.0),
 }
 """Hues (degrees) of the three colours of a mood: the one that leads, the one beside it, and the deep one behind."""
