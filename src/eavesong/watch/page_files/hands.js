@@ -69,7 +69,7 @@ function stepFrame(page, by) {
 function stepAlong(page, times, by) {
   const at = page.clock.position, next = by > 0 ? times.find((time) => time > at + 0.02) : times.findLast((time) => time < at - 0.02);
   const { rate } = page.parts.song;  // to the first frame from there on: the one before still shows what was before
-  if (next !== undefined) seek(page, (Math.ceil(next * rate - 1e-3) + 0.01) / rate);
+  if (next !== undefined) seek(page, Math.ceil(next * rate - 1e-3) / rate + 1e-3);
 }
 
 const stepBeat = (page, by) => stepAlong(page, page.about.beats, by);
