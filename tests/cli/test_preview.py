@@ -1,15 +1,17 @@
 """``eavesong preview``: what it makes, and what it says of files and words it cannot use."""
 
 import shutil
+from types import SimpleNamespace
 
 import av
 import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from eavesong.cli.preview import command
+from eavesong.cli.preview import _seconds, command
 from eavesong.errors import EavesongError
 from eavesong.frames import open_frames
+from eavesong.music import BeatGrid
 from lamps import LAMPS, WALL, house, known_frames, write, write_click
 
 
@@ -41,6 +43,13 @@ def test_a_bar_is_a_moment(three_lamps, tmp_path):
     for name, moment in (("bar.png", "bar 2"), ("second.png", "2.25")):
         run(three_lamps / "lamps.h5", "--out", tmp_path / name, "--at", moment, "--size", "320x180")
     assert (tmp_path / "bar.png").read_bytes() == (tmp_path / "second.png").read_bytes()
+
+
+def test_a_bar_between_two_frames_is_the_first_frame_of_it():
+    """Ten frames a second, bar 2 from 2.25 s: the frame at 2.2 s still shows bar 1."""
+    grid = BeatGrid((0.25, 1.25, 2.25, 3.25), (1, 2, 1, 2), (), 4.0)
+    source = SimpleNamespace(grid=grid, frames=SimpleNamespace(start=0.0, frame_rate=10.0))
+    assert _seconds(source, "bar 2", "--at") == pytest.approx(2.3)
 
 
 def test_strip_score_loop_and_clip(three_lamps, tmp_path):

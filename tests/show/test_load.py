@@ -306,6 +306,11 @@ def test_a_palette_of_its_own_comes_before_the_colour_of_that_name(read: Read) -
     assert {colour for _, colour in show.palette_of(show.cues[0])} == {(0.0, 0.0, 1.0)}
 
 
+def test_colours_in_one_string_are_told_as_a_list(read: Read) -> None:
+    (told,) = said(read, '[[cue]]\neffect = "wash"\npalette = "red, white"\n')
+    assert told.endswith('| Write a list: ["red", "white"].')
+
+
 def test_a_colour_that_is_misspelt_is_told_as_one(read: Read) -> None:
     (told,) = said(read, '[[cue]]\neffect = "wash"\npalette = "cremson"\n')
     assert told == "line 3, cue 1, palette: no palette is called 'cremson' | Did you mean the colour 'crimson'?"

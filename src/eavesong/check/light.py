@@ -90,11 +90,11 @@ def look_at(scene: Scene) -> Looks:
 def dark_for_long(looks: Looks) -> Iterator[tuple[float, float]]:
     """The stretches, in seconds, of more than NEAR in which no light at all leaves the house."""
     dark = np.concatenate([[False], looks.lit == 0, [False]]).astype(int)
-    times = np.append(looks.times, 2 * looks.times[-1] - looks.times[-2]) if len(looks.times) > 1 else looks.times
-    edges = np.flatnonzero(np.diff(dark))
+    edges = np.flatnonzero(np.diff(dark)).tolist()
     for first, stop in zip(edges[::2], edges[1::2], strict=True):
-        if len(looks.times) > 1 and times[stop] - times[first] > NEAR:
-            yield float(times[first]), float(times[stop])
+        start, end = looks.times[first], looks.times[min(stop, len(looks.times) - 1)]
+        if end - start > NEAR:
+            yield float(start), float(end)
 
 
 def never_lit(scene: Scene, looks: Looks) -> tuple[int, ...]:
