@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
+from eavesong.check.house import house_findings
 from eavesong.check.light import Looks, SectionLight, dark_for_long, light_by_section, look_at, never_lit, seldom_lit
 from eavesong.check.wishes import wishes_of
 from eavesong.errors import Problem, advise, nearest
@@ -36,6 +37,7 @@ WEIGHTS = {
     "seldom": "What is dark for most of the song",
     "stand-in": "What stands in",
     "wish": "What the house wishes in vain",
+    "house": "What is odd with the house",
     "odd": "What else is odd",
 }
 """How grave findings are, the gravest first, and what stands above them in a report."""
@@ -113,6 +115,8 @@ class Report:
     """How much light there is in each section; empty where nothing was drawn."""
     absent: tuple[str, ...] = ()
     """Words of cues that no prop answers to while others of the same cue are lit: alternatives, and no findings."""
+    drawn: bool = False
+    """Whether moments of the song were drawn: without, what is always painted over or black counts as lit."""
 
     def as_dict(self) -> dict[str, Any]:
         """The report as plain dictionaries, lists and numbers, for JSON."""
@@ -139,6 +143,7 @@ def check(scene: Scene, *, drawn: bool = False) -> Report:
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
     found += [("wish", finding) for finding in _wish_findings(show, layout)]
+    found += [("house", finding) for finding in house_findings(layout, show)]
     found += [("seldom", finding) for finding in _seldom_findings(show, layout, lit, grid, looks)]
     found.sort(key=lambda pair: list(WEIGHTS).index(pair[0]))
     return Report(
@@ -156,6 +161,7 @@ def check(scene: Scene, *, drawn: bool = False) -> Report:
         light=light_by_section(scene, looks) if looks is not None else (),
         wishes=tuple(wishes_of(show, placed, finder)),
         absent=_absent(placed, finder),
+        drawn=drawn,
     )
 
 

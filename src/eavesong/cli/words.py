@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import re
 from collections.abc import Callable, Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -13,6 +13,11 @@ from eavesong.words import seconds_on_clock
 
 if TYPE_CHECKING:
     from eavesong.music import BeatGrid
+
+OVERWRITE: Any = click.option(
+    "--overwrite", is_flag=True, help="Replace files that eavesong did not write, or that were changed since."
+)
+"""The option of whatever writes files; see `eavesong.replaced`."""
 
 _SECONDS = re.compile(r"\d{1,9}(?:\.\d*)?|\.\d+", re.ASCII)
 
