@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from eavesong.cli.words import OVERWRITE
+from eavesong.cli.words import may_overwrite
 from eavesong.errors import MisfitError
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ PATH: Any = click.Path(path_type=Path)
 @click.option("--first-downbeat", metavar="TIME", help="Where bar 1 begins: seconds or m:ss.")
 @click.option("--beats-from", type=PATH, metavar="FILE", help="Take the beats from a beats text or a .jams file.")
 @click.option("--salvage", type=PATH, metavar="FILE", help="Write what can be read of a damaged SONG as a .flac.")
-@OVERWRITE
+@may_overwrite
 def command(
     song: Path, out: Path | None, sections: Path | None, events: Path | None, picture: Path | None,
     clicks: Path | None, reading: int | None, tempo: float | None, metre: int | None, first_downbeat: str | None,

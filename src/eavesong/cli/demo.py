@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from eavesong.cli.words import OVERWRITE
+from eavesong.cli.words import may_overwrite
 
 
 @click.command(name="demo", short_help="Do the whole job once, on three songs of our own.")
@@ -19,7 +19,7 @@ from eavesong.cli.words import OVERWRITE
     show_default=True,
     help="The folder to fill.",
 )
-@OVERWRITE
+@may_overwrite
 def command(folder: Path, overwrite: bool) -> None:
     """Make three songs and a house, draft a show for each song, render them; leave everything in a folder to change.
 

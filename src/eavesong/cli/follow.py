@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from eavesong.cli.words import OVERWRITE
+from eavesong.cli.words import may_overwrite
 
 
 def _picture_name(_context: click.Context, _option: click.Parameter, path: Path | None) -> Path | None:
@@ -21,7 +21,7 @@ def _picture_name(_context: click.Context, _option: click.Parameter, path: Path 
 @click.option("--song", type=click.Path(path_type=Path), help="The sound file; else the one beside FRAMES.")
 @click.option("--picture", type=click.Path(path_type=Path), callback=_picture_name, help="Draw it: a .png or .webp.")
 @click.option("--json", "as_json", is_flag=True, help="Print the figures as JSON.")
-@OVERWRITE
+@may_overwrite
 def command(path: Path, song: Path | None, picture: Path | None, as_json: bool, overwrite: bool) -> None:
     """Say how the light in FRAMES follows the song: its form, its loudness, its beats, what begins in it.
 

@@ -6,13 +6,13 @@ from pathlib import Path
 
 import click
 
-from eavesong.cli.words import OVERWRITE
+from eavesong.cli.words import may_overwrite
 
 
 @click.command(name="gallery", short_help="Make a page with pictures of every effect.")
 @click.argument("names", nargs=-1, metavar="[EFFECT]...")
 @click.option("--out", "-o", default="docs", show_default=True, type=click.Path(path_type=Path), help="A folder.")
-@OVERWRITE
+@may_overwrite
 def command(names: tuple[str, ...], out: Path, overwrite: bool) -> None:
     """Show every effect on two houses, as stills and loops with its parameters: effects.md and pictures/.
 

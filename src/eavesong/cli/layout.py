@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from eavesong.cli.words import OVERWRITE
+from eavesong.cli.words import may_overwrite
 
 
 @click.command("layout")
@@ -15,7 +15,7 @@ from eavesong.cli.words import OVERWRITE
     help="Draw it as seen from the street, or from above.",
 )  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON.")
-@OVERWRITE
+@may_overwrite
 def command(file: str, drawing: str | None, view: str, as_json: bool, overwrite: bool) -> None:
     """Check a layout FILE; show its props, their tags and how they are patched."""
     import json

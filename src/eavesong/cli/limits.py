@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from eavesong.cli.words import OVERWRITE
+from eavesong.cli.words import may_overwrite
 
 
 def _list_name(_context: click.Context, _option: click.Parameter, path: Path | None) -> Path | None:
@@ -42,7 +42,7 @@ def _list_name(_context: click.Context, _option: click.Parameter, path: Path | N
 @click.option("--nights", type=float, default=30.0, show_default=True, help="Nights a season.")
 @click.option("--slack", type=float, default=0.15, show_default=True, help="Share added to the lengths of cables.")
 @click.option("--spares", type=float, default=0.05, show_default=True, help="Share of parts bought to spare.")
-@OVERWRITE
+@may_overwrite
 def command(
     layout: Path, frames: Path | None, as_json: bool, page: Path | None, parts: Path | None, propose: Path | None,
     overwrite: bool, **assumed: Any,

@@ -11,7 +11,7 @@ import click
 if TYPE_CHECKING:
     from eavesong.scene import Reopened
 
-from eavesong.cli.words import OVERWRITE
+from eavesong.cli.words import may_overwrite
 from eavesong.errors import FramesError, MisfitError, Problem, SurveyError
 from eavesong.words import visible
 
@@ -43,7 +43,7 @@ KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
     type=click.Choice(("wiring", "cues", "names")),
     help="What a page does not hold; repeatable.",
 )
-@OVERWRITE
+@may_overwrite
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
 def command(
     path: Path, out: Path, moments: tuple[str, ...], as_score: bool, start: str | None, stop: str | None, view: str,

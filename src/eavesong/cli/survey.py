@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from eavesong.cli.words import OVERWRITE
+from eavesong.cli.words import may_overwrite
 
 
 @click.command(name="survey", short_help="Find a house's measures from a photo and a tape measure.")
@@ -17,7 +17,7 @@ from eavesong.cli.words import OVERWRITE
 @click.option("--photo", metavar="NAME", help="Which photo --picture draws into; the first if not given.")
 @click.option("--sheet", is_flag=True, help="Make a page to click and name points in the photo FILE.")
 @click.option("--json", "as_json", is_flag=True, help="Print what was found as JSON.")
-@OVERWRITE
+@may_overwrite
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
 def command(
     file: Path, out: Path | None, picture: Path | None, photo: str | None, sheet: bool, as_json: bool, overwrite: bool,
