@@ -277,7 +277,7 @@ def _cue_findings(cue: Cue, placed: PlacedCue, finder: Finder, grid: BeatGrid) -
 def _selector_findings(cue: Cue, placed: PlacedCue, finder: Finder) -> Iterator[Finding]:
     known = finder.known()
     if placed.taken.stand_in:
-        yield "on", *_stand_in_finding(cue, placed)
+        yield "on", *_stand_in_finding(cue, placed, known)
         return
     if placed.taken.choice < 0:
         if finder.unlit(cue.on):
@@ -329,9 +329,14 @@ def _absent(placed: Sequence[PlacedCue], finder: Finder) -> tuple[str, ...]:
     return tuple(word for word in words if word not in known and not _meant(word, known))
 
 
-def _stand_in_finding(cue: Cue, placed: PlacedCue) -> tuple[str, str]:
+def _stand_in_finding(cue: Cue, placed: PlacedCue, known: Sequence[str]) -> tuple[str, str]:
     quoted = " or ".join(f'"{text}"' for text in cue.on)
-    wanted = next(iter(parse_selector(cue.on[0]).words), cue.on[0])
+    words = [word for text in cue.on for word in parse_selector(text).words]
+    wanted = words[0] if words else cue.on[0]
+    slips = [(word, meant) for word in words if word not in known and (meant := _meant(word, known))]
+    advice = " ".join(f"Did you mean '{meant}' for '{word}'?" for word, meant in dict(slips).items())
+    if advice:
+        return f"no prop here matches {quoted}; lit is {placed.taken.text}", advice
     advice = f"Give the props that are meant the tag '{wanted}', or add to 'on' what else will do."
     return f"no prop here matches {quoted}; lit is {placed.taken.text}", advice
 
