@@ -65,8 +65,8 @@ def _house(answers: Answers) -> Iterator[str]:
     yield f'title = {_quoted(answers.title)}\nunits = "{answers.units}"'
     yield '# photo = "house.jpg"     # a photo beside this file: take the # away, and pictures are drawn on it'
     yield ""
-    yield "# The box that patterns run across; without it, the box round all lights. Take the # away, and it stays as it"
-    yield "# is when lights are added:"
+    yield "# The box that patterns run across; without it, the box round all lights. Without the #, it stays as it is"
+    yield "# when lights are added:"
     yield f"# [frame]\n# from = [0, 0, 0]\n# to = [{n(wide)}, {n(high)}, {n(4 * metre)}]\n"
     eaves = 0.6 * high
     gable = f"[[0, {n(eaves)}], [{n(wide / 2)}, {n(high)}], [{n(wide)}, {n(eaves)}]]"
