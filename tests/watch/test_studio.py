@@ -2,14 +2,13 @@
 
 import os
 import tomllib
-import zlib
 
 import numpy as np
 import pytest
 
 from eavesong.watch.edits import Turned
 from eavesong.watch.files import Watcher
-from watched import SHOW, until
+from watched import SHOW, light_of, until
 
 
 @pytest.fixture
@@ -27,7 +26,7 @@ def opacity(studio):
 
 def light(studio, index=0):
     block = until(lambda: studio.block(index, False))
-    return np.frombuffer(zlib.decompress(block.data), np.uint8)
+    return light_of(block).reshape(-1)
 
 
 def asked(studio, what):
@@ -163,7 +162,7 @@ def test_before_is_the_last_save(studio, tmp_path):
     turn(studio)
     until(lambda: opacity(studio) == 0.25)
     block = studio.block(0, True)
-    assert np.array_equal(np.frombuffer(zlib.decompress(block.data), np.uint8), before)
+    assert np.array_equal(light_of(block).reshape(-1), before)
 
 
 def test_a_value_beyond_its_range_is_told_and_not_shown(studio):

@@ -21,10 +21,6 @@ RESTS = 1.5
 """Seconds without a change, and with nothing left to draw, after which the whole song is looked at."""
 
 
-LONGEST = 10.0
-"""Seconds that the end waits at most."""
-
-
 class LeftOffError(Exception):
     """A look that nobody waits for any more."""
 
@@ -53,10 +49,10 @@ class Examiner:
         self._fresh.set()
 
     def end(self) -> None:
-        """Wait until what cannot be left off is done: a process that ends while it compiles ends badly."""
+        """Wait until what cannot be left off is done."""
         self.stop()
         if self._thread.is_alive():
-            self._thread.join(timeout=LONGEST)
+            self._thread.join()
 
     def _work(self) -> None:
         with contextlib.suppress(OSError, AttributeError):

@@ -84,14 +84,14 @@ class Studio:
         self._examiner.start()
 
     def end(self) -> None:
-        """Stop working."""
+        """Stop working. What cannot be left off is done first: a process that ends while it compiles ends badly."""
         self._examiner.stop()
         with self._wake:
             self._ended = True
             self._wake.notify_all()
-        if self._thread.is_alive():
-            self._thread.join(timeout=10)
         self.store.end()
+        if self._thread.is_alive():
+            self._thread.join()
         self._examiner.end()
 
     def saved_again(self) -> None:
@@ -243,8 +243,8 @@ class Studio:
         self._number += 1
         before = self.shown
         fresh = self._tell_places(version)  # what measures light is told before light that is measured so
-        self._tell("progress", {"version": self._number, "left": version.block_count})
         self._glance(version)
+        self._tell("progress", {"version": self._number, "left": version.block_count})
         changed = self.store.show(version)
         self.shown = version
         fresh |= told.parts_of(version, self.effect, before, self.parts)
@@ -306,8 +306,7 @@ class Studio:
             byte_order = b"\xef\xbb\xbf" if self.edited.read_bytes().startswith(b"\xef\xbb\xbf") else b""
             write_whole(self.edited, byte_order + edits.text.encode())
         except (EavesongError, OSError) as fault:
-            reason = fault.problems[0].found if isinstance(fault, EavesongError) else fault.strerror or str(fault)
-            return f"Nothing was written. {name}: {reason}.", False
+            return f"Nothing was written. {name}: {told.reason(fault)}.", False
         edits.kept()
         return "", True
 
