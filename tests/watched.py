@@ -47,6 +47,14 @@ def write_all(folder: Path) -> Order:
     return Order.of(folder / "two.show.toml", folder / "house.toml")
 
 
+def strobe(folder: Path) -> None:
+    """Make the show's first cue flash ten times a second, all over the house."""
+    code = "level = step(0.5, fract(10 * t))\ncolour = linear_rgb(1, 1, 1)\n"
+    (folder / "glow.toml").write_text(f'title = "S"\nabout = "S."\ncode = """\n{code}"""\n')
+    show = SHOW.replace('on = "roofline"\nparameters = { strength = 0.5 } # half of it', 'on = "all"')
+    (folder / "two.show.toml").write_text(show.replace("opacity = 0.8", "opacity = 1"))
+
+
 def light_of(block):
     """The light (frames, 3 * pixels) of a block as it is sent, unpacked by Python's own zlib (RFC 1951)."""
     data = zlib.decompress(b"".join([*(piece.data for piece in block.pieces), END]), wbits=-zlib.MAX_WBITS)

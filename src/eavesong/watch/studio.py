@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 SETTLES = 0.15
 """Seconds that bad news waits: a file that an editor is still writing is no mistake."""
+DRAWS = 0.04
+"""Seconds that a page has to draw the frame it stands on before the rest is begun."""
 MOST_BEFORE = 60
 """Blocks of the version before that are kept drawn."""
 
@@ -244,6 +246,7 @@ class Studio:
         before = self.shown
         fresh = self._tell_places(version)  # what measures light is told before light that is measured so
         self._glance(version)
+        self._let_draw()
         self._tell("progress", {"version": self._number, "left": version.block_count})
         changed = self.store.show(version)
         self.shown = version
@@ -270,6 +273,12 @@ class Studio:
         self.stills = {at: Glimpse(self._number, at, version.frames(at, 1).tobytes()) for at in frames}
         if frames:
             self.changed()
+
+    def _let_draw(self) -> None:
+        """Leave the processors to pages that draw the frame they stand on, for a moment, unless somebody turns on."""
+        if self.stills:
+            with self._wake:
+                self._wake.wait_for(lambda: self._turns or self._orders or self._ended, DRAWS)
 
     def _tell_edits(self) -> None:
         edits = self.edits
