@@ -30,7 +30,7 @@ TOLD = 24
 
 
 @dataclass(frozen=True, eq=False)
-class Piece:
+class PackedTile:
     """A tile of a block as it is sent."""
 
     name: bytes
@@ -52,7 +52,7 @@ class Block:
     first: int
     """Frame."""
     frames: int
-    pieces: tuple[Piece, ...]
+    pieces: tuple[PackedTile, ...]
     glow: tuple[int, int, int]
     """The mean colour of its middle frame: square roots of light, 0..255."""
 
@@ -81,11 +81,11 @@ def block_of(version: Version, index: int, was: Block | None = None, tiles: Tile
     return Block(index * BLOCK, len(light), tuple(pieces), (red, green, blue))
 
 
-def _piece(light: NDArray[np.uint8]) -> Piece:
+def _piece(light: NDArray[np.uint8]) -> PackedTile:
     middle = light[len(light) // 2].reshape(-1, 3).sum(axis=0, dtype=np.int64)
     red, green, blue = middle.tolist()
     data = _deflated(np.ascontiguousarray(light))
-    return Piece(hashlib.blake2b(data, digest_size=8).digest(), data, (red, green, blue))
+    return PackedTile(hashlib.blake2b(data, digest_size=8).digest(), data, (red, green, blue))
 
 
 def _deflated(light: NDArray[np.uint8]) -> bytes:
