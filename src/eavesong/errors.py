@@ -140,11 +140,11 @@ class OutputError(EavesongError):
 
 
 def nearest(name: str, names: Iterable[str]) -> str:
-    """The entry of ``names`` spelled most like ``name``, or an empty string when none comes close.
+    """The entry of ``names`` spelled most like ``name`` and not the same, or an empty string when none comes close.
 
     Closeness is the ratio of ``difflib.SequenceMatcher``, at least 0.6, case ignored.
     """
-    known = {candidate.lower(): candidate for candidate in names}
+    known = {candidate.lower(): candidate for candidate in names if candidate != name}
     close = difflib.get_close_matches(name.lower(), known, n=1, cutoff=0.6)
     return known[close[0]] if close else ""
 

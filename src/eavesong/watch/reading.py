@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from eavesong.errors import EavesongError, EffectError, LayoutError, Problem
+from eavesong.errors import EavesongError, EffectError, LayoutError, Problem, ShowError
 from eavesong.files import parse_toml, read_text
 
 if TYPE_CHECKING:
@@ -26,6 +26,7 @@ Mark = tuple[int, ...]
 """Tells a file from what it was: time stamps in nanoseconds, size and number; empty for one that is not there."""
 
 _POINTS = re.compile(r"\bfile\s*=\s*[\"']([^\"'\n]{1,400})[\"']")
+_EFFECTS = re.compile(r"\beffect\s*=\s*[\"']([^\"'\n]{1,400}\.toml)[\"']")
 EFFECTS_KEPT = 400
 """Effects that are kept read; a show of very many effect files that are saved very often begins again."""
 
@@ -95,11 +96,13 @@ class Reader:
         from eavesong.show import load_show
 
         path = Path(self.order.show)
+        text = texts[path] if path in texts else read_text(path, ShowError)
+        self._note(*(path.parent / name for name in _EFFECTS.findall(text)))  # also those that are not there
 
         def load(name: str, beside: Path) -> Effect:
             return self._effect(name, beside, texts)
 
-        return load_show(path, load=load, text=texts.get(path))
+        return load_show(path, load=load, text=text)
 
     def _effect(self, name: str, beside: Path, texts: Mapping[Path, str]) -> Effect:
         """The effect, as `load_effect`; read from its text only where that has changed."""
