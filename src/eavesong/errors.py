@@ -142,11 +142,18 @@ class OutputError(EavesongError):
 def nearest(name: str, names: Iterable[str]) -> str:
     """The entry of ``names`` spelled most like ``name`` and not the same, or an empty string when none comes close.
 
-    Closeness is the ratio of ``difflib.SequenceMatcher``, at least 0.6, case ignored.
+    Closeness is the ratio of ``difflib.SequenceMatcher``, at least 0.6, case ignored; of equals, the one that begins or
+    ends as the other does: 'unit' was meant to be 'units' rather than 'unlit'.
     """
     known = {candidate.lower(): candidate for candidate in names if candidate != name}
-    close = difflib.get_close_matches(name.lower(), known, n=1, cutoff=0.6)
-    return known[close[0]] if close else ""
+    word = name.lower()
+
+    def alike(other: str) -> tuple[float, bool]:
+        ratio = difflib.SequenceMatcher(None, other, word).ratio()
+        return round(ratio, 6), other.startswith(word) or word.startswith(other)
+
+    close = difflib.get_close_matches(word, known, n=3, cutoff=0.6)
+    return known[max(close, key=alike)] if close else ""
 
 
 def advise(name: str, names: Iterable[str], noun: str = "name") -> str:

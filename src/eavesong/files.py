@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from eavesong.errors import EavesongError, MisfitError, OutputError, Problem, advise, nearest
 from eavesong.leftovers import clear_once, fitting_name, mark, marked_folder
 from eavesong.statements import lines_by_path, too_much
+from eavesong.words import number_meant
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
@@ -175,7 +176,9 @@ def _problem(details: ErrorDetails, text: str, name: str, model: type[BaseModel]
     if isinstance(fault, MisfitError):
         shown = f" (found {given})" if given else ""
         return Problem(name, place(text, path), fault.found + shown, fault.instead)
-    return Problem(name, place(text, path), _told(details["msg"], kind, given))
+    meant = isinstance(details["input"], str) and kind in ("float_type", "int_type")
+    advice = number_meant(details["input"]) if meant else ""
+    return Problem(name, place(text, path), _told(details["msg"], kind, given), advice)
 
 
 def _as_written(given: Any) -> str:

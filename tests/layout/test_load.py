@@ -78,6 +78,7 @@ line 13, prop 2, width: must be greater than 0, not 0
 line 14, prop 2, hight: 'hight' is not a key here
     Did you mean 'height'?
 line 15, prop 2, pixels: must be a whole number, not '50'
+    Write 50, without quotes.
 line 16, prop 2, at: a place has two or three numbers, not 4
     Write [x, y] or [x, y, z], numbers with a point: 3.6.
 line 17, prop 2, repeat, count: must be at least 1, not 0

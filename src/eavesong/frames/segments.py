@@ -26,9 +26,6 @@ MARK = b"\x00\x00\xff\xff"
 """Length and inverted length of an empty stored block. It cannot overlap itself, so every one that ends a segment is
 found; one that stands inside a segment by chance makes one too many."""
 
-MARK_WORD = np.uint32(int.from_bytes(MARK, "little"))
-"""A mark as a word in memory, on machines that keep the lowest byte first."""
-
 LEVEL = 1
 """Of isal's, see ``encode``: the best on frames that are wider than DEFLATE looks back."""
 
@@ -87,8 +84,10 @@ def spliced(data: bytes, fresh: Bytes, segments: Sequence[Touched]) -> bytearray
     """
     from isal import isal_zlib
 
+    from eavesong.kernels.marks import where_marked
+
     count = -(-fresh.size // SEGMENT)
-    ends = _marks(data)
+    ends = where_marked(data, count + 1) or []
     last = len(data) - CHECKSUM_BYTES - 4
     # Behind the last segment stand an empty last block, maybe a stored one, which ends on a mark too, and Adler-32.
     behind = last - ends[-1] - len(MARK) if ends else -1
@@ -118,13 +117,6 @@ def spliced(data: bytes, fresh: Bytes, segments: Sequence[Touched]) -> bytearray
         running += (now >> 16) - (was >> 16) + more * (fresh.size - stop)
     parts += [view[at:last], struct.pack(">HH", running % ADLER, plain % ADLER), bytes(CHECKSUM_BYTES)]
     return bytearray().join(parts)
-
-
-def _marks(data: bytes) -> list[int]:
-    """Where each MARK stands, in order; looked for word by word from four beginnings, for which no lock is held."""
-    words = (np.frombuffer(data, "<u4", (len(data) - start) // 4, start) for start in range(min(4, len(data) - 3)))
-    found = [np.flatnonzero(each == MARK_WORD) * 4 + start for start, each in enumerate(words)]
-    return np.sort(np.concatenate(found)).tolist() if found else []
 
 
 def inflated(stream: memoryview, size: int, container: int = RAW) -> bytes | None:

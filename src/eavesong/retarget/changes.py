@@ -149,7 +149,7 @@ def _differences(
         yield "renamed", f"called '{before.name}' before"
     if np.abs(moved).max() > CLOSE:
         yield "moved", f"moved by {_by(moved)} m, {_by(shifted, 3)} of the house"
-    reach = [_reach(places) for places in (a, b)]
+    reach = [_reach(places) for places in (a, b)] if not np.array_equal(a, b) else [np.zeros(3)] * 2
     sizes = [np.ptp(places, axis=0) for places in (a, b)]
     lengths = before.length, prop.length
     # Two samplings of one shape differ by less than a pixel's share of it.
@@ -194,8 +194,10 @@ def _wiring(layout: Layout, prop: Prop) -> tuple[str, str, str]:
     )
     if len({run.universe for run in runs}) > 1:
         sent += f" to universe {runs[-1].universe}"
-    orders = "/".join(patch.orders[order] for order in np.unique(patch.order[part]))
-    drives = sorted(set(zip(patch.brightness[part].tolist(), patch.gamma[part].tolist(), strict=True)))
+    steps = np.flatnonzero(np.any([np.diff(of[part]) for of in (patch.order, patch.brightness, patch.gamma)], axis=0))
+    each = prop.start + np.concatenate([[0], steps + 1])  # where something differs from the pixel before
+    orders = "/".join(patch.orders[order] for order in np.unique(patch.order[each]))
+    drives = sorted(set(zip(patch.brightness[each].tolist(), patch.gamma[each].tolist(), strict=True)))
     drive = ", ".join(f"brightness {brightness:g} gamma {gamma:g}" for brightness, gamma in drives)
     return sent or "no controller", orders, drive
 

@@ -105,7 +105,8 @@ def _report(earlier: Scene, scene: Scene, old: str | Path | None = None, new: st
     """What becomes of the show; what light leaves is seen in the frames ``old`` and ``new`` where there are any."""
     assert scene.show is not None, "a scene made from an order has a show"
     never = (_dark(earlier, old), _dark(scene, new))
-    return retargeting(scene.show, earlier.layout, scene.layout, scene.grid, never=never)
+    placed = (earlier.cues, scene.cues)
+    return retargeting(scene.show, earlier.layout, scene.layout, scene.grid, never=never, placed=placed)
 
 
 def _dark(scene: Scene, frames: str | Path | None) -> tuple[int, ...]:
