@@ -140,12 +140,12 @@ class OutputError(EavesongError):
 
 
 def nearest(name: str, names: Iterable[str]) -> str:
-    """The entry of ``names`` spelled most like ``name``, or an empty string when none comes close.
+    """The entry of ``names`` spelled most like ``name`` and not the same, or an empty string when none comes close.
 
     Closeness is the ratio of ``difflib.SequenceMatcher``, at least 0.6, case ignored; of equals, the one that begins or
     ends as the other does: 'unit' was meant to be 'units' rather than 'unlit'.
     """
-    known = {candidate.lower(): candidate for candidate in names}
+    known = {candidate.lower(): candidate for candidate in names if candidate != name}
     word = name.lower()
 
     def alike(other: str) -> tuple[float, bool]:

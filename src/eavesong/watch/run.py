@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import os
 import signal
 import socket
 import sys
@@ -17,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 from eavesong.errors import EavesongError, OutputError, Problem
 from eavesong.files import content_hash, user_cache
 from eavesong.watch.studio import Studio
-from eavesong.watch.told import findings_of
+from eavesong.watch.told import findings_of, limits_of
 
 if TYPE_CHECKING:
     from eavesong.music import BeatGrid
@@ -55,34 +56,45 @@ def watch(order: Order, serving: Serving, say: Callable[[str], None], effect: Pa
     from eavesong.watch.server import Pages
 
     sys.setswitchinterval(PATIENCE)
-    edited = str((effect or Path(order.show)).resolve())
+    edited = os.path.realpath(effect or order.show)
     keys = keys_for(user_cache() / "watch" / content_hash(edited)[:24])
     own = addresses() if serving.lan or serving.lan_edit else []
     with contextlib.closing(listening(serving.port, "0.0.0.0" if own else "127.0.0.1")) as listener:
         port = listener.getsockname()[1]
         studio = Studio(order, effect=effect)
-        pages = Pages(studio, lambda: start_of(studio, serving))
-        hosts = {f"{name}:{port}" for name in ("127.0.0.1", "localhost", *own)}
         watcher = Watcher(studio.reader, studio.saved_again)
-        studio.start()
-        watcher.start()
-        here = f"http://127.0.0.1:{port}/{keys.edit}/"
-        say(f"Watching {(effect or Path(order.show)).name}: {here}")
-        for address in own[:1]:
-            there = f"http://{address}:{port}/{keys.edit if serving.lan_edit else keys.look}/"
-            say(f"In the home network, {'to turn and keep too' if serving.lan_edit else 'to look only'}: {there}")
-            say(qr_code(there))
-        if (serving.lan or serving.lan_edit) and not own:
-            say("No home network was found, so this machine alone is served.")
-        say("Ctrl-C ends it.")
-        if serving.browser:
-            _open(here)
         try:
+            pages = Pages(studio, lambda: start_of(studio, serving))
+            hosts = {f"{name}:{port}" for name in ("127.0.0.1", "localhost", *own)}
+            studio.start()
+            watcher.start()
+            here = f"http://127.0.0.1:{port}/{keys.edit}/"
+            say(f"Watching {(effect or Path(order.show)).name}: {here}")
+            for address in own[:1]:
+                there = f"http://{address}:{port}/{keys.edit if serving.lan_edit else keys.look}/"
+                say(f"In the home network, {'to turn and keep too' if serving.lan_edit else 'to look only'}: {there}")
+                say(qr_code(there))
+            if (serving.lan or serving.lan_edit) and not own:
+                say("No home network was found, so this machine alone is served.")
+            say("Ctrl-C ends it.")
+            if serving.browser:
+                _open(here)
             _serve(Doorkeeper(pages.app(), keys, hosts), listener)
         finally:
-            watcher.end()
-            studio.end()
+            with _undisturbed():
+                watcher.end()
+                studio.end()
     say("Closed.")
+
+
+@contextlib.contextmanager
+def _undisturbed() -> Iterator[None]:
+    """Within, SIGINT is not heard: a process that ends while one of its threads runs machine code ends badly."""
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def start_of(studio: Studio, serving: Serving) -> dict[str, Any]:
@@ -101,7 +113,8 @@ def start_of(studio: Studio, serving: Serving) -> dict[str, Any]:
 
 
 def once(order: Order, effect: Path | None = None, say: Callable[[str], None] = lambda text: None) -> int:
-    """Render the whole show once, as the page would show it; the number of findings. Raises as `make_scene`."""
+    """Render the whole show once, as the page would show it; the number of findings, which are told. Raises as
+    `make_scene`. Of an effect by itself nothing is found."""
     began = time.perf_counter()
     studio = Studio(order, effect=effect)
     try:
@@ -112,7 +125,7 @@ def once(order: Order, effect: Path | None = None, say: Callable[[str], None] = 
                                     for told in studio.parts["faults"])  # fmt: skip
             time.sleep(0.01)
         shown = studio.shown
-        findings = findings_of(shown.scene) if effect is None else []
+        findings = [*findings_of(shown.scene), *limits_of(shown)] if effect is None else []
         for found in findings:
             where = f"{found['place']}: " if found["place"] else ""
             say(f"{where}{found['found']}. {found['instead']}".rstrip())
@@ -120,7 +133,8 @@ def once(order: Order, effect: Path | None = None, say: Callable[[str], None] = 
         say(f"{shown.frame_count:,} frames of {shown.scene.layout.pixel_count:,} pixels in {seconds:.1f} s")
         return len(findings)
     finally:
-        studio.end()
+        with _undisturbed():
+            studio.end()
 
 
 def listening(port: int | None, host: str) -> socket.socket:

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 SETTLES = 0.15
 """Seconds that bad news waits: a file that an editor is still writing is no mistake."""
+DRAWS = 0.04
+"""Seconds that a page has to draw the frame it stands on before the rest is begun."""
 MOST_BEFORE = 60
 """Blocks of the version before that are kept drawn."""
 
@@ -84,14 +86,14 @@ class Studio:
         self._examiner.start()
 
     def end(self) -> None:
-        """Stop working."""
+        """Stop working. What cannot be left off is done first: a process that ends while it compiles ends badly."""
         self._examiner.stop()
         with self._wake:
             self._ended = True
             self._wake.notify_all()
-        if self._thread.is_alive():
-            self._thread.join(timeout=10)
         self.store.end()
+        if self._thread.is_alive():
+            self._thread.join()
         self._examiner.end()
 
     def saved_again(self) -> None:
@@ -243,8 +245,9 @@ class Studio:
         self._number += 1
         before = self.shown
         fresh = self._tell_places(version)  # what measures light is told before light that is measured so
-        self._tell("progress", {"version": self._number, "left": version.block_count})
         self._glance(version)
+        self._let_draw()
+        self._tell("progress", {"version": self._number, "left": version.block_count})
         changed = self.store.show(version)
         self.shown = version
         fresh |= told.parts_of(version, self.effect, before, self.parts)
@@ -270,6 +273,12 @@ class Studio:
         self.stills = {at: Glimpse(self._number, at, version.frames(at, 1).tobytes()) for at in frames}
         if frames:
             self.changed()
+
+    def _let_draw(self) -> None:
+        """Leave the processors to pages that draw the frame they stand on, for a moment, unless somebody turns on."""
+        if self.stills:
+            with self._wake:
+                self._wake.wait_for(lambda: self._turns or self._orders or self._ended, DRAWS)
 
     def _tell_edits(self) -> None:
         edits = self.edits
@@ -306,8 +315,7 @@ class Studio:
             byte_order = b"\xef\xbb\xbf" if self.edited.read_bytes().startswith(b"\xef\xbb\xbf") else b""
             write_whole(self.edited, byte_order + edits.text.encode())
         except (EavesongError, OSError) as fault:
-            reason = fault.problems[0].found if isinstance(fault, EavesongError) else fault.strerror or str(fault)
-            return f"Nothing was written. {name}: {reason}.", False
+            return f"Nothing was written. {name}: {told.reason(fault)}.", False
         edits.kept()
         return "", True
 
