@@ -151,6 +151,24 @@ def _cut(path: Path) -> None:
         file.truncate(path.stat().st_size // 2)
 
 
+def test_whoever_waits_is_told_why_once(evening: Evening) -> None:
+    once = evening.run(400, evening.setlist(KEYS + "repeat = false\n"))
+    assert titles(once) == ["Ribbon of frost", "Bells"]
+    assert [entry["text"] for entry in once if entry["event"] == "waiting" and "all songs" in str(entry["text"])] == [
+        "all songs were played once; 'repeat = true' below [evening] plays them over and over"
+    ]
+
+
+def test_an_evening_too_short_for_any_song_says_so(evening: Evening) -> None:
+    """17:00 to 17:01, and the song lasts 90 s."""
+    keys = 'start = "17:00"\nend = "17:01"\npause = 10\n'
+    told = evening.run(20, evening.setlist(keys, '[[song]]\nframes = "bells.h5"\n'))
+    assert titles(told) == []
+    assert [entry["text"] for entry in told if "no song" in str(entry["text"])] == [
+        "waiting: no song can be played, or over before 17:01"
+    ]
+
+
 def test_now_needs_no_evening(evening: Evening) -> None:
     setlist = evening.setlist()
     setlist.path.write_text(setlist.path.read_text().replace(f"[evening]\n{KEYS}", ""))

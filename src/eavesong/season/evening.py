@@ -89,6 +89,7 @@ class _Night:
         self._round = 0
         self._day: object = None
         self._announced: object = None
+        self._idling = ""
         self._idle: Source | None = None
 
     def step(self) -> None:
@@ -104,7 +105,21 @@ class _Night:
             self._day, self._turns, self._round = day, [], 0
         played = self._play_next(window)
         evening = self.calendar.evening
+        self._tell_idle("" if played or self.stage.stop.asked else self._why_idle(window))
         self._pause(evening.pause if played else max(evening.pause, NOTHING_TO_PLAY))
+
+    def _why_idle(self, window: OneEvening | None) -> str:
+        """Why nothing is played though it is time."""
+        if not self._turns and not self.calendar.evening.repeat:
+            return "all songs were played once; 'repeat = true' below [evening] plays them over and over"
+        over = f", or over before {window.end:%H:%M}" if window else ""
+        return f"waiting: no song can be played{over}"
+
+    def _tell_idle(self, why: str) -> None:
+        """Say why nothing is played, once for each reason."""
+        if why and why != self._idling:
+            self.stage.status.event("waiting", why)
+        self._idling = why
 
     def _wall(self) -> datetime:
         return self.stage.time.wall(self.calendar.zone)
