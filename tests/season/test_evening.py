@@ -245,6 +245,17 @@ def test_a_dry_run_says_what_then_happens(evening: Evening) -> None:
     assert max(map(len, lines)) <= 80
 
 
+def test_a_dry_run_of_a_long_evening_keeps_to_a_screen_or_so(evening: Evening) -> None:
+    """Twelve hours of songs of 60 and 90 s with 10 s between them: 43,200 / 170, two for each."""
+    keys = 'start = "10:00"\nend = "22:00"\npause = 10\n'
+    lines = dry_run(evening.setlist(keys), datetime(2026, 12, 4, 8, tzinfo=UTC), local=UTC)
+    assert len(lines) < 55
+    (left,) = [line for line in lines if "more songs" in line]
+    shown = [line for line in lines if line.strip().startswith(("1", "2")) and line.split()[1] in ("frost", "bells")]
+    assert abs(int(left.split()[1]) + len(shown) - 2 * 43_200 / 170) < 2
+    assert shown[-1].startswith("  21:5")
+
+
 def test_a_dry_run_says_what_is_missing(evening: Evening) -> None:
     (evening.folder / "bells.h5").unlink()
     lines = dry_run(evening.setlist(), datetime(2026, 12, 4, 12, tzinfo=UTC), local=UTC)

@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 WAIT = 0.5
 """Seconds between looks at the wall clock while nothing plays: it may be set at any time."""
+MOST_TURNS = 40
+"""Songs of an evening that a dry run tells one by one."""
 NOTHING_TO_PLAY = 15.0
 """Seconds until songs that cannot be played are tried again: a disk or a network that comes late."""
 
@@ -253,9 +255,13 @@ def dry_run(setlist: Setlist, now: datetime, *, allow_public: bool = False, loca
         "",
     ]
     turns = list(plan_evening(calendar, window, lengths))
+    told = []
     for turn in turns:
         length = clock_text(_seconds(turn.start, turn.end), 0)
-        lines.append(f"  {turn.start:%H:%M:%S}  {setlist.songs[turn.song].name[:48]:<48}  {length:>6}")
+        told.append(f"  {turn.start:%H:%M:%S}  {setlist.songs[turn.song].name[:48]:<48}  {length:>6}")
+    if len(told) > MOST_TURNS:
+        told[MOST_TURNS - 2 : -1] = [f"  … {len(told) - MOST_TURNS + 1} more songs …"]
+    lines += told
     if not turns:
         lines.append("  nothing is played")
     return lines + ([""] + [f"  left out: {fault}" for fault in faults] if faults else [])
@@ -277,7 +283,8 @@ def _lengths(setlist: Setlist, allow_public: bool) -> tuple[Sequence[float | Non
                 lengths.append(source.frame_count / source.frame_rate)
         except FramesError as fault:
             lengths.append(None)
-            faults.append(f"{song.name}: {fault}")
+            more = f" (and {fault.count - 1:,} more problems)" if fault.count > 1 else ""
+            faults.append(f"{song.name}: {fault.problems[0]}{more}")
         if song.song and not Path(setlist.beside(song.song)).is_file():
             faults.append(f"{song.name}, the sound only: there is no file {song.song}")
     return lengths, faults
