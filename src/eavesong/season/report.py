@@ -83,8 +83,11 @@ def _rate(finished: Finished) -> str:
 
 
 def batch_dict(finished: Finished) -> dict[str, Any]:
-    """The report as plain dictionaries, lists and numbers, for JSON."""
+    """The report as plain dictionaries, lists and numbers, for JSON. What wrote it comes first, see `replaced`."""
+    from eavesong import __version__
+
     return {
+        "written_by": f"eavesong {__version__}",
         "setlist": str(finished.setlist),
         "all_well": finished.all_well,
         "seconds": round(finished.seconds, 3),
