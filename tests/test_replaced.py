@@ -32,6 +32,15 @@ def test_what_was_written_is_replaced_until_somebody_changes_it(tmp_path):
     assert is_ours(page)
 
 
+def test_pages_and_reports_say_themselves_who_made_them(tmp_path):
+    """Where the cache is gone, a season goes on all the same."""
+    page, report, own = (tmp_path / name for name in ("page.html", "set.report.json", "own.json"))
+    page.write_text('<!doctype html><html><meta name="generator" content="eavesong"><p>')
+    report.write_text('{\n  "written_by": "eavesong 9.9.9",\n  "songs": []\n}')
+    own.write_text('{\n  "title": "eavesong"\n}')
+    assert [is_ours(path) for path in (page, report, own)] == [True, True, False]
+
+
 def test_an_empty_file_and_a_new_name_are_free(tmp_path):
     (tmp_path / "empty.csv").touch()
     with replacing(tmp_path / "empty.csv", tmp_path / "new.csv", None):

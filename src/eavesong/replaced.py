@@ -1,8 +1,9 @@
 """The one rule of what may be replaced: what eavesong wrote, and nobody has changed since.
 
 What is written is noted by its content in the cache. A file with other content is somebody's own, or somebody has
-changed it, and its place is taken only where ``--overwrite`` says so. Frames files say themselves whose they are; see
-`eavesong.frames.guard`.
+changed it, and its place is taken only where ``--overwrite`` says so. Pages and reports, which nobody writes by hand,
+say themselves that eavesong made them, so that a season goes on where the cache is gone. Frames files do so as well;
+see `eavesong.frames.guard`.
 """
 
 from __future__ import annotations
@@ -18,6 +19,12 @@ from eavesong.files import tell_no_cache, user_cache, write_whole
 
 LARGEST_LIST = 1 << 20
 """Bytes of the list of what was written, beyond which its older half is forgotten: some eight thousand files."""
+
+MADE = (b'<meta name="generator" content="eavesong">', b'{\n  "written_by": "eavesong')
+"""How a page says that eavesong made it, and how a report begins."""
+
+HEAD = 1024
+"""Bytes at whose beginning they do."""
 
 OTHER = "Choose another name."
 
@@ -65,9 +72,11 @@ def _in_the_way(path: Path, overwrite: bool, read: Sequence[Path]) -> tuple[str,
 
 
 def is_ours(path: str | Path) -> bool:
-    """Whether a file is empty, or holds what eavesong wrote, byte for byte."""
+    """Whether a file is empty, a page or report that says so, or holds what eavesong wrote, byte for byte."""
     try:
-        if not os.path.getsize(path):
+        with open(path, "rb") as file:
+            head = file.read(HEAD)
+        if not head or MADE[0] in head or head.startswith(MADE[1]):
             return True
         digest = _digest(path)
         return digest in _list().read_text(encoding="ascii").split()

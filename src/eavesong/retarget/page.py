@@ -55,7 +55,8 @@ def retarget_page(report: Retargeting, old: Layout, new: Layout) -> str:
     style = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
     return (
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<title>{escape(report.show)}</title>\n'
-        f'<meta name="viewport" content="width=device-width, initial-scale=1">\n<style>\n{style}</style>\n</head>\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f'<meta name="generator" content="eavesong">\n<style>\n{style}</style>\n</head>\n'
         f"<body>\n<main>\n{chr(10).join(body)}\n</main>\n</body>\n</html>\n"
     )
 
