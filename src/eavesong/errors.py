@@ -59,7 +59,7 @@ class Problem:
         """In words, on one line or two, whatever the file holds that it quotes."""
         where = ", ".join(part for part in (self.file, self.place) if part)
         advice = f"\n    {self.instead}" if self.instead else ""
-        text = f"{where}: {self.found}{advice}"
+        text = f"{where}: {self.found}{advice}" if where else f"{self.found}{advice}"
         return visible(text if len(text) <= LONGEST else f"{text[:LONGEST]}…", keep="\n\t")
 
 

@@ -159,6 +159,15 @@ def test_a_disk_that_is_full_costs_nothing(studio, tmp_path, monkeypatch):
     assert asked(studio, "keep") == ""
 
 
+def test_a_file_that_is_protected_stays_as_it_is(studio, tmp_path, monkeypatch):
+    """Its folder would let another one take its place. For root no file is protected, so the answer is made up."""
+    turn(studio)
+    with monkeypatch.context() as patched:
+        patched.setattr(os, "access", lambda path, mode: mode != os.W_OK)
+        assert "protected against writing" in asked(studio, "keep")
+    assert (tmp_path / "two.show.toml").read_text() == SHOW
+
+
 def test_before_is_the_last_save(studio, tmp_path):
     before = light(studio)
     turn(studio)

@@ -49,11 +49,12 @@ class Examiner:
         self._stop.set()
         self._fresh.set()
 
-    def end(self) -> None:
-        """Wait until what cannot be left off is done."""
+    def end(self, patience: float | None = None) -> bool:
+        """Wait until what cannot be left off is done, ``patience`` seconds at most; whether it is."""
         self.stop()
         if self._thread.is_alive():
-            self._thread.join()
+            self._thread.join(patience)
+        return not self._thread.is_alive()
 
     def _work(self) -> None:
         with contextlib.suppress(OSError, AttributeError):

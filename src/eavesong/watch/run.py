@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from eavesong.errors import EavesongError, OutputError, Problem
 from eavesong.files import content_hash, user_cache
@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from eavesong.scene import Order
 
 PORT = 8137
+LONGEST = 2.0
+"""Seconds that the end waits for what cannot be left off, such as a song that is listened to; twice that at most."""
+INTERRUPTED = 130
 PATIENCE = 0.001
 """Seconds after which a thread that works lets another one have its turn: pages are answered while much is read."""
 TRIED = 20
@@ -83,8 +86,17 @@ def watch(order: Order, serving: Serving, say: Callable[[str], None], effect: Pa
         finally:
             with _undisturbed():
                 watcher.end()
-                studio.end()
+                if not studio.end(LONGEST):
+                    say("Closed.")
+                    _leave(0 if sys.exc_info()[0] is None else INTERRUPTED)
     say("Closed.")
+
+
+def _leave(code: int) -> NoReturn:
+    """End the process without what an interpreter does at its end: threads that compile would not live through it."""
+    sys.stdout.flush()
+    sys.stderr.flush()
+    os._exit(code)
 
 
 @contextlib.contextmanager
@@ -118,7 +130,7 @@ def once(order: Order, effect: Path | None = None, say: Callable[[str], None] = 
     began = time.perf_counter()
     studio = Studio(order, effect=effect)
     try:
-        studio.start()
+        studio.start(looks_twice=False)
         while "faults" not in studio.parts or studio.store.left or studio.shown is None:
             if studio.parts.get("faults"):
                 raise EavesongError(Problem(*(told[key] for key in ("file", "place", "found", "instead")))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -80,21 +81,24 @@ class Studio:
         self._examiner = Examiner(self)
         self._thread = threading.Thread(target=self._work, daemon=True, name="studio")
 
-    def start(self) -> None:
-        """Begin to work."""
+    def start(self, looks_twice: bool = True) -> None:
+        """Begin to work. looks_twice: and to tell, by and by, what deserves a second look."""
         self._thread.start()
-        self._examiner.start()
+        if looks_twice:
+            self._examiner.start()
 
-    def end(self) -> None:
-        """Stop working. What cannot be left off is done first: a process that ends while it compiles ends badly."""
+    def end(self, patience: float | None = None) -> bool:
+        """Stop working. What cannot be left off, such as compiling, is waited for, twice ``patience`` seconds at most;
+        whether all is done. A process whose interpreter ends while something compiles is aborted by the compiler.
+        """
         self._examiner.stop()
         with self._wake:
             self._ended = True
             self._wake.notify_all()
         self.store.end()
         if self._thread.is_alive():
-            self._thread.join()
-        self._examiner.end()
+            self._thread.join(patience)
+        return self._examiner.end(patience) and not self._thread.is_alive()
 
     def saved_again(self) -> None:
         """Some file may have been saved."""
@@ -304,6 +308,8 @@ class Studio:
         name = self.edited.name
         try:
             now = read_text(self.edited, EavesongError)
+            if not os.access(self.edited, os.W_OK):  # another one could be put in its place all the same
+                return f"Nothing was written. {name}: is protected against writing.", False
             if now != edits.base or edits.moved:
                 edits.rebase(now)
                 edits.moved = False

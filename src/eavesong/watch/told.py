@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import tempfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,6 +12,7 @@ from numpy.typing import NDArray
 
 from eavesong.errors import EavesongError, Problem
 from eavesong.kernels.exact import TILE
+from eavesong.leftovers import marked_folder
 from eavesong.watch.version import BLOCK
 
 if TYPE_CHECKING:
@@ -224,8 +224,8 @@ def limits_of(version: Version, go_on: Callable[[], None] = lambda: None) -> lis
 
     scene = version.scene
     own = Scene(**{name: getattr(scene, name) for name in scene.__dataclass_fields__})
-    with tempfile.TemporaryDirectory(prefix="eavesong-watch-") as folder:
-        frames = Path(folder) / "whole.h5"
+    with marked_folder("watch") as folder:
+        frames = folder / "whole.h5"
         try:
             render_scene(own, frames, workers=1, progress=lambda *done: go_on())
             go_on()
