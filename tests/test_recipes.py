@@ -178,7 +178,7 @@ class Drawing:
     def __init__(self, scene):
         self.scene = scene
 
-    def fill(self, out, first):
+    def fill(self, out, first, tiles=None):
         out[:] = np.arange(first, first + len(out))[:, None]
 
     def block(self, first, count):

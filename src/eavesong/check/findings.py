@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
+from eavesong.check.house import house_findings
 from eavesong.check.light import Looks, SectionLight, dark_for_long, light_by_section, look_at, never_lit, seldom_lit
 from eavesong.check.wishes import wishes_of
 from eavesong.errors import Problem, advise, nearest
@@ -36,6 +37,7 @@ WEIGHTS = {
     "seldom": "What is dark for most of the song",
     "stand-in": "What stands in",
     "wish": "What the house wishes in vain",
+    "house": "What is odd with the house",
     "odd": "What else is odd",
 }
 """How grave findings are, the gravest first, and what stands above them in a report."""
@@ -113,6 +115,8 @@ class Report:
     """How much light there is in each section; empty where nothing was drawn."""
     absent: tuple[str, ...] = ()
     """Words of cues that no prop answers to while others of the same cue are lit: alternatives, and no findings."""
+    drawn: bool = False
+    """Whether moments of the song were drawn: without, what is always painted over or black counts as lit."""
 
     def as_dict(self) -> dict[str, Any]:
         """The report as plain dictionaries, lists and numbers, for JSON."""
@@ -139,6 +143,7 @@ def check(scene: Scene, *, drawn: bool = False) -> Report:
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
     found += [("wish", finding) for finding in _wish_findings(show, layout)]
+    found += [("house", finding) for finding in house_findings(layout, show)]
     found += [("seldom", finding) for finding in _seldom_findings(show, layout, lit, grid, looks)]
     found.sort(key=lambda pair: list(WEIGHTS).index(pair[0]))
     return Report(
@@ -156,6 +161,7 @@ def check(scene: Scene, *, drawn: bool = False) -> Report:
         light=light_by_section(scene, looks) if looks is not None else (),
         wishes=tuple(wishes_of(show, placed, finder)),
         absent=_absent(placed, finder),
+        drawn=drawn,
     )
 
 
@@ -271,7 +277,7 @@ def _cue_findings(cue: Cue, placed: PlacedCue, finder: Finder, grid: BeatGrid) -
 def _selector_findings(cue: Cue, placed: PlacedCue, finder: Finder) -> Iterator[Finding]:
     known = finder.known()
     if placed.taken.stand_in:
-        yield "on", *_stand_in_finding(cue, placed)
+        yield "on", *_stand_in_finding(cue, placed, known)
         return
     if placed.taken.choice < 0:
         if finder.unlit(cue.on):
@@ -323,9 +329,14 @@ def _absent(placed: Sequence[PlacedCue], finder: Finder) -> tuple[str, ...]:
     return tuple(word for word in words if word not in known and not _meant(word, known))
 
 
-def _stand_in_finding(cue: Cue, placed: PlacedCue) -> tuple[str, str]:
+def _stand_in_finding(cue: Cue, placed: PlacedCue, known: Sequence[str]) -> tuple[str, str]:
     quoted = " or ".join(f'"{text}"' for text in cue.on)
-    wanted = next(iter(parse_selector(cue.on[0]).words), cue.on[0])
+    words = [word for text in cue.on for word in parse_selector(text).words]
+    wanted = words[0] if words else cue.on[0]
+    slips = [(word, meant) for word in words if word not in known and (meant := _meant(word, known))]
+    advice = " ".join(f"Did you mean '{meant}' for '{word}'?" for word, meant in dict(slips).items())
+    if advice:
+        return f"no prop here matches {quoted}; lit is {placed.taken.text}", advice
     advice = f"Give the props that are meant the tag '{wanted}', or add to 'on' what else will do."
     return f"no prop here matches {quoted}; lit is {placed.taken.text}", advice
 

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import quote, unquote
 
 from eavesong.errors import OutputError, Problem
 from eavesong.files import content_hash, tell_no_cache, user_cache, whole_file, write_whole
@@ -31,8 +32,12 @@ OF_SONG = ("sections", "kinds", "turn")
 """Keys of a cue whose findings are never grave: one show serves many songs, and not each has everything."""
 MARK = b"\n<!-- eavesong page "
 """What stands before the mark at the end of a page."""
+BY = b"\n<!-- of the setlist "
+"""What stands before the end of a page's setlist, above its mark."""
 LENGTH = 64
 """Of the mark: SHA-256 in hex."""
+LONGEST_END = 1000
+"""Bytes at the end of a page within which the setlist and the mark stand."""
 
 
 @dataclass(frozen=True)
@@ -119,7 +124,7 @@ def _write_page(file: FramesFile, task: Task, report: Limits | None, mark: str) 
             reader=PageReader(visible(name), visible(date), frozenset(without)),
         )  # fmt: skip
         with open(draft, "ab") as end:
-            end.write(MARK + mark.encode() + b" -->\n")
+            end.write(BY + quote(task.setlist).encode() + b" -->" + MARK + mark.encode() + b" -->\n")
 
 
 def _mark(hashes: Mapping[str, str], order: str | None, task: Task, layout: Layout) -> str:
@@ -138,6 +143,20 @@ def _mark_of(page: Path) -> str | None:
     except OSError:
         return None
     return end[len(MARK) : len(MARK) + LENGTH].decode("ascii", "replace") if end.startswith(MARK) else None
+
+
+def replaces(task: Task) -> str:
+    """That the page of a task takes the place of one that another setlist made, in words; empty where it does not."""
+    page = Path(task.page)
+    if not task.page or _mark_of(page) is None:
+        return ""
+    with open(page, "rb") as file:
+        file.seek(max(0, page.stat().st_size - LONGEST_END))
+        of, _, rest = file.read().rpartition(BY)
+    other = unquote(rest.partition(b" -->")[0].decode(errors="replace")) if of else ""
+    if not other or other == task.setlist:
+        return ""
+    return f"its page was made for the setlist '{other}', and is replaced. Pages of its own: pages = \"…\""
 
 
 def _kept_at(mark: str) -> Path:
