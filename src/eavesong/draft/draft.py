@@ -120,4 +120,4 @@ def _palettes(colours: dict[str, Colours]) -> dict[str, Sequence[str]]:
         palettes[f"{letter} beside"] = (each.beside, lighter(each.beside))
         palettes[f"{letter} both"] = (each.main, each.beside)
         palettes[f"{letter} deep"] = (each.deep,)
-    return palettes | {"accent": accents.ACCENT, "spark": accents.SPARK, "line": accents.LINE}
+    return palettes | {"accent": accents.ACCENT, "spark": accents.SPARK}

@@ -24,6 +24,8 @@ from eavesong.draft.safe import STROKES, SUPPORT, TURNS, busiest, faint, whole_b
 CALM, STEADY, FULL = 0, 1, 2
 RING = 1.3
 """Seconds that a drum stroke rings; twice as long where strokes are so quick that light would flash between them."""
+LONG = 45.0
+"""Seconds after which the colours of a part that goes on are exchanged (common practice)."""
 VOICES = {"low": "bass drum", "middle": "snare"}
 MOST_STIRRED = 0.4
 """Light that strokes add at most: deep colours could bear more."""
@@ -161,14 +163,44 @@ def cues_of(look: Staging, form: Form, calm: float) -> Iterator[tuple[int, Draft
     first = parts[0][0]
     everywhere = joined([(part.start, part.end) for _, part in parts])
     turns = [joined([span for _, part in parts for span in part.phrases[at::2]]) for at in (0, 1)]
-    for cue in (*_at_rest(look, form, everywhere), *_textures(look, form, everywhere, turns)):
+    leads = [replace(_lead(look, family, form, turns[at], calm, at), spare=at > 0)
+             for at, family in enumerate(look.leaders) if turns[at]]  # fmt: skip
+    late = _late(form, look.letter)
+    for cue in _at_rest(look, form, everywhere):
         yield first, cue
+    for cue in _textures(look, form, everywhere, turns):
+        yield from ((first, each) for each in _exchanged(cue, look.letter, late))
     yield first, _strokes(look, everywhere)
-    for at, family in enumerate(look.leaders):
-        if turns[at]:
-            yield first, replace(_lead(look, family, form, turns[at], calm, at), spare=at > 0)
+    for cue in leads:
+        yield from ((first, each) for each in _exchanged(cue, look.letter, late))
     for number, part in parts:
         yield from ((number, cue) for cue in _return(look, form, part))
+
+
+def _late(form: Form, letter: str) -> set[int]:
+    """Bars of phrases that begin when a letter has been on for longer than `LONG`, every second stretch of that."""
+    late: set[int] = set()
+    began, before = 0.0, ""
+    for part in form.parts:
+        at = form.grid.time_of_bar(part.start - 1)
+        began, before = at if part.letter != before else began, part.letter
+        for start, end in part.phrases:
+            if part.letter == letter and (form.grid.time_of_bar(start - 1) - began) // LONG % 2 == 1:
+                late |= {*range(start, end)}
+    return late
+
+
+def _exchanged(cue: Draft, letter: str, late: set[int]) -> Iterator[Draft]:
+    """A cue as it is up to the ``late`` bars, and with the letter's colours exchanged in these."""
+    there = {bar for start, end in cue.bars for bar in range(int(start), int(end))}
+    others = {letter: f"{letter} beside", f"{letter} beside": letter}
+    for bars, exchanged in ((there - late, False), (there & late, True)):
+        spans = joined([(float(bar), float(bar + 1)) for bar in sorted(bars)])
+        if spans and exchanged:
+            yield replace(cue, name=f"{cue.name}, colours exchanged", bars=spans, palette=others[cue.palette],
+                          why=f"{cue.why}; in the other colour, so that none is seen too long")  # fmt: skip
+        elif spans:
+            yield replace(cue, bars=spans)
 
 
 def _at_rest(look: Staging, form: Form, bars: Spans) -> Iterator[Draft]:
@@ -198,7 +230,7 @@ def _texture(look: Staging, form: Form, who: tuple[Family, ...], bars: Spans, at
     bar, effect = float(form.metre), look.textures[at]
     slow = whole_beats(form.tempo, 1.0, form.metre, SUPPORT)
     parameters: dict[str, dict[str, Value]] = {
-        "garland": {"back": 0.3},
+        "garland": {"back": 0.15},
         "swell": {"beats": 2 * max(bar, slow), "waves": 1, "angle": look.angle, "least": 0.1},
         "tails": {"metres": 0.25},
         "runners": {"metres": 0.1, "gap": 0.9},
@@ -254,7 +286,7 @@ def _return(look: Staging, form: Form, part: Stanza) -> Iterator[Draft]:
         if look.extras:
             yield Draft(
                 f"{look.letter.upper()}: everybody, at last", "the last time: nobody is dark", "garland",
-                union(look.extras), bars, {"back": 0.3}, f"{look.letter} both", opacity=0.9,
+                union(look.extras), bars, {"back": 0.15}, f"{look.letter} both", opacity=0.9,
             )  # fmt: skip
         yield Draft(
             f"{look.letter.upper()}: sparks", "the last time: sparks all over the house", "glimmer", ("all",), bars,
@@ -264,7 +296,7 @@ def _return(look: Staging, form: Form, part: Stanza) -> Iterator[Draft]:
         family = look.extras[(part.turn - 2) % len(look.extras)]
         yield Draft(
             f"{look.letter.upper()}: {family.called} join", f"{time} time: {family.called} join", "garland", family.on,
-            bars, {"back": 0.3}, f"{look.letter} both", opacity=0.6, spare=True,
+            bars, {"back": 0.15}, f"{look.letter} both", opacity=0.6, spare=True,
         )  # fmt: skip
 
 
