@@ -92,8 +92,9 @@ def test_no_colour_leads_for_longer_than_three_quarters_of_a_minute():
     form = form_of(grid, signals_of(grid, {"A": 0.5, "B": 0.9}), Events())
     found = looks(form, load_layout(shipped("layouts") / "two-storey-2026.toml"))["a"]
     cues = [cue for _, cue in cues_of(found, form, 0.3) if "lead" in cue.name]
-    for family in found.leaders:
-        palettes = {cue.palette for cue in cues if cue.on == family.on}
-        assert palettes == {"a", "a beside"}
+    assert {cue.palette for cue in cues} == {"a", "a beside", "a later", "a later beside"}
     bars = [bar for cue in cues for start, end in cue.bars for bar in range(int(start), int(end))]
     assert sorted(bars) == list(range(1, 81))
+    seconds = [[form.grid.time_of_bar(int(end) - 1) - form.grid.time_of_bar(int(start) - 1) for start, end in cue.bars]
+               for cue in cues]  # fmt: skip
+    assert max(max(each) for each in seconds) <= 45

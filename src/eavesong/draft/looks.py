@@ -100,7 +100,8 @@ def looks_of(form: Form, cast: Cast, costumes: dict[str, Costume], rng: random.R
         under = SOFTLY if tier == CALM else TEXTURES[first.name]
         other = SOFTLY if tier == CALM else SHARED if tier == FULL else TEXTURES[third.name]
         moving = _pick(under, [look.textures[0] for look in near], rng)
-        second_moving = _pick(other, [moving, *(look.textures[1] for look in near)], rng)
+        turns = ("garland",) if moving != "garland" else ()  # neighbours take turns in one of the two
+        second_moving = _pick(turns or other, [moving, *(look.textures[1] for look in near)], rng)
         others = tuple(family for family in cast.families if family not in costume.families)
         dim = {CALM: (third,), STEADY: (second,), FULL: others}[tier]
         shape = tuple(family for family in others if family.name == "roof") if tier == STEADY else ()
@@ -165,16 +166,12 @@ def cues_of(look: Staging, form: Form, calm: float) -> Iterator[tuple[int, Draft
     turns = [joined([span for _, part in parts for span in part.phrases[at::2]]) for at in (0, 1)]
     leads = [replace(_lead(look, family, form, turns[at], calm, at), spare=at > 0)
              for at, family in enumerate(look.leaders) if turns[at]]  # fmt: skip
+    under = [*_at_rest(look, form, everywhere), *_textures(look, form, everywhere, turns), _strokes(look, everywhere)]
+    cues = [(first, cue) for cue in (*under, *leads)]
+    cues += [(number, cue) for number, part in parts for cue in _return(look, form, part)]
     late = _late(form, look.letter)
-    for cue in _at_rest(look, form, everywhere):
-        yield first, cue
-    for cue in _textures(look, form, everywhere, turns):
-        yield from ((first, each) for each in _exchanged(cue, look.letter, late))
-    yield first, _strokes(look, everywhere)
-    for cue in leads:
-        yield from ((first, each) for each in _exchanged(cue, look.letter, late))
-    for number, part in parts:
-        yield from ((number, cue) for cue in _return(look, form, part))
+    for number, cue in cues:
+        yield from ((number, each) for each in _parted(cue, look.letter, late))
 
 
 def _late(form: Form, letter: str) -> set[int]:
@@ -190,17 +187,19 @@ def _late(form: Form, letter: str) -> set[int]:
     return late
 
 
-def _exchanged(cue: Draft, letter: str, late: set[int]) -> Iterator[Draft]:
-    """A cue as it is up to the ``late`` bars, and with the letter's colours exchanged in these."""
+def _parted(cue: Draft, letter: str, late: set[int]) -> Iterator[Draft]:
+    """A cue as it is up to the ``late`` bars, and in the letter's later colours in these."""
     there = {bar for start, end in cue.bars for bar in range(int(start), int(end))}
-    others = {letter: f"{letter} beside", f"{letter} beside": letter}
-    for bars, exchanged in ((there - late, False), (there & late, True)):
-        spans = joined([(float(bar), float(bar + 1)) for bar in sorted(bars)])
-        if spans and exchanged:
-            yield replace(cue, name=f"{cue.name}, colours exchanged", bars=spans, palette=others[cue.palette],
-                          why=f"{cue.why}; in the other colour, so that none is seen too long")  # fmt: skip
-        elif spans:
-            yield replace(cue, bars=spans)
+    if there & late and f"{cue.palette} ".startswith(f"{letter} "):
+        before = joined([(float(bar), float(bar + 1)) for bar in sorted(there - late)])
+        after = joined([(float(bar), float(bar + 1)) for bar in sorted(there & late)])
+        if before:
+            yield replace(cue, bars=before)
+        palette = f"{letter} later{cue.palette[len(letter) :]}"
+        yield replace(cue, name=f"{cue.name}, later", bars=after, palette=palette,
+                      why=f"{cue.why}; in other colours, so that none is seen too long")  # fmt: skip
+    else:
+        yield cue
 
 
 def _at_rest(look: Staging, form: Form, bars: Spans) -> Iterator[Draft]:
