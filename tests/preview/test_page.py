@@ -470,7 +470,7 @@ def test_names_from_a_stranger_stay_text(browser, tmp_path):
         x, y = tab.evaluate("eavesong.place(1)")
         tab.mouse.click(x, y)
         assert tab.inner_text("#card-name") == evil
-        assert tab.title() == evil
+        assert tab.title() == f"click · {evil}"
 
 
 @pytest.mark.parametrize("count", [1, 500_000])  # the second with software GL, which draws some seconds at each frame

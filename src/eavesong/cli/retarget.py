@@ -42,7 +42,8 @@ def command(
     """Say what becomes of SHOW when one house becomes another, and render it there.
 
     With the old frames, only props that changed are rendered; the result is the same to the byte. Ends with 0 when
-    there is nothing to look at, 1 when a cue or prop went dark, something stands in or the house frame moved.
+    there is nothing to look at, 1 when a cue or prop is dark (before or only now), something stands in or the house
+    frame moved.
     """
     from eavesong.cli.words import bar_of_progress
     from eavesong.replaced import replacing

@@ -80,8 +80,9 @@ def _items(house: model.House, metres: float, read_points: PointsReader, faults:
         except MisfitError as fault:
             faults.add_error(("prop", entry), fault)
             continue
-        except LayoutError as fault:
-            faults.problems += [problem for problem in fault.problems if problem not in faults.problems]
+        except LayoutError as fault:  # of a points file
+            told = [replace(each, found=f"{each.found} (for the prop '{source.name}')") for each in fault.problems]
+            faults.problems += [problem for problem in told if problem not in faults.problems]
             continue
         copies = _count_copies(source)
         total += copies * len(wire.points)

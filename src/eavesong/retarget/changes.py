@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -74,7 +75,17 @@ def compare_houses(old: Layout, new: Layout) -> HouseChange:
     corners = tuple((_triple(house.frame.origin), _triple(house.frame.size)) for house in (old, new))
     moved = any(abs(a - b) > CLOSE for was, now in zip(*corners, strict=True) for a, b in zip(was, now, strict=True))
     pin = _pin(old, new) if moved else ""
-    return HouseChange(old.title, new.title, moved, (corners[0], corners[1]), pin, tuple(changes))
+    return HouseChange(*_called(old, new), moved, (corners[0], corners[1]), pin, tuple(changes))
+
+
+def _called(old: Layout, new: Layout) -> tuple[str, str]:
+    """What the two houses are called: by their titles; where those are alike by their files, or these in folders."""
+    paths = Path(old.path), Path(new.path)
+    for parts in (1, 2):
+        files = ["/".join(path.parts[-parts:]) for path in paths]
+        if old.title == new.title and all(files) and files[0] != files[1]:
+            return f"{old.title} ({files[0]})", f"{new.title} ({files[1]})"
+    return old.title, new.title
 
 
 def pair_props(old: Layout, new: Layout) -> dict[int, int]:

@@ -85,10 +85,9 @@ class Retargeting:
 
     @property
     def needs_a_look(self) -> bool:
-        """Whether a cue or a prop is dark that was not before, something stands in, or the house frame moved."""
+        """Whether a cue or a prop is dark that is not meant to be, something stands in, or the house frame moved."""
         states = {cue.state for cue in self.cues}
-        dark = any(prop.why != "was dark before" for prop in self.dark)
-        return self.house.frame_moved or dark or not states.isdisjoint({"dark", "fall-back"})
+        return self.house.frame_moved or bool(self.dark) or not states.isdisjoint({"dark", "still dark", "fall-back"})
 
     def as_dict(self) -> dict[str, Any]:
         """The report as plain dictionaries, lists and numbers, for JSON."""
