@@ -10,8 +10,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.kernels import mix, watch
-from eavesong.kernels.lights import LANES
+from eavesong.kernels import planes
+from eavesong.kernels.calls import follow, mix
+from eavesong.kernels.planes import LANES
 
 Bytes = NDArray[np.uint8]
 Light = NDArray[np.float32]
@@ -20,7 +21,7 @@ Run = Callable[[Callable[[int], None], Iterable[int]], object]
 
 
 class SeenPixels(NamedTuple):
-    """What bytes of the n pixels mean: see ``watch.watch``."""
+    """What bytes of the n pixels mean: see ``watch.follow``."""
 
     places: NDArray[np.int64]
     curves: NDArray[np.int16]
@@ -53,7 +54,7 @@ class Changes(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Follow:
-    """Places of one kind, followed up to a frame: see ``watch.watch``."""
+    """Places of one kind, followed up to a frame: see ``watch.follow``."""
 
     state: NDArray[np.float32]
     history: Bytes
@@ -61,7 +62,7 @@ class Follow:
     @classmethod
     def of(cls, count: int, second: int) -> Follow:
         """``count`` places before the first frame, where ``second`` frames are a second."""
-        return cls(np.zeros((watch.STATE, count), np.float32), np.zeros((second, count), np.uint8))
+        return cls(np.zeros((planes.STATE, count), np.float32), np.zeros((second, count), np.uint8))
 
     def on(
         self,
@@ -81,7 +82,8 @@ class Follow:
         edges = list(pairwise(np.linspace(0, n, max(1, min(ways, n // LANES)) + 1).astype(int).tolist()))
 
         def part(number: int) -> None:
-            watch.watch(rows, light, lead, *pixels, self.state, after, history, at, *edges[number], limit, over)
+            scratch = np.empty(planes.FOLLOWED, np.float32), np.empty((len(rows), planes.CLOSE), np.float32)
+            follow(rows, light, lead, *pixels, self.state, after, history, at, *edges[number], limit, over, *scratch)
 
         run(part, range(len(edges)))
         return over, Follow(after, history)
@@ -131,9 +133,13 @@ class Eyes:
     def _mixed(self, block: Bytes, run: Run, ways: int) -> Light:
         light = np.empty((len(block), 3, 1 + len(self.regions.room)), np.float32)
         edges = list(pairwise(np.linspace(0, len(block), ways + 1).astype(int).tolist()))
+        cells = 1 + int(self.regions.cell.max(initial=-1))
 
         def part(number: int) -> None:
-            mix.mix(block, *self.pixels, *self.regions, *edges[number], light)
+            first, last = edges[number]
+            scratch, whole = np.empty(planes.MIXED, np.float32), np.zeros((last - first, 3, LANES), np.float32)
+            sums = np.zeros((last - first, cells, 3))
+            mix(block, *self.pixels, *self.regions, first, last, light, scratch, whole, sums)
 
         run(part, range(len(edges)))
         return light
@@ -147,13 +153,13 @@ class Eyes:
     @property
     def most(self) -> int:
         """The most changes in any second of anything so far; where it is above the limit, as quickly counted."""
-        first, last = watch.MOST_GENERAL // LANES, watch.MOST_RED // LANES
+        first, last = planes.MOST_GENERAL // LANES, planes.MOST_RED // LANES
         return int(max(each.state[first : last + 1].max(initial=0) for each in (self.of_pixels, self.of_parts)))
 
     @property
     def longest(self) -> int:
         """Frames that something has gone on with at most one change less than the limit allows, or more."""
-        row = watch.NEAREST // LANES
+        row = planes.NEAREST // LANES
         return int(max(each.state[row].max(initial=0) for each in (self.of_pixels, self.of_parts)))
 
 

@@ -8,7 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
 from eavesong.kernels.eyes import Bytes, Changes, Eyes, Regions, SeenPixels
-from eavesong.kernels.flash import LIMIT
+from eavesong.kernels.thresholds import LIMIT
 from eavesong.layout.view import parts_of
 
 if TYPE_CHECKING:

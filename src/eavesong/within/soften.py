@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.kernels import shrink
+from eavesong.kernels.calls import shrink, weigh
+from eavesong.kernels.planes import COLUMNS
 from eavesong.layout.view import parts_of
 from eavesong.within.eyes import Crew, eyes_of
 from eavesong.within.guard import Guard, flagged
@@ -102,14 +103,15 @@ class Softener:
         if not near.any() and self.since.min() >= self.fade:
             self.since += count
             return None
-        until, weights = np.empty((count, n), np.int32), np.empty((count, n), np.float32)
-        ahead = self.ahead + self.second
-        shrink.weigh(np.ascontiguousarray(near), ahead, self.second, self.fade, self.since, until, weights)
+        until, weights = np.empty((count + 1, n), np.int32), np.empty((count, n), np.float32)
+        marks, ahead = np.ascontiguousarray(near).view(np.uint8), self.ahead + self.second
+        weigh(marks, ahead, self.second, self.fade, self.since, until, weights)
         return weights
 
     def _shrunk(self, raw: Bytes, weights: NDArray[np.float32]) -> Bytes:
         """The rows of this moment, drawn towards their mean of the second around them by ``weights``."""
         here, rows = self.at - self.base, raw.copy()
         around = self.raw[max(here - self.back, 0) : here + len(raw) + self.back]
-        shrink.shrink(around, min(here, self.back), self.back, weights, self.pixel_of, CONTRAST, rows)
+        scratch = np.empty((4, COLUMNS), np.float32)
+        shrink(around, min(here, self.back), self.back, weights, self.pixel_of, CONTRAST, rows, scratch)
         return rows
