@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from eavesong.kernels.thresholds import BRIGHT, DARK, NEUTRAL_U, NEUTRAL_V, RED_STEP, SATURATED, STEP
+from eavesong.kernels.thresholds import DARK, NEUTRAL_U, NEUTRAL_V, RED_STEP, SATURATED
 
 
 @njit(nogil=True, error_model="numpy", inline="always")
@@ -33,24 +33,6 @@ def chromaticity(r, g, b):
     z = np.float32(0.0193339) * r + np.float32(0.1191920) * g + np.float32(0.9503041) * b
     share = np.float32(1.0) / (x + np.float32(15.0) * y + np.float32(3.0) * z)
     return np.float32(4.0) * x * share, np.float32(9.0) * y * share, r >= np.float32(SATURATED - 1e-6) * total
-
-
-@njit(nogil=True, error_model="numpy", inline="always")
-def earlier(y, up, extreme, found):
-    """Look one frame further back: luminance ``y``, and whether the change looked for goes up, the highest luminance
-    after it (the lowest, if it goes down), and how many changes were found. The same three with that frame.
-
-    Looked at from its end, a second's changes are found one by one, the one that begins latest first: that one is
-    always right to take.
-    """
-    step, bright = np.float32(STEP - 1e-6), np.float32(BRIGHT)
-    if up:
-        if extreme - y >= step and y < bright:
-            return False, y, found + 1
-        return True, max(extreme, y), found
-    if y - extreme >= step and extreme < bright:
-        return True, y, found + 1
-    return False, min(extreme, y), found
 
 
 @njit(nogil=True, error_model="numpy")

@@ -36,8 +36,17 @@ TOLD, LOOK = AWAY, AGAIN
 
 PLANES = STATE + 9
 
-FOLLOWED = (PLANES + LOOK_UP) * LANES
-"""Values of the tile that is followed, its look-up last."""
+LIST, BEGUN = (PLANES + LOOK_UP) * LANES, (PLANES + LOOK_UP + 1) * LANES
+"""Behind the look-up: places that need a closer look one after the other, and the rows found for them."""
+
+FEW = 16
+"""Places that are passed over together where nothing is to be done for any of them."""
+
+SIDE = (PLANES + LOOK_UP + 2) * LANES
+"""Where what is known of those begins."""
+
+FOLLOWED = SIDE + 8 * LANES
+"""Values of the tile that is followed."""
 
 CLOSE = LANES + 16
 """Values of a frame of that tile for a close look: its luminance, then light, u'v' and kind of one of its places."""

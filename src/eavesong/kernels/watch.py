@@ -1,5 +1,5 @@
 """Following the flashes of many places at once: a count that is never too low, worded so that it vectorises, and a
-close look (``flash.latest_general``, ``flash.latest_red``) at any second in which that count is above the limit.
+close look (``close.latest_general``, ``close.latest_red``) at any second in which that count is above the limit.
 
 The quick count cuts what a place does into changes from where the last one ended, each as short as it can be.
 Changes of luminance that follow one another the same way count as the latest of them; of red, every change counts.
@@ -15,13 +15,15 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from eavesong.kernels import flash, thresholds
-from eavesong.kernels.lanes import add_bits, floats_at, load_own, select, store, to_int
+from eavesong.kernels import thresholds
+from eavesong.kernels.close import in_list, latest_general, latest_red, listed
+from eavesong.kernels.lanes import add_bits, byte_own, floats_at, load_own, put_byte, select, store, to_int
 from eavesong.kernels.lights import light_of_four, light_of_three, look_up
 from eavesong.kernels.planes import (
     AGAIN,
     ALONG,
     AWAY,
+    BEGUN,
     BOTTOM,
     CLOSE,
     FOUND,
@@ -97,15 +99,30 @@ def _general(at, now, second, bright, row):
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
-def _forget_earlier(scratch, history, now, start, count):
+def _forget_earlier(scratch, at, history, now, start, count):
     """Where a change went the same way as the one before, that one no longer counts: this one does."""
     second = history.shape[0]
     slot = now % second
+    for k in range(listed(at, AGAIN, count)):
+        n = in_list(at, k)
+        row = slot - (now - np.int64(scratch[LATEST + n]))  # which is less than a second ago
+        history[row + second if row < 0 else row, start + n] &= np.uint8(2)
+        scratch[GENERAL + n] -= ONE
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
+def _put(at, plane, address, count):
+    """Write the values of a plane as bytes."""
     for n in range(count):
-        if scratch[AGAIN + n] > ZERO:
-            at = slot - (now - np.int64(scratch[LATEST + n]))  # which is less than a second ago
-            history[at + second if at < 0 else at, start + n] &= np.uint8(2)
-            scratch[GENERAL + n] -= ONE
+        put_byte(address, n, load_own(at, n + plane))
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
+def _exchange(at, address, count):
+    """What left the last second comes from the history, and what the frame brought takes its place."""
+    for n in range(count):
+        store(at, n + GONE, byte_own(address, n))
+        put_byte(address, n, load_own(at, n + FOUND))
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
@@ -238,35 +255,13 @@ def _luminance(at, bright, row):
         store(bright, n + row * CLOSE, y)
 
 
-@njit(nogil=True, error_model="numpy")
-def _latest_general(bright, first, row, n, wanted):
-    """The latest row, from ``first`` on, from which so many changes of luminance follow one another; -1: none.
-
-    Both ways of the last change are tried side by side; whichever has enough of them first begins later.
-    """
-    high = low = bright[row, n]
-    up, down, rises, falls = True, False, 0, 0
-    for at in range(row - 1, first - 1, -1):
-        y = bright[at, n]
-        up, high, rises = flash.earlier(y, up, high, rises)
-        down, low, falls = flash.earlier(y, down, low, falls)
-        if max(rises, falls) == wanted:
-            return at
-    return -1
-
-
 @njit(nogil=True, error_model="numpy", inline="never")
-def _latest_red(bright, frames, light, places, curves, tables, first, row, p, wanted):
-    """The same of changes into a saturated red and out of it."""
-    window = bright[first : row + 1, LANES:]
-    for f in range(len(window)):
-        if light.shape[2]:
-            r, g, b = light[first + f, 0, p], light[first + f, 1, p], light[first + f, 2, p]
-        else:
-            r, g, b = flash.place_light(frames[first + f], places, tables, curves[p], p)
-        window[f, 0], window[f, 1], window[f, 2] = r, g, b
-    latest = flash.latest_red(window, wanted)
-    return first + latest if latest >= 0 else -1
+def _above(at, plane, limit):
+    """Whether any value of a plane is above the limit."""
+    above = NONE
+    for n in range(LANES):
+        above = add_bits(above, to_int(select(load_own(at, n + plane) > limit, ONE, ZERO)))
+    return above > 0
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
@@ -278,7 +273,7 @@ def _settle(at, kind, now, limit, sure_from):
         above = many > limit
         look = above & (load_own(at, n + kind + SURE_GENERAL) < now) & (many < sure_from)
         told = select(above & (not look), many, ZERO)
-        store(at, n + TOLD, told)
+        store(at, n + TOLD, select(told > MOST, MOST, told))
         store(at, n + LOOK, select(look, ONE, ZERO))
         store(at, n + kind + MOST_GENERAL, select(told > most, told, most))
         left = add_bits(left, to_int(select(look, ONE, ZERO)))
@@ -296,25 +291,24 @@ def _note(
     """
     for kind in range(2):
         plane, sure_from = kind * LANES, np.float32(limit + 2) if kind == 0 else np.float32(np.inf)
+        if not _above(at, plane + GENERAL, np.float32(limit)):
+            continue
         if _settle(at, plane, np.float32(now), np.float32(limit), sure_from):
             first = max(0, row - second)
-            for n in range(count):
-                if scratch[LOOK + n] == ZERO:
-                    continue
-                if kind == 0:
-                    latest = _latest_general(bright, first, row, n, limit + 1)
-                else:
-                    latest = _latest_red(
-                        bright, frames, light, places, curves, tables, first, row, start + n, limit + 1
-                    )
+            many = listed(at, LOOK, count)
+            if kind == 0:
+                latest_general(at, floats_at(np.int64(bright.ctypes.data)), first, row, many, limit + 1)
+            for k in range(many):
+                n = in_list(at, k)
+                latest = np.int64(scratch[BEGUN + k])
+                if kind == 1:
+                    latest = latest_red(bright, frames, light, places, curves, tables, first, row, start + n, limit + 1)
                 if latest >= 0:
-                    many = scratch[plane + GENERAL + n]
+                    over_limit = scratch[plane + GENERAL + n]
                     scratch[plane + SURE_GENERAL + n] = now - row + latest + second
-                    scratch[plane + MOST_GENERAL + n] = max(scratch[plane + MOST_GENERAL + n], many)
-                    scratch[TOLD + n] = many
-        told = over[kind, row - lead, start : start + count]
-        for n in range(count):
-            told[n] = np.uint8(min(scratch[TOLD + n], MOST))
+                    scratch[plane + MOST_GENERAL + n] = max(scratch[plane + MOST_GENERAL + n], over_limit)
+                    scratch[TOLD + n] = min(over_limit, MOST)
+        _put(at, TOLD, np.int64(over[kind, row - lead].ctypes.data) + start, count)
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
@@ -366,17 +360,14 @@ def follow(
             if now == 0:
                 _begin(planes)
             if _general(planes, np.float32(now), np.float32(second), kept_bright, row):
-                _forget_earlier(scratch, history, now, start, count)
+                _forget_earlier(scratch, planes, history, now, start, count)
             _mark(planes, np.float32(now))
             if _colours(planes) or reds:
                 _red(planes)
                 reds = _knows_red(planes)
             else:
                 _no_red(planes)
-            gone = history[slot, start : start + count]
-            for n in range(count):
-                scratch[GONE + n] = gone[n]
-                gone[n] = np.uint8(scratch[FOUND + n])
+            _exchange(planes, np.int64(history.ctypes.data) + slot * history.shape[1] + start, count)
             if _count(planes, np.float32(limit)) > 0:
                 while ahead > max(0, row - second):
                     ahead -= 1
