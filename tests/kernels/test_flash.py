@@ -21,9 +21,7 @@ def most(lights, kind):
     rows, light = np.zeros((len(lights), 1), np.uint8), np.ascontiguousarray(lights[:, :, None])
     one, pixels = Follow.of(1, len(lights)), SeenPixels(np.zeros((0, 4), np.int64), np.zeros(0, np.int16), TABLES)
     limits = range(len(lights) + 1)
-    return next(
-        k for k in limits if not one.on(rows, light, 0, pixels, 0, k, lambda work, _: work(0), 1)[0][kind].any()
-    )
+    return next(k for k in limits if not one.on(rows, light, 0, pixels, k, lambda work, _: work(0), 1)[0][kind].any())
 
 
 def general(lights):

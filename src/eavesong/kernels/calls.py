@@ -72,7 +72,7 @@ def mix() -> Any:
     return mix
 
 
-@kernel("uint8[2]", "int64", "int64", "float32[2]", "int64[1]", "float64", "uint8[2]", "float32[2]")
+@kernel("uint8[2]", "int64", "int64", "float32[2]", "int64[1]", "float64", "uint8[2]", "float32[2]", "int64", "int64")
 def shrink() -> Any:
     """See ``shrink.shrink``."""
     from eavesong.kernels.shrink import shrink
@@ -80,7 +80,7 @@ def shrink() -> Any:
     return shrink
 
 
-@kernel("uint8[2]", "int64", "int64", "int64", "int32[1]", "int32[2]", "float32[2]")
+@kernel("uint8[2]", "int64", "int64", "int64", "int32[1]", "int32[2]", "float32[2]", "int64", "int64")
 def weigh() -> Any:
     """See ``shrink.weigh``."""
     from eavesong.kernels.shrink import weigh

@@ -41,11 +41,16 @@ def _parts(whole, sums, count, starts, members, room, out):
         for n in range(LANES):
             total += whole[colour, n]
         out[colour, 0] = total / max(1, count)
-        for part in range(len(room)):
-            total = 0.0
-            for k in range(starts[part], starts[part + 1]):
-                total += sums[members[k], colour]
-            out[colour, 1 + part] = total / room[part]
+    for part in range(len(room)):
+        red = green = blue = 0.0  # side by side, as each sum waits for itself
+        for k in range(starts[part], starts[part + 1]):
+            cell = members[k]
+            red += sums[cell, 0]
+            green += sums[cell, 1]
+            blue += sums[cell, 2]
+        out[0, 1 + part] = red / room[part]
+        out[1, 1 + part] = green / room[part]
+        out[2, 1 + part] = blue / room[part]
 
 
 def mix(frames, places, curves, tables, cell, area, starts, members, room, first, last, out, scratch, whole, sums):

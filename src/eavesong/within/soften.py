@@ -26,6 +26,10 @@ if TYPE_CHECKING:
 
 Bytes = NDArray[np.uint8]
 
+TOGETHER = 1_280_000
+"""Pixels times frames that are worked on together: few frames cost looking at the second before them again, many cost
+memory."""
+
 CONTRAST = 0.05
 """Share of the contrast that is left where it would flash: with the ripple of the mean, below the tenth that counts."""
 
@@ -38,7 +42,11 @@ class Softener:
         n = len(rig.curves)
         self.parts = parts_of(layout)
         self.eyes, self.crew = eyes_of(layout, rig, frame_rate), Crew(n)
-        self.second = len(self.eyes.of_pixels.history)
+        self.second = self.eyes.second
+        self.size = max(16, min(4 * self.second, TOGETHER // max(1, n)))
+        """Frames that are worked on together."""
+        self.waiting: list[Bytes] = []
+        """Frames that nobody has looked at yet."""
         self.fade = max(1, self.second // 2)
         """Frames over which contrast shrinks and grows again."""
         self.ahead = self.second - 1 + self.fade
@@ -62,21 +70,32 @@ class Softener:
 
     def take(self, block: Bytes) -> Bytes:
         """Take the next frames (f, channels); the frames that are ready, (g, channels), g from 0 on."""
-        seen, self.eyes = self.crew.look(self.eyes, np.ascontiguousarray(block))
-        self.flagged = np.concatenate([self.flagged, flagged(seen, self.parts.pixels)])
-        self.raw = np.concatenate([self.raw, block])
-        self.known += len(block)
+        self.waiting.append(block)
+        if sum(map(len, self.waiting)) < self.size:
+            return self._ready(self.at)
+        self._look()
         return self._ready(self.known - self.ahead)
 
     def end(self) -> Bytes:
         """The frames that are left after the last block."""
+        self._look()
         return self._ready(self.known)
 
+    def _look(self) -> None:
+        if not self.waiting:
+            return
+        block, self.waiting = np.concatenate(self.waiting), []
+        seen, self.eyes = self.crew.look(self.eyes, block)
+        self.flagged = np.concatenate([self.flagged, flagged(seen, self.parts.pixels)])
+        self.raw = np.concatenate([self.raw, block])
+        self.known += len(block)
+
     def _ready(self, stop: int) -> Bytes:
-        """Give back the frames up to ``stop``, in pieces no longer than a second, and forget what is used up."""
+        """Give back the frames up to ``stop``, some at a time, and forget what is used up."""
         pieces = [np.zeros((0, self.raw.shape[1]), np.uint8)]
         while self.at < stop:
-            count = min(stop - self.at, self.second)
+            left = stop - self.at
+            count = left if left < 2 * self.size else self.size
             pieces.append(self._soften(count))
             self.at += count
             keep = max(self.at - self.back - 1, 0) - self.base
@@ -90,7 +109,8 @@ class Softener:
         raw = self.raw[here : here + count]
         weights = self._weights(count)
         rows = raw if weights is None else self._shrunk(raw, weights)
-        rows = self.guard.take(rows, raw)
+        touched = np.zeros(len(self.since), bool) if weights is None else np.asarray(weights.any(axis=0))
+        rows = self.guard.take(rows, raw, touched)
         changed = (rows != raw).any(axis=1) if rows is not raw else np.zeros(count, bool)
         self.softened += int((changed if weights is None else changed | weights.any(axis=1)).sum())
         return rows
@@ -105,13 +125,22 @@ class Softener:
             return None
         until, weights = np.empty((count + 1, n), np.int32), np.empty((count, n), np.float32)
         marks, ahead = np.ascontiguousarray(near).view(np.uint8), self.ahead + self.second
-        weigh(marks, ahead, self.second, self.fade, self.since, until, weights)
+
+        def part(first: int, last: int) -> None:
+            weigh(marks, ahead, self.second, self.fade, self.since, until, weights, first, last)
+
+        self.crew.share(part, n)
         return weights
 
     def _shrunk(self, raw: Bytes, weights: NDArray[np.float32]) -> Bytes:
         """The rows of this moment, drawn towards their mean of the second around them by ``weights``."""
         here, rows = self.at - self.base, raw.copy()
         around = self.raw[max(here - self.back, 0) : here + len(raw) + self.back]
-        scratch = np.empty((4, COLUMNS), np.float32)
-        shrink(around, min(here, self.back), self.back, weights, self.pixel_of, CONTRAST, rows, scratch)
+        first = min(here, self.back)
+
+        def part(begin: int, end: int) -> None:
+            scratch = np.empty((4, COLUMNS), np.float32)
+            shrink(around, first, self.back, weights, self.pixel_of, CONTRAST, rows, scratch, begin, end)
+
+        self.crew.share(part, raw.shape[1])
         return rows
