@@ -142,7 +142,8 @@ class Eyes:
         else:
             over = self._anew(len(chosen)).on(rows, NOTHING, 0, self.pixels.some(chosen), self.limit, run, ways)[0]
             pixels, of_pixels = np.zeros((2, len(block), len(self.pixels.curves)), np.uint8), None
-            pixels[:, :, chosen] = over[:, lead:]
+            if over[:, lead:].any():
+                pixels[:, :, chosen] = over[:, lead:]
         parts, of_parts = self.of_parts.on(rows, light, lead, self.pixels, self.limit, run, ways)
         second = self.second
         eyes = Eyes(

@@ -42,15 +42,17 @@ class Guard:
         self.untouched = np.full(len(eyes.pixels.curves), self.second)
         """(n,): how many frames in a row each pixel was let through as it was found to pass."""
 
-    def take(self, rows: Bytes, raw: Bytes, touched: Marks) -> Bytes:
-        """What becomes of ``rows`` (f, channels). raw: what they were before anything was softened: those rows are
-        within the limiter's limits. touched: (n,): the pixels that were softened; every other one passes by itself in
-        a frame before which nothing of it was changed for a second.
+    def take(self, rows: Bytes, raw: Bytes, touched: Marks) -> tuple[Bytes, Marks]:
+        """What becomes of ``rows`` (f, channels), and in which of them it is not ``raw``, (f,).
+
+        raw: what they were before anything was softened: those rows are within the limiter's limits. touched: (n,): the
+        pixels that were softened; every other one passes by itself in a frame before which nothing of it was changed
+        for a second.
         """
         if rows is raw and self.untouched.min() >= self.second:
             self.eyes = None
             self._passed(rows)
-            return rows
+            return rows, np.zeros(len(rows), bool)
         if self.eyes is None:
             _, self.eyes = self.crew.look(self.unused, self.last, NOBODY)
         rows = rows if self.limiter is None else self.limiter.lowered(rows, raw)
@@ -68,10 +70,10 @@ class Guard:
             self._passed(rows)
         else:
             rows = np.concatenate([self._frame(rows[f : f + 1]) for f in range(len(rows))])
-        touched = touched.copy()
-        touched[self.pixel_of[(rows != raw).any(axis=0)]] = True
+        other, touched = rows != raw, touched.copy()
+        touched[self.pixel_of[other.any(axis=0)]] = True
         self.untouched = np.where(touched, 0, self.untouched + len(rows))
-        return rows
+        return rows, np.asarray(other.any(axis=1))
 
     def _open(self, eyes: Eyes, rows: Bytes, touched: Marks) -> NDArray[np.intp] | None:
         """The pixels that may not pass by themselves in the rows; None where looking at all is less work."""

@@ -8,6 +8,7 @@ played, and never asks for more than the limiter allows.
 
 from __future__ import annotations
 
+from concurrent.futures import Future, ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -47,6 +48,8 @@ class Softener:
         """Frames that are worked on together."""
         self.waiting: list[Bytes] = []
         """Frames that nobody has looked at yet."""
+        self.beside = ThreadPoolExecutor(1)
+        self.looking: Future[tuple[Bytes, NDArray[np.bool_]]] | None = None
         self.fade = max(1, self.second // 2)
         """Frames over which contrast shrinks and grows again."""
         self.ahead = self.second - 1 + self.fade
@@ -71,24 +74,36 @@ class Softener:
     def take(self, block: Bytes) -> Bytes:
         """Take the next frames (f, channels); the frames that are ready, (g, channels), g from 0 on."""
         self.waiting.append(block)
-        if sum(map(len, self.waiting)) < self.size:
-            return self._ready(self.at)
-        self._look()
-        return self._ready(self.known - self.ahead)
+        if sum(map(len, self.waiting)) >= self.size:
+            self._gather()
+            self._look()  # while what was seen before is softened
+            return self._ready(self.known - self.ahead)
+        return self._ready(self.at)
 
     def end(self) -> Bytes:
         """The frames that are left after the last block."""
+        self._gather()
         self._look()
+        self._gather()
         return self._ready(self.known)
 
     def _look(self) -> None:
-        if not self.waiting:
-            return
-        block, self.waiting = np.concatenate(self.waiting), []
+        """Have somebody look at the frames that wait."""
+        if self.waiting:
+            block, self.waiting = np.concatenate(self.waiting), []
+            self.looking = self.beside.submit(self._seen, block)
+
+    def _seen(self, block: Bytes) -> tuple[Bytes, NDArray[np.bool_]]:
         seen, self.eyes = self.crew.look(self.eyes, block)
-        self.flagged = np.concatenate([self.flagged, flagged(seen, self.parts.pixels)])
-        self.raw = np.concatenate([self.raw, block])
-        self.known += len(block)
+        return block, flagged(seen, self.parts.pixels)
+
+    def _gather(self) -> None:
+        """Wait for what was looked at."""
+        if self.looking is not None:
+            block, marks = self.looking.result()
+            self.looking = None
+            self.raw, self.flagged = np.concatenate([self.raw, block]), np.concatenate([self.flagged, marks])
+            self.known += len(block)
 
     def _ready(self, stop: int) -> Bytes:
         """Give back the frames up to ``stop``, some at a time, and forget what is used up."""
@@ -107,22 +122,29 @@ class Softener:
     def _soften(self, count: int) -> Bytes:
         here = self.at - self.base
         raw = self.raw[here : here + count]
-        weights = self._weights(count)
-        rows = raw if weights is None else self._shrunk(raw, weights)
-        touched = np.zeros(len(self.since), bool) if weights is None else np.asarray(weights.any(axis=0))
-        rows = self.guard.take(rows, raw, touched)
-        changed = (rows != raw).any(axis=1) if rows is not raw else np.zeros(count, bool)
-        self.softened += int((changed if weights is None else changed | weights.any(axis=1)).sum())
+        near = self.flagged[here : here + count + self.ahead]
+        marked, since = np.asarray(near.any(axis=1)), self.since.min()
+        if not marked.any() and since >= self.fade:
+            self.since += count
+            rows, changed = self.guard.take(raw, raw, np.zeros(len(self.since), bool))
+        else:
+            touched = np.asarray(near.any(axis=0)) | (self.since < self.fade)
+            rows, changed = self.guard.take(self._shrunk(raw, self._weights(near, count)), raw, touched)
+            changed |= self._around(marked, int(since), count)
+        self.softened += int(changed.sum())
         return rows
 
-    def _weights(self, count: int) -> NDArray[np.float32] | None:
-        """(count, n): 1 in the second before a flagged frame, falling to 0 over a fade on either side; None: all 0."""
+    def _around(self, marked: NDArray[np.bool_], since: int, count: int) -> NDArray[np.bool_]:
+        """(count,): frames in which contrast shrinks anywhere. marked: whether anything is flagged in them and in those
+        that follow; since: frames since anything was flagged before."""
+        before = np.arange(count) + 1 + since < self.fade
+        flags = np.cumsum([0, *marked, *[0] * (count + self.ahead - len(marked))])
+        first = np.maximum(np.arange(count) - self.fade + 1, 0)
+        return before | (flags[self.ahead : self.ahead + count] > flags[first])
+
+    def _weights(self, near: NDArray[np.bool_], count: int) -> NDArray[np.float32]:
+        """(count, n): 1 in the second before a flagged frame, falling to 0 over a fade on either side."""
         n = len(self.since)
-        here = self.at - self.base
-        near = self.flagged[here : here + count + self.ahead]
-        if not near.any() and self.since.min() >= self.fade:
-            self.since += count
-            return None
         until, weights = np.empty((count + 1, n), np.int32), np.empty((count, n), np.float32)
         marks, ahead = np.ascontiguousarray(near).view(np.uint8), self.ahead + self.second
 
