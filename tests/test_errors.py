@@ -65,3 +65,8 @@ def test_advice_is_the_nearest_name_or_all_of_them() -> None:
     assert advise("swep", names, "effect") == "Did you mean 'Sweep'?"
     assert advise("quartz", names, "effect") == "Known effects: Sweep, pond, runners."
     assert advise("quartz", (), "effect") == "There is no effect to choose from."
+
+
+def test_of_names_equally_near_the_one_that_begins_alike_is_meant() -> None:
+    assert nearest("unit", ["unlit", "units", "title"]) == "units"
+    assert nearest("windows", ["window", "widows"]) == "window"

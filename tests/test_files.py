@@ -218,6 +218,9 @@ def test_a_file_is_replaced_in_one_step(tmp_path):
     assert path.read_text() == "new"
     assert [entry.name for entry in tmp_path.iterdir()] == ["out.txt"]
     assert path.stat().st_mode & 0o777 == 0o666 & ~_mask(), "the permissions of any new file"
+    path.chmod(0o600)
+    write_whole(path, "private")
+    assert path.stat().st_mode & 0o777 == 0o600, "those of the file that it replaces"
 
 
 def _mask() -> int:

@@ -3,7 +3,7 @@
 import pytest
 
 from eavesong.errors import LayoutError, Problem
-from eavesong.slips import in_order, read_tables
+from eavesong.slips import commas_in, in_order, read_tables
 
 
 @pytest.mark.parametrize(
@@ -12,6 +12,12 @@ from eavesong.slips import in_order, read_tables
         ("a = 1\nheight = 3,6", "line 2", "Write 3.6, with a point."),
         ("height = -3,60 # metres", "line 1", "Write -3.60, with a point."),
         ("[prop]\na = 1\n[prop]\na = 2", "line 3", "Write [[prop]], in double brackets, above every one of them."),
+        ("cue = { soft = 0,05, beats = 3 }", "line 1", "Write 0.05, with a point."),
+        ("at = { soft = 0,05 }", "line 1", "Write 0.05, with a point."),
+        ("width = 3.6 m", "line 1", "Write 3.6 alone: lengths are in the units of the file."),
+        ("width = 12 ft  # feet", "line 1", "Write 12 alone: lengths are in the units of the file."),
+        ("width = 3,6m", "line 1", "Write 3.6 alone: lengths are in the units of the file."),
+        ("title = \u201cOurs\u201d", "line 1", 'Write straight quotes, "like these"; those in the line are curly.'),
         ("palette = ember", "line 1", 'Write text in quotes: "ember".'),
         ("= 3", "line 1", ""),  # anybody's guess
     ],
@@ -33,3 +39,25 @@ def test_problems_stand_in_the_order_of_their_lines_each_once() -> None:
     whole, other = Problem("a", "", "three"), Problem("b", "line 1", "four")
     counted = Problem("a", "", "9 more problems follow", count=9)
     assert in_order([other, counted, second, first, second, whole], "a") == [whole, first, second, counted, other]
+
+
+@pytest.mark.parametrize(
+    ("line", "meant"),
+    [
+        ("at = [3,6, 2]", "[3.6, 2]"),
+        ("at = [3,6, -2,5, 0]", "[3.6, -2.5, 0]"),
+        ("points = [[0, 0], [0,5, 3]]  # [1,2, 3]", "[0.5, 3]"),
+        ("  bars = [1,5, 9]", "[1.5, 9]"),
+        ("at = [3, 6, 2]", ""),
+        ("at = [3,6,2]", ""),  # as programs write it
+        ("bars = [[1,5], [9,13]]", ""),
+        ("at = [1,2,3, 4]", ""),
+        ("at = [3.5,6, 2]", ""),
+        ('about = "a list [3,6, 2]"', ""),
+        ("turn = [1,2, 4]", ""),
+    ],
+)
+def test_a_comma_for_a_point_inside_a_list_is_refused(line: str, meant: str) -> None:
+    found = commas_in(f"# first\n{line}\n", "house.toml")
+    assert [problem.place for problem in found] == (["line 2"] if meant else [])
+    assert all(problem.instead.startswith(f"Write {meant}, with points, or [") for problem in found)

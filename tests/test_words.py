@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from eavesong.words import clock_text, visible
+from eavesong.words import clock_text, number_meant, song_and_show, visible
 
 
 @pytest.mark.parametrize(
@@ -49,3 +49,34 @@ def test_what_commands_a_terminal_is_written_out() -> None:
     assert visible("\x1b[2J\x9b2J\u202e\r\n") == r"\x1b[2J\x9b2J\u202e\r\n"
     assert visible("Grüße, ☃ 👩‍🚒") == "Grüße, ☃ 👩‍🚒"
     assert visible("two\nlines\x00", keep="\n") == "two\nlines\\x00"
+
+
+@pytest.mark.parametrize(
+    ("text", "advice"),
+    [
+        ("3,6", "Write 3.6, without quotes."),
+        ("50", "Write 50, without quotes."),
+        (" -3.6 m", "Write -3.6 alone: lengths are in the units of the file."),
+        ("12 ft", "Write 12 alone: lengths are in the units of the file."),
+        ("12'", "Write 12 alone: lengths are in the units of the file."),
+        ("twelve", ""),
+        ("3 bars", ""),
+    ],
+)
+def test_a_number_in_quotes_or_with_a_unit_is_known_for_what_it_is(text: str, advice: str) -> None:
+    assert number_meant(text) == advice
+
+
+@pytest.mark.parametrize(
+    ("show", "song", "called"),
+    [
+        ("First show", "frost-waltz.flac", "frost waltz · First show"),
+        ("Frost Waltz", "frost-waltz.wav", "Frost Waltz"),
+        ("Frost Waltz, quick", "frost_waltz.wav", "Frost Waltz, quick"),
+        ("", "bells.mp3", "bells"),
+        ("Bells", "", "Bells"),
+        ("", "", ""),
+    ],
+)
+def test_two_songs_of_one_show_are_told_apart(show: str, song: str, called: str) -> None:
+    assert song_and_show(show, song) == called

@@ -1,9 +1,13 @@
 """A small house, a song of eight seconds and a show of two cues, to be watched; and patience."""
 
 import time
+import zlib
 from pathlib import Path
 
+import numpy as np
+
 from eavesong.scene import Order
+from eavesong.watch.blocks import END
 from lamps import write_click
 from shows import GLOW, HOUSE, WASH
 
@@ -43,7 +47,25 @@ def write_all(folder: Path) -> Order:
     return Order.of(folder / "two.show.toml", folder / "house.toml")
 
 
-def until(true, seconds=60):
+def strobe(folder: Path) -> None:
+    """Make the show's first cue flash ten times a second, all over the house."""
+    code = "level = step(0.5, fract(10 * t))\ncolour = linear_rgb(1, 1, 1)\n"
+    (folder / "glow.toml").write_text(f'title = "S"\nabout = "S."\ncode = """\n{code}"""\n')
+    show = SHOW.replace('on = "roofline"\nparameters = { strength = 0.5 } # half of it', 'on = "all"')
+    (folder / "two.show.toml").write_text(show.replace("opacity = 0.8", "opacity = 1"))
+
+
+def light_of(block):
+    """The light (frames, 3 * pixels) of a block as it is sent, unpacked by Python's own zlib (RFC 1951)."""
+    data = zlib.decompress(b"".join([*(piece.data for piece in block.pieces), END]), wbits=-zlib.MAX_WBITS)
+    parts, at = [], 0
+    for size in (len(zlib.decompress(piece.data + END, wbits=-zlib.MAX_WBITS)) for piece in block.pieces):
+        parts.append(np.frombuffer(data[at : at + size], np.uint8).reshape(block.frames, -1))
+        at += size
+    return np.concatenate(parts, axis=1)
+
+
+def until(true, seconds=240):
     """Wait until something is true; what it says is returned."""
     end = time.monotonic() + seconds
     while not (found := true()):

@@ -59,7 +59,7 @@ class Problem:
         """In words, on one line or two, whatever the file holds that it quotes."""
         where = ", ".join(part for part in (self.file, self.place) if part)
         advice = f"\n    {self.instead}" if self.instead else ""
-        text = f"{where}: {self.found}{advice}"
+        text = f"{where}: {self.found}{advice}" if where else f"{self.found}{advice}"
         return visible(text if len(text) <= LONGEST else f"{text[:LONGEST]}…", keep="\n\t")
 
 
@@ -140,13 +140,20 @@ class OutputError(EavesongError):
 
 
 def nearest(name: str, names: Iterable[str]) -> str:
-    """The entry of ``names`` spelled most like ``name``, or an empty string when none comes close.
+    """The entry of ``names`` spelled most like ``name`` and not the same, or an empty string when none comes close.
 
-    Closeness is the ratio of ``difflib.SequenceMatcher``, at least 0.6, case ignored.
+    Closeness is the ratio of ``difflib.SequenceMatcher``, at least 0.6, case ignored; of equals, the one that begins or
+    ends as the other does: 'unit' was meant to be 'units' rather than 'unlit'.
     """
-    known = {candidate.lower(): candidate for candidate in names}
-    close = difflib.get_close_matches(name.lower(), known, n=1, cutoff=0.6)
-    return known[close[0]] if close else ""
+    known = {candidate.lower(): candidate for candidate in names if candidate != name}
+    word = name.lower()
+
+    def alike(other: str) -> tuple[float, bool]:
+        ratio = difflib.SequenceMatcher(None, other, word).ratio()
+        return round(ratio, 6), other.startswith(word) or word.startswith(other)
+
+    close = difflib.get_close_matches(word, known, n=3, cutoff=0.6)
+    return known[max(close, key=alike)] if close else ""
 
 
 def advise(name: str, names: Iterable[str], noun: str = "name") -> str:

@@ -7,6 +7,7 @@ import contextlib
 import hashlib
 import os
 import re
+import stat
 import tempfile
 import tomllib
 import unicodedata
@@ -19,6 +20,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from eavesong.errors import EavesongError, MisfitError, OutputError, Problem, advise, nearest
 from eavesong.leftovers import clear_once, fitting_name, mark, marked_folder
 from eavesong.statements import lines_by_path, too_much
+from eavesong.words import number_meant
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
@@ -175,7 +177,9 @@ def _problem(details: ErrorDetails, text: str, name: str, model: type[BaseModel]
     if isinstance(fault, MisfitError):
         shown = f" (found {given})" if given else ""
         return Problem(name, place(text, path), fault.found + shown, fault.instead)
-    return Problem(name, place(text, path), _told(details["msg"], kind, given))
+    meant = isinstance(details["input"], str) and kind in ("float_type", "int_type")
+    advice = number_meant(details["input"]) if meant else ""
+    return Problem(name, place(text, path), _told(details["msg"], kind, given), advice)
 
 
 def _as_written(given: Any) -> str:
@@ -286,8 +290,8 @@ def whole_file(path: str | Path) -> Iterator[Path]:
 
     Whatever interrupts the block, ``path`` is either what it was or complete: the temporary file is flushed to
     the disk before it is renamed, and removed when the block fails; a killed process leaves it to the next one that
-    writes to the folder. A link is followed. Raises OutputError when the
-    folder is missing or cannot be written to, the disk is full, or a folder, pipe or device stands in the way.
+    writes to the folder. A link is followed; a file that is replaced hands its permissions on. Raises OutputError
+    when the folder is missing or cannot be written to, the disk is full, or a folder, pipe or device stands in the way.
     """
     target = Path(os.path.realpath(path))
     if target.exists() and not target.is_file():
@@ -304,7 +308,7 @@ def whole_file(path: str | Path) -> Iterator[Path]:
         yield Path(draft)
         with open(draft, "rb+") as written:
             os.fsync(written.fileno())
-        os.chmod(draft, 0o666 & ~_umask())
+        os.chmod(draft, stat.S_IMODE(target.stat().st_mode) if target.exists() else 0o666 & ~_umask())
         os.replace(draft, target)
     except OSError as fault:
         raise _cannot_write(target, fault) from None

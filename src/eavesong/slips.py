@@ -5,16 +5,25 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from typing import Any, ClassVar
+from typing import Any, ClassVar, TypeVar
 
-from pydantic import model_validator
+from pydantic import BaseModel, model_validator
 
 from eavesong.entries import Entry
 from eavesong.errors import EavesongError, MisfitError, Problem
-from eavesong.files import parse_toml
+from eavesong.files import parse_toml, read_model
+from eavesong.words import NUMBER, UNIT, number_meant
+
+Model = TypeVar("Model", bound=BaseModel)
 
 _LINE = re.compile(r"line (\d+)")
-_COMMA = re.compile(r"=\s*([+-]?\d+),(\d+)\s*(?:#.*)?$")
+_COMMA = re.compile(r"=\s*([+-]?\d+),(\d+)\s*(?=$|[#}\]]|,\s*[A-Za-z\"'])")
+_LENGTH = re.compile(rf"=\s*({NUMBER}\s*{UNIT})\s*(?=$|[#,}}\]])")
+_CURLY = re.compile("[\u2018-\u201f\u00ab\u00bb]")
+_LISTED = re.compile(r"\[\s*([+-]?\d+(?:\.\d+)?(?:\s*,\s*[+-]?\d+(?:\.\d+)?)+)\s*,?\s*\]")
+_TEXT_OR_REMARK = re.compile(r"\"(?:[^\"\\\n]|\\.)*\"|'[^'\n]*'|#.*")
+_COUNTED = re.compile(r"^\s*(?:turn|pixels)\s*=")
+"""Keys whose lists hold whole numbers."""
 _SINGLE = re.compile(r"^\s*\[\s*([\w.-]+)\s*\]")
 _OPEN = re.compile(r"^\s*[\w-]+\s*=\s*([A-Za-z][\w #.-]*?)\s*$")
 
@@ -43,8 +52,59 @@ def read_tables(text: str, name: str, error: type[EavesongError]) -> dict[str, A
         raise error(replace(problem, instead=problem.instead or _meant(line, problem.found))) from None
 
 
+def read_entries(model: type[Model], text: str, name: str, error: type[EavesongError]) -> Model:
+    """As `eavesong.files.read_model`, with advice for slips, and every list with doubtful commas refused."""
+    tables = read_tables(text, name, error)
+    try:
+        found = read_model(model, text, name, error, tables)
+    except EavesongError as fault:
+        raise error(with_commas(fault.problems, text, name)) from None
+    if commas := commas_in(text, name):
+        raise error(commas)
+    return found
+
+
+def commas_in(text: str, name: str) -> list[Problem]:
+    """The lists of numbers in which commas seem to stand for points: ``[3,6, 2]`` has blanks after some only.
+
+    TOML reads three numbers there, so nothing else would tell.
+    """
+    found = []
+    for number, line in enumerate(text.split("\n"), start=1):
+        if "," not in line or _COUNTED.match(line):
+            continue
+        for listed in _LISTED.finditer(_TEXT_OR_REMARK.sub("", line)):
+            if meant := _with_points(listed[1]):
+                told = f"in {listed[0]} some commas have a blank behind them, and others none"
+                apart = ", ".join(re.split(r"\s*,\s*", listed[1]))
+                advice = f"Write [{meant}], with points, or [{apart}] where all of them part numbers."
+                found.append(Problem(name, f"line {number}", told, advice))
+    return found
+
+
+def with_commas(problems: Iterable[Problem], text: str, name: str) -> list[Problem]:
+    """The problems of the file ``name`` in order, those of its commas in place of what else is said of their lines."""
+    commas = commas_in(text, name)
+    lines = {problem.place for problem in commas}
+    kept = (each for each in problems if each.file != name or each.place.partition(",")[0] not in lines)
+    return in_order((*kept, *commas), name)
+
+
+def _with_points(listed: str) -> str:
+    """Numbers whose commas without a blank are points; empty where all commas are alike, or that makes no numbers."""
+    parts = re.split(r",\s+|\s+,\s*", listed)
+    tight = [part for part in parts if "," in part]
+    if len(parts) < 2 or not tight or not all(re.fullmatch(r"[+-]?\d+,\d+", part) for part in tight):
+        return ""
+    return ", ".join(part.replace(",", ".") for part in parts)
+
+
 def _meant(line: str, found: str) -> str:
     """What to write instead of a ``line`` that is no TOML; empty where it is anybody's guess."""
+    if _CURLY.search(_TEXT_OR_REMARK.sub("", line)):
+        return 'Write straight quotes, "like these"; those in the line are curly.'
+    if unit := _LENGTH.search(line):
+        return number_meant(unit[1])
     if comma := _COMMA.search(line):
         return f"Write {comma[1]}.{comma[2]}, with a point."
     if (single := _SINGLE.match(line)) and "twice" in found:

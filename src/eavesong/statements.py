@@ -34,6 +34,7 @@ class _TooMuchError(Exception):
     """``args``: the line, and what is found there."""
 
 
+@lru_cache(maxsize=4)
 def too_much(text: str) -> tuple[str, str] | None:
     """Where a TOML text goes beyond DEEPEST, MOST_PARTS or MOST_KEYS, and what is found there; None where it does not.
 

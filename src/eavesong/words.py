@@ -13,6 +13,32 @@ def visible(text: str, keep: str = "") -> str:
     return _COMMANDING.sub(lambda found: found[0] if found[0] in keep else ascii(found[0])[1:-1], text)
 
 
+def song_and_show(show: str, song: str) -> str:
+    """What a song is called where it is shown: the show's title, and the ``song``, a file's name, if that tells more.
+
+    One show may be for many songs: ``frost waltz · First show``; a show called like its song stands alone.
+    """
+    stem = re.sub(r"\.[A-Za-z0-9]{1,5}$", "", song).replace("-", " ").replace("_", " ").strip()
+    inner, outer = (re.sub(r"\W", "", text.casefold()) for text in (stem, show))
+    return show or stem if not inner or inner in outer else f"{stem} · {show}" if show else stem
+
+
+NUMBER = r"[+-]?\d+(?:[.,]\d+)?"
+UNIT = r"(?:mm|cm|met(?:re|er)s?|m|feet|foot|ft|inch(?:es)?|in|'|\"|′|″)"
+
+
+def number_meant(text: str) -> str:
+    """What to write instead of a ``text`` where a number belongs, ``3,6`` or ``12 ft``; empty for any other text."""
+    if not (found := re.fullmatch(rf"\s*({NUMBER})\s*({UNIT})?\s*", text)):
+        return ""
+    number = found[1].replace(",", ".")
+    return (
+        f"Write {number} alone: lengths are in the units of the file."
+        if found[2]
+        else f"Write {number}, without quotes."
+    )
+
+
 _CLOCK = re.compile(r"(?:(\d{1,3}):(?=\d\d?:))?(\d{1,4}):(\d{1,2}(?:\.\d*)?)", re.ASCII)
 
 

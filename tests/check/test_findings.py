@@ -224,6 +224,8 @@ def test_the_text_fits_eighty_columns(checked: Check) -> None:
         "show   First light\n"
         "house  Test house: 6 props, 300 pixels\n"
         "song   0:32.00, 16 bars\n"
+        "Flashes are looked for by 'eavesong limits', in rendered frames.\n"
+        "What other cues always cover is looked for by 'eavesong check'.\n"
         "\n"
         "cue 1 'Roof awakes': wash on upper (choice 2 of 2)\n"
         "    100 pixels (33 %): ridge\n"

@@ -41,3 +41,11 @@ def test_no_more_props_and_spans_than_one_reads() -> None:
     text = report_text(report(many))
     assert "and 12 more" in text
     assert "and 5 more" in text
+
+
+def test_what_a_check_does_not_look_for_is_said():
+    from dataclasses import replace
+
+    assert "Flashes are looked for by 'eavesong limits'" in report_text(replace(report(CUE), drawn=True))
+    assert "always cover" not in report_text(replace(report(CUE), drawn=True))
+    assert "always cover" in report_text(report(CUE))

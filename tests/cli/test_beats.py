@@ -133,11 +133,26 @@ def test_a_text_beside_the_song_gives_way_to_a_choice_and_that_is_told(eavesong,
 
 def test_a_metre_counts_the_beats_of_a_text_anew(eavesong, song, heard) -> None:
     write_beats(song.with_suffix(".beats"), even(150))
-    ended = eavesong("beats", song, "--metre", 3, "--out", song.with_suffix(".beats"))
+    ended = eavesong("beats", song, "--metre", 3, "--out", song.with_suffix(".beats"), "--overwrite")
     grid = read_grid(song.with_suffix(".beats"), None, SECONDS)
     assert grid.times == even(150).times
     assert grid.positions[:4] == (1, 2, 3, 1)
     assert line(ended.out, "from") == "from      song.beats"
+
+
+def test_a_text_that_was_mended_by_hand_is_replaced_only_where_it_is_said(eavesong, song, heard) -> None:
+    text = song.with_suffix(".beats")
+    assert eavesong("beats", song, "--out", text).code == 0
+    assert eavesong("beats", song, "--metre", 3, "--out", text).code == 0, "nobody has changed it since"
+    text.write_text(text.read_text() + "# mended by hand\n")
+    before = text.read_bytes()
+    refused = eavesong("beats", song, "--metre", 4, "--out", text)
+    assert refused.code == 4
+    assert "no longer, as eavesong wrote it" in refused.err
+    assert text.read_bytes() == before
+    told = eavesong("beats", song, "--metre", 4).out
+    assert "in place of what was changed by hand in song.beats" in told
+    assert told.rstrip().endswith(f"--out {text} --overwrite")
 
 
 def test_a_sections_text_counts_whatever_is_chosen(eavesong, song, heard) -> None:

@@ -37,3 +37,11 @@ def test_a_picture_of_another_kind_is_refused_at_once(frames):
     done = run(frames, "--picture", "follow.gif")
     assert done.exit_code == 2
     assert "ends with .png or .webp" in done.output
+
+
+def test_a_picture_of_somebody_elses_stays(frames, tmp_path):
+    from eavesong.errors import OutputError
+
+    (tmp_path / "own.png").write_text("mine")
+    with pytest.raises(OutputError, match="is there already"):
+        run(frames, "--picture", tmp_path / "own.png")

@@ -2,7 +2,7 @@
 
 
 def test_the_page_and_the_size_of_its_pictures_are_told(eavesong, tmp_path, monkeypatch):
-    def made(out, say, names):
+    def made(out, say, names, overwrite):
         (out / "pictures").mkdir()
         (out / "pictures" / f"{names[0]}.webp").write_bytes(bytes(2_500_000))
         return out / "effects.md"

@@ -106,3 +106,13 @@ def test_an_interruption_is_130(eavesong, monkeypatch: pytest.MonkeyPatch) -> No
 
     monkeypatch.setattr("eavesong.language.load_effect", interrupted)
     assert eavesong("effects", "knock").code == 130
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_whatever_writes_files_replaces_nobodys_but_its_own(name: str) -> None:
+    """Every command with a file to write has the option without which it takes the place of nothing else."""
+    command = group.get_command(click.Context(group), name)
+    assert command is not None
+    options = {word.lstrip("-") for option in command.params for word in option.opts}
+    writes = options & {"out", "picture", "page", "parts", "propose", "draw", "sections", "click", "salvage", "report"}
+    assert not writes or "overwrite" in options, writes

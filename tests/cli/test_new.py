@@ -23,6 +23,24 @@ def test_what_is_written_can_be_read(tmp_path):
     assert load_setlist(setlist).songs
 
 
+def test_the_lines_that_are_printed_lead_from_the_house_to_a_rehearsal(tmp_path):
+    """Every one is a command that can be read, in order, and each needs only what those before it made."""
+    import shlex
+
+    from eavesong.cli import group
+
+    ran = CliRunner().invoke(command, [str(tmp_path / "our house"), "--song", "/music/bells.flac"])
+    assert "Copy /music/bells.flac there" in ran.output
+    lines = [shlex.split(line) for line in ran.output.splitlines() if line.startswith("  eavesong ")]
+    assert [words[1] for words in lines] == ["layout", "check", "render", "preview", "play"]
+    there = {str(path) for path in (tmp_path / "our house").iterdir()}
+    for words in lines:
+        taken = group.get_command(None, words[1]).make_context(words[1], words[2:]).params
+        needed = [str(taken[key]) for key in ("file", "show", "layout", "path") if taken.get(key)]
+        assert set(needed) <= there
+        there |= {str(taken[key]) for key in ("drawing", "out") if taken.get(key)}
+
+
 def test_nothing_is_overwritten(tmp_path):
     first = CliRunner().invoke(command, [str(tmp_path)])
     assert first.exit_code == 0

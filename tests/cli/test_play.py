@@ -23,3 +23,13 @@ def test_frames_that_are_not_there_end_with_3(eavesong, tmp_path):
     ended = eavesong("play", tmp_path / "frost.h5", "--silent")
     assert ended.code == 3
     assert "frost.h5" in ended.err
+
+
+def test_lines_are_appended_to_no_file_but_a_log(eavesong, tmp_path):
+    (tmp_path / "house.toml").write_text("title = 'House'\n")
+    ended = eavesong("play", tmp_path / "frost.h5", "--log", tmp_path / "house.toml")
+    assert ended.code == 2
+    assert "is no log of eavesong" in ended.err
+    assert "is a folder" in eavesong("play", tmp_path / "frost.h5", "--log", tmp_path).err
+    (tmp_path / "play.jsonl").write_text('{"event": "end"}\n')
+    assert eavesong("play", tmp_path / "frost.h5", "--log", tmp_path / "play.jsonl").code == 3, "no frames there"

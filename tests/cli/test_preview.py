@@ -260,3 +260,11 @@ def test_a_photo_and_a_song_stand_beside_the_frames_or_nowhere(tmp_path):
     with open_frames(path) as frames:
         assert Reopened(frames).song is None
         assert Reopened(frames).photo is None
+
+
+@pytest.mark.parametrize("name", ["own.html", "own.mp4", "own.png"])
+def test_what_somebody_else_made_is_not_replaced(three_lamps, tmp_path, name):
+    (tmp_path / name).write_text("mine")
+    done = run(three_lamps / "lamps.h5", "--out", tmp_path / name, "--silent", "--at", "0:03")
+    assert "is there already, and is not, or no longer, as eavesong wrote it" in str(done.exception)
+    assert (tmp_path / name).read_text() == "mine"

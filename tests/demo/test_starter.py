@@ -45,6 +45,26 @@ def test_the_house_is_as_large_as_was_answered(tmp_path: Path) -> None:
     assert lengths["gable"] == pytest.approx(2 * (6.096**2 + (0.4 * 6.096) ** 2) ** 0.5)  # Pythagoras
 
 
+@pytest.mark.parametrize("answers", [Answers(), Answers(arches=0, trees=0, windows=0)])
+def test_every_prop_is_wired_so_that_it_can_be_rehearsed(tmp_path: Path, answers: Answers) -> None:
+    make_starter(tmp_path, answers)
+    layout = load_layout(tmp_path / HOUSE)
+    assert {run.prop for run in layout.patch.runs} == {prop.name for prop in layout.props}
+    (controller,) = layout.patch.controllers
+    assert controller.address == "127.0.0.1", "RFC 1122, 3.2.1.3: never leaves the computer"
+
+
+def test_what_is_commented_out_can_be_taken_in(tmp_path: Path) -> None:
+    make_starter(tmp_path, Answers())
+    text = (tmp_path / HOUSE).read_text()
+    for line in ("[frame]", "from =", "to =", "photo ="):
+        text = text.replace(f"# {line}", line, 1)
+    (tmp_path / HOUSE).write_text(text)
+    layout = load_layout(tmp_path / HOUSE)
+    assert layout.photo == "house.jpg"
+    assert layout.frame.size.tolist() == [10, 6, 4]
+
+
 def test_nothing_is_overwritten(tmp_path: Path) -> None:
     (tmp_path / SHOW).write_text("mine")
     with pytest.raises(OutputError, match="is there already"):

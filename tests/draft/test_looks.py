@@ -5,13 +5,14 @@ import random
 import pytest
 
 from eavesong.draft.cast import cast_of
-from eavesong.draft.looks import CALM, FULL, SHADES, cues_of, looks_of, shades_of
-from eavesong.draft.moods import colours_for
+from eavesong.draft.likeness import costumes_of
+from eavesong.draft.looks import CALM, FULL, cues_of, looks_of
+from eavesong.draft.moods import choices
 
 
 def looks(song, house, seed=1):
-    rng = random.Random(seed)
-    return looks_of(song, cast_of(house), colours_for(shades_of(song), (), rng), rng)
+    rng, cast = random.Random(seed), cast_of(house)
+    return looks_of(song, cast, costumes_of(song, cast, choices(()), rng), rng)
 
 
 @pytest.mark.parametrize("seed", range(8))
@@ -19,12 +20,8 @@ def test_neighbours_differ_in_two_things_at_least(song, house, seed):
     found = looks(song, house, seed)
     for one, other in (("a", "b"), ("b", "c")):
         a, b = found[one], found[other]
-        differ = [a.leaders[0] != b.leaders[0], a.colours != b.colours, a.moving != b.moving, a.tier != b.tier]
+        differ = [a.leaders[0] != b.leaders[0], a.colours != b.colours, a.textures != b.textures, a.tier != b.tier]
         assert sum(differ) >= 2
-
-
-def test_what_sounds_least_alike_is_farthest_apart(song):
-    assert shades_of(song) == {"a": 0, "b": pytest.approx(1.5, abs=0.5), "c": SHADES - 1}
 
 
 def test_strong_parts_are_full_and_soft_ones_calm(song, house):
@@ -33,11 +30,36 @@ def test_strong_parts_are_full_and_soft_ones_calm(song, house):
     assert found["c"].tier == FULL
 
 
-def test_a_letter_is_lit_whenever_it_comes(song, house):
-    for letter, look in looks(song, house).items():
+def bars_of(cues):
+    return {bar for cue in cues for start, end in cue.bars for bar in range(int(start), int(end))}
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_letter_is_lit_whenever_it_comes(song, house, seed):
+    for letter, look in looks(song, house, seed).items():
         cues = [cue for _, cue in cues_of(look, song, 0.3)]
-        wanted = tuple((part.start, part.end) for part in song.parts_of(letter))
-        assert cues[0].bars == wanted
+        wanted = {bar for part in song.parts_of(letter) for bar in range(part.start, part.end)}
+        assert bars_of(cue for cue in cues if cue.palette in (letter, f"{letter} beside")) == wanted
+
+
+def test_a_family_keeps_one_colour_in_a_letter(song, house):
+    for letter, look in looks(song, house).items():
+        cues = [cue for number, cue in cues_of(look, song, 0.3) if cue.effect in ("drum", "answer", "swell", "garland")]
+        for family, palette in zip(look.leaders, (letter, f"{letter} beside"), strict=True):
+            assert {cue.palette for cue in cues if cue.on == family.on and "join" not in cue.name} <= {palette}
+
+
+def test_nobody_is_dark_for_the_whole_song(song, house):
+    for seed in range(8):
+        found = looks(song, house, seed).values()
+        lit = {name for look in found if look.tier != CALM for name in look.lit}
+        lit |= {look.leaders[0].name for look in found}
+        assert lit == {family.name for family in cast_of(house).families}
+
+
+def test_a_strong_part_shows_the_shape_of_the_house(song, house):
+    for seed in range(8):
+        assert all("roof" in look.lit for look in looks(song, house, seed).values() if look.tier != CALM)
 
 
 def test_who_leads_changes_from_phrase_to_phrase(song, house):
@@ -50,7 +72,8 @@ def test_who_leads_changes_from_phrase_to_phrase(song, house):
 
 def test_the_last_time_everybody_is_there(song, house):
     cues = [cue for number, cue in cues_of(looks(song, house)["c"], song, 0.3) if number == 4]
-    assert cues[0].on == ("all",)
+    assert cues[-1].on == ("all",)
+    assert cues[-1].effect == "glimmer"
 
 
 def test_drums_are_followed_where_there_are_some(song, house):

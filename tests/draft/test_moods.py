@@ -1,61 +1,79 @@
-"""Colours: what lights can show, no pure red that comes and goes, and other hues for other parts."""
-
-import random
+"""Colours: what lamps show well, no red that counts as flashing by itself, and what is dim in hues that stay clean."""
 
 import pytest
 
 from eavesong.colours import linear_to_oklab, oklab_to_oklch, parse_colour
-from eavesong.draft.moods import APART, MOODS, colours_for, luminance, towards
+from eavesong.draft.moods import APART, MOODS, Colours, apart, choices, hue_of, lighter, luminance
 
 SATURATED = 0.8
 """R / (R + G + B) of linear light from which a red is saturated (WCAG 2.2, red flash)."""
+MUDDY = (35.0, 125.0)
+"""Degrees of hue, orange to yellow-green, that are brown and olive where they are dark (common practice)."""
 
 
 def hue(colour: str) -> float:
     return float(oklab_to_oklch(linear_to_oklab(parse_colour(colour)))[2])
 
 
-def test_no_colour_is_a_saturated_red():
-    for seed in range(30):
-        for each in colours_for({"a": 0, "b": 1, "c": 2}, [["red", "#c00010"], ["crimson"]][: seed % 3],
-                                random.Random(seed)).values():  # fmt: skip
-            for colour in (each.main, each.beside, each.light, each.deep):
-                red, green, blue = parse_colour(colour)
-                assert red / (red + green + blue) < SATURATED
+def all_of(each: Colours) -> tuple[str, ...]:
+    return (each.main, each.beside, each.deep, lighter(each.main), lighter(each.beside))
 
 
-def test_levels_differ_in_hue_and_letters_of_a_level_share_their_colours():
-    for seed in range(20):
-        found = colours_for({"a": 0, "b": 1, "c": 2, "d": 2}, (), random.Random(seed))
-        mains = [found[letter].hue for letter in "abc"]
-        for one in range(3):
-            for other in range(one):
-                away = abs((mains[one] - mains[other] + 180) % 360 - 180)
-                assert away >= APART
-        assert {found["c"].main, found["c"].beside} == {found["d"].main, found["d"].beside}
-        assert found["c"].main != found["d"].main
+@pytest.mark.parametrize("asked", [(), [["red", "#c00010"], ["crimson"]], [["#ff2a00", "white", "#300"]]])
+def test_no_colour_is_a_saturated_red(asked):
+    for each in choices(asked):
+        for colour in all_of(each):
+            red, green, blue = parse_colour(colour)
+            assert red / (red + green + blue) < SATURATED
 
 
-def test_colours_asked_for_keep_their_hues():
-    found = colours_for({"a": 0}, [["#ffd9a0", "#3060ff"]], random.Random(1))["a"]
-    hues = {round(hue(found.main)), round(hue(found.beside))}
-    for wanted in ("#ffd9a0", "#3060ff"):
-        assert min(abs(hue(wanted) - each) for each in hues) < 6
+def test_what_is_dim_is_no_hue_that_turns_brown_or_olive():
+    for each in choices(()):
+        assert not MUDDY[0] < hue(each.deep) < MUDDY[1]
+        assert luminance(each.deep) < 0.12
 
 
-def test_every_mood_is_light_enough_to_lead():
-    for seed in range(len(MOODS)):
-        each = colours_for({"a": 0}, (), random.Random(seed))["a"]
-        assert luminance(each.light) > luminance(each.main) > luminance(each.deep)
+def test_moods_have_hues_of_eight_families_at_least():
+    hues = sorted({round(each.hue) for each in choices(()) if each.hue is not None})
+    families = [hues[0]]
+    for each in hues:
+        if each - families[-1] > 20:
+            families.append(each)
+    assert len(families) + any(each.hue is None for each in choices(())) >= 8
+
+
+def test_what_leads_and_what_stands_beside_contrast():
+    for each in choices(()):
+        one, other = hue_of(each.main), hue_of(each.beside)
+        assert one is None or other is None or abs((one - other + 180) % 360 - 180) > APART
+
+
+def test_looks_are_told_apart_by_the_hue_that_leads():
+    found = {each.mood: each for each in choices(())}
+    assert not apart(found["night"], found["night"])
+    assert not apart(found["hearth"], found["brass"])
+    assert apart(found["night"], found["hearth"])
+    assert apart(found["snow"], found["night"])
+    assert not apart(found["snow"], found["snow"])
+
+
+def test_colours_asked_for_keep_their_hues_and_each_leads_once():
+    found = choices([["#ffd9a0", "#3060ff"]])
+    assert len(found) == 2
+    for each, wanted in zip(found, ("#ffd9a0", "#3060ff"), strict=True):
+        assert abs((hue(each.main) - hue(wanted) + 180) % 360 - 180) < 6
+
+
+def test_one_colour_alone_and_white_can_be_asked_for():
+    assert [each.main for each in choices([["white"]])]
+    assert choices([["gold"]])[0].main == choices([["gold"]])[0].beside
+
+
+def test_every_mood_can_lead():
+    assert len(choices(())) == len(MOODS)
+    for each in choices(()):
+        assert luminance(lighter(each.main)) > luminance(each.main) > luminance(each.deep)
 
 
 def test_white_has_all_luminance():
     assert luminance("white") == pytest.approx(1.0)
-
-
-def test_a_hue_is_turned_towards_another_by_the_shorter_way():
-    blue, yellow = "#4060a0", "#a08030"
-    near = towards(blue, yellow, 30.0)
-    assert abs(abs((hue(near) - hue(blue) + 180) % 360 - 180) - 30) < 3
-    assert abs((hue(near) - hue(yellow) + 180) % 360 - 180) < abs((hue(blue) - hue(yellow) + 180) % 360 - 180)
-    assert hue(towards(blue, "#4070a0", 90.0)) == pytest.approx(hue("#4070a0"), abs=3)

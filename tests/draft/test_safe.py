@@ -3,7 +3,8 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from eavesong.draft.safe import LEAD, busiest, whole_beats, within
+from eavesong.draft.moods import luminance
+from eavesong.draft.safe import LEAD, busiest, faint, whole_beats, within
 
 
 @given(st.floats(30, 300), st.sampled_from([0.5, 1.0, 2.0]), st.integers(2, 7))
@@ -25,3 +26,10 @@ def test_the_busiest_second():
 
 def test_moments_within_spans():
     assert within([0.0, 1.0, 2.0, 3.0], [(1.0, 2.0), (3.0, 9.0)]) == [1.0, 3.0]
+
+
+def test_what_is_faint_is_no_flash():
+    """A flash is a change of a tenth of full white's luminance (WCAG 2.2)."""
+    for colours in (("white",), ("lime", "blue"), ("#0743f9",), ("black",)):
+        assert faint(*colours) * max(luminance(colour) for colour in colours) < 0.1
+    assert faint("black") == 1

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from eavesong import engines
 from eavesong.easing import parse_easing
 from eavesong.errors import ShowError
+from eavesong.kernels.exact import TILE
 from eavesong.layout import load_layout
 from eavesong.show import BLENDS
 from eavesong.show.ramps import Ramp
@@ -118,6 +119,44 @@ def test_an_engine_draws_any_portion_alike(house):
         np.testing.assert_array_equal(whole[3:5], drawing.block(13, 2))
 
 
+LONG = """
+title = "Long"
+[[prop]]
+name = "long"
+shape = "line"
+at = [0, 0, 0]
+to = [9, 1, 0]
+pixels = 1500
+[[prop]]
+name = "short"
+shape = "line"
+at = [0, 1, 0]
+to = [9, 2, 0]
+pixels = 700
+[[controller]]
+name = "box"
+[[controller.output]]
+number = 1
+order = "WRGB"
+chain = ["long", "short"]
+"""
+
+
+@pytest.mark.parametrize("name", ["numba", "plain"])
+def test_an_engine_draws_some_tiles_and_leaves_the_others(tmp_path, name):
+    """A run of tiles gets the bytes of the whole frame; what lies beyond keeps what it held."""
+    (tmp_path / "long.toml").write_text(LONG)
+    house = load_layout(tmp_path / "long.toml")
+    drawing = engines.draw(scene_on([cue(effect(CODES[0]), house, GRID)], house, grid=GRID), name)
+    whole, out = drawing.block(10, 2), np.full((2, 4 * 2200), 7, np.uint8)
+    drawing.fill(out, 10, (1, 2))
+    own = slice(4 * TILE, 4 * 2 * TILE)
+    np.testing.assert_array_equal(out[:, own], whole[:, own])
+    assert whole[:, own].any()
+    assert (out[:, : own.start] == 7).all()
+    assert (out[:, own.stop :] == 7).all()
+
+
 def test_an_engine_that_is_none_is_named(house):
     with pytest.raises(ShowError, match=r"no engine is called 'numbat'\n    Did you mean 'numba'\?"):
         engines.draw(scene_on("x", house), "numbat")
@@ -131,7 +170,7 @@ def test_a_third_engine_is_found_by_its_name(house, monkeypatch, tmp_path):
         "import numpy as np\n\n\nclass Drawing:\n"
         "    def __init__(self, scene):\n        self.width = scene.layout.patch.channel_count\n"
         "    def block(self, first, count):\n        return np.full((count, self.width), 7, np.uint8)\n"
-        "    def fill(self, out, first):\n        out[:] = 7\n"
+        "    def fill(self, out, first, tiles=None):\n        out[:] = 7\n"
     )
     monkeypatch.setattr(engines, "__path__", [*engines.__path__, str(tmp_path)])
     assert "steady" in engines.names()

@@ -25,7 +25,7 @@ def exchanged(stream: bytes, size: int, at: int, new: np.ndarray) -> bytes | Non
     """The stream with ``new`` in the place ``at``."""
     fresh, changed = np.zeros(size, np.uint8), np.zeros(size, np.bool_)
     fresh[at : at + len(new)], changed[at : at + len(new)] = new, True
-    made = spliced(stream + bytes(CHECKSUM_BYTES), fresh, changed, touched(changed))
+    made = spliced(stream + bytes(CHECKSUM_BYTES), fresh, touched(changed))
     return None if made is None else bytes(made[:-CHECKSUM_BYTES])
 
 

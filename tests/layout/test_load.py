@@ -78,6 +78,7 @@ line 13, prop 2, width: must be greater than 0, not 0
 line 14, prop 2, hight: 'hight' is not a key here
     Did you mean 'height'?
 line 15, prop 2, pixels: must be a whole number, not '50'
+    Write 50, without quotes.
 line 16, prop 2, at: a place has two or three numbers, not 4
     Write [x, y] or [x, y, z], numbers with a point: 3.6.
 line 17, prop 2, repeat, count: must be at least 1, not 0
@@ -321,3 +322,9 @@ def test_rows_and_their_members_are_known_in_chains_beside_other_faults(layout_o
             "number = 1\nchain = ['a', 'a 4', 'b', 'a 5']"
         )
     assert [problem.found for problem in caught.value.problems] == ["'bow' is no shape", "no prop is called 'a 5'"]
+
+
+def test_a_points_file_that_is_missing_is_told_with_its_prop(tmp_path):
+    (tmp_path / "house.toml").write_text('title = "H"\n[[prop]]\nname = "rose"\nshape = "points"\nfile = "rose.csv"\n')
+    with pytest.raises(LayoutError, match=r"rose\.csv: there is no such file \(for the prop 'rose'\)"):
+        load_layout(tmp_path / "house.toml")

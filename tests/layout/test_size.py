@@ -29,12 +29,14 @@ def test_the_unit_that_makes_it_a_house_is_named(numbers: tuple[float, ...], wri
     metres = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254}[written]
     size = [number * metres for number in numbers]
     assert meant in likely_units(size, written)
-    assert f'units = "{meant}"' in doubt_of_size(size, written)
+    doubt = doubt_of_size(size, written)
+    assert doubt
+    assert f'units = "{meant}"' in doubt[1]
 
 
 @pytest.mark.parametrize("size", [(10, 6, 4), (4.5, 2.4, 0), (30, 11, 20), (55, 15, 30), (3, 0, 0), (2, 3, 1)])
 def test_usual_houses_and_lone_pieces_are_not_doubted(size: tuple[float, ...]) -> None:
-    assert doubt_of_size(size, "m") == ""
+    assert doubt_of_size(size, "m") is None
     assert misfit_of_size(size, "m") is None
 
 
@@ -56,3 +58,36 @@ def test_the_summary_doubts_what_is_merely_unlikely(layout_of) -> None:
 @pytest.mark.parametrize(("text", "units"), [('units = "ft"\n', "ft"), ("", "m"), ("= broken", "m")])
 def test_units_are_read_from_the_text(text: str, units: str) -> None:
     assert units_in(text) == units
+
+
+WINDOW = '[[prop]]\nname = "window"\nshape = "rectangle"\nwidth = {wide}\nheight = 1\npixels = 20\nat = [5, 3]\n'
+
+
+def test_the_one_prop_that_makes_a_house_so_large_is_named_with_its_unit(layout_of) -> None:
+    """A window of 200 cm in a house measured in metres: the file reads 200 m."""
+    house = HOUSE.format(units="", low=0, wide=10, high=6, frame="")
+    with pytest.raises(
+        LayoutError, match=r"for 'window', which reaches from x = -85(.|\n)*in centimetres or inches\\?"
+    ):
+        layout_of(house + WINDOW.format(wide=200))
+    doubted = " ".join(summary(layout_of(house + WINDOW.format(wide=80))).split())
+    assert "all for 'window', which reaches from x = -3" in doubted
+    assert "which reaches" not in summary(layout_of(house + WINDOW.format(wide=2)))
+
+
+@pytest.mark.parametrize(
+    ("pitch", "units", "meant"),
+    [(5, "m", "0.05 (5 cm)"), (50, "mm", ""), (0.05, "cm", "5 (0.05 m)"), (6, "ft", "0.197 (6 cm) or 0.5 (6 in)")],
+)
+def test_pixels_that_are_metres_or_hairs_apart_are_refused(layout_of, pitch: float, units: str, meant: str) -> None:
+    text = f'units = "{units}"\n[[prop]]\nname = "eaves"\nshape = "line"\nto = [9, 0]\npitch = {pitch}\n'
+    if not meant:
+        assert layout_of(text.replace("[9,", "[9000,")).pixel_count == 180
+        return
+    with pytest.raises(LayoutError, match=r"pitch: its pixels would be") as refused:
+        layout_of(text)
+    (problem,) = refused.value.problems
+    assert problem.place.endswith("pitch")
+    assert "apart" in problem.found
+    assert f"Did you mean pitch = {meant}" in problem.instead
+    assert layout_of(text.replace(f"pitch = {pitch}", "pixels = 3")).pixel_count == 3

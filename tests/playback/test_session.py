@@ -56,7 +56,7 @@ def test_the_log_tells_the_evening_in_json_lines(frost: Path, tmp_path: Path, ti
     play(frost, Settings(sound=False, log=log, quiet=True, discovery=False), time=time)
     told = [json.loads(each) for each in log.read_text().splitlines()]
     assert [each["event"] for each in told] == ["song", "state", "end"]
-    assert told[0]["title"] == "Ribbon of frost"
+    assert told[0]["title"] == "bells · Ribbon of frost"
     assert set(told[1]) == {
         "time", "event", "song", "position", "bar", "frame", "sent", "dropped", "frames", "skipped", "late_ms_median",
         "late_ms_p99", "late_ms_worst",
@@ -73,7 +73,7 @@ def test_the_live_line(frost: Path, time: SimTime, monkeypatch: pytest.MonkeyPat
     play(frost, Settings(sound=False, discovery=False), time=time, out=out)
     assert len(shown) >= 12  # four times a second
     # Beats in the file: bars begin at 0, 1 and 2 s.
-    assert any(each.startswith("Ribbon of frost  0:01/0:03  bar 2  sent") for each in shown)
+    assert any(re.match("bells · Ribbon.*  0:01/0:03  bar 2  sent", each) for each in shown)
     assert all(len(each) <= 79 for each in shown)
     assert shown[0] in out.getvalue()  # how many of the others depends on how fast the terminal is
 

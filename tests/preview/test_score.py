@@ -66,3 +66,18 @@ def test_cues_have_lanes_as_long_as_they_last(sheet):
         for span in spans
     }  # fmt: skip
     assert seen == wanted
+
+
+def test_names_too_long_for_their_place_keep_both_ends():
+    """Names of cues that begin alike differ at their ends."""
+    from PIL import Image, ImageDraw
+
+    from eavesong.preview.ink import font
+    from eavesong.preview.score import LABELS, _fitting
+
+    pen = ImageDraw.Draw(Image.new("RGB", (8, 8)))
+    names = [f"CHORUS: the night behind everything, part {number}" for number in range(3)]
+    short = [_fitting(pen, name) for name in names]
+    assert len(set(short)) == 3
+    assert all(pen.textlength(each, font=font(13)) <= LABELS - 12 for each in short)
+    assert _fitting(pen, "eaves") == "eaves"

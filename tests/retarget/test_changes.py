@@ -143,3 +143,21 @@ def test_another_order_of_colours_is_told_of_each_prop(compare: Callable) -> Non
     change = compare(("number = 1", 'number = 1\norder = "GRB"'))
     assert not any(prop.only_sent_elsewhere for prop in change.changed)
     assert all("RGB → GRB" in prop.words[0] for _, prop in grouped_changes(change))
+
+
+def test_two_houses_of_one_title_are_told_apart_by_their_files():
+    from dataclasses import replace
+
+    from eavesong.layout import layout_from_points
+    from eavesong.retarget.changes import compare_houses
+
+    house = layout_from_points({"eaves": [[0, 0, 0], [9, 5, 0]]}, title="Larch")
+
+    def called(*paths):
+        change = compare_houses(*(replace(house, path=path) for path in paths))
+        return change.old, change.new
+
+    assert called("in/larch-2026.toml", "larch-2027.toml") == ("Larch (larch-2026.toml)", "Larch (larch-2027.toml)")
+    assert called("2026/larch.toml", "2027/larch.toml") == ("Larch (2026/larch.toml)", "Larch (2027/larch.toml)")
+    assert called("larch.toml", "larch.toml") == ("Larch", "Larch")
+    assert called("", "") == ("Larch", "Larch")

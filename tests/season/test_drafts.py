@@ -13,7 +13,9 @@ def without_show(made) -> None:
 def test_a_show_is_drafted_beside_the_song_and_stays(season):
     made = season(2)
     without_show(made)
-    plan = plan_batch(made.setlist)
+    told = []
+    plan = plan_batch(made.setlist, say=told.append)
+    assert told[0].startswith("drafted     song-0.show.toml: song-0.wav names no show. It is for 'Hut', lies beside")
     drafted = made.folder / "song-0.show.toml"
     assert plan.tasks[0].show == str(drafted)
     assert load_show(drafted).cues

@@ -151,6 +151,24 @@ def _cut(path: Path) -> None:
         file.truncate(path.stat().st_size // 2)
 
 
+def test_whoever_waits_is_told_why_once(evening: Evening) -> None:
+    once = evening.run(400, evening.setlist(KEYS + "repeat = false\n"))
+    assert titles(once) == ["Ribbon of frost", "Bells"]
+    assert [entry["text"] for entry in once if entry["event"] == "waiting" and "all songs" in str(entry["text"])] == [
+        "all songs were played once; 'repeat = true' below [evening] plays them over and over"
+    ]
+
+
+def test_an_evening_too_short_for_any_song_says_so(evening: Evening) -> None:
+    """17:00 to 17:01, and the song lasts 90 s."""
+    keys = 'start = "17:00"\nend = "17:01"\npause = 10\n'
+    told = evening.run(20, evening.setlist(keys, '[[song]]\nframes = "bells.h5"\n'))
+    assert titles(told) == []
+    assert [entry["text"] for entry in told if "no song" in str(entry["text"])] == [
+        "waiting: no song can be played, or over before 17:01"
+    ]
+
+
 def test_now_needs_no_evening(evening: Evening) -> None:
     setlist = evening.setlist()
     setlist.path.write_text(setlist.path.read_text().replace(f"[evening]\n{KEYS}", ""))
@@ -225,6 +243,17 @@ def test_a_dry_run_says_what_then_happens(evening: Evening) -> None:
     assert [line.split()[1] for line in told if line.split()[1] in ("frost", "bells")] == played
     assert "  evening    Friday 04 December 2026" in lines
     assert max(map(len, lines)) <= 80
+
+
+def test_a_dry_run_of_a_long_evening_keeps_to_a_screen_or_so(evening: Evening) -> None:
+    """Twelve hours of songs of 60 and 90 s with 10 s between them: 43,200 / 170, two for each."""
+    keys = 'start = "10:00"\nend = "22:00"\npause = 10\n'
+    lines = dry_run(evening.setlist(keys), datetime(2026, 12, 4, 8, tzinfo=UTC), local=UTC)
+    assert len(lines) < 55
+    (left,) = [line for line in lines if "more songs" in line]
+    shown = [line for line in lines if line.strip().startswith(("1", "2")) and line.split()[1] in ("frost", "bells")]
+    assert abs(int(left.split()[1]) + len(shown) - 2 * 43_200 / 170) < 2
+    assert shown[-1].startswith("  21:5")
 
 
 def test_a_dry_run_says_what_is_missing(evening: Evening) -> None:

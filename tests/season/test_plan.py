@@ -159,3 +159,38 @@ def test_long_names_are_shortened_with_a_hash(season: Make) -> None:
     assert len(last.frames_file.encode()) <= 255
     made.write([longer + ".wav"])
     assert "there is no such file" in plan_batch(made.setlist).faults[0]
+
+
+def test_songs_that_cannot_be_used_are_told_first_and_once_whatever_houses_they_are_for(season: Make) -> None:
+    made = season(1)
+    (made.folder / "other.toml").write_text((made.folder / "hut.toml").read_text().replace("Hut", "Other"))
+    made.write(["song-0.wav", "sogn-1.wav"], 'limit = "supply"\n')
+    made.setlist.write_text(made.setlist.read_text().replace('"hut.toml"', '["hut.toml", "other.toml"]'))
+    told: list[str] = []
+    plan = plan_batch(made.setlist, say=told.append)
+    assert sorted(plan.faults) == [0, 1, 2, 3]
+    assert told == [
+        "left out    song-0, hut: hut.toml: the layout has no supply to limit. "
+        "Describe them, or limit the whole house: house:1500W.",
+        told[1].replace("hut", "other"),
+        "left out    sogn-1, hut and 1 more: sogn-1.wav: there is no such file. Did you mean 'song-0.wav'?",
+    ]
+
+
+def test_all_that_is_wrong_anywhere_is_told_in_one_round(season: Make) -> None:
+    """In the setlist, a show, a house, and of songs that are not there."""
+    made = season(2)
+    made.setlist.write_text(
+        'layout = "hut.toml"\nshow = "two.show.toml"\nframes = "frames"\n[[song]]\nsong = "song-0.wav"\n'
+        '[[song]]\nsong = "song-1.wav"\nframes = "frames/song-0.h5"\n[[song]]\nsong = "sogn-2.wav"\n'
+    )
+    (made.folder / "two.show.toml").write_text('[[cue]]\neffect = "gradeint"\n')
+    (made.folder / "hut.toml").write_text('title = "Hut"\n')
+    told = refused(made.setlist)
+    for found in (
+        "as 'song-0' does",
+        "Did you mean 'gradient'?",
+        "'prop' is missing",
+        "sogn-2.wav: there is no such file",
+    ):
+        assert found in told

@@ -39,3 +39,16 @@ def test_programs_are_told_the_same(finished: Finished) -> None:
     told = json.loads(json.dumps(batch_dict(finished)))
     assert told["all_well"] is False
     assert [song["status"] for song in told["songs"]] == ["rendered", "up to date", "failed"]
+
+
+def test_one_reason_is_told_once_and_what_was_forgotten_at_the_end() -> None:
+    reason = "bells.wav: there is no such file"
+    notes = ("perhaps forgotten: those in 'hut' are softened",)
+    outcomes = (
+        *(Outcome(number, f"Bells, house {number}", "b.h5", "failed", reason) for number in range(8)),
+        Outcome(8, "Frost", "f.h5", "rendered", "new", notes=notes),
+    )
+    text = batch_text(Finished(Path("season.toml"), outcomes, 10.0, "2"))
+    assert text.count(reason) == 1
+    assert f"Bells, house 0 and 7 more: {reason}" in text
+    assert f"Frost: {notes[0]}." in text.splitlines()

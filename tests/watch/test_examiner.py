@@ -40,7 +40,7 @@ def test_limits_of_another_version_are_not_told(studio):
 
 def test_at_the_end_nothing_is_left_at_work(studio):
     """A process that ends while a thread compiles is ended by the compiler."""
-    studio.end()
+    assert studio.end()
     assert not studio._examiner._thread.is_alive()
 
 

@@ -10,7 +10,7 @@ from eavesong.errors import Problem
 from eavesong.watch import told
 from eavesong.watch.reading import Reader
 from eavesong.watch.version import Version
-from watched import SHOW
+from watched import strobe
 
 
 @pytest.fixture
@@ -45,11 +45,6 @@ def test_what_is_dark_is_told(version):
 
 def test_the_whole_song_is_looked_through_for_flashes(order, tmp_path):
     """Ten flashes a second over the whole house are more than the three of WCAG 2.2, SC 2.3.1."""
-    strobe = (
-        'title = "S"\nabout = "S."\ncode = """\nlevel = step(0.5, fract(10 * t))\ncolour = linear_rgb(1, 1, 1)\n"""\n'
-    )
-    (tmp_path / "glow.toml").write_text(strobe)
-    show = SHOW.replace('on = "roofline"\nparameters = { strength = 0.5 } # half of it', 'on = "all"')
-    (tmp_path / "two.show.toml").write_text(show.replace("opacity = 0.8", "opacity = 1"))
+    strobe(tmp_path)
     found = told.limits_of(Version(Reader(order).scene()))
     assert any(each["place"] == "flashes" for each in found)

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from eavesong.frames import open_frames
+from eavesong.kernels.exact import TILE
 from eavesong.render import render
 from eavesong.scene import Reopened
 from eavesong.watch.reading import Reader
@@ -45,7 +46,9 @@ def test_blocks_that_are_said_to_be_alike_are_alike(order, tmp_path, name):
         if index not in changes:
             assert np.array_equal(was, now)
         else:
-            assert np.array_equal(after.block(index, was.copy(), changes[index]), now)
+            drawn = slice(*(3 * TILE * tile for tile in changes[index]))
+            was[:, drawn] = after.block(index, changes[index])[:, drawn]
+            assert np.array_equal(was, now)
     half = after.block_count // 2
     if name in ("a cue of the second half", "its palette", "its effect"):
         assert not changes.keys() & set(range(half - 1))

@@ -12,6 +12,9 @@ from eavesong.words import clock_text
 WIDTH = 79
 MOST_SPANS_SHOWN = 4
 MOST_PROPS_SHOWN = 8
+UNLOOKED = "Flashes are looked for by 'eavesong limits', in rendered frames."
+UNDRAWN = "What other cues always cover is looked for by 'eavesong check'."
+"""What a check does not know."""
 
 
 def report_text(report: Report) -> str:
@@ -23,6 +26,9 @@ def _lines(report: Report) -> Iterator[str]:
     yield f"show   {report.show}"
     yield f"house  {report.layout}: {_count(report.prop_count, 'prop')}, {_count(report.pixel_count, 'pixel')}"
     yield f"song   {clock_text(report.duration)}, {_count(report.bar_count, 'bar')}"
+    yield UNLOOKED
+    if not report.drawn:
+        yield UNDRAWN
     if report.wishes:
         yield from _wrap(f"wishes {'; '.join(report.wishes)}", "       ")
     for cue in report.cues:

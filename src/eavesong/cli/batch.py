@@ -15,7 +15,7 @@ import click
 @click.option("--cluster", metavar="ADDRESS", help="A Dask scheduler, such as tcp://192.0.2.10:8786.")
 @click.option("--fall-back-local", is_flag=True, help="Go on here when the scheduler is lost on the way.")
 @click.option("--force", is_flag=True, help="Render again what is up to date.")
-@click.option("--overwrite", is_flag=True, help="Replace files that are no frames files, too.")
+@click.option("--overwrite", is_flag=True, help="Replace files that eavesong did not write, too.")
 @click.option("--report", type=click.Path(path_type=Path), help="The JSON report; else SETLIST with .report.json.")
 @click.option("--ignore-space", is_flag=True, help="Begin even if the disk looks too small.")
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
@@ -37,18 +37,19 @@ def command(
     """
     from eavesong.files import write_whole
     from eavesong.leftovers import fitting_name
+    from eavesong.replaced import replacing
     from eavesong.season import run_batch
     from eavesong.season.report import batch_dict, batch_text
 
     live = sys.stdout.isatty() and not quiet
-    finished = run_batch(
-        setlist, workers=workers, cluster=cluster, fall_back_local=fall_back_local, again=force, overwrite=overwrite,
-        ignore_space=ignore_space,
-        say=None if quiet else click.echo, live=live,
-    )  # fmt: skip
-    if not quiet:
-        click.echo("\n" + batch_text(finished))
     written = report or setlist.with_name(fitting_name(f"{setlist.stem}.report.json"))
-    write_whole(written, json.dumps(batch_dict(finished), indent=2, ensure_ascii=False) + "\n")
+    with replacing(written, overwrite=overwrite, read=[setlist]):
+        finished = run_batch(
+            setlist, workers=workers, cluster=cluster, fall_back_local=fall_back_local, again=force,
+            overwrite=overwrite, ignore_space=ignore_space, say=None if quiet else click.echo, live=live,
+        )  # fmt: skip
+        if not quiet:
+            click.echo("\n" + batch_text(finished))
+        write_whole(written, json.dumps(batch_dict(finished), indent=2, ensure_ascii=False) + "\n")
     if not finished.all_well:
         raise click.exceptions.Exit(1)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from eavesong.cli.words import may_overwrite
 from eavesong.errors import MisfitError
 
 if TYPE_CHECKING:
@@ -37,10 +38,11 @@ PATH: Any = click.Path(path_type=Path)
 @click.option("--first-downbeat", metavar="TIME", help="Where bar 1 begins: seconds or m:ss.")
 @click.option("--beats-from", type=PATH, metavar="FILE", help="Take the beats from a beats text or a .jams file.")
 @click.option("--salvage", type=PATH, metavar="FILE", help="Write what can be read of a damaged SONG as a .flac.")
+@may_overwrite
 def command(
     song: Path, out: Path | None, sections: Path | None, events: Path | None, picture: Path | None,
     clicks: Path | None, reading: int | None, tempo: float | None, metre: int | None, first_downbeat: str | None,
-    beats_from: Path | None, salvage: Path | None,
+    beats_from: Path | None, salvage: Path | None, overwrite: bool,
 ) -> None:
     # fmt: on
     """Show tempo, bars, metre and sections of SONG, and how sure they are.
@@ -57,22 +59,28 @@ def command(
     """
     from eavesong.cli.words import seconds_of
     from eavesong.music import Choice, Wishes, events_for
+    from eavesong.replaced import is_ours, replacing
 
     if salvage:
-        _salvage(song, salvage)
+        with replacing(salvage, overwrite=overwrite, read=[song]):
+            _salvage(song, salvage)
         return
     picture = song.parent / f"{song.stem}.beats.png" if picture is not None and not picture.name else picture
     _refuse_contradictions(reading, tempo, beats_from)
     targets = {"--out": out, "--sections": sections, "--events": events, "--picture": picture, "--click": clicks}
     _refuse_targets(song, targets)
     choice = Choice(reading, Wishes(tempo, metre, seconds_of(first_downbeat, "--first-downbeat")), beats_from)
-    chosen = _chosen(song, choice)
-    answers = events_for(song, chosen.grid)
-    _show(song, chosen, answers)
-    for line in _made(song, chosen, answers, targets):
-        click.echo(line)
+    with replacing(*targets.values(), overwrite=overwrite, read=[song]):
+        chosen = _chosen(song, choice)
+        answers = events_for(song, chosen.grid)
+        _show(song, chosen, answers)
+        for line in _made(song, chosen, answers, targets):
+            click.echo(line)
     if choice.made and not out:
-        click.echo(f"\nThis counted once. To keep it:\n  {_keeping(song, choice)}")
+        text = song.with_suffix(".beats")
+        own = text.exists() and not is_ours(text)
+        instead = f", in place of what was changed by hand in {text.name}" if own else ""
+        click.echo(f"\nThis counted once. To keep it{instead}:\n  {_keeping(song, choice, own)}")
 
 
 def _salvage(song: Path, out: Path) -> None:
@@ -176,7 +184,7 @@ def _made(song: Path, chosen: Chosen, events: Events, targets: dict[str, Path | 
     return lines
 
 
-def _keeping(song: Path, choice: Any) -> str:
+def _keeping(song: Path, choice: Any, overwrite: bool) -> str:
     """The command that writes what was chosen where every show finds it."""
     wishes = choice.wishes
     given = (("--reading", choice.reading), ("--tempo", wishes.tempo), ("--metre", wishes.metre),
@@ -185,4 +193,5 @@ def _keeping(song: Path, choice: Any) -> str:
     for option, value in given:
         if value is not None:
             words += [option, f"{value:g}" if isinstance(value, float) else str(value)]
-    return shlex.join([*words, "--out", str(song.with_suffix(".beats"))])
+    words += ["--out", str(song.with_suffix(".beats"))]
+    return shlex.join([*words, "--overwrite"] if overwrite else words)

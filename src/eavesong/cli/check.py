@@ -20,7 +20,7 @@ def command(show: str, layout: str, song: str | None, as_json: bool) -> None:
     from eavesong.check import check, report_text
     from eavesong.scene import Order, make_scene
 
-    click.echo("Listening to the song, if it is new …", err=True)
+    click.echo("Reading, and listening to the song if there is one and it is new …", err=True)
     scene = make_scene(Order(show, layout, song))
     click.echo("Drawing some moments …", err=True)
     report = check(scene, drawn=True)

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import click
 
+from eavesong.cli.words import may_overwrite
+
 
 @click.command(name="demo", short_help="Do the whole job once, on three songs of our own.")
 @click.option(
@@ -17,7 +19,8 @@ import click
     show_default=True,
     help="The folder to fill.",
 )
-def command(folder: Path) -> None:
+@may_overwrite
+def command(folder: Path, overwrite: bool) -> None:
     """Make three songs and a house, draft a show for each song, render them; leave everything in a folder to change.
 
     The first time, every effect is compiled for this machine, which takes some seconds; after that it is kept.
@@ -25,7 +28,7 @@ def command(folder: Path) -> None:
     from eavesong.demo.run import HOUSE, PAGE, SHOW, make_demo
     from eavesong.words import clock_text
 
-    done = make_demo(folder, lambda step: click.echo(f"{step} …", err=True))
+    done = make_demo(folder, lambda step: click.echo(f"{step} …", err=True), overwrite=overwrite)
     click.echo(f"Open {folder / PAGE} in a browser: the house, lit, with the song.")
     click.echo(f"\n{'song':<16}{'length':>8}{'beats':>7}{'bars':>6}{'frames':>8}{'rendered in':>14}   times real time")
     for played in done:

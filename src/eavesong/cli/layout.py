@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import click
 
+from eavesong.cli.words import may_overwrite
+
 
 @click.command("layout")
 @click.argument("file", type=click.Path())
@@ -13,7 +15,8 @@ import click
     help="Draw it as seen from the street, or from above.",
 )  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON.")
-def command(file: str, drawing: str | None, view: str, as_json: bool) -> None:
+@may_overwrite
+def command(file: str, drawing: str | None, view: str, as_json: bool, overwrite: bool) -> None:
     """Check a layout FILE; show its props, their tags and how they are patched."""
     import json
 
@@ -23,8 +26,10 @@ def command(file: str, drawing: str | None, view: str, as_json: bool) -> None:
     layout = load_layout(file)
     if drawing:
         from eavesong.layout.draw import save_drawing
+        from eavesong.replaced import replacing
 
-        save_drawing(layout, drawing, view)
+        with replacing(drawing, overwrite=overwrite, read=[file]):
+            save_drawing(layout, drawing, view)
     click.echo(json.dumps(layout_data(layout), indent=2, ensure_ascii=False) if as_json else summary(layout))
     if drawing:
         click.echo(f"Drew {drawing}.", err=True)

@@ -7,6 +7,8 @@ from typing import Any
 
 import click
 
+from eavesong.cli.words import may_overwrite
+
 
 def _list_name(_context: click.Context, _option: click.Parameter, path: Path | None) -> Path | None:
     """A parts list is comma-separated text or a page; refused at once where its name says something else."""
@@ -40,9 +42,10 @@ def _list_name(_context: click.Context, _option: click.Parameter, path: Path | N
 @click.option("--nights", type=float, default=30.0, show_default=True, help="Nights a season.")
 @click.option("--slack", type=float, default=0.15, show_default=True, help="Share added to the lengths of cables.")
 @click.option("--spares", type=float, default=0.05, show_default=True, help="Share of parts bought to spare.")
+@may_overwrite
 def command(
     layout: Path, frames: Path | None, as_json: bool, page: Path | None, parts: Path | None, propose: Path | None,
-    **assumed: Any,
+    overwrite: bool, **assumed: Any,
 ) -> None:  # fmt: skip
     """Say whether the house of LAYOUT can carry a show, and what to buy for it.
 
@@ -56,14 +59,16 @@ def command(
     from eavesong.frames import open_frames
     from eavesong.layout import load_layout
     from eavesong.limits import Assumptions, limits, report_text
+    from eavesong.replaced import replacing
 
-    house, stated = load_layout(layout), Assumptions(**assumed)
-    with open_frames(frames) if frames else nullcontext() as opened:
-        report = limits(house, opened, stated)
-    click.echo(json.dumps(report.as_dict(), indent=2, ensure_ascii=False) if as_json else report_text(report))
-    _write(report, page, parts)
-    if propose is not None:
-        _propose(house, report, propose)
+    with replacing(page, parts, propose, overwrite=overwrite, read=(layout, frames)):
+        house, stated = load_layout(layout), Assumptions(**assumed)
+        with open_frames(frames) if frames else nullcontext() as opened:
+            report = limits(house, opened, stated)
+        click.echo(json.dumps(report.as_dict(), indent=2, ensure_ascii=False) if as_json else report_text(report))
+        _write(report, page, parts)
+        if propose is not None:
+            _propose(house, report, propose)
     if not report.passes:
         raise click.exceptions.Exit(1)
 

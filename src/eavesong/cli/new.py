@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 from pathlib import Path
 
 import click
@@ -55,15 +56,23 @@ def command(
 
     usual = {"m": (10.0, 6.0), "ft": (33.0, 20.0)}[units]
     wide, high = (_measure(*each, units) for each in (("--width", width, usual[0]), ("--height", height, usual[1])))
-    answers = Answers(title, units, wide, high, windows, trees, arches, song)
+    answers = Answers(title, units, wide, high, windows, trees, arches, Path(song).name)
     make_starter(folder, answers)
     click.echo(f"In {folder}/:")
     click.echo(f"  {HOUSE:<17}the house: change the numbers to what you measure")
     click.echo(f"  {SHOW:<17}the show: what is lit, when and how, in five steps to begin with")
     click.echo(f"  {SETLIST:<17}the songs of an evening, and when it begins")
-    click.echo(f"\nPut the song there as {song}, then:")
-    click.echo(f"  eavesong layout {folder / HOUSE} --draw house.png")
-    click.echo(f"  eavesong check {folder / SHOW} --layout {folder / HOUSE}")
+    where = f"Copy {song} there" if len(Path(song).parts) > 1 else f"Put a song there as {song}"
+    click.echo(f"\n{where} (no song yet? 'eavesong demo' makes three). Then, one after the other:")
+    house, show, stem = (shlex.quote(str(folder / name)) for name in (HOUSE, SHOW, Path(SHOW).name.split(".")[0]))
+    for does, line in (
+        ("draw the house", f"layout {house} --draw {shlex.quote(str(folder / 'house.png'))}"),
+        ("say what each step of the show lights", f"check {show} --layout {house}"),
+        ("compute the light", f"render {show} --layout {house} --out {stem}.h5"),
+        ("make a page that plays it: open it in a browser", f"preview {stem}.h5 --out {stem}.html"),
+        ("rehearse: nothing leaves this computer", f"play {stem}.h5 --to 127.0.0.1"),
+    ):
+        click.echo(f"  eavesong {line}\n      {does}")
 
 
 def _measure(option: str, text: str | None, usual: float, units: str) -> float:

@@ -16,6 +16,19 @@ if TYPE_CHECKING:
 STANDARD_ERROR = 2
 
 
+def _log_name(_context: click.Context, _option: click.Parameter, path: Path | None) -> Path | None:
+    """Lines are appended to a log, so a file that holds anything else is refused."""
+    if path is None or not path.exists():
+        return path
+    if path.is_dir():
+        raise click.BadParameter(f"'{path}' is a folder. Name a file in it.")
+    if path.is_file():
+        with path.open("rb") as file:
+            if file.read(1) not in (b"", b"{"):
+                raise click.BadParameter(f"'{path}' is there already, and is no log of eavesong. Name another file.")
+    return path
+
+
 @click.command(name="play", short_help="Play frames on the house with the song, or a setlist's evenings.")
 @click.argument("path", metavar="FRAMES|SETLIST", type=click.Path(path_type=Path))
 @click.option("--layout", "-l", type=click.Path(path_type=Path), help="A setlist of several houses: this one's frames.")
@@ -39,7 +52,7 @@ STANDARD_ERROR = 2
 @click.option("--no-discovery", is_flag=True, help="Send no lists of universes.")
 @click.option("--allow-public", is_flag=True, help="Send to public addresses too.")
 @click.option("--full-rate", is_flag=True, help="Send faster than a DMX512 line takes, if the frames are.")
-@click.option("--log", type=click.Path(path_type=Path), help="Append JSON lines to this file.")
+@click.option("--log", type=click.Path(path_type=Path), callback=_log_name, help="Append JSON lines to this file.")
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
 def command(
     path: Path, layout: Path | None, song: Path | None, silent: bool, device: str | None, offset: float,

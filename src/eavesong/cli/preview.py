@@ -11,6 +11,7 @@ import click
 if TYPE_CHECKING:
     from eavesong.scene import Reopened
 
+from eavesong.cli.words import may_overwrite
 from eavesong.errors import FramesError, MisfitError, Problem, SurveyError
 from eavesong.words import visible
 
@@ -42,11 +43,12 @@ KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
     type=click.Choice(("wiring", "cues", "names")),
     help="What a page does not hold; repeatable.",
 )
+@may_overwrite
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
 def command(
     path: Path, out: Path, moments: tuple[str, ...], as_score: bool, start: str | None, stop: str | None, view: str,
     height: float | None, distance: float | None, field: float | None, size: str, song: Path | None, silent: bool,
-    photo: Path | None, name: str, date: str, without: tuple[str, ...], quiet: bool,
+    photo: Path | None, name: str, date: str, without: tuple[str, ...], overwrite: bool, quiet: bool,
 ) -> None:  # fmt: skip
     """Show what FRAMES does to the house, from the frames file alone.
 
@@ -62,11 +64,12 @@ def command(
     A TIME is seconds (83.5), minutes and seconds (1:23.5) or a bar ("bar 17").
     """
     from eavesong.frames import open_frames
+    from eavesong.replaced import replacing
     from eavesong.scene import Reopened
 
     if (kind := out.suffix.lower()) not in KINDS:
         raise click.BadParameter(f"'{out.name}' ends with none of {', '.join(KINDS)}.", param_hint="--out")
-    with open_frames(path) as frames:
+    with open_frames(path) as frames, replacing(out, overwrite=overwrite, read=(path, song, photo)):
         source = Reopened(frames)
         terms = source.terms.in_words()
         sight = _sight(source, height=height, distance=distance, field=field)

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 @click.option("--song", type=click.Path(path_type=Path), help="Another song than the one the show names.")
 @click.option("--fps", default=40.0, show_default=True, help="Frames a second, where no old frames say.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
-@click.option("--overwrite", is_flag=True, help="Replace a file of that name even if it is no frames file.")
+@click.option("--overwrite", is_flag=True, help="Replace files that eavesong did not write, too.")
 @click.option("--workers", type=click.IntRange(1, 256), help="Threads; as many as processors if not given.")
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
 def command(
@@ -42,21 +42,24 @@ def command(
     """Say what becomes of SHOW when one house becomes another, and render it there.
 
     With the old frames, only props that changed are rendered; the result is the same to the byte. Ends with 0 when
-    there is nothing to look at, 1 when a cue or prop went dark, something stands in or the house frame moved.
+    there is nothing to look at, 1 when a cue or prop is dark (before or only now), something stands in or the house
+    frame moved.
     """
     from eavesong.cli.words import bar_of_progress
+    from eavesong.replaced import replacing
     from eavesong.retarget import retarget
 
     if frames is not None and out is None:
         raise click.UsageError("--frames is of use only with --out, the frames file to write.")
     kind = _kind_of(report)
-    with bar_of_progress(f"Retargeting {show.name}", quiet or as_json) as progress:
-        done = retarget(
-            show, old, new, out, frames=frames, song=song, fps=fps, workers=workers, progress=progress,
-            overwrite=overwrite,
-        )  # fmt: skip
-    if report is not None:
-        _write(done, old, new, report, kind)
+    with replacing(report, overwrite=overwrite, read=(show, old, new, frames, song, out)):
+        with bar_of_progress(f"Retargeting {show.name}", quiet or as_json) as progress:
+            done = retarget(
+                show, old, new, out, frames=frames, song=song, fps=fps, workers=workers, progress=progress,
+                overwrite=overwrite,
+            )  # fmt: skip
+        if report is not None:
+            _write(done, old, new, report, kind)
     if as_json:
         click.echo(json.dumps(done.report.as_dict(), indent=2, ensure_ascii=False))
     elif not quiet:

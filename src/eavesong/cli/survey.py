@@ -7,6 +7,8 @@ from pathlib import Path
 
 import click
 
+from eavesong.cli.words import may_overwrite
+
 
 @click.command(name="survey", short_help="Find a house's measures from a photo and a tape measure.")
 @click.argument("file", metavar="FILE", type=click.Path(path_type=Path))
@@ -15,10 +17,12 @@ import click
 @click.option("--photo", metavar="NAME", help="Which photo --picture draws into; the first if not given.")
 @click.option("--sheet", is_flag=True, help="Make a page to click and name points in the photo FILE.")
 @click.option("--json", "as_json", is_flag=True, help="Print what was found as JSON.")
+@may_overwrite
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
 def command(
-    file: Path, out: Path | None, picture: Path | None, photo: str | None, sheet: bool, as_json: bool, quiet: bool
-) -> None:
+    file: Path, out: Path | None, picture: Path | None, photo: str | None, sheet: bool, as_json: bool, overwrite: bool,
+    quiet: bool,
+) -> None:  # fmt: skip
     """Solve the survey FILE: where the camera stood, and every point in metres with its error.
 
     \b
@@ -29,19 +33,21 @@ def command(
     Ends with 0 when all agrees, 1 when there is something to look at.
     """
     if sheet:
-        _sheet(file, out, quiet)
+        _sheet(file, out, quiet, overwrite)
         return
     from eavesong.files import write_whole
+    from eavesong.replaced import replacing
     from eavesong.survey import findings, layout_text, report_data, report_text, survey
 
     read, solution = survey(file)
     text = layout_text(read, solution) if out is not None else ""
-    if picture is not None:
-        from eavesong.survey import check_picture
+    with replacing(out, picture, overwrite=overwrite, read=[file]):
+        if picture is not None:
+            from eavesong.survey import check_picture
 
-        check_picture(read, solution, picture, photo)
-    if out is not None:
-        write_whole(out, text)
+            check_picture(read, solution, picture, photo)
+        if out is not None:
+            write_whole(out, text)
     if as_json:
         click.echo(json.dumps(report_data(read, solution), indent=2, ensure_ascii=False))
     elif not quiet:
@@ -52,11 +58,13 @@ def command(
         raise click.exceptions.Exit(1)
 
 
-def _sheet(photo: Path, out: Path | None, quiet: bool) -> None:
+def _sheet(photo: Path, out: Path | None, quiet: bool, overwrite: bool) -> None:
+    from eavesong.replaced import replacing
     from eavesong.survey import write_sheet
 
     if out is None:
         raise click.UsageError("--sheet makes a page: say where with --out house.sheet.html.")
-    write_sheet(photo, out)
+    with replacing(out, overwrite=overwrite, read=[photo]):
+        write_sheet(photo, out)
     if not quiet:
         click.echo(f"{out}: open it in a browser, on a phone or a computer; it needs no network.")

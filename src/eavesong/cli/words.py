@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import re
 from collections.abc import Callable, Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -13,6 +13,15 @@ from eavesong.words import seconds_on_clock
 
 if TYPE_CHECKING:
     from eavesong.music import BeatGrid
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+def may_overwrite(command: Command) -> Command:
+    """``command`` with the option of whatever writes files; see `eavesong.replaced`."""
+    told = "Replace files that eavesong did not write, or that were changed since."
+    return click.option("--overwrite", is_flag=True, help=told)(command)
+
 
 _SECONDS = re.compile(r"\d{1,9}(?:\.\d*)?|\.\d+", re.ASCII)
 

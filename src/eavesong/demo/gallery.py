@@ -26,6 +26,8 @@ BARS = (13, 15)
 MOMENTS = 24
 """Of a loop; the still shows the brightest of them."""
 QUALITY = 50
+ENDINGS = ("-still.webp", ".webp")
+"""Of the names of an effect's still and its loop."""
 PALETTES = ("evening sky", "frost", "lagoon", "paintbox", "holly", "ember", "meadow", "berry", "pine wood", "candle")
 """Each effect is given one of them, always the same, so that not all pictures are of one colour."""
 OPACITY = 0.7
@@ -40,14 +42,17 @@ in one of the palettes that come along. `eavesong gallery` makes this page and i
 """
 
 
-def make_gallery(folder: Path, say: Callable[[str], None], names: Sequence[str] = ()) -> Path:
+def make_gallery(
+    folder: Path, say: Callable[[str], None], names: Sequence[str] = (), *, overwrite: bool = False
+) -> Path:
     """Write ``effects.md`` and ``pictures/`` into ``folder``; its path is returned.
 
-    names: only these effects, and no picture for the README; all where empty. Raises EffectError for a name that is
-    none, OutputError where nothing can be written.
+    names: only these effects, and no picture for the README; all where empty. overwrite: replace what eavesong did not
+    write, too. Raises EffectError for a name that is none, OutputError where nothing can be written.
     """
-    from eavesong.demo.songs import LANTERN_WALK, make_songs
+    from eavesong.demo.songs import LANTERN_WALK, names_of_songs
     from eavesong.language import effect_names, load_effect
+    from eavesong.replaced import replacing
 
     effects = [load_effect(name) for name in (names or effect_names())]
     pictures = folder / "pictures"
@@ -55,19 +60,29 @@ def make_gallery(folder: Path, say: Callable[[str], None], names: Sequence[str] 
         pictures.mkdir(parents=True, exist_ok=True)
     except OSError as fault:
         raise OutputError(Problem(str(pictures), "", f"cannot be made: {fault.strerror or fault}")) from None
+    stems = (_stem(effect.name, house) for effect in effects for house in HOUSES)
+    targets = [pictures / f"{stem}{ending}" for stem in stems for ending in ENDINGS]
+    targets += [] if names else [pictures / f"{names_of_songs((LANTERN_WALK,))[0]}.png"]
+    page = folder / "effects.md"
+    with replacing(page, *targets, overwrite=overwrite):
+        _make(page, pictures, effects, say, readme=not names)
+    return page
+
+
+def _make(page: Path, pictures: Path, effects: Sequence[Effect], say: Callable[[str], None], *, readme: bool) -> None:
+    from eavesong.demo.songs import LANTERN_WALK, make_songs
+
     with tempfile.TemporaryDirectory() as temporary:
         work = Path(temporary)
         song = make_songs(work, (LANTERN_WALK,))[0]
         song.path.with_suffix(".events").write_text(_events(song))
-        if not names:
+        if readme:
             say("the README's picture")
             _readme_picture(work, song, pictures)
         with ThreadPoolExecutor(os.cpu_count()) as pool:
             for name in pool.map(lambda effect: _show(effect, song, work, pictures), effects):
                 say(name)
-    page = folder / "effects.md"
     write_whole(page, HEAD + "\n".join(_section(effect) for effect in effects))
-    return page
 
 
 def _events(song: DemoSong) -> str:
@@ -109,9 +124,9 @@ def _show(effect: Effect, song: DemoSong, work: Path, pictures: Path) -> str:
             scene = Painter(source, SIZE)
             moments = (source.light_at(start + (end - start) * at / MOMENTS) for at in range(MOMENTS))
             save_picture(
-                scene.picture(max(moments, key=lambda light: int(light.sum()))), pictures / f"{stem}-still.webp"
+                scene.picture(max(moments, key=lambda light: int(light.sum()))), pictures / f"{stem}{ENDINGS[0]}"
             )
-            write_loop(source, scene, pictures / f"{stem}.webp", start, end, rate=RATE, quality=QUALITY)
+            write_loop(source, scene, pictures / f"{stem}{ENDINGS[1]}", start, end, rate=RATE, quality=QUALITY)
         frames.unlink()
     return effect.name
 
@@ -137,7 +152,7 @@ def _section(effect: Effect) -> str:
     cells = [
         " | ".join(f"![{effect.title} on a {_called(house)}, {kind}](pictures/{_stem(effect.name, house)}{end})"
                    for house in HOUSES)
-        for kind, end in (("a still", "-still.webp"), ("a loop", ".webp"))
+        for kind, end in zip(("a still", "a loop"), ENDINGS, strict=True)
     ]  # fmt: skip
     heads = " | ".join(f"on a {_called(house)}" for house in HOUSES)
     pictures = [f"| {heads} |", "|---|---|", *(f"| {row} |" for row in cells)]

@@ -36,19 +36,30 @@ class Played:
     """How long rendering took."""
 
 
-def make_demo(folder: Path, say: Callable[[str], None]) -> tuple[Played, ...]:
+def make_demo(folder: Path, say: Callable[[str], None], *, overwrite: bool = False) -> tuple[Played, ...]:
     """Do the whole job in ``folder`` and tell ``say`` of each step; OutputError when it cannot be written to.
 
     Afterwards the folder holds three songs with their beats and sections, the layout of a house, a show drafted for
     each song, a frames file and a filmstrip for each, a page that plays the first of them, drawings of the house, and a
     show written by hand as an example. A layout or a show that is there already is used as it is, so that one can
-    change it and see; everything else is made anew.
+    change it and see; everything else is made anew, but for what somebody else wrote or changed, unless ``overwrite``.
     """
+    from eavesong.demo.songs import names_of_songs
+    from eavesong.replaced import replacing
+
+    _make_folder(folder)
+    songs = names_of_songs()
+    pictures = ("house.png", "house-plan.png", PAGE, *(f"{name}.png" for name in songs))
+    sounds = (f"{name}{ending}" for name in songs for ending in (".wav", ".beats", ".sections"))
+    with replacing(*(folder / name for name in (*pictures, *sounds)), overwrite=overwrite):
+        return _made(folder, say)
+
+
+def _made(folder: Path, say: Callable[[str], None]) -> tuple[Played, ...]:
     from eavesong.demo.songs import make_songs
     from eavesong.layout import load_layout
     from eavesong.layout.draw import save_drawing
 
-    _make_folder(folder)
     say("Making three songs")
     songs = make_songs(folder)
     for file in shipped("layouts").iterdir():

@@ -156,9 +156,18 @@ def make_songs(folder: str | Path, scores: tuple[Score, ...] = SCORES) -> tuple[
     return tuple(_make(Path(folder), score) for score in scores)
 
 
+def names_of_songs(scores: tuple[Score, ...] = SCORES) -> tuple[str, ...]:
+    """What the files of ``scores`` are called, without their endings."""
+    return tuple(_stem(score) for score in scores)
+
+
+def _stem(score: Score) -> str:
+    return score.title.lower().replace(" ", "-")
+
+
 def _make(folder: Path, score: Score) -> DemoSong:
     song = synthesise(score)
-    stem = folder / score.title.lower().replace(" ", "-")
+    stem = folder / _stem(score)
     made = DemoSong(
         stem.with_suffix(".wav"), stem.with_suffix(".beats"), stem.with_suffix(".sections"), score.title, song.grid
     )

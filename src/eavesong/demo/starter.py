@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -62,7 +62,12 @@ def _house(answers: Answers) -> Iterator[str]:
 
     yield "# A house to begin with: measure yours, change the numbers, then look: eavesong layout house.toml"
     yield "# x runs from left to right as seen from the street, y up from the ground, z from the house to the street."
-    yield f'title = {_quoted(answers.title)}\nunits = "{answers.units}"\n'
+    yield f'title = {_quoted(answers.title)}\nunits = "{answers.units}"'
+    yield '# photo = "house.jpg"     # a photo beside this file: take the # away, and pictures are drawn on it'
+    yield ""
+    yield "# The box that patterns run across; without it, the box round all lights. Without the #, it stays as it is"
+    yield "# when lights are added:"
+    yield f"# [frame]\n# from = [0, 0, 0]\n# to = [{n(wide)}, {n(high)}, {n(4 * metre)}]\n"
     eaves = 0.6 * high
     gable = f"[[0, {n(eaves)}], [{n(wide / 2)}, {n(high)}], [{n(wide)}, {n(eaves)}]]"
     yield _prop("gable", "polyline", '["roofline", "upper"]', f"points = {gable}", f"pitch = {n(0.1 * metre)}")
@@ -77,7 +82,15 @@ def _house(answers: Answers) -> Iterator[str]:
     if answers.arches:
         yield _prop("arch", "arch", '["arch", "path"]', f"width = {n(1.2 * metre)}", f"height = {n(0.8 * metre)}",
                     "pixels = 50", *_row(answers.arches, wide, 0, 4 * metre, n))  # fmt: skip
-    yield _CONTROLLER
+    rows = [("window", answers.windows), ("tree", answers.trees), ("arch", answers.arches)]
+    yield _controller(['"eaves", "gable"', *(f'"{name}"' for name, count in rows if count)])
+
+
+def _controller(chains: Sequence[str]) -> str:
+    outputs = (
+        f"\n[[controller.output]]\nnumber = {number}\nchain = [{chain}]\n" for number, chain in enumerate(chains, 1)
+    )
+    return _CONTROLLER + "".join(outputs)
 
 
 def _prop(name: str, shape: str, tags: str, *lines: str) -> str:
@@ -92,18 +105,14 @@ def _row(count: int, wide: float, up: float, front: float, n: Callable[[float], 
 
 
 _CONTROLLER = """\
-# Without controllers this is a draft, good for looking. Once the wiring is known, take the # away and name every prop:
-#
-# [[controller]]
-# name = "garage"
-# address = "192.0.2.10"
-#
-# [[controller.output]]
-# number = 1
-# chain = ["eaves", "gable"]
+# What drives the lights: a box with outputs, each with the props that are wired to it, in order. Until you have one,
+# its address is this computer, and 'eavesong play' is a rehearsal. Then write its own address, and its wiring.
 #
 # Mains, outdoor supplies and thin wire can hurt and burn: 'eavesong limits' reckons what they carry, but local codes
 # hold, and licensed practice where they ask for it.
+[[controller]]
+name = "garage"
+address = "127.0.0.1"
 """
 
 
@@ -112,7 +121,8 @@ def show_text(answers: Answers) -> str:
     garden = " or ".join(word for word, count in (("path", answers.arches), ("tree", answers.trees)) if count)
     first = "window" if answers.windows else "eaves"
     return f"""\
-# A show to begin with. See what it does: eavesong check {SHOW} --layout {HOUSE}
+# A show to begin with. What it does: eavesong check {SHOW} --layout {HOUSE}; live, while you change it:
+# eavesong watch {SHOW} --layout {HOUSE}. A whole show drafted from a song: eavesong draft SONG --layout {HOUSE}
 title = "First show"
 song = {_quoted(answers.song)}
 
@@ -164,6 +174,7 @@ def setlist_text(answers: Answers) -> str:
 title = "Evenings"
 show = "{SHOW}"
 layout = "{HOUSE}"
+pages = "pages"               # a page to open in a browser for each song
 
 [evening]
 start = "17:00"

@@ -5,32 +5,36 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from eavesong.draft.cast import Cast
-from eavesong.draft.cue import Draft
+from eavesong.draft.cue import Draft, joined
 from eavesong.draft.form import Form
 from eavesong.draft.looks import FULL, Staging
-from eavesong.draft.moods import luminance
-from eavesong.draft.safe import QUICK
+from eavesong.draft.safe import faint
 
-ACCENT = ("#ffb46b", "#ffd6a1")
+ACCENT = ("#ffa04a", "#ffc37d")
 """Colours of what happens once in a while: warm, and a little lighter where it is strongest."""
+SPARK = ("#ffe9c8",)
+"""Colour of sparks."""
+LINE = ("#1030ff",)
+"""Colour of the melody."""
 ENDING = 2
 """Bars in which the house goes dark at the end."""
 
 
+def below() -> tuple[Draft, ...]:
+    """What everything else is painted over: windows that are lit all through."""
+    return (
+        Draft("Windows are lit", "somebody is at home: a warm light that stays", "wick",
+              ("window or door", "walls"), (), {"depth": 0.4}, opacity=0.4),
+    )  # fmt: skip
+
+
 def behind(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]:
-    """Accents that are dimmed with the house: windows, the melody, builds, drum fills."""
-    yield Draft(
-        "Windows are lit", "somebody is at home: a warm light that stays", "wick", ("window or door", "walls"), (),
-        {"depth": 0.4}, "", "plus-lighter", 0.3,
-    )  # fmt: skip
-    yield Draft(
-        "Strokes are felt", "what begins hard is seen all over; faint, so that quick strokes cannot flash",
-        "stir", ("all",), (), {"off": 0.2, "least": 0}, "accent", "plus-lighter", _faint(*ACCENT),
-    )  # fmt: skip
-    if len(form.events.labelled("lead")) >= 8:
+    """Accents that are dimmed with the house: the melody, builds, drum fills."""
+    alone = joined([(part.start, part.end) for part in form.parts if "centre" not in looks[part.letter].lit])
+    if len(form.events.labelled("lead")) >= 8 and alone:
         yield Draft(
-            "The melody draws its line", "how high the melody is; faint, so that quick notes cannot flash", "contour",
-            cast.tall, (), {}, "contour", "plus-lighter", _faint(*(look.colours.light for look in looks.values())),
+            "The melody draws its line", "how high the melody is; so deep a blue that quick notes cannot flash",
+            "contour", cast.tall, alone, {"rest": 0}, "line", "plus-lighter", round(faint(*LINE), 2), spare=True,
         )  # fmt: skip
     if form.events.spans("build"):
         yield Draft("Builds climb", "light climbs the house until it lets go", "gather", ("all",), (), {}, "accent",
@@ -38,7 +42,7 @@ def behind(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]
     if form.events.spans("fill"):
         yield Draft(
             "Fills roll across", "a drum fill leads over to the next phrase", "roll", ("all",), (), {}, "accent",
-            "plus-lighter", _faint(*ACCENT),
+            "plus-lighter", round(faint(*ACCENT), 2),
         )  # fmt: skip
 
 
@@ -64,8 +68,3 @@ def above(form: Form, looks: dict[str, Staging], calm: float) -> Iterator[Draft]
             ((float(form.last - ENDING), float(form.last)),), {"beats": float(ENDING * form.metre), "angle": -90.0},
             "black", fade_in=float(form.metre),
         )  # fmt: skip
-
-
-def _faint(*colours: str) -> float:
-    """The opacity at which none of the colours can flash, however quickly it comes and goes."""
-    return round(QUICK / max(QUICK, *(luminance(colour) for colour in colours)), 2)

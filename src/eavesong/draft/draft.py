@@ -12,8 +12,9 @@ from eavesong.draft import accents, looks
 from eavesong.draft.cast import cast_of
 from eavesong.draft.cue import Draft
 from eavesong.draft.form import Form, form_of
+from eavesong.draft.likeness import costumes_of
 from eavesong.draft.measure import light_of_bars
-from eavesong.draft.moods import Colours, colours_for, towards
+from eavesong.draft.moods import Colours, choices, lighter
 from eavesong.draft.restraint import to_spare, veils
 from eavesong.draft.text import cue_lines, heading, palette_lines, part_heading, quoted
 
@@ -23,9 +24,6 @@ if TYPE_CHECKING:
 
 ABOUT = "# Drafted from the song: a first version to change. Cues are painted in this order, the first at the bottom."
 """The first line of every draft."""
-
-BESIDE = 35.0
-"""Degrees of hue between the two colours of the night behind."""
 
 
 @dataclass(frozen=True)
@@ -60,23 +58,25 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     """The text of a show for a song of this form: the same input, the same text."""
     rng = random.Random(wishes.seed)
     cast = cast_of(layout)
-    colours = colours_for(looks.shades_of(form), wishes.palettes, rng)
-    found = looks.looks_of(form, cast, colours, rng)
-    under: dict[int, list[Draft]] = {number: [] for number in range(len(form.parts))}
-    for look in found.values():
-        for number, cue in looks.cues_of(look, form, wishes.calm):
-            under[number].append(cue)
+    costumes = costumes_of(form, cast, choices(wishes.palettes), rng)
+    found = looks.looks_of(form, cast, costumes, rng)
+    under = [(number, cue) for look in found.values() for number, cue in looks.cues_of(look, form, wishes.calm)]
     dimmed = list(accents.behind(form, cast, found))
     above = list(accents.above(form, found, wishes.calm))
-    spared = to_spare([*(cue for cues in under.values() for cue in cues), *dimmed, *above], form.grid.duration)
+    everything = [*accents.below(), *(cue for _, cue in under), *dimmed, *above]
+    spared = to_spare(everything, form.grid.duration)
     text = _Text(wishes.keep)
     text.lines += [ABOUT, "", f"title = {quoted(title[:200])}", f"song = {quoted(song)}", ""]
-    text.lines += palette_lines(_palettes(colours))
+    worn = {cue.palette for cue in everything if cue not in spared}
+    palettes = _palettes({letter: each.colours for letter, each in costumes.items()})
+    text.lines += palette_lines({name: colours for name, colours in palettes.items() if name in worn})
+    text.add(heading("all the way through"), accents.below())
     for number, part in enumerate(form.parts):
-        cues = [cue for cue in under[number] if cue not in spared]
+        cues = [cue for at, cue in under if at == number and cue not in spared]
         text.add(part_heading(part), cues, part.start, part.end, f"# as {part.label} was before")
     given = light_of_bars("\n".join(text.lines), form, layout)
-    text.add(heading("how bright the house is"), [*dimmed, *veils(form, given)])
+    text.add(heading("how bright the house is"),
+             [*(cue for cue in dimmed if cue not in spared), *veils(form, given)])  # fmt: skip
     text.add(heading("what happens once in a while"), above)
     text.rest()
     return "\n".join(text.lines) + "\n"
@@ -116,10 +116,8 @@ class _Text:
 def _palettes(colours: dict[str, Colours]) -> dict[str, Sequence[str]]:
     palettes: dict[str, Sequence[str]] = {}
     for letter, each in colours.items():
-        palettes[letter] = (each.main, each.light)
-        palettes[f"{letter} beside"] = (each.beside, towards(each.beside, each.main, BESIDE))
-        palettes[f"{letter} deep"] = (each.deep, towards(each.deep, each.beside, BESIDE), each.deep)
-    first = next(iter(colours.values()))
-    palettes["contour"] = (first.main, first.light)
-    palettes["accent"] = accents.ACCENT
-    return palettes
+        palettes[letter] = (each.main, lighter(each.main))
+        palettes[f"{letter} beside"] = (each.beside, lighter(each.beside))
+        palettes[f"{letter} both"] = (each.main, each.beside)
+        palettes[f"{letter} deep"] = (each.deep,)
+    return palettes | {"accent": accents.ACCENT, "spark": accents.SPARK, "line": accents.LINE}

@@ -25,6 +25,8 @@ LOW, HIGH = 5, 95
 """Percentiles of bars' loudness that are no strength and full strength."""
 NARROW = 0.12
 """Range of loudness (0..1, about 3 dB near the top) that strength 0 to 1 spans at least."""
+COSINES = 13
+"""Numbers that tell what a bar sounds like (common practice for timbre)."""
 SOFT, STRONG = 0.36, 0.68
 """Strength below which a part is calm, and from which it is full."""
 
@@ -58,8 +60,8 @@ class Form:
     parts: tuple[Stanza, ...]
     strengths: Floats
     """(bars,): how strong each bar is, 0 to 1, from bar ``first`` on."""
-    shades: Floats
-    """(bars,): where each bar lies among the song's sounds, 0 to 1: bars far apart sound least alike."""
+    sounds: Floats
+    """(bars, k): what each bar sounds like, each of its k numbers with mean 0 and spread 1 over the song."""
     first: int
     """The first bar, 1, or one before it where the song begins with a pickup."""
     tempo: float
@@ -91,10 +93,11 @@ class Form:
         parts = self.parts_of(letter)
         return float(np.average([part.strength for part in parts], weights=[part.end - part.start for part in parts]))
 
-    def shade_of(self, letter: str) -> float:
-        """The mean shade of a letter's bars."""
-        bars = [self.shades[part.start - self.first : part.end - self.first] for part in self.parts_of(letter)]
-        return float(np.concatenate(bars).mean())
+    def sound_of(self, letter: str) -> Floats:
+        """(k,): the mean sound of a letter's bars."""
+        bars = [self.sounds[part.start - self.first : part.end - self.first] for part in self.parts_of(letter)]
+        mean: Floats = np.concatenate(bars).mean(axis=0)
+        return mean
 
     def bars(self, start: int, end: int) -> Floats:
         """Strengths of some bars."""
@@ -126,8 +129,8 @@ def form_of(grid: BeatGrid, signals: Signals, events: Events) -> Form:
                             phrases=_phrases(part.start, part.end, starts)))  # fmt: skip
     lengths = grid.beats_in_bars
     metre = int(np.median(lengths)) if lengths else 4
-    shades = _shades(grid, signals, first, last)
-    return Form(tuple(told), strengths, shades, first, grid.tempo, metre, float(high - low), grid, signals, events)
+    sounds = _sounds(grid, signals, first, last)
+    return Form(tuple(told), strengths, sounds, first, grid.tempo, metre, float(high - low), grid, signals, events)
 
 
 def _loudness(grid: BeatGrid, signals: Signals, first: int, last: int) -> Floats:
@@ -139,18 +142,16 @@ def _loudness(grid: BeatGrid, signals: Signals, first: int, last: int) -> Floats
     return np.array(means)
 
 
-def _shades(grid: BeatGrid, signals: Signals, first: int, last: int) -> Floats:
-    """Each bar's place, 0 to 1, along the line on which the sounds of bars differ most (their first component)."""
+def _sounds(grid: BeatGrid, signals: Signals, first: int, last: int) -> Floats:
+    """The shape of each bar's spectrum: its first cosines, as a cepstrum has them, standardised over the song."""
     edges = np.array([grid.time_of_bar(bar - 1) for bar in range(first, last + 1)])
     frames = np.clip(np.round(edges * signals.frame_rate).astype(int), 0, len(signals.spectrum))
-    means = [signals.spectrum[a:b].mean(axis=0) if b > a else np.zeros(32) for a, b in pairwise(frames.tolist())]
-    sounds = np.array(means) - np.mean(means, axis=0)
-    sounds /= sounds.std(axis=0) + 1e-6
-    along = sounds @ np.linalg.svd(sounds, full_matrices=False)[2][0]
-    along *= 1.0 if np.dot(along, sounds.sum(axis=1)) >= 0 else -1.0
-    low, high = np.percentile(along, (LOW, HIGH))
-    shades: Floats = np.clip((along - low) / max(float(high - low), 1e-6), 0.0, 1.0)
-    return shades
+    bands = signals.spectrum.shape[1]
+    means = np.array([signals.spectrum[a:b].mean(axis=0) if b > a else np.zeros(bands) for a, b in pairwise(frames)])
+    cosines = np.cos(np.pi * np.outer(np.arange(bands) + 0.5, np.arange(COSINES)) / bands)
+    shapes = means @ cosines
+    sounds: Floats = (shapes - shapes.mean(axis=0)) / (shapes.std(axis=0) + 1e-6)
+    return sounds
 
 
 def _near_bar(grid: BeatGrid, seconds: float) -> int:

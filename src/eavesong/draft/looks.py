@@ -1,7 +1,8 @@
 """Looks: what each letter of a song looks like, who leads it and what is added when it returns.
 
-A look is one family that leads, changing hands from phrase to phrase, one that supports it in another colour over a
-calm deep glow, and darkness elsewhere: only what is off leaves room for what is on.
+A look is one family that leads, changing hands from phrase to phrase, and at most two that stand beside it. Each family
+keeps one colour in a letter. Under the lead lies a texture of bulbs, waves or ribbons that moves by whole bars; strokes
+light up what it leaves dark. Everybody else is dark: only what is off leaves room for what is on.
 Strength decides how much of it there is and how fast it goes.
 """
 
@@ -12,26 +13,34 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
+from eavesong.colours import parse_colour
 from eavesong.draft.cast import Cast, Family, called, union
 from eavesong.draft.cue import Draft, Value, joined
 from eavesong.draft.form import SOFT, STRONG, Form, Stanza
-from eavesong.draft.moods import Colours
-from eavesong.draft.safe import STROKES, SUPPORT, TURNS, busiest, whole_beats, within
+from eavesong.draft.likeness import Costume
+from eavesong.draft.moods import Colours, lighter
+from eavesong.draft.safe import STROKES, SUPPORT, TURNS, busiest, faint, whole_beats, within
 
 CALM, STEADY, FULL = 0, 1, 2
-SHADES = 4
-"""How many moods a song has at most."""
 RING = 1.3
 """Seconds that a drum stroke rings; twice as long where strokes are so quick that light would flash between them."""
 VOICES = {"low": "bass drum", "middle": "snare"}
-ANGLES = (0, 30, 90, 150)
-"""Degrees at which the night behind may drift."""
-SUPPORTS = {
-    CALM: ("swell", "ebb", "pendulum"),
-    STEADY: ("crossing", "relay", "meet"),
-    FULL: ("rings", "crossing", "relay"),
-}
-"""What moves behind the lead, by how strong a part is."""
+MOST_STIRRED = 0.4
+"""Light that strokes add at most: deep colours could bear more."""
+TEXTURES: dict[str, tuple[str, ...]] = {
+    "roof": ("garland", "swell", "tails"), "front": ("garland", "swell"), "trees": ("helix", "swell", "garland"),
+    "ground": ("garland", "swell", "runners"), "centre": ("rings", "swell"),
+}  # fmt: skip
+"""What suits each family."""
+SHARED = ("garland", "swell")
+"""What suits any two of them."""
+SOFTLY = ("glimmer", "garland")
+"""What suits any of them in a calm part."""
+ANGLES = (0, 20, 90, 160)
+"""Degrees at which waves may roll."""
+
+
+Spans = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True)
@@ -50,18 +59,25 @@ class Staging:
     tier: int
     """`CALM`, `STEADY` or `FULL`."""
     leaders: tuple[Family, ...]
-    """Those who lead, phrase by phrase."""
-    support: Family
+    """Those who lead, phrase by phrase; the first in the main colour, the other in the one beside it."""
+    support: tuple[Family, ...]
+    """Who stands behind, in the colour beside."""
     colours: Colours
     angle: int
-    """Degrees at which the base drifts."""
-    moving: str
+    """Degrees at which waves roll."""
+    textures: tuple[str, str]
+    """Under the first leader, and under the second and who stands behind."""
     drums: Drums | None
     """What the leads follow instead of beats, where there are drums."""
     rest: tuple[Family, ...]
-    """Families that are dimly there all through; the others are dark but for what happens once in a while."""
+    """Families that hold a deep, even light all through; the others are dark but for what happens once in a while."""
     extras: tuple[Family, ...] = field(default=())
     """Families that join when the letter returns."""
+
+    @property
+    def lit(self) -> frozenset[str]:
+        """The families that are lit each time the letter comes, by name."""
+        return frozenset(family.name for family in (*self.leaders, *self.support, *self.rest))
 
 
 def tiers_of(form: Form) -> dict[str, int]:
@@ -70,47 +86,40 @@ def tiers_of(form: Form) -> dict[str, int]:
     return {letter: _tier(form, letter, strongest) for letter in form.letters}
 
 
-def shades_of(form: Form) -> dict[str, int]:
-    """Which of a few sounds each letter has: letters far apart are to look least alike."""
-    shades = {letter: form.shade_of(letter) for letter in form.letters}
-    low, high = min(shades.values()), max(shades.values())
-    return {letter: round((SHADES - 1) * (shade - low) / max(high - low, 0.2)) for letter, shade in shades.items()}
-
-
-def looks_of(form: Form, cast: Cast, colours: dict[str, Colours], rng: random.Random) -> dict[str, Staging]:
-    """A look for every letter; neighbours differ in who leads, and in what moves or in colours.
-
-    Letters in order of shade hand the lead on through the families, so that those of like shade share most of what
-    they light: what sounds alike looks alike.
-    """
-    families = list(cast.leaders)
-    rng.shuffle(families)
-    angles = {tier: rng.choice(ANGLES) for tier in (CALM, STEADY, FULL)}
-    tiers, shades = tiers_of(form), shades_of(form)
+def looks_of(form: Form, cast: Cast, costumes: dict[str, Costume], rng: random.Random) -> dict[str, Staging]:
+    """A look for every letter, in its costume; neighbours differ in what moves."""
+    tiers = tiers_of(form)
     looks: dict[str, Staging] = {}
     for letter in form.letters:
         beside = [pair for pair in pairwise(part.letter for part in form.parts) if letter in pair]
         near = [looks[other] for other in form.letters if other in looks and any(other in pair for pair in beside)]
-        tier = tiers[letter]
-        start = round(shades[letter] / (SHADES - 1) * max(len(families) - 3, 0))
-        three = [families[(start + step) % len(families)] for step in range(3)]
-        taken = [look.leaders[0] for look in near]
-        first, second, support = sorted(three, key=lambda family: taken.count(family))
-        moving = _pick(SUPPORTS[tier], [look.moving for look in near], rng)
-        others = tuple(family for family in reversed(cast.families) if family not in (first, second, support))
+        tier, costume = tiers[letter], costumes[letter]
+        first, second, third = costume.families
+        under = SOFTLY if tier == CALM else TEXTURES[first.name]
+        other = SOFTLY if tier == CALM else SHARED if tier == FULL else TEXTURES[third.name]
+        moving = _pick(under, [look.textures[0] for look in near], rng)
+        second_moving = _pick(other, [moving, *(look.textures[1] for look in near)], rng)
+        others = tuple(family for family in cast.families if family not in costume.families)
+        dim = {CALM: (third,), STEADY: (second,), FULL: others}[tier]
+        shape = tuple(family for family in others if family.name == "roof") if tier == STEADY else ()
         looks[letter] = Staging(
-            letter, tier, (first, second), support, colours[letter], angles[tier], moving, _drums(form, letter, tier),
-            (first, second, support) if tier == FULL else (support,), others,
+            letter, tier, (first, second), (third,), costume.colours, rng.choice(ANGLES), (moving, second_moving),
+            _drums(form, letter, tier), tuple(family for family in (*dim, *shape) if family.name != "front"), others,
         )  # fmt: skip
     return _with_everybody(looks, form, cast)
 
 
 def _with_everybody(looks: dict[str, Staging], form: Form, cast: Cast) -> dict[str, Staging]:
-    """Nobody is dark for the whole song: who has no part yet rests in the look that is seen longest."""
-    parts = {family for look in looks.values() for family in (*look.leaders, look.support)}
-    left = tuple(family for family in cast.families if family not in parts)
-    longest = max(looks, key=lambda letter: sum(part.end - part.start for part in form.parts_of(letter)))
-    return looks | {longest: replace(looks[longest], rest=looks[longest].rest + left)}
+    """Nobody is dark for the whole song: who has no part yet stands behind in the look that is seen longest."""
+    lit: set[Family] = set()
+    for letter, look in looks.items():
+        hands_over = any(len(part.phrases) > 1 for part in form.parts_of(letter))
+        lit |= {look.leaders[0]} | ({look.leaders[1]} if hands_over or look.tier == FULL else set())
+        lit |= set(look.support) if look.tier > CALM else set()
+    left = tuple(family for family in cast.families if family not in lit)
+    longest = max(looks, key=lambda letter: (
+        looks[letter].tier > CALM, sum(part.end - part.start for part in form.parts_of(letter))))  # fmt: skip
+    return looks | {longest: replace(looks[longest], support=tuple(dict.fromkeys((*looks[longest].support, *left))))}
 
 
 def _tier(form: Form, letter: str, strongest: str) -> int:
@@ -151,93 +160,133 @@ def cues_of(look: Staging, form: Form, calm: float) -> Iterator[tuple[int, Draft
     parts = [(number, part) for number, part in enumerate(form.parts) if part.letter == look.letter]
     first = parts[0][0]
     everywhere = joined([(part.start, part.end) for _, part in parts])
-    yield first, _base(look, form, everywhere)
-    yield from ((first, cue) for cue in _support(look, form, everywhere, calm))
-    for index, family in enumerate(dict.fromkeys(look.leaders)):
-        spans = [span for _, part in parts for span in part.phrases[index :: len(look.leaders)]]
-        if spans:
-            yield first, replace(_lead(look, family, form, joined(list(spans)), calm, index), spare=index > 0)
+    turns = [joined([span for _, part in parts for span in part.phrases[at::2]]) for at in (0, 1)]
+    for cue in (*_at_rest(look, form, everywhere), *_textures(look, form, everywhere, turns)):
+        yield first, cue
+    yield first, _strokes(look, everywhere)
+    for at, family in enumerate(look.leaders):
+        if turns[at]:
+            yield first, replace(_lead(look, family, form, turns[at], calm, at), spare=at > 0)
     for number, part in parts:
-        yield from ((number, cue) for cue in _return(look, form, part, calm))
+        yield from ((number, cue) for cue in _return(look, form, part))
 
 
-def _base(look: Staging, form: Form, bars: tuple[tuple[float, float], ...]) -> Draft:
-    least = {CALM: 0.3, STEADY: 0.35, FULL: 0.4}[look.tier]
-    return Draft(
-        f"{look.letter.upper()}: {called(look.rest)} at rest", "dark, to leave room for what leads; the rest is off",
-        "stir", union(look.rest), bars, {"angle": look.angle, "beats": 8 * form.metre, "least": least},
-        f"{look.letter} deep", opacity={CALM: 0.7, STEADY: 0.85, FULL: 1.0}[look.tier],
-    )  # fmt: skip
-
-
-def _support(look: Staging, form: Form, bars: tuple[tuple[float, float], ...], calm: float) -> Iterator[Draft]:
-    slow = whole_beats(form.tempo, 1.0, form.metre, SUPPORT * (1 - 0.5 * calm))
-    bar = max(float(form.metre), slow)
-    parameters: dict[str, dict[str, float]] = {
-        "swell": {"beats": 4 * bar, "waves": 1},
-        "ebb": {"bars": 4, "least": 0.2},
-        "pendulum": {"beats": 4 * bar, "width": 0.6},
-        "crossing": {"beats": 4 * bar, "width": 0.9},
-        "relay": {"bars": 1, "colours": 3, "change": 0.02, "light": 0.4},
-        "meet": {"beats": 4 * bar, "width": 0.5, "house": 1},
-        "rings": {"beats": 2 * bar, "gap": 0.5, "width": 1, "fade": 0.2},
-    }
-    opacity = {CALM: 0.4, STEADY: 0.6, FULL: 0.85}[look.tier]
-    others = {CALM: (), STEADY: look.leaders[-1:], FULL: look.leaders}[look.tier]
-    families = tuple(dict.fromkeys((look.support, *others)))
-    yield Draft(
-        f"{look.letter.upper()}: {called(families)} behind", "moves slowly, by whole bars, and stands back",
-        look.moving, union(families), bars,
-        dict(parameters[look.moving]), f"{look.letter} beside", opacity=opacity, fade_in=2 if look.tier == CALM else 0,
-
-    )  # fmt: skip
-
-
-def _lead(
-    look: Staging, family: Family, form: Form, bars: tuple[tuple[float, float], ...], calm: float, index: int
-) -> Draft:
-    who = f"{look.letter.upper()}: {family.called} lead" + ("s" if family.called == "roof" else "")
-    turn = "leads" if index == 0 else "takes over in every second phrase"
-    if look.tier == CALM:
-        beats = float(form.metre) * (2 if calm > 0.6 else 1)
-        return Draft(
-            who, f"soft: left and right answer bar by bar, and it {turn}", "answer", family.on, bars,
-            {"beats": beats, "fall": 0.35, "least": 0.3}, look.letter, opacity=0.7, fade_in=1,
-
+def _at_rest(look: Staging, form: Form, bars: Spans) -> Iterator[Draft]:
+    if look.rest:
+        light = {CALM: 0.6, STEADY: 0.8, FULL: 1.0}[look.tier]
+        least = _up(max(0.3, 1 - faint(look.colours.deep) / light))
+        yield Draft(
+            f"{look.letter.upper()}: {called(look.rest)} at rest", "low and even, to leave room for what leads", "stir",
+            union(look.rest), bars, {"angle": look.angle, "beats": 8 * form.metre, "least": least},
+            f"{look.letter} deep", opacity=light, spare=True,
         )  # fmt: skip
-    if look.drums:
-        parameters = {**look.drums.parameters, "least": 0.3} | ({"rows": 1} if family.row and index else {})
 
-        return Draft(who, f"{look.drums.words}; it {turn}", "drum", family.on, bars, parameters, look.letter)
+
+def _textures(look: Staging, form: Form, bars: Spans, turns: list[Spans]) -> Iterator[Draft]:
+    """What lies under the leads: who leads first, and who leads next with who stands behind."""
+    first, second = look.leaders
+    light = {CALM: 0.7, STEADY: 0.6, FULL: 0.9}[look.tier]
+    others = look.support if look.tier > CALM else ()
+    behind = tuple(dict.fromkeys((second, *others) if look.tier != STEADY else others))
+    behind = tuple(family for family in behind if family != first)
+    yield _texture(look, form, (first,), turns[0] if look.tier == CALM else bars, 0, light)
+    if behind and (turns[1] or look.tier != CALM):
+        yield _texture(look, form, behind, turns[1] if look.tier == CALM else bars, 1, light)
+
+
+def _texture(look: Staging, form: Form, who: tuple[Family, ...], bars: Spans, at: int, light: float) -> Draft:
+    bar, effect = float(form.metre), look.textures[at]
+    slow = whole_beats(form.tempo, 1.0, form.metre, SUPPORT)
+    parameters: dict[str, dict[str, Value]] = {
+        "garland": {"back": 0.3},
+        "swell": {"beats": 2 * max(bar, slow), "waves": 1, "angle": look.angle, "least": 0.1},
+        "tails": {"metres": 0.25},
+        "runners": {"metres": 0.1, "gap": 0.9},
+        "helix": {"beats": max(2.0, slow), "least": 0.1},
+        "rings": {"beats": 2 * max(bar, slow), "gap": 0.5, "width": 1, "fade": 0.2},
+        "glimmer": {"beats": bar, "share": 0.5, "least": 0.15},
+    }
+    words = {
+        "garland": "bulb by bulb, and neighbours take turns from bar to bar", "swell": "waves, one every two bars",
+        "tails": "slow tails run along the wires", "runners": "slow blocks run along the wires",
+        "helix": "ribbons wind up", "rings": "slow rings grow", "glimmer": "here and there a bulb comes up and goes",
+    }  # fmt: skip
+    palette = f"{look.letter} beside" if at else look.letter
+    return Draft(
+        f"{look.letter.upper()}: {called(who)}", words[effect], effect, union(who), bars, parameters[effect], palette,
+        opacity=light, fade_in=2 if look.tier == CALM else 0,
+    )  # fmt: skip
+
+
+def _lead(look: Staging, family: Family, form: Form, bars: Spans, calm: float, at: int) -> Draft:
+    who = f"{look.letter.upper()}: {family.called} lead" + ("s" if family.called == "roof" else "")
+    turn = "leads" if at == 0 else "takes over in every second phrase"
+    palette = f"{look.letter} beside" if at else look.letter
+    beads: dict[str, Value] = {"beads": 0.6} if family.name in ("roof", "front") else {}
+    if look.tier == CALM:
+        bars_there = 4 if calm > 0.6 else 2
+        return Draft(
+            who, f"soft: one wave from left to right in {bars_there} bars, and it {turn}", "swell", family.on, bars,
+            {"beats": float(bars_there * form.metre), "waves": 0.5, "angle": 0, "least": 0.1}, palette, opacity=0.8,
+            fade_in=1,
+        )  # fmt: skip
+    rows: dict[str, Value] = {"rows": 1} if family.row and at else {}
+    if look.drums:
+        return Draft(who, f"{look.drums.words}; it {turn}", "drum", family.on, bars,
+                     {**look.drums.parameters, "least": 0.1, **rows, **beads}, palette)  # fmt: skip
     beats = whole_beats(form.tempo, 0.5, form.metre)
     if look.tier == STEADY or calm > 0.6:
         beats = max(beats, 2.0)
-    least = {STEADY: 0.4, FULL: 0.3}[look.tier] + 0.3 * calm
-    rows = 1.0 if family.row and index else 0.0
     how = "neighbours take turns" if rows else "left and right take turns"
     each = "on every beat" if beats == 1 else f"every {beats:g} beats"
     return Draft(
         who, f"{how} {each}; it {turn}", "answer", family.on, bars,
-        {"beats": beats, "fall": round(0.75 * (1 - 0.6 * calm), 2), "rows": rows, "least": round(min(least, 0.6), 2)},
-        look.letter,
+        {"beats": beats, "fall": round(0.75 * (1 - 0.6 * calm), 2), "least": round(0.1 + 0.3 * calm, 2), **rows,
+         **beads}, palette,
     )  # fmt: skip
 
 
-def _return(look: Staging, form: Form, part: Stanza, calm: float) -> Iterator[Draft]:
-    """What a return adds to a look: a family more each time, and everybody the last time."""
+def _return(look: Staging, form: Form, part: Stanza) -> Iterator[Draft]:
+    """What a return adds to a look: a family more each time, and everybody with sparks the last time."""
     bars = ((float(part.start), float(part.end)),)
-    bar = float(form.metre)
     time = {2: "second", 3: "third", 4: "fourth"}.get(part.turn, f"{part.turn}th")
     if part.turn == part.turns and part.turn > 1 and look.tier == FULL:
+        if look.extras:
+            yield Draft(
+                f"{look.letter.upper()}: everybody, at last", "the last time: nobody is dark", "garland",
+                union(look.extras), bars, {"back": 0.3}, f"{look.letter} both", opacity=0.9,
+            )  # fmt: skip
         yield Draft(
-            f"{look.letter.upper()}: everybody, at last", "the last time: the whole house, one half after the other",
-            "answer", ("all",), bars, {"beats": 2 * bar, "fall": 0.2, "least": 0.5}, look.letter, "plus-lighter", 0.35,
-
+            f"{look.letter.upper()}: sparks", "the last time: sparks all over the house", "glimmer", ("all",), bars,
+            {"beats": float(form.metre), "share": 0.12, "least": 0}, "spark", "plus-lighter", 0.8, spare=True,
         )  # fmt: skip
     elif part.turn > 1 and look.extras:
         family = look.extras[(part.turn - 2) % len(look.extras)]
         yield Draft(
-            f"{look.letter.upper()}: {family.called} join", f"{time} time: {family.called} join, bar by bar", "answer",
-            family.on, bars, {"beats": bar, "fall": 0.3, "rows": 1.0 if family.row else 0.0, "least": 0.4}, look.letter,
-            opacity=0.5, spare=True,
+            f"{look.letter.upper()}: {family.called} join", f"{time} time: {family.called} join", "garland", family.on,
+            bars, {"back": 0.3}, f"{look.letter} both", opacity=0.6, spare=True,
         )  # fmt: skip
+
+
+def _strokes(look: Staging, bars: Spans) -> Draft:
+    """What begins hard is seen on everybody who is lit, in that of their colours which may stir most."""
+    worn = look.colours
+    palettes = {look.letter: worn.main, f"{look.letter} beside": worn.beside}
+    most = {name: faint(colour, lighter(colour)) * sum(parse_colour(colour)) for name, colour in palettes.items()}
+    palette = max(palettes, key=lambda name: most[name])
+    light = min(faint(palettes[palette], lighter(palettes[palette])), MOST_STIRRED)
+    who = tuple(dict.fromkeys((*look.leaders, *look.support, *look.rest)))
+    return Draft(
+        f"{look.letter.upper()}: strokes are felt", "what begins hard; faint, so that quick strokes cannot flash",
+        "stir", union(who), bars, {"off": 0.5, "least": 0}, palette, "plus-lighter", _down(light), spare=True,
+    )  # fmt: skip
+
+
+def _down(share: float) -> float:
+    """To two digits, never more."""
+    return int(100 * share) / 100
+
+
+def _up(share: float) -> float:
+    """To two digits, never less."""
+    return 1 - _down(1 - share)

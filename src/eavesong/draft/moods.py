@@ -1,36 +1,63 @@
-"""Colours for every look: two that contrast, a light one and a deep one, chosen in OKLCH.
+"""Colours for every look: one that leads, one beside it, and a deep one for what stands back, chosen in OKLCH.
 
-They come from palettes somebody asked for, or from a few moods of our own. Parts that stand side by side differ in hue.
+They come from palettes somebody asked for, or from a few moods of our own. Lamps are clean where they are pure, and
+stay clean when they are dim only where their hue is deep: yellow turns olive, orange brown. So what is dim is blue,
+violet, green or wine, and what is bright may be anything.
 """
 
 from __future__ import annotations
 
-import random
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from eavesong.colours import linear_to_oklab, oklab_to_oklch, oklch_to_linear, parse_colour, srgb_encode
 
-MOODS: dict[str, tuple[float, float, float]] = {
-    "ember": (58.0, 30.0, 305.0),
-    "brass": (78.0, 45.0, 245.0),
-    "fir": (148.0, 55.0, 200.0),
-    "mint": (172.0, 62.0, 275.0),
-    "ice": (228.0, 64.0, 262.0),
-    "dusk": (350.0, 65.0, 285.0),
-    "rose": (15.0, 64.0, 285.0),
-    "lamplight": (70.0, 235.0, 255.0),
+LCH = tuple[float, float, float]
+
+LAMPS: dict[str, LCH] = {
+    "rose": (0.66, 0.24, 358.0),
+    "magenta": (0.66, 0.28, 335.0),
+    "violet": (0.54, 0.27, 296.0),
+    "blue": (0.50, 0.27, 264.0),
+    "azure": (0.70, 0.16, 242.0),
+    "teal": (0.78, 0.14, 190.0),
+    "green": (0.74, 0.23, 146.0),
+    "amber": (0.78, 0.165, 66.0),
+    "white": (0.93, 0.04, 80.0),
+    "frost": (0.90, 0.05, 240.0),
 }
-"""Hues (degrees) of the three colours of a mood: the one that leads, the one beside it, and the deep one behind."""
-MAIN, BESIDE, LIGHT, DEEP = (0.74, 0.22), (0.64, 0.22), (0.85, 0.15), (0.42, 0.17)
-"""Lightness and chroma, in OKLCH, of the four colours of a look."""
-GREEN_LEAST = 0.3
-"""Light of green and blue together, against red, below which a red is too pure to come and go (WCAG 2.2 calls it
-saturated from a quarter down)."""
-APART = 60.0
+"""Lightness, chroma and hue (degrees) of what lamps show well: as pure as lamps are, none lighter than it must be."""
+DEEPS: dict[str, LCH] = {
+    "blue": (0.40, 0.22, 265.0),
+    "violet": (0.40, 0.21, 296.0),
+    "green": (0.44, 0.15, 148.0),
+    "wine": (0.38, 0.15, 358.0),
+}
+"""What stands back: hues that stay themselves in little light."""
+MOODS: dict[str, tuple[str, str, str]] = {
+    "hearth": ("amber", "rose", "wine"),
+    "holly": ("green", "white", "green"),
+    "night": ("blue", "amber", "blue"),
+    "frost": ("azure", "frost", "blue"),
+    "lagoon": ("teal", "blue", "blue"),
+    "dusk": ("violet", "teal", "violet"),
+    "candy": ("rose", "white", "wine"),
+    "brass": ("amber", "violet", "violet"),
+    "fair": ("magenta", "azure", "blue"),
+    "snow": ("white", "blue", "blue"),
+}
+"""The lamp that leads, the one beside it, and the deep one behind."""
+WARM = frozenset(("rose", "amber", "magenta", "white"))
+"""Lamps that warm a house; the others cool it (common practice)."""
+REDDEST = 0.7
+"""Share of red in a colour's light at most. From 0.8 it is a saturated red, whose coming and going is a flash sooner
+than that of others (WCAG 2.2); what else is lit adds to it, and so do bytes rounded where it is dim."""
+APART = 40.0
 """Degrees of hue from which two looks are told apart at once (by eye)."""
+COLOURED = 0.08
+"""Chroma below which a colour counts as white."""
 
 
 @dataclass(frozen=True)
@@ -40,91 +67,62 @@ class Colours:
     mood: str
     main: str
     beside: str
-    light: str
     deep: str
-    hue: float
-    """Of the main colour, degrees."""
+
+    @property
+    def hue(self) -> float | None:
+        """Of the main colour, degrees; None where it is white."""
+        return hue_of(self.main)
 
 
-def colours_for(levels: Mapping[str, int], asked: Sequence[Sequence[str]], rng: random.Random) -> dict[str, Colours]:
-    """Colours for each letter: letters that are about as strong share a mood, and take turns in what leads in it.
-
-    levels: how full each letter is, in the order in which they first come. asked: palettes as CSS colours; where there
-    are none, moods of our own are drawn, in order around the ring of hues.
-    """
-    used = range(max(levels.values(), default=0) + 1)
+def choices(asked: Sequence[Sequence[str]]) -> list[Colours]:
+    """What looks may wear: the moods, or what palettes that were asked for (CSS colours) have."""
     if asked:
-        sets = {level: _from_palette(asked[at % len(asked)], at // len(asked)) for at, level in enumerate(used)}
-    else:
-        sets = {level: _of_mood(mood) for level, mood in zip(used, _along_the_ring(rng, len(used)), strict=True)}
-    seen: dict[int, int] = {}
-    found = {}
-    for letter, level in levels.items():
-        turn = seen[level] = seen.get(level, -1) + 1
-        found[letter] = _turned(sets[level], turn)
-    return found
+        return [each for palette in asked for each in _from_palette(palette)]
+    return [
+        Colours(mood, _written(*LAMPS[main]), _written(*LAMPS[beside]), _written(*DEEPS[deep]))
+        for mood, (main, beside, deep) in MOODS.items()
+    ]
 
 
-def _along_the_ring(rng: random.Random, count: int) -> list[str]:
-    """Moods one after the other around the ring of hues, so that levels far apart are colours far apart."""
-    way = rng.choice((1, -1))
-    names = [rng.choice(list(MOODS))]
-    while len(names) < count:
-        last = MOODS[names[-1]][0]
-        names.append(min((name for name in MOODS if (way * (MOODS[name][0] - last)) % 360 >= APART),
-                         key=lambda name: (way * (MOODS[name][0] - last)) % 360))  # fmt: skip
-    return names
-
-
-def _turned(colours: Colours, turn: int) -> Colours:
-    """The same colours, with another of them in the lead every second time."""
-    if turn % 2 == 0:
-        return colours
-    return replace(colours, main=colours.beside, beside=colours.main)
-
-
-def _of_mood(mood: str) -> Colours:
-    main, beside, deep = MOODS[mood]
-    return Colours(
-        mood, _written(*MAIN, main), _written(*BESIDE, beside), _written(*LIGHT, main), _written(*DEEP, deep), main
-    )
-
-
-def _from_palette(palette: Sequence[str], turn: int) -> Colours:
-    """The colours of a palette that somebody asked for: their own hues, at the lightness that each part needs."""
+def _from_palette(palette: Sequence[str]) -> list[Colours]:
+    """Each colour of a palette in the lead once: hues as they were asked for, at the lightness that each part needs."""
     lch = [oklab_to_oklch(linear_to_oklab(parse_colour(colour))) for colour in palette]
-    coloured = sorted(lch, key=lambda each: -each[1])[: max(2, len(lch) - 1)]
-    coloured = coloured[turn % len(coloured) :] + coloured[: turn % len(coloured)]
-    main, beside = coloured[0], coloured[1 % len(coloured)]
-    light = max(lch, key=lambda each: each[0])
     deep = min(lch, key=lambda each: each[0])
-    return Colours(
-        "asked for",
-        _written(min(max(main[0], 0.62), 0.9), main[1], main[2]),
-        _written(min(max(beside[0], 0.55), 0.85), beside[1], beside[2]),
-        _written(max(light[0], 0.85), min(light[1], 0.12), light[2]),
-        _written(min(max(deep[0], 0.3), 0.45), min(deep[1], 0.16), deep[2]),
-        float(main[2]),
-    )
+    behind = _written(min(max(deep[0], 0.3), 0.42), min(deep[1], 0.2), deep[2])
+    shown = [_written(min(max(light, 0.5), 0.9), chroma, hue) for light, chroma, hue in lch]
+    pairs = [(shown[at], shown[(at + 1) % len(shown)]) for at in range(len(shown))]
+    return [Colours(f"asked for {at}", main, beside, behind) for at, (main, beside) in enumerate(pairs)]
 
 
 def _written(lightness: float, chroma: float, hue: float) -> str:
-    """``#rrggbb`` of a colour in OKLCH, its chroma lowered until lights can show it and no pure red is left."""
-    for _ in range(40):
+    """``#rrggbb`` of a colour in OKLCH, its chroma lowered until lights can show it and no saturated red is left."""
+    for _ in range(60):
         linear = np.asarray(oklch_to_linear((lightness, chroma, hue)))
-        rest = float(linear[1] + linear[2])
-        if linear.min() >= -1e-3 and linear.max() <= 1.001 and rest >= GREEN_LEAST * float(linear[0]):
+        if linear.min() >= -0.004 and linear.max() <= 1.004 and linear[0] <= REDDEST * linear.sum():
             break
-        chroma *= 0.94
+        chroma *= 0.97
     encoded = np.round(255 * srgb_encode(np.clip(linear, 0, 1))).astype(int)
     return "#" + "".join(f"{channel:02x}" for channel in encoded.tolist())
 
 
-def towards(one: str, other: str, degrees: float) -> str:
-    """``#rrggbb`` of a colour, its hue turned by up to ``degrees`` towards another's; as light and as strong."""
-    a, b = (oklab_to_oklch(linear_to_oklab(parse_colour(colour))) for colour in (one, other))
-    turn = (float(b[2] - a[2]) + 180) % 360 - 180
-    return _written(float(a[0]), float(a[1]), float(a[2]) + min(max(turn, -degrees), degrees))
+def lighter(colour: str) -> str:
+    """The same hue, a little lighter and less pure: what a stroke is at its peak."""
+    light, chroma, hue = (float(each) for each in oklab_to_oklch(linear_to_oklab(parse_colour(colour))))
+    return _written(min(light + 0.12, 0.95), 0.8 * chroma, hue)
+
+
+def hue_of(colour: str) -> float | None:
+    """Degrees of a colour's hue; None where it is nearly white."""
+    _, chroma, hue = oklab_to_oklch(linear_to_oklab(parse_colour(colour)))
+    return float(hue) if chroma >= COLOURED else None
+
+
+def apart(one: Colours, other: Colours) -> bool:
+    """Whether two looks are told apart at once by the hue that leads in them."""
+    if one.hue is None or other.hue is None:
+        return one.hue is not other.hue
+    return abs((one.hue - other.hue + 180) % 360 - 180) >= APART
 
 
 def luminance(colour: str) -> float:

@@ -17,7 +17,7 @@ STEPS = 6
 """How many brightnesses a song has; one of them is full light."""
 DARKEST = 0.24
 """Light that is left of a look at most is taken away down to this (by eye: less is lost in the street's own light)."""
-RATIO = 9.0
+RATIO = 7.0
 """Light of the strongest bars against that of the softest, in a song with loud and soft ones."""
 FAINTEST = 0.004
 """Light below which a bar counts as this dark."""

@@ -10,13 +10,15 @@ from collections.abc import Iterable
 
 import numpy as np
 
+from eavesong.draft.moods import luminance
+
 LEAD, SUPPORT = 1.7, 0.9
 """Times a second that a place may light up and fade for what leads, and for what supports it."""
 STROKES = 2
 """Strokes of one drum in any second that may ring out shortly."""
 TURNS = 3
 """The same where each side of the house shows every other one of them."""
-QUICK = 0.07
+QUICK = 0.08
 """Luminance, against full white, below which a light may change as it likes: a tenth is a flash (WCAG 2.2)."""
 
 
@@ -41,3 +43,8 @@ def within(moments: Iterable[float], spans: Iterable[tuple[float, float]]) -> li
     """Those of the moments that lie in one of the spans, all in seconds."""
     kept = list(spans)
     return [at for at in moments if any(start <= at < end for start, end in kept)]
+
+
+def faint(*colours: str) -> float:
+    """The share of light, 0 to 1, that may come and go in any of the colours however quickly, and never be a flash."""
+    return QUICK / max(QUICK, *(luminance(colour) for colour in colours))

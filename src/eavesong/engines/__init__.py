@@ -19,14 +19,18 @@ if TYPE_CHECKING:
 
 USUAL = "numba"
 
+Tiles = tuple[int, int]
+"""A run of tiles of a house, each of TILE pixels: the first, and the one after the last."""
+
 
 class Engine(Protocol):
     """The frames of a scene, in any order and any portion; safe to use from several threads."""
 
-    def fill(self, out: NDArray[np.uint8], first: int) -> None:
+    def fill(self, out: NDArray[np.uint8], first: int, tiles: Tiles | None = None) -> None:
         """Write the frames from ``first`` on into ``out`` (count, channels), which holds zeros.
 
         Frame k is shown k / frame_rate seconds into the song. Channels of props that are not wanted are left alone.
+        tiles: write these alone, and leave the other channels as they are; None: all.
         """
         ...
 

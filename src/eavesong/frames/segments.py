@@ -16,6 +16,9 @@ from eavesong.frames.format import CHECKSUM_BYTES
 
 Bytes = NDArray[np.uint8]
 
+Touched = tuple[int, list[slice]]
+"""The number of a segment, and stretches of bytes in it."""
+
 SEGMENT = 16 << 10
 """Bytes between flushes: half of what DEFLATE can look back (RFC 1951, 2)."""
 
@@ -39,7 +42,8 @@ HEADER = 2
 """Bytes of the container's header (RFC 1950, 2.2)."""
 
 RAW = -15
-"""zlib's ``wbits`` for a DEFLATE stream without a container."""
+"""zlib's ``wbits`` for a DEFLATE stream without a container; ZLIB for one in zlib's own (RFC 1950)."""
+ZLIB = 15
 
 MOST_CHANGED = 0.5
 """Share of a stream's segments above which it is quicker to make it anew."""
@@ -60,54 +64,71 @@ def segmented(raw: Bytes) -> bytearray | None:
     return out
 
 
-def touched(changed: NDArray[np.bool_]) -> list[int]:
-    """The segments in which any of the bytes (n,) has ``changed``."""
-    return np.unique(np.flatnonzero(changed) // SEGMENT).tolist()  # type: ignore[no-any-return]
+def touched(changed: NDArray[np.bool_]) -> list[Touched]:
+    """The segments in which any of the bytes (n,) has ``changed``, with the stretches of each that have."""
+    edges = np.flatnonzero(np.diff(changed, prepend=False, append=False))
+    found: dict[int, list[slice]] = {}
+    for start, stop in edges.reshape(-1, 2).tolist():
+        for number in range(start // SEGMENT, -(-stop // SEGMENT)):
+            begin = number * SEGMENT
+            found.setdefault(number, []).append(slice(max(start - begin, 0), min(stop - begin, SEGMENT)))
+    return list(found.items())
 
 
-def spliced(data: bytes, fresh: Bytes, changed: NDArray[np.bool_], segments: Sequence[int]) -> bytearray | None:
-    """``data`` of a chunk that holds n bytes, with those that have ``changed`` (n,) taken from ``fresh`` (n,).
+def spliced(data: bytes, fresh: Bytes, segments: Sequence[Touched]) -> bytearray | None:
+    """``data`` of a chunk that holds n bytes, with those of ``segments``, see ``touched``, taken from ``fresh`` (n,).
 
-    data: a zlib stream, and a chunk's checksum behind it; what comes back has room for one there.
-    segments: those that ``touched`` names; only they are taken apart. None where the stream is not in segments, or so
-    many are touched that it is better made anew. The checksum (Adler-32) is carried over, so that damage in what is
-    copied stays visible.
+    data: a zlib stream, and a chunk's checksum behind it; what comes back has room for one there. Only the touched
+    segments are taken apart. None where the stream is not in segments, or so many are touched that it is better made
+    anew. The checksum (Adler-32) is carried over, so that damage in what is copied stays visible.
     """
     from isal import isal_zlib
 
+    from eavesong.kernels.marks import where_marked
+
     count = -(-fresh.size // SEGMENT)
-    pieces = data.split(MARK)
+    ends = where_marked(data, count + 1) or []
+    last = len(data) - CHECKSUM_BYTES - 4
     # Behind the last segment stand an empty last block, maybe a stored one, which ends on a mark too, and Adler-32.
-    end = len(pieces[-1]) - CHECKSUM_BYTES
-    fits = (len(pieces) == count + 1 and end >= 4) or (len(pieces) == count + 2 and end == 4)
+    behind = last - ends[-1] - len(MARK) if ends else -1
+    fits = (len(ends) == count and behind >= 0) or (len(ends) == count + 1 and behind == 0)
     if not fits or len(segments) > MOST_CHANGED * count + 1:
         return None
-    running, plain = struct.unpack(">HH", pieces[-1][end - 4 : end])
+    running, plain = struct.unpack(">HH", data[last : last + 4])
     compressor = isal_zlib.compressobj(LEVEL, isal_zlib.DEFLATED, RAW)
-    for number in segments:
-        part = slice(number * SEGMENT, min((number + 1) * SEGMENT, fresh.size))
-        old = _inflated(pieces[number][0 if number else HEADER :] + MARK, part.stop - part.start)
+    view, at = memoryview(data), 0
+    parts: list[bytes | memoryview] = []
+    for number, stretches in segments:
+        begin = ends[number - 1] + len(MARK) if number else HEADER
+        first, stop = number * SEGMENT, min((number + 1) * SEGMENT, fresh.size)
+        old = inflated(view[begin : ends[number] + len(MARK)], stop - first)
         if old is None:
             return None
-        new = np.frombuffer(bytearray(old), np.uint8)
-        np.copyto(new, fresh[part], where=changed[part])
+        new = bytearray(old)
+        for stretch in stretches:
+            new[stretch] = fresh[first + stretch.start : first + stretch.stop].data
         made = compressor.compress(new) + compressor.flush(isal_zlib.Z_FULL_FLUSH)
-        pieces[number] = (b"" if number else data[:HEADER]) + made[: -len(MARK)]
+        parts += [view[at:begin], made[: -len(MARK)]]
+        at = ends[number]
         # Adler-32 (RFC 1950, 8) adds up all bytes, and all sums on the way; begun at 0, so does a part of them.
         was, now = isal_zlib.adler32(old, 0), isal_zlib.adler32(new, 0)
         more = (now & 0xFFFF) - (was & 0xFFFF)
         plain += more
-        running += (now >> 16) - (was >> 16) + more * (fresh.size - part.stop)
-    pieces[-1] = pieces[-1][: end - 4] + struct.pack(">HH", running % ADLER, plain % ADLER) + bytes(CHECKSUM_BYTES)
-    return bytearray(MARK).join(pieces)
+        running += (now >> 16) - (was >> 16) + more * (fresh.size - stop)
+    parts += [view[at:last], struct.pack(">HH", running % ADLER, plain % ADLER), bytes(CHECKSUM_BYTES)]
+    return bytearray().join(parts)
 
 
-def _inflated(segment: bytes, size: int) -> bytes | None:
+def inflated(stream: memoryview, size: int, container: int = RAW) -> bytes | None:
+    """The ``size`` bytes that a stream holds, without any container or in zlib's; None where it holds something else.
+
+    No lock is held meanwhile, unlike where HDF5 unpacks.
+    """
     from isal import isal_zlib
 
     damaged: type[Exception] = getattr(isal_zlib, "error", ValueError)  # its stub calls the class an instance
     try:
-        held = isal_zlib.decompressobj(RAW).decompress(segment, size + 1)
+        held = isal_zlib.decompressobj(container).decompress(stream, size + 1)
     except (EOFError, ValueError, damaged):
         return None
     return held if len(held) == size else None

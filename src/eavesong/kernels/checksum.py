@@ -17,17 +17,19 @@ def sums(words, found):
     whole = words.size // BLOCK * BLOCK
     for start in range(0, whole, BLOCK):
         # Inside a block word i takes part in BLOCK - i intermediate sums. Adding i times each word and taking it
-        # off afterwards needs no sum that waits for the one before it, so the loop fills vector registers.
+        # off afterwards needs no sum that waits for the one before it, so the loop fills vector registers; counted
+        # without a sign, since numba looks for indices below 0 otherwise.
         added = np.uint32(0)
         weighted = np.uint32(0)
-        for i in range(BLOCK):
-            word = np.uint32(words[start + i])
+        for i in range(np.uint64(start), np.uint64(start + BLOCK)):
+            word = np.uint32(words[i])
             added += word
-            weighted += word * np.uint32(i)
-        running += BLOCK * plain + BLOCK * np.uint64(added) - np.uint64(weighted)
+            weighted += word * (np.uint32(i) % np.uint32(BLOCK))
+        running += np.uint64(BLOCK) * (plain + np.uint64(added)) - np.uint64(weighted)
         plain += np.uint64(added)
-        running %= np.uint64(65535)
-        plain %= np.uint64(65535)
+        # 65536 is 1 modulo 65535: what lies above 16 bits is added to them.
+        running = (running >> np.uint64(16)) + (running & np.uint64(65535))
+        plain = (plain >> np.uint64(16)) + (plain & np.uint64(65535))
     for i in range(whole, words.size):
         plain += np.uint64(words[i])
         running += plain

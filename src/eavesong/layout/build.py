@@ -17,7 +17,7 @@ from eavesong.layout.fields import METRES
 from eavesong.layout.house import Frame, Layout, Prop
 from eavesong.layout.patch import Member, build_patch
 from eavesong.layout.points import PointsReader
-from eavesong.layout.size import misfit_of_size
+from eavesong.layout.size import misfit_of_pitch, misfit_of_size, reaches_of
 from eavesong.layout.view import DISTANCE, FARTHEST_EYE, NEAREST_EYE
 from eavesong.layout.wire import MOST_PIXELS, MOST_PROPS, Floats, Wire
 
@@ -71,13 +71,18 @@ def _items(house: model.House, metres: float, read_points: PointsReader, faults:
     wires: dict[str, Wire] = {}
     total = 0
     for entry, source in enumerate(house.prop):
+        pitch = getattr(source, "pitch", None)
+        if pitch is not None and (misfit := misfit_of_pitch(pitch, house.units)):
+            faults.add(("prop", entry, "pitch"), *misfit)
+            continue
         try:
             wire = _wire(source, read_points, wires)
         except MisfitError as fault:
             faults.add_error(("prop", entry), fault)
             continue
-        except LayoutError as fault:
-            faults.problems += [problem for problem in fault.problems if problem not in faults.problems]
+        except LayoutError as fault:  # of a points file
+            told = [replace(each, found=f"{each.found} (for the prop '{source.name}')") for each in fault.problems]
+            faults.problems += [problem for problem in told if problem not in faults.problems]
             continue
         copies = _count_copies(source)
         total += copies * len(wire.points)
@@ -173,9 +178,10 @@ def _check_wishes(house: model.House, items: Sequence[_Item], faults: Faults) ->
 
 def _frame(house: model.House, items: Sequence[_Item], metres: float, faults: Faults) -> Frame:
     places = [item.placed.put(item.placed.wire.points) for item in items]
+    names = [item.source.name for item in items]
     frame = frame_around(np.concatenate(places))
     if house.frame is None:
-        if misfit := misfit_of_size(frame.size.tolist(), house.units):
+        if misfit := misfit_of_size(frame.size.tolist(), house.units, reaches_of(names, places)):
             faults.add((), *misfit)
         return frame
     if max(frame.size) > FARTHEST:

@@ -20,7 +20,7 @@ from eavesong.layout.patch import Patch
 from eavesong.layout.points import PointsReader
 from eavesong.layout.shapes import surveyed
 from eavesong.layout.wire import MOST_PIXELS, Floats
-from eavesong.slips import in_order, read_tables
+from eavesong.slips import commas_in, read_tables, with_commas
 
 
 def load_layout(path: str | Path) -> Layout:
@@ -37,7 +37,9 @@ def load_layout(path: str | Path) -> Layout:
     except LayoutError as fault:
         strange = Faults(name, text)
         note_strange_names(tables, strange)
-        raise LayoutError(in_order((*fault.problems, *strange.problems), name)) from None
+        raise LayoutError(with_commas((*fault.problems, *strange.problems), text, name)) from None
+    if commas := commas_in(text, name):
+        raise LayoutError(commas)
     parts = [text, *(part for file in sorted(reader.texts) for part in (file, reader.texts[file]))]
     return _with_hash(layout, content_hash(*parts))
 

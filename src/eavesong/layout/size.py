@@ -3,8 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
 
 from eavesong.layout.fields import METRES
+from eavesong.layout.wire import Floats
+
+if TYPE_CHECKING:
+    from eavesong.layout.house import Layout
 
 WIDEST, HIGHEST = 150.0, 60.0
 """Metres: what is wider, deeper or higher is refused where no [frame] says that it is meant."""
@@ -14,6 +22,9 @@ SMALL = 2.5
 """Metres: what is lower, and narrower than a home, may be one in another unit."""
 COMMON = ("ft", "m", "cm", "in", "mm")
 """Units, those first that people measure houses in."""
+NEAREST, FARTHEST = 0.002, 1.0
+"""Metres between two pixels of a wire: the densest strips have some 2.5 mm (from memory), the widest strings half a
+metre (common practice)."""
 NAMES = {"ft": "feet", "m": "metres", "cm": "centimetres", "in": "inches", "mm": "millimetres"}
 
 
@@ -27,6 +38,19 @@ def units_in(text: str) -> str:
     except LayoutError:
         return "m"
     return named if named in METRES else "m"
+
+
+def misfit_of_pitch(pitch: float, units: str) -> tuple[str, str] | None:
+    """What is wrong with pixels that are ``pitch``, in ``units``, apart, and what to write; None if nothing."""
+    if NEAREST <= (metres := pitch * METRES[units]) <= FARTHEST:
+        return None
+    found = f"its pixels would be {f'{metres:,.4g} m' if metres >= 1 else f'{1000 * metres:.3g} mm'} apart"
+    meant = [(unit, pitch * METRES[unit]) for unit in ("cm", "in", "mm", "m", "ft") if unit != units]
+    advice = " or ".join(
+        f"{length / METRES[units]:.3g} ({pitch:g} {unit})" for unit, length in meant if 0.005 <= length <= 0.5
+    )
+    asked = f"Did you mean pitch = {advice}? " if advice else ""
+    return found, f"{asked}It is in {NAMES[units]}; where it is right, say how many there are instead: pixels = …"
 
 
 def likely_units(size: Sequence[float], units: str) -> tuple[str, ...]:
@@ -43,19 +67,86 @@ def _usual(size: Sequence[float]) -> bool:
     return WIDE[0] <= across <= WIDE[1] and (flat or HIGH[0] <= size[1] <= HIGH[1])
 
 
-def misfit_of_size(size: Sequence[float], units: str) -> tuple[str, str] | None:
-    """What is wrong with a house of ``size`` metres that no [frame] bears out, and what to write; None if nothing."""
+@dataclass(frozen=True)
+class Reach:
+    """How far the pixels of one entry reach, all members of its row together."""
+
+    name: str
+    low: tuple[float, ...]
+    """(x, y, z) metres, likewise ``high``."""
+    high: tuple[float, ...]
+
+    @property
+    def extent(self) -> float:
+        """Metres along the axis along which it reaches farthest."""
+        return max(high - low for low, high in zip(self.low, self.high, strict=True))
+
+
+def reaches_of(names: Sequence[str], places: Sequence[Floats]) -> list[Reach]:
+    """How far entries reach, by the ``names`` of their entries and the ``places`` (n, 3) metres of each prop."""
+    rows: dict[str, list[Floats]] = {}
+    for name, points in zip(names, places, strict=True):
+        rows.setdefault(name, []).append(points)
+    return [
+        Reach(name, tuple(min(p[:, k].min() for p in row) for k in range(3)),
+              tuple(max(p[:, k].max() for p in row) for k in range(3)))
+        for name, row in rows.items()
+    ]  # fmt: skip
+
+
+def misfit_of_size(size: Sequence[float], units: str, reaches: Sequence[Reach] = ()) -> tuple[str, str] | None:
+    """What is wrong with a house of ``size`` metres that no [frame] bears out, and what to write; None if nothing.
+
+    reaches: of its props, so that the one that makes it so large is named.
+    """
     if max(size[0], size[2]) <= WIDEST and size[1] <= HIGHEST:
         return None
-    return _told(size), f"{_advice(size, units)}If it is meant, give it a [frame]."
+    found, advice = _found(size, units, reaches)
+    return found, f"{advice} If it is meant, give it a [frame].".strip()
 
 
-def doubt_of_size(size: Sequence[float], units: str) -> str:
-    """A sentence or two where a house of ``size`` metres is much larger or smaller than homes are; else empty."""
+def doubt_of_size(size: Sequence[float], units: str, reaches: Sequence[Reach] = ()) -> tuple[str, str] | None:
+    """What is odd with a house of ``size`` metres that is much larger or smaller than homes are, and advice; else None.
+
+    reaches: as for `misfit_of_size`.
+    """
     across = max(size[0], size[2])
     large = across > WIDE[1] or size[1] > HIGH[1]
     small = across < WIDE[0] and 0 < size[1] < SMALL and bool(likely_units(size, units))
-    return f"{_told(size)[:1].upper()}{_told(size)[1:]}. {_advice(size, units)}".strip() if large or small else ""
+    return _found(size, units, reaches if large else ()) if large or small else None
+
+
+def doubt_of_layout(layout: Layout) -> tuple[str, str] | None:
+    """As `doubt_of_size`, of a whole layout."""
+    pixels, size = layout.pixels, layout.frame.size.tolist()
+    places = np.stack([pixels.X, pixels.Y, pixels.Z], axis=1) + layout.frame.origin
+    each = [places[prop.start : prop.stop] for prop in layout.props]
+    return doubt_of_size(size, units_in(layout.text), reaches_of([prop.member_of for prop in layout.props], each))
+
+
+def _found(size: Sequence[float], units: str, reaches: Sequence[Reach]) -> tuple[str, str]:
+    """What is told of a house, or of the one prop without which it would be of a usual size, and what to write."""
+    lone = _alone_too_large(reaches)
+    if lone is None:
+        return _told(size), _advice(size, units)
+    axis = max(range(3), key=lambda k: lone.high[k] - lone.low[k])
+    low, high = lone.low[axis], lone.high[axis]
+    found = f"{_told(size)}, all for '{lone.name}', which reaches from {'xyz'[axis]} = {low:,.2f} m to {high:,.2f} m"
+    most = max(reach.extent for reach in reaches if reach is not lone)
+    likely = [unit for unit in COMMON if 0.3 <= (high - low) / METRES[units] * METRES[unit] <= most]
+    asked = f"Are its lengths in {' or '.join(NAMES[unit] for unit in likely)}? " if likely else ""
+    return found, f"{asked}The file is in {NAMES[units]}: write its lengths and its place so."
+
+
+def _alone_too_large(reaches: Sequence[Reach]) -> Reach | None:
+    """The one entry without which a house would be of a usual size, thrice as large as any other; None without one."""
+    for lone in reaches:
+        others = [reach for reach in reaches if reach is not lone]
+        if not others or lone.extent < 3 * max(reach.extent for reach in others):
+            continue
+        if _usual([max(r.high[k] for r in others) - min(r.low[k] for r in others) for k in range(3)]):
+            return lone
+    return None
 
 
 def _told(size: Sequence[float]) -> str:
@@ -65,7 +156,7 @@ def _told(size: Sequence[float]) -> str:
 def _advice(size: Sequence[float], units: str) -> str:
     likely = likely_units(size, units)
     if not likely:
-        return "Check 'units' and the places of the props. "
+        return "Check 'units' and the places of the props."
     asked = " or ".join(NAMES[unit] for unit in likely)
     lines = " or ".join(f'units = "{unit}"' for unit in likely)
-    return f"Are the lengths in {asked}? Then write {lines} above the tables. "
+    return f"Are the lengths in {asked}? Then write {lines} above the tables."

@@ -8,7 +8,7 @@ from typing import Any
 
 from eavesong.layout.house import Layout, Prop
 from eavesong.layout.patch import PatchRun
-from eavesong.layout.size import doubt_of_size, units_in
+from eavesong.layout.size import doubt_of_layout
 from eavesong.layout.wishes import slips_of_wishes
 
 WIDTH = 80
@@ -75,8 +75,9 @@ def _totals(layout: Layout) -> Iterator[str]:
     yield from textwrap.wrap(layout.title, WIDTH)
     yield f"{layout.pixel_count:,} pixels in {len(layout.props):,} props on {wire:,.1f} m of wire"
     yield f"The house frame is {wide:.2f} m wide, {high:.2f} m high and {deep:.2f} m deep."
-    if doubt := doubt_of_size((wide, high, deep), units_in(layout.text)):
-        yield from textwrap.wrap(doubt, WIDTH)
+    if doubt := doubt_of_layout(layout):
+        found, advice = doubt
+        yield from textwrap.wrap(f"{found[:1].upper()}{found[1:]}. {advice}", WIDTH)
 
 
 def _wishes(layout: Layout) -> Iterator[str]:

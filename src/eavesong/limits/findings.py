@@ -215,8 +215,8 @@ def of_flashes(flashes: Flashes | None, assumed: Assumptions, layout: Layout, so
             advice = "The show allows it: warn everyone who may come by, at the entrance and in writing."
             yield Finding("flashes", found, advice, warning=True)
         else:
-            advice = "Say 'allow_flashes = true' in the show and warn everyone who may come by"
-            yield Finding("flashes", found, f"{_softening(flashes, layout, softened)}, or: {advice}.")
+            advice = "Where they are meant, say 'allow_flashes = true' in the show and warn everyone who may come by"
+            yield Finding("flashes", found, f"{_softening(flashes, layout, softened)}. {advice}.")
     elif flashes.most_transitions >= LIMIT - 1:
         found = f"up to {flashes.most_transitions / 2:g} flashes in a second, just within the limit of three"
         yield Finding("flashes", found, warning=True)
@@ -238,4 +238,4 @@ def _softening(flashes: Flashes, layout: Layout, softened: bool) -> str:
     return f"Render {SOFTEN}"
 
 
-SOFTEN = "with --soften, in a setlist 'soften = true'"
+SOFTEN = "with --soften (in a setlist 'soften = true')"

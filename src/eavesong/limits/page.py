@@ -32,7 +32,8 @@ def page_of(document: Document) -> str:
     return (
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<title>{escape(document.title)}: '
         f"{escape(document.subject)}</title>\n"
-        f'<meta name="viewport" content="width=device-width, initial-scale=1">\n<style>\n{style}</style>\n</head>\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f'<meta name="generator" content="eavesong">\n<style>\n{style}</style>\n</head>\n'
         f'<body>\n<main>\n<h1>{escape(document.title)}</h1>\n<p class="sub">{escape(document.subject)}</p>\n'
         f'<ul class="cautions">{cautions}</ul>\n{body}\n</main>\n'
         f"<script>{UNFOLD}</script>\n</body>\n</html>\n"

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from eavesong.errors import FramesError, Problem
 from eavesong.light import bytes_of
 from eavesong.playback.wiring import Wiring, wire
+from eavesong.words import song_and_show
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -71,7 +72,7 @@ class FileSource:
         except BaseException:
             self.file.close()
             raise
-        self.title = self.file.title or Path(path).stem
+        self.title = song_and_show(self.file.title, self.file.song) or Path(path).stem
         self.frame_rate = self.file.frame_rate
         self._count = self.file.frame_count
         self._loop = loop

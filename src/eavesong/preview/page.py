@@ -24,6 +24,7 @@ from eavesong.preview.photo import small_jpeg
 from eavesong.preview.subject import subject_of
 from eavesong.scene.reopen import Reopened
 from eavesong.scene.sight import Sight
+from eavesong.words import song_and_show
 
 FILES = Path(__file__).parent / "page_files"
 SCRIPTS = (
@@ -105,7 +106,7 @@ def write_page(
     streams = [as_text(stream) for stream in packed.streams]
     about |= _of_pack(source, packed, [len(stream) for stream in streams])
     fixed |= {
-        "title": _ascii(escape(source.frames.title or "A show")), "subtitle": _ascii(_subtitle(source)),
+        "title": _ascii(escape(_title(source))), "subtitle": _ascii(_subtitle(source)),
         "client": _ascii(_client(reader)),
         "about": _json(about), "frames": b"".join(streams), "song": as_text(sound),
     }  # fmt: skip
@@ -139,6 +140,10 @@ def _ascii(text: str) -> bytes:
 def _json(tables: dict[str, Any]) -> bytes:
     """JSON that can stand in a script element."""
     return json.dumps(tables, separators=(",", ":")).replace("<", "\\u003c").encode("ascii")
+
+
+def _title(source: Reopened) -> str:
+    return song_and_show(source.frames.title, source.frames.song) or "A show"
 
 
 def _subtitle(source: Reopened) -> str:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from eavesong.colours import srgb_encode
 from eavesong.preview.ink import ACCENT, FAINT, PAPER, TEXT, font
 from eavesong.scene.reopen import Reopened
+from eavesong.words import song_and_show
 
 if TYPE_CHECKING:
     from eavesong.frames import PropRow
@@ -155,7 +156,7 @@ def _drawn(sheet: Sheet, source: Reopened, lanes: list[tuple[str, list[tuple[flo
     _draw_sections(pen, sheet, source)
     _draw_beats(pen, sheet, source, tall)
     _draw_cues(pen, sheet, lanes, tall + 14)
-    words = f"{source.frames.title} · {source.house_title}"
+    words = f"{song_and_show(source.frames.title, source.frames.song)} · {source.house_title}"
     pen.text((LABELS, 6), words, fill=TEXT, font=font(15))
     return replace(sheet, picture=np.asarray(image))
 
@@ -166,9 +167,18 @@ def _draw_names(pen: Any, sheet: Sheet) -> None:
     for name, top, bottom in sheet.rows:
         middle = (top + bottom) / 2
         if middle - 7 >= free:
-            short = name if len(name) <= 21 else name[:20] + "…"
-            pen.text((LABELS - 8, middle), short, fill=FAINT, font=font(13), anchor="rm")
+            pen.text((LABELS - 8, middle), _fitting(pen, name), fill=FAINT, font=font(13), anchor="rm")
             free = middle + 8
+
+
+def _fitting(pen: Any, name: str) -> str:
+    """The name, or as much of its beginning and its end as there is room for: names often differ at one of them."""
+    room, short = LABELS - 12, name
+    for kept in range(len(name) - 1, 2, -1):
+        if pen.textlength(short, font=font(13)) <= room:
+            break
+        short = f"{name[: kept - kept // 2]}…{name[len(name) - kept // 2 :]}"
+    return short
 
 
 def _draw_sections(pen: Any, sheet: Sheet, source: Reopened) -> None:
@@ -177,9 +187,9 @@ def _draw_sections(pen: Any, sheet: Sheet, source: Reopened) -> None:
         left, right = (min(max(sheet.column(at), sheet.left), sheet.right) for at in (part.start, part.end))
         if right - left < 1:
             continue
-        pen.rectangle((left, 28, right - 1, 44), fill=PARTS[number % 2])
-        if pen.textlength(part.label, font=font(12)) < right - left - 8:
-            pen.text((left + 5, 36), part.label, fill=TEXT, font=font(13), anchor="lm")
+        pen.rectangle((left, 25, right - 1, 41), fill=PARTS[number % 2])
+        if pen.textlength(part.label, font=font(13)) < right - left - 8:
+            pen.text((left + 5, 33), part.label, fill=TEXT, font=font(13), anchor="lm")
 
 
 def _draw_beats(pen: Any, sheet: Sheet, source: Reopened, tall: int) -> None:
@@ -206,8 +216,7 @@ def _draw_beats(pen: Any, sheet: Sheet, source: Reopened, tall: int) -> None:
 def _draw_cues(pen: Any, sheet: Sheet, lanes: list[tuple[str, list[tuple[float, float]]]], top: int) -> None:
     for lane, (name, spans) in enumerate(lanes):
         y = top + lane * LANE
-        short = name if len(name) <= 21 else name[:20] + "…"
-        pen.text((LABELS - 8, y + LANE / 2), short, fill=FAINT, font=font(13), anchor="rm")
+        pen.text((LABELS - 8, y + LANE / 2), _fitting(pen, name), fill=FAINT, font=font(13), anchor="rm")
         for start, end in spans:
             left, right = (min(max(sheet.column(at), sheet.left), sheet.right) for at in (start, end))
             pen.rectangle((left, y + 3, max(right - 1, left + 1), y + LANE - 3), fill=(*ACCENT, 150))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -74,7 +75,17 @@ def compare_houses(old: Layout, new: Layout) -> HouseChange:
     corners = tuple((_triple(house.frame.origin), _triple(house.frame.size)) for house in (old, new))
     moved = any(abs(a - b) > CLOSE for was, now in zip(*corners, strict=True) for a, b in zip(was, now, strict=True))
     pin = _pin(old, new) if moved else ""
-    return HouseChange(old.title, new.title, moved, (corners[0], corners[1]), pin, tuple(changes))
+    return HouseChange(*_called(old, new), moved, (corners[0], corners[1]), pin, tuple(changes))
+
+
+def _called(old: Layout, new: Layout) -> tuple[str, str]:
+    """What the two houses are called: by their titles; where those are alike by their files, or these in folders."""
+    paths = Path(old.path), Path(new.path)
+    for parts in (1, 2):
+        files = ["/".join(path.parts[-parts:]) for path in paths]
+        if old.title == new.title and all(files) and files[0] != files[1]:
+            return f"{old.title} ({files[0]})", f"{new.title} ({files[1]})"
+    return old.title, new.title
 
 
 def pair_props(old: Layout, new: Layout) -> dict[int, int]:
@@ -149,7 +160,7 @@ def _differences(
         yield "renamed", f"called '{before.name}' before"
     if np.abs(moved).max() > CLOSE:
         yield "moved", f"moved by {_by(moved)} m, {_by(shifted, 3)} of the house"
-    reach = [_reach(places) for places in (a, b)]
+    reach = [_reach(places) for places in (a, b)] if not np.array_equal(a, b) else [np.zeros(3)] * 2
     sizes = [np.ptp(places, axis=0) for places in (a, b)]
     lengths = before.length, prop.length
     # Two samplings of one shape differ by less than a pixel's share of it.
@@ -194,8 +205,10 @@ def _wiring(layout: Layout, prop: Prop) -> tuple[str, str, str]:
     )
     if len({run.universe for run in runs}) > 1:
         sent += f" to universe {runs[-1].universe}"
-    orders = "/".join(patch.orders[order] for order in np.unique(patch.order[part]))
-    drives = sorted(set(zip(patch.brightness[part].tolist(), patch.gamma[part].tolist(), strict=True)))
+    steps = np.flatnonzero(np.any([np.diff(of[part]) for of in (patch.order, patch.brightness, patch.gamma)], axis=0))
+    each = prop.start + np.concatenate([[0], steps + 1])  # where something differs from the pixel before
+    orders = "/".join(patch.orders[order] for order in np.unique(patch.order[each]))
+    drives = sorted(set(zip(patch.brightness[each].tolist(), patch.gamma[each].tolist(), strict=True)))
     drive = ", ".join(f"brightness {brightness:g} gamma {gamma:g}" for brightness, gamma in drives)
     return sent or "no controller", orders, drive
 

@@ -41,7 +41,7 @@ COLOURS: dict[str, Colour] = {
 def retarget_page(report: Retargeting, old: Layout, new: Layout) -> str:
     """``report`` as an HTML page, with ``old`` and ``new`` seen from the street, to one scale."""
     body = [
-        f"<h1>{escape(report.show)}</h1>",
+        f"<h1>{escape(report.house.new)}: {escape(report.show)}</h1>",
         f'<p class="sub">from {escape(report.house.old)} to {escape(report.house.new)}</p>',
         *_frame(report),
         *_houses(report, old, new),
@@ -52,10 +52,12 @@ def retarget_page(report: Retargeting, old: Layout, new: Layout) -> str:
         "<h2>What no cue lights</h2>",
         *_dark(report),
     ]
+    title = escape(f"{report.house.new}: {report.show}")
     style = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
     return (
-        f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<title>{escape(report.show)}</title>\n'
-        f'<meta name="viewport" content="width=device-width, initial-scale=1">\n<style>\n{style}</style>\n</head>\n'
+        f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<title>{title}</title>\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f'<meta name="generator" content="eavesong">\n<style>\n{style}</style>\n</head>\n'
         f"<body>\n<main>\n{chr(10).join(body)}\n</main>\n</body>\n</html>\n"
     )
 

@@ -85,10 +85,9 @@ class Retargeting:
 
     @property
     def needs_a_look(self) -> bool:
-        """Whether a cue or a prop is dark that was not before, something stands in, or the house frame moved."""
+        """Whether a cue or a prop is dark that is not meant to be, something stands in, or the house frame moved."""
         states = {cue.state for cue in self.cues}
-        dark = any(prop.why != "was dark before" for prop in self.dark)
-        return self.house.frame_moved or dark or not states.isdisjoint({"dark", "fall-back"})
+        return self.house.frame_moved or bool(self.dark) or not states.isdisjoint({"dark", "still dark", "fall-back"})
 
     def as_dict(self) -> dict[str, Any]:
         """The report as plain dictionaries, lists and numbers, for JSON."""
@@ -96,14 +95,16 @@ class Retargeting:
 
 
 def retargeting(
-    show: Show, old: Layout, new: Layout, grid: BeatGrid, *, never: tuple[Collection[int], Collection[int]] = ((), ())
-) -> Retargeting:
+    show: Show, old: Layout, new: Layout, grid: BeatGrid, *, never: tuple[Collection[int], Collection[int]] = ((), ()),
+    placed: tuple[Sequence[PlacedCue], Sequence[PlacedCue]] | None = None,
+) -> Retargeting:  # fmt: skip
     """What becomes of ``show``, to the song of ``grid``, when the house ``old`` becomes ``new``.
 
     never: props of the old and of the new house that no light was seen to leave, whatever cues are on them.
+    placed: the show's cues on the old and on the new house, where they are known already.
     """
     change = compare_houses(old, new)
-    before, now = place_cues(show, old, grid), place_cues(show, new, grid)
+    before, now = placed or (place_cues(show, old, grid), place_cues(show, new, grid))
     adviser = _Adviser(show, old, new, now)
     cues = tuple(_cue_change(show, a, b, old, new, adviser) for a, b in zip(before, now, strict=True))
     return Retargeting(

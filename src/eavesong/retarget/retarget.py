@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from eavesong.check.light import BLOCK, look_at, never_lit
+from eavesong.check.light import look_at, never_lit
 from eavesong.errors import FramesError, Problem
 from eavesong.frames.guard import refuse_foreign
 from eavesong.render import Order, render_scene
@@ -26,6 +26,10 @@ if TYPE_CHECKING:
     from eavesong.render.render import Progress
     from eavesong.retarget.report import Retargeting
     from eavesong.scene import Scene
+
+
+GOLDEN = (5**0.5 - 1) / 2
+"""Multiples of it, modulo 1, lie evenly: blocks read in that order come from all over the song."""
 
 
 @dataclass(frozen=True)
@@ -101,7 +105,8 @@ def _report(earlier: Scene, scene: Scene, old: str | Path | None = None, new: st
     """What becomes of the show; what light leaves is seen in the frames ``old`` and ``new`` where there are any."""
     assert scene.show is not None, "a scene made from an order has a show"
     never = (_dark(earlier, old), _dark(scene, new))
-    return retargeting(scene.show, earlier.layout, scene.layout, scene.grid, never=never)
+    placed = (earlier.cues, scene.cues)
+    return retargeting(scene.show, earlier.layout, scene.layout, scene.grid, never=never, placed=placed)
 
 
 def _dark(scene: Scene, frames: str | Path | None) -> tuple[int, ...]:
@@ -109,20 +114,21 @@ def _dark(scene: Scene, frames: str | Path | None) -> tuple[int, ...]:
     terms = scene.terms
     if frames is None or terms.props or terms.start or terms.stop is not None:
         return never_lit(scene, look_at(scene))
-    dark = {prop.name: index for index, prop in enumerate(scene.layout.props) if prop.lit}
+    unlit = [index for index, prop in enumerate(scene.layout.props) if prop.lit]
+    reached = {prop for cue in scene.cues if cue.gives_light for prop in cue.props}
+    sought = [index for index in unlit if index in reached]
     with _opened(frames) as file:
         assert file is not None, "they were just written, or copied from"
         starts = scene.layout.patch.channel_start
         ends = starts + scene.layout.patch.channel_width
-        for first in range(0, file.frame_count, BLOCK):
-            lit = np.asarray(file.frames[first : first + BLOCK].any(axis=0))
-            for index in list(dark.values()):
-                prop = scene.layout.props[index]
-                if lit[starts[prop.start] : ends[prop.stop - 1]].any():
-                    del dark[prop.name]
-            if not dark:
+        blocks = np.arange(0, file.frame_count, file.chunk_frames)
+        for first in blocks[np.argsort(np.arange(len(blocks)) * GOLDEN % 1)].tolist():
+            if not sought:
                 break
-    return tuple(dark.values())
+            lit = np.asarray(file.frames[first : first + file.chunk_frames].any(axis=0))
+            props = ((index, scene.layout.props[index]) for index in sought)
+            sought = [index for index, prop in props if not lit[starts[prop.start] : ends[prop.stop - 1]].any()]
+    return tuple(index for index in unlit if index not in reached or index in sought)
 
 
 def _song_of(frames: str | Path | None) -> Path | None:

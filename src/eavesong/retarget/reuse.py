@@ -16,6 +16,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.frames.format import CHECKSUM_BYTES
+from eavesong.frames.segments import ZLIB
 from eavesong.retarget.changes import pair_props
 from eavesong.scene import Reopened
 from eavesong.scene.layers import pixel_values
@@ -147,22 +149,22 @@ class Copier:
     def chunk(self, first: int, rows: Bytes, size: int) -> EncodedChunk:
         """The chunk of ``size`` frames from the file's frame ``first`` on, whose ``rows`` (f, channels) were drawn."""
         from eavesong.frames import encode_chunk
+        from eavesong.frames.encode import checksummed, whole_chunk
+        from eavesong.frames.segments import inflated, spliced
 
-        if size == self.splices and (spliced := self._spliced(first, rows)):
-            return spliced
-        old = self.file.frames[first : first + len(rows)]
+        old = None
+        if size == self.splices:
+            data, deflated = self.file.frames.stored(first)
+            fresh = whole_chunk(rows, size)
+            if deflated and (made := spliced(data, fresh, self.touched)):
+                return checksummed(np.frombuffer(made, np.uint8), True, len(rows))
+            if not deflated and len(data) == fresh.size + CHECKSUM_BYTES:
+                whole = np.frombuffer(bytearray(data), np.uint8)
+                np.copyto(whole[: fresh.size], fresh, where=self.drawn)
+                return checksummed(whole, False, len(rows))
+            if deflated and (held := inflated(memoryview(data)[:-CHECKSUM_BYTES], fresh.size, ZLIB)):
+                old = np.frombuffer(held, np.uint8).reshape(size, -1)[: len(rows)]
+        if old is None:
+            old = self.file.frames[first : first + len(rows)]
         np.copyto(rows, old if self.splices else old.take(self.before, axis=1, mode="clip"), where=self.copied)
         return encode_chunk(rows, size)
-
-    def _spliced(self, first: int, rows: Bytes) -> EncodedChunk | None:
-        from eavesong.frames.encode import checksummed, whole_chunk
-        from eavesong.frames.segments import spliced
-
-        data, deflated = self.file.frames.stored(first)
-        fresh = whole_chunk(rows, self.splices)
-        if deflated:
-            made = spliced(data, fresh, self.drawn, self.touched)
-            return None if made is None else checksummed(np.frombuffer(made, np.uint8), True, len(rows))
-        whole = np.frombuffer(bytearray(data), np.uint8)
-        np.copyto(whole[: fresh.size], fresh, where=self.drawn)
-        return checksummed(whole, False, len(rows))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
@@ -20,8 +20,10 @@ def drafted_name(song: str) -> str:
     return str(PurePosixPath(song).with_suffix(".show.toml"))
 
 
-def draft_missing(tasks: Iterable[Task], layouts: Mapping[str, Layout]) -> dict[str, str]:
-    """Draft the show of every song that has none yet; why it could not be done, by show.
+def draft_missing(
+    tasks: Iterable[Task], layouts: Mapping[str, Layout], say: Callable[[str], None] = lambda line: None
+) -> dict[str, str]:
+    """Draft the show of every song that has none yet, and say so; why it could not be done, by show.
 
     A show that is for one house is drafted for it, one for several houses for any. What is there already stays as it
     is, for somebody may have changed it.
@@ -33,10 +35,15 @@ def draft_missing(tasks: Iterable[Task], layouts: Mapping[str, Layout]) -> dict[
             houses.setdefault((task.show, task.song), set()).add(task.layout)
     faults = {}
     for (show, song), wanted in houses.items():
+        house = layouts[next(iter(wanted))] if len(wanted) == 1 else None
         try:
-            _draft(show, song, layouts[next(iter(wanted))] if len(wanted) == 1 else None)
+            _draft(show, song, house)
+            meant = f"'{house.title}'" if house is not None else f"any house, as it is for {len(wanted)}"
+            told = f"{Path(song).name} names no show. It is for {meant}, lies beside the song, and is yours to change"
+            say(f"drafted     {Path(show).name}: {told}")
         except EavesongError as fault:
             faults[show] = f"no show could be drafted for it: {fault.problems[0].found}"
+            say(f"left out    {Path(song).name}: {faults[show]}")
     return faults
 
 

@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 WAIT = 0.5
 """Seconds between looks at the wall clock while nothing plays: it may be set at any time."""
+MOST_TURNS = 40
+"""Songs of an evening that a dry run tells one by one."""
 NOTHING_TO_PLAY = 15.0
 """Seconds until songs that cannot be played are tried again: a disk or a network that comes late."""
 
@@ -89,6 +91,7 @@ class _Night:
         self._round = 0
         self._day: object = None
         self._announced: object = None
+        self._idling = ""
         self._idle: Source | None = None
 
     def step(self) -> None:
@@ -104,7 +107,21 @@ class _Night:
             self._day, self._turns, self._round = day, [], 0
         played = self._play_next(window)
         evening = self.calendar.evening
+        self._tell_idle("" if played or self.stage.stop.asked else self._why_idle(window))
         self._pause(evening.pause if played else max(evening.pause, NOTHING_TO_PLAY))
+
+    def _why_idle(self, window: OneEvening | None) -> str:
+        """Why nothing is played though it is time."""
+        if not self._turns and not self.calendar.evening.repeat:
+            return "all songs were played once; 'repeat = true' below [evening] plays them over and over"
+        over = f", or over before {window.end:%H:%M}" if window else ""
+        return f"waiting: no song can be played{over}"
+
+    def _tell_idle(self, why: str) -> None:
+        """Say why nothing is played, once for each reason."""
+        if why and why != self._idling:
+            self.stage.status.event("waiting", why)
+        self._idling = why
 
     def _wall(self) -> datetime:
         return self.stage.time.wall(self.calendar.zone)
@@ -238,9 +255,13 @@ def dry_run(setlist: Setlist, now: datetime, *, allow_public: bool = False, loca
         "",
     ]
     turns = list(plan_evening(calendar, window, lengths))
+    told = []
     for turn in turns:
         length = clock_text(_seconds(turn.start, turn.end), 0)
-        lines.append(f"  {turn.start:%H:%M:%S}  {setlist.songs[turn.song].name[:48]:<48}  {length:>6}")
+        told.append(f"  {turn.start:%H:%M:%S}  {setlist.songs[turn.song].name[:48]:<48}  {length:>6}")
+    if len(told) > MOST_TURNS:
+        told[MOST_TURNS - 2 : -1] = [f"  … {len(told) - MOST_TURNS + 1} more songs …"]
+    lines += told
     if not turns:
         lines.append("  nothing is played")
     return lines + ([""] + [f"  left out: {fault}" for fault in faults] if faults else [])
@@ -262,7 +283,8 @@ def _lengths(setlist: Setlist, allow_public: bool) -> tuple[Sequence[float | Non
                 lengths.append(source.frame_count / source.frame_rate)
         except FramesError as fault:
             lengths.append(None)
-            faults.append(f"{song.name}: {fault}")
+            more = f" (and {fault.count - 1:,} more problems)" if fault.count > 1 else ""
+            faults.append(f"{song.name}: {fault.problems[0]}{more}")
         if song.song and not Path(setlist.beside(song.song)).is_file():
             faults.append(f"{song.name}, the sound only: there is no file {song.song}")
     return lengths, faults

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from eavesong.show import Show
 
 NEW = "not rendered yet"
+FORGOTTEN = "perhaps forgotten"
 FORCED = "asked for again"
 UNTOLD = "an older eavesong made it, which did not say what was asked for"
 
@@ -43,8 +44,13 @@ def judged(task: Task, show: Show, layout: Layout) -> tuple[Task, str, Said | No
     What keeps people and wires safe is not undone by whoever does not mention it: only a setlist that speaks of it
     itself does that. Raises as `why_due`.
     """
-    if forgotten := _forgotten(task):
+    task, due, told = _judged(task, show, layout)
+    if not (task.order.limit or task.order.soften) and (forgotten := _forgotten(task)):
         task = replace(task, kept=(*task.kept, forgotten))
+    return task, due, told
+
+
+def _judged(task: Task, show: Show, layout: Layout) -> tuple[Task, str, Said | None]:
     if not Path(task.out).is_file():
         return task, NEW, None
     try:
@@ -73,7 +79,8 @@ def _forgotten(task: Task) -> str:
             order = parse_order(told.order, str(other)) if told.order is not None else None
             if order is not None and told.song == Path(task.song).name and (order.limit or order.soften):
                 terms = Terms(limit=order.limit, soften=order.soften).in_words()
-                return f"perhaps forgotten: those in '{folder.name}' are on the terms {terms}, and nothing is said here"
+                told_there = f"those in '{folder.name}' are on the terms {terms}, and nothing is said here"
+                return f"{FORGOTTEN}: {told_there}. Write them, or 'limit = []' and 'soften = false', in the setlist"
     return ""
 
 

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import quote, unquote
 
 from eavesong.errors import OutputError, Problem
 from eavesong.files import content_hash, tell_no_cache, user_cache, whole_file, write_whole
@@ -17,6 +18,9 @@ from eavesong.sources import fingerprint
 from eavesong.words import visible
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from eavesong.frames import FramesFile
     from eavesong.layout import Layout
     from eavesong.limits import Limits
@@ -31,8 +35,12 @@ OF_SONG = ("sections", "kinds", "turn")
 """Keys of a cue whose findings are never grave: one show serves many songs, and not each has everything."""
 MARK = b"\n<!-- eavesong page "
 """What stands before the mark at the end of a page."""
+BY = b"\n<!-- of the setlist "
+"""What stands before the end of a page's setlist, above its mark."""
 LENGTH = 64
 """Of the mark: SHA-256 in hex."""
+LONGEST_END = 1000
+"""Bytes at the end of a page within which the setlist and the mark stand."""
 
 
 @dataclass(frozen=True)
@@ -91,13 +99,19 @@ def _notes(file: FramesFile, layout: Layout, task: Task, report: Limits | None) 
     if task.findings == "none":
         return
     if scene is not None and scene.show is not None and not scene.terms.props:
-        checked = check(scene)
+        whole = scene.terms.start is None and scene.terms.stop is None
+        checked = check(scene, frames=_blocks(file) if whole else None)
         for problem, weight in zip(checked.findings, checked.weights, strict=True):
             where = f"{problem.place}: " if problem.place else ""
             of_song = problem.place.rpartition(", ")[2] in OF_SONG
             yield Remark(weight in GRAVE and not of_song, f"{where}{problem.found}. {problem.instead}".strip())
     found = report.findings if report is not None and task.findings == "limits" else flash_findings(layout, file)
     yield from (Remark(not finding.warning, str(finding)) for finding in found)
+
+
+def _blocks(file: FramesFile) -> Iterator[NDArray[np.uint8]]:
+    for first in range(0, file.frame_count, file.chunk_frames):
+        yield file.frames[first : first + file.chunk_frames]
 
 
 def _write_page(file: FramesFile, task: Task, report: Limits | None, mark: str) -> None:
@@ -119,7 +133,7 @@ def _write_page(file: FramesFile, task: Task, report: Limits | None, mark: str) 
             reader=PageReader(visible(name), visible(date), frozenset(without)),
         )  # fmt: skip
         with open(draft, "ab") as end:
-            end.write(MARK + mark.encode() + b" -->\n")
+            end.write(BY + quote(task.setlist).encode() + b" -->" + MARK + mark.encode() + b" -->\n")
 
 
 def _mark(hashes: Mapping[str, str], order: str | None, task: Task, layout: Layout) -> str:
@@ -138,6 +152,20 @@ def _mark_of(page: Path) -> str | None:
     except OSError:
         return None
     return end[len(MARK) : len(MARK) + LENGTH].decode("ascii", "replace") if end.startswith(MARK) else None
+
+
+def replaces(task: Task) -> str:
+    """That the page of a task takes the place of one that another setlist made, in words; empty where it does not."""
+    page = Path(task.page)
+    if not task.page or _mark_of(page) is None:
+        return ""
+    with open(page, "rb") as file:
+        file.seek(max(0, page.stat().st_size - LONGEST_END))
+        of, _, rest = file.read().rpartition(BY)
+    other = unquote(rest.partition(b" -->")[0].decode(errors="replace")) if of else ""
+    if not other or other == task.setlist:
+        return ""
+    return f"its page was made for the setlist '{other}', and is replaced. Pages of its own: pages = \"…\""
 
 
 def _kept_at(mark: str) -> Path:

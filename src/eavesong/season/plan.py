@@ -7,7 +7,7 @@ with that song, and the others go on.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, TypeVar
@@ -44,6 +44,8 @@ class Task:
     """Whether its frames may take the place of a file that eavesong did not write."""
     page: str = ""
     """The page that plays it in a browser; empty where none is wanted."""
+    setlist: str = ""
+    """The name of the setlist's file."""
     apart: bool = False
     """Whether its frames lie in a folder of the house's own, beside those of others."""
     reader: tuple[str, str, tuple[str, ...]] = ("", "", ())
@@ -89,13 +91,16 @@ class Plan:
     """What is wrong with a task's song, by the task's number."""
 
 
-def plan_batch(path: str | Path, *, again: bool = False, overwrite: bool = False) -> Plan:
+def plan_batch(
+    path: str | Path, *, again: bool = False, overwrite: bool = False, say: Callable[[str], None] = lambda line: None
+) -> Plan:
     """Read and check the setlist at ``path`` and all it names.
 
     A song without a show gets a drafted one, beside it.
 
     again: redo what is up to date.
     overwrite: take the place of files that eavesong did not write.
+    say: takes a line for each song that cannot be used, whatever houses it is for, and for each show that is drafted.
 
     Raises the error of the first kind met (ShowError, LayoutError, EffectError, OutputError) with every problem of
     the setlist, its shows, its houses and the places for its frames.
@@ -105,26 +110,58 @@ def plan_batch(path: str | Path, *, again: bool = False, overwrite: bool = False
     from eavesong.show import load_show
 
     setlist = load_setlist(path)
-    tasks = tuple(replace(task, again=again, overwrite=overwrite) for task in _tasks(setlist))
-    errors: list[EavesongError] = []
+    problems: list[Problem] = []
+    tasks = tuple(replace(task, again=again, overwrite=overwrite) for task in _tasks(setlist, problems))
+    errors: list[EavesongError] = [ShowError(problems)] if problems else []
     of_houses: list[EavesongError] = []
     layouts: dict[str, Layout] = _read_all(dict.fromkeys(task.layout for task in tasks), load_layout, of_houses)
-    undrafted = {} if of_houses else draft_missing(tasks, layouts)
-    faults = {task.number: fault for task in tasks if (fault := _fault(task) or undrafted.get(task.show, ""))}
-    named = dict.fromkeys(task.show for task in tasks if task.number not in faults or os.path.isfile(task.show)
-                          or task.show != drafted_name(task.song))  # fmt: skip
+    faults = {task.number: fault for task in tasks if (fault := _fault(task) or _unlimited(task, layouts))}
+    undrafted = {task.show for task in tasks if task.show == drafted_name(task.song)}
+    named = dict.fromkeys(task.show for task in tasks if os.path.isfile(task.show) or task.show not in undrafted)
     shows: dict[str, Show] = _read_all(named, load_show, errors)
     errors += of_houses
     if not errors:
         _make_folders(tasks, errors)
     if errors:
+        errors += [ShowError(Problem(str(path), "", told)) for told in told_of(tasks, faults)]
         raise type(errors[0])(dict.fromkeys(problem for error in errors for problem in error.problems))
+    for told in told_of(tasks, faults):
+        say(f"left out    {told}")
+    fair = [task for task in tasks if task.number not in faults]
+    hopeless = draft_missing(fair, layouts, say)
+    shows |= _read_all(
+        dict.fromkeys(task.show for task in fair if task.show not in (*shows, *hopeless)), load_show, errors
+    )
+    faults |= {task.number: hopeless[task.show] for task in fair if task.show in hopeless}
     return Plan(setlist, tasks, shows, layouts, faults)
 
 
-def _tasks(setlist: Setlist) -> tuple[Task, ...]:
-    """Every song for every house, each frames file once; ShowError where two songs would write the same one."""
-    problems: list[Problem] = []
+def told_of(tasks: Sequence[Task], faults: Mapping[int, str]) -> Iterator[str]:
+    """A line for each fault, however many songs and houses have it: whose it is, and what it is."""
+    names: dict[str, list[str]] = {}
+    for task in tasks:
+        if task.number in faults:
+            names.setdefault(faults[task.number], []).append(task.name)
+    for fault, named in names.items():
+        whose = named[0] if len(named) == 1 else f"{named[0]} and {len(named) - 1} more"
+        yield f"{whose}: {fault}"
+
+
+def _unlimited(task: Task, layouts: Mapping[str, Layout]) -> str:
+    """Why a limit that is asked for cannot hold on a task's house; empty where it can, or none is asked for."""
+    from eavesong.within.stages import within
+
+    if not task.order.limit or task.layout not in layouts:
+        return ""
+    try:
+        within(layouts[task.layout], task.frame_rate, task.order.limit, soften=False)
+    except EavesongError as fault:
+        return f"{Path(task.layout).name}: {fault.problems[0].found}. {fault.problems[0].instead}".strip()
+    return ""
+
+
+def _tasks(setlist: Setlist, problems: list[Problem]) -> tuple[Task, ...]:
+    """Every song for every house, each frames file once; where two songs would write the same one is a problem."""
     found: dict[str, Task] = {}
     for index, song in enumerate(setlist.songs):
         if missing := list(_missing(setlist, song, index)):
@@ -143,8 +180,6 @@ def _tasks(setlist: Setlist) -> tuple[Task, ...]:
         for task in found.values()
         if task.out in inputs
     ]
-    if problems:
-        raise ShowError(problems)
     return tuple(replace(task, number=number) for number, task in enumerate(found.values()))
 
 
@@ -188,6 +223,7 @@ def _tasks_of(setlist: Setlist, song: Song) -> Iterator[Task]:
             page=_absolute(setlist, str(page)) if setlist.file.pages else "",
             findings=setlist.file.findings,
             said=tuple(setlist.said(song, house)),
+            setlist=setlist.path.name,
             apart=len(houses) > 1,
             reader=(reader.reader, reader.date, reader.without),
         )

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
+from eavesong.season.fresh import FORGOTTEN
 from eavesong.season.space import size_text
 from eavesong.season.watch import NAME
 from eavesong.words import clock_text
@@ -31,17 +32,29 @@ def _lines(finished: Finished) -> Iterator[str]:
     for outcome in finished.outcomes:
         yield _row(outcome)
     yield ""
-    for outcome in finished.outcomes:
-        if outcome.status == "failed":
-            told = textwrap.wrap(f"{outcome.name}: {outcome.reason}", WIDTH, subsequent_indent="    ")
-            yield from told
+    for reason, names in _failures(finished).items():
+        whose = names[0] if len(names) == 1 else f"{names[0]} and {len(names) - 1} more"
+        yield from textwrap.wrap(f"{whose}: {reason}", WIDTH, subsequent_indent="    ")
     yield from _found(finished)
     counts = Counter(outcome.status for outcome in finished.outcomes)
     yield ", ".join(f"{count} {status}" for status, count in sorted(counts.items())) + _rate(finished)
 
 
+def _failures(finished: Finished) -> dict[str, list[str]]:
+    """Why songs failed, each reason once, and the songs that did so."""
+    found: dict[str, list[str]] = {}
+    for outcome in finished.outcomes:
+        if outcome.status == "failed":
+            found.setdefault(outcome.reason, []).append(outcome.name)
+    return found
+
+
 def _found(finished: Finished) -> Iterator[str]:
-    """What is grave in each song, as far as one reads that, and how much more there is to look at."""
+    """What is grave in each song, as far as one reads that, what was forgotten, and how much more there is."""
+    for outcome in finished.outcomes:
+        for note in outcome.notes:
+            if note.startswith(FORGOTTEN):
+                yield from textwrap.wrap(f"{outcome.name}: {note}.", WIDTH, subsequent_indent="    ")
     for outcome in finished.outcomes:
         for found in outcome.grave[:MOST_FOUND]:
             yield from textwrap.wrap(f"{outcome.name}: {found}", WIDTH, subsequent_indent="    ")
@@ -70,8 +83,11 @@ def _rate(finished: Finished) -> str:
 
 
 def batch_dict(finished: Finished) -> dict[str, Any]:
-    """The report as plain dictionaries, lists and numbers, for JSON."""
+    """The report as plain dictionaries, lists and numbers, for JSON. What wrote it comes first, see `replaced`."""
+    from eavesong import __version__
+
     return {
+        "written_by": f"eavesong {__version__}",
         "setlist": str(finished.setlist),
         "all_well": finished.all_well,
         "seconds": round(finished.seconds, 3),

@@ -63,7 +63,7 @@ def run_batch(
     """
     began = time.perf_counter()
     workers = workers or os.cpu_count() or 1
-    plan = plan_batch(setlist, again=again, overwrite=overwrite)
+    plan = plan_batch(setlist, again=again, overwrite=overwrite, say=say or (lambda line: None))
     outcomes = {number: failed(plan.tasks[number], fault) for number, fault in plan.faults.items()}
     due, unseen = _due(plan, outcomes)
     seconds = {task.number: seconds_of(task.song) for task in due}
@@ -71,7 +71,7 @@ def run_batch(
         refuse_if_full(estimate(plan, due, seconds))
     watch = Progress(plan.tasks, say or (lambda line: None), live, seconds)
     for number in sorted(outcomes):
-        watch.finished(outcomes[number])
+        watch.finished(outcomes[number], told=number in plan.faults)
 
     def done(outcome: Outcome) -> None:
         if earlier := outcomes.get(outcome.number):  # rendered by a cluster; looked at here

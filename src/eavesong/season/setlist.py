@@ -18,9 +18,10 @@ from pydantic import (
 
 from eavesong.entries import Entry
 from eavesong.errors import EavesongError, MisfitError, Problem, ShowError, advise
-from eavesong.files import read_model, read_text
+from eavesong.files import read_text
 from eavesong.leftovers import fitting_name
 from eavesong.season.times import Evening, Seconds, beside
+from eavesong.slips import read_entries
 from eavesong.words import seconds_on_clock
 
 
@@ -313,7 +314,7 @@ def _same_file(given: str | Path, name: str, path: Path) -> bool:
 def load_setlist(path: str | Path) -> Setlist:
     """The setlist in the TOML file ``path``. Raises ShowError with every problem and what to write instead."""
     text = read_text(path, ShowError)
-    return Setlist(Path(path), text, read_model(SetlistFile, text, str(path), ShowError))
+    return Setlist(Path(path), text, read_entries(SetlistFile, text, str(path), ShowError))
 
 
 def setlist_schema() -> dict[str, Any]:

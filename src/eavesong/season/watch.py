@@ -72,13 +72,14 @@ class Progress:
             here.done, here.total = done, total
             self._draw()
 
-    def finished(self, outcome: Outcome) -> None:
-        """A task has come to its end."""
+    def finished(self, outcome: Outcome, *, told: bool = False) -> None:
+        """A task has come to its end; ``told``: of which has been told already."""
         with self._lock:
             self._finished.add(outcome.number)
             self._running.pop(outcome.number, None)
             self._rub_out()
-            self.say(outcome_line(outcome))
+            if not told:
+                self.say(outcome_line(outcome))
             self._draw()
 
     def tell(self, line: str) -> None:
@@ -143,5 +144,6 @@ def outcome_line(outcome: Outcome) -> str:
         told = f"{outcome.frames:,} frames in {outcome.seconds:.1f} s ({rate:.0f} x real time{tries})"
     else:
         told = outcome.reason
-    told += "".join(f"\n{'':<12}{note}" for note in (outcome.asked, *outcome.notes) if note)
+    asked = f"asked for: {outcome.asked}" if outcome.asked else ""
+    told += "".join(f"\n{'':<12}{note}" for note in (asked, *outcome.notes) if note)
     return f"{outcome.status:<11} {outcome.name}: {told}"

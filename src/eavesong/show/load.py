@@ -14,7 +14,7 @@ from eavesong.files import place, read_model, read_text
 from eavesong.palettes import ALL, BUILT_IN, USUAL, Lights, advice_for, light_of, named_palette
 from eavesong.show.model import Cue, FromTo, ShowFile, is_finite, misfit_of_ways
 from eavesong.show.ramps import Ramp
-from eavesong.slips import in_order, read_tables
+from eavesong.slips import read_tables, with_commas
 
 if TYPE_CHECKING:
     from eavesong.language import Effect
@@ -102,8 +102,8 @@ def load_show(
     except ShowError as fault:
         problems.extend(fault.problems)
     problems.extend(_misfits(tables, _ShowFaults(name, text), reader))
-    if problems:
-        raise ShowError(in_order(problems, name))
+    if problems := with_commas(problems, text, name):
+        raise ShowError(problems)
     folder = Path(path).parent
     return Show(
         title=file.title or Path(path).name.removesuffix(".toml").removesuffix(".show"),

@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 
 from eavesong.errors import Problem, SurveyError, advise
-from eavesong.files import MOST_TOLD, place, read_model, read_text
+from eavesong.files import MOST_TOLD, place, read_text
+from eavesong.slips import read_entries
 from eavesong.survey import model
 from eavesong.survey.known import (
     CLICK,
@@ -76,7 +77,7 @@ def read_survey(path: str | Path) -> Read:
     Raises SurveyError with every problem found, each with its line and what to write instead.
     """
     text = read_text(path, SurveyError)
-    survey = read_model(model.Survey, text, str(path), SurveyError)
+    survey = read_entries(model.Survey, text, str(path), SurveyError)
     faults = _SurveyFaults(str(path), text)
     return _SurveyReader(Path(path), text, survey, faults).read()
 

@@ -9,14 +9,16 @@ import threading
 import zlib
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.watch.version import BLOCK, Tiles, both, near_first
+from eavesong.kernels.exact import TILE
+from eavesong.watch.version import BLOCK, both, near_first
 
 if TYPE_CHECKING:
+    from eavesong.engines import Tiles
     from eavesong.watch.version import Version
 
 POLITE = 10
@@ -28,18 +30,36 @@ TOLD = 24
 
 
 @dataclass(frozen=True, eq=False)
-class Block:
-    """A block as it is sent."""
+class PackedTile:
+    """A tile of a block as it is sent."""
 
-    name: int
-    """A number made of its bytes: blocks of equal names look alike."""
+    name: bytes
+    """A hash of its data: pieces of equal names look alike."""
+    data: bytes
+    """The light, uint8 (frames, pixels, 3), deflated (RFC 1951) up to a byte's end and not ended: pieces in a row, and
+    END behind them, are one stream."""
+    sums: tuple[int, int, int]
+    """Red, green and blue of all its pixels in the middle frame."""
+
+
+END = zlib.compressobj(wbits=-zlib.MAX_WBITS).flush()
+
+
+@dataclass(frozen=True, eq=False)
+class Block:
+    """A block as it is sent, tile by tile."""
+
     first: int
     """Frame."""
     frames: int
-    data: bytes
-    """A zlib stream (RFC 1950) of the light, uint8 (frames, pixels, 3)."""
+    pieces: tuple[PackedTile, ...]
     glow: tuple[int, int, int]
     """The mean colour of its middle frame: square roots of light, 0..255."""
+
+    @property
+    def names(self) -> tuple[bytes, ...]:
+        """Of its pieces: blocks of equal names look alike."""
+        return tuple(piece.name for piece in self.pieces)
 
 
 def _as_large(one: Version, other: Version) -> bool:
@@ -50,32 +70,32 @@ def _as_large(one: Version, other: Version) -> bool:
 def block_of(version: Version, index: int, was: Block | None = None, tiles: Tiles | None = None) -> Block:
     """A block, drawn and compressed. was: the block of another version, of which only ``tiles`` are drawn anew."""
     if was is None or tiles is None:
-        light = version.block(index)
+        tiles, pieces = (0, version.tile_count), []
     else:
-        before = np.frombuffer(bytearray(_expanded(was.data)), np.uint8)
-        light = version.block(index, before.reshape(was.frames, -1), tiles)
-    middle = light[len(light) // 2]
-    means = [float(middle[channel::3].sum(dtype=np.int64)) / max(1, len(middle) // 3) for channel in range(3)]
-    red, green, blue = (round(255 * (mean / 255) ** 0.5) for mean in means)
-    data = _compressed(light)
-    name = int.from_bytes(hashlib.blake2b(data, digest_size=6).digest(), "big")
-    return Block(name, index * BLOCK, len(light), data, (red, green, blue))
+        pieces = list(was.pieces)
+    light = version.block(index, tiles)
+    begin, end = tiles
+    pieces[begin:end] = [_piece(light[:, 3 * TILE * tile : 3 * TILE * (tile + 1)]) for tile in range(begin, end)]
+    means = np.sum([piece.sums for piece in pieces], axis=0) / max(1, light.shape[1] // 3)
+    red, green, blue = np.round(255 * (means / 255) ** 0.5).astype(int).tolist()
+    return Block(index * BLOCK, len(light), tuple(pieces), (red, green, blue))
 
 
-def _compressed(light: NDArray[np.uint8]) -> bytes:
-    try:
+def _piece(light: NDArray[np.uint8]) -> PackedTile:
+    middle = light[len(light) // 2].reshape(-1, 3).sum(axis=0, dtype=np.int64)
+    red, green, blue = middle.tolist()
+    data = _deflated(np.ascontiguousarray(light))
+    return PackedTile(hashlib.blake2b(data, digest_size=8).digest(), data, (red, green, blue))
+
+
+def _deflated(light: NDArray[np.uint8]) -> bytes:
+    packer: Any = zlib
+    with contextlib.suppress(ImportError):
         from isal import isal_zlib
-    except ImportError:
-        return zlib.compress(light.data, 1)
-    return bytes(isal_zlib.compress(light.data, 1))
 
-
-def _expanded(data: bytes) -> bytes:
-    try:
-        from isal import isal_zlib
-    except ImportError:
-        return zlib.decompress(data)
-    return bytes(isal_zlib.decompress(data))
+        packer = isal_zlib
+    pen = packer.compressobj(1, zlib.DEFLATED, -zlib.MAX_WBITS)
+    return bytes(pen.compress(light.data) + pen.flush(zlib.Z_FULL_FLUSH))
 
 
 class Store:
@@ -152,12 +172,12 @@ class Store:
             return [self._blocks[at].glow if at in self._blocks else (0, 0, 0) for at in range(count)]
 
     def end(self) -> None:
-        """End the threads."""
+        """End the threads; what one of them is drawing is drawn before."""
         with self._wake:
             self._ended = True
             self._wake.notify_all()
         for thread in self._threads:
-            thread.join(timeout=2)
+            thread.join()
 
     def _draw(self, urgent: bool) -> None:
         if not urgent:

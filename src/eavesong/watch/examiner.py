@@ -15,14 +15,11 @@ if TYPE_CHECKING:
     from eavesong.watch.studio import Studio
     from eavesong.watch.version import Version
 
-SOON = 0.2
-"""Seconds after a change at which what cues light is looked at."""
+SOON = 0.4
+"""Seconds without a change, and with nothing left to draw, after which what cues light is looked at: whoever turns a
+knob again and again is not kept waiting by it."""
 RESTS = 1.5
-"""Seconds without a change, and with nothing left to draw, after which the whole song is looked at."""
-
-
-LONGEST = 10.0
-"""Seconds that the end waits at most."""
+"""Seconds after that, after which the whole song is looked at."""
 
 
 class LeftOffError(Exception):
@@ -52,11 +49,12 @@ class Examiner:
         self._stop.set()
         self._fresh.set()
 
-    def end(self) -> None:
-        """Wait until what cannot be left off is done: a process that ends while it compiles ends badly."""
+    def end(self, patience: float | None = None) -> bool:
+        """Wait until what cannot be left off is done, ``patience`` seconds at most; whether it is."""
         self.stop()
         if self._thread.is_alive():
-            self._thread.join(timeout=LONGEST)
+            self._thread.join(patience)
+        return not self._thread.is_alive()
 
     def _work(self) -> None:
         with contextlib.suppress(OSError, AttributeError):
@@ -64,15 +62,14 @@ class Examiner:
         while not self._stop.is_set():
             self._fresh.wait()
             self._fresh.clear()
-            if not self._moved_on(SOON):
-                self._look(self._studio.shown)
+            self._look(self._studio.shown)
 
     def _look(self, version: Version | None) -> None:
         if version is None:
             return
-        while self._studio.store.left and not self._fresh.is_set() and not self._stop.wait(0.05):
+        while self._studio.store.left and not self._moved_on(0.05):
             pass
-        if self._fresh.is_set():
+        if self._moved_on(SOON):
             return
         self._studio.tell_of(version, "findings", told.findings_of(version.scene) if not self._studio.effect else [])
         if self._stop.is_set():

@@ -31,17 +31,17 @@ class Watcher:
     def end(self) -> None:
         """Stop watching."""
         self._stop.set()
-        self._thread.join(timeout=3)
+        if self._thread.is_alive():
+            self._thread.join()
 
     def _watch(self) -> None:
         while not self._stop.is_set():
-            folders = self._folders()
             try:
-                if folders:
+                if folders := self._folders():
                     self._listen(folders)
                 else:
                     self._stop.wait(HEARTBEAT / 1000)
-            except OSError:  # a folder went away
+            except (OSError, RuntimeError):  # a folder went away, or the system listens to no more of them
                 self._stop.wait(0.1)
             self._compare()
 

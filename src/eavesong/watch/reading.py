@@ -5,14 +5,14 @@ What reads is imported where it is used, in the thread that reads: meanwhile the
 
 from __future__ import annotations
 
+import os
 import re
-import tomllib
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from eavesong.errors import EavesongError, EffectError, Problem
-from eavesong.files import read_text
+from eavesong.errors import EavesongError, EffectError, LayoutError, Problem, ShowError
+from eavesong.files import parse_toml, read_text
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
@@ -26,6 +26,7 @@ Mark = tuple[int, ...]
 """Tells a file from what it was: time stamps in nanoseconds, size and number; empty for one that is not there."""
 
 _POINTS = re.compile(r"\bfile\s*=\s*[\"']([^\"'\n]{1,400})[\"']")
+_EFFECTS = re.compile(r"\beffect\s*=\s*[\"']([^\"'\n]{1,400}\.toml)[\"']")
 EFFECTS_KEPT = 400
 """Effects that are kept read; a show of very many effect files that are saved very often begins again."""
 
@@ -81,7 +82,7 @@ class Reader:
 
     def folders(self) -> set[Path]:
         """Where files lie that the last scene stood on or asked for, whether they are there or not."""
-        return {path.absolute().parent for path in self.read} | {path.resolve().parent for path in self.read}
+        return {Path(name).parent for path in self.read for name in (os.path.abspath(path), os.path.realpath(path))}
 
     def outdated(self) -> bool:
         """Whether some file is not as it was when it was read."""
@@ -95,11 +96,13 @@ class Reader:
         from eavesong.show import load_show
 
         path = Path(self.order.show)
+        text = texts[path] if path in texts else read_text(path, ShowError)
+        self._note(*(path.parent / name for name in _EFFECTS.findall(text)))  # also those that are not there
 
         def load(name: str, beside: Path) -> Effect:
             return self._effect(name, beside, texts)
 
-        return load_show(path, load=load, text=texts.get(path))
+        return load_show(path, load=load, text=text)
 
     def _effect(self, name: str, beside: Path, texts: Mapping[Path, str]) -> Effect:
         """The effect, as `load_effect`; read from its text only where that has changed."""
@@ -127,8 +130,8 @@ class Reader:
 
         path = Path(self.order.layout)
         try:
-            text = path.read_text("utf-8", errors="replace") if path.stat().st_size < 8 << 20 else ""
-        except OSError:
+            text = read_text(path, LayoutError)
+        except LayoutError:  # reading it as a layout says what is wrong
             text = ""
         points = [path.parent / name for name in _POINTS.findall(text)]
         self._note(*points)
@@ -171,14 +174,16 @@ def mark_of(path: Path) -> Mark:
 def is_effect(path: Path) -> bool:
     """Whether the text at ``path`` is an effect's and not a show's, by what stands at its top; False for neither."""
     try:
-        tables = tomllib.loads(path.read_text("utf-8-sig"))
-    except (OSError, ValueError, RecursionError):
+        tables = parse_toml(read_text(path, EffectError), path.name, EffectError)
+    except EffectError:
         return not path.name.endswith(".show.toml") and "code" in _head(path)
     return "cue" not in tables and ("code" in tables or "code" in (tables.get("parameters") or ()))
 
 
 def _head(path: Path) -> str:
     try:
+        if not os.path.isfile(path):  # opening a pipe would wait for somebody who writes
+            return ""
         with open(path, encoding="utf-8", errors="replace") as file:
             return file.read(20_000)
     except OSError:

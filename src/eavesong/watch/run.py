@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import os
 import signal
 import socket
 import sys
@@ -12,18 +13,21 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from eavesong.errors import EavesongError, OutputError, Problem
 from eavesong.files import content_hash, user_cache
 from eavesong.watch.studio import Studio
-from eavesong.watch.told import findings_of
+from eavesong.watch.told import findings_of, limits_of
 
 if TYPE_CHECKING:
     from eavesong.music import BeatGrid
     from eavesong.scene import Order
 
 PORT = 8137
+LONGEST = 2.0
+"""Seconds that the end waits for what cannot be left off, such as a song that is listened to; twice that at most."""
+INTERRUPTED = 130
 PATIENCE = 0.001
 """Seconds after which a thread that works lets another one have its turn: pages are answered while much is read."""
 TRIED = 20
@@ -55,34 +59,54 @@ def watch(order: Order, serving: Serving, say: Callable[[str], None], effect: Pa
     from eavesong.watch.server import Pages
 
     sys.setswitchinterval(PATIENCE)
-    edited = str((effect or Path(order.show)).resolve())
+    edited = os.path.realpath(effect or order.show)
     keys = keys_for(user_cache() / "watch" / content_hash(edited)[:24])
     own = addresses() if serving.lan or serving.lan_edit else []
     with contextlib.closing(listening(serving.port, "0.0.0.0" if own else "127.0.0.1")) as listener:
         port = listener.getsockname()[1]
         studio = Studio(order, effect=effect)
-        pages = Pages(studio, lambda: start_of(studio, serving))
-        hosts = {f"{name}:{port}" for name in ("127.0.0.1", "localhost", *own)}
         watcher = Watcher(studio.reader, studio.saved_again)
-        studio.start()
-        watcher.start()
-        here = f"http://127.0.0.1:{port}/{keys.edit}/"
-        say(f"Watching {(effect or Path(order.show)).name}: {here}")
-        for address in own[:1]:
-            there = f"http://{address}:{port}/{keys.edit if serving.lan_edit else keys.look}/"
-            say(f"In the home network, {'to turn and keep too' if serving.lan_edit else 'to look only'}: {there}")
-            say(qr_code(there))
-        if (serving.lan or serving.lan_edit) and not own:
-            say("No home network was found, so this machine alone is served.")
-        say("Ctrl-C ends it.")
-        if serving.browser:
-            _open(here)
         try:
+            pages = Pages(studio, lambda: start_of(studio, serving))
+            hosts = {f"{name}:{port}" for name in ("127.0.0.1", "localhost", *own)}
+            studio.start()
+            watcher.start()
+            here = f"http://127.0.0.1:{port}/{keys.edit}/"
+            say(f"Watching {(effect or Path(order.show)).name}: {here}")
+            for address in own[:1]:
+                there = f"http://{address}:{port}/{keys.edit if serving.lan_edit else keys.look}/"
+                say(f"In the home network, {'to turn and keep too' if serving.lan_edit else 'to look only'}: {there}")
+                say(qr_code(there))
+            if (serving.lan or serving.lan_edit) and not own:
+                say("No home network was found, so this machine alone is served.")
+            say("Ctrl-C ends it.")
+            if serving.browser:
+                _open(here)
             _serve(Doorkeeper(pages.app(), keys, hosts), listener)
         finally:
-            watcher.end()
-            studio.end()
+            with _undisturbed():
+                watcher.end()
+                if not studio.end(LONGEST):
+                    say("Closed.")
+                    _leave(0 if sys.exc_info()[0] is None else INTERRUPTED)
     say("Closed.")
+
+
+def _leave(code: int) -> NoReturn:
+    """End the process without what an interpreter does at its end: threads that compile would not live through it."""
+    sys.stdout.flush()
+    sys.stderr.flush()
+    os._exit(code)
+
+
+@contextlib.contextmanager
+def _undisturbed() -> Iterator[None]:
+    """Within, SIGINT is not heard: a process that ends while one of its threads runs machine code ends badly."""
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def start_of(studio: Studio, serving: Serving) -> dict[str, Any]:
@@ -101,18 +125,19 @@ def start_of(studio: Studio, serving: Serving) -> dict[str, Any]:
 
 
 def once(order: Order, effect: Path | None = None, say: Callable[[str], None] = lambda text: None) -> int:
-    """Render the whole show once, as the page would show it; the number of findings. Raises as `make_scene`."""
+    """Render the whole show once, as the page would show it; the number of findings, which are told. Raises as
+    `make_scene`. Of an effect by itself nothing is found."""
     began = time.perf_counter()
     studio = Studio(order, effect=effect)
     try:
-        studio.start()
+        studio.start(looks_twice=False)
         while "faults" not in studio.parts or studio.store.left or studio.shown is None:
             if studio.parts.get("faults"):
                 raise EavesongError(Problem(*(told[key] for key in ("file", "place", "found", "instead")))
                                     for told in studio.parts["faults"])  # fmt: skip
             time.sleep(0.01)
         shown = studio.shown
-        findings = findings_of(shown.scene) if effect is None else []
+        findings = [*findings_of(shown.scene), *limits_of(shown)] if effect is None else []
         for found in findings:
             where = f"{found['place']}: " if found["place"] else ""
             say(f"{where}{found['found']}. {found['instead']}".rstrip())
@@ -120,7 +145,8 @@ def once(order: Order, effect: Path | None = None, say: Callable[[str], None] = 
         say(f"{shown.frame_count:,} frames of {shown.scene.layout.pixel_count:,} pixels in {seconds:.1f} s")
         return len(findings)
     finally:
-        studio.end()
+        with _undisturbed():
+            studio.end()
 
 
 def listening(port: int | None, host: str) -> socket.socket:

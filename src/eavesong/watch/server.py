@@ -18,6 +18,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from eavesong import preview
 from eavesong.files import content_hash
+from eavesong.watch.blocks import END
 from eavesong.watch.messages import Look, Misread, read_message
 from eavesong.watch.song import SongShelf
 from eavesong.watch.version import BLOCK, near_first
@@ -35,9 +36,12 @@ MOST_MISREAD = 20
 """Messages that make no sense, after which a page is no longer listened to."""
 MOST_PAGES = 24
 """Pages that are open at once."""
+Held = tuple[tuple[int, int], tuple[bytes, ...]]
+"""What a page has of a block: pixels of the house and frames of the song, and the names of its pieces."""
 HEAD = struct.Struct("<IIHBBI")
-"""What stands before a block's data: block, first frame, frames, whether it is of the version before, whether the
-data is light as it is and not a zlib stream of it, version."""
+"""What stands before light: block, first frame, frames, whether it is of the version before, whether it is one frame as
+it is, version. Else a block's tiles follow: how many, which, and their light one after the other, deflated (RFC 1951)
+as one stream."""
 
 
 def static_files() -> dict[str, tuple[bytes, str]]:
@@ -151,7 +155,7 @@ class OpenPage:
         self.look = Look(first, tuple(range(first, first + 4)), False)
         self.wake = asyncio.Event()
         self._told: dict[str, Any] = {}
-        self._has: dict[tuple[int, bool], int] = {}
+        self._has: dict[tuple[int, bool], Held] = {}
         self._still: Glimpse | None = None
         self._answers: list[str] = []
 
@@ -220,11 +224,12 @@ class OpenPage:
             await self._tell_parts()
             await self._show_still()
             while (found := await self._next_block()) is not None:
-                index, before, block = found
-                self._has[index, before] = block.name
+                index, before, block, tiles, held = found
+                self._has[index, before] = held
                 version = self.pages.studio.parts.get("progress", {}).get("version", 0)
                 head = HEAD.pack(index, block.first, block.frames, before, 0, version)
-                await self.socket.send_bytes(head + block.data)
+                named = struct.pack(f"<{len(tiles) + 1}H", len(tiles), *tiles)
+                await self.socket.send_bytes(b"".join([head, named, *(block.pieces[at].data for at in tiles), END]))
                 await self._tell_parts()
                 await self._show_still()
             await self.wake.wait()
@@ -246,18 +251,24 @@ class OpenPage:
             self._told = parts
             await self._send({"parts": fresh, "gone": gone, "said": answers, "start": start})
 
-    async def _next_block(self) -> tuple[int, bool, Block] | None:
-        """The block that the page wants most and does not have as it looks now."""
+    async def _next_block(self) -> tuple[int, bool, Block, list[int], Held] | None:
+        """The block that the page wants most and does not have as it looks now: which tiles of it, and what it has
+        with those."""
         shown, look = self.pages.studio.shown, self.look
         if shown is None:
             return None
+        size = shown.scene.layout.pixel_count, shown.frame_count
         for index in near_first(shown.block_count, look.at, look.blocks):
             if look.before:
                 block = await asyncio.to_thread(self.pages.studio.block, index, True)
             else:
                 block = self.pages.studio.block(index, False)
-            if block is not None and self._has.get((index, look.before)) != block.name and look is self.look:
-                return index, look.before, block
+            if block is None or look is not self.look:
+                continue
+            had, names = self._has.get((index, look.before), ((0, 0), ()))
+            names = names if had == size else ()
+            if tiles := [at for at, name in enumerate(block.names) if name not in names[at : at + 1]]:
+                return index, look.before, block, tiles, (size, block.names)
         return None
 
     async def _send(self, message: dict[str, Any]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from pathlib import Path
 from threading import Lock
 
@@ -41,6 +42,8 @@ class SongShelf:
 
 def _sound(path: Path, digest: str) -> tuple[bytes, str] | None:
     try:
+        if not os.path.isfile(path):
+            return None
         kind = KINDS.get(path.suffix.lower())
         if kind is None:
             from eavesong.preview.sound import packed_song

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 
 SETTLES = 0.15
 """Seconds that bad news waits: a file that an editor is still writing is no mistake."""
+DRAWS = 0.04
+"""Seconds that a page has to draw the frame it stands on before the rest is begun."""
 MOST_BEFORE = 60
 """Blocks of the version before that are kept drawn."""
 
@@ -78,21 +81,24 @@ class Studio:
         self._examiner = Examiner(self)
         self._thread = threading.Thread(target=self._work, daemon=True, name="studio")
 
-    def start(self) -> None:
-        """Begin to work."""
+    def start(self, looks_twice: bool = True) -> None:
+        """Begin to work. looks_twice: and to tell, by and by, what deserves a second look."""
         self._thread.start()
-        self._examiner.start()
+        if looks_twice:
+            self._examiner.start()
 
-    def end(self) -> None:
-        """Stop working."""
+    def end(self, patience: float | None = None) -> bool:
+        """Stop working. What cannot be left off, such as compiling, is waited for, twice ``patience`` seconds at most;
+        whether all is done. A process whose interpreter ends while something compiles is aborted by the compiler.
+        """
         self._examiner.stop()
         with self._wake:
             self._ended = True
             self._wake.notify_all()
-        if self._thread.is_alive():
-            self._thread.join(timeout=10)
         self.store.end()
-        self._examiner.end()
+        if self._thread.is_alive():
+            self._thread.join(patience)
+        return self._examiner.end(patience) and not self._thread.is_alive()
 
     def saved_again(self) -> None:
         """Some file may have been saved."""
@@ -243,8 +249,9 @@ class Studio:
         self._number += 1
         before = self.shown
         fresh = self._tell_places(version)  # what measures light is told before light that is measured so
-        self._tell("progress", {"version": self._number, "left": version.block_count})
         self._glance(version)
+        self._let_draw()
+        self._tell("progress", {"version": self._number, "left": version.block_count})
         changed = self.store.show(version)
         self.shown = version
         fresh |= told.parts_of(version, self.effect, before, self.parts)
@@ -271,6 +278,12 @@ class Studio:
         if frames:
             self.changed()
 
+    def _let_draw(self) -> None:
+        """Leave the processors to pages that draw the frame they stand on, for a moment, unless somebody turns on."""
+        if self.stills:
+            with self._wake:
+                self._wake.wait_for(lambda: self._turns or self._orders or self._ended, DRAWS)
+
     def _tell_edits(self) -> None:
         edits = self.edits
         if edits is not None:
@@ -295,6 +308,8 @@ class Studio:
         name = self.edited.name
         try:
             now = read_text(self.edited, EavesongError)
+            if not os.access(self.edited, os.W_OK):  # another one could be put in its place all the same
+                return f"Nothing was written. {name}: is protected against writing.", False
             if now != edits.base or edits.moved:
                 edits.rebase(now)
                 edits.moved = False
@@ -306,8 +321,7 @@ class Studio:
             byte_order = b"\xef\xbb\xbf" if self.edited.read_bytes().startswith(b"\xef\xbb\xbf") else b""
             write_whole(self.edited, byte_order + edits.text.encode())
         except (EavesongError, OSError) as fault:
-            reason = fault.problems[0].found if isinstance(fault, EavesongError) else fault.strerror or str(fault)
-            return f"Nothing was written. {name}: {reason}.", False
+            return f"Nothing was written. {name}: {told.reason(fault)}.", False
         edits.kept()
         return "", True
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import tempfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,6 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.errors import EavesongError, Problem
+from eavesong.kernels.exact import TILE
+from eavesong.leftovers import marked_folder
 from eavesong.watch.version import BLOCK
 
 if TYPE_CHECKING:
@@ -80,7 +81,8 @@ def parts_of(
 def _flashes_meant(show: Show) -> bool:
     from eavesong.show.model import flashes_allowed
 
-    return flashes_allowed(show.text)
+    named = "allow_flashes" in show.text or "\\" in show.text  # a key may be written with escapes
+    return named and flashes_allowed(show.text)
 
 
 _HOUSES: dict[int, tuple[Any, dict[str, Any]]] = {}
@@ -114,6 +116,7 @@ def song(version: Version) -> dict[str, Any]:
     return {
         "audio": scene.hashes.get("audio", ""), "name": scene.song.stem if scene.song else "",
         "seconds": round(grid.duration, 4), "rate": scene.frame_rate, "frames": version.frame_count, "block": BLOCK,
+        "tile": TILE,
         "beats": [round(at, 3) for at in grid.times], "bars": [round(at, 4) for at in grid.downbeats],
         "sections": [[part.start, part.end, part.label] for part in grid.sections],
     }  # fmt: skip
@@ -221,14 +224,20 @@ def limits_of(version: Version, go_on: Callable[[], None] = lambda: None) -> lis
 
     scene = version.scene
     own = Scene(**{name: getattr(scene, name) for name in scene.__dataclass_fields__})
-    with tempfile.TemporaryDirectory(prefix="eavesong-watch-") as folder:
-        frames = Path(folder) / "whole.h5"
+    with marked_folder("watch") as folder:
+        frames = folder / "whole.h5"
         try:
             render_scene(own, frames, workers=1, progress=lambda *done: go_on())
             go_on()
             with open_frames(frames) as opened:
                 found = limits(scene.layout, opened).findings
-        except (EavesongError, OSError):
-            return []
+        except (EavesongError, OSError) as fault:
+            why = f"the whole song could not be looked through: {reason(fault)}"
+            return [{"file": "", "place": "limits", "found": why, "instead": "", "weight": "limit"}]
     return [{"file": "", "place": each.about, "found": each.found, "instead": each.instead, "weight": "limit"}
-            for each in found[:MOST_FINDINGS] if not each.warning]  # fmt: skip
+            for each in [each for each in found if not each.warning][:MOST_FINDINGS]]  # fmt: skip
+
+
+def reason(fault: EavesongError | OSError) -> str:
+    """Why something failed, in a few words."""
+    return fault.problems[0].found if isinstance(fault, EavesongError) else fault.strerror or str(fault)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from difflib import SequenceMatcher
@@ -14,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
-    from eavesong.engines import Engine
+    from eavesong.engines import Engine, Tiles
     from eavesong.layout import Layout
     from eavesong.scene import Scene
     from eavesong.scene.layers import Layer
@@ -22,10 +21,6 @@ if TYPE_CHECKING:
 
 BLOCK = 20
 """Frames that are drawn and sent together: half a second at 40 a second."""
-
-
-Tiles = tuple[int, int]
-"""A run of tiles of the house: the first, and the one after the last."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,29 +58,16 @@ class Version:
         """Take from another version what holds in this one too; to be called before it is drawn."""
         self.scene.take_from(other.scene)
 
-    def block(self, index: int, over: NDArray[np.uint8] | None = None, tiles: Tiles | None = None) -> NDArray[np.uint8]:
-        """The light (frames, 3 * pixels) of a block, linear, 255 full.
-
-        over: the block as it looked in another version; then only ``tiles`` of it are drawn.
-        """
+    def block(self, index: int, tiles: Tiles | None = None) -> NDArray[np.uint8]:
+        """The light (frames, 3 * pixels) of a block, linear, 255 full; dark beyond ``tiles`` where those are given."""
         first = index * BLOCK
-        count = min(BLOCK, self.frame_count - first)
-        if over is None or tiles is None:
-            return self.frames(first, count)
-        self._only(tiles).fill(over, first)
-        return over
+        return self.frames(first, min(BLOCK, self.frame_count - first), tiles)
 
-    def frames(self, first: int, count: int) -> NDArray[np.uint8]:
-        """The light (count, 3 * pixels) of the frames from ``first`` on."""
+    def frames(self, first: int, count: int, tiles: Tiles | None = None) -> NDArray[np.uint8]:
+        """The light (count, 3 * pixels) of the frames from ``first`` on, likewise."""
         out = np.zeros((count, 3 * self.scene.layout.pixel_count), np.uint8)
-        self.drawing.fill(out, first)
+        self.drawing.fill(out, first, tiles)
         return out
-
-    def _only(self, tiles: Tiles) -> Engine:
-        narrow: Any = copy.copy(self.drawing)
-        narrow.first_tile, narrow.end_tile = tiles
-        drawing: Engine = narrow
-        return drawing
 
     def changes_from(self, other: Version) -> dict[int, Tiles]:
         """The blocks that may look unlike those of ``other``, and which of their tiles may."""

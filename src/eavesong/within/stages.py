@@ -137,13 +137,17 @@ class Within:
         told = []
         if self.limiter is not None:
             low, frames = self.limiter.lowest, self.limiter.dimmed
-            told.append(f"dimmed {frames / frame_rate:.1f} s, to {low:.0%} at most" if frames else "nothing to dim")
+            told.append(
+                f"dimmed {frames / frame_rate:.1f} s, to {low:.0%} at most"
+                if frames
+                else "nothing to dim, all draw less"
+            )
         if self.limiter is not None and self.limiter.unfed:
             count = "1 pixel is" if self.limiter.unfed == 1 else f"{self.limiter.unfed:,} pixels are"
             told.append(f"{count} not limited: no supply of the layout feeds them")
         if self.softener is not None:
             frames = self.softener.softened
-            told.append(f"softened {frames / frame_rate:.1f} s" if frames else "nothing to soften")
+            told.append(f"softened {frames / frame_rate:.1f} s" if frames else "no flashes that had to be softened")
         return tuple(told)
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,11 +16,17 @@ from eavesong.language.emit import emit
 from eavesong.scene.values import WINDOW
 
 if TYPE_CHECKING:
+    from eavesong.engines import Tiles
+    from eavesong.kernels.code import Code
     from eavesong.scene import Scene
     from eavesong.scene.layers import Layer
+    from eavesong.scene.place import PlacedCue
 
 _WHOLE = np.ones(TILE, np.float32)
 """The weights of every tile that a cue lights wholly: one for all, so that it stays in the nearest cache."""
+
+_KERNELS: WeakKeyDictionary[PlacedCue, Code] = WeakKeyDictionary()
+"""What cues have been compiled to: one that many scenes share is looked up once."""
 
 
 class Drawing:
@@ -44,8 +51,10 @@ class Drawing:
         self.fill(out, first)
         return out
 
-    def fill(self, out: NDArray[np.uint8], first: int) -> None:
-        """Write the frames from ``first`` on into ``out`` (count, channels), which holds zeros."""
+    def fill(self, out: NDArray[np.uint8], first: int, tiles: Tiles | None = None) -> None:
+        """Write the frames from ``first`` on into ``out`` (count, channels); see `eavesong.engines.Engine`."""
+        begin, end = tiles or (0, self.tile_count)
+        begin, end = max(begin, self.first_tile), min(end, self.end_tile)
         frame, scratch = first, np.empty((2, 3, TILE), np.float32)
         while frame < first + len(out):
             number, offset = divmod(frame, WINDOW)
@@ -61,21 +70,23 @@ class Drawing:
                 self.runs,
                 self.run_at,
                 self.curves,
-                self.first_tile,
-                self.end_tile,
+                begin,
+                end,
                 scratch,
                 out[frame - first : frame - first + count],
             )
             frame += count
 
 
-def kernel_of(layer: Layer) -> Any:
+def kernel_of(layer: Layer) -> Code:
     """The compiled effect of a layer with its blend mode."""
-    return compiled(emit(layer.program, layer.cue.effect.title, layer.cue.blend))
+    if layer.cue not in _KERNELS:
+        _KERNELS[layer.cue] = compiled(emit(layer.program, layer.cue.effect.title, layer.cue.blend))
+    return _KERNELS[layer.cue]
 
 
 def _addresses(
-    layers: Sequence[Layer], kernels: Sequence[Any], tile_count: int
+    layers: Sequence[Layer], kernels: Sequence[Code], tile_count: int
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """The layers as the loop reads them, and the addresses of each one's planes and weights in each tile."""
     table = np.zeros((len(layers), 3), np.int64)

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.kernels.blend import blended
+from eavesong.kernels.exact import TILE
 from eavesong.language.evaluate import Surroundings, evaluate
 from eavesong.light import bytes_of
 from eavesong.scene.layers import of_pixels, parameters_at
@@ -17,6 +18,7 @@ from eavesong.scene.layers import of_pixels, parameters_at
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from eavesong.engines import Tiles
     from eavesong.scene import Scene
     from eavesong.scene.place import PlacedCue
 
@@ -38,12 +40,12 @@ class Drawing:
         self.fill(out, first)
         return out
 
-    def fill(self, out: NDArray[np.uint8], first: int) -> None:
-        """Write the frames from ``first`` on into ``out`` (count, channels), which holds zeros."""
+    def fill(self, out: NDArray[np.uint8], first: int, tiles: Tiles | None = None) -> None:
+        """Write the frames from ``first`` on into ``out`` (count, channels); see `eavesong.engines.Engine`."""
         size = max(1, AT_ONCE // max(1, self.scene.layout.pixel_count))
         for at in range(0, len(out), size):
             rows = out[at : at + size]
-            self._drive(self.light((np.arange(len(rows)) + first + at) / self.scene.frame_rate), rows)
+            self._drive(self.light((np.arange(len(rows)) + first + at) / self.scene.frame_rate), rows, tiles)
 
     def light(self, seconds: Floats) -> Floats:
         """Linear light (frames, pixels, 3), 0..1, at ``seconds`` (frames,) of the song."""
@@ -94,12 +96,17 @@ class Drawing:
             for kind, known in names.items()
         }
 
-    def _drive(self, light: Floats, out: NDArray[np.uint8]) -> None:
+    def _drive(self, light: Floats, out: NDArray[np.uint8], tiles: Tiles | None) -> None:
         """Turn light (frames, pixels, 3) into the bytes of frames (frames, channels)."""
         strings = self.scene.strings
-        for first, end, channel, drive, *places in strings.runs.tolist():
+        begin, stop = (TILE * tile for tile in tiles) if tiles else (0, light.shape[1])
+        for start, last, start_channel, drive, *places in strings.runs.tolist():
+            first, end = max(start, begin), min(last, stop)
+            if first >= end:
+                continue
             brightness, gamma = strings.drives[drive]
             width = 3 if places[3] < 0 else 4
+            channel = start_channel + (first - start) * width
             colours = light[:, first:end]
             if width == 4:  # white gives what red, green and blue have in common (common practice)
                 white = colours.min(axis=-1, keepdims=True)

@@ -15,8 +15,8 @@ export function bytesOf(text, begin, end) {
   return out.subarray(0, size);
 }
 
-export async function inflate(bytes) {
-  const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate"));
+export async function inflate(bytes, form = "deflate") {
+  const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream(form));
   return new Uint8Array(await new Response(stream).arrayBuffer());
 }
 

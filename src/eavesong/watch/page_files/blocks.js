@@ -5,7 +5,7 @@ const HEAD = 16, AHEAD = 10, MOST = 48;
 
 export class Blocks {
   constructor(say) {
-    Object.assign(this, { say, song: null, pixels: 0, now: new Map(), past: new Map(), looked: "", sequence: 0, still: null, came: null, out: new Uint8Array(0) });
+    Object.assign(this, { say, song: null, pixels: 0, now: new Map(), past: new Map(), looked: "", order: null, still: null, came: null, out: new Uint8Array(0) });
   }
 
   // A song or a house of other measures: what is here fits no more.
@@ -42,18 +42,31 @@ export class Blocks {
     this.say({ do: "look", at, blocks: wanted, before, frame: playing ? -1 : frame });
   }
 
-  // A message of the studio: a head, then light: of one frame as it is, of a block as a zlib stream.
-  async take(message) {
+  // A message of the studio: a head, then light: of one frame as it is, of a block those tiles that are not here, deflated.
+  take(message) {
     const view = new DataView(message), index = view.getUint32(0, true), first = view.getUint32(4, true), frames = view.getUint16(8, true);
-    const before = view.getUint8(10) === 1, version = view.getUint32(12, true), sequence = ++this.sequence, blocks = before ? this.past : this.now;
+    const before = view.getUint8(10) === 1, version = view.getUint32(12, true);
     if (view.getUint8(11) === 1) {
       if (message.byteLength !== HEAD + 3 * this.pixels) return;
-      this.still = { first, frames: 1, data: new Uint8Array(message, HEAD), version, sequence, before: false };
-      return this.came?.(first);
+      this.still = { first, frames: 1, tiles: [new Uint8Array(message, HEAD)], version, before: false };
+      this.came?.(first);
+      return;
     }
-    const data = await inflate(new Uint8Array(message, HEAD));
-    if (data.length !== frames * this.pixels * 3 || (blocks.get(index)?.sequence ?? 0) > sequence || !this.wanted?.includes(index)) return;
-    blocks.set(index, { first, frames, data, version, sequence, before });
+    const count = view.getUint16(HEAD, true), tiles = Array.from({ length: count }, (_, at) => view.getUint16(HEAD + 2 + 2 * at, true));
+    const light = inflate(new Uint8Array(message, HEAD + 2 + 2 * count), "deflate-raw");
+    // One after the other, as they were sent, whichever is unpacked first.
+    this.order = Promise.allSettled([light, this.order]).then(([{ value }]) => value && this.put({ first, frames, version, before }, index, tiles, value));
+  }
+
+  put(block, index, tiles, light) {
+    const { song, pixels } = this, blocks = block.before ? this.past : this.now, had = blocks.get(index);
+    const sizes = tiles.map((tile) => 3 * block.frames * Math.min(song.tile, pixels - tile * song.tile));
+    const whole = tiles.length === Math.ceil(pixels / song.tile);
+    if (!this.wanted?.includes(index) || light.length !== sizes.reduce((a, b) => a + b, 0) || !(whole || had)) return;
+    const all = had ? [...had.tiles] : [];
+    let at = 0;
+    tiles.forEach((tile, i) => { all[tile] = light.subarray(at, at += sizes[i]); });
+    blocks.set(index, { ...block, tiles: all });
   }
 
   // What holds a frame: the newest of what is here; null while it is on its way.
@@ -64,9 +77,13 @@ export class Blocks {
   }
 
   // The colours of a frame out of what holds it, four bytes a pixel.
-  colours({ first, data }, frame) {
-    const { out, pixels } = this;
-    for (let i = 3 * pixels * (frame - first), o = 0, end = 4 * pixels; o < end; i += 3, o += 4) { out[o] = data[i]; out[o + 1] = data[i + 1]; out[o + 2] = data[i + 2]; }
+  colours({ first, frames, tiles }, frame) {
+    const { out } = this;
+    let o = 0;
+    for (const tile of tiles) {
+      const width = tile.length / frames, begin = width * (frame - first);
+      for (let i = begin; i < begin + width; i += 3, o += 4) { out[o] = tile[i]; out[o + 1] = tile[i + 1]; out[o + 2] = tile[i + 2]; }
+    }
     return out;
   }
 }

@@ -1,0 +1,130 @@
+"""Who wears what: parts that sound alike look alike, those that sound different differ in colour and in who leads.
+
+Moods and families are handed out to the letters of a song by trying: of many ways the one is taken in which looks lie
+apart as sounds do, neighbours are told apart at once, and soft parts are cool and strong ones warm.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from eavesong.colours import parse_colour
+from eavesong.draft.cast import Cast, Family
+from eavesong.draft.form import SOFT, STRONG, Form
+from eavesong.draft.moods import MOODS, WARM, Colours, apart
+
+Floats = NDArray[np.float64]
+
+TRIES = 1000
+"""How many ways are tried."""
+LEAD, SECOND, THIRD = 0.45, 0.3, 0.2
+"""Light, roughly, of who leads, who leads next, and who stands behind."""
+DIMMED = 5.0
+"""Light of the strongest letter against that of a silent one, roughly."""
+SAME_HUE, SAME_LEAD, TWICE, FITTING = 0.5, 0.2, 0.25, 0.1
+"""What neighbours of one hue cost, neighbours with one lead, and a mood that two letters share; what warmth in strong
+parts and coolness in soft ones is worth. Likeness itself is a correlation, -1 to 1."""
+
+
+@dataclass(frozen=True)
+class Costume:
+    """What a letter wears."""
+
+    colours: Colours
+    families: tuple[Family, Family, Family]
+    """Who leads, who leads in every second phrase, and who stands behind; the same ones on a house that has fewer."""
+
+
+def costumes_of(form: Form, cast: Cast, wardrobe: Sequence[Colours], rng: random.Random) -> dict[str, Costume]:
+    """A costume for each letter, out of ``wardrobe``."""
+    able = cast.leaders
+    letters = form.letters
+    beginning = rng.sample(list(wardrobe), len(wardrobe))
+    worn = [Costume(beginning[at % len(beginning)], _three(able, rng)) for at in range(len(letters))]
+    judge = _Judge(form, cast, wardrobe)
+    best = judge.of(worn)
+    for _ in range(TRIES if len(letters) > 1 else 0):
+        tried = list(worn)
+        one, other = rng.randrange(len(letters)), rng.randrange(len(letters))
+        change = rng.random()
+        if change < 0.3:
+            tried[one] = replace(worn[one], colours=rng.choice(beginning))
+        elif change < 0.6:
+            tried[one] = replace(worn[one], colours=worn[other].colours)
+            tried[other] = replace(worn[other], colours=worn[one].colours)
+        else:
+            tried[one] = replace(worn[one], families=_three(able, rng))
+        worth = judge.of(tried)
+        if worth >= best:
+            worn, best = tried, worth
+    return dict(zip(letters, worn, strict=True))
+
+
+def _three(able: Sequence[Family], rng: random.Random) -> tuple[Family, Family, Family]:
+    chosen = rng.sample(list(able), min(3, len(able)))
+    return chosen[0], chosen[1 % len(chosen)], chosen[2 % len(chosen)]
+
+
+class _Judge:
+    """How well costumes suit a song."""
+
+    def __init__(self, form: Form, cast: Cast, wardrobe: Sequence[Colours]) -> None:
+        letters = form.letters
+        self.light = {each.mood: [np.array(parse_colour(colour)) for colour in (each.main, each.beside, each.beside)]
+                      for each in wardrobe}  # fmt: skip
+        self.alike = {(one.mood, other.mood) for one in wardrobe for other in wardrobe if not apart(one, other)}
+        self.place = {family.name: at for at, family in enumerate(cast.families)}
+        self.strengths = [form.strength_of(letter) for letter in letters]
+        lengths = np.array([sum(part.end - part.start for part in form.parts_of(letter)) for letter in letters])
+        self.pairs = np.triu_indices(len(letters), 1)
+        weights = (lengths[self.pairs[0]] * lengths[self.pairs[1]]).astype(float)
+        self.weights = weights / max(float(weights.sum()), 1.0)
+        self.heard = self._ranks(np.array([form.sound_of(letter) for letter in letters]))
+        order = {letter: at for at, letter in enumerate(letters)}
+        self.beside = {
+            (min(pair), max(pair)) for pair in pairwise(order[part.letter] for part in form.parts) if pair[0] != pair[1]
+        }
+
+    def of(self, worn: Sequence[Costume]) -> float:
+        """Higher for costumes that suit better."""
+        worth = 0.0
+        if len(self.weights) > 1:
+            seen = self._ranks(np.array([self._look(*each) for each in zip(worn, self.strengths, strict=True)]))
+            worth += float(self.weights @ (seen * self.heard))
+        for one, other in self.beside:
+            worth -= SAME_HUE * ((worn[one].colours.mood, worn[other].colours.mood) in self.alike)
+            worth -= SAME_LEAD * (worn[one].families[0] == worn[other].families[0])
+        worth -= TWICE * (len(worn) - len({each.colours.mood for each in worn}))
+        fits = sum(_fits(each.colours, strength) for each, strength in zip(worn, self.strengths, strict=True))
+        return worth + FITTING * fits / len(worn)
+
+    def _look(self, costume: Costume, strength: float) -> Floats:
+        """Cube roots of what families show, by the root of their share, as `eavesong.follow` takes a look."""
+        light = np.zeros((len(self.place), 3))
+        given = zip(costume.families, (LEAD, SECOND, THIRD), self.light[costume.colours.mood], strict=True)
+        for family, share, colour in reversed(list(given)):
+            light[self.place[family.name]] = share * family.share**1.5 * colour
+        look: Floats = np.cbrt(light * DIMMED ** (strength - 1)).ravel()
+        return look
+
+    def _ranks(self, points: Floats) -> Floats:
+        """Ranks of the distances of all pairs, their weighted mean 0 and spread 1."""
+        distances = np.linalg.norm(points[self.pairs[0]] - points[self.pairs[1]], axis=1)
+        ranks = np.argsort(np.argsort(distances)).astype(float)
+        ranks -= self.weights @ ranks
+        even: Floats = ranks / max(float(np.sqrt(self.weights @ ranks**2)), 1e-9)
+        return even
+
+
+def _fits(colours: Colours, strength: float) -> int:
+    """1 for warmth in a strong part and coolness in a soft one, -1 the other way round."""
+    if colours.mood not in MOODS or SOFT <= strength < STRONG:
+        return 0
+    warm = MOODS[colours.mood][0] in WARM
+    return 1 if warm == (strength >= STRONG) else -1

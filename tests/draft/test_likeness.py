@@ -1,0 +1,75 @@
+"""Who wears what: neighbours differ, soft parts are cool, and what sounds alike looks more alike."""
+
+import random
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.spatial.distance import pdist
+from scipy.stats import spearmanr
+
+from drafted import grid_of, signals_of
+from eavesong.colours import parse_colour
+from eavesong.draft.cast import cast_of
+from eavesong.draft.form import form_of
+from eavesong.draft.likeness import costumes_of
+from eavesong.draft.moods import MOODS, WARM, apart, choices
+from eavesong.music import Events
+
+LETTERS = "ABCDEFG"
+
+
+@pytest.fixture(scope="module")
+def varied():
+    """Seven parts; sounds of two kinds, three letters of one and four of the other."""
+    grid = grid_of(plan=tuple((letter, "", 8) for letter in LETTERS))
+    form = form_of(grid, signals_of(grid, dict.fromkeys(LETTERS, 0.5)), Events())
+    kinds = np.repeat([0.0 if letter in "ACE" else 1.0 for letter in LETTERS], 8)
+    wobble = 0.1 * np.random.default_rng(1).normal(size=(len(kinds), 3))
+    return replace(form, sounds=kinds[:, None] * np.array([1.0, -1.0, 1.0]) + wobble)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_every_letter_has_a_mood_of_its_own_and_neighbours_are_told_apart(varied, house, seed):
+    found = costumes_of(varied, cast_of(house), choices(()), random.Random(seed))
+    assert len({each.colours.mood for each in found.values()}) == len(LETTERS)
+    for one, other in zip(LETTERS.lower(), LETTERS.lower()[1:], strict=False):
+        assert apart(found[one].colours, found[other].colours)
+        assert found[one].families[0] != found[other].families[0]
+
+
+def test_looks_lie_apart_as_sounds_do(varied, house):
+    """Better than by chance, by the rank correlation of `scipy.stats`."""
+    cast = cast_of(house)
+    heard = pdist(np.array([varied.sound_of(letter) for letter in varied.letters]))
+
+    def likeness(costumes):
+        looks = []
+        for each in costumes.values():
+            light = {family.name: np.zeros(3) for family in cast.families}
+            colours = (each.colours.beside, each.colours.beside, each.colours.main)
+            for family, colour, share in zip(reversed(each.families), colours, (0.2, 0.3, 0.45), strict=True):
+                light[family.name] = np.cbrt(share * np.array(parse_colour(colour))) * family.share**0.5
+            looks.append(np.concatenate(list(light.values())))
+        return spearmanr(pdist(np.array(looks)), heard)[0]
+
+    tried = [likeness(costumes_of(varied, cast, choices(()), random.Random(seed))) for seed in range(5)]
+    assert min(tried) > 0.3
+
+
+def test_soft_parts_are_cool_and_strong_ones_warm(song, house):
+    moods = [costumes_of(song, cast_of(house), choices(()), random.Random(seed)) for seed in range(10)]
+    warm = [[MOODS[found[letter].colours.mood][0] in WARM for letter in "ac"] for found in moods]
+    assert np.mean([soft for soft, _ in warm]) < np.mean([strong for _, strong in warm])
+
+
+def test_the_same_seed_chooses_the_same(song, house):
+    one, other = (costumes_of(song, cast_of(house), choices(()), random.Random(3)) for _ in range(2))
+    assert one == other
+
+
+def test_a_house_of_one_family_and_one_colour_is_enough(song, house):
+    cast = cast_of(house)
+    alone = replace(cast, families=cast.families[:1])
+    found = costumes_of(song, alone, choices([["gold"]]), random.Random(1))
+    assert {family for each in found.values() for family in each.families} == {cast.families[0]}
