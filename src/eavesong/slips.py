@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any, ClassVar, TypeVar
 
@@ -48,8 +48,21 @@ def read_tables(text: str, name: str, error: type[EavesongError]) -> dict[str, A
     except EavesongError as fault:
         (problem,) = fault.problems
         found = _LINE.search(problem.place)
-        line = text.split("\n")[int(found[1]) - 1] if found else ""
-        raise error(replace(problem, instead=problem.instead or _meant(line, problem.found))) from None
+        number = int(found[1]) if found else 0
+        line = text.split("\n")[number - 1] if found else ""
+        first = replace(problem, instead=problem.instead or _meant(line, problem.found))
+        raise error(in_order([first, *_more_slips(text, name, number)], name)) from None
+
+
+def _more_slips(text: str, name: str, known: int) -> Iterator[Problem]:
+    """The lines, but for the ``known`` one, that a reader of TOML would stop at next, if they look like slips."""
+    if '"""' in text or "'''" in text:
+        return  # lines may be anything inside a long text
+    for number, line in enumerate(text.split("\n"), start=1):
+        plain = _TEXT_OR_REMARK.sub("", line)
+        likely = _CURLY.search(plain) or _LENGTH.search(plain) or _COMMA.search(plain)
+        if number != known and likely and (advice := _meant(line, "")):
+            yield Problem(name, f"line {number}", f"is not TOML: {line.strip()[:60]}", advice)
 
 
 def read_entries(model: type[Model], text: str, name: str, error: type[EavesongError]) -> Model:
