@@ -20,6 +20,10 @@ ALONE = "Write a number alone, in the units of the file:"
         ("width = 12 ft  # feet", "line 1", f"{ALONE} 12 where these are 'ft'."),
         ("width = 3,6m", "line 1", f"{ALONE} 3.6 where these are 'm'."),
         ("title = \u201cOurs\u201d", "line 1", 'Write straight quotes, "like these"; those in the line are curly.'),
+        ("fade_in = 2 beats", "line 1", "Write { beats = 2 }."),
+        ("fade_in = 1 bar  # or so", "line 1", "Write { bars = 1 }."),
+        ("times = [0:10, 0:40]", "line 1", 'Write times on the clock in quotes: "0:10".'),
+        ("from = 1:02.5", "line 1", 'Write times on the clock in quotes: "1:02.5".'),
         ("palette = ember", "line 1", 'Write text in quotes: "ember".'),
         ("= 3", "line 1", ""),  # anybody's guess
     ],
