@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any, ClassVar, TypeVar
 
@@ -19,6 +19,8 @@ Model = TypeVar("Model", bound=BaseModel)
 _LINE = re.compile(r"line (\d+)")
 _COMMA = re.compile(r"=\s*([+-]?\d+),(\d+)\s*(?=$|[#}\]]|,\s*[A-Za-z\"'])")
 _LENGTH = re.compile(rf"=\s*({NUMBER}\s*{UNIT})\s*(?=$|[#,}}\]])")
+_COUNT = re.compile(r"=\s*(\d+(?:\.\d+)?)\s+(beats?|bars?|seconds?)\s*(?=$|[#,}\]])")
+_CLOCK = re.compile(r"[=\[,]\s*(\d{1,3}:\d\d(?::\d\d)?(?:\.\d+)?)\s*(?=$|[#,}\]])")
 _CURLY = re.compile("[\u2018-\u201f\u00ab\u00bb]")
 _LISTED = re.compile(r"\[\s*([+-]?\d+(?:\.\d+)?(?:\s*,\s*[+-]?\d+(?:\.\d+)?)+)\s*,?\s*\]")
 _TEXT_OR_REMARK = re.compile(r"\"(?:[^\"\\\n]|\\.)*\"|'[^'\n]*'|#.*")
@@ -48,8 +50,21 @@ def read_tables(text: str, name: str, error: type[EavesongError]) -> dict[str, A
     except EavesongError as fault:
         (problem,) = fault.problems
         found = _LINE.search(problem.place)
-        line = text.split("\n")[int(found[1]) - 1] if found else ""
-        raise error(replace(problem, instead=problem.instead or _meant(line, problem.found))) from None
+        number = int(found[1]) if found else 0
+        line = text.split("\n")[number - 1] if found else ""
+        first = replace(problem, instead=problem.instead or _meant(line, problem.found))
+        raise error(in_order([first, *_more_slips(text, name, number)], name)) from None
+
+
+def _more_slips(text: str, name: str, known: int) -> Iterator[Problem]:
+    """The lines, but for the ``known`` one, that a reader of TOML would stop at next, if they look like slips."""
+    if '"""' in text or "'''" in text:
+        return  # lines may be anything inside a long text
+    for number, line in enumerate(text.split("\n"), start=1):
+        plain = _TEXT_OR_REMARK.sub("", line)
+        likely = any(slip.search(plain) for slip in (_CURLY, _LENGTH, _COUNT, _CLOCK, _COMMA))
+        if number != known and likely and (advice := _meant(line, "")):
+            yield Problem(name, f"line {number}", f"is not TOML: {line.strip()[:60]}", advice)
 
 
 def read_entries(model: type[Model], text: str, name: str, error: type[EavesongError]) -> Model:
@@ -103,6 +118,10 @@ def _meant(line: str, found: str) -> str:
     """What to write instead of a ``line`` that is no TOML; empty where it is anybody's guess."""
     if _CURLY.search(_TEXT_OR_REMARK.sub("", line)):
         return 'Write straight quotes, "like these"; those in the line are curly.'
+    if count := _COUNT.search(line):
+        return f"Write {{ {count[2].rstrip('s')}s = {count[1]} }}."
+    if clock := _CLOCK.search(line):
+        return f'Write times on the clock in quotes: "{clock[1]}".'
     if unit := _LENGTH.search(line):
         return number_meant(unit[1])
     if comma := _COMMA.search(line):
