@@ -20,6 +20,10 @@ ALONE = "Write a number alone, in the units of the file:"
         ("width = 12 ft  # feet", "line 1", f"{ALONE} 12 where these are 'ft'."),
         ("width = 3,6m", "line 1", f"{ALONE} 3.6 where these are 'm'."),
         ("title = \u201cOurs\u201d", "line 1", 'Write straight quotes, "like these"; those in the line are curly.'),
+        ("fade_in = 2 beats", "line 1", "Write { beats = 2 }."),
+        ("fade_in = 1 bar  # or so", "line 1", "Write { bars = 1 }."),
+        ("times = [0:10, 0:40]", "line 1", 'Write times on the clock in quotes: "0:10".'),
+        ("from = 1:02.5", "line 1", 'Write times on the clock in quotes: "1:02.5".'),
         ("palette = ember", "line 1", 'Write text in quotes: "ember".'),
         ("= 3", "line 1", ""),  # anybody's guess
     ],
@@ -72,3 +76,23 @@ def test_a_comma_for_a_point_inside_a_list_is_refused(line: str, meant: str) -> 
     found = commas_in(f"# first\n{line}\n", "house.toml")
     assert [problem.place for problem in found] == (["line 2"] if meant else [])
     assert all(problem.instead.startswith(f"Write {meant}, with points, or [") for problem in found)
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted", "told"),
+    [
+        ("[[prop]]", "show", "is a layout, where a show belongs"),
+        ("[[cue]]", "layout", "is a show, where a layout belongs"),
+        ("[[song]]", "layout", "is a setlist, where a layout belongs"),
+        ("code = ''", "show", "is an effect, where a show belongs"),
+        ("[[prop]]\n[[point]]", "layout", ""),  # may be one all the same: its own errors say more
+        ("song = 'a.wav'", "show", ""),
+        ("[[cue]]", "show", ""),
+    ],
+)
+def test_a_file_of_another_kind_is_called_what_it_is(text: str, wanted: str, told: str) -> None:
+    if not told:
+        assert read_tables(text, "a.toml", LayoutError, wanted)
+        return
+    with pytest.raises(LayoutError, match=told):
+        read_tables(text, "a.toml", LayoutError, wanted)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from eavesong.errors import advise, nearest
 from eavesong.music.grid import BeatGrid
 from eavesong.scene.place import Finder, PlacedCue
-from eavesong.scene.roles import zone_of
+from eavesong.scene.roles import WHOLE_HOUSE, zone_of
 from eavesong.scene.sequence import DIRECTIONS
 from eavesong.scene.timeline import MOST_SPANS, bar_text, sections_of
 from eavesong.show.model import Cue
@@ -50,6 +50,9 @@ def stretch_of(start: float, end: float, grid: BeatGrid) -> Stretch:
     return Stretch(start, end, bar_text(start, grid), bar_text(end, grid), at_end)
 
 
+PASSED = 0.8
+"""How like a known word one has to be to be called a slip in a choice that was passed over, see `errors.nearest`."""
+
 Finding = tuple[str, str, str]
 """A key of the cue, what was found there, what to write instead."""
 
@@ -83,6 +86,18 @@ def _selector_findings(cue: Cue, placed: PlacedCue, finder: Finder) -> Iterator[
     for word in parse_selector(placed.taken.text).words:
         if word not in known and _meant(word, known):
             yield "on", f"no prop here has the tag or name '{word}'", _advice_for(word, known)
+    yield from _passed_over(cue, placed, known)
+
+
+def _passed_over(cue: Cue, placed: PlacedCue, known: Sequence[str]) -> Iterator[Finding]:
+    """Choices that came to nothing for a letter or two, so that a later one was taken: ``["trees", "mega tree"]``."""
+    asked = {word for text in cue.on for word in parse_selector(text).words}
+    for text in cue.on[: placed.taken.choice]:
+        for word in parse_selector(text).words:
+            close = "" if word in known or zone_of(word) else nearest(word, known, PASSED)
+            if close and close not in asked and close[:1] == word[:1]:
+                found = f"no prop here has the tag or name '{word}', so '{placed.taken.text}' was taken"
+                yield "on", found, f"Did you mean '{close}'?"
 
 
 def _advice_for(name: str, known: Sequence[str]) -> str:
@@ -124,6 +139,9 @@ def _stand_in_finding(cue: Cue, placed: PlacedCue, known: Sequence[str]) -> tupl
     wanted = words[0] if words else cue.on[0]
     slips = [(word, meant) for word in words if word not in known and (meant := _meant(word, known))]
     advice = " ".join(f"Did you mean '{meant}' for '{word}'?" for word, meant in dict(slips).items())
+    both = [text for text in cue.on if " and " in f" {text} " and " or " not in f" {text} "]
+    if both and placed.taken.text == WHOLE_HOUSE and not advice:
+        advice = f"'and' is for props that are both at once; write '{both[0].replace(' and ', ' or ')}' for either."
     if advice:
         return f"no prop here matches {quoted}; lit is {placed.taken.text}", advice
     advice = f"Give the props that are meant the tag '{wanted}', or add to 'on' what else will do."

@@ -76,15 +76,25 @@ def weigh(flagged, ahead, second, fade, since, until, weights, first, last):
     weights: float32 (f, n), set, 0..1. Pixels from first up to last are weighed.
     """
     count = weights.shape[0]
-    following = until[count, first:last]
+    following, before = until[count, first:last], since[first:last]
     following[:] = ahead
     for row in range(flagged.shape[0] - 1, -1, -1):
         _age(flagged[row, first:last], following)
         if row < count:
-            for p in range(last - first):
-                until[row, first + p] = following[p]
+            _copy(following, until[row, first:last])
     for row in range(count):
-        _age(flagged[row, first:last], since[first:last])
-        for p in range(first, last):
-            away = min(max(until[row, p] - (second - 1), 0), since[p])
-            weights[row, p] = max(ONE - np.float32(away) / np.float32(fade), np.float32(0))
+        _age(flagged[row, first:last], before)
+        _weigh(until[row, first:last], before, np.int32(second - 1), np.float32(fade), weights[row, first:last])
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
+def _copy(these, out):
+    for p in range(len(these)):
+        out[p] = these[p]
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
+def _weigh(until, since, second, fade, weights):
+    for p in range(len(weights)):
+        away = min(max(until[p] - second, 0), since[p])
+        weights[p] = max(ONE - np.float32(away) / fade, np.float32(0))
