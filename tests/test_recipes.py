@@ -138,7 +138,7 @@ print(report_text(check(set_scene(show, load_layout("house.toml"), even_grid()))
 
 def test_a_check(copy: Path) -> None:
     """A function that yields what it found, and the line that asks it: then reports tell it with its place."""
-    findings = copy / "check" / "findings.py"
+    findings = copy / "check" / "cues.py"
     write_in(findings, ASKED)
     write_in(findings, "\n    yield from _pale_findings(cue)", after="yield from _unseen_findings(cue, placed)")
     said = run(copy, "-c", CHECKED)

@@ -5,6 +5,8 @@ import pytest
 from eavesong.errors import LayoutError, Problem
 from eavesong.slips import commas_in, in_order, read_tables
 
+ALONE = "Write a number alone, in the units of the file:"
+
 
 @pytest.mark.parametrize(
     ("text", "place", "advice"),
@@ -14,10 +16,14 @@ from eavesong.slips import commas_in, in_order, read_tables
         ("[prop]\na = 1\n[prop]\na = 2", "line 3", "Write [[prop]], in double brackets, above every one of them."),
         ("cue = { soft = 0,05, beats = 3 }", "line 1", "Write 0.05, with a point."),
         ("at = { soft = 0,05 }", "line 1", "Write 0.05, with a point."),
-        ("width = 3.6 m", "line 1", "Write 3.6 alone: lengths are in the units of the file."),
-        ("width = 12 ft  # feet", "line 1", "Write 12 alone: lengths are in the units of the file."),
-        ("width = 3,6m", "line 1", "Write 3.6 alone: lengths are in the units of the file."),
+        ("width = 3.6 m", "line 1", f"{ALONE} 3.6 where these are 'm'."),
+        ("width = 12 ft  # feet", "line 1", f"{ALONE} 12 where these are 'ft'."),
+        ("width = 3,6m", "line 1", f"{ALONE} 3.6 where these are 'm'."),
         ("title = \u201cOurs\u201d", "line 1", 'Write straight quotes, "like these"; those in the line are curly.'),
+        ("fade_in = 2 beats", "line 1", "Write { beats = 2 }."),
+        ("fade_in = 1 bar  # or so", "line 1", "Write { bars = 1 }."),
+        ("times = [0:10, 0:40]", "line 1", 'Write times on the clock in quotes: "0:10".'),
+        ("from = 1:02.5", "line 1", 'Write times on the clock in quotes: "1:02.5".'),
         ("palette = ember", "line 1", 'Write text in quotes: "ember".'),
         ("= 3", "line 1", ""),  # anybody's guess
     ],
@@ -28,6 +34,15 @@ def test_what_was_meant(text: str, place: str, advice: str) -> None:
     (problem,) = raised.value.problems
     assert problem.place.startswith(place)
     assert problem.instead == advice
+
+
+def test_of_a_file_with_several_slips_all_are_told_at_once() -> None:
+    """A reader of TOML stops at the first."""
+    text = "title = \u201cOurs\u201d\nnote = 'a = 3,6 m'\nheight = 3,6\nwidth = 12 ft # 3,6\nfine = 2\n"
+    with pytest.raises(LayoutError) as raised:
+        read_tables(text, "house.toml", LayoutError)
+    assert [problem.place.partition(",")[0] for problem in raised.value.problems] == ["line 1", "line 3", "line 4"]
+    assert all(problem.instead for problem in raised.value.problems)
 
 
 def test_what_is_toml_is_read() -> None:
@@ -61,3 +76,23 @@ def test_a_comma_for_a_point_inside_a_list_is_refused(line: str, meant: str) -> 
     found = commas_in(f"# first\n{line}\n", "house.toml")
     assert [problem.place for problem in found] == (["line 2"] if meant else [])
     assert all(problem.instead.startswith(f"Write {meant}, with points, or [") for problem in found)
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted", "told"),
+    [
+        ("[[prop]]", "show", "is a layout, where a show belongs"),
+        ("[[cue]]", "layout", "is a show, where a layout belongs"),
+        ("[[song]]", "layout", "is a setlist, where a layout belongs"),
+        ("code = ''", "show", "is an effect, where a show belongs"),
+        ("[[prop]]\n[[point]]", "layout", ""),  # may be one all the same: its own errors say more
+        ("song = 'a.wav'", "show", ""),
+        ("[[cue]]", "show", ""),
+    ],
+)
+def test_a_file_of_another_kind_is_called_what_it_is(text: str, wanted: str, told: str) -> None:
+    if not told:
+        assert read_tables(text, "a.toml", LayoutError, wanted)
+        return
+    with pytest.raises(LayoutError, match=told):
+        read_tables(text, "a.toml", LayoutError, wanted)

@@ -51,14 +51,19 @@ def test_what_commands_a_terminal_is_written_out() -> None:
     assert visible("two\nlines\x00", keep="\n") == "two\nlines\\x00"
 
 
+ALONE = "Write a number alone, in the units of the file:"
+
+
 @pytest.mark.parametrize(
     ("text", "advice"),
     [
         ("3,6", "Write 3.6, without quotes."),
         ("50", "Write 50, without quotes."),
-        (" -3.6 m", "Write -3.6 alone: lengths are in the units of the file."),
-        ("12 ft", "Write 12 alone: lengths are in the units of the file."),
-        ("12'", "Write 12 alone: lengths are in the units of the file."),
+        (" -3.6 m", f"{ALONE} -3.6 where these are 'm'."),
+        ("120 cm", f"{ALONE} 120 where these are 'cm'."),
+        ("12 feet", f"{ALONE} 12 where these are 'ft'."),
+        ("12'", f"{ALONE} 12 where these are 'ft'."),
+        ("5 mm", f"{ALONE} 5 where these are 'mm'."),
         ("twelve", ""),
         ("3 bars", ""),
     ],

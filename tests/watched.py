@@ -65,7 +65,7 @@ def light_of(block):
     return np.concatenate(parts, axis=1)
 
 
-def until(true, seconds=60):
+def until(true, seconds=240):
     """Wait until something is true; what it says is returned."""
     end = time.monotonic() + seconds
     while not (found := true()):

@@ -139,11 +139,11 @@ class OutputError(EavesongError):
     exit_code = 4
 
 
-def nearest(name: str, names: Iterable[str]) -> str:
+def nearest(name: str, names: Iterable[str], least: float = 0.6) -> str:
     """The entry of ``names`` spelled most like ``name`` and not the same, or an empty string when none comes close.
 
-    Closeness is the ratio of ``difflib.SequenceMatcher``, at least 0.6, case ignored; of equals, the one that begins or
-    ends as the other does: 'unit' was meant to be 'units' rather than 'unlit'.
+    Closeness is the ratio of ``difflib.SequenceMatcher``, at ``least`` that much, case ignored; of equals, the one that
+    begins as the other does: 'unit' was meant to be 'units' rather than 'unlit'.
     """
     known = {candidate.lower(): candidate for candidate in names if candidate != name}
     word = name.lower()
@@ -152,7 +152,7 @@ def nearest(name: str, names: Iterable[str]) -> str:
         ratio = difflib.SequenceMatcher(None, other, word).ratio()
         return round(ratio, 6), other.startswith(word) or word.startswith(other)
 
-    close = difflib.get_close_matches(word, known, n=3, cutoff=0.6)
+    close = difflib.get_close_matches(word, known, n=3, cutoff=least)
     return known[max(close, key=alike)] if close else ""
 
 

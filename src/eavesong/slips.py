@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any, ClassVar, TypeVar
 
@@ -19,6 +19,8 @@ Model = TypeVar("Model", bound=BaseModel)
 _LINE = re.compile(r"line (\d+)")
 _COMMA = re.compile(r"=\s*([+-]?\d+),(\d+)\s*(?=$|[#}\]]|,\s*[A-Za-z\"'])")
 _LENGTH = re.compile(rf"=\s*({NUMBER}\s*{UNIT})\s*(?=$|[#,}}\]])")
+_COUNT = re.compile(r"=\s*(\d+(?:\.\d+)?)\s+(beats?|bars?|seconds?)\s*(?=$|[#,}\]])")
+_CLOCK = re.compile(r"[=\[,]\s*(\d{1,3}:\d\d(?::\d\d)?(?:\.\d+)?)\s*(?=$|[#,}\]])")
 _CURLY = re.compile("[\u2018-\u201f\u00ab\u00bb]")
 _LISTED = re.compile(r"\[\s*([+-]?\d+(?:\.\d+)?(?:\s*,\s*[+-]?\d+(?:\.\d+)?)+)\s*,?\s*\]")
 _TEXT_OR_REMARK = re.compile(r"\"(?:[^\"\\\n]|\\.)*\"|'[^'\n]*'|#.*")
@@ -26,6 +28,16 @@ _COUNTED = re.compile(r"^\s*(?:turn|pixels)\s*=")
 """Keys whose lists hold whole numbers."""
 _SINGLE = re.compile(r"^\s*\[\s*([\w.-]+)\s*\]")
 _OPEN = re.compile(r"^\s*[\w-]+\s*=\s*([A-Za-z][\w #.-]*?)\s*$")
+
+
+KIND_OF: dict[str, Callable[[Mapping[str, Any]], bool]] = {
+    "survey": lambda tables: "point" in tables,
+    "layout": lambda tables: "prop" in tables,
+    "show": lambda tables: "cue" in tables,
+    "setlist": lambda tables: isinstance(tables.get("song"), list),
+    "effect": lambda tables: "code" in tables,
+}
+"""Kinds of files, and what stands in each of them and in none of those below it."""
 
 
 class ExampleEntry(Entry):
@@ -41,20 +53,45 @@ class ExampleEntry(Entry):
         return value
 
 
-def read_tables(text: str, name: str, error: type[EavesongError]) -> dict[str, Any]:
-    """As `eavesong.files.parse_toml`, with advice where a line looks like something else that people write."""
+def read_tables(text: str, name: str, error: type[EavesongError], wanted: str = "") -> dict[str, Any]:
+    """As `eavesong.files.parse_toml`, with advice where a line looks like something else that people write.
+
+    wanted: the kind of file that it has to be, one of KIND_OF; one of another kind is refused as what it is.
+    """
     try:
-        return parse_toml(text, name, error)
+        tables = parse_toml(text, name, error)
+        kind = next((kind for kind, is_one in KIND_OF.items() if is_one(tables)), wanted)
+        if wanted and kind != wanted and not KIND_OF[wanted](tables):
+            articles = [f"{'an' if each[0] in 'aeiou' else 'a'} {each}" for each in (kind, wanted)]
+            advice = "Were two names exchanged?"
+            raise error(Problem(name, "", f"is {articles[0]}, where {articles[1]} belongs", advice))
+        return tables
     except EavesongError as fault:
         (problem,) = fault.problems
         found = _LINE.search(problem.place)
-        line = text.split("\n")[int(found[1]) - 1] if found else ""
-        raise error(replace(problem, instead=problem.instead or _meant(line, problem.found))) from None
+        number = int(found[1]) if found else 0
+        line = text.split("\n")[number - 1] if found else ""
+        first = replace(problem, instead=problem.instead or _meant(line, problem.found))
+        raise error(in_order([first, *_more_slips(text, name, number)], name)) from None
 
 
-def read_entries(model: type[Model], text: str, name: str, error: type[EavesongError]) -> Model:
-    """As `eavesong.files.read_model`, with advice for slips, and every list with doubtful commas refused."""
-    tables = read_tables(text, name, error)
+def _more_slips(text: str, name: str, known: int) -> Iterator[Problem]:
+    """The lines, but for the ``known`` one, that a reader of TOML would stop at next, if they look like slips."""
+    if '"""' in text or "'''" in text:
+        return  # lines may be anything inside a long text
+    for number, line in enumerate(text.split("\n"), start=1):
+        plain = _TEXT_OR_REMARK.sub("", line)
+        likely = any(slip.search(plain) for slip in (_CURLY, _LENGTH, _COUNT, _CLOCK, _COMMA))
+        if number != known and likely and (advice := _meant(line, "")):
+            yield Problem(name, f"line {number}", f"is not TOML: {line.strip()[:60]}", advice)
+
+
+def read_entries(model: type[Model], text: str, name: str, error: type[EavesongError], wanted: str) -> Model:
+    """As `eavesong.files.read_model`, with advice for slips, and every list with doubtful commas refused.
+
+    wanted: as for `read_tables`.
+    """
+    tables = read_tables(text, name, error, wanted)
     try:
         found = read_model(model, text, name, error, tables)
     except EavesongError as fault:
@@ -103,6 +140,10 @@ def _meant(line: str, found: str) -> str:
     """What to write instead of a ``line`` that is no TOML; empty where it is anybody's guess."""
     if _CURLY.search(_TEXT_OR_REMARK.sub("", line)):
         return 'Write straight quotes, "like these"; those in the line are curly.'
+    if count := _COUNT.search(line):
+        return f"Write {{ {count[2].rstrip('s')}s = {count[1]} }}."
+    if clock := _CLOCK.search(line):
+        return f'Write times on the clock in quotes: "{clock[1]}".'
     if unit := _LENGTH.search(line):
         return number_meant(unit[1])
     if comma := _COMMA.search(line):

@@ -25,6 +25,8 @@ def song_and_show(show: str, song: str) -> str:
 
 NUMBER = r"[+-]?\d+(?:[.,]\d+)?"
 UNIT = r"(?:mm|cm|met(?:re|er)s?|m|feet|foot|ft|inch(?:es)?|in|'|\"|′|″)"
+_OWN = {"m": "m", "c": "cm", "mm": "mm", "f": "ft", "'": "ft", "′": "ft", "i": "in", '"': "in", "″": "in"}
+"""The unit of a file that a unit of ``UNIT`` is, by its first letters."""
 
 
 def number_meant(text: str) -> str:
@@ -32,11 +34,10 @@ def number_meant(text: str) -> str:
     if not (found := re.fullmatch(rf"\s*({NUMBER})\s*({UNIT})?\s*", text)):
         return ""
     number = found[1].replace(",", ".")
-    return (
-        f"Write {number} alone: lengths are in the units of the file."
-        if found[2]
-        else f"Write {number}, without quotes."
-    )
+    if not found[2]:
+        return f"Write {number}, without quotes."
+    own = _OWN.get(found[2]) or _OWN[found[2][:1]]
+    return f"Write a number alone, in the units of the file: {number} where these are '{own}'."
 
 
 _CLOCK = re.compile(r"(?:(\d{1,3}):(?=\d\d?:))?(\d{1,4}):(\d{1,2}(?:\.\d*)?)", re.ASCII)

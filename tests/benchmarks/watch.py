@@ -221,6 +221,7 @@ def main(words: list[str]) -> int:
         try:
             if "first" in chosen:
                 missed |= told("command to first picture, warm caches", live.first, 2.5)
+            live.until("eavesong.parts.limits")  # as when somebody has looked at it for some seconds
             if "knob" in chosen:
                 found = knob(live)
                 missed |= told("a knob turned, 95 %", sorted(found["near"])[int(0.95 * TIMES) - 1], 0.12)

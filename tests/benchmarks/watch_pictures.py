@@ -52,13 +52,14 @@ def story(tab, show: Path):
     if not tab.evaluate("document.body.classList.contains('listing')"):
         tab.click("#list")
     yield 900
-    tab.click("#cues button:has-text('Rings from the door')")
+    tab.click("#cues button:has-text('Waves of colour')")
     yield 700
     tab.wait_for_timeout(1600)
-    slider = tab.locator("#knobs-list input[type=range]").first
+    slider = tab.locator("#knobs-list [data-knob='parameters.waves'] input")
     slider.focus()
+    slider.evaluate("slider => slider.closest('label').scrollIntoView({ block: 'center' })")
     for _ in range(12):
-        for _ in range(4):
+        for _ in range(3):
             tab.keyboard.press("ArrowRight")
         tab.wait_for_timeout(250)
         yield 130

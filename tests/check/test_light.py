@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from eavesong.check import check, report_text
-from eavesong.check.light import Looks, dark_for_long
+from eavesong.check.light import Looks, dark_for_long, never_lit_in
 from eavesong.layout import Layout
 from eavesong.music import BeatGrid
 from eavesong.scene import set_scene
@@ -139,3 +139,24 @@ def test_a_beat_of_black_is_no_dark_stretch() -> None:
         np.arange(80) / 8, np.where(abs(np.arange(80) - 40) < 4, 0.0, 0.5), np.zeros(80), np.ones((80, 1), bool)
     )
     assert not list(dark_for_long(looks))
+
+
+def test_what_is_always_painted_over_is_seen_by_a_glance_and_in_frames(
+    read: Callable[[str], Show], house: Layout, grid: BeatGrid
+) -> None:
+    """The path is lit, and black lies above it all the time; the rest is lit."""
+    text = f"[[cue]]\n{GLOW}[[cue]]\neffect = 'wash'\npalette = 'black'\non = 'path'\n"
+    scene = set_scene(read(text), house, grid)
+    wide = house.patch.channel_count
+    lit, dark = np.full((3, wide), 9, np.uint8), np.zeros((3, wide), np.uint8)
+    path = [index for index, prop in enumerate(house.props) if "path" in prop.tags]
+    for index in path:
+        first, last = house.props[index].start, house.props[index].stop - 1
+        start = house.patch.channel_start
+        lit[:, start[first] : start[last] + house.patch.channel_width[last]] = 0
+    told = "no light leaves arch (all 3) at any time, though cues are there"
+    assert check(scene).findings == ()
+    assert [each.found for each in check(scene, glance=True).findings] == [told]
+    assert [each.found for each in check(scene, frames=[dark, lit]).findings] == [told]
+    assert never_lit_in(house, [lit]) == tuple(path)
+    assert never_lit_in(house, [lit, dark, np.full((1, wide), 1, np.uint8)]) == ()

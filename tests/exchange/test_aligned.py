@@ -28,6 +28,30 @@ def test_other_songs_with_the_same_beat_are_others():
         assert sureness(found) == "unsure"
 
 
+def test_bars_of_one_recording_are_most_like_their_own():
+    """Strokes alike in every bar of two songs at one speed, and something else in each: one is not the other."""
+    song, other = (_strokes_and_more(seed) for seed in (1, 2))
+    rng = np.random.default_rng(3)
+    noisy = np.clip(song.moments + rng.integers(0, 60, song.moments.shape), 0, 255).astype(np.uint8)
+    same, different = align(song, Trace(noisy)), align(song, other)
+    assert same.own is not None
+    assert same.own > 0.9
+    assert sureness(same) == "sure"
+    assert different.own is not None
+    assert different.own < 0.5
+    assert sureness(different) == "unsure"
+
+
+def _strokes_and_more(seed: int) -> Trace:
+    """Thirty bars of 2 s: four strokes in each, and strokes of its own in between."""
+    rng = np.random.default_rng(seed)
+    moments = np.zeros((6000, 5))
+    moments[::50] = 160
+    for bar in range(30):
+        moments[bar * 200 + rng.choice(200, 8, replace=False), rng.integers(0, 5, 8)] = 200
+    return Trace(np.clip(moments, 0, 255).astype(np.uint8))
+
+
 def test_noise_over_everything_is_still_the_song():
     song = made_trace(60, 1)
     rng = np.random.default_rng(3)

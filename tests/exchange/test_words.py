@@ -40,6 +40,13 @@ def test_how_sure(likeness, margin, sure):
     assert "100 % of it goes together" in why(found)
 
 
+@pytest.mark.parametrize(("own", "sure"), [(0.6, "unsure"), (0.9, "sure"), (None, "sure")])
+def test_bars_have_to_be_most_like_their_own(own, sure):
+    found = Alignment(Course(0.0), (Piece(0, 60, Course(0.0)),), 60.0, 60.0, 0.8, 0.2, own)
+    assert sureness(found) == sure
+    assert ("of the bars are most like their own" in why(found)) == (own is not None)
+
+
 def test_a_few_seconds_alike_are_no_song():
     found = Alignment(Course(0.0), (Piece(0, 5, Course(0.0)), Piece(5, 60, None)), 60.0, 60.0, 0.9, 0.5)
     assert sureness(found) == "unsure"

@@ -57,6 +57,9 @@ def with_cell(path, table, row, column, value):
         ("start", -1e300, r"not at -1e\+300"),
         ("song_seconds", math.inf, "not inf"),
         ("song_seconds", -1.0, "not -1"),
+        ("origin_x", math.nan, "origin_x: a house begins within 100,000,000 m of its zero, not at nan"),
+        ("origin_y", -math.inf, "origin_y: .* not at -inf"),
+        ("origin_z", 2.0**62, r"origin_z: .* not at 4.61169e\+18"),
         ("frame_count", 61, "does not hold the 61 frames that are announced"),
     ],
 )

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import flashing
-from eavesong.kernels import flash
+from eavesong.kernels import flash, thresholds
 from eavesong.kernels.eyes import Eyes, Follow, Regions, SeenPixels
 
 TABLES = (np.arange(256, dtype=np.float32) / np.float32(255))[None]
@@ -21,9 +21,7 @@ def most(lights, kind):
     rows, light = np.zeros((len(lights), 1), np.uint8), np.ascontiguousarray(lights[:, :, None])
     one, pixels = Follow.of(1, len(lights)), SeenPixels(np.zeros((0, 4), np.int64), np.zeros(0, np.int16), TABLES)
     limits = range(len(lights) + 1)
-    return next(
-        k for k in limits if not one.on(rows, light, 0, pixels, 0, k, lambda work, _: work(0), 1)[0][kind].any()
-    )
+    return next(k for k in limits if not one.on(rows, light, 0, pixels, k, lambda work, _: work(0), 1)[0][kind].any())
 
 
 def general(lights):
@@ -95,7 +93,7 @@ def test_a_steady_light_and_the_first_frame_count_for_nothing():
 def test_it_counts_the_longest_alternation_of_tenths(levels):
     """Against the definition by brute force: the longest zigzag whose neighbours differ by a tenth or more."""
     levels = [0.79 * level for level in levels]  # so that every darker state is dark enough
-    step = flash.STEP - 1e-6
+    step = thresholds.STEP - 1e-6
     best = [[0, 0] for _ in levels]
     for i, here in enumerate(np.float32(levels)):
         for j in range(i):
@@ -213,7 +211,7 @@ def watch(frames, second=40, pieces=1, ways=1):
     n = frames.shape[1] // 3
     places = np.full((n, 4), -1, np.int64)
     places[:, :3] = np.arange(3 * n).reshape(n, 3)
-    eyes = Eyes.opened(SeenPixels(places, np.zeros(n, np.int16), TABLES), together(n), 3 * n, second, flash.LIMIT)
+    eyes = Eyes.opened(SeenPixels(places, np.zeros(n, np.int16), TABLES), together(n), 3 * n, second, thresholds.LIMIT)
     overs = []
     for block in np.array_split(frames, pieces):
         seen, eyes = eyes.on(np.ascontiguousarray(block), ways=ways)
@@ -271,7 +269,7 @@ def test_a_white_channel_lights_all_three():
     places = np.array([[0, 1, 2, 3], [4, 5, 6, -1]], np.int64)
     row = np.array([[0, 0, 51, 255, 51, 0, 0]], np.uint8)
     assert flash.place_light(row[0], places, TABLES, 0, 0) == pytest.approx((1, 1, 1))
-    eyes = Eyes.opened(SeenPixels(places, np.zeros(2, np.int16), TABLES), together(2), 7, 40, flash.LIMIT)
+    eyes = Eyes.opened(SeenPixels(places, np.zeros(2, np.int16), TABLES), together(2), 7, 40, thresholds.LIMIT)
     _, after = eyes.on(row)
     assert after.light[0, :, 0] == pytest.approx([0.6, 0.5, 0.5], abs=1e-6)  # the display's mean
     assert after.light[0, :, 1] == pytest.approx([1, 1, 1], abs=1e-6)

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from eavesong.kernels.ladder import TILE, solve_frames
+from eavesong.kernels.ladder import solve_frames
+from eavesong.kernels.planes import FRAMES as TILE
 from eavesong.limits.ladder import Ladder
 
 RANDOM = np.random.default_rng(6)
@@ -35,8 +36,9 @@ def test_each_frame_is_solved_as_it_is_by_itself(cut):
     sums, peaks = np.zeros(10), np.zeros(10, np.float32)
     for first, last in ((0, cut), (cut, count)):
         solve_frames(
-            FRAMES, first, last, PLACES, AMPERES, IDLE, ORDER, starts, factors, spare, totals, short, sums, peaks
-        )
+            FRAMES, first, last, PLACES, AMPERES, IDLE, ORDER, starts, factors, spare, totals, short, sums, peaks,
+            np.full((5 + 7, TILE), np.nan),
+        )  # fmt: skip
     amperes = expected()
     for c, ladder in enumerate(CIRCUITS):
         pixels = ORDER[starts[c] : starts[c + 1]]

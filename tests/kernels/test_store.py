@@ -8,8 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from eavesong.kernels import calls, checksum, store
+from eavesong.kernels import calls, checksum, ladder, store
 from eavesong.kernels.code import load
+from eavesong.kernels.store import Kernel
 
 SOURCE = '''"""Gives the level {level}."""
 
@@ -96,6 +97,35 @@ from support import frames_of, points, scattered
 print(int(frames_of("x", points(scattered(20))).block(0, 1).sum()))
 """
 
+KEPT_WITHIN = """
+import films, numpy as np
+from eavesong.within.stages import within
+house = films.screen()
+stages = within(house, 40.0, ["house:10W"], True)
+frames = films.film(np.random.default_rng(1), "strobe", house.pixel_count, 120)
+parts = stages.pass_through([stages.measured(frames)], 0, 120, 40)
+print(int(np.concatenate([stages.finished(part) for part in parts]).sum()))
+assert stages.softener.softened and stages.limiter.dimmed
+"""
+
+MEASURED = """
+import films, numpy as np
+from eavesong.limits import Assumptions
+from eavesong.limits.circuits import circuits_of
+from eavesong.limits.meter import Ammeter, Watch, measure
+from eavesong.limits.power import Books
+from eavesong.within.eyes import eyes_of
+from eavesong.within.rig import rig_of
+house, assumed = films.screen(), Assumptions()
+rig, circuits = rig_of(house), circuits_of(house, assumed)
+ammeter = Ammeter(rig, Books(house, circuits, rig, assumed).wiring(), 120)
+watch = Watch(eyes_of(house, rig, 40.0))
+frames = films.film(np.random.default_rng(1), "strobe", house.pixel_count, 120)
+measure([frames], (ammeter, watch), lambda seen: None)
+flows = [circuit.ladder.most_flows(rig.full[circuit.pixels]).sum() for circuit in circuits]
+print(round(float(ammeter.amperes.sum.sum()) + watch.eyes.most + sum(flows)))
+"""
+
 IN_A_NEW_PROCESS = (
     DRAWN
     + """
@@ -120,16 +150,20 @@ def test_the_damaged_sampling_loop_is_made_again(tmp_path):
     assert int(runs[0]) > 0
 
 
-def test_what_is_kept_is_run_without_numba(tmp_path):
-    """The first process compiles and keeps, the second has no numba to import."""
+@pytest.mark.parametrize("work", [DRAWN, KEPT_WITHIN, MEASURED], ids=["drawn", "kept within", "measured"])
+def test_what_is_kept_is_run_without_numba(work):
+    """The first process compiles and keeps what nobody has kept yet, the second has no numba to import."""
     tests = Path(__file__).parents[1]
-    environment = os.environ | {"EAVESONG_CACHE": str(tmp_path), "PYTHONPATH": os.pathsep.join([str(tests), *sys.path])}
+    environment = os.environ | {"PYTHONPATH": os.pathsep.join([str(tests), *sys.path])}
     hidden = "import sys; sys.modules['numba'] = None\n"
-    for head in ("", hidden):
-        ran = subprocess.run(
-            [sys.executable, "-c", head + DRAWN], env=environment, capture_output=True, text=True, check=True
-        )  # fmt: skip
-        assert int(ran.stdout) > 0
+    told = [
+        subprocess.run(
+            [sys.executable, "-c", head + work], env=environment, capture_output=True, text=True, check=True
+        ).stdout
+        for head in ("", hidden)
+    ]
+    assert told[0] == told[1]
+    assert int(told[0]) > 0
 
 
 def test_arrays_that_a_kernel_does_not_take_are_refused():
@@ -142,9 +176,12 @@ def test_arrays_that_a_kernel_does_not_take_are_refused():
     assert list(found) == [6, 1 + 3 + 6]
 
 
-@pytest.mark.parametrize(
-    "kernel", [calls.sample, calls.drive_currents, calls.scale, checksum._sums], ids=lambda k: k.name
-)
+KERNELS = [
+    kernel for module in (calls, checksum, ladder) for kernel in vars(module).values() if isinstance(kernel, Kernel)
+]
+
+
+@pytest.mark.parametrize("kernel", KERNELS, ids=lambda k: k.name)
 def test_kernels_ask_nothing_of_numba(kernel):
     """What does could not be kept, as it ends the process where numba was not imported."""
     assert kernel.compiled().alone

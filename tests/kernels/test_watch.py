@@ -7,7 +7,7 @@ import pytest
 
 import flashing
 import labelled
-from eavesong.kernels import flash
+from eavesong.kernels import thresholds
 from eavesong.kernels.eyes import Follow, SeenPixels
 
 
@@ -16,7 +16,7 @@ def failing(light, second):
     count = light.shape[1]
     rows, planes = np.zeros((len(light), 1), np.uint8), np.ascontiguousarray(np.moveaxis(light, 1, 2), np.float32)
     none = SeenPixels(np.zeros((0, 4), np.int64), np.zeros(0, np.int16), np.zeros((1, 256), np.float32))
-    over, _ = Follow.of(count, second).on(rows, planes, 0, none, 0, flash.LIMIT, lambda work, _: work(0), 1)
+    over, _ = Follow.of(count, second).on(rows, planes, 0, none, thresholds.LIMIT, lambda work, _: work(0), 1)
     return over.any(axis=(0, 1))
 
 

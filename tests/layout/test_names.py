@@ -2,6 +2,9 @@
 
 import tomllib
 
+import pytest
+
+from eavesong.errors import LayoutError
 from eavesong.layout.faults import Faults
 from eavesong.layout.names import note_strange_names
 
@@ -44,3 +47,17 @@ def test_what_is_no_layout_at_all_tells_nothing_here() -> None:
 def test_a_row_too_long_to_be_one_has_no_members() -> None:
     text = LAYOUT.replace("count = 3", "count = 20000")
     assert "no prop is called 'arch 3'" in [words for _, words, _ in strange(text)]
+
+
+def test_a_pitch_that_no_wire_has_is_told_with_the_rest(tmp_path):
+    from eavesong.layout import load_layout
+
+    (tmp_path / "house.toml").write_text(
+        'title = "H"\n[[prop]]\nname = "eaves"\nshape = "line"\nto = [9, 0]\npitch = 5\nmirror = 4\n'
+    )
+    with pytest.raises(LayoutError) as refused:
+        load_layout(tmp_path / "house.toml")
+    assert [(each.place, each.instead) for each in refused.value.problems][1] == (
+        "line 7, prop 1, mirror", "Write it in braces: { x = 5.0 }.",
+    )  # fmt: skip
+    assert "its pixels would be 5 m apart" in refused.value.problems[0].found

@@ -67,11 +67,11 @@ def test_the_one_prop_that_makes_a_house_so_large_is_named_with_its_unit(layout_
     """A window of 200 cm in a house measured in metres: the file reads 200 m."""
     house = HOUSE.format(units="", low=0, wide=10, high=6, frame="")
     with pytest.raises(
-        LayoutError, match=r"for 'window', which reaches from x = -85(.|\n)*in centimetres or inches\\?"
+        LayoutError, match=r"for 'window' \(width = 200\), which reaches from x = -85(.|\n)*in centimetres or inches\\?"
     ):
         layout_of(house + WINDOW.format(wide=200))
     doubted = " ".join(summary(layout_of(house + WINDOW.format(wide=80))).split())
-    assert "all for 'window', which reaches from x = -3" in doubted
+    assert "all for 'window' (width = 80), which reaches from x = -3" in doubted
     assert "which reaches" not in summary(layout_of(house + WINDOW.format(wide=2)))
 
 

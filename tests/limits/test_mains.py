@@ -59,6 +59,19 @@ def test_more_than_a_circuit_gives_over_hours_is_told_with_the_caution(house):
     assert all("residual-current protection" in part.note for part in lines)
 
 
+def test_what_no_supply_feeds_yet_needs_circuits_too(house):
+    """Of 100 pixels of 36 W 40 have a supply. Both parts are above what a circuit gives (12 A at 120 V), and a supply
+    is on no circuit with what is still to be fed: 1,440 and 2,160 W over 0.85 and 0.6 are 23.5 and 35.3 A."""
+    kind = '[[pixel_type]]\nname = "flood"\nvolts = 12\nidle = 0\namperes = [1, 1, 1]\n'
+    supply = SUPPLY.format(name="one", more="", pixels="[1, 40]").replace("volts = 5", "volts = 12")
+    report = limits(house(LINE.replace("5 V, 20 mA", "flood") + kind + supply))
+    each = [40 * 36 / 0.51 / 120, 60 * 36 / 0.51 / 120]
+    assert report.power.mains.house.amperes(120) == pytest.approx(sum(each))
+    circuits = {volts: count for volts, _, count in report.power.mains.circuits}
+    assert circuits[120] == sum(-(-amperes // 12) for amperes in each) == 5
+    assert any(finding.about == "mains" and "at least 5 at 120 V" in finding.instead for finding in report.findings)
+
+
 @given(st.lists(st.floats(0.1, 30), max_size=30), st.floats(8, 16))
 def test_circuits_hold_every_supply(parts, most):
     count = packed(parts, most)

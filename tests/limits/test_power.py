@@ -11,6 +11,8 @@ from eavesong.limits.limits import amperes_of
 from eavesong.within.rig import rig_of
 from powered import LINE
 
+CHAIN = '["eaves", { prop = "gable", pixel_type = "twelve" }]'
+
 FED = """
 [[supply]]
 name = "one"
@@ -57,6 +59,20 @@ def test_full_white_share_and_dark_of_a_hundred_pixels(house):
     assert power.house.idle == pytest.approx(100 * 0.001 * 5)
     assert power.house.peak is None
     assert power.unfed_pixels == 100
+
+
+def test_pixels_of_two_voltages_on_a_string_that_nobody_feeds_draw_at_their_own(house):
+    """50 pixels of 61 mA at 5 V and 50 at 12 V: 15.25 and 36.6 W; no positive joins them."""
+    twelve = '[[pixel_type]]\nname = "twelve"\nvolts = 12\namperes = [0.02, 0.02, 0.02]\n'
+    more = '[[prop]]\nname = "gable"\nshape = "line"\nfrom = [6, 0]\nto = [11, 0]\npixels = 50\n'
+    text = LINE.replace("pixels = 100", "pixels = 50").replace('["eaves"]', CHAIN)
+    report = limits(house(text.replace("[[controller]]", more + "[[controller]]", 1) + twelve))
+    assert report.power.house.full == pytest.approx(15.25 + 36.6)
+    assert [(voltage.volts, voltage.circuit) for voltage in report.voltages] == [
+        (5, "box, output 1, pixels 1 to 50"), (12, "box, output 1, pixels 51 to 100"),
+    ]  # fmt: skip
+    (cut,) = report.cuts
+    assert (cut.before, cut.after) == (("eaves", 50), ("gable", 1))
 
 
 def test_each_supply_bears_its_own_stretch(house):

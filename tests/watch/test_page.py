@@ -33,7 +33,7 @@ class Command:
 
     def end(self, how=signal.SIGINT):
         self.process.send_signal(how)
-        return self.process.wait(timeout=30)
+        return self.process.wait(timeout=120)
 
 
 @pytest.fixture(scope="module")
@@ -67,7 +67,7 @@ def opened(browser, address, **how):
     assert [error for error in errors if "WebSocket" not in error] == []
 
 
-def until(tab, true, seconds=60):
+def until(tab, true, seconds=240):
     """Wait until an expression is true; the page's policy forbids what Playwright would do for that."""
     end = time.monotonic() + seconds
     while not tab.evaluate(true):
@@ -79,7 +79,7 @@ def light(tab):
     return np.array(tab.evaluate("Array.from({ length: 300 }, (_, pixel) => eavesong.light(pixel))"))
 
 
-def shows(tab, wanted, seconds=60):
+def shows(tab, wanted, seconds=240):
     """Whether the page comes to show this light (n, 3): a version is told before all of its frames are there."""
     end = time.monotonic() + seconds
     while not (same := np.array_equal(light(tab), wanted)) and time.monotonic() < end:

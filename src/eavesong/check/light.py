@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -22,6 +22,8 @@ LOOKS = 7.0
 """Moments a second that are drawn; no usual tempo has its beats on them."""
 MOST_LOOKS = 1200
 """Moments of a song that are drawn at most."""
+GLANCES = 150
+"""Moments of a song that are drawn where only props that stay dark are looked for."""
 CLOSER = 20.0
 """Moments a second that are drawn of props that no light was seen to leave, before they are called dark."""
 NEAR = 2.0
@@ -72,10 +74,10 @@ class Looks:
         return np.asarray(away <= NEAR)
 
 
-def look_at(scene: Scene) -> Looks:
-    """Some moments of a song, drawn."""
+def look_at(scene: Scene, most: int = MOST_LOOKS) -> Looks:
+    """Some moments of a song, ``most`` of them at most, drawn."""
     grid, layout = scene.grid, scene.layout
-    rate = min(LOOKS, MOST_LOOKS / max(grid.duration, 1.0))
+    rate = min(LOOKS, most / max(grid.duration, 1.0))
     count = max(1, int(grid.duration * rate))
     lightable = np.array([prop.lit for prop in layout.props])[layout.pixels.prop].sum() or 1
     lit, drive, props = np.zeros(count), np.zeros(count), np.zeros((count, len(layout.props)), bool)
@@ -111,6 +113,28 @@ def never_lit(scene: Scene, looks: Looks) -> tuple[int, ...]:
     return tuple(index for index in dark if index not in seen)
 
 
+def never_lit_in(layout: Layout, blocks: Iterable[NDArray[np.uint8]]) -> tuple[int, ...]:
+    """The props, of those that may be lit, that no light leaves in any of the ``blocks`` (f, channels) of frames.
+
+    Blocks are read until every prop was lit once.
+    """
+    dark = [index for index, prop in enumerate(layout.props) if prop.lit]
+    for block in blocks:
+        on = _by_prop(_lit_pixels(block.max(axis=0, keepdims=True), layout), layout)
+        dark = [index for index in dark if not on[0, index]]
+        if not dark:
+            break
+    return tuple(dark)
+
+
+def _lit_pixels(block: NDArray[np.uint8], layout: Layout) -> NDArray[np.bool_]:
+    """(m, n): whether any channel of each pixel is lit in (m, channels)."""
+    starts, widths = layout.patch.channel_start, layout.patch.channel_width
+    channels = [block[:, starts + np.minimum(channel, widths - 1)] > 0 for channel in range(4)]
+    lit: NDArray[np.bool_] = np.logical_or.reduce(channels)
+    return lit
+
+
 def _moments(
     scene: Scene, rate: float, count: int, props: Sequence[int] = ()
 ) -> Iterator[tuple[int, NDArray[np.uint8], NDArray[np.bool_]]]:
@@ -119,11 +143,9 @@ def _moments(
 
     seen = replace(scene, terms=replace(scene.terms, frame_rate=rate))
     drawing = draw(seen.only(props) if props else seen)
-    starts, widths = seen.layout.patch.channel_start, seen.layout.patch.channel_width
     for first in range(0, count, BLOCK):
         block = drawing.block(first, min(BLOCK, count - first))
-        channels = [block[:, starts + np.minimum(channel, widths - 1)] > 0 for channel in range(4)]
-        yield first, block, np.logical_or.reduce(channels)
+        yield first, block, _lit_pixels(block, seen.layout)
 
 
 def _by_prop(on: NDArray[np.bool_], layout: Layout) -> NDArray[np.bool_]:

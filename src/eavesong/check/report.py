@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 
 from eavesong.check.findings import WEIGHTS, CueReport, Report
 from eavesong.check.light import SectionLight
@@ -62,7 +63,9 @@ def _findings_lines(report: Report, weight: str, heading: str) -> Iterator[str]:
     if of_weight:
         yield f"{heading} ({len(of_weight)}):"
     for finding in of_weight:
-        yield from _wrap(f"- {finding.place}: {finding.found}." if finding.place else f"- {finding.found}.", "  ")
+        other = Path(finding.file).name if weight in ("house", "wish") else ""
+        where = ", ".join(part for part in (other, finding.place) if part)
+        yield from _wrap(f"- {where}: {finding.found}." if where else f"- {finding.found}.", "  ")
         if finding.instead:
             yield from _wrap(f"  {finding.instead}", "  ")
 

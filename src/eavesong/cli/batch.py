@@ -49,7 +49,10 @@ def command(
             overwrite=overwrite, ignore_space=ignore_space, say=None if quiet else click.echo, live=live,
         )  # fmt: skip
         if not quiet:
-            click.echo("\n" + batch_text(finished))
+            pages = sorted({str(Path(outcome.page).parent) for outcome in finished.outcomes if outcome.page})
+            click.echo(f"\n{batch_text(finished)}\nAll of it is in {written}.")
+            if pages:
+                click.echo(f"Pages to open in a browser: {', '.join(pages)}.")
         write_whole(written, json.dumps(batch_dict(finished), indent=2, ensure_ascii=False) + "\n")
     if not finished.all_well:
         raise click.exceptions.Exit(1)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shlex
 from pathlib import Path
 
 import click
@@ -64,15 +63,21 @@ def command(
     click.echo(f"  {SETLIST:<17}the songs of an evening, and when it begins")
     where = f"Copy {song} there" if len(Path(song).parts) > 1 else f"Put a song there as {song}"
     click.echo(f"\n{where} (no song yet? 'eavesong demo' makes three). Then, one after the other:")
-    house, show, stem = (shlex.quote(str(folder / name)) for name in (HOUSE, SHOW, Path(SHOW).name.split(".")[0]))
+    names = (HOUSE, SHOW, "house.png", "first.h5", "first.html")
+    house, show, drawing, frames, page = (_quoted(folder / name) for name in names)
     for does, line in (
-        ("draw the house", f"layout {house} --draw {shlex.quote(str(folder / 'house.png'))}"),
+        ("draw the house", f"layout {house} --draw {drawing}"),
         ("say what each step of the show lights", f"check {show} --layout {house}"),
-        ("compute the light", f"render {show} --layout {house} --out {stem}.h5"),
-        ("make a page that plays it: open it in a browser", f"preview {stem}.h5 --out {stem}.html"),
-        ("rehearse: nothing leaves this computer", f"play {stem}.h5 --to 127.0.0.1"),
+        ("compute the light", f"render {show} --layout {house} --out {frames}"),
+        ("make a page that plays it: open it in a browser", f"preview {frames} --out {page}"),
+        ("rehearse: nothing leaves this computer", f"play {frames} --to 127.0.0.1"),
     ):
         click.echo(f"  eavesong {line}\n      {does}")
+
+
+def _quoted(path: Path) -> str:
+    """A path as every system's command line takes it: in double quotes where it holds blanks."""
+    return f'"{path}"' if re.search(r"[\s&()';]", str(path)) else str(path)
 
 
 def _measure(option: str, text: str | None, usual: float, units: str) -> float:

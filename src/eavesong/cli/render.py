@@ -58,7 +58,7 @@ def command(
     def tell(scene: Scene) -> None:
         from eavesong.check import check
 
-        findings = check(scene).findings
+        findings = check(scene, glance=not scene.terms.props).findings
         for finding in findings[:MOST_FINDINGS]:
             click.echo(str(finding), err=True)
         if findings:

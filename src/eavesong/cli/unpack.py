@@ -44,7 +44,7 @@ def command(pack: Path, song: Path, layout: Path | None, to: Path | None, anyway
         from eavesong.check import check, report_text
         from eavesong.scene import Order, make_scene
 
-        report = check(make_scene(Order(str(done.show), str(layout))))
+        report = check(make_scene(Order(str(done.show), str(layout))), drawn=True)
         click.echo(f"\n{report_text(report)}")
         look = look or bool(report.findings)
     if look:

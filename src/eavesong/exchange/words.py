@@ -9,6 +9,9 @@ from eavesong.music.grid import BeatGrid
 SURE, LIKELY = 0.12, 0.05
 """How much more both must be alike than a bar off to be one recording for sure, or likely. Songs that share a beat
 gain hardly anything by the right bar; one recording does (tests/benchmarks/exchange.py)."""
+OWN = 0.75
+"""Share of bars that have to be most like their own: 0.9 and more in one recording, however noisy, 0.6 at most in songs
+that have nothing but beat and speed in common (tests/benchmarks/exchange.py)."""
 ALIKE = 0.85
 """Likeness from which on it is one recording even where every bar is like the next."""
 LEAST = 0.2
@@ -28,6 +31,8 @@ def sureness(found: Alignment) -> str:
     common = [piece.seconds for piece in found.pieces if piece.line]
     if found.found < LEAST or sum(common) < SHORTEST or (len(common) > 1 and found.likeness < PIECED):
         return "unsure"
+    if found.own is not None and found.own < OWN:
+        return "unsure"
     if found.margin >= SURE or (found.likeness >= ALIKE and found.found > 0.5):
         return "sure"
     return "likely" if found.margin >= LIKELY else "unsure"
@@ -38,7 +43,8 @@ def why(found: Alignment) -> str:
     share, like, off = (100 * value for value in (min(found.found, 1.0), found.likeness, found.likeness - found.margin))
     if not found.found:
         return "nothing of it goes together with this file"
-    return f"{share:.0f} % of it goes together, {like:.0f} % alike; whole bars off it would be {max(off, 0):.0f} %"
+    own = "" if found.own is None else f", and {100 * found.own:.0f} % of the bars are most like their own"
+    return f"{share:.0f} % of it goes together, {like:.0f} % alike; whole bars off it would be {max(off, 0):.0f} %{own}"
 
 
 def describe(found: Alignment, grid: BeatGrid) -> list[str]:

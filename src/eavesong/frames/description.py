@@ -95,7 +95,7 @@ class Description:
             if table.ndim != 2 or table.shape[1] != 3:
                 raise ValueError(f"{name} has a row of 3 for each pixel, not the shape {table.shape}")
             object.__setattr__(self, name, table)
-        numbers = misfits.in_numbers(self.frame_rate, self.start, self.song_seconds)
+        numbers = misfits.in_numbers(self.frame_rate, self.start, self.song_seconds, self.origin)
         tables = misfits.in_tables(self.places, self.metres, self.props, self.patch, self.channel_count)
         if found := misfits.first_of([*numbers, *tables]):
             raise ValueError(found)

@@ -53,6 +53,10 @@ MOST_FRAMES = 100_000_000
 LARGEST_SPAN = 1e6
 """Of places and metres: a house of a thousand kilometres."""
 
+FARTHEST_ORIGIN = 1e8
+"""Metres from the zero of a layout's places to its house: maps count from the equator, 10,000 km away, as far as places
+go in a layout."""
+
 LONGEST_NAME = 1000
 """Letters of the name of a prop, a tag, a controller, an address."""
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from eavesong.frames.format import (
+    FARTHEST_ORIGIN,
     FASTEST,
     LARGEST_SPAN,
     LAST_UNIVERSE,
@@ -30,14 +31,21 @@ if TYPE_CHECKING:
 Misfit = tuple[str, str]
 
 
-def in_numbers(frame_rate: float, start: float, song_seconds: float) -> Iterator[Misfit]:
-    """What is wrong with the numbers of a description, frames a second and seconds."""
+def in_numbers(
+    frame_rate: float, start: float, song_seconds: float, origin: Sequence[float] | None
+) -> Iterator[Misfit]:
+    """What is wrong with the numbers of a description: frames a second, seconds and metres (3,)."""
     if not SLOWEST <= frame_rate <= FASTEST:
         yield "frame_rate", f"a frame rate is {SLOWEST:g} to {FASTEST:,.0f} a second, not {frame_rate:g}"
     if not abs(start) <= LONGEST_SONG:
         yield "start", f"frames begin within {LONGEST_SONG:,.0f} s of the song's beginning, not at {start:g}"
     if not 0 <= song_seconds <= LONGEST_SONG:
         yield "song_seconds", f"a song is 0 to {LONGEST_SONG:,.0f} s long, not {song_seconds:g}"
+    for axis, metres in zip("xyz", origin or (), strict=False):
+        if not abs(metres) <= FARTHEST_ORIGIN:
+            yield f"origin_{axis}", f"a house begins within {FARTHEST_ORIGIN:,.0f} m of its zero, not at {metres:g}"
+    if origin is not None and len(origin) != 3:
+        yield "origin", f"a place has 3 numbers, not {len(origin)}"
 
 
 def in_frame_count(frame_count: int, frame_rate: float) -> Iterator[Misfit]:

@@ -25,7 +25,6 @@ from eavesong.frames.format import (
     INFLATION,
     LARGEST_CHUNK,
     LARGEST_ROWS,
-    LARGEST_SPAN,
     LARGEST_TABLE,
     LARGEST_TEXTS,
     MOST_CHUNKS,
@@ -213,7 +212,7 @@ class FramesFile:
         if dataset.chunks[1] != dataset.shape[1] or not all(dataset.shape):
             raise FramesError(Problem(str(self.path), "/frames", "does not hold whole frames"))
         self._check_size(dataset)
-        found = list(misfits.in_numbers(self.frame_rate, self.start, self.song_seconds))
+        found = list(misfits.in_numbers(self.frame_rate, self.start, self.song_seconds, self.origin))
         found += misfits.in_frame_count(dataset.shape[0], max(SLOWEST, self.frame_rate))
         if "frame_count" in self._names and self._number("frame_count") != dataset.shape[0]:
             found.append(("/frames", f"does not hold the {self._number('frame_count'):.0f} frames that are announced"))
@@ -244,11 +243,8 @@ class FramesFile:
         return _told(guard.attribute(self._file, name))
 
     def _origin(self) -> tuple[float, ...] | None:
-        names = [f"origin_{axis}" for axis in "xyz"]
-        if not all(name in self._names for name in names):
-            return None
-        found = tuple(self._number(name) for name in names)
-        return found if all(abs(each) <= LARGEST_SPAN for each in found) else None
+        names = [name for axis in "xyz" if (name := f"origin_{axis}") in self._names]
+        return tuple(self._number(name) for name in names) or None
 
     def _number(self, name: str) -> float:
         return float(guard.attribute(self._file, name))

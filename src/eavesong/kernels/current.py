@@ -16,9 +16,9 @@ def drive_currents(frames, amperes, runs, totals):
         for k in range(len(runs)):
             first, end = runs[k, 0], runs[k, 1]
             if runs[k, 3]:
-                steps = 0
-                for c in range(first, end):
-                    steps += row[c]
+                steps, bytes_of_run = 0, row[first:end]
+                for c in range(len(bytes_of_run)):
+                    steps += bytes_of_run[c]
                 totals[f, runs[k, 2]] += steps * np.float64(amperes[first])
             else:
                 part = np.float32(0)
@@ -38,5 +38,6 @@ def scale(frames, runs, gains):
         for k in range(len(runs)):
             gain = gains[f, runs[k, 2]]
             if gain < 1:
-                for c in range(runs[k, 0], runs[k, 1]):
-                    row[c] = np.uint8(np.float32(row[c]) * gain)
+                part = row[runs[k, 0] : runs[k, 1]]
+                for c in range(len(part)):
+                    part[c] = np.uint8(np.int32(np.float32(part[c]) * gain))

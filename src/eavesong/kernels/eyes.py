@@ -10,8 +10,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.kernels import mix, watch
-from eavesong.kernels.lights import LANES
+from eavesong.kernels import planes
+from eavesong.kernels.calls import follow, mix
+from eavesong.kernels.planes import LANES
 
 Bytes = NDArray[np.uint8]
 Light = NDArray[np.float32]
@@ -20,11 +21,15 @@ Run = Callable[[Callable[[int], None], Iterable[int]], object]
 
 
 class SeenPixels(NamedTuple):
-    """What bytes of the n pixels mean: see ``watch.watch``."""
+    """What bytes of the n pixels mean: see ``watch.follow``."""
 
     places: NDArray[np.int64]
     curves: NDArray[np.int16]
     tables: NDArray[np.float32]
+
+    def some(self, chosen: NDArray[np.intp]) -> SeenPixels:
+        """The ``chosen`` ones alone."""
+        return SeenPixels(self.places[chosen], self.curves[chosen], self.tables)
 
 
 class Regions(NamedTuple):
@@ -53,15 +58,17 @@ class Changes(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Follow:
-    """Places of one kind, followed up to a frame: see ``watch.watch``."""
+    """Places of one kind, followed up to a frame: see ``watch.follow``."""
 
     state: NDArray[np.float32]
     history: Bytes
+    at: int
+    """Frames that were followed."""
 
     @classmethod
     def of(cls, count: int, second: int) -> Follow:
         """``count`` places before the first frame, where ``second`` frames are a second."""
-        return cls(np.zeros((watch.STATE, count), np.float32), np.zeros((second, count), np.uint8))
+        return cls(np.zeros((planes.STATE, count), np.float32), np.zeros((second, count), np.uint8), 0)
 
     def on(
         self,
@@ -69,7 +76,6 @@ class Follow:
         light: Light,
         lead: int,
         pixels: SeenPixels,
-        at: int,
         limit: int,
         run: Run,
         ways: int,
@@ -81,10 +87,13 @@ class Follow:
         edges = list(pairwise(np.linspace(0, n, max(1, min(ways, n // LANES)) + 1).astype(int).tolist()))
 
         def part(number: int) -> None:
-            watch.watch(rows, light, lead, *pixels, self.state, after, history, at, *edges[number], limit, over)
+            scratch = np.empty(planes.FOLLOWED, np.float32), np.empty((len(rows), planes.CLOSE), np.float32)
+            follow(
+                rows, light, lead, *pixels, self.state, after, history, self.at, *edges[number], limit, over, *scratch
+            )
 
         run(part, range(len(edges)))
-        return over, Follow(after, history)
+        return over, Follow(after, history, self.at + len(rows) - lead)
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,7 +112,8 @@ class Eyes:
     """(a second at most, channels): the last frames."""
     light: Light
     """(a second at most, 3, 1 + m): light of the display and of the regions in them."""
-    of_pixels: Follow
+    of_pixels: Follow | None
+    """None: not all of them were looked at; their last second tells all that matters."""
     of_parts: Follow
 
     @classmethod
@@ -113,67 +123,106 @@ class Eyes:
         rows, light = np.zeros((0, channels), np.uint8), np.zeros((0, 3, m), np.float32)
         return cls(pixels, regions, limit, 0, rows, light, Follow.of(n, second), Follow.of(m, second))
 
-    def on(self, block: Bytes, run: Run | None = None, ways: int = 1) -> tuple[Changes, Eyes]:
-        """What is seen in the next frames (f, channels), and the eyes after them. ways: parts of work for ``run``."""
-        run = run or _one_by_one
+    def on(
+        self, block: Bytes, run: Run | None = None, ways: int = 1, chosen: NDArray[np.intp] | None = None,
+        mixed: Light | None = None,
+    ) -> tuple[Changes, Eyes]:  # fmt: skip
+        """What is seen in the next frames (f, channels), and the eyes after them.
+
+        ways: parts of work for ``run``. chosen: (k,) pixels to look at one by one, where all others are known to pass.
+        mixed: light of the display and of its parts, where it is known.
+        """
+        run = run or one_by_one
         rows, lead = np.concatenate([self.rows, block]), len(self.rows)
-        light = np.concatenate([self.light, self._mixed(block, run, ways)])
-        nothing = np.zeros((len(rows), 3, 0), np.float32)
-        pixels, of_pixels = self.of_pixels.on(rows, nothing, lead, self.pixels, self.at, self.limit, run, ways)
-        parts, of_parts = self.of_parts.on(rows, light, lead, self.pixels, self.at, self.limit, run, ways)
-        second = len(self.of_pixels.history)
+        light = np.concatenate([self.light, self.mixed(block, run, ways) if mixed is None else mixed])
+        of_pixels: Follow | None
+        if chosen is None:
+            before = self.of_pixels or self._followed(self.pixels, run, ways)
+            pixels, of_pixels = before.on(rows, NOTHING, lead, self.pixels, self.limit, run, ways)
+        else:
+            over = self._anew(len(chosen)).on(rows, NOTHING, 0, self.pixels.some(chosen), self.limit, run, ways)[0]
+            pixels, of_pixels = np.zeros((2, len(block), len(self.pixels.curves)), np.uint8), None
+            if over[:, lead:].any():
+                pixels[:, :, chosen] = over[:, lead:]
+        parts, of_parts = self.of_parts.on(rows, light, lead, self.pixels, self.limit, run, ways)
+        second = self.second
         eyes = Eyes(
             self.pixels, self.regions, self.limit, self.at + len(block), rows[-second:], light[-second:], of_pixels,
             of_parts,
         )  # fmt: skip
         return Changes(pixels, parts), eyes
 
-    def _mixed(self, block: Bytes, run: Run, ways: int) -> Light:
+    @property
+    def second(self) -> int:
+        """Frames in it."""
+        return len(self.of_parts.history)
+
+    def _anew(self, count: int) -> Follow:
+        return Follow.of(count, self.second)
+
+    def _followed(self, pixels: SeenPixels, run: Run, ways: int) -> Follow:
+        """Pixels followed through the last second."""
+        return self._anew(len(pixels.curves)).on(self.rows, NOTHING, 0, pixels, self.limit, run, ways)[1]
+
+    def mixed(self, block: Bytes, run: Run, ways: int) -> Light:
+        """Light of the display and of its parts in frames (f, channels): (f, 3, 1 + m)."""
         light = np.empty((len(block), 3, 1 + len(self.regions.room)), np.float32)
         edges = list(pairwise(np.linspace(0, len(block), ways + 1).astype(int).tolist()))
+        cells = 1 + int(self.regions.cell.max(initial=-1))
 
         def part(number: int) -> None:
-            mix.mix(block, *self.pixels, *self.regions, *edges[number], light)
+            first, last = edges[number]
+            scratch, whole = np.empty(planes.MIXED, np.float32), np.zeros((last - first, 3, LANES), np.float32)
+            sums = np.zeros((last - first, cells, 3))
+            mix(block, *self.pixels, *self.regions, first, last, light, scratch, whole, sums)
 
         run(part, range(len(edges)))
         return light
 
     def some(self, chosen: NDArray[np.intp]) -> SomePixels:
         """Eyes for some pixels only, as they are now."""
-        pixels = SeenPixels(self.pixels.places[chosen], self.pixels.curves[chosen], self.pixels.tables)
-        follow = Follow(self.of_pixels.state.take(chosen, axis=1), self.of_pixels.history.take(chosen, axis=1))
-        return SomePixels(pixels, self.limit, self.at, follow)
+        pixels = self.pixels.some(chosen)
+        return SomePixels(pixels, self.limit, self._followed(pixels, one_by_one, 1))
 
     @property
     def most(self) -> int:
         """The most changes in any second of anything so far; where it is above the limit, as quickly counted."""
-        first, last = watch.MOST_GENERAL // LANES, watch.MOST_RED // LANES
-        return int(max(each.state[first : last + 1].max(initial=0) for each in (self.of_pixels, self.of_parts)))
+        first, last = planes.MOST_GENERAL // LANES, planes.MOST_RED // LANES
+        return int(max(each.state[first : last + 1].max(initial=0) for each in self._all))
 
     @property
     def longest(self) -> int:
         """Frames that something has gone on with at most one change less than the limit allows, or more."""
-        row = watch.NEAREST // LANES
-        return int(max(each.state[row].max(initial=0) for each in (self.of_pixels, self.of_parts)))
+        row = planes.NEAREST // LANES
+        return int(max(each.state[row].max(initial=0) for each in self._all))
+
+    @property
+    def _all(self) -> tuple[Follow, Follow]:
+        assert self.of_pixels is not None, "eyes that told the most looked at all pixels"
+        return self.of_pixels, self.of_parts
 
 
 @dataclass(frozen=True, eq=False)
 class SomePixels:
-    """What is known of some pixels up to frame ``at``."""
+    """What is known of some pixels up to a frame."""
 
     pixels: SeenPixels
     limit: int
-    at: int
     follow: Follow
 
-    def look(self, rows: Bytes) -> tuple[NDArray[np.bool_], SomePixels]:
-        """Which of the pixels change too often in the last of the rows; before it come those of the last second."""
-        nothing, lead = np.zeros((len(rows), 3, 0), np.float32), len(rows) - 1
-        over, follow = self.follow.on(rows, nothing, lead, self.pixels, self.at, self.limit, _one_by_one, 1)
-        found: NDArray[np.bool_] = np.any(over, axis=(0, 1))
-        return found, SomePixels(self.pixels, self.limit, self.at + 1, follow)
+    def look(self, rows: Bytes, count: int) -> tuple[NDArray[np.bool_], SomePixels]:
+        """Which pixels change too often in the last ``count`` rows, (count, k); before them come those of the last
+        second."""
+        over, follow = self.follow.on(rows, NOTHING, len(rows) - count, self.pixels, self.limit, one_by_one, 1)
+        found: NDArray[np.bool_] = np.any(over, axis=0)
+        return found, SomePixels(self.pixels, self.limit, follow)
 
 
-def _one_by_one(work: Callable[[int], None], numbers: Iterable[int]) -> None:
+NOTHING = np.zeros((0, 3, 0), np.float32)
+"""No light of parts: that of pixels is taken from the frames."""
+
+
+def one_by_one(work: Callable[[int], None], numbers: Iterable[int]) -> None:
+    """Run without threads."""
     for number in numbers:
         work(number)

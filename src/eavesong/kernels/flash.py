@@ -12,27 +12,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-LIMIT = 6
-"""Changes in a second that pass: three flashes (WCAG 2.2 technique G19: six pass, seven fail)."""
-
-STEP = 0.1
-"""Change of relative luminance that counts: 10 % of the maximum (WCAG 2.2, general flash)."""
-
-BRIGHT = 0.8
-"""A change counts only where its darker state is below this (WCAG 2.2, general flash)."""
-
-SATURATED = 0.8
-"""Least R/(R+G+B), linear, of a saturated red (WCAG 2.2, red flash)."""
-
-RED_STEP = 0.2
-"""Distance in CIE 1976 u'v' that counts where one of the states is a saturated red (WCAG 2.2, red flash)."""
-
-DARK = 0.02
-"""R+G+B below which a light has no colour and is taken as neutral: five steps of 255. So red that goes on and off
-changes between red and neutral; the stricter reading, as the standard says nothing of black."""
-
-NEUTRAL_U, NEUTRAL_V = 0.1978, 0.4683
-"""u'v' of the sRGB white."""
+from eavesong.kernels.thresholds import DARK, NEUTRAL_U, NEUTRAL_V, RED_STEP, SATURATED
 
 
 @njit(nogil=True, error_model="numpy", inline="always")
@@ -55,49 +35,30 @@ def chromaticity(r, g, b):
     return np.float32(4.0) * x * share, np.float32(9.0) * y * share, r >= np.float32(SATURATED - 1e-6) * total
 
 
-@njit(nogil=True, error_model="numpy", inline="always")
-def earlier(y, up, extreme, found):
-    """Look one frame further back: luminance ``y``, and whether the change looked for goes up, the highest luminance
-    after it (the lowest, if it goes down), and how many changes were found. The same three with that frame.
-
-    Looked at from its end, a second's changes are found one by one, the one that begins latest first: that one is
-    always right to take.
-    """
-    step, bright = np.float32(STEP - 1e-6), np.float32(BRIGHT)
-    if up:
-        if extreme - y >= step and y < bright:
-            return False, y, found + 1
-        return True, max(extreme, y), found
-    if y - extreme >= step and extreme < bright:
-        return True, y, found + 1
-    return False, min(extreme, y), found
-
-
 @njit(nogil=True, error_model="numpy")
 def latest_red(light, wanted):
     """The latest frame from which ``wanted`` changes into a saturated red and out of it follow one another; -1: none.
 
-    light: float32 (f, 3), linear. No two saturated reds are more than 0.15 apart, so every change that counts has a
-    saturated red on one side alone.
+    light: float32 (f, 6 at least): linear red, green, blue; u', v' and kind are put behind them. No two saturated reds
+    are more than 0.15 apart, so every change that counts has a saturated red on one side alone.
     """
-    count = len(light)
-    u, v, red = np.empty(count, np.float32), np.empty(count, np.float32), np.empty(count, np.bool_)
-    for f in range(count):
-        u[f], v[f], red[f] = chromaticity(light[f, 0], light[f, 1], light[f, 2])
-    return max(_latest_red(u, v, red, wanted, True), _latest_red(u, v, red, wanted, False))
+    for f in range(len(light)):
+        light[f, 3], light[f, 4], red = chromaticity(light[f, 0], light[f, 1], light[f, 2])
+        light[f, 5] = np.float32(red)
+    return max(_latest_red(light, wanted, True), _latest_red(light, wanted, False))
 
 
 @njit(nogil=True, error_model="numpy")
-def _latest_red(u, v, red, wanted, into):
-    end = at = len(u) - 1
+def _latest_red(light, wanted, into):
+    end = at = len(light) - 1
     found = 0
     while at > 0 and found < wanted:
         at -= 1
-        if red[at] == into:
+        if (light[at, 5] > 0) == into:
             continue
         for later in range(at + 1, end + 1):
-            apart = (u[later] - u[at]) ** 2 + (v[later] - v[at]) ** 2
-            if red[later] == into and apart > np.float32(RED_STEP**2):
+            apart = (light[later, 3] - light[at, 3]) ** 2 + (light[later, 4] - light[at, 4]) ** 2
+            if (light[later, 5] > 0) == into and apart > np.float32(RED_STEP**2):
                 found, into, end = found + 1, not into, at
                 break
     return at if found == wanted else -1

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import types
 
-from eavesong.kernels.store import kept
-
-TILE = 16
-"""Frames that are solved side by side: one cache line of a pixel's bytes is read for each, and lanes are full."""
+from eavesong.kernels.planes import FRAMES
+from eavesong.kernels.store import kernel
 
 
 def _solve_frames(
-    frames, first, last, places, amperes, idle, order, starts, factors, spare, totals, short, sums, peaks
+    frames, first, last, places, amperes, idle, order, starts, factors, spare, totals, short, sums, peaks, scratch
 ):
     """Currents of all pixels, and what their circuits leave them, in the frames ``first`` to ``last`` of a block.
 
@@ -22,17 +19,16 @@ def _solve_frames(
     inverse and upper parts of the eliminated Kirchhoff matrix. spare: float64 (m,): volts that each pixel may lose.
     totals, short: float64 (circuits, f): amperes of a circuit, and how far its weakest pixel is beyond what it may
     lose (below 0: so much is left). sums: float64 (n,): amperes are added; peaks: float32 (n,): the most so far.
+    scratch: float64 (5 + pixels of the longest circuit, FRAMES).
     """
-    longest = 0
-    for c in range(len(starts) - 1):
-        longest = max(longest, starts[c + 1] - starts[c])
-    half = np.zeros((longest + 1, TILE))
-    now, drop, worst = np.zeros(TILE), np.zeros(TILE), np.zeros(TILE)
-    for begin in range(first, last, TILE):
-        width = min(TILE, last - begin)
+    now, drop, worst, total, half = scratch[0], scratch[1], scratch[2], scratch[3], scratch[4:]
+    now[:] = 0.0
+    half[0] = 0.0
+    for begin in range(first, last, FRAMES):
+        width = min(FRAMES, last - begin)
         for c in range(len(starts) - 1):
             start, stop = starts[c], starts[c + 1]
-            total = np.zeros(TILE)
+            total[:] = 0.0
             for i in range(start, stop):
                 p = order[i]
                 r, g, b, w = places[p]
@@ -54,15 +50,15 @@ def _solve_frames(
                 peaks[p] = most
                 lower, inverse = factors[0, i], factors[1, i]
                 at = i - start
-                for f in range(TILE):
+                for f in range(FRAMES):
                     total[f] += now[f]
                     half[at + 1, f] = (now[f] - lower * half[at, f]) * inverse
-            for f in range(TILE):
+            for f in range(FRAMES):
                 drop[f] = 0.0
                 worst[f] = -np.inf
             for i in range(stop - 1, start - 1, -1):
                 upper, allowed, at = factors[2, i], spare[i], i - start
-                for f in range(TILE):
+                for f in range(FRAMES):
                     drop[f] = half[at + 1, f] - upper * drop[f]
                     worst[f] = max(worst[f], drop[f] - allowed)
             for f in range(width):
@@ -70,16 +66,15 @@ def _solve_frames(
                 short[c, begin + f] = worst[f]
 
 
-def _most_flows(links, ground, loads, out):
+def _most_flows(links, ground, loads, out, passive):
     """The most amperes (n - 1,) that each link carries, whichever of the pixels are lit.
 
     links: float64 (n - 1,) ohms. ground: float64 (n,) siemens of the lead at each pixel, 0 where there is none.
     loads: float64 (n,) amperes. A link carries most to one side when all pixels on that side are lit and none on the
     other: what is lit on the other side only pulls the other way. One side is then a conductance, the other a
-    Norton source.
+    Norton source. passive: float64 (n,), scratch.
     """
     n = len(loads)
-    passive = np.zeros(n)
     for turn in range(2):
         for k in range(n):
             i = k if turn == 0 else n - 1 - k
@@ -101,13 +96,16 @@ def _most_flows(links, ground, loads, out):
             conductance /= 1 + conductance * links[link]
 
 
-_I64, _F32, _F64, _U8 = types.int64, types.float32, types.float64, types.uint8
-solve_frames = kept(
-    _solve_frames,
-    types.void(
-        _U8[:, ::1], _I64, _I64, _I64[:, ::1], _F32[:, ::1], _F32[::1], _I64[::1], _I64[::1], _F64[:, ::1], _F64[::1],
-        _F64[:, ::1], _F64[:, ::1], _F64[::1], _F32[::1],
-    ),
-    nogil=True, error_model="numpy",
+@kernel(
+    "uint8[2]", "int64", "int64", "int64[2]", "float32[2]", "float32[1]", "int64[1]", "int64[1]", "float64[2]",
+    "float64[1]", "float64[2]", "float64[2]", "float64[1]", "float32[1]", "float64[2]",
 )  # fmt: skip
-most_flows = kept(_most_flows, types.void(_F64[::1], _F64[::1], _F64[::1], _F64[::1]), nogil=True, error_model="numpy")
+def solve_frames():
+    """See ``_solve_frames``."""
+    return _solve_frames
+
+
+@kernel("float64[1]", "float64[1]", "float64[1]", "float64[1]", "float64[1]")
+def most_flows():
+    """See ``_most_flows``."""
+    return _most_flows

@@ -167,6 +167,31 @@ def byte_at(typingctx, address, index):
 
 
 @intrinsic
+def byte_own(typingctx, address, index):
+    """The byte at ``address + index`` as a float32, from memory that the kernel itself writes."""
+
+    def code(context, builder, signature, args):
+        pointer = builder.inttoptr(args[0], ir.IntType(8).as_pointer())
+        return builder.uitofp(builder.load(builder.gep(pointer, [args[1]], inbounds=True), align=1), _F32)
+
+    return types.float32(types.int64, types.intp), code
+
+
+@intrinsic
+def put_byte(typingctx, address, index, value):
+    """Write float32 ``value``, 0..255, as the byte at ``address + index``."""
+
+    def code(context, builder, signature, args):
+        byte = builder.trunc(builder.fptosi(args[2], _I32), ir.IntType(8))
+        pointer = builder.inttoptr(args[0], ir.IntType(8).as_pointer())
+        written = builder.store(byte, builder.gep(pointer, [args[1]], inbounds=True), align=1)
+        written.set_metadata("alias.scope", _stores_scope(builder.module))
+        return context.get_dummy_value()
+
+    return types.void(types.int64, types.intp, types.float32), code
+
+
+@intrinsic
 def put_word(typingctx, address, word):
     """Write the four bytes of int32 ``word``, lowest first, at an address of any alignment."""
 

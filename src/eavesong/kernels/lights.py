@@ -5,13 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from eavesong.kernels.lanes import add_bits, byte_at, float_bits, load_own, select, store
-
-LANES = 256
-"""Pixels in a tile: the planes of all that is known of them fit into the first-level cache."""
-
-LOOK_UP = 5
-"""Planes of a tile's look-up, int32: channels of red, green, blue and white; where its table begins."""
+from eavesong.kernels.lanes import add_bits, bits_float, byte_at, float_bits, load_own, select, store
+from eavesong.kernels.planes import LANES
 
 WHITE, CURVE = 3 * LANES, 4 * LANES
 
@@ -49,7 +44,7 @@ def look_up(where, places, curves, start, count):
     for n in range(LANES):
         p = start + min(n, count - 1)
         for colour in range(4):
-            where[n + colour * LANES] = places[p, colour]
-        where[n + CURVE] = 256 * curves[p]
+            store(where, n + colour * LANES, bits_float(np.int32(places[p, colour])))
+        store(where, n + CURVE, bits_float(np.int32(256 * curves[p])))
         any_white = any_white or places[p, 3] >= 0
     return any_white

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit, types
+from numba import njit
 
 from eavesong.kernels.lanes import floats_at
-from eavesong.kernels.lights import LANES, LOOK_UP, light_of_four, light_of_three, look_up
-from eavesong.kernels.store import kept
+from eavesong.kernels.lights import light_of_four, light_of_three, look_up
+from eavesong.kernels.planes import LANES
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
@@ -41,31 +41,33 @@ def _parts(whole, sums, count, starts, members, room, out):
         for n in range(LANES):
             total += whole[colour, n]
         out[colour, 0] = total / max(1, count)
-        for part in range(len(room)):
-            total = 0.0
-            for k in range(starts[part], starts[part + 1]):
-                total += sums[members[k], colour]
-            out[colour, 1 + part] = total / room[part]
+    for part in range(len(room)):
+        red = green = blue = 0.0  # side by side, as each sum waits for itself
+        for k in range(starts[part], starts[part + 1]):
+            cell = members[k]
+            red += sums[cell, 0]
+            green += sums[cell, 1]
+            blue += sums[cell, 2]
+        out[0, 1 + part] = red / room[part]
+        out[1, 1 + part] = green / room[part]
+        out[2, 1 + part] = blue / room[part]
 
 
-def _mix(frames, places, curves, tables, cell, area, starts, members, room, first, last, out):
+def mix(frames, places, curves, tables, cell, area, starts, members, room, first, last, out, scratch, whole, sums):
     """Linear light of the whole display and of its parts in the frames ``first`` to ``last``.
 
-    frames: uint8 (f, channels). places, curves, tables: see ``watch.watch``. cell: int32 (n,): each pixel's cell;
+    frames: uint8 (f, channels). places, curves, tables: see ``watch.follow``. cell: int32 (n,): each pixel's cell;
     area: float64 (n,): how much it adds to it. starts: int32 (m + 1,): where each part's cells begin in members,
     int32 (k,). room: float64 (m,): the area that makes a part's light 1. out: float32 (f, 3, 1 + m): the display's
     mean, in which pixels count alike, then the parts. All is added up in one order, whatever the frames.
+    scratch: float32 (MIXED,). whole: float32 (last - first, 3, LANES), sums: float64 (last - first, cells, 3): zeros.
     """
-    cells, count = 0, len(cell)
-    for p in range(count):
-        cells = max(cells, cell[p] + 1)
-    scratch, where = np.zeros(3 * LANES, np.float32), np.zeros(LOOK_UP * LANES, np.int32)
+    count = len(cell)
     planes, table = floats_at(np.int64(scratch.ctypes.data)), floats_at(np.int64(tables.ctypes.data))
-    channels = floats_at(np.int64(where.ctypes.data))
-    whole, sums = np.zeros((last - first, 3, LANES), np.float32), np.zeros((last - first, cells, 3))
+    channels = floats_at(np.int64(scratch[3 * LANES :].ctypes.data))
     for start in range(0, count, LANES):
         lanes = min(LANES, count - start)
-        white = look_up(where, places, curves, start, lanes)
+        white = look_up(channels, places, curves, start, lanes)
         for f in range(last - first):
             row = np.int64(frames[first + f].ctypes.data)
             if white:
@@ -75,16 +77,3 @@ def _mix(frames, places, curves, tables, cell, area, starts, members, room, firs
             _add(scratch, whole[f], sums[f], cell, area, start, lanes)
     for f in range(last - first):
         _parts(whole[f], sums[f], count, starts, members, room, out[first + f])
-    where[0] = 0  # a last use, so that the array outlives the pointer to it
-
-
-_U8, _I32, _I64, _F64 = types.uint8, types.int32, types.int64, types.float64
-mix = kept(
-    _mix,
-    types.void(
-        _U8[:, ::1], _I64[:, ::1], types.int16[::1], types.float32[:, ::1], _I32[::1], _F64[::1], _I32[::1], _I32[::1],
-        _F64[::1], _I64, _I64, types.float32[:, :, ::1],
-    ),
-    nogil=True,
-    error_model="numpy",
-)  # fmt: skip

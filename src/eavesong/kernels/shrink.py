@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit, types
+from numba import njit
 
-from eavesong.kernels.store import kept
-
-COLUMNS = 1024
-"""Channels that are worked on together."""
+from eavesong.kernels.planes import COLUMNS
 
 ONE, HALF = np.float32(1), np.float32(0.5)
 
@@ -37,20 +34,20 @@ def _add(total, row, times):
         total[c] += times * np.float32(row[c])
 
 
-def _shrink(raw, first, width, weights, pixel_of, contrast, rows):
+def shrink(raw, first, width, weights, pixel_of, contrast, rows, scratch, start, stop):
     """Draw rows towards their mean over ``2 width - 1`` frames, weighted as a triangle: a box would leave a ripple.
 
     raw: uint8 (k, channels), frames; rows: uint8 (f, channels), set to what becomes of those from ``raw[first]`` on.
     What lies before raw's first frame or after its last is taken to be like that one. width: 256 at most, so that
     single precision holds every sum exactly. weights: float32 (f, n), 0..1; of them ``1 - contrast`` is the share of
-    the way that a byte goes. pixel_of: int64 (channels,).
+    the way that a byte goes. pixel_of: int64 (channels,). scratch: float32 (4, COLUMNS).
+    Channels from start up to stop are drawn.
     """
     last, scale, way = raw.shape[0] - 1, np.float32(1.0 / (width * width)), np.float32(1 - contrast)
-    sums, share = np.zeros((3, COLUMNS), np.float32), np.zeros(COLUMNS, np.float32)
-    mean, falling, rising = sums[0], sums[1], sums[2]
-    for begin in range(0, raw.shape[1], COLUMNS):
-        end = min(begin + COLUMNS, raw.shape[1])
-        sums[:] = 0
+    mean, falling, rising, share = scratch[0], scratch[1], scratch[2], scratch[3]
+    for begin in range(start, stop, COLUMNS):
+        end = min(begin + COLUMNS, stop)
+        scratch[:] = 0
         for offset in range(-width + 1, width + 1):
             row = raw[min(max(first + offset, 0), last), begin:end]
             _add(mean, row, np.float32(width - abs(offset)))
@@ -70,37 +67,34 @@ def _age(marks, frames):
         frames[p] = 0 if marks[p] else frames[p] + 1
 
 
-def _weigh(flagged, ahead, second, fade, since, until, weights):
+def weigh(flagged, ahead, second, fade, since, until, weights, first, last):
     """How much contrast shrinks in each of some frames: wholly in the second up to a flagged one, less over a fade on
     either side.
 
-    flagged: bool (k, n), of these frames and as many more as are known. ahead: frames from which none is seen. since:
-    int32 (n,): frames since a flagged one, brought up to date. until: int32 (f, n), scratch. weights: float32 (f, n),
-    set, 0..1.
+    flagged: uint8 (k, n), 1 or 0, of these frames and as many more as are known. ahead: frames from which none is
+    seen. since: int32 (n,): frames since a flagged one, brought up to date. until: int32 (f + 1, n), scratch.
+    weights: float32 (f, n), set, 0..1. Pixels from first up to last are weighed.
     """
-    count, n = weights.shape
-    following = np.full(n, ahead, np.int32)
+    count = weights.shape[0]
+    following, before = until[count, first:last], since[first:last]
+    following[:] = ahead
     for row in range(flagged.shape[0] - 1, -1, -1):
-        _age(flagged[row], following)
+        _age(flagged[row, first:last], following)
         if row < count:
-            until[row] = following
+            _copy(following, until[row, first:last])
     for row in range(count):
-        _age(flagged[row], since)
-        for p in range(n):
-            away = min(max(until[row, p] - (second - 1), 0), since[p])
-            weights[row, p] = max(ONE - np.float32(away) / np.float32(fade), np.float32(0))
+        _age(flagged[row, first:last], before)
+        _weigh(until[row, first:last], before, np.int32(second - 1), np.float32(fade), weights[row, first:last])
 
 
-_U8, _I64, _F32 = types.uint8, types.int64, types.float32
-shrink = kept(
-    _shrink,
-    types.void(_U8[:, ::1], _I64, _I64, _F32[:, ::1], _I64[::1], types.float64, _U8[:, ::1]),
-    nogil=True,
-    error_model="numpy",
-)
-weigh = kept(
-    _weigh,
-    types.void(types.boolean[:, ::1], _I64, _I64, _I64, types.int32[::1], types.int32[:, ::1], _F32[:, ::1]),
-    nogil=True,
-    error_model="numpy",
-)
+@njit(nogil=True, error_model="numpy", inline="never")
+def _copy(these, out):
+    for p in range(len(these)):
+        out[p] = these[p]
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
+def _weigh(until, since, second, fade, weights):
+    for p in range(len(weights)):
+        away = min(max(until[p] - second, 0), since[p])
+        weights[p] = max(ONE - np.float32(away) / fade, np.float32(0))

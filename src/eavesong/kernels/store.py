@@ -64,7 +64,7 @@ def compiled(source: str) -> Code:
 
     What is damaged is made again; where the cache is full or read-only, nothing is kept.
     """
-    return _code(source, GENERATED, lambda: _object_of_cfunc(source))
+    return _code(source, GENERATED, lambda: object_of_cfunc(source))
 
 
 def _code(key: str, module: str, make: Callable[[], Object]) -> Code:
@@ -95,7 +95,8 @@ def _settings() -> list[str]:
     return sorted(f"{name}={value}" for name, value in os.environ.items() if name.startswith("NUMBA_"))
 
 
-def _object_of_cfunc(source: str) -> Object:
+def object_of_cfunc(source: str) -> Object:
+    """The machine code of the cfunc called ``kernel`` in ``source``, compiled now and not kept."""
     from eavesong.kernels import blend_fast  # noqa: F401  as the source does; now it counts in fingerprints, too
 
     function = cfunc_of(source)

@@ -1,5 +1,5 @@
 """Following the flashes of many places at once: a count that is never too low, worded so that it vectorises, and a
-close look (``flash.latest_general``, ``flash.latest_red``) at any second in which that count is above the limit.
+close look (``close.latest_general``, ``close.latest_red``) at any second in which that count is above the limit.
 
 The quick count cuts what a place does into changes from where the last one ended, each as short as it can be.
 Changes of luminance that follow one another the same way count as the latest of them; of red, every change counts.
@@ -13,50 +13,56 @@ meets a load.
 from __future__ import annotations
 
 import numpy as np
-from numba import njit, types
+from numba import njit
 
-from eavesong.kernels import flash
-from eavesong.kernels.lanes import add_bits, floats_at, load_own, select, store, to_int
-from eavesong.kernels.lights import LANES, LOOK_UP, light_of_four, light_of_three, look_up
-from eavesong.kernels.store import kept
-
-WAYS = 4
-"""Directions in which the reach of colours is kept, 45 degrees apart: along u', along v', and between them."""
-
-STATE = 12 + 4 * WAYS
-"""Planes that are kept from block to block."""
-
-(HIGH, LOW, WAY, LATEST, GENERAL, RED, MOST_GENERAL, MOST_RED, NEAR, NEAREST, SURE_GENERAL, SURE_RED) = (
-    plane * LANES for plane in range(12)
+from eavesong.kernels import thresholds
+from eavesong.kernels.close import in_list, latest_general, latest_red, listed
+from eavesong.kernels.lanes import add_bits, byte_own, floats_at, load_own, put_byte, select, store, to_int
+from eavesong.kernels.lights import light_of_four, light_of_three, look_up
+from eavesong.kernels.planes import (
+    AGAIN,
+    ALONG,
+    AWAY,
+    BEGUN,
+    BOTTOM,
+    CLOSE,
+    FOUND,
+    GENERAL,
+    GONE,
+    HIGH,
+    IS_RED,
+    LANES,
+    LATEST,
+    LOOK,
+    LOW,
+    MOST_GENERAL,
+    MOST_RED,
+    NEAR,
+    NEAREST,
+    PLANES,
+    REACH,
+    RED,
+    STATE,
+    SURE_GENERAL,
+    SURE_RED,
+    TOLD,
+    TOP,
+    WAY,
+    WAYS,
+    B,
+    G,
+    R,
 )
-"""Where each plane begins: highest and lowest luminance since the last change; its way, 1 up, -1 down; its frame;
-changes in the last second, the most of each; frames that either has stood just below its limit, the most of those;
-the last frame in which the last close look is known to hold."""
-
-TOP, BOTTOM, REACH = 12 * LANES, 12 * LANES + WAYS * LANES, 2 * WAYS * LANES
-"""Reach of the other colours since the last change along each direction; REACH further on that of the reds."""
-
-R, G, B, _, FOUND, GONE, AGAIN, IS_RED, AWAY = (plane * LANES for plane in range(STATE, STATE + 9))
-"""Light; what the frame brought, and what left the last second: 1 general, 2 red, 3 both; 1 where the frame brought a
-change of luminance the same way as the last one; 1 where the light is a saturated red; how far it is from others."""
-
-ALONG = R
-"""In the place of the light, once its luminance is known: where the colour lies along each direction."""
-
-TOLD, LOOK = AWAY, AGAIN
-"""In the place of what is used up by then: counts above the limit that are told, 1 where a close look has to decide."""
-
-PLANES = STATE + 9
 
 _f = np.float32
 ZERO, ONE, TWO, THREE = _f(0), _f(1), _f(2), _f(3)
 NONE = np.int32(0)
-TENTH, BRIGHT, DARK = _f(flash.STEP - 1e-6), _f(flash.BRIGHT), _f(flash.DARK)
-SATURATED = _f(flash.SATURATED - 1e-6)
-FAR = _f(flash.RED_STEP * np.cos(np.pi / 8) - 1e-4)
+TENTH, BRIGHT, DARK = _f(thresholds.STEP - 1e-6), _f(thresholds.BRIGHT), _f(thresholds.DARK)
+SATURATED = _f(thresholds.SATURATED - 1e-6)
+FAR = _f(thresholds.RED_STEP * np.cos(np.pi / 8) - 1e-4)
 """What is further away than RED_STEP is further than this along one of the directions."""
 NOWHERE, HALF_ROOT = _f(-9), _f(np.sqrt(0.5))
-NEUTRAL_U, NEUTRAL_V = _f(flash.NEUTRAL_U), _f(flash.NEUTRAL_V)
+NEUTRAL_U, NEUTRAL_V = _f(thresholds.NEUTRAL_U), _f(thresholds.NEUTRAL_V)
 X_R, X_G, X_B = _f(0.4124564), _f(0.3575761), _f(0.1804375)
 Y_R, Y_G, Y_B = _f(0.2126729), _f(0.7151522), _f(0.0721750)
 Z_R, Z_G, Z_B = _f(0.0193339), _f(0.1191920), _f(0.9503041)
@@ -74,7 +80,7 @@ def _general(at, now, second, bright, row):
     again = NONE
     for n in range(LANES):
         y = L_R * load_own(at, n + R) + L_G * load_own(at, n + G) + L_B * load_own(at, n + B)
-        store(bright, n + row * LANES, y)
+        store(bright, n + row * CLOSE, y)
         high, low, way = load_own(at, n + HIGH), load_own(at, n + LOW), load_own(at, n + WAY)
         latest = load_own(at, n + LATEST)
         down = (high - y >= TENTH) & (y < BRIGHT)
@@ -93,15 +99,30 @@ def _general(at, now, second, bright, row):
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
-def _forget_earlier(scratch, history, now, start, count):
+def _forget_earlier(scratch, at, history, now, start, count):
     """Where a change went the same way as the one before, that one no longer counts: this one does."""
     second = history.shape[0]
     slot = now % second
+    for k in range(listed(at, AGAIN, count)):
+        n = in_list(at, k)
+        row = slot - (now - np.int64(scratch[LATEST + n]))  # which is less than a second ago
+        history[row + second if row < 0 else row, start + n] &= np.uint8(2)
+        scratch[GENERAL + n] -= ONE
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
+def _put(at, plane, address, count):
+    """Write the values of a plane as bytes."""
     for n in range(count):
-        if scratch[AGAIN + n] > ZERO:
-            at = slot - (now - np.int64(scratch[LATEST + n]))  # which is less than a second ago
-            history[at + second if at < 0 else at, start + n] &= np.uint8(2)
-            scratch[GENERAL + n] -= ONE
+        put_byte(address, n, load_own(at, n + plane))
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
+def _exchange(at, address, count):
+    """What left the last second comes from the history, and what the frame brought takes its place."""
+    for n in range(count):
+        store(at, n + GONE, byte_own(address, n))
+        put_byte(address, n, load_own(at, n + FOUND))
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
@@ -231,38 +252,16 @@ def _luminance(at, bright, row):
     """Keep the luminance of every lane in plane ``row``."""
     for n in range(LANES):
         y = L_R * load_own(at, n + R) + L_G * load_own(at, n + G) + L_B * load_own(at, n + B)
-        store(bright, n + row * LANES, y)
-
-
-@njit(nogil=True, error_model="numpy")
-def _latest_general(bright, first, row, n, wanted):
-    """The latest row, from ``first`` on, from which so many changes of luminance follow one another; -1: none.
-
-    Both ways of the last change are tried side by side; whichever has enough of them first begins later.
-    """
-    high = low = bright[row, n]
-    up, down, rises, falls = True, False, 0, 0
-    for at in range(row - 1, first - 1, -1):
-        y = bright[at, n]
-        up, high, rises = flash.earlier(y, up, high, rises)
-        down, low, falls = flash.earlier(y, down, low, falls)
-        if max(rises, falls) == wanted:
-            return at
-    return -1
+        store(bright, n + row * CLOSE, y)
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
-def _latest_red(frames, light, places, curves, tables, first, row, p, wanted):
-    """The same of changes into a saturated red and out of it."""
-    window = np.empty((row + 1 - first, 3), np.float32)
-    for f in range(len(window)):
-        if light.shape[2]:
-            r, g, b = light[first + f, 0, p], light[first + f, 1, p], light[first + f, 2, p]
-        else:
-            r, g, b = flash.place_light(frames[first + f], places, tables, curves[p], p)
-        window[f, 0], window[f, 1], window[f, 2] = r, g, b
-    latest = flash.latest_red(window, wanted)
-    return first + latest if latest >= 0 else -1
+def _above(at, plane, limit):
+    """Whether any value of a plane is above the limit."""
+    above = NONE
+    for n in range(LANES):
+        above = add_bits(above, to_int(select(load_own(at, n + plane) > limit, ONE, ZERO)))
+    return above > 0
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
@@ -274,7 +273,7 @@ def _settle(at, kind, now, limit, sure_from):
         above = many > limit
         look = above & (load_own(at, n + kind + SURE_GENERAL) < now) & (many < sure_from)
         told = select(above & (not look), many, ZERO)
-        store(at, n + TOLD, told)
+        store(at, n + TOLD, select(told > MOST, MOST, told))
         store(at, n + LOOK, select(look, ONE, ZERO))
         store(at, n + kind + MOST_GENERAL, select(told > most, told, most))
         left = add_bits(left, to_int(select(look, ONE, ZERO)))
@@ -292,23 +291,24 @@ def _note(
     """
     for kind in range(2):
         plane, sure_from = kind * LANES, np.float32(limit + 2) if kind == 0 else np.float32(np.inf)
+        if not _above(at, plane + GENERAL, np.float32(limit)):
+            continue
         if _settle(at, plane, np.float32(now), np.float32(limit), sure_from):
             first = max(0, row - second)
-            for n in range(count):
-                if scratch[LOOK + n] == ZERO:
-                    continue
-                if kind == 0:
-                    latest = _latest_general(bright, first, row, n, limit + 1)
-                else:
-                    latest = _latest_red(frames, light, places, curves, tables, first, row, start + n, limit + 1)
+            many = listed(at, LOOK, count)
+            if kind == 0:
+                latest_general(at, floats_at(np.int64(bright.ctypes.data)), first, row, many, limit + 1)
+            for k in range(many):
+                n = in_list(at, k)
+                latest = np.int64(scratch[BEGUN + k])
+                if kind == 1:
+                    latest = latest_red(bright, frames, light, places, curves, tables, first, row, start + n, limit + 1)
                 if latest >= 0:
-                    many = scratch[plane + GENERAL + n]
+                    over_limit = scratch[plane + GENERAL + n]
                     scratch[plane + SURE_GENERAL + n] = now - row + latest + second
-                    scratch[plane + MOST_GENERAL + n] = max(scratch[plane + MOST_GENERAL + n], many)
-                    scratch[TOLD + n] = many
-        told = over[kind, row - lead, start : start + count]
-        for n in range(count):
-            told[n] = np.uint8(min(scratch[TOLD + n], MOST))
+                    scratch[plane + MOST_GENERAL + n] = max(scratch[plane + MOST_GENERAL + n], over_limit)
+                    scratch[TOLD + n] = min(over_limit, MOST)
+        _put(at, TOLD, np.int64(over[kind, row - lead].ctypes.data) + start, count)
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
@@ -316,7 +316,8 @@ def _take(scratch, planes, frames, light, row, table, channels, white, start, co
     """Light of the tile's places in one row."""
     if light.shape[2]:
         for colour in range(3):
-            scratch[R + colour * LANES : R + colour * LANES + count] = light[row, colour, start : start + count]
+            for n in range(count):
+                scratch[R + colour * LANES + n] = light[row, colour, start + n]
         return
     bytes_row = np.int64(frames[row].ctypes.data)
     if white:
@@ -325,7 +326,9 @@ def _take(scratch, planes, frames, light, row, table, channels, white, start, co
         light_of_three(bytes_row, table, channels, planes, R)
 
 
-def _watch(frames, light, lead, places, curves, tables, state, after, history, at, first, last, limit, over):
+def follow(
+    frames, light, lead, places, curves, tables, state, after, history, at, first, last, limit, over, scratch, bright
+):
     """Follow the places ``first`` to ``last`` through a block of frames.
 
     frames: uint8 (lead + f, channels). places: int64 (n, 4): channel of red, green, blue, white or -1. curves: int16
@@ -334,12 +337,10 @@ def _watch(frames, light, lead, places, curves, tables, state, after, history, a
     state: float32 (STATE, n), anything at first; after: of the same shape, set to the state after the block. history:
     uint8 (frames of a second, n), zeros at first, brought up to date. at: number of the frame in row ``lead``; the
     state begins with frame 0. limit: changes in a second that pass. over: uint8 (2, f, n), zeros: counts above it.
+    scratch: float32 (FOLLOWED,). bright: float32 (lead + f, CLOSE), scratch.
     """
-    scratch = np.zeros(PLANES * LANES, np.float32)
-    planes = floats_at(np.int64(scratch.ctypes.data))
-    where = np.zeros(LOOK_UP * LANES, np.int32)
-    channels, table = floats_at(np.int64(where.ctypes.data)), floats_at(np.int64(tables.ctypes.data))
-    bright = np.empty((lead + over.shape[1], LANES), np.float32)
+    planes, table = floats_at(np.int64(scratch.ctypes.data)), floats_at(np.int64(tables.ctypes.data))
+    channels = floats_at(np.int64(scratch[PLANES * LANES :].ctypes.data))
     kept_bright = floats_at(np.int64(bright.ctypes.data))
     second, lit, white = history.shape[0], light.shape[2] > 0, False
     for start in range(first, last, LANES):
@@ -347,9 +348,10 @@ def _watch(frames, light, lead, places, curves, tables, state, after, history, a
         scratch[:] = 0
         if at > 0:
             for plane in range(STATE):
-                scratch[plane * LANES : plane * LANES + count] = state[plane, start : start + count]
+                for n in range(count):
+                    scratch[plane * LANES + n] = state[plane, start + n]
         if not lit:
-            white = look_up(where, places, curves, start, count)
+            white = look_up(channels, places, curves, start, count)
         ahead, reds = lead, at > 0 and _knows_red(planes)
         for row in range(lead, lead + over.shape[1]):
             now = at + row - lead
@@ -358,17 +360,14 @@ def _watch(frames, light, lead, places, curves, tables, state, after, history, a
             if now == 0:
                 _begin(planes)
             if _general(planes, np.float32(now), np.float32(second), kept_bright, row):
-                _forget_earlier(scratch, history, now, start, count)
+                _forget_earlier(scratch, planes, history, now, start, count)
             _mark(planes, np.float32(now))
             if _colours(planes) or reds:
                 _red(planes)
                 reds = _knows_red(planes)
             else:
                 _no_red(planes)
-            gone = history[slot, start : start + count]
-            for n in range(count):
-                scratch[GONE + n] = gone[n]
-                gone[n] = np.uint8(scratch[FOUND + n])
+            _exchange(planes, np.int64(history.ctypes.data) + slot * history.shape[1] + start, count)
             if _count(planes, np.float32(limit)) > 0:
                 while ahead > max(0, row - second):
                     ahead -= 1
@@ -379,17 +378,5 @@ def _watch(frames, light, lead, places, curves, tables, state, after, history, a
                     start, count, limit,
                 )  # fmt: skip
         for plane in range(STATE):
-            after[plane, start : start + count] = scratch[plane * LANES : plane * LANES + count]
-    where[0] = 0  # a last use, so that the array outlives the pointer to it
-
-
-_I64, _F32, _U8 = types.int64, types.float32, types.uint8
-watch = kept(
-    _watch,
-    types.void(
-        _U8[:, ::1], _F32[:, :, ::1], _I64, _I64[:, ::1], types.int16[::1], _F32[:, ::1], _F32[:, ::1], _F32[:, ::1],
-        _U8[:, ::1], _I64, _I64, _I64, _I64, _U8[:, :, ::1],
-    ),
-    nogil=True,
-    error_model="numpy",
-)  # fmt: skip
+            for n in range(count):
+                after[plane, start + n] = scratch[plane * LANES + n]

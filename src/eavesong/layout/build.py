@@ -17,7 +17,7 @@ from eavesong.layout.fields import METRES
 from eavesong.layout.house import Frame, Layout, Prop
 from eavesong.layout.patch import Member, build_patch
 from eavesong.layout.points import PointsReader
-from eavesong.layout.size import misfit_of_pitch, misfit_of_size, reaches_of
+from eavesong.layout.size import entries_in, misfit_of_pitch, misfit_of_size, reaches_of
 from eavesong.layout.view import DISTANCE, FARTHEST_EYE, NEAREST_EYE
 from eavesong.layout.wire import MOST_PIXELS, MOST_PROPS, Floats, Wire
 
@@ -181,7 +181,9 @@ def _frame(house: model.House, items: Sequence[_Item], metres: float, faults: Fa
     names = [item.source.name for item in items]
     frame = frame_around(np.concatenate(places))
     if house.frame is None:
-        if misfit := misfit_of_size(frame.size.tolist(), house.units, reaches_of(names, places)):
+        if misfit := misfit_of_size(
+            frame.size.tolist(), house.units, reaches_of(names, places, entries_in(faults.text))
+        ):
             faults.add((), *misfit)
         return frame
     if max(frame.size) > FARTHEST:

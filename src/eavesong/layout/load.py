@@ -15,7 +15,7 @@ from eavesong.layout.coordinates import PlacedWire, frame_around, measure
 from eavesong.layout.faults import Faults
 from eavesong.layout.house import Frame, Layout, Prop
 from eavesong.layout.model import House
-from eavesong.layout.names import note_strange_names
+from eavesong.layout.names import note_strange_names, note_strange_pitches
 from eavesong.layout.patch import Patch
 from eavesong.layout.points import PointsReader
 from eavesong.layout.shapes import surveyed
@@ -30,13 +30,14 @@ def load_layout(path: str | Path) -> Layout:
     """
     name = str(path)
     text = read_text(path, LayoutError)
-    tables = read_tables(text, name, LayoutError)
+    tables = read_tables(text, name, LayoutError, "layout")
     reader = PointsReader(Path(path).parent)
     try:
         layout = build(read_model(House, text, name, LayoutError, tables), reader, Faults(name, text))
     except LayoutError as fault:
         strange = Faults(name, text)
         note_strange_names(tables, strange)
+        note_strange_pitches(tables, strange)
         raise LayoutError(with_commas((*fault.problems, *strange.problems), text, name)) from None
     if commas := commas_in(text, name):
         raise LayoutError(commas)

@@ -7,6 +7,8 @@ from typing import Any
 
 from eavesong.errors import advise
 from eavesong.layout.faults import Faults
+from eavesong.layout.fields import METRES
+from eavesong.layout.size import misfit_of_pitch
 
 
 def note_strange_names(tables: dict[str, Any], faults: Faults) -> None:
@@ -20,6 +22,17 @@ def note_strange_names(tables: dict[str, Any], faults: Faults) -> None:
                 if isinstance(name, str) and name not in known:
                     path = ("controller", c, "output", o, "chain", k)
                     faults.add(path, f"no prop is called '{name}'", advise(name, known, "prop"))
+
+
+def note_strange_pitches(tables: dict[str, Any], faults: Faults) -> None:
+    """Add to ``faults`` every distance between pixels in a layout's ``tables`` that no wire has."""
+    units = tables.get("units", "m")
+    for p, prop in enumerate(_tables(tables.get("prop"))):
+        pitch = prop.get("pitch")
+        if not isinstance(pitch, int | float) or isinstance(pitch, bool) or not 0 < pitch < 1e7:
+            continue  # refused as a number
+        if units in METRES and (misfit := misfit_of_pitch(pitch, units)):
+            faults.add(("prop", p, "pitch"), *misfit)
 
 
 def _names(tables: dict[str, Any]) -> Iterator[str]:

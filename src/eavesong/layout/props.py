@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, Self
+from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import BeforeValidator, Field, Strict, model_validator
 
@@ -25,32 +25,36 @@ from eavesong.layout.fields import (
 )
 from eavesong.layout.things import shaped
 from eavesong.layout.wire import Floats, Wire
+from eavesong.slips import ExampleEntry
 
 
-class Rotate(Entry):
+class Rotate(ExampleEntry):
     """Degrees a prop is turned about its own origin before it is put in place: first z, then x, then y.
 
     All turns are right-handed: positive z rolls it counter-clockwise seen from the street, positive x leans its
     top towards the street, positive y turns it counter-clockwise seen from above (its front to the right).
     """
 
+    example: ClassVar[str] = "{ z = 45 }"
     x: Degrees = 0.0
     y: Degrees = 0.0
     z: Degrees = 0.0
 
 
-class Repeat(Entry):
+class Repeat(ExampleEntry):
     """A row of equal props: ``count`` of them, each ``step`` further than the one before."""
 
+    example: ClassVar[str] = "{ count = 6, step = [1.4, 0] }"
     count: Annotated[int, Field(ge=1, le=10_000)]
     """How many there are; a row of one is the prop by itself."""
     step: Place
     """From each to the next: [x, y] or [x, y, z]."""
 
 
-class Mirror(Entry):
+class Mirror(ExampleEntry):
     """A mirror image on the other side of the upright plane through ``x``."""
 
+    example: ClassVar[str] = "{ x = 5.0 }"
     x: Coordinate
     """Where the plane is."""
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -25,6 +25,10 @@ COMMON = ("ft", "m", "cm", "in", "mm")
 NEAREST, FARTHEST = 0.002, 1.0
 """Metres between two pixels of a wire: the densest strips have some 2.5 mm (from memory), the widest strings half a
 metre (common practice)."""
+COUNTS = frozenset(
+    {"pixels", "strings", "columns", "rows", "arms", "tips", "rings", "drops", "nested", "turns", "rotate"}
+)
+"""Keys of props whose numbers are no lengths."""
 NAMES = {"ft": "feet", "m": "metres", "cm": "centimetres", "in": "inches", "mm": "millimetres"}
 
 
@@ -72,6 +76,8 @@ class Reach:
     """How far the pixels of one entry reach, all members of its row together."""
 
     name: str
+    written: str
+    """The largest length that stands in the file: ``height = 400``; empty where that is not known."""
     low: tuple[float, ...]
     """(x, y, z) metres, likewise ``high``."""
     high: tuple[float, ...]
@@ -82,16 +88,36 @@ class Reach:
         return max(high - low for low, high in zip(self.low, self.high, strict=True))
 
 
-def reaches_of(names: Sequence[str], places: Sequence[Floats]) -> list[Reach]:
-    """How far entries reach, by the ``names`` of their entries and the ``places`` (n, 3) metres of each prop."""
+def reaches_of(names: Sequence[str], places: Sequence[Floats], entries: Sequence[Any] = ()) -> list[Reach]:
+    """How far entries reach, by the ``names`` of their entries and the ``places`` (n, 3) metres of each prop.
+
+    entries: the tables that stand in the file.
+    """
     rows: dict[str, list[Floats]] = {}
     for name, points in zip(names, places, strict=True):
         rows.setdefault(name, []).append(points)
     return [
-        Reach(name, tuple(min(p[:, k].min() for p in row) for k in range(3)),
+        Reach(name, _largest_in(name, entries), tuple(min(p[:, k].min() for p in row) for k in range(3)),
               tuple(max(p[:, k].max() for p in row) for k in range(3)))
         for name, row in rows.items()
     ]  # fmt: skip
+
+
+def _largest_in(name: str, entries: Sequence[Any]) -> str:
+    """The largest length in the entry that is called so, as it is written."""
+    table = next((entry for entry in entries if isinstance(entry, dict) and entry.get("name") == name), {})
+    found = [(abs(number), f"{key} = {value}".replace("'", "")) for key, value in table.items() if key not in COUNTS
+             for number in _numbers(value)]  # fmt: skip
+    return max(found)[1][:80] if found else ""
+
+
+def _numbers(value: Any) -> Iterator[float]:
+    """All numbers in a value of a file."""
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        yield float(value)
+    elif isinstance(value, list | tuple | dict):
+        for part in value.values() if isinstance(value, dict) else value:
+            yield from _numbers(part)
 
 
 def misfit_of_size(size: Sequence[float], units: str, reaches: Sequence[Reach] = ()) -> tuple[str, str] | None:
@@ -121,7 +147,21 @@ def doubt_of_layout(layout: Layout) -> tuple[str, str] | None:
     pixels, size = layout.pixels, layout.frame.size.tolist()
     places = np.stack([pixels.X, pixels.Y, pixels.Z], axis=1) + layout.frame.origin
     each = [places[prop.start : prop.stop] for prop in layout.props]
-    return doubt_of_size(size, units_in(layout.text), reaches_of([prop.member_of for prop in layout.props], each))
+    entries = entries_in(layout.text)
+    reaches = reaches_of([prop.member_of for prop in layout.props], each, entries)
+    return doubt_of_size(size, units_in(layout.text), reaches)
+
+
+def entries_in(text: str) -> list[Any]:
+    """The entries of the props in the text of a layout, as they are written; none where it cannot be read."""
+    from eavesong.errors import LayoutError
+    from eavesong.files import parse_toml
+
+    try:
+        found = parse_toml(text, "layout", LayoutError).get("prop", [])
+    except LayoutError:
+        return []
+    return found if isinstance(found, list) else []
 
 
 def _found(size: Sequence[float], units: str, reaches: Sequence[Reach]) -> tuple[str, str]:
@@ -131,7 +171,9 @@ def _found(size: Sequence[float], units: str, reaches: Sequence[Reach]) -> tuple
         return _told(size), _advice(size, units)
     axis = max(range(3), key=lambda k: lone.high[k] - lone.low[k])
     low, high = lone.low[axis], lone.high[axis]
-    found = f"{_told(size)}, all for '{lone.name}', which reaches from {'xyz'[axis]} = {low:,.2f} m to {high:,.2f} m"
+    written = f" ({lone.written})" if lone.written else ""
+    reach = f"which reaches from {'xyz'[axis]} = {low:,.2f} m to {high:,.2f} m"
+    found = f"{_told(size)}, all for '{lone.name}'{written}, {reach}"
     most = max(reach.extent for reach in reaches if reach is not lone)
     likely = [unit for unit in COMMON if 0.3 <= (high - low) / METRES[units] * METRES[unit] <= most]
     asked = f"Are its lengths in {' or '.join(NAMES[unit] for unit in likely)}? " if likely else ""

@@ -191,7 +191,8 @@ def circuits_of(layout: Layout, assumed: Assumptions) -> tuple[Circuit, ...]:
             for feed in supply.feeds
             if feed.string == s
         )
-        for start, stop, supply_index, points in _filled(fed, len(string.pixels)):
+        volts = np.array([kind.volts for kind in power.types])[power.type[string.pixels]]
+        for start, stop, supply_index, points in _filled(fed, volts):
             pixels = string.pixels[start:stop]
             name = string.name
             if stop - start < len(string.pixels):
@@ -208,16 +209,21 @@ def circuits_of(layout: Layout, assumed: Assumptions) -> tuple[Circuit, ...]:
 Stretch = tuple[int, int, int | None, tuple[FeedPoint, ...]]
 
 
-def _filled(fed: list[tuple[int, int, int, tuple[FeedPoint, ...]]], count: int) -> Iterator[Stretch]:
-    """The fed stretches of a string, and those between them that no supply feeds."""
+def _filled(fed: list[tuple[int, int, int, tuple[FeedPoint, ...]]], volts: Floats) -> Iterator[Stretch]:
+    """The fed stretches of a string, and those between them that no supply feeds, each of pixels of the same volts."""
     at = 0
     for start, stop, supply, points in fed:
-        if start > at:
-            yield at, start, None, (FeedPoint(at),)
+        yield from _unfed(at, start, volts)
         yield start, stop, supply, points
         at = stop
-    if at < count:
-        yield at, count, None, (FeedPoint(at),)
+    yield from _unfed(at, len(volts), volts)
+
+
+def _unfed(start: int, stop: int, volts: Floats) -> Iterator[Stretch]:
+    changes = np.flatnonzero(np.diff(volts[start:stop])) + 1 + start
+    for first, end in pairwise([start, *changes.tolist(), stop]):
+        if first < end:
+            yield first, end, None, (FeedPoint(first),)
 
 
 def wire_metres(layout: Layout, pixels: Pixels, assumed: Assumptions) -> Floats:
@@ -293,7 +299,7 @@ def cuts_of(layout: Layout, circuits: Sequence[Circuit]) -> tuple[Cut, ...]:
             two.first_position + 1, one.supply is not None and two.supply is not None,
         )
         for one, two in pairwise(circuits)
-        if one.string == two.string and one.supply != two.supply
+        if one.string == two.string and (one.supply != two.supply or one.volts != two.volts)
     )  # fmt: skip
 
 

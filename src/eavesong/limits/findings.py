@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from eavesong.kernels.flash import LIMIT
+from eavesong.kernels.thresholds import LIMIT
 from eavesong.limits.ampacity import CONTINUOUS, WARMEST
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.circuits import Cut

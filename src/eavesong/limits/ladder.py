@@ -62,7 +62,7 @@ class Ladder:
         ground[self.points] = 1 / np.maximum(self.leads, LEAST)
         out = np.zeros(len(self.links))
         loads = np.ascontiguousarray(amperes, np.float64)
-        most_flows(np.maximum(self.links, LEAST), ground, loads, out)
+        most_flows(np.maximum(self.links, LEAST), ground, loads, out, np.empty(len(loads)))
         return out
 
     def factors(self) -> Floats:

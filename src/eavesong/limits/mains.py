@@ -13,6 +13,9 @@ CIRCUITS = ((120.0, 15.0), (230.0, 16.0))
 PLAIN_EFFICIENCY, PLAIN_POWER_FACTOR = 0.85, 0.6
 """Of a supply that the layout does not name (common practice, without power-factor correction)."""
 
+LEAST = 1e-6
+"""Amperes that rounding makes of nothing."""
+
 
 @dataclass(frozen=True)
 class MainsLoad:
@@ -49,8 +52,9 @@ class Mains:
         rows = []
         for volts, rating in CIRCUITS:
             most = CONTINUOUS * rating
-            parts = [load.amperes(volts) for load in self.supplies] or [self.house.amperes(volts)]
-            rows.append((volts, most, packed(parts, most)))
+            parts = [load.amperes(volts) for load in self.supplies]
+            unfed = self.house.amperes(volts) - sum(parts)  # what no supply feeds yet has circuits of its own
+            rows.append((volts, most, packed([*parts, *([unfed] if unfed > LEAST else [])], most)))
         return tuple(rows)
 
 

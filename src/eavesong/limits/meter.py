@@ -11,8 +11,9 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.kernels import ladder
 from eavesong.kernels.eyes import Eyes
+from eavesong.kernels.ladder import solve_frames
+from eavesong.kernels.planes import FRAMES
 from eavesong.within.rig import Rig
 
 Floats = NDArray[np.float64]
@@ -82,16 +83,18 @@ class Ammeter:
     def take(self, block: NDArray[np.uint8], parts: Sequence[tuple[int, int]], run: Run) -> None:
         """Measure a block of frames (f, channels); threads share its frames, as a circuit cannot be split."""
         groups, n = len(self.wiring.sums), len(self.rig.curves)
-        shares = max(1, min(len(parts), len(block) // ladder.TILE))
+        shares = max(1, min(len(parts), len(block) // FRAMES))
         edges = np.linspace(0, len(block), shares + 1).astype(int).tolist()
         amperes, short = np.zeros((groups, len(block))), np.zeros((groups, len(block)))
         sums, peaks = np.zeros((shares, n)), np.zeros((shares, n), np.float32)
         rig, wiring = self.rig, self.wiring
+        longest = int(np.diff(wiring.starts).max())
 
         def part(number: int) -> None:
-            ladder.solve_frames(
+            solve_frames(
                 block, edges[number], edges[number + 1], rig.places, rig.amperes, rig.idle, wiring.order,
                 wiring.starts, wiring.factors, wiring.spare, amperes, short, sums[number], peaks[number],
+                np.empty((5 + longest, FRAMES)),
             )  # fmt: skip
 
         run(part, range(shares))

@@ -125,7 +125,8 @@ def _props(layout: Layout) -> Iterator[Part]:
 def _controllers(needs: Needs) -> Iterator[Part]:
     for box in needs.data.controllers:
         outputs = "1 output" if box.outputs_used == 1 else f"{box.outputs_used} outputs"
-        detail = f"with at least {outputs} and {box.universes} universes"
+        universes = "1 universe" if box.universes == 1 else f"{box.universes} universes"
+        detail = f"with at least {outputs} and {universes}"
         free = "" if box.outputs_free is None else f"this one has {box.outputs_used + box.outputs_free} outputs"
         yield Part("controllers", box.name, detail, 1, "pieces", free)
 

@@ -69,7 +69,11 @@ def wire(patch: Iterable[PatchRow], channel_count: int, name: str, *, allow_publ
         if misfit := misfit_of_address(address, allow_public):
             problems.append(Problem(name, f"controller '{controller}'", *misfit))
     if not rows:
-        problems.append(Problem(name, "", "the layout names no controller", "Add a [[controller]], and render again."))
+        advice = (
+            "Add a [[controller]] with a [[controller.output]] whose 'chain' names the props, and render again; with "
+            'address = "127.0.0.1" it is a rehearsal.'
+        )
+        problems.append(Problem(name, "", "the layout names no controller", advice))
     if problems:
         raise FramesError(dict.fromkeys(problems))
     return _put_together(rows, channel_count, name)

@@ -18,6 +18,9 @@ from eavesong.sources import fingerprint
 from eavesong.words import visible
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from eavesong.frames import FramesFile
     from eavesong.layout import Layout
     from eavesong.limits import Limits
@@ -96,13 +99,19 @@ def _notes(file: FramesFile, layout: Layout, task: Task, report: Limits | None) 
     if task.findings == "none":
         return
     if scene is not None and scene.show is not None and not scene.terms.props:
-        checked = check(scene)
+        whole = scene.terms.start is None and scene.terms.stop is None
+        checked = check(scene, frames=_blocks(file) if whole else None)
         for problem, weight in zip(checked.findings, checked.weights, strict=True):
             where = f"{problem.place}: " if problem.place else ""
             of_song = problem.place.rpartition(", ")[2] in OF_SONG
             yield Remark(weight in GRAVE and not of_song, f"{where}{problem.found}. {problem.instead}".strip())
     found = report.findings if report is not None and task.findings == "limits" else flash_findings(layout, file)
     yield from (Remark(not finding.warning, str(finding)) for finding in found)
+
+
+def _blocks(file: FramesFile) -> Iterator[NDArray[np.uint8]]:
+    for first in range(0, file.frame_count, file.chunk_frames):
+        yield file.frames[first : first + file.chunk_frames]
 
 
 def _write_page(file: FramesFile, task: Task, report: Limits | None, mark: str) -> None:

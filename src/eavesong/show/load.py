@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from eavesong.colours import NAMES, is_colour, parse_colour, spread
 from eavesong.easing import parse_easing
-from eavesong.errors import EffectError, MisfitError, Problem, ShowError, advise
+from eavesong.errors import EffectError, MisfitError, Problem, ShowError, advise, nearest
 from eavesong.files import place, read_model, read_text
 from eavesong.palettes import ALL, BUILT_IN, USUAL, Lights, advice_for, light_of, named_palette
 from eavesong.show.model import Cue, FromTo, ShowFile, is_finite, misfit_of_ways
@@ -94,7 +94,7 @@ def load_show(
     """
     name = str(path)
     text = read_text(path, ShowError) if text is None else text
-    tables = read_tables(text, name, ShowError)
+    tables = read_tables(text, name, ShowError, "show")
     reader = _EffectReader(Path(path).parent, load, names)
     problems: list[Problem] = []
     try:
@@ -162,7 +162,7 @@ class _EffectReader:
     def _try(self, name: str) -> _Refused:
         if not name.endswith(".toml"):
             if name not in self.names:
-                return MisfitError(f"no effect is called '{name}'", advise(name, self.names, "effect")), ()
+                return MisfitError(f"no effect is called '{name}'", _effect_advice(name, self.names)), ()
         elif not (self.beside / name).is_file():
             others = [str(found.name) for found in (self.beside / name).parent.glob("*.toml")]
             return MisfitError(f"there is no effect file '{name}'", advise(Path(name).name, others, "file")), ()
@@ -180,6 +180,13 @@ class _EffectReader:
 
             self._load = load_effect
         return self._load
+
+
+def _effect_advice(name: str, names: Sequence[str]) -> str:
+    """The effect whose name is nearest, if it is near; else where all are described."""
+    if close := nearest(name, names, 0.75):
+        return f"Did you mean '{close}'?"
+    return f"{advise('', names, 'effect')} 'eavesong effects' says what each does."
 
 
 def _misfits(tables: dict[str, Any], faults: _ShowFaults, reader: _EffectReader) -> Iterator[Problem]:

@@ -107,13 +107,16 @@ def _blend(value: Any) -> Any:
     if value == "normal":
         return "source-over"
     if isinstance(value, str) and value not in BLENDS:
-        raise MisfitError(f"no blend is called '{value:.40}'", advise(value[:40], BLENDS, "blend"))
+        adds = value.lower() in ("add", "additive", "plus", "sum")
+        advice = "Light that adds up is 'plus-lighter'." if adds else advise(value[:40], BLENDS, "blend")
+        raise MisfitError(f"no blend is called '{value:.40}'", advice)
     return value
 
 
 def _section_kind(value: Any) -> Any:
     if isinstance(value, str) and value not in KINDS:
-        raise MisfitError(f"no kind of section is called '{value:.40}'", advise(value[:40], KINDS, "kind"))
+        advice = f"{advise(value[:40], KINDS, 'kind')} A section's own label goes to 'sections'."
+        raise MisfitError(f"no kind of section is called '{value:.40}'", advice)
     return value
 
 

@@ -33,7 +33,8 @@ class Examiner:
         self._studio = studio
         self._stop = threading.Event()
         self._fresh = threading.Event()
-        self._warm = False
+        self._warm: set[str] = set()
+        """Effects that have been compiled here, so that the compiler is at hand when they are saved."""
         self._thread = threading.Thread(target=self._work, daemon=True, name="examiner")
 
     def start(self) -> None:
@@ -72,13 +73,7 @@ class Examiner:
         if self._moved_on(SOON):
             return
         self._studio.tell_of(version, "findings", told.findings_of(version.scene) if not self._studio.effect else [])
-        if self._stop.is_set():
-            return
-        if not self._warm:
-            self._warm = True
-            _warm_up(version)
-            gc.collect()
-            gc.freeze()  # what is here by now stays: the collector need not look through it with every save
+        self._warm_up(version)
         if not self._moved_on(RESTS):
             with contextlib.suppress(LeftOffError):
                 self._studio.tell_of(version, "limits", told.limits_of(version, self._go_on))
@@ -92,12 +87,20 @@ class Examiner:
         """Wait; whether another version is shown by then, or it is time to end."""
         return self._fresh.wait(seconds) or self._stop.is_set()
 
+    def _warm_up(self, version: Version) -> None:
+        """Compile the show's own effects once, of each what it takes and nothing to be kept."""
+        from eavesong.kernels.store import object_of_cfunc
+        from eavesong.language.emit import emit
 
-def _warm_up(version: Version) -> None:
-    """Compile something once, so that the compiler is at hand when an effect is saved; nothing is kept of it."""
-    from eavesong.kernels.store import compiled_anew
-    from eavesong.language.emit import emit
-
-    if version.scene.layers:
-        layer = version.scene.layers[0]
-        compiled_anew(emit(layer.program, layer.cue.effect.title, layer.cue.blend))
+        show = version.scene.show
+        named = {show.cues[layer.cue.index].effect: layer for layer in version.scene.layers} if show else {}
+        own = {name: layer for name, layer in named.items() if name.endswith(".toml")} or dict([*named.items()][:1])
+        cold = own.keys() - self._warm
+        for name in sorted(cold):
+            if self._moved_on(0):
+                return
+            self._warm.add(name)
+            object_of_cfunc(emit(own[name].program, own[name].cue.effect.title, own[name].cue.blend))
+        if cold:
+            gc.collect()
+            gc.freeze()  # what is here by now stays: the collector need not look through it with every save

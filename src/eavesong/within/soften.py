@@ -8,12 +8,14 @@ played, and never asks for more than the limiter allows.
 
 from __future__ import annotations
 
+from concurrent.futures import Future, ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.kernels import shrink
+from eavesong.kernels.calls import shrink, weigh
+from eavesong.kernels.planes import COLUMNS
 from eavesong.layout.view import parts_of
 from eavesong.within.eyes import Crew, eyes_of
 from eavesong.within.guard import Guard, flagged
@@ -24,6 +26,10 @@ if TYPE_CHECKING:
     from eavesong.layout import Layout
 
 Bytes = NDArray[np.uint8]
+
+TOGETHER = 1_280_000
+"""Pixels times frames that are worked on together: few frames cost looking at the second before them again, many cost
+memory."""
 
 CONTRAST = 0.05
 """Share of the contrast that is left where it would flash: with the ripple of the mean, below the tenth that counts."""
@@ -37,7 +43,13 @@ class Softener:
         n = len(rig.curves)
         self.parts = parts_of(layout)
         self.eyes, self.crew = eyes_of(layout, rig, frame_rate), Crew(n)
-        self.second = len(self.eyes.of_pixels.history)
+        self.second = self.eyes.second
+        self.size = max(16, min(4 * self.second, TOGETHER // max(1, n)))
+        """Frames that are worked on together."""
+        self.waiting: list[Bytes] = []
+        """Frames that nobody has looked at yet."""
+        self.beside = ThreadPoolExecutor(1)
+        self.looking: Future[tuple[Bytes, NDArray[np.bool_]]] | None = None
         self.fade = max(1, self.second // 2)
         """Frames over which contrast shrinks and grows again."""
         self.ahead = self.second - 1 + self.fade
@@ -61,21 +73,44 @@ class Softener:
 
     def take(self, block: Bytes) -> Bytes:
         """Take the next frames (f, channels); the frames that are ready, (g, channels), g from 0 on."""
-        seen, self.eyes = self.crew.look(self.eyes, np.ascontiguousarray(block))
-        self.flagged = np.concatenate([self.flagged, flagged(seen, self.parts.pixels)])
-        self.raw = np.concatenate([self.raw, block])
-        self.known += len(block)
-        return self._ready(self.known - self.ahead)
+        self.waiting.append(block)
+        if sum(map(len, self.waiting)) >= self.size:
+            self._gather()
+            self._look()  # while what was seen before is softened
+            return self._ready(self.known - self.ahead)
+        return self._ready(self.at)
 
     def end(self) -> Bytes:
         """The frames that are left after the last block."""
+        self._gather()
+        self._look()
+        self._gather()
         return self._ready(self.known)
 
+    def _look(self) -> None:
+        """Have somebody look at the frames that wait."""
+        if self.waiting:
+            block, self.waiting = np.concatenate(self.waiting), []
+            self.looking = self.beside.submit(self._seen, block)
+
+    def _seen(self, block: Bytes) -> tuple[Bytes, NDArray[np.bool_]]:
+        seen, self.eyes = self.crew.look(self.eyes, block)
+        return block, flagged(seen, self.parts.pixels)
+
+    def _gather(self) -> None:
+        """Wait for what was looked at."""
+        if self.looking is not None:
+            block, marks = self.looking.result()
+            self.looking = None
+            self.raw, self.flagged = np.concatenate([self.raw, block]), np.concatenate([self.flagged, marks])
+            self.known += len(block)
+
     def _ready(self, stop: int) -> Bytes:
-        """Give back the frames up to ``stop``, in pieces no longer than a second, and forget what is used up."""
+        """Give back the frames up to ``stop``, some at a time, and forget what is used up."""
         pieces = [np.zeros((0, self.raw.shape[1]), np.uint8)]
         while self.at < stop:
-            count = min(stop - self.at, self.second)
+            left = stop - self.at
+            count = left if left < 2 * self.size else self.size
             pieces.append(self._soften(count))
             self.at += count
             keep = max(self.at - self.back - 1, 0) - self.base
@@ -87,29 +122,47 @@ class Softener:
     def _soften(self, count: int) -> Bytes:
         here = self.at - self.base
         raw = self.raw[here : here + count]
-        weights = self._weights(count)
-        rows = raw if weights is None else self._shrunk(raw, weights)
-        rows = self.guard.take(rows, raw)
-        changed = (rows != raw).any(axis=1) if rows is not raw else np.zeros(count, bool)
-        self.softened += int((changed if weights is None else changed | weights.any(axis=1)).sum())
+        near = self.flagged[here : here + count + self.ahead]
+        marked, since = np.asarray(near.any(axis=1)), self.since.min()
+        if not marked.any() and since >= self.fade:
+            self.since += count
+            rows, changed = self.guard.take(raw, raw, np.zeros(len(self.since), bool))
+        else:
+            touched = np.asarray(near.any(axis=0)) | (self.since < self.fade)
+            rows, changed = self.guard.take(self._shrunk(raw, self._weights(near, count)), raw, touched)
+            changed |= self._around(marked, int(since), count)
+        self.softened += int(changed.sum())
         return rows
 
-    def _weights(self, count: int) -> NDArray[np.float32] | None:
-        """(count, n): 1 in the second before a flagged frame, falling to 0 over a fade on either side; None: all 0."""
+    def _around(self, marked: NDArray[np.bool_], since: int, count: int) -> NDArray[np.bool_]:
+        """(count,): frames in which contrast shrinks anywhere. marked: whether anything is flagged in them and in those
+        that follow; since: frames since anything was flagged before."""
+        before = np.arange(count) + 1 + since < self.fade
+        flags = np.cumsum([0, *marked, *[0] * (count + self.ahead - len(marked))])
+        first = np.maximum(np.arange(count) - self.fade + 1, 0)
+        return before | (flags[self.ahead : self.ahead + count] > flags[first])
+
+    def _weights(self, near: NDArray[np.bool_], count: int) -> NDArray[np.float32]:
+        """(count, n): 1 in the second before a flagged frame, falling to 0 over a fade on either side."""
         n = len(self.since)
-        here = self.at - self.base
-        near = self.flagged[here : here + count + self.ahead]
-        if not near.any() and self.since.min() >= self.fade:
-            self.since += count
-            return None
-        until, weights = np.empty((count, n), np.int32), np.empty((count, n), np.float32)
-        ahead = self.ahead + self.second
-        shrink.weigh(np.ascontiguousarray(near), ahead, self.second, self.fade, self.since, until, weights)
+        until, weights = np.empty((count + 1, n), np.int32), np.empty((count, n), np.float32)
+        marks, ahead = np.ascontiguousarray(near).view(np.uint8), self.ahead + self.second
+
+        def part(first: int, last: int) -> None:
+            weigh(marks, ahead, self.second, self.fade, self.since, until, weights, first, last)
+
+        self.crew.share(part, n)
         return weights
 
     def _shrunk(self, raw: Bytes, weights: NDArray[np.float32]) -> Bytes:
         """The rows of this moment, drawn towards their mean of the second around them by ``weights``."""
         here, rows = self.at - self.base, raw.copy()
         around = self.raw[max(here - self.back, 0) : here + len(raw) + self.back]
-        shrink.shrink(around, min(here, self.back), self.back, weights, self.pixel_of, CONTRAST, rows)
+        first = min(here, self.back)
+
+        def part(begin: int, end: int) -> None:
+            scratch = np.empty((4, COLUMNS), np.float32)
+            shrink(around, first, self.back, weights, self.pixel_of, CONTRAST, rows, scratch, begin, end)
+
+        self.crew.share(part, raw.shape[1])
         return rows

@@ -1,0 +1,38 @@
+"""What is said of one cue's words: the slip that was made, also where something else stands in."""
+
+import pytest
+
+from eavesong.check import check
+from eavesong.scene import set_scene
+
+
+def test_a_slip_is_named_also_where_something_stands_in(read, house, grid):
+    """The house has 'arch', and its roofline stands in for the eaves."""
+    show = read("[[cue]]\neffect = 'wash'\non = 'archs or verge'\n[[cue]]\neffect = 'wash'\n")
+    (found,) = check(set_scene(show, house, grid)).findings
+    assert found.found.startswith('no prop here matches "archs or verge"; lit is ')
+    assert found.instead == "Did you mean 'arch' for 'archs'?"
+
+
+@pytest.mark.parametrize(
+    ("on", "meant"),
+    [
+        ("['archs', 'roofline']", "Did you mean 'arch'?"),
+        ("['ridges', 'hedge', 'roofline']", "Did you mean 'ridge'?"),
+        ("['archs', 'arch']", ""),  # both are written, and the second is taken
+        ("['pond', 'roofline']", ""),  # a word of another house
+        ("['eaves', 'roofline']", ""),
+    ],
+)
+def test_a_slip_in_a_choice_that_was_passed_over_is_told(read, house, grid, on, meant):
+    show = read(f"[[cue]]\neffect = 'wash'\non = {on}\n[[cue]]\neffect = 'wash'\n")
+    found = check(set_scene(show, house, grid)).findings
+    assert [each.instead for each in found] == ([meant] if meant else [])
+    assert not meant or "was taken" in found[0].found
+
+
+def test_and_where_or_is_meant_is_told(read, house, grid):
+    """Nothing is a star and a cane at once, so that the whole house stands in."""
+    show = read("[[cue]]\neffect = 'wash'\non = 'star and cane'\n")
+    (found,) = check(set_scene(show, house, grid)).findings
+    assert found.instead == "'and' is for props that are both at once; write 'star or cane' for either."
