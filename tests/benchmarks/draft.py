@@ -45,7 +45,7 @@ LEAST_SPAN = {"loud": 9.0, "energy": 6.0}
 HOUSE = "two-storey-2026.toml"
 HOUSES = ("two-storey-2026", "bungalow", "estate")
 OTHERS = (*HOUSES, "two-storey-2027")
-MOMENTS = 9
+MOMENTS = 12
 """Pictures of a filmstrip."""
 
 
@@ -105,7 +105,7 @@ def belonging(songs: list[Path], folder: Path) -> None:
 def sweep(songs: list[Path], folder: Path) -> None:
     """Whether drafts pass the checks as they are, and their cues light something on houses they were not made for."""
     houses = {name: load_layout(shipped("layouts") / f"{name}.toml") for name in OTHERS}
-    passed = dark = count = 0
+    calm = passed = supplied = dark = count = 0
     for song in songs:
         for name in HOUSES:
             show, out = folder / "drafted.show.toml", folder / "drafted.h5"
@@ -117,10 +117,25 @@ def sweep(songs: list[Path], folder: Path) -> None:
             loaded = load_show(show)
             placed = {other: place_cues(loaded, layout, grid) for other, layout in houses.items() if grid}
             out_there = sum(1 for cues in placed.values() for cue in cues if not (cue.props and cue.spans))
-            count, passed, dark = count + 1, passed + report.passes, dark + out_there
+            fed = not any("no supply in the layout" in str(each) for each in report.findings)
+            flashes = len(report.flashes.episodes) if report.flashes else 0
+            count, calm, dark = count + 1, calm + (flashes == 0), dark + out_there
+            supplied, passed = supplied + fed, passed + (fed and report.passes)
             told = "passes" if report.passes else "; ".join(str(each) for each in report.findings if not each.warning)
-            print(song.stem, name, done.cue_count, f"{out_there} dark elsewhere", told[:120], sep="\t", flush=True)
-    print(f"{passed} of {count} pass as they are; {dark} cues are dark on one of {len(houses)} houses")
+            print(
+                song.stem,
+                name,
+                done.cue_count,
+                f"{out_there} dark elsewhere",
+                f"{flashes} flash",
+                told[:90],
+                sep="\t",
+                flush=True,
+            )
+    print(
+        f"{calm} of {count} without a flash too many; {passed} of {supplied} pass everything where supplies are known"
+    )
+    print(f"{dark} cues are dark on one of {len(houses)} houses")
 
 
 def times(songs: list[Path]) -> None:
@@ -188,8 +203,8 @@ def _pictures(source: Reopened, followed: Followed, folder: Path, name: str) -> 
     wanted = np.linspace(0.04, 0.96, MOMENTS) * source.end
     moments = [float(downbeats[np.abs(downbeats - at).argmin()]) + 0.1 for at in wanted]
     captions = [f"{int(at // 60)}:{at % 60:04.1f}" for at in moments]
-    save_picture(filmstrip(source.frames, moments, captions, width=320), folder / f"{name}-strip.webp")
-    save_picture(score_picture(source, width=1200).picture, folder / f"{name}-score.webp")
+    save_picture(filmstrip(source.frames, moments, captions, width=280), folder / f"{name}-strip.webp")
+    save_picture(score_picture(source, width=800).picture, folder / f"{name}-score.webp")
     save_picture(follow_picture(followed), folder / f"{name}-follow.webp")
 
 

@@ -36,8 +36,8 @@ def behind(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]
                     "plus-lighter", 0.2)  # fmt: skip
     if form.events.spans("fill"):
         yield Draft(
-            "Fills roll across", "a drum fill leads over to the next phrase", "roll", ("all",), (), {}, "accent",
-            "plus-lighter", round(faint(*ACCENT), 2),
+            "Fills roll across", "a drum fill leads over to the next phrase; faint beside its strokes",
+            "roll", ("all",), (), {}, "accent", "plus-lighter", round(0.4 * faint(*ACCENT), 2),
         )  # fmt: skip
 
 

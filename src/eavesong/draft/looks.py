@@ -289,7 +289,7 @@ def _return(look: Staging, form: Form, part: Stanza) -> Iterator[Draft]:
             )  # fmt: skip
         yield Draft(
             f"{look.letter.upper()}: sparks", "the last time: sparks all over the house", "glimmer", ("all",), bars,
-            {"beats": float(form.metre), "share": 0.12, "least": 0}, "spark", "plus-lighter", 0.8, spare=True,
+            {"beats": float(form.metre), "share": 0.12, "least": 0}, "spark", "plus-lighter", 0.6, spare=True,
         )  # fmt: skip
     elif part.turn > 1 and look.extras:
         family = look.extras[(part.turn - 2) % len(look.extras)]

@@ -18,7 +18,7 @@ STROKES = 2
 """Strokes of one drum in any second that may ring out shortly."""
 TURNS = 3
 """The same where each side of the house shows every other one of them."""
-QUICK = 0.08
+QUICK = 0.07
 """Luminance, against full white, below which a light may change as it likes: a tenth is a flash (WCAG 2.2)."""
 
 
