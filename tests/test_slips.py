@@ -76,3 +76,23 @@ def test_a_comma_for_a_point_inside_a_list_is_refused(line: str, meant: str) -> 
     found = commas_in(f"# first\n{line}\n", "house.toml")
     assert [problem.place for problem in found] == (["line 2"] if meant else [])
     assert all(problem.instead.startswith(f"Write {meant}, with points, or [") for problem in found)
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted", "told"),
+    [
+        ("[[prop]]", "show", "is a layout, where a show belongs"),
+        ("[[cue]]", "layout", "is a show, where a layout belongs"),
+        ("[[song]]", "layout", "is a setlist, where a layout belongs"),
+        ("code = ''", "show", "is an effect, where a show belongs"),
+        ("[[prop]]\n[[point]]", "layout", ""),  # may be one all the same: its own errors say more
+        ("song = 'a.wav'", "show", ""),
+        ("[[cue]]", "show", ""),
+    ],
+)
+def test_a_file_of_another_kind_is_called_what_it_is(text: str, wanted: str, told: str) -> None:
+    if not told:
+        assert read_tables(text, "a.toml", LayoutError, wanted)
+        return
+    with pytest.raises(LayoutError, match=told):
+        read_tables(text, "a.toml", LayoutError, wanted)

@@ -89,6 +89,9 @@ def _read(name: str, path: str | Path, error: type[EavesongError]) -> str:
         advice = f"Did you mean '{close}'?" if close else ""
         raise error(Problem(name, "", "there is no such file", advice)) from None
     except UnicodeDecodeError as fault:
+        if data.startswith(b"\x89HDF"):  # the signature of HDF5, in which frames are kept
+            found = "is a frames file, where a text belongs"
+            raise error(Problem(name, "", found, "Were two names exchanged?")) from None
         raise error(Problem(name, f"byte {fault.start}", "is not UTF-8 text", "Save the file as UTF-8.")) from None
     except OSError as fault:
         raise error(Problem(name, "", f"cannot be read: {fault.strerror or fault}")) from None

@@ -31,17 +31,21 @@ OTHER = "Choose another name."
 
 @contextlib.contextmanager
 def replacing(
-    *targets: str | Path | None, overwrite: bool = False, read: Sequence[str | Path | None] = ()
+    *targets: str | Path | None, overwrite: bool = False, read: Sequence[str | Path | None] = (), advice: str = ""
 ) -> Iterator[None]:
     """Within, the ``targets`` may be written; afterwards it is noted that eavesong wrote them.
 
-    None stands for what is not asked for. read: what the writer reads, which is never replaced. Raises OutputError,
-    with every problem, where a target would take the place of what eavesong did not write (unless ``overwrite``), of
-    what is read or of another target, or where it cannot be written. A link is followed.
+    None stands for what is not asked for. read: what the writer reads, which is never replaced. advice: what to do
+    where a file is there, for texts that are somebody's from the moment they are written: even those that eavesong
+    wrote stay without ``overwrite``. A link is followed. Raises OutputError, with every problem, where a target would
+    take the place of what eavesong did not write (unless ``overwrite``), of what is read or of another target, or
+    where it cannot be written.
     """
     paths = [Path(target) for target in targets if target is not None]
     inputs = [Path(each) for each in read if each is not None]
-    problems = [Problem(str(path), "", *found) for path in paths if (found := _in_the_way(path, overwrite, inputs))]
+    problems = [
+        Problem(str(path), "", *found) for path in paths if (found := _in_the_way(path, overwrite, inputs, advice))
+    ]
     places = [os.path.realpath(path) for path in paths]
     twice = dict.fromkeys(str(path) for path, place in zip(paths, places, strict=True) if places.count(place) > 1)
     problems += [Problem(path, "", "would be written twice", "Give each a name of its own.") for path in twice]
@@ -51,7 +55,7 @@ def replacing(
     note_written(*paths)
 
 
-def _in_the_way(path: Path, overwrite: bool, read: Sequence[Path]) -> tuple[str, str] | None:
+def _in_the_way(path: Path, overwrite: bool, read: Sequence[Path], advice: str) -> tuple[str, str] | None:
     """Why ``path`` may not be written, and what to do; None where it may."""
     if os.path.isdir(path):
         return "is a folder", "Name a file in it, or choose another name."
@@ -65,8 +69,10 @@ def _in_the_way(path: Path, overwrite: bool, read: Sequence[Path]) -> tuple[str,
         return "is read here", OTHER
     if not os.path.isfile(path):
         return "is not a file that could be written anew", OTHER
-    if overwrite or is_ours(path):
+    if overwrite or (not advice and is_ours(path)):
         return None
+    if advice:
+        return "is there already", advice
     found = "is there already, and is not, or no longer, as eavesong wrote it"
     return found, "Choose another name, delete it, or say --overwrite."
 

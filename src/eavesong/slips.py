@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any, ClassVar, TypeVar
 
@@ -30,6 +30,16 @@ _SINGLE = re.compile(r"^\s*\[\s*([\w.-]+)\s*\]")
 _OPEN = re.compile(r"^\s*[\w-]+\s*=\s*([A-Za-z][\w #.-]*?)\s*$")
 
 
+KIND_OF: dict[str, Callable[[Mapping[str, Any]], bool]] = {
+    "survey": lambda tables: "point" in tables,
+    "layout": lambda tables: "prop" in tables,
+    "show": lambda tables: "cue" in tables,
+    "setlist": lambda tables: isinstance(tables.get("song"), list),
+    "effect": lambda tables: "code" in tables,
+}
+"""Kinds of files, and what stands in each of them and in none of those below it."""
+
+
 class ExampleEntry(Entry):
     """A table that is shown an example of itself where another value stands in its place."""
 
@@ -43,10 +53,19 @@ class ExampleEntry(Entry):
         return value
 
 
-def read_tables(text: str, name: str, error: type[EavesongError]) -> dict[str, Any]:
-    """As `eavesong.files.parse_toml`, with advice where a line looks like something else that people write."""
+def read_tables(text: str, name: str, error: type[EavesongError], wanted: str = "") -> dict[str, Any]:
+    """As `eavesong.files.parse_toml`, with advice where a line looks like something else that people write.
+
+    wanted: the kind of file that it has to be, one of KIND_OF; one of another kind is refused as what it is.
+    """
     try:
-        return parse_toml(text, name, error)
+        tables = parse_toml(text, name, error)
+        kind = next((kind for kind, is_one in KIND_OF.items() if is_one(tables)), wanted)
+        if wanted and kind != wanted and not KIND_OF[wanted](tables):
+            articles = [f"{'an' if each[0] in 'aeiou' else 'a'} {each}" for each in (kind, wanted)]
+            advice = "Were two names exchanged?"
+            raise error(Problem(name, "", f"is {articles[0]}, where {articles[1]} belongs", advice))
+        return tables
     except EavesongError as fault:
         (problem,) = fault.problems
         found = _LINE.search(problem.place)
@@ -67,9 +86,12 @@ def _more_slips(text: str, name: str, known: int) -> Iterator[Problem]:
             yield Problem(name, f"line {number}", f"is not TOML: {line.strip()[:60]}", advice)
 
 
-def read_entries(model: type[Model], text: str, name: str, error: type[EavesongError]) -> Model:
-    """As `eavesong.files.read_model`, with advice for slips, and every list with doubtful commas refused."""
-    tables = read_tables(text, name, error)
+def read_entries(model: type[Model], text: str, name: str, error: type[EavesongError], wanted: str) -> Model:
+    """As `eavesong.files.read_model`, with advice for slips, and every list with doubtful commas refused.
+
+    wanted: as for `read_tables`.
+    """
+    tables = read_tables(text, name, error, wanted)
     try:
         found = read_model(model, text, name, error, tables)
     except EavesongError as fault:

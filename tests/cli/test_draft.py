@@ -4,6 +4,7 @@ import pytest
 from click.testing import CliRunner
 
 from eavesong.cli import group
+from eavesong.errors import OutputError
 from eavesong.show import load_show
 from lamps import write_click
 
@@ -35,11 +36,14 @@ def test_a_show_for_a_short_song_and_a_house_of_one_prop(folder, tmp_path):
 def test_nothing_is_replaced_unasked(folder, tmp_path):
     out = tmp_path / "song.show.toml"
     out.write_text("mine")
-    done = run(folder / "song.wav", "--out", out)
-    assert done.exit_code == 2
-    assert "is there already" in done.output
+    with pytest.raises(OutputError, match="is there already"):
+        run(folder / "song.wav", "--out", out)
     assert out.read_text() == "mine"
     assert run(folder / "song.wav", "--out", out, "--overwrite").exit_code == 0
+    with pytest.raises(OutputError, match="is there already"):  # a draft is somebody's at once
+        run(folder / "song.wav", "--out", out)
+    with pytest.raises(OutputError, match="is a folder"):
+        run(folder / "song.wav", "--out", tmp_path)
 
 
 def test_cues_are_kept(folder, tmp_path):

@@ -26,18 +26,15 @@ def command(beats: Path, source: Path, copy: Path, out: Path | None, anyway: boo
     eavesong align a.beats --from one.flac --to other.mp3
     """
     from eavesong.cli.unpack import tell_found
-    from eavesong.errors import OutputError, Problem
     from eavesong.exchange import find, trace_of
     from eavesong.music import read_grid, write_beats
+    from eavesong.replaced import replacing
 
     out = out or copy.with_name(f"{copy.stem}.beats")
-    if out.exists() and not overwrite:
-        raise OutputError(
-            Problem(str(out), "", "is there already", "Choose another name with --out, or say --overwrite.")
-        )
-    trace = trace_of(source)
-    found = find(trace, read_grid(beats, None, trace.seconds), copy, anyway=anyway)
-    write_beats(out, found.grid)
+    with replacing(out, overwrite=overwrite, read=(beats, source, copy)):
+        trace = trace_of(source)
+        found = find(trace, read_grid(beats, None, trace.seconds), copy, anyway=anyway)
+        write_beats(out, found.grid)
     tell_found(found)
     click.echo(f"Wrote {found.grid.beat_count} beats to {out}.")
     if found.sure != "sure":

@@ -38,16 +38,17 @@ def command(
     from eavesong.draft import Taste, draft_song
     from eavesong.files import write_whole
     from eavesong.layout import load_layout
+    from eavesong.replaced import replacing
 
     out = out or song.with_name(f"{song.stem}.show.toml")
-    if out.exists() and not overwrite and (keep is None or not out.samefile(keep)):
-        raise click.UsageError(f"{out} is there already. Name another with --out, keep its cues with --keep, "
-                               "or replace it with --overwrite.")  # fmt: skip
-    house = load_layout(layout) if layout else None
-    kept = _kept(keep, out) if keep else ()
-    wishes = Taste(tuple(_colours(text) for text in palettes), calm, seed, kept)
-    text = draft_song(song, house, wishes, _beside(song, out))
-    write_whole(out, text)
+    in_place = keep is not None and out.is_file() and keep.exists() and out.samefile(keep)
+    advice = "Name another with --out, keep its cues with --keep, or replace it with --overwrite."
+    with replacing(out, overwrite=overwrite or in_place, read=(song, layout), advice=advice):
+        house = load_layout(layout) if layout else None
+        kept = _kept(keep, out) if keep else ()
+        wishes = Taste(tuple(_colours(text) for text in palettes), calm, seed, kept)
+        text = draft_song(song, house, wishes, _beside(song, out))
+        write_whole(out, text)
     _told(out, text, len(kept), song, layout)
 
 
@@ -96,5 +97,5 @@ def _told(out: Path, text: str, kept: int, song: Path, layout: Path | None) -> N
     many = text.count("\n[[cue]]")
     told = f", {kept} of them kept" if kept else ""
     click.echo(f"{out}: {many} cues{told}")
-    house = layout or "HOUSE.toml"
-    click.echo(f"  eavesong render {out} --layout {house} --out {out.name.removesuffix('.show.toml')}.h5", err=True)
+    house, stem = layout or "HOUSE.toml", out.name.removesuffix(".toml").removesuffix(".show")
+    click.echo(f"  eavesong render {out} --layout {house} --out {stem}.h5", err=True)

@@ -25,14 +25,13 @@ def command(
     The song itself is never in it. Whoever unpacks it needs a copy of their own; the trace, what begins when in five
     bands, lets eavesong find the beats in that. Say who may use the show with 'licence' and 'credits' at its top.
     """
-    from eavesong.errors import OutputError, Problem
     from eavesong.exchange import pack
+    from eavesong.replaced import replacing
 
     stem = show.name.removesuffix(".toml").removesuffix(".show")
     out = out or show.with_name(f"{stem}.pack.zip")
-    if out.exists() and not overwrite:
-        raise OutputError(Problem(str(out), "", "is there already", "Choose another name, or say --overwrite."))
-    packed = pack(show, out, song=song, layout=layout, picture=not no_picture)
+    with replacing(out, overwrite=overwrite, read=(show, song, layout)):
+        packed = pack(show, out, song=song, layout=layout, picture=not no_picture)
     for name in packed.files:
         click.echo(f"  {name}")
     click.echo(f"Wrote {packed.path}: {packed.size / 1000:,.0f} kB, and nothing of the song's sound.")

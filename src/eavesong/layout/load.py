@@ -30,7 +30,7 @@ def load_layout(path: str | Path) -> Layout:
     """
     name = str(path)
     text = read_text(path, LayoutError)
-    tables = read_tables(text, name, LayoutError)
+    tables = read_tables(text, name, LayoutError, "layout")
     reader = PointsReader(Path(path).parent)
     try:
         layout = build(read_model(House, text, name, LayoutError, tables), reader, Faults(name, text))

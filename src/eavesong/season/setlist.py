@@ -314,7 +314,7 @@ def _same_file(given: str | Path, name: str, path: Path) -> bool:
 def load_setlist(path: str | Path) -> Setlist:
     """The setlist in the TOML file ``path``. Raises ShowError with every problem and what to write instead."""
     text = read_text(path, ShowError)
-    return Setlist(Path(path), text, read_entries(SetlistFile, text, str(path), ShowError))
+    return Setlist(Path(path), text, read_entries(SetlistFile, text, str(path), ShowError, "setlist"))
 
 
 def setlist_schema() -> dict[str, Any]:

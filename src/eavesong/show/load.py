@@ -94,7 +94,7 @@ def load_show(
     """
     name = str(path)
     text = read_text(path, ShowError) if text is None else text
-    tables = read_tables(text, name, ShowError)
+    tables = read_tables(text, name, ShowError, "show")
     reader = _EffectReader(Path(path).parent, load, names)
     problems: list[Problem] = []
     try:

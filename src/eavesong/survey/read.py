@@ -77,7 +77,7 @@ def read_survey(path: str | Path) -> Read:
     Raises SurveyError with every problem found, each with its line and what to write instead.
     """
     text = read_text(path, SurveyError)
-    survey = read_entries(model.Survey, text, str(path), SurveyError)
+    survey = read_entries(model.Survey, text, str(path), SurveyError, "survey")
     faults = _SurveyFaults(str(path), text)
     return _SurveyReader(Path(path), text, survey, faults).read()
 
