@@ -57,6 +57,7 @@ def story(tab, show: Path):
     tab.wait_for_timeout(1600)
     slider = tab.locator("#knobs-list [data-knob='parameters.waves'] input")
     slider.focus()
+    slider.evaluate("slider => slider.closest('label').scrollIntoView({ block: 'center' })")
     for _ in range(12):
         for _ in range(3):
             tab.keyboard.press("ArrowRight")
