@@ -8,7 +8,7 @@ from eavesong.draft.cast import cast_of
 from eavesong.draft.likeness import costumes_of
 from eavesong.draft.looks import looks_of
 from eavesong.draft.moods import choices, luminance
-from eavesong.music import Events
+from eavesong.music import Event, Events
 
 
 def found(song, house):
@@ -22,7 +22,7 @@ def effects(cues):
 
 def test_what_happens_is_answered(song, house):
     looks = found(song, house)
-    assert {"contour", "roll", "gather"} <= effects(accents.behind(song, cast_of(house), looks))
+    assert {"roll", "gather"} <= effects(accents.behind(song, cast_of(house), looks))
     assert {"strike", "hush", "burst", "unveil"} <= effects(accents.above(song, looks, 0.3))
 
 
@@ -33,17 +33,33 @@ def test_what_does_not_happen_is_not(song, house):
     assert not seen & {"contour", "roll", "gather", "hush", "burst"}
 
 
+def melodies(song, house, looks):
+    return [cue for cue in accents.behind(song, cast_of(house), looks) if cue.effect == "contour"]
+
+
+def led_by(looks, house, name):
+    family = next(family for family in cast_of(house).families if family.name == name)
+    return {letter: replace(look, leaders=(family,), support=(), rest=()) for letter, look in looks.items()}
+
+
 def test_the_melody_is_drawn_where_its_screen_is_dark(song, house):
     looks = found(song, house)
-    cue = next(cue for cue in accents.behind(song, cast_of(house), looks) if cue.effect == "contour")
-    dark = [part for part in song.parts if "centre" not in looks[part.letter].lit]
-    assert sum(end - start for start, end in cue.bars) == sum(part.end - part.start for part in dark) > 0
+    (cue,) = melodies(song, house, led_by(looks, house, "roof"))
+    assert "grid" in cue.on[0]
+    assert not melodies(song, house, led_by(looks, house, "centre"))
 
 
-def test_the_melody_and_fills_are_too_faint_to_flash(song, house):
+def test_a_quick_melody_could_flash_and_is_not_drawn(song, house):
+    """More than three flashes in any second are too many (WCAG 2.2)."""
+    looks = led_by(found(song, house), house, "roof")
+    notes = [Event(32 + 0.25 * at, "lead", at % 7 / 7) for at in range(64)]
+    assert not melodies(replace(song, events=Events.of(notes)), house, looks)
+    assert melodies(replace(song, events=Events.of(notes[::2])), house, looks)
+
+
+def test_fills_are_too_faint_to_flash(song, house):
     """A change of a tenth of full white's luminance is a flash (WCAG 2.2)."""
     cues = {cue.effect: cue for cue in accents.behind(song, cast_of(house), found(song, house))}
-    assert cues["contour"].opacity * max(luminance(colour) for colour in accents.LINE) < 0.1
     assert cues["roll"].opacity * max(luminance(colour) for colour in accents.ACCENT) < 0.1
 
 

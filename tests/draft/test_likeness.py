@@ -63,6 +63,12 @@ def test_soft_parts_are_cool_and_strong_ones_warm(song, house):
     assert np.mean([soft for soft, _ in warm]) < np.mean([strong for _, strong in warm])
 
 
+def test_what_goes_on_changes_into_colours_that_are_told_apart(song, house):
+    for each in costumes_of(song, cast_of(house), choices(()), random.Random(1)).values():
+        assert each.later is not None
+        assert apart(each.later, each.colours)
+
+
 def test_the_same_seed_chooses_the_same(song, house):
     one, other = (costumes_of(song, cast_of(house), choices(()), random.Random(3)) for _ in range(2))
     assert one == other

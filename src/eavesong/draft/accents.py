@@ -8,14 +8,14 @@ from eavesong.draft.cast import Cast
 from eavesong.draft.cue import Draft, joined
 from eavesong.draft.form import Form
 from eavesong.draft.looks import FULL, Staging
-from eavesong.draft.safe import faint
+from eavesong.draft.safe import STROKES, busiest, faint, within
 
 ACCENT = ("#ffa04a", "#ffc37d")
 """Colours of what happens once in a while: warm, and a little lighter where it is strongest."""
 SPARK = ("#ffe9c8",)
 """Colour of sparks."""
-LINE = ("#1030ff",)
-"""Colour of the melody."""
+NOTES = 4
+"""Notes of a melody that are worth a line, each time a part comes."""
 ENDING = 2
 """Bars in which the house goes dark at the end."""
 
@@ -30,12 +30,7 @@ def below() -> tuple[Draft, ...]:
 
 def behind(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]:
     """Accents that are dimmed with the house: the melody, builds, drum fills."""
-    alone = joined([(part.start, part.end) for part in form.parts if "centre" not in looks[part.letter].lit])
-    if len(form.events.labelled("lead")) >= 8 and alone:
-        yield Draft(
-            "The melody draws its line", "how high the melody is; so deep a blue that quick notes cannot flash",
-            "contour", cast.tall, alone, {"rest": 0}, "line", "plus-lighter", round(faint(*LINE), 2), spare=True,
-        )  # fmt: skip
+    yield from _melody(form, cast, looks)
     if form.events.spans("build"):
         yield Draft("Builds climb", "light climbs the house until it lets go", "gather", ("all",), (), {}, "accent",
                     "plus-lighter", 0.2)  # fmt: skip
@@ -44,6 +39,24 @@ def behind(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]
             "Fills roll across", "a drum fill leads over to the next phrase", "roll", ("all",), (), {}, "accent",
             "plus-lighter", round(faint(*ACCENT), 2),
         )  # fmt: skip
+
+
+def _melody(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]:
+    """How high the melody is, where it is slow enough that light cannot flash with it and its screen is dark."""
+    screens = [
+        family for family in cast.families if family.name == "centre" and {"grid", "net"} & {*family.on[0].split()}
+    ]
+    place = "centre" if screens else "trees"
+    for letter, look in looks.items():
+        parts = form.parts_of(letter)
+        spans = [(form.grid.time_of_bar(part.start - 1), form.grid.time_of_bar(part.end - 1)) for part in parts]
+        notes = within((each.time for each in form.events.labelled("lead")), spans)
+        if place not in look.lit and len(notes) >= NOTES * len(parts) and busiest(notes) <= STROKES:
+            yield Draft(
+                f"{letter.upper()}: the melody draws its line", "how high the melody is, on a screen that is dark else",
+                "contour", cast.tall, joined([(part.start, part.end) for part in parts]), {"rest": 0},
+                f"{letter} beside", opacity=0.8, spare=True,
+            )  # fmt: skip
 
 
 def above(form: Form, looks: dict[str, Staging], calm: float) -> Iterator[Draft]:

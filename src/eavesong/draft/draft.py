@@ -12,9 +12,9 @@ from eavesong.draft import accents, looks
 from eavesong.draft.cast import cast_of
 from eavesong.draft.cue import Draft
 from eavesong.draft.form import Form, form_of
-from eavesong.draft.likeness import costumes_of
+from eavesong.draft.likeness import Costume, costumes_of
 from eavesong.draft.measure import light_of_bars
-from eavesong.draft.moods import Colours, choices, lighter
+from eavesong.draft.moods import choices, lighter
 from eavesong.draft.restraint import to_spare, veils
 from eavesong.draft.text import cue_lines, heading, palette_lines, part_heading, quoted
 
@@ -68,7 +68,7 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     text = _Text(wishes.keep)
     text.lines += [ABOUT, "", f"title = {quoted(title[:200])}", f"song = {quoted(song)}", ""]
     worn = {cue.palette for cue in everything if cue not in spared}
-    palettes = _palettes({letter: each.colours for letter, each in costumes.items()})
+    palettes = _palettes(costumes)
     text.lines += palette_lines({name: colours for name, colours in palettes.items() if name in worn})
     text.add(heading("all the way through"), accents.below())
     for number, part in enumerate(form.parts):
@@ -113,11 +113,12 @@ class _Text:
         return cue_lines(cue)
 
 
-def _palettes(colours: dict[str, Colours]) -> dict[str, Sequence[str]]:
+def _palettes(costumes: dict[str, Costume]) -> dict[str, Sequence[str]]:
     palettes: dict[str, Sequence[str]] = {}
-    for letter, each in colours.items():
-        palettes[letter] = (each.main, lighter(each.main))
-        palettes[f"{letter} beside"] = (each.beside, lighter(each.beside))
-        palettes[f"{letter} both"] = (each.main, each.beside)
-        palettes[f"{letter} deep"] = (each.deep,)
-    return palettes | {"accent": accents.ACCENT, "spark": accents.SPARK, "line": accents.LINE}
+    for letter, costume in costumes.items():
+        for name, each in ((letter, costume.colours), (f"{letter} later", costume.later or costume.colours)):
+            palettes[name] = (each.main, lighter(each.main))
+            palettes[f"{name} beside"] = (each.beside, lighter(each.beside))
+            palettes[f"{name} both"] = (each.main, each.beside)
+            palettes[f"{name} deep"] = (each.deep,)
+    return palettes | {"accent": accents.ACCENT, "spark": accents.SPARK}

@@ -39,6 +39,8 @@ class Costume:
     colours: Colours
     families: tuple[Family, Family, Family]
     """Who leads, who leads in every second phrase, and who stands behind; the same ones on a house that has fewer."""
+    later: Colours | None = None
+    """What it changes into where it goes on for very long."""
 
 
 def costumes_of(form: Form, cast: Cast, wardrobe: Sequence[Colours], rng: random.Random) -> dict[str, Costume]:
@@ -63,11 +65,23 @@ def costumes_of(form: Form, cast: Cast, wardrobe: Sequence[Colours], rng: random
         worth = judge.of(tried)
         if worth >= best:
             worn, best = tried, worth
-    return dict(zip(letters, worn, strict=True))
+    taken = [costume.colours for costume in worn]
+    others = [*(each for each in beginning if each not in taken), *beginning]
+    changing = [replace(each, later=_later(each.colours, others)) for each in worn]
+    return dict(zip(letters, changing, strict=True))
+
+
+def _later(colours: Colours, others: Sequence[Colours]) -> Colours:
+    """The first of the others that is told apart at once, else the same with the colour beside in the lead."""
+    exchanged = replace(colours, main=colours.beside, beside=colours.main)
+    return next((each for each in others if apart(each, colours)), exchanged)
 
 
 def _three(able: Sequence[Family], rng: random.Random) -> tuple[Family, Family, Family]:
-    chosen = rng.sample(list(able), min(3, len(able)))
+    """Families in a new order; centre pieces are too small a part of the picture to lead first."""
+    first = rng.choice([family for family in able if family.name != "centre"] or list(able))
+    others = [family for family in able if family != first]
+    chosen = [first, *rng.sample(others, min(2, len(others)))]
     return chosen[0], chosen[1 % len(chosen)], chosen[2 % len(chosen)]
 
 

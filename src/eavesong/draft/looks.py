@@ -24,6 +24,8 @@ from eavesong.draft.safe import STROKES, SUPPORT, TURNS, busiest, faint, whole_b
 CALM, STEADY, FULL = 0, 1, 2
 RING = 1.3
 """Seconds that a drum stroke rings; twice as long where strokes are so quick that light would flash between them."""
+LONG = 45.0
+"""Seconds after which the colours of a part that goes on are exchanged (common practice)."""
 VOICES = {"low": "bass drum", "middle": "snare"}
 MOST_STIRRED = 0.4
 """Light that strokes add at most: deep colours could bear more."""
@@ -98,7 +100,8 @@ def looks_of(form: Form, cast: Cast, costumes: dict[str, Costume], rng: random.R
         under = SOFTLY if tier == CALM else TEXTURES[first.name]
         other = SOFTLY if tier == CALM else SHARED if tier == FULL else TEXTURES[third.name]
         moving = _pick(under, [look.textures[0] for look in near], rng)
-        second_moving = _pick(other, [moving, *(look.textures[1] for look in near)], rng)
+        turns = ("garland",) if moving != "garland" else ()  # neighbours take turns in one of the two
+        second_moving = _pick(turns or other, [moving, *(look.textures[1] for look in near)], rng)
         others = tuple(family for family in cast.families if family not in costume.families)
         dim = {CALM: (third,), STEADY: (second,), FULL: others}[tier]
         shape = tuple(family for family in others if family.name == "roof") if tier == STEADY else ()
@@ -161,14 +164,42 @@ def cues_of(look: Staging, form: Form, calm: float) -> Iterator[tuple[int, Draft
     first = parts[0][0]
     everywhere = joined([(part.start, part.end) for _, part in parts])
     turns = [joined([span for _, part in parts for span in part.phrases[at::2]]) for at in (0, 1)]
-    for cue in (*_at_rest(look, form, everywhere), *_textures(look, form, everywhere, turns)):
-        yield first, cue
-    yield first, _strokes(look, everywhere)
-    for at, family in enumerate(look.leaders):
-        if turns[at]:
-            yield first, replace(_lead(look, family, form, turns[at], calm, at), spare=at > 0)
-    for number, part in parts:
-        yield from ((number, cue) for cue in _return(look, form, part))
+    leads = [replace(_lead(look, family, form, turns[at], calm, at), spare=at > 0)
+             for at, family in enumerate(look.leaders) if turns[at]]  # fmt: skip
+    under = [*_at_rest(look, form, everywhere), *_textures(look, form, everywhere, turns), _strokes(look, everywhere)]
+    cues = [(first, cue) for cue in (*under, *leads)]
+    cues += [(number, cue) for number, part in parts for cue in _return(look, form, part)]
+    late = _late(form, look.letter)
+    for number, cue in cues:
+        yield from ((number, each) for each in _parted(cue, look.letter, late))
+
+
+def _late(form: Form, letter: str) -> set[int]:
+    """Bars of phrases that begin when a letter has been on for longer than `LONG`, every second stretch of that."""
+    late: set[int] = set()
+    began, before = 0.0, ""
+    for part in form.parts:
+        at = form.grid.time_of_bar(part.start - 1)
+        began, before = at if part.letter != before else began, part.letter
+        for start, end in part.phrases:
+            if part.letter == letter and (form.grid.time_of_bar(start - 1) - began) // LONG % 2 == 1:
+                late |= {*range(start, end)}
+    return late
+
+
+def _parted(cue: Draft, letter: str, late: set[int]) -> Iterator[Draft]:
+    """A cue as it is up to the ``late`` bars, and in the letter's later colours in these."""
+    there = {bar for start, end in cue.bars for bar in range(int(start), int(end))}
+    if there & late and f"{cue.palette} ".startswith(f"{letter} "):
+        before = joined([(float(bar), float(bar + 1)) for bar in sorted(there - late)])
+        after = joined([(float(bar), float(bar + 1)) for bar in sorted(there & late)])
+        if before:
+            yield replace(cue, bars=before)
+        palette = f"{letter} later{cue.palette[len(letter) :]}"
+        yield replace(cue, name=f"{cue.name}, later", bars=after, palette=palette,
+                      why=f"{cue.why}; in other colours, so that none is seen too long")  # fmt: skip
+    else:
+        yield cue
 
 
 def _at_rest(look: Staging, form: Form, bars: Spans) -> Iterator[Draft]:
@@ -198,7 +229,7 @@ def _texture(look: Staging, form: Form, who: tuple[Family, ...], bars: Spans, at
     bar, effect = float(form.metre), look.textures[at]
     slow = whole_beats(form.tempo, 1.0, form.metre, SUPPORT)
     parameters: dict[str, dict[str, Value]] = {
-        "garland": {"back": 0.3},
+        "garland": {"back": 0.15},
         "swell": {"beats": 2 * max(bar, slow), "waves": 1, "angle": look.angle, "least": 0.1},
         "tails": {"metres": 0.25},
         "runners": {"metres": 0.1, "gap": 0.9},
@@ -254,7 +285,7 @@ def _return(look: Staging, form: Form, part: Stanza) -> Iterator[Draft]:
         if look.extras:
             yield Draft(
                 f"{look.letter.upper()}: everybody, at last", "the last time: nobody is dark", "garland",
-                union(look.extras), bars, {"back": 0.3}, f"{look.letter} both", opacity=0.9,
+                union(look.extras), bars, {"back": 0.15}, f"{look.letter} both", opacity=0.9,
             )  # fmt: skip
         yield Draft(
             f"{look.letter.upper()}: sparks", "the last time: sparks all over the house", "glimmer", ("all",), bars,
@@ -264,7 +295,7 @@ def _return(look: Staging, form: Form, part: Stanza) -> Iterator[Draft]:
         family = look.extras[(part.turn - 2) % len(look.extras)]
         yield Draft(
             f"{look.letter.upper()}: {family.called} join", f"{time} time: {family.called} join", "garland", family.on,
-            bars, {"back": 0.3}, f"{look.letter} both", opacity=0.6, spare=True,
+            bars, {"back": 0.15}, f"{look.letter} both", opacity=0.6, spare=True,
         )  # fmt: skip
 
 

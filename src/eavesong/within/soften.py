@@ -8,6 +8,7 @@ played, and never asks for more than the limiter allows.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
@@ -90,7 +91,7 @@ class Softener:
     def _look(self) -> None:
         """Have somebody look at the frames that wait."""
         if self.waiting:
-            block, self.waiting = np.concatenate(self.waiting), []
+            block, self.waiting = joined(self.waiting), []
             self.looking = self.beside.submit(self._seen, block)
 
     def _seen(self, block: Bytes) -> tuple[Bytes, NDArray[np.bool_]]:
@@ -117,7 +118,7 @@ class Softener:
             if keep > 0:
                 self.raw, self.flagged = self.raw[keep:], self.flagged[keep:]
                 self.base += keep
-        return np.concatenate(pieces)
+        return joined(pieces)
 
     def _soften(self, count: int) -> Bytes:
         here = self.at - self.base
@@ -166,3 +167,9 @@ class Softener:
 
         self.crew.share(part, raw.shape[1])
         return rows
+
+
+def joined(pieces: Sequence[Bytes]) -> Bytes:
+    """Pieces of frames one after the other; a single one is not copied."""
+    some = [piece for piece in pieces if len(piece)] or pieces
+    return some[0] if len(some) == 1 else np.concatenate(some)
