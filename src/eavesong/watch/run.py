@@ -85,11 +85,11 @@ def watch(order: Order, serving: Serving, say: Callable[[str], None], effect: Pa
         except (KeyboardInterrupt, SystemExit):  # before the server listened to signals
             pass
         finally:
-            with _undisturbed():
-                watcher.end()
-                if not studio.end(LONGEST) and sys.exc_info()[0] is None:
-                    say("Closed.")
-                    _leave()
+            _deafen()  # for good: the command is over
+            watcher.end()
+            if not studio.end(LONGEST) and sys.exc_info()[0] is None:
+                say("Closed.")
+                _leave()
     say("Closed.")
 
 
@@ -102,13 +102,21 @@ def _leave() -> NoReturn:
 
 @contextlib.contextmanager
 def _undisturbed() -> Iterator[None]:
-    """Within, SIGINT and SIGTERM are not heard: a process that ends while one of its threads compiles ends badly."""
-    before = [(number, signal.signal(number, signal.SIG_IGN)) for number in (signal.SIGINT, signal.SIGTERM)]
+    """Within, SIGINT and SIGTERM are not heard."""
+    before = _deafen()
     try:
         yield
     finally:
         for number, handler in before:
             signal.signal(number, handler)
+
+
+def _deafen() -> list[tuple[int, Any]]:
+    """From now on, SIGINT and SIGTERM are not heard: a process that ends while one of its threads compiles ends badly.
+
+    Gives what listened to them.
+    """
+    return [(number, signal.signal(number, signal.SIG_IGN)) for number in (signal.SIGINT, signal.SIGTERM)]
 
 
 def start_of(studio: Studio, serving: Serving) -> dict[str, Any]:

@@ -20,7 +20,7 @@ from eavesong.kernels.planes import COLUMNS
 from eavesong.layout.view import parts_of
 from eavesong.within.eyes import Crew, eyes_of
 from eavesong.within.guard import Guard, flagged
-from eavesong.within.limiter import Limiter
+from eavesong.within.limiter import Limiter, Wanted
 from eavesong.within.rig import Rig
 
 if TYPE_CHECKING:
@@ -65,7 +65,8 @@ class Softener:
         self.since = np.full(n, self.ahead, np.int32)
         """Frames since each place was flagged."""
         self.softened = 0
-        """Frames in which anything was softened."""
+        """Frames in which anything was softened, of those that are wanted."""
+        self.wanted = Wanted()
         self.pixel_of = np.zeros(rig.channel_count, np.int64)
         for colour in range(4):
             used = rig.places[:, colour] >= 0
@@ -132,7 +133,7 @@ class Softener:
             touched = np.asarray(near.any(axis=0)) | (self.since < self.fade)
             rows, changed = self.guard.take(self._shrunk(raw, self._weights(near, count)), raw, touched)
             changed |= self._around(marked, int(since), count)
-        self.softened += int(changed.sum())
+        self.softened += int(changed[self.wanted.of(self.at, count)].sum())
         return rows
 
     def _around(self, marked: NDArray[np.bool_], since: int, count: int) -> NDArray[np.bool_]:

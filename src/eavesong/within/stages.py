@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.within.limiter import Floats, Gains, Limiter, limits_from
+from eavesong.within.limiter import Floats, Gains, Limiter, Wanted, limits_from
 from eavesong.within.rig import rig_of
 from eavesong.within.soften import Softener, joined
 
@@ -89,6 +89,9 @@ class Within:
         """What becomes of ``blocks`` in order: ``count`` frames after ``skip``, in parts of ``size`` to be finished."""
         waiting = Pieces()
         kept = 0
+        for stage in (self.limiter, self.softener):
+            if stage is not None:
+                stage.wanted = Wanted(skip, skip + count)
         for part in self._softened(self._limited(blocks)):
             wanted = part.cut(skip, skip + count - kept)
             skip = max(0, skip - len(part))
