@@ -24,6 +24,8 @@ ALONE = "Write a number alone, in the units of the file:"
         ("fade_in = 1 bar  # or so", "line 1", "Write { bars = 1 }."),
         ("times = [0:10, 0:40]", "line 1", 'Write times on the clock in quotes: "0:10".'),
         ("from = 1:02.5", "line 1", 'Write times on the clock in quotes: "1:02.5".'),
+        ("at = [3 0 -2.5]", "line 1", "Write commas between the numbers: [3, 0, -2.5]."),
+        ("at = (3, 0, 2)", "line 1", "Write square brackets: [3, 0, 2]."),
         ("palette = ember", "line 1", 'Write text in quotes: "ember".'),
         ("= 3", "line 1", ""),  # anybody's guess
     ],

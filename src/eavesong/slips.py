@@ -21,6 +21,8 @@ _COMMA = re.compile(r"=\s*([+-]?\d+),(\d+)\s*(?=$|[#}\]]|,\s*[A-Za-z\"'])")
 _LENGTH = re.compile(rf"=\s*({NUMBER}\s*{UNIT})\s*(?=$|[#,}}\]])")
 _COUNT = re.compile(r"=\s*(\d+(?:\.\d+)?)\s+(beats?|bars?|seconds?)\s*(?=$|[#,}\]])")
 _CLOCK = re.compile(r"[=\[,]\s*(\d{1,3}:\d\d(?::\d\d)?(?:\.\d+)?)\s*(?=$|[#,}\]])")
+_SPACED = re.compile(rf"\[\s*({NUMBER}(?:\s+{NUMBER})+)\s*\]")
+_ROUND = re.compile(rf"=\s*\(\s*({NUMBER}(?:\s*,\s*{NUMBER})*)\s*\)")
 _CURLY = re.compile("[\u2018-\u201f\u00ab\u00bb]")
 _LISTED = re.compile(r"\[\s*([+-]?\d+(?:\.\d+)?(?:\s*,\s*[+-]?\d+(?:\.\d+)?)+)\s*,?\s*\]")
 _TEXT_OR_REMARK = re.compile(r"\"(?:[^\"\\\n]|\\.)*\"|'[^'\n]*'|#.*")
@@ -81,7 +83,7 @@ def _more_slips(text: str, name: str, known: int) -> Iterator[Problem]:
         return  # lines may be anything inside a long text
     for number, line in enumerate(text.split("\n"), start=1):
         plain = _TEXT_OR_REMARK.sub("", line)
-        likely = any(slip.search(plain) for slip in (_CURLY, _LENGTH, _COUNT, _CLOCK, _COMMA))
+        likely = any(slip.search(plain) for slip in (_CURLY, _SPACED, _ROUND, _LENGTH, _COUNT, _CLOCK, _COMMA))
         if number != known and likely and (advice := _meant(line, "")):
             yield Problem(name, f"line {number}", f"is not TOML: {line.strip()[:60]}", advice)
 
@@ -140,6 +142,10 @@ def _meant(line: str, found: str) -> str:
     """What to write instead of a ``line`` that is no TOML; empty where it is anybody's guess."""
     if _CURLY.search(_TEXT_OR_REMARK.sub("", line)):
         return 'Write straight quotes, "like these"; those in the line are curly.'
+    if spaced := _SPACED.search(line):
+        return f"Write commas between the numbers: [{', '.join(spaced[1].split())}]."
+    if rounded := _ROUND.search(line):
+        return f"Write square brackets: [{rounded[1]}]."
     if count := _COUNT.search(line):
         return f"Write {{ {count[2].rstrip('s')}s = {count[1]} }}."
     if clock := _CLOCK.search(line):

@@ -1,8 +1,10 @@
 """Compiled kernels are kept between runs, and made again when what is kept is damaged."""
 
+import gc
 import os
 import subprocess
 import sys
+import weakref
 from pathlib import Path
 
 import numpy as np
@@ -164,6 +166,27 @@ def test_what_is_kept_is_run_without_numba(work):
     ]
     assert told[0] == told[1]
     assert int(told[0]) > 0
+
+
+def test_code_stays_for_as_long_as_it_runs():
+    """``functools.cached_property`` holds no lock from Python 3.12 on, so two threads may find the code of a kernel at
+    once, and what the second finds takes the place of what the first one is running."""
+
+    class Home:
+        """What owns the code's memory."""
+
+    def function(*_arguments):
+        del kernel.__dict__["_called"]
+        gc.collect()
+        seen.append(home() is not None)
+        return 0
+
+    seen, kernel, owner = [], Kernel(lambda: None, (), frozenset()), Home()
+    home = weakref.ref(owner)
+    kernel.__dict__["_called"] = (function, owner)
+    del owner
+    kernel()
+    assert seen == [True]
 
 
 def test_arrays_that_a_kernel_does_not_take_are_refused():

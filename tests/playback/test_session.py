@@ -253,7 +253,7 @@ def test_nobody_listens_to_a_rehearsal(
     link.trouble = "Connection refused"
     out = io.StringIO()
     play(frost, Settings(sound=False, to="127.0.0.1"), time=time, out=out)
-    assert "nobody listens there yet: eavesong listen --address 127.0.0.1" in out.getvalue()
+    assert "nobody listens there yet: eavesong listen 1-2 --address 127.0.0.1" in out.getvalue()
 
 
 def test_a_rehearsal_from_the_command_line(network: RememberingLinks, tmp_path: Path) -> None:

@@ -28,7 +28,8 @@ class Command:
         self.start()
 
     def start(self):
-        self.process = subprocess.Popen(self.words, cwd=self.folder, stdout=subprocess.PIPE, text=True)
+        pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE}
+        self.process = subprocess.Popen(self.words, cwd=self.folder, text=True, **pipes)
         self.address = re.search(r"http://\S+", self.process.stdout.readline())[0]
 
     def end(self, how=signal.SIGINT):
@@ -218,3 +219,16 @@ def test_the_page_comes_back_by_itself(browser, tmp_path):
         running.start()
         until(tab, f"eavesong.state().open && eavesong.light(0)[0] < {before}")
     assert running.end() == 0
+
+
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
+@pytest.mark.parametrize("seconds", [0, 0.3, 1])
+def test_it_ends_whatever_it_is_doing(tmp_path, how, seconds):
+    """Soon after an effect's code was saved: what compiles then would abort a process that ends around it."""
+    write_all(tmp_path)
+    running = Command(tmp_path)
+    glow = tmp_path / "glow.toml"
+    glow.write_text(glow.read_text().replace("level = strength", f"level = strength * 0.{time.time_ns()}"))
+    time.sleep(seconds)  # any moment will do
+    assert running.end(how) == 0
+    assert running.process.stderr.read() == ""

@@ -9,6 +9,7 @@ import struct
 import threading
 import urllib.error
 import urllib.request
+from socket import SO_LINGER, SOL_SOCKET, create_connection
 
 import pytest
 import uvicorn
@@ -19,7 +20,7 @@ from websockets.sync.client import connect
 
 from eavesong.watch.door import Doorkeeper, Keys
 from eavesong.watch.run import settings_of
-from eavesong.watch.server import HEAD, Pages, static_files
+from eavesong.watch.server import HEAD, MOST_PAGES, Pages, static_files
 from watched import SHOW, free_port, until
 
 KEYS = Keys("e" * 24, "l" * 24)
@@ -186,6 +187,33 @@ def tiles_of(link):
     count, *tiles = struct.unpack_from(f"<{1 + struct.unpack_from('<H', message, HEAD.size)[0]}H", message, HEAD.size)
     assert count == len(tiles)
     return tiles
+
+
+def test_pages_that_vanish_leave_room_for_others(served):
+    """Connections that are reset, without a word (RFC 9293, section 3.5.2), more of them than pages may be open."""
+    for _ in range(MOST_PAGES + 2):
+        link = socket(served)
+        link.socket.setsockopt(SOL_SOCKET, SO_LINGER, struct.pack("ii", 1, 0))
+        link.socket.close()
+    with socket(served) as link:
+        assert told(link, "song")["frames"] == 320
+
+
+@settings(max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(sent=st.binary(max_size=2000), upgraded=st.booleans())
+def test_bytes_that_are_no_messages_at_all(served, sent, upgraded):
+    """Neither as a request nor on a socket that has been opened as it should be."""
+    host, port = served.split(":")
+    wish = (
+        f"GET /{KEYS.edit}/live HTTP/1.1\r\nHost: {served}\r\nOrigin: http://{served}\r\nUpgrade: websocket\r\n"
+        "Connection: Upgrade\r\nSec-WebSocket-Version: 13\r\nSec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\n\r\n"
+    )  # the key is that of RFC 6455, section 1.3
+    with create_connection((host, int(port)), timeout=120) as link, contextlib.suppress(OSError):
+        if upgraded:
+            link.sendall(wish.encode())
+            assert link.recv(4096).startswith(b"HTTP/1.1 101")
+        link.sendall(sent)
+    assert get(served, "page/link.js")[0] == 200
 
 
 KNOBS = st.sampled_from(["opacity", "palette.0", "parameters.x", "fade_in", "../x"])

@@ -143,6 +143,22 @@ def test_keep_is_refused_once_where_the_file_was_saved_meanwhile(studio, tmp_pat
     assert show.read_text() == other.replace("opacity = 0.8", "opacity = 0.25")
 
 
+def test_keep_makes_no_file_anew_that_was_deleted(watched, tmp_path):
+    """What is turned stays, and can be kept once the file is back."""
+    show = tmp_path / "two.show.toml"
+    turn(watched)
+    show.unlink()
+    until(lambda: watched.parts["faults"])
+    assert "there is no such file" in asked(watched, "keep")
+    assert not show.exists()
+    show.write_text(SHOW)
+    until(lambda: watched.parts["faults"] == [])
+    assert watched.parts["edits"]["count"] == 1
+    while asked(watched, "keep"):  # the file may seem saved elsewhere until it has been read again
+        pass
+    assert show.read_text() == SHOW.replace("opacity = 0.8", "opacity = 0.25")
+
+
 def test_a_disk_that_is_full_costs_nothing(studio, tmp_path, monkeypatch):
     """What stands in the file stays there whole, and what is turned can be kept later (ENOSPC, POSIX.1-2017)."""
     import errno

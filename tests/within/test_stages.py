@@ -366,6 +366,30 @@ def test_softening_looks_from_where_the_house_is_watched():
     assert flashing.passes(light_of(near, through(within(near, 40.0, [], True), frames)), 40, near, 4.0)
 
 
+@settings(max_examples=12, deadline=None)
+@given(kind=st.sampled_from(films.KINDS), seed=st.integers(0, 9999), limited=st.booleans(), long=st.integers(5, 90))
+def test_however_much_is_softened_together_not_a_byte_changes(kind, seed, limited, long):
+    """Few frames or many, all pixels looked at again or only some of them."""
+    house = films.screen()
+    film = films.film(np.random.default_rng(seed), kind, house.pixel_count, 150)
+    limit = ["house:8W"] if limited else []
+    usual, other = within(house, 40.0, limit, True), within(house, 40.0, limit, True)
+    other.softener.size = long
+    assert np.array_equal(through(usual, film), through(other, film, (3, 40)))
+
+
+@pytest.mark.parametrize(("limit", "soften"), [(["house:5W"], False), ([], True), (["house:5W"], True)])
+def test_only_what_goes_into_the_file_is_told(limit, soften):
+    """Frames around those that are asked for are computed too; two seconds of them are dimmed or softened here."""
+    film = np.tile(np.repeat(np.uint8([[255], [0]]), 4, axis=0), (50, 120))
+    stages = within(HOUSE, 40.0, limit, soften)
+    blocks = (stages.measured(film[at : at + 16].copy()) for at in range(0, len(film), 16))
+    assert sum(map(len, stages.pass_through(blocks, 120, 80, 16))) == 80
+    # (5 W - 0.2 W of idle pixels) / 12 W is two fifths.
+    wanted = (["dimmed 2.0 s, to 40% at most"] if limit else []) + (["softened 2.0 s"] if soften else [])
+    assert list(stages.notes(40.0)) == wanted
+
+
 def test_both_stages_are_flat_in_memory():
     softener, limiter = Softener(HOUSE, RIG, 40.0), Limiter(HOUSE, RIG, [parse_limit("house:5W")], 40.0)
     for _ in range(50):

@@ -70,7 +70,8 @@ def command(
         ("say what each step of the show lights", f"check {show} --layout {house}"),
         ("compute the light", f"render {show} --layout {house} --out {frames}"),
         ("make a page that plays it: open it in a browser", f"preview {frames} --out {page}"),
-        ("rehearse: nothing leaves this computer", f"play {frames} --to 127.0.0.1"),
+        ("rehearse: nothing leaves this computer; to look on, in another window:", f"play {frames} --to 127.0.0.1"),
+        ("a small live picture of what arrives", f"listen --layout {house}"),
     ):
         click.echo(f"  eavesong {line}\n      {does}")
 

@@ -107,6 +107,8 @@ def spliced(data: bytes, fresh: Bytes, segments: Sequence[Touched]) -> bytearray
         new = bytearray(old)
         for stretch in stretches:
             new[stretch] = fresh[first + stretch.start : first + stretch.stop].data
+        if new == old:
+            continue
         made = compressor.compress(new) + compressor.flush(isal_zlib.Z_FULL_FLUSH)
         parts += [view[at:begin], made[: -len(MARK)]]
         at = ends[number]
@@ -115,6 +117,8 @@ def spliced(data: bytes, fresh: Bytes, segments: Sequence[Touched]) -> bytearray
         more = (now & 0xFFFF) - (was & 0xFFFF)
         plain += more
         running += (now >> 16) - (was >> 16) + more * (fresh.size - stop)
+    if not parts:
+        return bytearray(data)
     parts += [view[at:last], struct.pack(">HH", running % ADLER, plain % ADLER), bytes(CHECKSUM_BYTES)]
     return bytearray().join(parts)
 

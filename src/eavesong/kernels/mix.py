@@ -11,20 +11,22 @@ from eavesong.kernels.planes import LANES
 
 
 @njit(nogil=True, error_model="numpy", inline="never")
-def _add(scratch, whole, sums, cell, area, start, count):
+def _add(scratch, whole, sums, cell, area):
     """Add a tile's light (3 planes) to that of the display, lane by lane, and to that of the cells."""
+    count = len(cell)
     for colour in range(3):
-        for n in range(count):
-            whole[colour, n] += scratch[colour * LANES + n]
+        plane = scratch[colour * LANES : colour * LANES + count]
+        for n in range(len(plane)):
+            whole[colour, n] += plane[n]
     red = green = blue = 0.0
-    own = cell[start]
+    own = cell[0]
     for n in range(count):
-        if cell[start + n] != own:
+        if cell[n] != own:
             sums[own, 0] += red
             sums[own, 1] += green
             sums[own, 2] += blue
-            red, green, blue, own = 0.0, 0.0, 0.0, cell[start + n]
-        amount = area[start + n]
+            red, green, blue, own = 0.0, 0.0, 0.0, cell[n]
+        amount = area[n]
         red += amount * scratch[n]
         green += amount * scratch[LANES + n]
         blue += amount * scratch[2 * LANES + n]
@@ -68,12 +70,13 @@ def mix(frames, places, curves, tables, cell, area, starts, members, room, first
     for start in range(0, count, LANES):
         lanes = min(LANES, count - start)
         white = look_up(channels, places, curves, start, lanes)
+        cells, areas = cell[start : start + lanes], area[start : start + lanes]
         for f in range(last - first):
             row = np.int64(frames[first + f].ctypes.data)
             if white:
                 light_of_four(row, table, channels, planes, 0)
             else:
                 light_of_three(row, table, channels, planes, 0)
-            _add(scratch, whole[f], sums[f], cell, area, start, lanes)
+            _add(scratch, whole[f], sums[f], cells, areas)
     for f in range(last - first):
         _parts(whole[f], sums[f], count, starts, members, room, out[first + f])

@@ -34,6 +34,13 @@ def _add(total, row, times):
         total[c] += times * np.float32(row[c])
 
 
+@njit(nogil=True, error_model="numpy", inline="never")
+def _share(weights, pixel_of, way, share):
+    """How far each byte goes towards the mean."""
+    for c in range(len(pixel_of)):
+        share[c] = weights[np.uint64(pixel_of[c])] * way  # unsigned: no place is counted from the end
+
+
 def shrink(raw, first, width, weights, pixel_of, contrast, rows, scratch, start, stop):
     """Draw rows towards their mean over ``2 width - 1`` frames, weighted as a triangle: a box would leave a ripple.
 
@@ -54,8 +61,7 @@ def shrink(raw, first, width, weights, pixel_of, contrast, rows, scratch, start,
             _add(rising if offset > 0 else falling, row, ONE)
         for f in range(rows.shape[0]):
             at = first + f
-            for c in range(begin, end):
-                share[c - begin] = weights[f, pixel_of[c]] * way
+            _share(weights[f], pixel_of[begin:end], way, share)
             _draw(raw[at, begin:end], mean, scale, share, rows[f, begin:end])
             gone, peak = raw[max(at - width + 1, 0), begin:end], raw[min(at + 1, last), begin:end]
             _move(mean, falling, rising, gone, peak, raw[min(at + 1 + width, last), begin:end])

@@ -316,14 +316,19 @@ def _take(scratch, planes, frames, light, row, table, channels, white, start, co
     """Light of the tile's places in one row."""
     if light.shape[2]:
         for colour in range(3):
-            for n in range(count):
-                scratch[R + colour * LANES + n] = light[row, colour, start + n]
+            _copy(light[row, colour, start : start + count], scratch[R + colour * LANES : R + colour * LANES + count])
         return
     bytes_row = np.int64(frames[row].ctypes.data)
     if white:
         light_of_four(bytes_row, table, channels, planes, R)
     else:
         light_of_three(bytes_row, table, channels, planes, R)
+
+
+@njit(nogil=True, error_model="numpy", inline="never")
+def _copy(these, out):
+    for n in range(len(these)):
+        out[n] = these[n]
 
 
 def follow(
@@ -348,8 +353,7 @@ def follow(
         scratch[:] = 0
         if at > 0:
             for plane in range(STATE):
-                for n in range(count):
-                    scratch[plane * LANES + n] = state[plane, start + n]
+                _copy(state[plane, start : start + count], scratch[plane * LANES : plane * LANES + count])
         if not lit:
             white = look_up(channels, places, curves, start, count)
         ahead, reds = lead, at > 0 and _knows_red(planes)
@@ -378,5 +382,4 @@ def follow(
                     start, count, limit,
                 )  # fmt: skip
         for plane in range(STATE):
-            for n in range(count):
-                after[plane, start + n] = scratch[plane * LANES + n]
+            _copy(scratch[plane * LANES : plane * LANES + count], after[plane, start : start + count])

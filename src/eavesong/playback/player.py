@@ -192,7 +192,8 @@ class Player:
         """Discovery, names and sockets, and word about controllers that went or came back."""
         for address, trouble in self.sender.housekeep(now):
             if trouble and self.sender.to:
-                hint = f"nobody listens there yet: eavesong listen --address {address}"
+                numbers = self.sender.universes or (1,)
+                hint = f"nobody listens there yet: eavesong listen {numbers[0]}-{numbers[-1]} --address {address}"
                 self.status.event("unreachable", f"{address}: {hint}", address=address)
             elif trouble:
                 self.status.event("unreachable", f"{address} cannot be reached: {trouble}", address=address)

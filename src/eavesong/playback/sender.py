@@ -74,6 +74,11 @@ class Sender:
         self._closed = False
         self._set(None)
 
+    @property
+    def universes(self) -> tuple[int, ...]:
+        """The universes that are sent to now, ascending."""
+        return tuple(self._numbers)
+
     def use(self, wiring: Wiring, frame_rate: float, *, ceiling: bool = True) -> None:
         """Send to ``wiring`` from now on. Universes that it lacks end properly, the others go on.
 

@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 PORT = 8137
 LONGEST = 2.0
 """Seconds that the end waits for what cannot be left off, such as a song that is listened to; twice that at most."""
-INTERRUPTED = 130
 PATIENCE = 0.001
 """Seconds after which a thread that works lets another one have its turn: pages are answered while much is read."""
 TRIED = 20
@@ -83,30 +82,41 @@ def watch(order: Order, serving: Serving, say: Callable[[str], None], effect: Pa
             if serving.browser:
                 _open(here)
             _serve(Doorkeeper(pages.app(), keys, hosts), listener)
+        except (KeyboardInterrupt, SystemExit):  # before the server listened to signals
+            pass
         finally:
-            with _undisturbed():
-                watcher.end()
-                if not studio.end(LONGEST):
-                    say("Closed.")
-                    _leave(0 if sys.exc_info()[0] is None else INTERRUPTED)
+            _deafen()  # for good: the command is over
+            watcher.end()
+            if not studio.end(LONGEST) and sys.exc_info()[0] is None:
+                say("Closed.")
+                _leave()
     say("Closed.")
 
 
-def _leave(code: int) -> NoReturn:
+def _leave() -> NoReturn:
     """End the process without what an interpreter does at its end: threads that compile would not live through it."""
     sys.stdout.flush()
     sys.stderr.flush()
-    os._exit(code)
+    os._exit(0)
 
 
 @contextlib.contextmanager
 def _undisturbed() -> Iterator[None]:
-    """Within, SIGINT is not heard: a process that ends while one of its threads runs machine code ends badly."""
-    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    """Within, SIGINT and SIGTERM are not heard."""
+    before = _deafen()
     try:
         yield
     finally:
-        signal.signal(signal.SIGINT, before)
+        for number, handler in before:
+            signal.signal(number, handler)
+
+
+def _deafen() -> list[tuple[int, Any]]:
+    """From now on, SIGINT and SIGTERM are not heard: a process that ends while one of its threads compiles ends badly.
+
+    Gives what listened to them.
+    """
+    return [(number, signal.signal(number, signal.SIG_IGN)) for number in (signal.SIGINT, signal.SIGTERM)]
 
 
 def start_of(studio: Studio, serving: Serving) -> dict[str, Any]:

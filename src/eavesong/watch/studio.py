@@ -246,14 +246,12 @@ class Studio:
     def _show(self, version: Version) -> None:
         if version is self.shown:
             return
-        self._number += 1
-        before = self.shown
+        number, before = self._number + 1, self.shown
         fresh = self._tell_places(version)  # what measures light is told before light that is measured so
-        self._glance(version)
+        self._glance(version, number)
         self._let_draw()
-        self._tell("progress", {"version": self._number, "left": version.block_count})
         changed = self.store.show(version)
-        self.shown = version
+        self.shown, self._number = version, number
         fresh |= told.parts_of(version, self.effect, before, self.parts)
         with self._telling:
             gone = {name for name in self.parts if name.startswith("cue/") and name not in fresh}
@@ -271,10 +269,10 @@ class Studio:
             self._tell(name, value)
         return places
 
-    def _glance(self, version: Version) -> None:
+    def _glance(self, version: Version, number: int) -> None:
         """Draw the frames that pages stand on, before anything else, and have them sent."""
         frames = sorted(frame for frame in self.frames_seen() if frame < version.frame_count)[:MOST_STILLS]
-        self.stills = {at: Glimpse(self._number, at, version.frames(at, 1).tobytes()) for at in frames}
+        self.stills = {at: Glimpse(number, at, version.frames(at, 1).tobytes()) for at in frames}
         if frames:
             self.changed()
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -109,6 +110,18 @@ def _watts(limit: Limit, name: str, volts: NDArray[np.float32], usable: float | 
     return limit.amount * float(volts[0])
 
 
+@dataclass
+class Wanted:
+    """Which of the frames that are computed go into the file: the others are not told."""
+
+    first: int = 0
+    end: int = sys.maxsize
+
+    def of(self, at: int, count: int) -> slice:
+        """Where they stand among ``count`` frames from ``at`` on."""
+        return slice(min(max(self.first - at, 0), count), min(max(self.end - at, 0), count))
+
+
 class SmoothGains:
     """Gains (groups,) frame after frame: smooth, and never above what each frame allows."""
 
@@ -178,7 +191,8 @@ class Limiter:
         self._refuse_idle(names)
         self.envelope = SmoothGains(len(self.room), frame_rate)
         self.lowest, self.dimmed = 1.0, 0
-        """The lowest gain so far, and how many frames were dimmed."""
+        """The lowest gain so far, and how many frames were dimmed, of those that are wanted."""
+        self.wanted, self.given = Wanted(), 0
 
     def _refuse_idle(self, names: Sequence[str]) -> None:
         problems = [
@@ -232,11 +246,13 @@ class Limiter:
         if count <= 0:
             return np.ones((0, len(self.sums)), np.float32)
         gains = self.envelope.ready(count)
+        self.given += count
         if not (gains < 1).any():
             return np.ones((count, len(self.sums)), np.float32)
         kinds = self._of_kinds(gains)
-        self.lowest = min(self.lowest, float(kinds.min()))
-        self.dimmed += int((kinds < 1).any(axis=1).sum())
+        told = kinds[self.wanted.of(self.given - count, count)]
+        self.lowest = min(self.lowest, float(told.min(initial=1)))
+        self.dimmed += int((told < 1).any(axis=1).sum())
         return kinds
 
     def _of_kinds(self, gains: Floats) -> Gains:

@@ -8,6 +8,7 @@ played, and never asks for more than the limiter allows.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
@@ -19,7 +20,7 @@ from eavesong.kernels.planes import COLUMNS
 from eavesong.layout.view import parts_of
 from eavesong.within.eyes import Crew, eyes_of
 from eavesong.within.guard import Guard, flagged
-from eavesong.within.limiter import Limiter
+from eavesong.within.limiter import Limiter, Wanted
 from eavesong.within.rig import Rig
 
 if TYPE_CHECKING:
@@ -64,7 +65,8 @@ class Softener:
         self.since = np.full(n, self.ahead, np.int32)
         """Frames since each place was flagged."""
         self.softened = 0
-        """Frames in which anything was softened."""
+        """Frames in which anything was softened, of those that are wanted."""
+        self.wanted = Wanted()
         self.pixel_of = np.zeros(rig.channel_count, np.int64)
         for colour in range(4):
             used = rig.places[:, colour] >= 0
@@ -90,7 +92,7 @@ class Softener:
     def _look(self) -> None:
         """Have somebody look at the frames that wait."""
         if self.waiting:
-            block, self.waiting = np.concatenate(self.waiting), []
+            block, self.waiting = joined(self.waiting), []
             self.looking = self.beside.submit(self._seen, block)
 
     def _seen(self, block: Bytes) -> tuple[Bytes, NDArray[np.bool_]]:
@@ -117,7 +119,7 @@ class Softener:
             if keep > 0:
                 self.raw, self.flagged = self.raw[keep:], self.flagged[keep:]
                 self.base += keep
-        return np.concatenate(pieces)
+        return joined(pieces)
 
     def _soften(self, count: int) -> Bytes:
         here = self.at - self.base
@@ -131,7 +133,7 @@ class Softener:
             touched = np.asarray(near.any(axis=0)) | (self.since < self.fade)
             rows, changed = self.guard.take(self._shrunk(raw, self._weights(near, count)), raw, touched)
             changed |= self._around(marked, int(since), count)
-        self.softened += int(changed.sum())
+        self.softened += int(changed[self.wanted.of(self.at, count)].sum())
         return rows
 
     def _around(self, marked: NDArray[np.bool_], since: int, count: int) -> NDArray[np.bool_]:
@@ -166,3 +168,9 @@ class Softener:
 
         self.crew.share(part, raw.shape[1])
         return rows
+
+
+def joined(pieces: Sequence[Bytes]) -> Bytes:
+    """Pieces of frames one after the other; a single one is not copied."""
+    some = [piece for piece in pieces if len(piece)] or pieces
+    return some[0] if len(some) == 1 else np.concatenate(some)

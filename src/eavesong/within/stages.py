@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.within.limiter import Floats, Gains, Limiter, limits_from
+from eavesong.within.limiter import Floats, Gains, Limiter, Wanted, limits_from
 from eavesong.within.rig import rig_of
-from eavesong.within.soften import Softener
+from eavesong.within.soften import Softener, joined
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -89,6 +89,9 @@ class Within:
         """What becomes of ``blocks`` in order: ``count`` frames after ``skip``, in parts of ``size`` to be finished."""
         waiting = Pieces()
         kept = 0
+        for stage in (self.limiter, self.softener):
+            if stage is not None:
+                stage.wanted = Wanted(skip, skip + count)
         for part in self._softened(self._limited(blocks)):
             wanted = part.cut(skip, skip + count - kept)
             skip = max(0, skip - len(part))
@@ -102,12 +105,13 @@ class Within:
 
     def finished(self, part: Pieces) -> Bytes:
         """The frames of a part (f, channels), dimmed where they have to be and are not yet; for any thread."""
-        return np.concatenate(part.rows) if self.softener is not None else self._dimmed(part)
+        return joined(part.rows) if self.softener is not None else self._dimmed(part)
 
     def _dimmed(self, part: Pieces) -> Bytes:
-        block = np.concatenate(part.rows)
-        if self.limiter is not None:
-            self.limiter.dim(block, np.concatenate(part.gains))
+        if self.limiter is None:
+            return joined(part.rows)
+        block = np.concatenate(part.rows)  # a copy, as it is dimmed in place
+        self.limiter.dim(block, np.concatenate(part.gains))
         return block
 
     def _softened(self, parts: Iterable[Pieces]) -> Iterator[Pieces]:

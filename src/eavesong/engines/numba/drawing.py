@@ -41,9 +41,10 @@ class Drawing:
         """The first run that reaches into each tile."""
         lit = np.flatnonzero(scene.wanted)
         self.first_tile, self.end_tile = (int(lit[0]) // TILE, int(lit[-1]) // TILE + 1) if lit.size else (0, 0)
-        self.kernels = [kernel_of(layer) for layer in scene.layers]
-        """Kept so that the machine code stays."""
-        self.table, self.places = _addresses(scene.layers, self.kernels, self.tile_count)
+        self.layers = scene.layers
+        self.kernels = [kernel_of(layer) for layer in self.layers]
+        """Kept, as the layers are, so that what has an address in the table stays."""
+        self.table, self.places = _addresses(self.layers, self.kernels, self.tile_count)
 
     def block(self, first: int, count: int) -> NDArray[np.uint8]:
         """The bytes (count, channels) of the frames from ``first`` on; see `eavesong.engines.Engine`."""
