@@ -40,9 +40,11 @@ def test_how_sure(likeness, margin, sure):
     assert "100 % of it goes together" in why(found)
 
 
-@pytest.mark.parametrize(("own", "sure"), [(0.6, "unsure"), (0.9, "sure"), (None, "sure")])
-def test_bars_have_to_be_most_like_their_own(own, sure):
-    found = Alignment(Course(0.0), (Piece(0, 60, Course(0.0)),), 60.0, 60.0, 0.8, 0.2, own)
+@pytest.mark.parametrize(
+    ("likeness", "own", "sure"), [(0.8, 0.6, "unsure"), (0.8, 0.9, "sure"), (0.8, None, "sure"), (0.86, 0.6, "sure")]
+)
+def test_bars_have_to_be_most_like_their_own(likeness, own, sure):
+    found = Alignment(Course(0.0), (Piece(0, 60, Course(0.0)),), 60.0, 60.0, likeness, 0.2, own)
     assert sureness(found) == sure
     assert ("of the bars are most like their own" in why(found)) == (own is not None)
 
