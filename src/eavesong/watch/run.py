@@ -12,7 +12,6 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from types import FrameType
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from eavesong.errors import EavesongError, OutputError, Problem
@@ -71,6 +70,7 @@ def watch(order: Order, serving: Serving, say: Callable[[str], None], effect: Pa
             studio.start()
             watcher.start()
             here = f"http://127.0.0.1:{port}/{keys.edit}/"
+            asked = _heard()
             say(f"Watching {(effect or Path(order.show)).name}: {here}")
             for address in own[:1]:
                 there = f"http://{address}:{port}/{keys.edit if serving.lan_edit else keys.look}/"
@@ -81,8 +81,8 @@ def watch(order: Order, serving: Serving, say: Callable[[str], None], effect: Pa
             say("Ctrl-C ends it.")
             if serving.browser:
                 _open(here)
-            _serve(Doorkeeper(pages.app(), keys, hosts), listener)
-        except (KeyboardInterrupt, SystemExit):  # before the server listened to signals
+            _serve(Doorkeeper(pages.app(), keys, hosts), listener, asked)
+        except (KeyboardInterrupt, SystemExit):  # before the address was told
             pass
         finally:
             _deafen()  # for good: the command is over
@@ -109,6 +109,15 @@ def _undisturbed() -> Iterator[None]:
     finally:
         for number, handler in before:
             signal.signal(number, handler)
+
+
+def _heard() -> list[int]:
+    """The signals that ask for an end, as they come from now on. None is raised: what imports modules meanwhile, as the
+    server does, may swallow an exception."""
+    asked: list[int] = []
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, lambda number, frame: asked.append(number))
+    return asked
 
 
 def _deafen() -> list[tuple[int, Any]]:
@@ -185,22 +194,18 @@ def _open(address: str) -> None:
     threading.Thread(target=lambda: webbrowser.open(address), daemon=True).start()
 
 
-def _serve(app: Any, listener: socket.socket) -> None:
-    """Serve until SIGINT or SIGTERM; what has been begun ends within a second."""
+def _serve(app: Any, listener: socket.socket, asked: list[int]) -> None:
+    """Serve until a signal has ``asked`` for an end; what has been begun ends within a second."""
     import uvicorn
 
     class Server(uvicorn.Server):
         @contextlib.contextmanager
         def capture_signals(self) -> Iterator[None]:
-            def stop(number: int, frame: FrameType | None) -> None:
-                self.should_exit = True
+            yield
 
-            before = [(number, signal.signal(number, stop)) for number in (signal.SIGINT, signal.SIGTERM)]
-            try:
-                yield
-            finally:
-                for number, handler in before:
-                    signal.signal(number, handler)
+        async def on_tick(self, counter: int) -> bool:
+            self.should_exit = self.should_exit or bool(asked)
+            return await super().on_tick(counter)
 
     asyncio.run(Server(settings_of(app)).serve(sockets=[listener]))
 
