@@ -11,8 +11,8 @@ SURE, LIKELY = 0.12, 0.05
 gain hardly anything by the right bar; one recording does (tests/benchmarks/exchange.py)."""
 OWN, CLOSE = 0.8, 0.845
 """Share of bars that have to be most like their own, unless both are as alike as that all through. Of one recording
-under noise 0.9 and more are, and of songs that share beat and speed 0.8 at most (2,400 pairs of invented songs);
-clipping makes bars alike, but leaves both closer than such songs are (tests/benchmarks/exchange.py)."""
+under noise 0.9 and more are, and of songs that share beat and speed 0.8 at most: in the pairs of invented songs of
+tests/benchmarks/exchange.py and 2,000 more. Clipping makes bars alike, but leaves both closer than such songs are."""
 ALIKE = 0.85
 """Likeness from which on it is one recording even where every bar is like the next."""
 LEAST = 0.2
