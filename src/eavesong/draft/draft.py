@@ -120,6 +120,5 @@ def _palettes(costumes: dict[str, Costume]) -> dict[str, Sequence[str]]:
         for name, each in ((letter, costume.colours), (f"{letter} later", costume.later or costume.colours)):
             palettes[name] = (each.main, lighter(each.main))
             palettes[f"{name} beside"] = (each.beside, lighter(each.beside))
-            palettes[f"{name} both"] = (each.main, each.beside)
             palettes[f"{name} deep"] = (each.deep,)
     return palettes | {"accent": accents.ACCENT, "spark": accents.SPARK, "brighter": accents.BRIGHTER}

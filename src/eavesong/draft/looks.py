@@ -290,7 +290,7 @@ def _return(look: Staging, form: Form, part: Stanza) -> Iterator[Draft]:
         if look.extras:
             yield Draft(
                 f"{look.letter.upper()}: everybody, at last", "the last time: nobody is dark", "garland",
-                union(look.extras), bars, {"back": 0.15}, f"{look.letter} both", opacity=0.9,
+                union(look.extras), bars, {"back": 0.15}, f"{look.letter} beside", opacity=0.9,
             )  # fmt: skip
         yield Draft(
             f"{look.letter.upper()}: sparks", "the last time: sparks all over the house", "glimmer", ("all",), bars,
@@ -300,7 +300,7 @@ def _return(look: Staging, form: Form, part: Stanza) -> Iterator[Draft]:
         family = look.extras[(part.turn - 2) % len(look.extras)]
         yield Draft(
             f"{look.letter.upper()}: {family.called} join", f"{time} time: {family.called} join", "garland", family.on,
-            bars, {"back": 0.15}, f"{look.letter} both", opacity=0.6, spare=True,
+            bars, {"back": 0.15}, f"{look.letter} beside", opacity=0.6, spare=True,
         )  # fmt: skip
 
 
