@@ -79,7 +79,10 @@ def test_windows_are_lit_wherever_they_have_no_other_part(song, house):
 
 def test_accents_make_tints_and_no_brown(song, house):
     """Cold white over any colour, or more of the light that is there: brown is dim yellow or orange."""
-    for cue in (*accents.behind(song, cast_of(house), found(song, house)), *accents.above(song, found(song, house), 0.3)):
+    for cue in (
+        *accents.behind(song, cast_of(house), found(song, house)),
+        *accents.above(song, found(song, house), 0.3),
+    ):
         if cue.palette == "brighter":
             assert cue.blend == "color-dodge"
         if cue.palette == "accent":

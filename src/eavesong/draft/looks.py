@@ -84,7 +84,7 @@ class Staging:
 
 
 def tiers_of(form: Form) -> dict[str, int]:
-    """How full each letter is, by how strong it is and what it is to the song; the strongest is full where there is another."""
+    """How full each letter is, by its strength and its kind; the strongest is full where there is another."""
     strongest = max(form.letters, key=form.fullness_of)
     return {letter: _tier(form, letter, strongest) for letter in form.letters}
 
@@ -242,7 +242,8 @@ def _texture(look: Staging, form: Form, who: tuple[Family, ...], bars: Spans, at
     }
     words = {
         "garland": "bulb by bulb, and neighbours take turns from bar to bar", "swell": "waves, one every two bars",
-        "tails": "tails run along the wires, one a bar or slower", "runners": "blocks run along the wires, one a bar or slower",
+        "tails": "tails run along the wires, one a bar or slower",
+        "runners": "blocks run along the wires, one a bar or slower",
         "meet": "lights meet on every wire and part again",
         "leap": "a light leaps from one to the next",
         "helix": "ribbons wind up", "rings": "slow rings grow", "glimmer": "here and there a bulb comes up and goes",
