@@ -98,7 +98,9 @@ def looks_of(form: Form, cast: Cast, costumes: dict[str, Costume], rng: random.R
         near = [looks[other] for other in form.letters if other in looks and any(other in pair for pair in beside)]
         tier, costume = tiers[letter], costumes[letter]
         first, second, third = costume.families
-        under = SOFTLY if tier == CALM else TEXTURES[first.name]
+        drums = _drums(form, letter, tier)
+        # Strokes over what moves would light some places too often in a second.
+        under = SOFTLY if tier == CALM else ("garland",) if drums else TEXTURES[first.name]
         other = SOFTLY if tier == CALM else SHARED if tier == FULL else TEXTURES[third.name]
         moving = _pick(under, [look.textures[0] for look in near], rng)
         turns = ("garland",) if moving != "garland" else ()  # neighbours take turns in one of the two
@@ -108,7 +110,7 @@ def looks_of(form: Form, cast: Cast, costumes: dict[str, Costume], rng: random.R
         shape = tuple(family for family in others if family.name in SHAPE[tier])
         looks[letter] = Staging(
             letter, tier, (first, second), (third,), costume.colours, rng.choice(ANGLES), (moving, second_moving),
-            _drums(form, letter, tier), tuple(family for family in (*dim, *shape) if family.name != "front"), others,
+            drums, tuple(family for family in (*dim, *shape) if family.name != "front"), others,
         )  # fmt: skip
     return _with_everybody(looks, form, cast)
 
@@ -118,8 +120,9 @@ def _with_everybody(looks: dict[str, Staging], form: Form, cast: Cast) -> dict[s
     lit: set[Family] = set()
     for letter, look in looks.items():
         hands_over = any(len(part.phrases) > 1 for part in form.parts_of(letter))
-        lit |= {look.leaders[0]} | ({look.leaders[1]} if hands_over or look.tier == FULL else set())
-        lit |= set(look.support) if look.tier > CALM else set()
+        lit |= {look.leaders[0]}
+        if look.tier > CALM:
+            lit |= {*look.support} | ({look.leaders[1]} if hands_over or look.tier == FULL else set())
     left = tuple(family for family in cast.families if family not in lit)
     longest = max(looks, key=lambda letter: (
         looks[letter].tier > CALM, sum(part.end - part.start for part in form.parts_of(letter))))  # fmt: skip
