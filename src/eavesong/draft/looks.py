@@ -18,7 +18,7 @@ from eavesong.draft.cast import Cast, Family, called, union
 from eavesong.draft.cue import Draft, Value, joined
 from eavesong.draft.form import SOFT, STRONG, Form, Stanza
 from eavesong.draft.likeness import Costume
-from eavesong.draft.moods import Colours, lighter
+from eavesong.draft.moods import Colours, lighter, yellow
 from eavesong.draft.safe import STROKES, SUPPORT, TURNS, busiest, faint, whole_beats, within
 
 CALM, STEADY, FULL = 0, 1, 2
@@ -298,7 +298,7 @@ def _return(look: Staging, form: Form, part: Stanza) -> Iterator[Draft]:
             )  # fmt: skip
         yield Draft(
             f"{look.letter.upper()}: sparks", "the last time: sparks all over the house", "glimmer", ("all",), bars,
-            {"beats": 2.0 * form.metre, "share": 0.15, "least": 0}, "spark", "plus-lighter", 0.6, spare=True,
+            {"beats": 2.0 * form.metre, "share": 0.1, "least": 0}, "spark", "plus-lighter", 0.9, spare=True,
         )  # fmt: skip
     elif part.turn > 1 and look.extras:
         family = look.extras[(part.turn - 2) % len(look.extras)]
@@ -309,7 +309,7 @@ def _return(look: Staging, form: Form, part: Stanza) -> Iterator[Draft]:
 
 
 def _strokes(look: Staging, bars: Spans) -> Draft:
-    """What begins hard is seen on everybody who is lit, in that of their colours which may stir most."""
+    """What begins hard is seen on who is lit, in that of their colours which may stir most, but on nobody in yellow."""
     worn = look.colours
     palettes = {
         look.letter: (worn.main, lighter(worn.main)), f"{look.letter} beside": (worn.beside, lighter(worn.beside)),
@@ -318,7 +318,10 @@ def _strokes(look: Staging, bars: Spans) -> Draft:
     lights = {name: faint(*colours) for name, colours in palettes.items()}
     palette = max(palettes, key=lambda name: lights[name] * sum(parse_colour(palettes[name][0])))
     light = lights[palette]
-    who = tuple(dict.fromkeys((*look.leaders, *look.support, *look.rest)))
+    first, second = look.leaders
+    beside = (second, *look.support) if second != first else ()
+    able = (() if yellow(worn.main) else (first,)) + (() if yellow(worn.beside) else beside) + look.rest
+    who = tuple(dict.fromkeys(able or look.leaders))
     return Draft(
         f"{look.letter.upper()}: strokes are felt", "what begins hard; faint, so that quick strokes cannot flash",
         "stir", union(who), bars, {"off": 0.5, "least": 0}, palette, "plus-lighter", _down(light), spare=True,

@@ -65,6 +65,8 @@ REDDEST = 0.7
 than that of others (WCAG 2.2); what else is lit adds to it, and so do bytes rounded where it is dim."""
 APART = 40.0
 """Degrees of hue from which two looks are told apart at once (by eye)."""
+YELLOW = (45.0, 115.0)
+"""Hues of amber and yellow, degrees."""
 COLOURED = 0.08
 """Chroma below which a colour counts as white."""
 
@@ -126,6 +128,12 @@ def hue_of(colour: str) -> float | None:
     """Degrees of a colour's hue; None where it is nearly white."""
     _, chroma, hue = oklab_to_oklch(linear_to_oklab(parse_colour(colour)))
     return float(hue) if chroma >= COLOURED else None
+
+
+def yellow(colour: str) -> bool:
+    """Whether a colour is amber or yellow: blue light beside it makes it peach."""
+    hue = hue_of(colour)
+    return hue is not None and YELLOW[0] <= hue <= YELLOW[1]
 
 
 def apart(one: Colours, other: Colours) -> bool:
