@@ -147,7 +147,7 @@ def long_page(tmp_path_factory):
 
 def test_song_and_frames_stay_together_for_half_a_minute(browser, long_page):
     """After 30 s of playing, and all the while: the frame drawn is that of the song's position, or its neighbour."""
-    for tab in opened(browser, long_page, viewport={"width": 1280, "height": 720}):
+    for tab in opened(browser, long_page, viewport={"width": 640, "height": 360}):
         tab.click("#play")
         tab.wait_for_function("eavesong.state().song > 0.1")
         begin, since, seen = state(tab)["song"], time.monotonic(), 0
