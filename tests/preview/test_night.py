@@ -169,9 +169,8 @@ def test_a_still_shows_the_frame_of_its_moment(three_lamps):
 
 def test_pictures_of_a_show_that_may_flash_say_so(tmp_path):
     """The words stand at the upper left, in an amber that no sky has."""
-    shows = {
-        "allowed": "allow_flashes = true\n", "escaped": '"allow\\u005fflashes" = true\n', "not": 'title = "allow_flashes"\n'
-    }  # fmt: skip
+    escaped = '"allow\\u005fflashes" = true\n'
+    shows = {"allowed": "allow_flashes = true\n", "escaped": escaped, "not": 'title = "allow_flashes"\n'}
     amber = {}
     for name, show in shows.items():
         frames = np.zeros((4, 9), np.uint8)
