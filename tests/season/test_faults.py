@@ -18,7 +18,7 @@ from eavesong.season import Outcome, Task, local, run_batch
 
 Make = Callable[..., "Season"]  # noqa: F821
 
-KILLS = 8
+KILLS = 6
 
 
 def kill_all(process: subprocess.Popen, group: bool) -> None:
