@@ -10,6 +10,7 @@ import pytest
 
 import eavesong
 from eavesong.sources import fingerprint, stands_on
+from watched import write_all
 
 PACKAGE = Path(eavesong.__file__).parent
 ASK = "import sys; from eavesong.sources import fingerprint; print(*map(fingerprint, sys.argv[1:]))"
@@ -91,7 +92,7 @@ def test_another_way_of_reading_sources_reads_them_all_again(copy):
 def test_a_brush_makes_compiled_paint_anew(copy):
     text = (PACKAGE / "preview" / "brush.py").read_text()
     first = next(line for line in text.splitlines() if line.startswith("def "))
-    assert changed(copy, "preview/brush.py", first, f"EXTRA = 1\n\n\n{first}") == {"paint"}
+    assert changed(copy, "preview/brush.py", first, f"EXTRA = 1\n\n\n{first}") == {"paint", "pages"}
 
 
 def test_a_kernel_makes_what_stands_on_it_anew(copy):
@@ -116,12 +117,9 @@ def test_a_module_stands_on_what_it_imports_late_and_through_façades():
 
 RENDERED = """
 import sys
-from pathlib import Path
 from eavesong.render.render import Order, render
 from eavesong.sources import stands_on
-from street import Street
-street = Street(Path(sys.argv[1]))
-render(Order.of(street.show, street.old, limit=("house:9W",), soften=True), street.folder / "kept within.h5")
+render(Order.of("two.show.toml", "house.toml", limit=("house:9W",), soften=True), "two.h5")
 ours = {name: module for name, module in sys.modules.items() if name.startswith("eavesong.")}
 homes = {name for name, module in ours.items() if not hasattr(module, "__path__")}
 print(*homes - {*stands_on("eavesong.render.render"), *stands_on("eavesong.engines.numba")})
@@ -130,9 +128,9 @@ print(*homes - {*stands_on("eavesong.render.render"), *stands_on("eavesong.engin
 
 def test_whatever_a_render_imports_counts(tmp_path):
     """Rooms themselves hold nothing but where their names have their home."""
-    environment = os.environ | {"PYTHONPATH": os.pathsep.join([str(Path(__file__).parent), *sys.path])}
-    code = [sys.executable, "-c", RENDERED, str(tmp_path)]
-    assert subprocess.run(code, capture_output=True, text=True, check=True, env=environment).stdout.split() == []
+    write_all(tmp_path)
+    command = [sys.executable, "-c", RENDERED]
+    assert subprocess.run(command, capture_output=True, text=True, check=True, cwd=tmp_path).stdout.split() == []
 
 
 def test_the_processor_counts_where_machine_code_is_kept():
