@@ -7,8 +7,7 @@ import numpy as np
 import pytest
 
 from eavesong.check import check, report_text
-from eavesong.check import light
-from eavesong.check.light import Looks, dark_for_long, never_lit_in
+from eavesong.check.light import Looks, _lit_pixels, dark_for_long, never_lit_in
 from eavesong.layout import Layout, load_layout
 from eavesong.music import BeatGrid
 from eavesong.scene import set_scene
@@ -45,12 +44,12 @@ def test_a_pixel_is_lit_where_any_of_its_channels_is(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, runs: int
 ) -> None:
     """Three channels a pixel and four side by side; counted one by one."""
-    monkeypatch.setattr(light, "MOST_RUNS", runs)
+    monkeypatch.setattr("eavesong.check.light.MOST_RUNS", runs)
     (tmp_path / "mixed.toml").write_text(MIXED)
     house = load_layout(tmp_path / "mixed.toml")
     patch = house.patch
     block = np.random.default_rng(0).integers(0, 4, (5, patch.channel_count), np.uint8) // 3
-    lit = light._lit_pixels(block, house)
+    lit = _lit_pixels(block, house)
     assert 0 < lit.mean() < 1
     for frame, row in zip(lit, block, strict=True):
         for pixel, on in enumerate(frame):

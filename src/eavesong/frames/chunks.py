@@ -71,6 +71,7 @@ class Frames:
         there = np.zeros(-(-len(self) // size), np.bool_)
 
         def look(chunk: h5py.h5d.StoreInfo) -> None:
+            """Note of one chunk whether it can be read here, and which inflate to more than is held at once."""
             there[chunk.chunk_offset[0] // size] = chunk.byte_offset is not None and not chunk.filter_mask & ~1
             if chunk.size * INFLATION > guard.LARGEST_INFLATED:
                 self._large[chunk.chunk_offset[0] // size] = chunk
