@@ -17,10 +17,10 @@ import numpy as np
 from eavesong.errors import OutputError, Problem
 from eavesong.files import whole_file
 from eavesong.frames.description import Description, PatchRow, PropRow
-from eavesong.frames.draft import Draft
 from eavesong.frames.encode import EncodedChunk
 from eavesong.frames.format import FORMAT, UNITS, VERSION, chunk_frames_for, link_name
 from eavesong.frames.guard import refuse_foreign
+from eavesong.frames.unfinished import Unfinished
 
 if TYPE_CHECKING:
     import h5py
@@ -58,7 +58,7 @@ class FramesWriter:
         draft = self._whole.__enter__()
         try:
             with self._told():
-                self._draft = Draft(draft)
+                self._draft = Unfinished(draft)
                 self._file = _create(self._draft)
                 _describe(self._file, self.description, self.frame_count)
                 self._frames = _create_frames(
@@ -140,7 +140,7 @@ def _reason(fault: Exception) -> str:
     return os.strerror(number) if number else str(fault).splitlines()[0]
 
 
-def _create(draft: Draft) -> h5py.File:
+def _create(draft: Unfinished) -> h5py.File:
     """An empty HDF5 file in the layout of HDF5 1.10, whose metadata carries checksums throughout."""
     import h5py
 

@@ -25,7 +25,7 @@ UNSYNCED = 64 << 20
 the file is complete."""
 
 
-class Draft:
+class Unfinished:
     """A file that HDF5 writes through, as it does through any file object.
 
     What cannot be written is told by ``fault`` and makes ``check`` raise; from then on nothing is written any more, and

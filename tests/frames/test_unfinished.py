@@ -9,14 +9,14 @@ import h5py
 import numpy as np
 import pytest
 
-from eavesong.frames.draft import WAITING, Draft
+from eavesong.frames.unfinished import WAITING, Unfinished
 
 
 @pytest.fixture
-def draft(tmp_path: Path) -> Draft:
+def draft(tmp_path: Path) -> Unfinished:
     path = tmp_path / "draft"
     path.touch()
-    return Draft(path)
+    return Unfinished(path)
 
 
 def chunked(file: h5py.File, count: int, size: int) -> h5py.h5d.DatasetID:
@@ -26,7 +26,7 @@ def chunked(file: h5py.File, count: int, size: int) -> h5py.h5d.DatasetID:
     return h5py.h5d.create(file.id, b"rows", h5py.h5t.STD_U8LE, h5py.h5s.create_simple((count, size)), plan)
 
 
-def test_chunks_and_all_that_hdf5_knows_of_them_are_read_by_hdf5_again(tmp_path: Path, draft: Draft) -> None:
+def test_chunks_and_all_that_hdf5_knows_of_them_are_read_by_hdf5_again(tmp_path: Path, draft: Unfinished) -> None:
     rows = np.random.default_rng(0).integers(0, 256, (50, 3000), np.uint8)
     with h5py.File(draft, "w", libver=("v110", "v110")) as file:
         file.attrs["about"] = "rows"
@@ -43,14 +43,14 @@ def test_chunks_and_all_that_hdf5_knows_of_them_are_read_by_hdf5_again(tmp_path:
         np.testing.assert_array_equal(file["after"][:], np.arange(9))
 
 
-def test_what_was_not_expected_is_written_at_once(tmp_path: Path, draft: Draft) -> None:
+def test_what_was_not_expected_is_written_at_once(tmp_path: Path, draft: Unfinished) -> None:
     draft.expect(np.zeros(4, np.uint8))
     draft.write(np.full(4, 7, np.uint8))  # as long, and other bytes
     assert (tmp_path / "draft").read_bytes() == b"\7\7\7\7"
     draft.close()
 
 
-def test_no_more_waits_than_may(draft: Draft) -> None:
+def test_no_more_waits_than_may(draft: Unfinished) -> None:
     chunk = np.ones(WAITING // 2 + 1, np.uint8)
     for _ in range(4):
         draft.expect(chunk)
@@ -77,7 +77,7 @@ class Full:
         return getattr(self.file, name)
 
 
-def test_a_full_disk_is_told_and_nothing_is_tried_again(draft: Draft) -> None:
+def test_a_full_disk_is_told_and_nothing_is_tried_again(draft: Unfinished) -> None:
     full: Any = Full(draft._file)
     draft._file = full
     chunk = np.ones(100, np.uint8)
@@ -91,14 +91,14 @@ def test_a_full_disk_is_told_and_nothing_is_tried_again(draft: Draft) -> None:
         draft.check()
 
 
-def test_what_the_disk_refuses_meanwhile_is_told(draft: Draft, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_the_disk_refuses_meanwhile_is_told(draft: Unfinished, monkeypatch: pytest.MonkeyPatch) -> None:
     """Linux tells an error of writing back once (fsync(2)): it may not be lost."""
 
     def failing(_handle: int) -> None:
         raise OSError(errno.EIO, "Input/output error")
 
     monkeypatch.setattr(os, "fsync", failing)
-    monkeypatch.setattr("eavesong.frames.draft.UNSYNCED", 100)
+    monkeypatch.setattr("eavesong.frames.unfinished.UNSYNCED", 100)
     chunk = np.ones(100, np.uint8)
     draft.expect(chunk)
     draft.write(chunk)
@@ -107,7 +107,7 @@ def test_what_the_disk_refuses_meanwhile_is_told(draft: Draft, monkeypatch: pyte
         draft.check()
 
 
-def test_what_will_be_thrown_away_is_not_written(tmp_path: Path, draft: Draft) -> None:
+def test_what_will_be_thrown_away_is_not_written(tmp_path: Path, draft: Unfinished) -> None:
     draft.give_up()
     draft.write(b"frames")
     draft.truncate(100)
