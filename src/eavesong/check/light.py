@@ -173,6 +173,7 @@ def _moments(scene: Scene, rate: float, count: int, props: Sequence[int] = ()) -
     size = max(1, min(BLOCK, LARGEST // layout.patch.channel_count))
 
     def look(first: int) -> _Seen:
+        """The moments from ``first`` on that are drawn together."""
         block = drawing.block(first, min(size, count - first))
         on = _lit_pixels(block, layout)
         return _Seen(first, block.mean(axis=1) / 255, on.sum(axis=1), _by_prop(on, layout))

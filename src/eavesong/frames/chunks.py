@@ -92,10 +92,11 @@ class Frames:
         """Of each chunk, by its first frame: where in the file it lies, how many bytes it takes, its filter mask."""
         found: dict[int, tuple[int, int, int]] = {}
 
-        def look(chunk: h5py.h5d.StoreInfo) -> None:
+        def note(chunk: h5py.h5d.StoreInfo) -> None:
+            """Note where one chunk lies."""
             found[chunk.chunk_offset[0]] = chunk.byte_offset, chunk.size, chunk.filter_mask
 
-        self.dataset.id.chunk_iter(look)
+        self.dataset.id.chunk_iter(note)
         return found
 
     @cached_property

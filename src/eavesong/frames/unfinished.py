@@ -133,6 +133,7 @@ class Unfinished:
 
     def _write_at(self, data: Any, at: int) -> None:
         def write() -> None:
+            """Write all of it, in as many pieces as the system takes."""
             rest = memoryview(data)
             self._file.seek(at)
             while rest.nbytes:  # a system takes 2 GiB at once at most, and less where a disk is nearly full
