@@ -25,6 +25,25 @@ settings.register_profile(
 settings.load_profile("repeatable")
 
 
+LONGEST = (
+    "season/test_faults.py", "preview/test_page.py", "season/test_cluster.py", "watch/test_page.py", "cli/test_demo.py",
+    "cli/test_elsewhere.py",
+)  # fmt: skip
+"""Files of tests that take longest, begun first: else one of them would be what everybody waits for in the end."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with the longest files, each of them as a whole."""
+    ranks = {Path(__file__).parent / name: rank for rank, name in enumerate(LONGEST)}
+    items.sort(key=lambda item: ranks.get(item.path, len(ranks)))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers() -> int:
+    """One process more than there are processors: some tests wait for sounds, networks and other programs."""
+    return (os.cpu_count() or 1) + 1
+
+
 @pytest.fixture(scope="session", autouse=True)
 def _patient() -> None:
     """No word of a player is lost because the computer that tests is busy."""

@@ -19,6 +19,8 @@ pytest.importorskip("distributed")
 
 Make = Callable[..., "Season"]  # noqa: F821
 
+pytestmark = pytest.mark.usefixtures("in_process")  # what is done here beside the cluster
+
 
 class Cluster:
     """A scheduler, and workers that can be added and killed."""
