@@ -50,8 +50,9 @@ MOST, ENOUGH = 0.7, 0.6
 """Share of a song from which one kind is too much of it to tell anything, and how much of it stays."""
 UNBROKEN = 60.0
 """Seconds from which neighbours of one kind are told apart by what differs between them."""
-OVER = 10.0
-"""What a stretch of a minute of one kind costs; to change a section costs 1 to 2."""
+OVER, EVEN = 10.0, 0.1
+"""What a stretch of a minute of one kind costs where it is too long and where it is not, longer ones with the square of
+their length; to change a section costs 1 to 2."""
 AUDIBLE = 1.01
 """Ratio of two strengths (0.15 dB) from which one ranks before the other."""
 TOWARDS = {"quiet": {1: "steady"}, "high": {-1: "steady"}, "steady": {1: "high", -1: "quiet"}}
@@ -151,8 +152,9 @@ def _broken(kinds: list[str], parts: Sequence[_Part]) -> list[str]:
                 before = min((way for other, way in ends[begin].items() if other != kind), default=None)
                 if before is None:
                     continue
-                over = OVER * seconds / UNBROKEN if seconds > UNBROKEN and end - begin > 1 else 0.0
-                way = (before[0] + cost + over, [*before[1], *[kind] * (end - begin)])
+                worth = OVER if seconds > UNBROKEN and end - begin > 1 else EVEN
+                lasts = worth * (seconds / UNBROKEN) ** 2
+                way = (before[0] + cost + lasts, [*before[1], *[kind] * (end - begin)])
                 best[kind] = min(way, best.get(kind, way))
         ends.append(best)
     return min(ends[-1].values())[1]
