@@ -147,6 +147,7 @@ def hsl_to_srgb(hsl: ArrayLike) -> Array:
     reach = saturation * np.minimum(lightness, 1 - lightness)
 
     def channel(offset: int) -> Array:
+        """One encoded channel from 0 to 1: 0, 8 and 4 twelfths of the circle away for red, green and blue."""
         twelfth = (offset + hue / 30) % 12
         value: Array = lightness - reach * np.maximum(-1, np.minimum(np.minimum(twelfth - 3, 9 - twelfth), 1))
         return value

@@ -149,6 +149,7 @@ def nearest(name: str, names: Iterable[str], least: float = 0.6) -> str:
     word = name.lower()
 
     def alike(other: str) -> tuple[float, bool]:
+        """How like ``word`` the other is, from 0 to 1, and whether one begins with the other."""
         ratio = difflib.SequenceMatcher(None, other, word).ratio()
         return round(ratio, 6), other.startswith(word) or word.startswith(other)
 

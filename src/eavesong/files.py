@@ -246,6 +246,7 @@ def _keys_beside(model: type[BaseModel], location: Sequence[str | int]) -> set[s
     from pydantic import BaseModel as Base
 
     def models_in(annotation: Any) -> Iterator[type[Base]]:
+        """The models that an annotation names, at any depth."""
         if isinstance(annotation, type) and issubclass(annotation, Base):
             yield annotation
         for inner in getattr(annotation, "__args__", ()):
@@ -254,6 +255,7 @@ def _keys_beside(model: type[BaseModel], location: Sequence[str | int]) -> set[s
             yield from models_in(annotation.__value__)
 
     def keys_of(some: type[Base]) -> dict[str, Any]:
+        """The annotation of every key of a model, by the name that files use."""
         return {field.alias or key: field.annotation for key, field in some.model_fields.items()}
 
     level: list[type[Base]] = [model]

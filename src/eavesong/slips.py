@@ -166,6 +166,7 @@ def in_order(problems: Iterable[Problem], name: str) -> list[Problem]:
     those of other files."""
 
     def line(problem: Problem) -> int:
+        """A number to sort by: the line; behind all lines what is only counted, last what is in other files."""
         found = _LINE.match(problem.place)
         if problem.file != name:
             return 1 << 40
@@ -178,6 +179,7 @@ def many(key: str) -> Any:
     """A validator of the key ``key`` that is an array of tables, for whom writes its header in single brackets."""
 
     def check(value: Any) -> Any:
+        """The value; raises MisfitError for a single table."""
         if isinstance(value, dict):
             raise MisfitError(f"'{key}' is a single table", f"Write [[{key}]], in double brackets, above every one.")
         return value

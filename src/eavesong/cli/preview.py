@@ -201,6 +201,7 @@ def _page(source: Reopened, out: Path, song: Path | None, seen: dict[str, Any], 
     from eavesong.preview import write_page
 
     def say(step: str) -> None:
+        """Tell a step, unless quiet."""
         if not quiet:
             click.echo(f"{step} …", err=True)
 

@@ -56,6 +56,7 @@ def command(
     from eavesong.render import Order, render
 
     def tell(scene: Scene) -> None:
+        """Print what is odd about the show before it is rendered: a few findings, and how many more there are."""
         from eavesong.check import check
 
         findings = check(scene, glance=not scene.terms.props).findings

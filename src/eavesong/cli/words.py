@@ -63,6 +63,7 @@ def bar_of_progress(label: str, quiet: bool = False) -> Iterator[Callable[[int, 
     shown = 0
 
     def progress(done: int, total: int) -> None:
+        """Move the bar on to ``done`` of ``total``; it is drawn at the first call."""
         nonlocal bar, shown
         if bar is None:
             bar = click.progressbar(length=total, label=label, show_pos=True)

@@ -175,6 +175,7 @@ def walk_through(file: h5py.File) -> None:
     import h5py
 
     def look(name: bytes, _info: h5py.h5o.ObjInfo) -> None:
+        """Open one object and all its attributes; h5py raises where one is damaged."""
         found = h5py.h5o.open(file.id, name)
         h5py.h5a.iterate(found, lambda attribute: h5py.h5a.open(found, attribute).close())
 

@@ -176,6 +176,7 @@ def _types(
     """The kinds in use, the default one first, and which of them each pixel has."""
 
     def known(name: str, path: Path) -> str:
+        """The kind where there is one of that name; else the usual one, and a fault is noted."""
         if name not in kinds:
             faults.add(path, f"no kind of pixel is called '{name}'", advise(name, kinds, "kind"))
             return USUAL

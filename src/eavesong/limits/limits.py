@@ -162,8 +162,6 @@ def _flashes(
     until_any: bool = False,
 ) -> Flashes:  # fmt: skip
     """The flashes of all frames, which the ``others`` follow too; or of those up to the first that are too many."""
-    from eavesong.show.model import flashes_allowed
-
     if frames.channel_count != rig.channel_count or len(frames.places) != layout.pixel_count:
         found = f"its frames have {frames.channel_count:,} channels, and the layout has {rig.channel_count:,}"
         raise FramesError(Problem(str(frames.path), "", found, "Render them on this layout, or name the other one."))
@@ -171,7 +169,7 @@ def _flashes(
     finder = FlashFinder(layout, assumed, frames.frame_rate, song, frames.start)
     blocks = blocks_of(frames)
     measure(takewhile(lambda _: not (until_any and finder.any), blocks), (*others, watch), finder)
-    return finder.result(watch, flashes_allowed(frames.texts.get("show", "")))
+    return finder.result(watch, Reopened(frames).allows_flashes)
 
 
 def _voltages(

@@ -62,6 +62,7 @@ class Show:
         """Every parameter of the effect of ``cue``: what the cue sets, else its default; colours in linear light."""
 
         def light(value: float | str) -> Any:
+            """A parameter's value: a number, or a colour's linear light."""
             return parse_colour(value) if isinstance(value, str) else value
 
         known = self.effects[cue.effect].parameters
