@@ -59,3 +59,10 @@ def test_unlit_props_are_counted_and_said_to_be(house):
     assert found.warning
     assert "'eaves' is 'unlit'" in found.found
     assert "30 W of 30 W" in found.found or "31 W of 31 W" in found.found
+
+
+def test_pixels_closer_than_strips_have_them_are_doubted(house):
+    text = LINE.replace("pixels = 100", "pixels = 4000")
+    (found,) = (str(finding) for finding in limits(house(text)).findings if finding.about == "pixels")
+    assert "'eaves' are 2.5 mm apart along the wire" in found  # 10 m / 4,000
+    assert found.endswith("Check 'pixels' and the sizes.")

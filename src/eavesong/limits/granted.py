@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.layout import Layout
+from eavesong.layout.doubts import spacing_doubts
 from eavesong.layout.kinds import GENERIC
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.findings import Finding
@@ -62,6 +63,13 @@ def of_unlit(layout: Layout, full: NDArray[np.float64]) -> Iterator[Finding]:
         "output's 'chain', or out of the layout."
     )
     yield Finding("pixels", found, advice, warning=True)
+
+
+def of_spacing(layout: Layout) -> Iterator[Finding]:
+    """Props with more pixels than their wire has room for."""
+    for doubt in spacing_doubts(layout):
+        found, _, advice = doubt.rpartition(". ") if doubt.endswith((".", "?")) else (doubt, "", "")
+        yield Finding("pixels", found, advice, warning=True)
 
 
 def instead(layout: Layout, proposal: Proposal, assumed: Assumptions) -> str:
