@@ -36,6 +36,8 @@ class Task:
     order: Order
     """What is asked for, and kept of what was asked for earlier."""
     out: str
+    house: str = ""
+    """What its house is called."""
     said: tuple[str, ...] = ()
     """The terms that the setlist itself gives."""
     again: bool = False
@@ -205,14 +207,14 @@ def _missing(setlist: Setlist, song: Song, index: int) -> Iterator[Problem]:
 
 
 def _tasks_of(setlist: Setlist, song: Song) -> Iterator[Task]:
-    houses = setlist.layouts_of(song)
-    for house in houses:
+    for house in setlist.layouts_of(song):
         frames = PurePosixPath(setlist.frames_of(song, house))
         page = setlist.within_house(song, house, PurePosixPath(setlist.file.pages or "", f"{frames.stem}.html"))
         reader = setlist.reader_of(house)
         yield Task(
             number=0,
-            name=song.name if len(houses) == 1 else f"{song.name}, {setlist.name_of(house)}",
+            name=f"{song.name}, {setlist.name_of(house)}" if len(setlist.all_houses) > 1 else song.name,
+            house=setlist.name_of(house),
             order=Order(
                 _absolute(setlist, setlist.show_of(song) or drafted_name(song.song or "")),
                 _absolute(setlist, house),
@@ -224,7 +226,7 @@ def _tasks_of(setlist: Setlist, song: Song) -> Iterator[Task]:
             findings=setlist.file.findings,
             said=tuple(setlist.said(song, house)),
             setlist=setlist.path.name,
-            apart=len(houses) > 1,
+            apart=setlist.apart,
             reader=(reader.reader, reader.date, reader.without),
         )
 
