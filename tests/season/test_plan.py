@@ -64,8 +64,8 @@ def test_a_missing_show_and_a_missing_house_are_told_at_once(season: Make) -> No
     made = season(1)
     made.setlist.write_text('show = "tow.show.toml"\nlayout = "hat.toml"\n[[song]]\nsong = "song-0.wav"\n')
     told = refused(made.setlist)
-    assert "tow.show.toml: there is no such file\n    Did you mean 'two.show.toml'?" in told
-    assert "hat.toml: there is no such file\n    Did you mean 'hut.toml'?" in told
+    assert "tow.show.toml, named in season.toml, line 1, show: there is no such file\n    Did you mean 'two." in told
+    assert "hat.toml, named in season.toml, line 2, layout: there is no such file\n    Did you mean 'hut.toml'?" in told
 
 
 def test_a_path_that_climbs_out_is_refused(season: Make) -> None:

@@ -14,8 +14,11 @@ from typing import TYPE_CHECKING, TypeVar
 
 from eavesong.errors import EavesongError, OutputError, Problem, ShowError, advise
 from eavesong.files import place
+from eavesong.playback.wanted import SONGS
 from eavesong.scene.order import Order
 from eavesong.season.drafts import draft_missing, drafted_name
+from eavesong.season.named import misfits, with_places
+from eavesong.season.remarks import shown
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -121,7 +124,9 @@ def plan_batch(
     undrafted = {task.show for task in tasks if task.show == drafted_name(task.song)}
     named = dict.fromkeys(task.show for task in tasks if os.path.isfile(task.show) or task.show not in undrafted)
     shows: dict[str, Show] = _read_all(named, load_show, errors)
-    errors += of_houses
+    errors = with_places(setlist, [*errors, *of_houses])
+    if asked := dict.fromkeys(misfits(setlist, layouts)):
+        errors.append(ShowError(asked))
     if not errors:
         _make_folders(tasks, errors)
     if errors:
@@ -158,7 +163,8 @@ def _unlimited(task: Task, layouts: Mapping[str, Layout]) -> str:
     try:
         within(layouts[task.layout], task.frame_rate, task.order.limit, soften=False)
     except EavesongError as fault:
-        return f"{Path(task.layout).name}: {fault.problems[0].found}. {fault.problems[0].instead}".strip()
+        free = "Or ask for none on it: 'limit = []' below a [[house]] with its layout."
+        return f"{shown(task.layout)}: {fault.problems[0].found}. {fault.problems[0].instead} {free}".strip()
     return ""
 
 
@@ -278,6 +284,7 @@ def _fault(task: Task) -> str:
     """What is wrong with a song that can be seen without listening to it; empty when nothing is."""
     path = Path(task.song)
     if not os.path.isfile(path):  # not Path.is_file, which fails for a name that no file can have
-        others = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
+        beside = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
+        others = [name for name in beside if name.lower().endswith(SONGS)]
         return f"{path.name}: there is no such file. {advise(path.name, others, 'file')}"
     return f"{path.name}: is empty" if not path.stat().st_size else ""
