@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from eavesong.cli.words import may_overwrite
+from eavesong.cli.words import may_overwrite, next_step, typed
 
 
 @click.command("layout")
@@ -33,3 +33,5 @@ def command(file: str, drawing: str | None, view: str, as_json: bool, overwrite:
     click.echo(json.dumps(layout_data(layout), indent=2, ensure_ascii=False) if as_json else summary(layout))
     if drawing:
         click.echo(f"Drew {drawing}.", err=True)
+    if not as_json:
+        next_step("a first show from a song of yours", f"draft SONG.mp3 --layout {typed(file)}")

@@ -90,6 +90,7 @@ def command(
     if not quiet:
         told = f", of frames on these terms: {terms}" if terms else ""
         click.echo(f"{out}: {out.stat().st_size / 1e6:,.1f} MB{told}")
+        next_step("a rehearsal: nothing leaves this computer", f"play {typed(path)} --to 127.0.0.1")
 
 
 def _song(source: Reopened, asked: Path | None) -> Path | None:
