@@ -99,7 +99,9 @@ def _twice(text: str, problem: Problem) -> Problem | None:
         told, advice = f"{words} begins in line {first} already", f"Put the lines of both under one {words}."
     else:
         alone = again if text.split("\n")[first - 1].lstrip().startswith("[[") else first
-        told = f"{words} stands in single brackets, and there are several: one more begins in line {first + again - alone}"
+        told = (
+            f"{words} stands in single brackets, and there are several: one more begins in line {first + again - alone}"
+        )
         advice = f"Write [{words}], in double brackets, above every one of them."
         again = alone
     return replace(problem, place=f"line {again}", found=told, instead=advice)

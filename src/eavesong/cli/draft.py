@@ -94,6 +94,9 @@ def _colours(text: str) -> tuple[str, ...]:
         return BUILT_IN[text]
     colours = tuple(part.strip() for part in _parted(text))
     for colour in colours:
+        if colour in BUILT_IN:
+            told = f"'{colour}' is a palette, and stands alone. Write --palette '{colour}' beside another --palette."
+            raise click.BadParameter(told, param_hint="--palette")
         if not is_colour(colour):
             told = f"'{colour}' is no palette and no colour. {advice_for(colour, BUILT_IN, NAMES)}"
             raise click.BadParameter(told, param_hint="--palette")

@@ -63,8 +63,8 @@ def command(
     click.echo(f"  {HOUSE:<17}the house: change the numbers to what you measure")
     click.echo(f"  {SHOW:<17}the show: what is lit, when and how, in five steps to begin with")
     click.echo(f"  {SETLIST:<17}the songs of an evening, and when it begins")
-    name = Path(song).name
-    where = f"Copy {typed(song)} to {typed(folder / name)}" if len(Path(song).parts) > 1 else f"Put a song there as {name}"
+    lies = f"Put a song there as {song}"
+    where = f"Copy {typed(song)} to {typed(folder / Path(song).name)}" if len(Path(song).parts) > 1 else lies
     click.echo(f"\n{where} (no song yet? 'eavesong demo' makes three). Then, one after the other:")
     names = (HOUSE, SHOW, "house.png", "first.h5", "first.html")
     house, show, drawing, frames, page = (typed(folder / name) for name in names)

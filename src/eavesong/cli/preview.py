@@ -11,7 +11,7 @@ import click
 if TYPE_CHECKING:
     from eavesong.scene import Reopened
 
-from eavesong.cli.words import may_overwrite
+from eavesong.cli.words import may_overwrite, next_step, typed
 from eavesong.errors import FramesError, MisfitError, Problem, SurveyError
 from eavesong.words import visible
 

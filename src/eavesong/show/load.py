@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 
     LoadEffect = Callable[[str, Path], Effect]
 
+TEXTS = (".toml", ".beats", ".sections", ".events", ".jams", ".h5", ".html", ".png")
+"""Endings of files that are no song."""
+
 Value = float | tuple[float, float, float] | Ramp
 """A parameter's value: a number, a colour in linear light, or a ramp between two of them."""
 
@@ -187,7 +190,9 @@ def _effect_advice(name: str, names: Sequence[str]) -> str:
     """The effect whose name is nearest, if it is near; else where all are described."""
     if close := nearest(name, names, 0.75):
         return f"Did you mean '{close}'?"
-    return f"{advise('', names, 'effect')} 'eavesong effects' says what each does."
+    from eavesong.language import effect_advice
+
+    return effect_advice(name)
 
 
 def _misfits(tables: dict[str, Any], faults: _ShowFaults, reader: _EffectReader) -> Iterator[Problem]:
@@ -270,4 +275,12 @@ def grid_of(show: Show, song: str | Path | None = None) -> BeatGrid:
 def _missing(show: Show, key: str, path: Path) -> Problem:
     others = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
     found = f"there is no file '{path}'"
+    folder = Path(show.path).parent
+    if path.parent != folder and (folder / path.name).is_file():
+        return Problem(show.path, place(show.text, (key,)), found, f"One lies beside the show: write '{path.name}'.")
+    if key == "song":
+        others = [name for name in others if Path(name).suffix.lower() not in TEXTS]
+    if not others:
+        advice = "Put it there, or write its path from the show's folder."
+        return Problem(show.path, place(show.text, (key,)), found, advice)
     return Problem(show.path, place(show.text, (key,)), found, advise(path.name, others, "file"))
