@@ -172,8 +172,6 @@ def _meant(line: str, found: str) -> str:
     """What to write instead of a ``line`` that is no TOML; empty where it is anybody's guess."""
     if _CURLY.search(_TEXT_OR_REMARK.sub("", line)):
         return 'Write straight quotes, "like these"; those in the line are curly.'
-    if "[" in line and "," in (parted := _APART.sub(r"\1,\2", line)) and parted != line and "array" in found:
-        return f"Write commas between: {parted[parted.index('[') :].strip()}"
     if _BACKSLASHES.search(line) and re.search("escape|hex", found):
         plain = line[line.index('"') :].replace("\\", "/").strip()
         return f"A backslash means something else in quotes. Write {plain}"
@@ -183,6 +181,8 @@ def _meant(line: str, found: str) -> str:
         return f"Write {point[1]}0{point[2]}."
     if spaced := _SPACED.search(line):
         return f"Write commas between the numbers: [{', '.join(spaced[1].split())}]."
+    if "[" in line and "," in (parted := _APART.sub(r"\1,\2", line)) and parted != line and "array" in found:
+        return f"Write commas between: {parted[parted.index('[') :].strip()}"
     if rounded := _ROUND.search(line):
         return f"Write square brackets: [{rounded[1]}]."
     if count := _COUNT.search(line):

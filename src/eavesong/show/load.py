@@ -147,6 +147,7 @@ class _EffectReader:
         self._problems: dict[str, _Refused] = {}
         self._load = load
         self._names = tuple(names) if names is not None else None
+        self._given = names is not None
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -166,7 +167,7 @@ class _EffectReader:
     def _try(self, name: str) -> _Refused:
         if not name.endswith(".toml"):
             if name not in self.names:
-                return MisfitError(f"no effect is called '{name}'", _effect_advice(name, self.names)), ()
+                return MisfitError(f"no effect is called '{name}'", _effect_advice(name, self.names, self._given)), ()
         elif not (self.beside / name).is_file():
             others = [str(found.name) for found in (self.beside / name).parent.glob("*.toml")]
             return MisfitError(f"there is no effect file '{name}'", advise(Path(name).name, others, "file")), ()
@@ -186,10 +187,12 @@ class _EffectReader:
         return self._load
 
 
-def _effect_advice(name: str, names: Sequence[str]) -> str:
+def _effect_advice(name: str, names: Sequence[str], given: bool) -> str:
     """The effect whose name is nearest, if it is near; else where all are described."""
     if close := nearest(name, names, 0.75):
         return f"Did you mean '{close}'?"
+    if given:
+        return advise("", names, "effect")
     from eavesong.language import effect_advice
 
     return effect_advice(name)
