@@ -6,6 +6,7 @@ runs, else in the user's own cache. The second run then compiles nothing.
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
 import sys
@@ -23,6 +24,15 @@ settings.register_profile(
     "repeatable", derandomize=True, deadline=None, database=None, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile("repeatable")
+
+
+gc.disable()  # while tests are collected, nothing is garbage
+
+
+def pytest_collection_finish() -> None:
+    """What was collected stays to the end, so that looking for garbage need not go through it again and again."""
+    gc.freeze()
+    gc.enable()
 
 
 LONGEST = (

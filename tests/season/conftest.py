@@ -100,7 +100,7 @@ class Season:
     def run(self, *more: str, **environment: str) -> subprocess.CompletedProcess[str]:
         """Run the command to its end."""
         return subprocess.run(
-            self.command(*more), capture_output=True, text=True, timeout=120, env={**os.environ, **environment}
+            self.command(*more), capture_output=True, text=True, timeout=300, env={**os.environ, **environment}
         )
 
     def here(self, *more: str) -> subprocess.CompletedProcess[str]:

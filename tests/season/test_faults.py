@@ -28,9 +28,9 @@ def kill_all(process: subprocess.Popen, group: bool) -> None:
         os.killpg(process.pid, signal.SIGKILL)
     else:
         process.kill()
-    process.wait(120)
+    process.wait(300)
     for member in family[1:]:
-        member.wait(120)  # workers end by themselves when the batch is gone
+        member.wait(300)  # workers end by themselves when the batch is gone
 
 
 @pytest.mark.usefixtures("in_process")
@@ -70,7 +70,7 @@ def test_a_killed_worker_is_replaced_and_its_song_tried_again(season: Make) -> N
     busy = max(workers, key=lambda worker: worker.cpu_times().user)
     busy.kill()
     told = process.stdout.read()
-    assert process.wait(240) == 0, told
+    assert process.wait(300) == 0, told
     assert broken.digests() == whole.digests()
     songs = json.loads((broken.folder / "season.report.json").read_text())["songs"]
     assert max(song["attempts"] for song in songs) == 2
@@ -108,10 +108,10 @@ def test_told_to_stop_it_stops_without_a_traceback(season: Make) -> None:
     assert process.stdout.readline().startswith("begun")
     workers = psutil.Process(process.pid).children()
     process.terminate()
-    told = process.communicate(timeout=120)[1]
+    told = process.communicate(timeout=300)[1]
     assert process.returncode
     assert "Traceback" not in told
-    psutil.wait_procs(workers, timeout=120)
+    psutil.wait_procs(workers, timeout=300)
     assert not any(worker.is_running() for worker in workers)
 
 

@@ -166,7 +166,7 @@ def test_two_batches_on_one_setlist_share_the_work(season: Make) -> None:
         )
         for n in (1, 2)
     ]
-    assert [process.wait(120) for process in both] == [0, 0]
+    assert [process.wait(300) for process in both] == [0, 0]
     assert made.digests() == other.digests()
     reports = [json.loads((made.folder / f"{n}.json").read_text()) for n in (1, 2)]
     counts = [sum(song["status"] == "rendered" for song in report["songs"]) for report in reports]

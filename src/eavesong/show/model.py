@@ -72,6 +72,19 @@ def _forwards(span: tuple[float, float]) -> tuple[float, float]:
     return span
 
 
+def _in_house(span: tuple[float, float]) -> tuple[float, float]:
+    if span[0] < 0 or span[1] > 1:
+        start, end = (f"{value:g}" for value in span)
+        shares = f"[{min(max(span[0], 0), 0.9):g}, {min(max(span[1], 0.1), 1):g}]"
+        if span[0] >= 0 and 10 <= span[1] <= 100:
+            shares = f"[{span[0] / 100:g}, {span[1] / 100:g}] where they are percent"
+        raise MisfitError(
+            f"[{start}, {end}] reaches beyond the house, which goes from 0 to 1",
+            f"Write shares of the house, not lengths: {shares}, or [0, 0.5] for the first half.",
+        )
+    return span
+
+
 def _clock(value: Any) -> Any:
     """Times on the clock, ``"1:02.5"``, become seconds wherever they stand in a list."""
     if isinstance(value, list | tuple):
@@ -167,6 +180,7 @@ Position = Annotated[float, Field(ge=-FURTHEST, le=FURTHEST, allow_inf_nan=False
 Amount = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 Length = Annotated[float, Field(ge=0, le=FURTHEST, allow_inf_nan=False)]
 Range = Annotated[tuple[Position, Position], BeforeValidator(_pair), AfterValidator(_forwards), Strict(False)]
+Part = Annotated[Range, AfterValidator(_in_house)]
 Ranges = Annotated[
     tuple[Range, ...],
     Strict(False),
@@ -214,9 +228,9 @@ class Box(ExampleEntry):
     """A part of the house, both ends included: 0..1 left to right (x), ground to top (y), back to street (z)."""
 
     example: ClassVar[str] = "{ x = [0, 0.5] }"
-    x: Range | None = None
-    y: Range | None = None
-    z: Range | None = None
+    x: Part | None = None
+    y: Part | None = None
+    z: Part | None = None
 
 
 class Fade(ExampleEntry):
