@@ -76,8 +76,8 @@ def _versions() -> tuple[str, ...]:
     for folder in sys.path:
         for name, told in _installed(folder).items():
             found.setdefault(name, told)
-    told = ((name, found.get(name) or _told_by_python(name)) for name in COMPUTING)
-    return tuple(f"{name} {version}" for name, version in told if version)
+    versions = {name: found.get(name) or _told_by_python(name) for name in COMPUTING}
+    return tuple(f"{name} {version}" for name, version in versions.items() if version)
 
 
 def _told_by_python(name: str) -> str:
