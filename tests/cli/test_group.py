@@ -11,7 +11,7 @@ import click
 import pytest
 
 from eavesong import __version__
-from eavesong.cli import COMMANDS, EXAMPLES, group
+from eavesong.cli import COMMANDS, EXAMPLES, _plainly, group
 
 Run = Callable[..., "object"]
 
@@ -144,3 +144,11 @@ def test_being_asked_to_end_is_not_lost_in_a_function_that_c_calls(signal: str, 
     assert done.returncode == code
     assert "ignored" not in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_words_of_the_command_line_are_those_of_people(tmp_path, monkeypatch):
+    (tmp_path / "Midnight Snow.wav").write_bytes(b"")
+    monkeypatch.chdir(tmp_path)
+    told = _plainly("Got unexpected extra argument (Snow.wav)", ["beats", "Midnight", "Snow.wav"])
+    assert told.endswith('A name with blanks stands in quotes: "Midnight Snow.wav".')
+    assert _plainly("'80ms' is not a valid float.", []) == "'80ms' is not a number: write it alone, without a unit."
