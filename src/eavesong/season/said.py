@@ -93,7 +93,7 @@ def noted(file: FramesFile, before: tuple[int, ...], *, sound: bool = False) -> 
     told = Said(file.song, file.hashes, file.text("order"), file.stored_bytes / (file.frame_count * file.channel_count))
     path, ranges = str(file.path), _between_frames(file)
     if len(ranges) <= MOST_RANGES and (digest := _digest(path, ranges)) and mark_of(path) == before:
-        known = list(before) if sound else []
+        known = list(before) if sound or is_sound(path) else []
         _keep(path, {"digest": digest, "ranges": ranges, "said": asdict(told), "sound": known})
     return told
 
