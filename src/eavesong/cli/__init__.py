@@ -116,6 +116,8 @@ def main(arguments: list[str] | None = None) -> None:
     # numpy is not loaded yet, and reads this when it is. Our matrices are small: more threads would spin and wait, and
     # take the processors from those that work.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # No plug-in of pydantic has a say in our files, and looking for some goes through every package that is installed.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     try:
         result: Any = group.main(arguments, prog_name="eavesong", standalone_mode=False)
     except click.exceptions.Abort:
