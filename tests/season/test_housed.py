@@ -11,7 +11,7 @@ from eavesong.frames import describe
 from eavesong.layout import load_layout
 from eavesong.playback.source import FileSource
 from eavesong.season.evening import dry_run
-from eavesong.season.housed import House
+from eavesong.season.housed import HouseNow
 from eavesong.season.setlist import Setlist, load_setlist
 from playback.helpers import write_frames
 
@@ -54,7 +54,7 @@ def setlist(tmp_path: Path) -> Setlist:
 def told(setlist: Setlist) -> tuple[str, tuple[tuple[str, ...], ...]]:
     """What is said of the house, and where the frames go."""
     with closing(FileSource(setlist.beside("frost.h5"))) as source:
-        return House(setlist).takes(source), source.wiring.addresses
+        return HouseNow(setlist).takes(source), source.wiring.addresses
 
 
 def change(setlist: Setlist, old: str, new: str) -> None:
@@ -104,7 +104,7 @@ def test_a_layout_that_is_not_there_changes_nothing_and_a_broken_one_is_told(set
 
 
 def test_a_layout_that_changes_in_the_course_of_the_evening_is_read_again(setlist: Setlist) -> None:
-    house = House(setlist)
+    house = HouseNow(setlist)
     for address in ("192.0.2.10", "192.0.2.200", "192.0.2.3"):
         change(setlist, "192.0.2.10", address)
         with closing(FileSource(setlist.beside("frost.h5"))) as source:

@@ -15,7 +15,7 @@ from eavesong.playback.clock import SongClock, Time
 from eavesong.playback.session import Settings, Stage, bars_of, counts, end_of, on_stage, start_clock, told
 from eavesong.playback.source import FileSource, Source, Still, one_colour
 from eavesong.playback.stop import Stop
-from eavesong.season.housed import House
+from eavesong.season.housed import HouseNow
 from eavesong.season.schedule import Calendar, OneEvening, order_of, plan_evening
 from eavesong.words import clock_text
 
@@ -56,7 +56,7 @@ def run_evening(
     evening and is not to be played now.
     """
     calendar = Calendar(evening_of(setlist, now=now), local)
-    house = House(setlist, allow_public=settings.allow_public)
+    house = HouseNow(setlist, allow_public=settings.allow_public)
     word = _refuse_if_hopeless(setlist, settings, house)
     with on_stage(settings, time, out=out) as stage:
         night = _Night(setlist, calendar, stage, house, always=now)
@@ -70,7 +70,7 @@ def run_evening(
     return stage.stop
 
 
-def _refuse_if_hopeless(setlist: Setlist, settings: Settings, house: House) -> str:
+def _refuse_if_hopeless(setlist: Setlist, settings: Settings, house: HouseNow) -> str:
     """What is to be said of the house at the start, while somebody is there to see, by the first song that can be
     played; raises what is wrong with every song when none can."""
     problems: list[Problem] = []
@@ -94,7 +94,7 @@ class _Night:
     """What is being played, and what comes next."""
 
     def __init__(
-        self, setlist: Setlist, calendar: Calendar, stage: Stage, house: House, *, always: bool
+        self, setlist: Setlist, calendar: Calendar, stage: Stage, house: HouseNow, *, always: bool
     ) -> None:  # fmt: skip
         self.setlist = setlist
         self.house = house
@@ -303,7 +303,7 @@ def _seconds(start: datetime, end: datetime) -> float:
 def _lengths(setlist: Setlist, allow_public: bool) -> tuple[Sequence[float | None], list[str], list[str]]:
     """Seconds of each song, None for one that cannot be played; why those cannot; and what has changed about the
     house."""
-    house, words = House(setlist, allow_public=allow_public), dict.fromkeys([""])
+    house, words = HouseNow(setlist, allow_public=allow_public), dict.fromkeys([""])
     lengths: list[float | None] = []
     faults: list[str] = []
     for song in setlist.songs:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from eavesong.season.setlist import Setlist
 
 
-class House:
+class HouseNow:
     """The house that a setlist is played on; its layout is read again where its file has changed meanwhile."""
 
     def __init__(self, setlist: Setlist, *, allow_public: bool = False) -> None:
