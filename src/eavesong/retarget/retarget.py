@@ -14,6 +14,7 @@ from eavesong.check.light import look_at, never_lit
 from eavesong.errors import FramesError, Problem
 from eavesong.frames.guard import refuse_foreign
 from eavesong.render import Order, render_scene
+from eavesong.replaced import refuse_read
 from eavesong.retarget.changes import compare_houses
 from eavesong.retarget.report import retargeting
 from eavesong.retarget.reuse import render_rest, why_useless
@@ -70,11 +71,14 @@ def retarget(
     and the softening of frames that ``out`` holds already; where those cannot be known, the notes say so. No ``out``:
     nothing is rendered. song, workers, progress and overwrite as in `eavesong.render.render`.
 
-    Raises what render raises, and FramesError when ``frames`` is no frames file or damaged.
+    Raises what render raises, FramesError when ``frames`` is no frames file or damaged, and OutputError where ``out``
+    is one of the files that are read.
     """
     from eavesong.layout import load_layout
     from eavesong.scene.place import place_cues
 
+    if out is not None:
+        refuse_read(out, (show, old, new, frames, song))
     with ThreadPoolExecutor(1) as beside:
         reading = beside.submit(load_layout, old)
         try:
