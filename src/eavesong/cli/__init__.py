@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 import sys
@@ -118,6 +119,8 @@ def main(arguments: list[str] | None = None) -> None:
     # numpy is not loaded yet, and reads this when it is. Our matrices are small: more threads would spin and wait, and
     # take the processors from those that work.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # What a command imports and builds stays: looking through it a hundred times was a tenth of what a short one took.
+    gc.set_threshold(10_000)
     # No plug-in of pydantic has a say in our files, and looking for some goes through every package that is installed.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     try:
