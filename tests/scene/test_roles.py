@@ -75,7 +75,7 @@ def test_a_box_holds_for_stand_ins_too(read: Read, grid: BeatGrid) -> None:
     layout = house_of(**ROOF)
     (cue,) = placed(read, grid, layout, "'eaves'", more="within = { x = [0, 0.4] }")
     assert cue.weight.sum() == 2  # one pixel of the gutter, one of the ridge
-    (nothing,) = placed(read, grid, layout, "'eaves'", more="within = { x = [2, 3] }")
+    (nothing,) = placed(read, grid, layout, "'eaves'", more="within = { x = [0.41, 0.42] }")
     assert nothing.props == ()
 
 
