@@ -79,7 +79,7 @@ def test_tomls_own_time_is_a_time(tmp_path: Path) -> None:
             ('end = "22:00"', 'end = "22:00"\nfirst_date = 2027-01-06\nlast_date = 2026-12-01'),
             "'first_date' comes after 'last_date'",
         ),
-        (("[[song]]", "[song]"), "is not TOML|single table"),
+        (("[[song]]", "[song]"), "stands in single brackets"),
     ],
 )
 def test_what_is_wrong_is_told_with_its_place(tmp_path: Path, change: tuple[str, str], message: str) -> None:
