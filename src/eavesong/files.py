@@ -75,7 +75,8 @@ def read_text(path: str | Path, error: type[EavesongError]) -> str:
 def _read(name: str, path: str | Path, error: type[EavesongError]) -> str:
     try:
         if os.path.getsize(path) > LARGEST_TEXT:
-            raise error(Problem(name, "", "is larger than 8 MiB", "Split it, or name the right file."))
+            advice = "Split it." if name.endswith(".toml") else "Is it a text? Perhaps two names were exchanged."
+            raise error(Problem(name, "", "is larger than 8 MiB", advice))
         if not os.path.isfile(path):
             inside = sorted(
                 each for each in _files_beside(Path(path, "x")) if each.endswith(Path(name).suffix or ".toml")
@@ -85,7 +86,8 @@ def _read(name: str, path: str | Path, error: type[EavesongError]) -> str:
         data = Path(path).read_bytes()
         return data.decode("utf-8-sig")
     except FileNotFoundError:
-        close = nearest(Path(path).name, _files_beside(Path(path)))
+        beside = _files_beside(Path(path))
+        close = f"{Path(path).name}.toml" if f"{Path(path).name}.toml" in beside else nearest(Path(path).name, beside)
         advice = f"Did you mean '{close}'?" if close else ""
         raise error(Problem(name, "", "there is no such file", advice)) from None
     except UnicodeDecodeError as fault:
@@ -182,7 +184,7 @@ def _problem(details: ErrorDetails, text: str, name: str, model: type[BaseModel]
         return Problem(name, place(text, path), f"{given} is not one of the choices", advice)
     fault = details.get("ctx", {}).get("error")
     if isinstance(fault, MisfitError):
-        shown = f" (found {given})" if given else ""
+        shown = f" (found {given})" if given and given not in fault.found else ""
         return Problem(name, place(text, path), fault.found + shown, fault.instead)
     meant = isinstance(details["input"], str) and kind in ("float_type", "int_type")
     advice = number_meant(details["input"]) if meant else ""
@@ -246,6 +248,7 @@ def _keys_beside(model: type[BaseModel], location: Sequence[str | int]) -> set[s
     from pydantic import BaseModel as Base
 
     def models_in(annotation: Any) -> Iterator[type[Base]]:
+        """The models that an annotation names, at any depth."""
         if isinstance(annotation, type) and issubclass(annotation, Base):
             yield annotation
         for inner in getattr(annotation, "__args__", ()):
@@ -254,6 +257,7 @@ def _keys_beside(model: type[BaseModel], location: Sequence[str | int]) -> set[s
             yield from models_in(annotation.__value__)
 
     def keys_of(some: type[Base]) -> dict[str, Any]:
+        """The annotation of every key of a model, by the name that files use."""
         return {field.alias or key: field.annotation for key, field in some.model_fields.items()}
 
     level: list[type[Base]] = [model]

@@ -203,6 +203,7 @@ class Finder:
             return self._lighting(Taken(choices[0].text, -1), weight)
 
         def weight_of(props: NDArray[np.bool_]) -> NDArray[np.float32]:
+            """1 on pixels (n,) of these props that lie in the region, else 0."""
             return (props[self.layout.pixels.prop] & inside).astype(np.float32)
 
         if found := self.fallbacks.find(choices, lambda props: bool(weight_of(props).any()), self.stranger):
