@@ -56,7 +56,8 @@ def beat_figures(beats: Floats, traces: Traces) -> Singles:
     rows = beat_rows(beats, traces)
     table, filled = np.empty((len(beats), COUNT), np.float32), 0
 
-    def add(*columns: Floats | Singles) -> None:  # as they come: a long song's columns together take much memory
+    def add(*columns: Floats | Singles) -> None:
+        """Fill the next columns of the table, as they come: all of a long song's at once would take much memory."""
         nonlocal filled
         for column in columns:
             wide = column.reshape(len(beats), -1)
