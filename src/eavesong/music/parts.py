@@ -34,7 +34,7 @@ FAINT_PATTERN = 0.03
 # nothing hangs on the second digit.
 SECTION = 1.5
 """What every section costs: without it, every bar would be one."""
-SPREAD = 0.4
+SPREAD = 0.25
 """What the distance of its bars' sound from their mean costs a section: squared, in variances of the song."""
 UNEVEN = (1.0, 0.6, 0.2)
 """What it costs when a section's bars are odd in number, even, or a multiple of 4 that is not 8, 16 or 32."""
