@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass, field
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -66,20 +65,50 @@ def linked(what: Object) -> Code:
     """The object in memory, ready to run. One that is not alone asks for a numba that has been imported."""
     from llvmlite import binding
 
-    engine = binding.create_mcjit_compiler(binding.parse_assembly(""), _machine().create_target_machine(jit=True))
+    # One piece of memory for all of it, so that code reaches its numbers wherever that lies.
+    engine = binding.create_mcjit_compiler(binding.parse_assembly(""), _machine(), use_lmm=True)
     engine.add_object_file(binding.ObjectFileRef.from_data(what.code))
     engine.finalize_object()
     return Code(engine.get_function_address(what.function), engine)
 
 
-@cache
 def _machine() -> Any:
-    """This processor, as LLVM knows it."""
+    """This processor, as LLVM knows it; its widest registers are used, which LLVM by itself avoids on some."""
     from llvmlite import binding
 
     binding.initialize_native_target()
     binding.initialize_native_asmprinter()
-    return binding.Target.from_default_triple()
+    can = binding.get_host_cpu_features()
+    if can.get("avx512f"):
+        can["prefer-256-bit"] = False
+    cpu = binding.get_host_cpu_name()
+    target = binding.Target.from_default_triple()
+    return target.create_target_machine(cpu, can.flatten(), opt=3, reloc="pic", codemodel="small", jit=True)
+
+
+def assembled(text: str, function: str) -> Object:
+    """The machine code of a function in LLVM's language that calls none but LLVM's own."""
+    machine = _machine()
+    return Object(function, machine.emit_object(_optimised(text, machine)), frozenset())
+
+
+def listing(text: str) -> str:
+    """The same in this processor's assembly."""
+    machine = _machine()
+    found: str = machine.emit_assembly(_optimised(text, machine))
+    return found
+
+
+def _optimised(text: str, machine: Any) -> Any:
+    from llvmlite import binding
+
+    module = binding.parse_assembly(text)
+    module.triple, module.data_layout = machine.triple, str(machine.target_data)
+    options = binding.create_pipeline_tuning_options(2)
+    options.loop_unrolling = False
+    builder = binding.create_pass_builder(machine, options)
+    builder.getModulePassManager().run(module, builder)
+    return module
 
 
 def object_of(library: Any, function: str) -> Object:

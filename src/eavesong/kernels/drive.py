@@ -5,28 +5,17 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from eavesong.kernels.fast import MATHS, unit
 from eavesong.kernels.lanes import (
     TILE,
-    bits_float,
     byte_at,
     float_bits,
     floats_at,
     load_own,
     put_word,
     shift_left,
-    store,
-    to_int,
     xor_bits,
 )
 from eavesong.light import LEVELS
-
-
-@njit(nogil=True, fastmath=MATHS, error_model="numpy", inline="never")
-def _levels(light, levels):
-    """Light to steps of LEVELS, as the bits of floats, which is what the gathers below read."""
-    for n in range(3 * TILE):
-        store(levels, n, bits_float(to_int(unit(load_own(light, n)) * np.float32(LEVELS - 1) + np.float32(0.5))))
 
 
 @njit(nogil=True, error_model="numpy")
@@ -51,17 +40,16 @@ def _word_of_four(levels, n, curve, red, green, blue, white):
 
 
 @njit(nogil=True, error_model="numpy")
-def drive_tile(light, levels, first_pixel, strings, first_string, curves, out):
+def drive_tile(steps, first_pixel, strings, first_string, curves, out):
     """Write one tile's bytes into one frame.
 
-    light: float32 (3, TILE) linear light. levels: float32 (3, TILE), scratch. first_pixel: of the tile. strings:
-    int64 (s, 8), sorted: first pixel, end pixel, first channel, curve, place of red, green, blue, white (-1 where
-    there is none) within the pixel's bytes; first_string: the first that reaches into the tile. curves: uint8
-    (k, LEVELS). out: uint8 (channels,). A pixel with a white channel gives white what red, green and blue have
-    in common (common practice).
+    steps: float32 (3, TILE), steps of light as ``ends.steps`` leaves them. first_pixel: of the tile. strings: int64
+    (s, 8), sorted: first pixel, end pixel, first channel, curve, place of red, green, blue, white (-1 where there is
+    none) within the pixel's bytes; first_string: the first that reaches into the tile. curves: uint8 (k, LEVELS). out:
+    uint8 (channels,). A pixel with a white channel gives white what red, green and blue have in common (common
+    practice).
     """
-    levels_at = floats_at(levels.ctypes.data)
-    _levels(floats_at(light.ctypes.data), levels_at)
+    levels_at = floats_at(steps.ctypes.data)
     end_pixel = first_pixel + TILE
     for s in range(first_string, len(strings)):
         start, end, channel, curve = strings[s, 0], strings[s, 1], strings[s, 2], strings[s, 3]

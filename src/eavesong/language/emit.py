@@ -1,4 +1,4 @@
-"""From program to the Python source of its kernel: a real file that can be read, compiled by numba."""
+"""From program to the Python source of its kernel, which can be read; `kernels.words` writes it down for LLVM."""
 
 from __future__ import annotations
 
@@ -12,23 +12,21 @@ from eavesong.language.program import Program
 
 _SIGNS = {"+", "-", "*"}
 _RESERVED = (
-    {"light", "weight", "planes", "scalars", "palette", "spectrum", "strength", "n", "range", "kernel"}
+    {"light", "weight", "planes", "scalars", "palette", "spectrum", "strength", "n", "kernel"}
     | {"alpha", *"rgb", "sr", "sg", "sb", "mr", "mg", "mb"}
-    | {"blend_fast", "fast", "f", "cfunc", "load", "load_own", "store", "TILE", "KERNEL"}
+    | {"blend_fast", "fast", "f", "load", "store", "tile", "TILE"}
     | set(keyword.kwlist)
     | set(FUNCTIONS)
 )
 _HEAD = '''"""{title}: one tile of pixels in one frame, {mode} over what is below."""
 
-from numba import cfunc
 from numpy import float32 as f
 
 from eavesong.kernels import blend_fast, fast
-from eavesong.kernels.lanes import KERNEL, TILE, load, load_own, store
+from eavesong.kernels.words import TILE, load, store, tile
 
 
-@cfunc(KERNEL, fastmath=fast.MATHS, error_model="numpy")
-def kernel(light, weight, planes, scalars, palette, spectrum, strength):
+def kernel(light, spectrum, weight, planes, scalars, palette, strength):
 '''
 
 
@@ -40,12 +38,12 @@ def emit(program: Program, title: str, mode: str = "source-over") -> str:
     lines = [f"    {names[node]} = load(scalars, {slot})" for slot, node in enumerate(program.scalars)]
     loop = [f"{names[node]} = load(planes, n + {slot} * TILE)" for slot, node in enumerate(program.planes)]
     loop += [f"{names[node]} = {_held(program, node, names)}" for node in program.loop]
-    loop.append(f"alpha = fast.unit({level}) * load(weight, n) * strength")
+    loop.append(f"alpha = fast.unit({level}) * load(weight, n) * load(strength, 0)")
     loop.append(f"sr, sg, sb = fast.unit({red}), fast.unit({green}), fast.unit({blue})")
-    loop.append("r, g, b = load_own(light, n), load_own(light, n + TILE), load_own(light, n + 2 * TILE)")
+    loop.append("r, g, b = load(light, n), load(light, n + TILE), load(light, n + 2 * TILE)")
     loop += _blending(mode)
     loop += [f"store(light, n + {slot} * TILE, {channel})" for slot, channel in enumerate("rgb")]
-    lines += ["    for n in range(TILE):", *(f"        {line}" for line in loop)]
+    lines += ["    for n in tile():", *(f"        {line}" for line in loop)]
     return _HEAD.format(title=safe, mode=mode) + "\n".join(lines) + "\n"
 
 
