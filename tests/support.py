@@ -272,9 +272,9 @@ def lanes(function: Callable[..., Any]) -> Callable[..., NDArray[np.float32]]:
 
 def in_c(code: Any) -> Callable[..., None]:
     """Machine code that takes the addresses of arrays, in turn, as Python calls it."""
-    function = ctypes.CFUNCTYPE(None, ctypes.c_void_p)(code.address)
+    function = ctypes.CFUNCTYPE(None, ctypes.c_void_p)
 
     def call(*arrays: NDArray[np.float32]) -> None:
-        function((ctypes.c_void_p * len(arrays))(*(array.ctypes.data for array in arrays)))
+        function(code.address)((ctypes.c_void_p * len(arrays))(*(array.ctypes.data for array in arrays)))
 
     return call

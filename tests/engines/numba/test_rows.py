@@ -49,9 +49,7 @@ def test_a_row_is_compiled_as_a_whole_once_it_was_drawn_often(monkeypatch):
     monkeypatch.setattr(rows, "WORTH", 10 * TILE)
     monkeypatch.setattr(rows, "is_kept", lambda *sources: False)
     reach = np.ones((2, 3), np.bool_)
-    made = rows.Rows(
-        [emit(effect(f"level = x * {n} * beat\ncolour = linear_rgb(1, 1, 1)").program, "T") for n in (2, 3)], reach
-    )
+    made = rows.Rows([emit(level_of(f"x * {n} * beat").program, "T") for n in (2, 3)], reach)
     plan = made.plan(np.array([True, True]))
     assert [len(row.parts) for row in plan.rows] == [4]
     made.count(plan, 3, 0, 3)
