@@ -1,4 +1,4 @@
-"""Kernels are written down WIDTH pixels at a time; several in a row are what each is by itself, one after the other."""
+"""Kernels are written down many pixels at a time; several in a row are what each is by itself, one after the other."""
 
 import numpy as np
 import pytest
@@ -8,7 +8,7 @@ from eavesong.kernels.blend import MODES
 from eavesong.kernels.code import assembled, linked
 from eavesong.kernels.exact import TILE
 from eavesong.kernels.store import compiled
-from eavesong.kernels.words import WIDTH, assembly, load, narrow, select, store, tile, wide
+from eavesong.kernels.words import assembly, load, narrow, select, store, tile, wide
 from eavesong.language.emit import emit
 from support import effect, in_c
 
@@ -48,16 +48,17 @@ def halved(light):
         store(light, n, select(value < f(0.5), value * f(0.5), narrow(wide(value) - 0.25)))
 
 
-def test_every_place_of_a_tile_is_computed_alike():
+@pytest.mark.parametrize("width", [4, 16, 64])
+def test_every_place_of_a_tile_is_computed_alike(width):
     light = np.tile(np.linspace(0, 1, 32, dtype=np.float32), TILE // 32)
     wanted = np.where(light < 0.5, light * np.float32(0.5), light - np.float32(0.25))
-    in_c(linked(assembled(assembly([halved]), "kernel")))(light)
+    in_c(linked(assembled(assembly([halved], width), "kernel")))(light)
     np.testing.assert_array_equal(light, wanted)
 
 
 def test_what_is_written_is_vectors_in_one_loop_without_branches():
-    text = assembly([halved])
-    assert f"load <{WIDTH} x float>" in text
+    text = assembly([halved], 32)
+    assert "load <32 x float>" in text
     assert text.count("br i1") == 1
 
 

@@ -125,7 +125,7 @@ def test_explain_sorts_values_by_rate_and_shows_the_loop():
     at = [text.index(part) for part in parts]
     assert at == sorted(at)
     assert at[0] < text.index("    front = fract(") < at[1] < text.index("    place = x * 2") < at[2]
-    assert "def kernel(light, weight, planes, scalars, palette, spectrum, strength):" in text[at[2] :]
+    assert "def kernel(light, spectrum, weight, planes, scalars, palette, strength):" in text[at[2] :]
     assert f"{len(what.program.loop)} of them in the loop" in text.splitlines()[0]
 
 

@@ -125,7 +125,11 @@ def step(edge, x):
 
 def smoothstep(edge0, edge1, x):
     """0 to 1 between the edges, flat at both; a step where they are equal."""
-    t = unit(divide(x - edge0, edge1 - edge0))
+    # One division for all pixels where the edges are the same for all; what rounding took from it is put back.
+    way, whole = x - edge0, edge1 - edge0
+    share = f(1) / whole
+    t = way * share
+    t = unit(t + (way - t * whole) * share)
     t = select(edge0 == edge1, step(edge0, x), t)
     return t * t * (f(3) - f(2) * t)
 

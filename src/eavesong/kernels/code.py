@@ -86,6 +86,13 @@ def _machine() -> Any:
     return target.create_target_machine(cpu, can.flatten(), opt=3, reloc="pic", codemodel="small", jit=True)
 
 
+def pixels_at_once() -> int:
+    """How many pixels a kernel computes side by side: four registers of the widest, which come in twice the number."""
+    from llvmlite import binding
+
+    return 64 if binding.get_host_cpu_features().get("avx512f") else 16
+
+
 def assembled(text: str, function: str) -> Object:
     """The machine code of a function in LLVM's language that calls none but LLVM's own."""
     machine = _machine()

@@ -121,6 +121,7 @@ from eavesong.kernels.words import (
     times_bits,
     to_float,
     to_int,
+    xor_bits,
 )
 from eavesong.kernels.words import floor as lane_floor
 
@@ -202,23 +203,25 @@ def _sine_of_rest(x, k):
     return p * r
 
 
-def _odd(k):
-    half = k * f(0.5)
-    return half - lane_floor(half) > f(0.25)
+_WHOLE = f(1.5 * 2**23)
+"""Added to what is small beside it, it leaves the nearest whole number, odd where the lowest bit of the sum is."""
+
+
+def _turned(s, sum_):
+    """s, or -s where the whole number in the sum is odd."""
+    return bits_float(xor_bits(float_bits(s), shift_left(float_bits(sum_), i(31))))
 
 
 def sin(x):
     """The sine of x radians."""
-    k = lane_floor(x * f(0.3183098861837907) + f(0.5))
-    s = _sine_of_rest(x, k)
-    return select(_odd(k), -s, s)
+    k = x * f(0.3183098861837907) + _WHOLE
+    return _turned(_sine_of_rest(x, k - _WHOLE), k)
 
 
 def cos(x):
     """The cosine of x radians."""
-    k = lane_floor(x * f(0.3183098861837907))
-    s = _sine_of_rest(x, k + f(0.5))
-    return select(_odd(k), s, -s)
+    k = (x * f(0.3183098861837907) - f(0.5)) + _WHOLE
+    return -_turned(_sine_of_rest(x, (k - _WHOLE) + f(0.5)), k)
 
 
 def tan(x):

@@ -20,7 +20,7 @@ import numpy as np
 
 from eavesong.errors import OutputError
 from eavesong.files import content_hash, tell_no_cache, user_cache
-from eavesong.kernels.code import Code, Object, assembled, keep, linked, listing, load, object_of
+from eavesong.kernels.code import Code, Object, assembled, keep, linked, listing, load, object_of, pixels_at_once
 from eavesong.sources import fingerprint
 
 CODE = ".code"
@@ -126,7 +126,7 @@ def _written(sources: Sequence[str]) -> str:
         namespace: dict[str, Any] = {}
         exec(compile(source, "<kernel>", "exec"), namespace)
         kernels.append(namespace["kernel"])
-    return assembly(kernels)
+    return assembly(kernels, pixels_at_once())
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,8 @@
 """The words that kernels are written in: what a function does with a few pixels' numbers, as LLVM reads it.
 
 A kernel is a Python function of pointers. `assembly` runs it once, with stand-ins for its numbers that write down in
-LLVM's language what is done to them, on WIDTH pixels at a time: the loop is vectorised because it is written so. All
-is branch-free, and a multiply and an add may become one instruction; nothing else is left to the compiler, so that
+LLVM's language what is done to them, on ``width`` pixels at a time: the loop is vectorised because it is written so.
+All is branch-free, and a multiply and an add may become one instruction; nothing else is left to the compiler, so that
 bits never depend on the place in a tile.
 """
 
@@ -19,16 +19,14 @@ import numpy as np
 
 from eavesong.kernels.exact import TILE as TILE
 
-WIDTH = 16
-"""Pixels side by side, on any processor: one register of the widest, several of others."""
-
 _NUMPY = {np.dtype(np.float32): "float", np.dtype(np.int32): "i32", np.dtype(np.bool_): "i1"}
 
 
 @dataclass
-class _Text:
-    """The text of a function as it grows: what is done once, and what for every WIDTH pixels."""
+class _Written:
+    """The text of a function as it grows: what is done once, and what for every ``width`` pixels."""
 
+    width: int
     once: list[str] = field(default_factory=list)
     loop: list[str] = field(default_factory=list)
     known: dict[str, str] = field(default_factory=dict)
@@ -45,12 +43,12 @@ class _Text:
         return self.known[code]
 
 
-_TEXT: ContextVar[_Text] = ContextVar("text")
+_TEXT: ContextVar[_Written] = ContextVar("text")
 
 
 @dataclass(frozen=True, eq=False)
 class Lanes:
-    """WIDTH numbers of one kind: float, double, i32, or i1 for conditions."""
+    """Numbers of one kind, one of each pixel at hand: float, double, i32, or i1 for conditions."""
 
     kind: str
     name: str
@@ -109,13 +107,13 @@ class Lanes:
 
 
 @dataclass(frozen=True)
-class Place:
+class Spot:
     """Where the pixels at hand are: so many numbers behind a tile's first ones."""
 
     more: int = 0
 
-    def __add__(self, more: int) -> Place:
-        return Place(self.more + more)
+    def __add__(self, more: int) -> Spot:
+        return Spot(self.more + more)
 
 
 @dataclass(frozen=True)
@@ -124,16 +122,16 @@ class Pointer:
 
     name: str
 
-    def at(self, index: int | Place) -> str:
-        """The address of a number, or of the first of WIDTH."""
+    def at(self, index: int | Spot) -> str:
+        """The address of a number, or of the first of as many as are at hand."""
         text, name, more, once = _TEXT.get(), self.name, index, True
-        if isinstance(index, Place):
+        if isinstance(index, Spot):
             name, more, once = text.value(f"getelementptr float, ptr {name}, i64 %n"), index.more, False
         return text.value(f"getelementptr float, ptr {name}, i64 {more}", once) if more else name
 
 
 def _vector(kind: str) -> str:
-    return f"<{WIDTH} x {kind}>"
+    return f"<{_TEXT.get().width} x {kind}>"
 
 
 def _made(kind: str, code: str) -> Lanes:
@@ -178,7 +176,7 @@ def select(condition: Any, chosen: Any, other: Any) -> Lanes:
 def _called(name: str) -> Callable[[Any], Lanes]:
     def operation(value: Any) -> Lanes:
         one = lifted(value)
-        known = f"@llvm.{name}.v{WIDTH}f32"
+        known = f"@llvm.{name}.v{_TEXT.get().width}f32"
         _TEXT.get().functions.add(f"declare {_vector('float')} {known}({_vector('float')})")
         return _made("float", f"call {_vector('float')} {known}({one.typed})")
 
@@ -219,16 +217,16 @@ shift_right = _whole("lshr")
 shift_left = _whole("shl")
 
 
-def load(pointer: Pointer, index: int | Place | Lanes) -> Lanes:
+def load(pointer: Pointer, index: int | Spot | Lanes) -> Lanes:
     """The number at an index in every lane; those at a place; or each lane's at its own index."""
     text, floats = _TEXT.get(), _vector("float")
     if isinstance(index, Lanes):
         pointers, every = _vector("ptr"), f"{_vector('i1')} splat (i1 true)"
-        gather = f"@llvm.masked.gather.v{WIDTH}f32.v{WIDTH}p0"
+        gather = f"@llvm.masked.gather.v{_TEXT.get().width}f32.v{_TEXT.get().width}p0"
         text.functions.add(f"declare {floats} {gather}({pointers}, i32, {_vector('i1')}, {floats})")
         where = text.value(f"getelementptr float, ptr {pointer.name}, {index.typed}")
         return _made("float", f"call {floats} {gather}({pointers} {where}, i32 4, {every}, {floats} poison)")
-    if isinstance(index, Place):
+    if isinstance(index, Spot):
         held = text.stored.get((pointer.name, index.more))
         return held or _made("float", f"load {floats}, ptr {pointer.at(index)}, align 4")
     one = text.value(f"load float, ptr {pointer.at(index)}, align 4", once=True)
@@ -237,27 +235,28 @@ def load(pointer: Pointer, index: int | Place | Lanes) -> Lanes:
     return Lanes("float", text.value(spread, once=True))
 
 
-def store(pointer: Pointer, index: Place, value: Any) -> None:
+def store(pointer: Pointer, index: Spot, value: Any) -> None:
     """Write lanes at a place."""
     _TEXT.get().stored[pointer.name, index.more] = lifted(value)
 
 
-def tile() -> tuple[Place]:
-    """The places of a tile, WIDTH pixels at a time: what is done with one is done with all."""
-    return (Place(),)
+def tile() -> tuple[Spot]:
+    """The places of a tile, ``width`` pixels at a time: what is done with one is done with all."""
+    return (Spot(),)
 
 
 SHARED = ("light", "spectrum")
 """What all kernels of a row take alike, by the names of their arguments."""
 
 
-def assembly(kernels: Sequence[Callable[..., None]]) -> str:
+def assembly(kernels: Sequence[Callable[..., None]], width: int = 16) -> str:
     """``kernels``, one after the other on the same pixels, as one function ``kernel`` in LLVM's language.
 
     It takes a pointer to the addresses of the arguments of all in turn, of SHARED ones the first time. What a kernel
-    stores the next one loads without a way through memory; it is written at the end.
+    stores the next one loads without a way through memory; it is written at the end. width: pixels at a time, which
+    divides TILE and changes no bit; several registers full of them keep a processor busy while it waits for results.
     """
-    text, known = _Text(), dict[str, Pointer]()
+    text, known = _Written(width), dict[str, Pointer]()
     before = _TEXT.set(text)
     try:
         for number, kernel in enumerate(kernels):
@@ -267,7 +266,7 @@ def assembly(kernels: Sequence[Callable[..., None]]) -> str:
                     where = text.value(f"getelementptr ptr, ptr %addresses, i64 {len(known)}", once=True)
                     known[name] = Pointer(text.value(f"load ptr, ptr {where}", once=True))
             kernel(*(known[name] for name in names))
-        written = [(value, Pointer(name).at(Place(more))) for (name, more), value in text.stored.items()]
+        written = [(value, Pointer(name).at(Spot(more))) for (name, more), value in text.stored.items()]
     finally:
         _TEXT.reset(before)
     return "\n".join([
@@ -279,7 +278,7 @@ def assembly(kernels: Sequence[Callable[..., None]]) -> str:
         "  %n = phi i64 [ 0, %entry ], [ %next, %loop ]",
         *text.loop,
         *(f"  store {value.typed}, ptr {where}, align 4" for value, where in written),
-        f"  %next = add nuw nsw i64 %n, {WIDTH}",
+        f"  %next = add nuw nsw i64 %n, {width}",
         f"  %again = icmp ult i64 %next, {TILE}",
         "  br i1 %again, label %loop, label %end",
         "end:",

@@ -8,7 +8,7 @@ import re
 from eavesong.kernels.blend import MODES
 from eavesong.language.builtins import FUNCTIONS, OPERATIONS
 from eavesong.language.graph import Node
-from eavesong.language.program import Program
+from eavesong.language.program import Program, is_held
 
 _SIGNS = {"+", "-", "*"}
 _RESERVED = (
@@ -30,16 +30,21 @@ def kernel(light, spectrum, weight, planes, scalars, palette, strength):
 '''
 
 
-def emit(program: Program, title: str, mode: str = "source-over") -> str:
-    """The source of the kernel of ``program``, blended by ``mode``; ``title`` names it to readers."""
+def emit(program: Program, title: str, mode: str = "source-over", *, whole: bool = False) -> str:
+    """The source of the kernel of ``program``, blended by ``mode``; ``title`` names it to readers.
+
+    whole: for tiles of which it lights every pixel, so that nothing is weighed.
+    """
     safe = "".join(letter for letter in title if letter.isprintable() and letter not in "\\\"'")
     names = _names(program)
-    level, red, green, blue = (names[node] for node in program.outputs)
+    level, red, green, blue = (
+        names[node] if is_held(program.graph, node) else f"fast.unit({names[node]})" for node in program.shown
+    )
     lines = [f"    {names[node]} = load(scalars, {slot})" for slot, node in enumerate(program.scalars)]
     loop = [f"{names[node]} = load(planes, n + {slot} * TILE)" for slot, node in enumerate(program.planes)]
     loop += [f"{names[node]} = {_held(program, node, names)}" for node in program.loop]
-    loop.append(f"alpha = fast.unit({level}) * load(weight, n) * load(strength, 0)")
-    loop.append(f"sr, sg, sb = fast.unit({red}), fast.unit({green}), fast.unit({blue})")
+    loop.append(f"alpha = {level}{'' if whole else ' * load(weight, n)'} * load(strength, 0)")
+    loop.append(f"sr, sg, sb = {red}, {green}, {blue}")
     loop.append("r, g, b = load(light, n), load(light, n + TILE), load(light, n + 2 * TILE)")
     loop += _blending(mode)
     loop += [f"store(light, n + {slot} * TILE, {channel})" for slot, channel in enumerate("rgb")]
@@ -75,7 +80,7 @@ def _names(program: Program) -> dict[int, str]:
             name += "_"
         names[node] = name
         taken.add(name)
-    for program_node in program.loop + program.outputs:
+    for program_node in program.loop + program.shown:
         for node in (program_node, *graph.nodes[program_node].arguments):
             number = graph.number(node)
             if number is not None:

@@ -19,6 +19,8 @@ class Program:
     graph: Graph
     outputs: tuple[int, ...]
     """Nodes of level, red, green and blue."""
+    shown: tuple[int, ...]
+    """The same held within 0 and 1, as far as that is done outside the loop."""
     scalars: tuple[int, ...]
     """Nodes the loop reads once a frame, in the order of the kernel's scalars."""
     planes: tuple[int, ...]
@@ -46,14 +48,28 @@ class Program:
 
 def hoist(graph: Graph, outputs: tuple[int, ...]) -> Program:
     """Cut ``graph`` for the loop that computes ``outputs``."""
-    needed = graph.needed(outputs)
+    shown = tuple(_held(graph, node) for node in outputs)
+    needed = graph.needed(shown)
     loop = tuple(sorted(node for node in needed if graph.rates[node] == BOTH))
-    read = set(outputs).union(*(graph.nodes[node].arguments for node in loop)) - set(loop)
+    read = set(shown).union(*(graph.nodes[node].arguments for node in loop)) - set(loop)
     given = sorted(node for node in read if graph.nodes[node].operation != "literal")
     return Program(
         graph=graph,
         outputs=outputs,
+        shown=shown,
         scalars=tuple(node for node in given if not graph.rates[node] & PIXEL),
         planes=tuple(node for node in given if graph.rates[node] & PIXEL),
         loop=loop,
     )
+
+
+def is_held(graph: Graph, node: int) -> bool:
+    """Whether a node's value lies within 0 and 1 anyway."""
+    low, high = graph.ranges[node]
+    return low >= 0 and high <= 1
+
+
+def _held(graph: Graph, node: int) -> int:
+    if graph.rates[node] == BOTH or is_held(graph, node):
+        return node
+    return graph.add("clamp", node, graph.literal(0.0), graph.literal(1.0))

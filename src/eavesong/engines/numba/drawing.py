@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 _WHOLE = np.ones(TILE, np.float32)
 """The weights of every tile that a cue lights wholly: one for all, so that it stays in the nearest cache."""
 
-_SOURCES: WeakKeyDictionary[PlacedCue, str] = WeakKeyDictionary()
+_SOURCES: WeakKeyDictionary[PlacedCue, tuple[str, str]] = WeakKeyDictionary()
 """What cues are compiled from: one that many scenes share is written once."""
 
 
@@ -44,7 +44,7 @@ class Drawing:
         self.layers = scene.layers
         """Kept, so that what has an address in the table stays."""
         self.table, self.places = _addresses(self.layers, self.tile_count)
-        self.rows = Rows([source_of(layer) for layer in self.layers], self.places[:, 0] != 0)
+        self.rows = Rows([sources_of(layer) for layer in self.layers], _reach(self.layers, self.tile_count))
 
     def block(self, first: int, count: int) -> NDArray[np.uint8]:
         """The bytes (count, channels) of the frames from ``first`` on; see `eavesong.engines.Engine`."""
@@ -92,11 +92,20 @@ def _alike(on: NDArray[np.bool_]) -> int:
     return int(other.argmax()) if other.any() else on.shape[1]
 
 
-def source_of(layer: Layer) -> str:
-    """The source of the effect of a layer with its blend mode."""
+def sources_of(layer: Layer) -> tuple[str, str]:
+    """The sources of the effect of a layer with its blend mode, for any tile and for one that it lights wholly."""
     if layer.cue not in _SOURCES:
-        _SOURCES[layer.cue] = emit(layer.program, layer.cue.effect.title, layer.cue.blend)
+        what = layer.program, layer.cue.effect.title, layer.cue.blend
+        _SOURCES[layer.cue] = emit(*what), emit(*what, whole=True)
     return _SOURCES[layer.cue]
+
+
+def _reach(layers: Sequence[Layer], tile_count: int) -> NDArray[np.int8]:
+    """(cues, tiles): 0 where a cue lights nothing, 1 where it lights something, 2 where everything."""
+    reach = np.zeros((len(layers), tile_count), np.int8)
+    for row, layer in enumerate(layers):
+        reach[row, layer.tiles] = 2 - layer.partial
+    return reach
 
 
 def _addresses(layers: Sequence[Layer], tile_count: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:

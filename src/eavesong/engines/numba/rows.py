@@ -33,16 +33,16 @@ class Row:
     """Cues that light a tile, in painting order, and how they are drawn."""
 
     cues: tuple[int, ...]
+    sources: tuple[str, ...]
     parts: list[tuple[Code, int]]
     """Compiled code, and how many of the cues it draws."""
-    sources: tuple[str, ...]
     whole: bool
     drawn: int = 0
     """Pixels times frames so far, about: threads do not wait for each other here."""
 
 
 @dataclass(frozen=True, eq=False)
-class Plan:
+class Drawn:
     """What `eavesong.kernels.sample` takes of the rows that are drawn while the same cues are on."""
 
     rows: Sequence[Row]
@@ -57,14 +57,15 @@ class Plan:
 class Rows:
     """The rows of a scene's cues; safe to ask from several threads."""
 
-    def __init__(self, sources: Sequence[str], reach: NDArray[np.bool_]) -> None:
-        """sources: of each cue's kernel. reach: (cues, tiles), where it lights anything."""
+    def __init__(self, sources: Sequence[tuple[str, str]], reach: NDArray[np.int8]) -> None:
+        """sources: of each cue's kernel, for any tile and for one that it lights wholly. reach: (cues, tiles), 0 where
+        a cue lights nothing, 1 where it lights something, 2 where everything."""
         self.sources, self.reach = sources, reach
-        self._rows: dict[tuple[int, ...], Row] = {}
-        self._plans: dict[bytes, Plan] = {}
+        self._rows: dict[tuple[tuple[int, int], ...], Row] = {}
+        self._plans: dict[bytes, Drawn] = {}
         self._lock = Lock()
 
-    def plan(self, on: NDArray[np.bool_]) -> Plan:
+    def plan(self, on: NDArray[np.bool_]) -> Drawn:
         """How tiles are drawn while the cues ``on`` (cues,) are."""
         key = on.tobytes()
         if (known := self._plans.get(key)) is not None:
@@ -72,30 +73,35 @@ class Rows:
         with self._lock:
             cues = np.flatnonzero(on)
             patterns, row_of = np.unique(self.reach[cues], axis=1, return_inverse=True)
-            rows = [self._row(tuple(cues[pattern].tolist())) for pattern in patterns.T]
+            rows = [
+                self._row(tuple(zip(cues[lit > 0].tolist(), lit[lit > 0].tolist(), strict=True))) for lit in patterns.T
+            ]
             if len(self._plans) >= PATTERNS:
                 self._plans.clear()
             self._plans[key] = _plan(rows, row_of.reshape(-1).astype(np.int64))
             return self._plans[key]
 
-    def count(self, plan: Plan, frames: int, begin: int, end: int) -> None:
+    def count(self, plan: Drawn, frames: int, begin: int, end: int) -> None:
         """Take note that tiles were drawn; compile as a whole what is worth it, while other threads go on."""
         tiles = np.bincount(plan.row_of[begin:end], minlength=len(plan.rows))
         for row, count in zip(plan.rows, tiles.tolist(), strict=True):
             row.drawn += frames * count * TILE
             if not row.whole and row.drawn >= WORTH and self._lock.acquire(blocking=False):
                 try:
-                    self._rows[row.cues] = Row(row.cues, _parts(row.sources, MOST), row.sources, True)
+                    row.parts, row.whole = _parts(row.sources, MOST), True
                     self._plans.clear()
                 finally:
                     self._lock.release()
 
-    def _row(self, cues: tuple[int, ...]) -> Row:
-        if cues not in self._rows:
-            sources = tuple(self.sources[cue] for cue in cues)
+    def _row(self, lit: tuple[tuple[int, int], ...]) -> Row:
+        """The row of cues of which is known how far each lights its tiles, see ``reach``."""
+        if lit not in self._rows:
+            sources = tuple(self.sources[cue][reach - 1] for cue, reach in lit)
             whole = all(is_kept(*part) for part in _cut(sources, MOST))
-            self._rows[cues] = Row(cues, _parts(sources, MOST if whole else 1), sources, whole)
-        return self._rows[cues]
+            singly = [self.sources[cue][0] for cue, _ in lit]
+            parts = _parts(sources, MOST) if whole else _parts(singly, 1)
+            self._rows[lit] = Row(tuple(cue for cue, _ in lit), sources, parts, whole)
+        return self._rows[lit]
 
 
 def _cut(sources: Sequence[str], most: int) -> list[tuple[str, ...]]:
@@ -113,14 +119,14 @@ def _parts(sources: Sequence[str], most: int) -> list[tuple[Code, int]]:
     return [(compiled(*part), sum(source not in ends for source in part)) for part in _cut(sources, most)]
 
 
-def _plan(rows: Sequence[Row], row_of: NDArray[np.int64]) -> Plan:
+def _plan(rows: Sequence[Row], row_of: NDArray[np.int64]) -> Drawn:
     steps, begins, at = [], [0], 0
     for row in rows:
         for code, count in row.parts:
             steps.append((code.address, at, at + count))
             at += count
         begins.append(len(steps))
-    return Plan(
+    return Drawn(
         rows,
         np.array(steps, np.int64).reshape(-1, 3),
         np.array(begins, np.int64),
