@@ -266,7 +266,8 @@ def assembly(kernels: Sequence[Callable[..., None]], width: int = 16) -> str:
                     where = text.value(f"getelementptr ptr, ptr %addresses, i64 {len(known)}", once=True)
                     known[name] = Pointer(text.value(f"load ptr, ptr {where}", once=True))
             kernel(*(known[name] for name in names))
-        written = [(value, Pointer(name).at(Spot(more))) for (name, more), value in text.stored.items()]
+        for (name, more), value in text.stored.items():
+            text.loop.append(f"  store {value.typed}, ptr {Pointer(name).at(Spot(more))}, align 4")
     finally:
         _TEXT.reset(before)
     return "\n".join([
@@ -277,7 +278,6 @@ def assembly(kernels: Sequence[Callable[..., None]], width: int = 16) -> str:
         "loop:",
         "  %n = phi i64 [ 0, %entry ], [ %next, %loop ]",
         *text.loop,
-        *(f"  store {value.typed}, ptr {where}, align 4" for value, where in written),
         f"  %next = add nuw nsw i64 %n, {width}",
         f"  %again = icmp ult i64 %next, {TILE}",
         "  br i1 %again, label %loop, label %end",
