@@ -172,11 +172,12 @@ def put_byte(typingctx, address, index, value):
 
 
 @intrinsic
-def put_word(typingctx, address, word):
-    """Write the four bytes of int32 ``word``, lowest first, at an address of any alignment."""
+def copy_byte(typingctx, address, value):
+    """Write int32 ``value``, 0..255, as the byte at ``address``."""
 
     def code(context, builder, signature, args):
-        written = builder.store(args[1], builder.inttoptr(args[0], _I32.as_pointer()), align=1)
+        pointer = builder.inttoptr(args[0], ir.IntType(8).as_pointer())
+        written = builder.store(builder.trunc(args[1], ir.IntType(8)), pointer, align=1)
         written.set_metadata("alias.scope", _stores_scope(builder.module))
         return context.get_dummy_value()
 
