@@ -7,7 +7,7 @@ from numpy import int32 as i
 
 from eavesong.kernels.basics import clamp, unit
 from eavesong.kernels.exact import KEYS
-from eavesong.kernels.words import add_bits, shift_right, times_bits, to_float, to_int, xor_bits
+from eavesong.kernels.words import add_bits, shift_left, shift_right, times_bits, to_float, to_int, xor_bits
 from eavesong.kernels.words import floor as lane_floor
 
 
@@ -25,7 +25,7 @@ def _scramble(bits):
 
 _ROUND_1, _ROUND_2 = _signed(0x7FEB352D), _signed(0x846CA68B)
 _WHOLE = _signed(0x27D4EB2F)
-_KEY_1, _KEY_2, _KEY_3 = (_signed(key) for key in KEYS)
+_KEYS = _KEY_1, _KEY_2, _KEY_3 = tuple(_signed(key) for key in KEYS)
 
 
 def _bits(whole):
@@ -42,20 +42,36 @@ def _key(x):
     return add_bits(times_bits(_bits(whole), _WHOLE), parts)
 
 
+def hash_part(x, place):
+    """What x brings to a hash as its argument number ``place``, as bits."""
+    return times_bits(_key(x), _KEYS[place])
+
+
+def joined(high, low):
+    """The bits of a part of which a pixel has both halves, see ``exact.hash_high``."""
+    return add_bits(shift_left(to_int(high), i(16)), to_int(low))
+
+
+def lot(part, *more):
+    """A random number from 0 up to 1 that belongs to the parts of a hash."""
+    for other in more:
+        part = add_bits(part, other)
+    return _uniform(part)
+
+
 def hash1(x):
     """A random number from 0 up to 1 that belongs to x."""
-    return _uniform(times_bits(_key(x), _KEY_1))
+    return lot(hash_part(x, 0))
 
 
 def hash2(x, y):
     """A random number from 0 up to 1 that belongs to (x, y)."""
-    return _uniform(add_bits(times_bits(_key(x), _KEY_1), times_bits(_key(y), _KEY_2)))
+    return lot(hash_part(x, 0), hash_part(y, 1))
 
 
 def hash3(x, y, z):
     """A random number from 0 up to 1 that belongs to (x, y, z)."""
-    keys = add_bits(times_bits(_key(x), _KEY_1), times_bits(_key(y), _KEY_2))
-    return _uniform(add_bits(keys, times_bits(_key(z), _KEY_3)))
+    return lot(hash_part(x, 0), hash_part(y, 1), hash_part(z, 2))
 
 
 def _fade(t):

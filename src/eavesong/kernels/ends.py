@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from numpy import float32 as f
+from numpy import int32 as i
 
 from eavesong.kernels import blend_fast as blend_fast  # between both ends stands what imports this
-from eavesong.kernels.basics import unit
-from eavesong.kernels.words import TILE, bits_float, load, store, tile, to_int
+from eavesong.kernels.words import TILE, and_bits, bits_float, load, store, tile, to_int
 from eavesong.light import LEVELS
 
 
@@ -18,8 +18,11 @@ def dark(light):
 
 
 def steps(light):
-    """Light as steps of LEVELS, whole numbers in its place."""
+    """Light as steps of LEVELS, whole numbers in its place.
+
+    Blending leaves light within 0 and 1 but for what rounding adds, which is far from the next step: nothing is held.
+    """
     for n in tile():
         for channel in range(3):
-            level = unit(load(light, n + channel * TILE))
-            store(light, n + channel * TILE, bits_float(to_int(level * f(LEVELS - 1) + f(0.5))))
+            step = to_int(load(light, n + channel * TILE) * f(LEVELS - 1) + f(0.5))
+            store(light, n + channel * TILE, bits_float(and_bits(step, i(LEVELS - 1))))

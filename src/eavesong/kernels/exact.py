@@ -319,6 +319,20 @@ def _noise(*axes: Floats) -> Floats:
     return total
 
 
+def hash_high(x: Floats, place: Floats) -> Floats:
+    """The upper 16 bits of what ``x`` brings to a hash as its argument number ``place``; x as float32 has it."""
+    return np.asarray(_part(x, place) >> np.uint32(16), np.float64)
+
+
+def hash_low(x: Floats, place: Floats) -> Floats:
+    """The lower 16 bits of the same."""
+    return np.asarray(_part(x, place) & np.uint32(0xFFFF), np.float64)
+
+
+def _part(x: Floats, place: Floats) -> NDArray[np.uint32]:
+    return _key(np.asarray(x).astype(np.float32).astype(np.float64)) * np.uint32(KEYS[int(place)])
+
+
 def noise1(x: Floats) -> Floats:
     """Value noise in 0..1: random at whole numbers, smooth between (quintic fade), one cell a unit."""
     return _noise(x)

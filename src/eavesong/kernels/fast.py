@@ -99,6 +99,15 @@ from eavesong.kernels.chance import (
     hash3 as hash3,
 )
 from eavesong.kernels.chance import (
+    hash_part as hash_part,
+)
+from eavesong.kernels.chance import (
+    joined as joined,
+)
+from eavesong.kernels.chance import (
+    lot as lot,
+)
+from eavesong.kernels.chance import (
     noise1 as noise1,
 )
 from eavesong.kernels.chance import (

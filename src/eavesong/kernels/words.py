@@ -213,6 +213,7 @@ def _whole(operation: str) -> Callable[[Any, Any], Lanes]:
 add_bits = _whole("add")
 times_bits = _whole("mul")
 xor_bits = _whole("xor")
+and_bits = _whole("and")
 shift_right = _whole("lshr")
 shift_left = _whole("shl")
 

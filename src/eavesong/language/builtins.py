@@ -292,6 +292,8 @@ _UNNAMED = {
     "equal": ("equal", 1),
     "select": ("choose", 1),
     "srgb_decode": ("srgb_decode", 12),
+    "hash_high": ("joined", 1),
+    "hash_low": ("joined", 1),
 }
 """Operations that no function is called like: name in ``kernels.fast``, or Python operator, and weight."""
 

@@ -8,7 +8,7 @@ import re
 from eavesong.kernels.blend import MODES
 from eavesong.language.builtins import FUNCTIONS, OPERATIONS
 from eavesong.language.graph import Node
-from eavesong.language.program import Program, is_held
+from eavesong.language.program import HASHES, Program, is_held
 
 _SIGNS = {"+", "-", "*"}
 _RESERVED = (
@@ -104,6 +104,8 @@ def _held(program: Program, node: int, names: dict[int, str]) -> str:
 
 def _expression(program: Program, node: int, names: dict[int, str]) -> str:
     inner = program.graph.nodes[node]
+    if inner.operation in HASHES:
+        return f"fast.lot({', '.join(_part(program, names, *where) for where in enumerate(inner.arguments))})"
     arguments = [names[argument] for argument in inner.arguments]
     kernel = OPERATIONS[inner.operation].kernel
     if inner.operation == "negate":
@@ -116,3 +118,10 @@ def _expression(program: Program, node: int, names: dict[int, str]) -> str:
         return f"fast.spectrum({arguments[0]}, spectrum)"
     width = "" if program.graph.is_tame(node) else "wide_"
     return f"fast.{width}{kernel}({', '.join(arguments)})"
+
+
+def _part(program: Program, names: dict[int, str], place: int, argument: int) -> str:
+    """What an argument of a hash brings to it."""
+    if (halves := program.halves.get((argument, place))) is not None:
+        return f"fast.joined({names[halves[0]]}, {names[halves[1]]})"
+    return f"fast.hash_part({names[argument]}, {place})"

@@ -6,10 +6,14 @@ a frame) and its *planes* (one number a pixel); only nodes that need both stay i
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from eavesong.language.builtins import BOTH, INPUTS, PIXEL
 from eavesong.language.graph import Graph
+
+HASHES = ("hash1", "hash2", "hash3")
+"""Operations that add up what each of their arguments brings."""
 
 
 @dataclass(frozen=True)
@@ -27,6 +31,8 @@ class Program:
     """Nodes the loop reads once a pixel, in the order of the kernel's planes."""
     loop: tuple[int, ...]
     """Nodes computed inside the loop, in order."""
+    halves: Mapping[tuple[int, int], tuple[int, int]]
+    """Both halves, among the planes, of what a pixel brings to a hash in the loop, by node and number of argument."""
 
     @property
     def weight(self) -> int:
@@ -51,7 +57,18 @@ def hoist(graph: Graph, outputs: tuple[int, ...]) -> Program:
     shown = tuple(_held(graph, node) for node in outputs)
     needed = graph.needed(shown)
     loop = tuple(sorted(node for node in needed if graph.rates[node] == BOTH))
-    read = set(shown).union(*(graph.nodes[node].arguments for node in loop)) - set(loop)
+    halves: dict[tuple[int, int], tuple[int, int]] = {}
+    read = set(shown)
+    for node in loop:
+        inner = graph.nodes[node]
+        for place, argument in enumerate(inner.arguments):
+            if inner.operation in HASHES and graph.rates[argument] == PIXEL:
+                what = argument, graph.literal(place)
+                halves[argument, place] = graph.add("hash_high", *what), graph.add("hash_low", *what)
+                read.update(halves[argument, place])
+            else:
+                read.add(argument)
+    read -= set(loop)
     given = sorted(node for node in read if graph.nodes[node].operation != "literal")
     return Program(
         graph=graph,
@@ -60,6 +77,7 @@ def hoist(graph: Graph, outputs: tuple[int, ...]) -> Program:
         scalars=tuple(node for node in given if not graph.rates[node] & PIXEL),
         planes=tuple(node for node in given if graph.rates[node] & PIXEL),
         loop=loop,
+        halves=halves,
     )
 
 

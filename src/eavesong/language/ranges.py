@@ -148,6 +148,7 @@ _FIXED: dict[str, Range] = {
     ),
     **dict.fromkeys(("sign", "sin", "cos"), (-1.0, 1.0)),
     **dict.fromkeys(("asin", "acos", "atan"), (-4.0, 4.0)),
+    **dict.fromkeys(("hash_high", "hash_low"), (0.0, 65535.0)),
     "wrap": (-0.5, 0.5),
     "inversesqrt": (0.0, 2.0**75),
 }  # fmt: skip
