@@ -64,5 +64,5 @@ full."""
 MOST = 8
 """Cues that are drawn in one step at most."""
 
-ADDRESSES = 2 + 5 * MOST
-"""What a step takes: light, spectrum, and of each cue weight, planes, scalars, palette and strength."""
+ADDRESSES = 2 + 5 * MOST + 3
+"""What a step takes: light, spectrum; of each cue weight, planes, scalars, palette and strength; curve, order, bytes."""

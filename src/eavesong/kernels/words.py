@@ -241,6 +241,33 @@ def store(pointer: Pointer, index: Spot, value: Any) -> None:
     _TEXT.get().stored[pointer.name, index.more] = lifted(value)
 
 
+def byte_in(pointer: Pointer, index: Any) -> Lanes:
+    """Each lane's byte at its own i32 index, as i32; three more bytes than are used have to lie behind the last."""
+    text, whole, pointers = _TEXT.get(), _vector("i32"), _vector("ptr")
+    gather = f"@llvm.masked.gather.v{text.width}i32.v{text.width}p0"
+    text.functions.add(f"declare {whole} {gather}({pointers}, i32, {_vector('i1')}, {whole})")
+    where = text.value(f"getelementptr i8, ptr {pointer.name}, {lifted(index).typed}")
+    every = f"{_vector('i1')} splat (i1 true)"
+    four = _made("i32", f"call {whole} {gather}({pointers} {where}, i32 1, {every}, {whole} poison)")
+    return and_bits(four, np.int32(255))
+
+
+def store_three(pointer: Pointer, value: Lanes) -> None:
+    """Write the lower three bytes of i32 lanes, pixel by pixel one behind the other."""
+    text = _TEXT.get()
+    order = ", ".join(f"i32 {4 * (n // 3) + n % 3}" for n in range(3 * text.width))
+    four, three = f"<{4 * text.width} x i8>", f"<{3 * text.width} x i8>"
+    split = text.value(f"bitcast {value.typed} to {four}")
+    kept = text.value(f"shufflevector {four} {split}, {four} poison, <{3 * text.width} x i32> <{order}>")
+    first = text.value(f"getelementptr [3 x i8], ptr {pointer.name}, i64 %n")
+    text.loop.append(f"  store {three} {kept}, ptr {first}, align 1")
+
+
+def leave(pointer: Pointer, index: Spot) -> None:
+    """Do not write what was stored at a place: nobody reads it."""
+    _TEXT.get().stored.pop((pointer.name, index.more), None)
+
+
 def tile() -> tuple[Spot]:
     """The places of a tile, ``width`` pixels at a time: what is done with one is done with all."""
     return (Spot(),)

@@ -18,8 +18,8 @@ from eavesong.kernels.exact import TILE
 from eavesong.kernels.planes import MOST
 from eavesong.kernels.store import compiled, is_kept
 
-DARK, STEPS = (f"from eavesong.kernels.ends import {name} as kernel\n" for name in ("dark", "steps"))
-"""Sources of what every row begins and ends with."""
+DARK, STEPS, BYTES = (f"from eavesong.kernels.ends import {name} as kernel\n" for name in ("dark", "steps", "driven"))
+"""Sources of what every row begins with, and of what it may end with."""
 
 WORTH = 1 << 25
 """Pixels times frames after which a row is compiled as a whole; drawing so many takes longer than that."""
@@ -34,8 +34,9 @@ class Row:
 
     cues: tuple[int, ...]
     sources: tuple[str, ...]
-    parts: list[tuple[Code, int]]
-    """Compiled code, and how many of the cues it draws."""
+    """From darkness to its end."""
+    parts: list[tuple[Code, int, bool]]
+    """Compiled code, how many of the cues it draws, and whether it ends in bytes."""
     whole: bool
     drawn: int = 0
     """Pixels times frames so far, about: threads do not wait for each other here."""
@@ -57,11 +58,12 @@ class Drawn:
 class Rows:
     """The rows of a scene's cues; safe to ask from several threads."""
 
-    def __init__(self, sources: Sequence[tuple[str, str]], reach: NDArray[np.int8]) -> None:
+    def __init__(self, sources: Sequence[tuple[str, str]], reach: NDArray[np.int8], at_once: NDArray[np.bool_]) -> None:
         """sources: of each cue's kernel, for any tile and for one that it lights wholly. reach: (cues, tiles), 0 where
-        a cue lights nothing, 1 where it lights something, 2 where everything."""
-        self.sources, self.reach = sources, reach
-        self._rows: dict[tuple[tuple[int, int], ...], Row] = {}
+        a cue lights nothing, 1 where it lights something, 2 where everything. at_once: (tiles,), which are turned into
+        bytes by the last step itself."""
+        self.sources, self.reach, self.at_once = sources, reach, at_once
+        self._rows: dict[tuple[tuple[tuple[int, int], ...], str], Row] = {}
         self._plans: dict[bytes, Drawn] = {}
         self._lock = Lock()
 
@@ -72,10 +74,11 @@ class Rows:
             return known
         with self._lock:
             cues = np.flatnonzero(on)
-            patterns, row_of = np.unique(self.reach[cues], axis=1, return_inverse=True)
-            rows = [
-                self._row(tuple(zip(cues[lit > 0].tolist(), lit[lit > 0].tolist(), strict=True))) for lit in patterns.T
-            ]
+            patterns, row_of = np.unique(np.vstack([self.reach[cues], self.at_once]), axis=1, return_inverse=True)
+            rows = []
+            for *lit, at_once in patterns.T.tolist():
+                reached = tuple((cue, reach) for cue, reach in zip(cues.tolist(), lit, strict=True) if reach)
+                rows.append(self._row(reached, BYTES if at_once else STEPS))
             if len(self._plans) >= PATTERNS:
                 self._plans.clear()
             self._plans[key] = _plan(rows, row_of.reshape(-1).astype(np.int64))
@@ -88,49 +91,48 @@ class Rows:
             row.drawn += frames * count * TILE
             if not row.whole and row.drawn >= WORTH and self._lock.acquire(blocking=False):
                 try:
-                    row.parts, row.whole = _parts(row.sources, MOST), True
+                    row.parts, row.whole = _parts(_cut(row.sources)), True
                     self._plans.clear()
                 finally:
                     self._lock.release()
 
-    def _row(self, lit: tuple[tuple[int, int], ...]) -> Row:
-        """The row of cues of which is known how far each lights its tiles, see ``reach``."""
-        if lit not in self._rows:
-            sources = tuple(self.sources[cue][reach - 1] for cue, reach in lit)
-            whole = all(is_kept(*part) for part in _cut(sources, MOST))
-            singly = [self.sources[cue][0] for cue, _ in lit]
-            parts = _parts(sources, MOST) if whole else _parts(singly, 1)
-            self._rows[lit] = Row(tuple(cue for cue, _ in lit), sources, parts, whole)
-        return self._rows[lit]
+    def _row(self, lit: tuple[tuple[int, int], ...], end: str) -> Row:
+        """The row of cues of which is known how far each lights its tiles, see ``reach``, and what it ends with."""
+        if (lit, end) not in self._rows:
+            sources = (DARK, *(self.sources[cue][reach - 1] for cue, reach in lit), end)
+            whole = all(is_kept(*part) for part in _cut(sources))
+            singly = (DARK, *(self.sources[cue][0] for cue, _ in lit), end)
+            parts = _parts(_cut(sources) if whole else [(source,) for source in singly])
+            self._rows[lit, end] = Row(tuple(cue for cue, _ in lit), sources, parts, whole)
+        return self._rows[lit, end]
 
 
-def _cut(sources: Sequence[str], most: int) -> list[tuple[str, ...]]:
-    """The sources of each step that draws as many cues, from darkness to steps of light."""
-    if most == 1:
-        return [(DARK,), *((source,) for source in sources), (STEPS,)]
-    parts = [tuple(sources[at : at + most]) for at in range(0, max(1, len(sources)), most)]
-    parts[0] = (DARK, *parts[0])
-    parts[-1] = (*parts[-1], STEPS)
+def _cut(sources: Sequence[str]) -> list[tuple[str, ...]]:
+    """The sources of a row, from darkness to its end, in steps of not more than MOST cues."""
+    cues = sources[1:-1]
+    parts = [tuple(cues[at : at + MOST]) for at in range(0, max(1, len(cues)), MOST)]
+    parts[0] = (sources[0], *parts[0])
+    parts[-1] = (*parts[-1], sources[-1])
     return parts
 
 
-def _parts(sources: Sequence[str], most: int) -> list[tuple[Code, int]]:
-    ends = {DARK, STEPS}
-    return [(compiled(*part), sum(source not in ends for source in part)) for part in _cut(sources, most)]
+def _parts(cut: Sequence[tuple[str, ...]]) -> list[tuple[Code, int, bool]]:
+    ends = {DARK, STEPS, BYTES}
+    return [(compiled(*part), sum(source not in ends for source in part), part[-1] == BYTES) for part in cut]
 
 
 def _plan(rows: Sequence[Row], row_of: NDArray[np.int64]) -> Drawn:
     steps, begins, at = [], [0], 0
     for row in rows:
-        for code, count in row.parts:
-            steps.append((code.address, at, at + count))
+        for code, count, in_bytes in row.parts:
+            steps.append((code.address, at, at + count, in_bytes))
             at += count
         begins.append(len(steps))
     return Drawn(
         rows,
-        np.array(steps, np.int64).reshape(-1, 3),
+        np.array(steps, np.int64).reshape(-1, 4),
         np.array(begins, np.int64),
         row_of,
         np.array([cue for row in rows for cue in row.cues], np.int64),
-        [code for row in rows for code, _ in row.parts],
+        [code for row in rows for code, _, _ in row.parts],
     )
