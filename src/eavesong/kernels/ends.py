@@ -47,7 +47,7 @@ def steps(light):
 
 
 def driven(light, curve, order, out):
-    """Light as three bytes of each pixel in turn; curve: bytes of each step; order: by how many bits each is shifted."""
+    """Light as three bytes of each pixel. curve: a byte for each step; order: by how many bits each is shifted."""
     for n in tile():
         word = i(0)
         for channel in range(3):

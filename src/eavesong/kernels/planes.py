@@ -65,4 +65,4 @@ MOST = 8
 """Cues that are drawn in one step at most."""
 
 ADDRESSES = 2 + 5 * MOST + 3
-"""What a step takes: light, spectrum; of each cue weight, planes, scalars, palette and strength; curve, order, bytes."""
+"""What a step takes: light, spectrum; weight, planes, scalars, palette, strength of each cue; curve, order, bytes."""

@@ -15,15 +15,15 @@ def fill(
 ):  # fmt: skip
     """Fill ``out`` with the bytes of a block of frames, in all of which the same cues are on.
 
-    steps: int64 (s, 4): address of compiled code, which of ``lit`` it draws, from one up to another, and whether it ends
-    in bytes. begins: int64 (r + 1,): where the steps of each row of cues begin. rows: int64 (tiles,): which of those
-    lights each tile. lit: int64 (k,): cues, by number. cues: int64 (q, 2): address of the palette, first column of the
-    scalars. places: int64 (q, 2, tiles): addresses of the cue's planes and of its weights in each tile. strength:
-    float32 (q, f): opacity and fade. spectra: float32 (f, bands). scalars: float32 (f, columns): every cue's
-    frame-rate values side by side. strings, curves: see ``drive``; string_at: int64 (tiles,): the first string that
-    reaches into each tile; orders: float32 (s, 3): by how many bits a string shifts red, green and blue. Tiles from
-    first_tile up to end_tile are computed. scratch: float32 (3, TILE), taken: int64 (ADDRESSES,), this call's alone.
-    out: uint8 (f, channels). Several threads may fill different blocks.
+    steps: int64 (s, 4): address of compiled code, which of ``lit`` it draws, from one up to another, and whether it
+    ends in bytes. begins: int64 (r + 1,): where the steps of each row of cues begin. rows: int64 (tiles,): which of
+    those lights each tile. lit: int64 (k,): cues, by number. cues: int64 (q, 2): address of the palette, first column
+    of the scalars. places: int64 (q, 2, tiles): addresses of the cue's planes and of its weights in each tile.
+    strength: float32 (q, f): opacity and fade. spectra: float32 (f, bands). scalars: float32 (f, columns): every cue's
+    frame-rate values side by side. strings, curves: see ``drive``, with four bytes more; string_at: int64 (tiles,): the
+    first string that reaches into each tile; orders: float32 (s, 3): by how many bits a string shifts red, green and
+    blue. Tiles from first_tile up to end_tile are computed. scratch: float32 (3, TILE), taken: int64 (ADDRESSES,), this
+    call's alone. out: uint8 (f, channels). Several threads may fill different blocks.
     """
     scalars_at, spectra_at = np.int64(scalars.ctypes.data), np.int64(spectra.ctypes.data)
     strength_at, taken_at = np.int64(strength.ctypes.data), np.int64(taken.ctypes.data)

@@ -49,7 +49,7 @@ def test_a_row_is_compiled_as_a_whole_once_it_was_drawn_often(monkeypatch):
     monkeypatch.setattr(rows, "WORTH", 10 * TILE)
     monkeypatch.setattr(rows, "is_kept", lambda *sources: False)
     reach = np.ones((2, 3), np.int8)
-    made = rows.Rows([(emit(level_of(f"x * {n} * beat").program, "T"),) * 2 for n in (2, 3)], reach)
+    made = rows.Rows([(emit(level_of(f"x * {n} * beat").program, "T"),) * 2 for n in (2, 3)], reach, ~reach.any(axis=0))
     plan = made.plan(np.array([True, True]))
     assert [len(row.parts) for row in plan.rows] == [4]
     made.count(plan, 3, 0, 3)
@@ -59,10 +59,12 @@ def test_a_row_is_compiled_as_a_whole_once_it_was_drawn_often(monkeypatch):
 
 
 def test_tiles_that_the_same_cues_light_are_one_row():
-    """As far as each lights them wholly or in part."""
-    made = rows.Rows([("", "")] * 2, np.array([[2, 2, 0, 0, 1], [2, 2, 2, 0, 2]], np.int8))
-    made._row = lambda lit: rows.Row(lit, (), [], True)
+    """As far as each lights them wholly or in part, and they end alike."""
+    reach = np.array([[2, 2, 0, 0, 1, 2], [2, 2, 2, 0, 2, 2]], np.int8)
+    made = rows.Rows([("", "")] * 2, reach, np.arange(6) == 5)
+    made._row = lambda lit, end: rows.Row((*lit, end), (), [], True)
     plan = made.plan(np.array([True, True]))
     both, one = ((0, 2), (1, 2)), ((1, 2),)
-    assert [plan.rows[row].cues for row in plan.row_of] == [both, both, one, (), ((0, 1), (1, 2))]
+    wanted = [*((*cues, rows.STEPS) for cues in (both, both, one, (), ((0, 1), (1, 2)))), (*both, rows.BYTES)]
+    assert [plan.rows[row].cues for row in plan.row_of] == wanted
     assert made.plan(np.array([True, True])) is plan

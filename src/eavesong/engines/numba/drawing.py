@@ -47,12 +47,11 @@ class Drawing:
         self.layers = scene.layers
         """Kept, so that what has an address in the table stays."""
         self.table, self.places = _addresses(self.layers, self.tile_count)
-        self.rows = Rows(
-            [sources_of(layer) for layer in self.layers], _reach(self.layers, self.tile_count), self._at_once()
-        )
+        sources = [sources_of(layer) for layer in self.layers]
+        self.rows = Rows(sources, _reach(self.layers, self.tile_count), self._at_once())
 
     def _at_once(self) -> NDArray[np.bool_]:
-        """(tiles,): which lie within one run of three bytes a pixel, where that makes it faster to write them at once."""
+        """(tiles,): which are turned into bytes in one go: within one run of three bytes a pixel, where that is fast."""
         if not len(self.runs) or not looks_up_fast():
             return np.zeros(self.tile_count, np.bool_)
         first = np.arange(self.tile_count) * TILE
