@@ -330,7 +330,8 @@ def hash_low(x: Floats, place: Floats) -> Floats:
 
 
 def _part(x: Floats, place: Floats) -> NDArray[np.uint32]:
-    return _key(np.asarray(x).astype(np.float32).astype(np.float64)) * np.uint32(KEYS[int(place)])
+    key = np.array(KEYS, np.uint32)[np.clip(place, 0, len(KEYS) - 1).astype(np.int64)]
+    return _key(np.asarray(x).astype(np.float32).astype(np.float64)) * key
 
 
 def noise1(x: Floats) -> Floats:
