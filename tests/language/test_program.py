@@ -24,7 +24,7 @@ RATES = [
 def test_a_value_has_the_rate_of_what_it_is_made_from(expression, rate):
     what = level_of(f"{expression} + 0 * speed", "speed = { default = 2 }")
     program = what.program
-    level = program.outputs[0]
+    level = program.shown[0]
     assert program.graph.rates[level] == rate
     assert bool(program.loop) == (rate == BOTH)
     if rate in (FRAME, PIXEL):

@@ -51,7 +51,7 @@ class Drawing:
         self.rows = Rows(sources, _reach(self.layers, self.tile_count), self._at_once())
 
     def _at_once(self) -> NDArray[np.bool_]:
-        """(tiles,): which are made bytes by their last step: what one run of three bytes a pixel holds, where it is fast."""
+        """(tiles,): whose last step makes bytes: those in one run of three bytes a pixel, where that is fast."""
         if not len(self.runs) or not looks_up_fast():
             return np.zeros(self.tile_count, np.bool_)
         first = np.arange(self.tile_count) * TILE
