@@ -319,6 +319,11 @@ def _noise(*axes: Floats) -> Floats:
     return total
 
 
+def unit(x: Floats) -> Floats:
+    """Held within 0 and 1; what is not a number becomes 0."""
+    return np.where(x > 0, np.where(x < 1, x, 1.0), 0.0)
+
+
 def hash_high(x: Floats, place: Floats) -> Floats:
     """The upper 16 bits of what ``x`` brings to a hash as its argument number ``place``; x as float32 has it."""
     return np.asarray(_part(x, place) >> np.uint32(16), np.float64)

@@ -107,13 +107,13 @@ class Lanes:
 
 
 @dataclass(frozen=True)
-class Spot:
+class Offset:
     """Where the pixels at hand are: so many numbers behind a tile's first ones."""
 
     more: int = 0
 
-    def __add__(self, more: int) -> Spot:
-        return Spot(self.more + more)
+    def __add__(self, more: int) -> Offset:
+        return Offset(self.more + more)
 
 
 @dataclass(frozen=True)
@@ -122,10 +122,10 @@ class Pointer:
 
     name: str
 
-    def at(self, index: int | Spot) -> str:
+    def at(self, index: int | Offset) -> str:
         """The address of a number, or of the first of as many as are at hand."""
         text, name, more, once = _TEXT.get(), self.name, index, True
-        if isinstance(index, Spot):
+        if isinstance(index, Offset):
             name, more, once = text.value(f"getelementptr float, ptr {name}, i64 %n"), index.more, False
         return text.value(f"getelementptr float, ptr {name}, i64 {more}", once) if more else name
 
@@ -218,7 +218,7 @@ shift_right = _whole("lshr")
 shift_left = _whole("shl")
 
 
-def load(pointer: Pointer, index: int | Spot | Lanes) -> Lanes:
+def load(pointer: Pointer, index: int | Offset | Lanes) -> Lanes:
     """The number at an index in every lane; those at a place; or each lane's at its own index."""
     text, floats = _TEXT.get(), _vector("float")
     if isinstance(index, Lanes):
@@ -227,7 +227,7 @@ def load(pointer: Pointer, index: int | Spot | Lanes) -> Lanes:
         text.functions.add(f"declare {floats} {gather}({pointers}, i32, {_vector('i1')}, {floats})")
         where = text.value(f"getelementptr float, ptr {pointer.name}, {index.typed}")
         return _made("float", f"call {floats} {gather}({pointers} {where}, i32 4, {every}, {floats} poison)")
-    if isinstance(index, Spot):
+    if isinstance(index, Offset):
         held = text.stored.get((pointer.name, index.more))
         return held or _made("float", f"load {floats}, ptr {pointer.at(index)}, align 4")
     one = text.value(f"load float, ptr {pointer.at(index)}, align 4", once=True)
@@ -236,7 +236,7 @@ def load(pointer: Pointer, index: int | Spot | Lanes) -> Lanes:
     return Lanes("float", text.value(spread, once=True))
 
 
-def store(pointer: Pointer, index: Spot, value: Any) -> None:
+def store(pointer: Pointer, index: Offset, value: Any) -> None:
     """Write lanes at a place."""
     _TEXT.get().stored[pointer.name, index.more] = lifted(value)
 
@@ -263,14 +263,14 @@ def store_three(pointer: Pointer, value: Lanes) -> None:
     text.loop.append(f"  store {three} {kept}, ptr {first}, align 1")
 
 
-def leave(pointer: Pointer, index: Spot) -> None:
+def leave(pointer: Pointer, index: Offset) -> None:
     """Do not write what was stored at a place: nobody reads it."""
     _TEXT.get().stored.pop((pointer.name, index.more), None)
 
 
-def tile() -> tuple[Spot]:
+def tile() -> tuple[Offset]:
     """The places of a tile, ``width`` pixels at a time: what is done with one is done with all."""
-    return (Spot(),)
+    return (Offset(),)
 
 
 SHARED = ("light", "spectrum")
@@ -295,7 +295,7 @@ def assembly(kernels: Sequence[Callable[..., None]], width: int = 16) -> str:
                     known[name] = Pointer(text.value(f"load ptr, ptr {where}", once=True))
             kernel(*(known[name] for name in names))
         for (name, more), value in text.stored.items():
-            text.loop.append(f"  store {value.typed}, ptr {Pointer(name).at(Spot(more))}, align 4")
+            text.loop.append(f"  store {value.typed}, ptr {Pointer(name).at(Offset(more))}, align 4")
     finally:
         _TEXT.reset(before)
     return "\n".join([

@@ -292,6 +292,7 @@ _UNNAMED = {
     "equal": ("equal", 1),
     "select": ("choose", 1),
     "srgb_decode": ("srgb_decode", 12),
+    "unit": ("unit", 1),
     "hash_high": ("hashed (high)", 1),
     "hash_low": ("hashed (low)", 1),
 }

@@ -90,4 +90,4 @@ def is_held(graph: Graph, node: int) -> bool:
 def _held(graph: Graph, node: int) -> int:
     if graph.rates[node] == BOTH or is_held(graph, node):
         return node
-    return graph.add("clamp", node, graph.literal(0.0), graph.literal(1.0))
+    return graph.add("unit", node)

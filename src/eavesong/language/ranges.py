@@ -142,7 +142,7 @@ _FIXED: dict[str, Range] = {
     **dict.fromkeys(
         (
             "less", "less_equal", "equal", "step", "smoothstep", "fract", "srgb_decode", "hash1", "hash2", "hash3",
-            "noise1", "noise2", "noise3", "palette", "spectrum",
+            "noise1", "noise2", "noise3", "palette", "spectrum", "unit",
         ),
         _UNIT,
     ),
