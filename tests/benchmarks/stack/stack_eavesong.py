@@ -10,7 +10,7 @@ name = "eavesong"
 EFFECTS = Path(__file__).parent.parent / "effects"
 ORDER = ("sweep", "ring", "pulse", "sparkle", "wash", "chase")
 BLOCK = 150
-"""Frames that a thread draws at a time: 7,200 make 48 blocks, as many for each of 1, 2, 3, 4, 6, 8, 12 or 16 threads."""
+"""Frames that a thread draws at a time: 7,200 make 48 blocks, as many for each of up to 4, 6, 8, 12 or 16 threads."""
 LATEST = 400.0
 _plans = {}
 
