@@ -8,6 +8,7 @@ programs find everywhere: what would need numba's runtime could not be run witho
 from __future__ import annotations
 
 import hashlib
+import os
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -82,7 +83,8 @@ def _machine() -> Any:
     if can.get("avx512f"):
         can["prefer-256-bit"] = False
     cpu = binding.get_host_cpu_name()
-    target = binding.Target.from_default_triple()
+    # On Windows, too, LLVM loads what it compiled only in the form that other systems have.
+    target = binding.Target.from_triple(binding.get_default_triple() + ("-elf" if os.name == "nt" else ""))
     return target.create_target_machine(cpu, can.flatten(), opt=3, reloc="pic", codemodel="small", jit=True)
 
 
