@@ -6,6 +6,7 @@ runs, else in the user's own cache. The second run then compiles nothing.
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
 import sys
@@ -23,6 +24,34 @@ settings.register_profile(
     "repeatable", derandomize=True, deadline=None, database=None, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile("repeatable")
+
+
+gc.disable()  # while tests are collected, nothing is garbage
+
+
+def pytest_collection_finish() -> None:
+    """What was collected stays to the end, so that looking for garbage need not go through it again and again."""
+    gc.freeze()
+    gc.enable()
+
+
+LONGEST = (
+    "season/test_faults.py", "preview/test_page.py", "season/test_cluster.py", "watch/test_page.py", "cli/test_demo.py",
+    "cli/test_elsewhere.py",
+)  # fmt: skip
+"""Files of tests that take longest, begun first: else one of them would be what everybody waits for in the end."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with the longest files, each of them as a whole."""
+    ranks = {Path(__file__).parent / name: rank for rank, name in enumerate(LONGEST)}
+    items.sort(key=lambda item: ranks.get(item.path, len(ranks)))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers() -> int:
+    """One process more than there are processors: some tests wait for sounds, networks and other programs."""
+    return (os.cpu_count() or 1) + 1
 
 
 @pytest.fixture(scope="session", autouse=True)

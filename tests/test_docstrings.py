@@ -1,4 +1,4 @@
-"""What is public says what it does: every module, and every function and method without an underscore in front."""
+"""What is public says what it does: every module, class, function and method without an underscore in front."""
 
 from __future__ import annotations
 
@@ -9,18 +9,18 @@ from pathlib import Path
 import eavesong
 
 ROOT = Path(eavesong.__file__).parent
+SPEAKING = (ast.Module, ast.ClassDef, ast.FunctionDef, ast.AsyncFunctionDef)
 
 
-def silent(tree: ast.Module | ast.ClassDef, owner: str) -> Iterator[str]:
-    """What has no docstring, by its name; functions inside functions are left out."""
-    if isinstance(tree, ast.Module) and not ast.get_docstring(tree):
+def silent(tree: ast.AST, owner: str, public: bool = True) -> Iterator[str]:
+    """What has no docstring, by its name, at any depth: functions inside functions as well."""
+    if public and isinstance(tree, SPEAKING) and not ast.get_docstring(tree):
         yield owner
-    for node in tree.body:
-        if isinstance(node, ast.ClassDef):
-            yield from silent(node, f"{owner} {node.name}")
-        elif isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
-            public = not node.name.startswith("_")
-            yield from [f"{owner} {node.name}"] if public and not ast.get_docstring(node) else []
+    for node in ast.iter_child_nodes(tree):
+        if isinstance(node, SPEAKING):
+            yield from silent(node, f"{owner} {node.name}", not node.name.startswith("_"))
+        elif isinstance(node, ast.stmt):
+            yield from silent(node, owner)
 
 
 def test_what_is_public_says_what_it_does() -> None:
@@ -31,5 +31,18 @@ def test_what_is_public_says_what_it_does() -> None:
 
 
 def test_what_says_nothing_is_found() -> None:
-    code = "class A:\n def f(self): ...\n def g(self):\n  'Said.'\n def _h(self): ...\ndef k(): ...\nasync def m(): ..."
-    assert list(silent(ast.parse(code), "a.py")) == ["a.py", "a.py A f", "a.py k", "a.py m"]
+    code = """
+class A:
+    def f(self): ...
+    def g(self):
+        'Said.'
+    def _h(self):
+        def inner(): ...
+def k():
+    if True:
+        async def deep(): ...
+class _B:
+    def seen(self): ...
+"""
+    found = list(silent(ast.parse(code), "a.py"))
+    assert found == ["a.py", "a.py A", "a.py A f", "a.py A _h inner", "a.py k", "a.py k deep", "a.py _B seen"]

@@ -40,7 +40,7 @@ def writer(tmp_path: Path):
     assert int(process.stdout.readline()) == process.pid
     yield process
     process.kill()
-    process.communicate(timeout=60)
+    process.communicate(timeout=300)
 
 
 def files_in(folder: Path) -> list[str]:
@@ -53,7 +53,7 @@ def test_what_the_living_write_stays_and_what_the_killed_left_goes(tmp_path: Pat
     kept = files_in(tmp_path)
     assert len(kept) == 3
     writer.send_signal(signal.SIGKILL)
-    writer.wait(60)
+    writer.wait(300)
     assert files_in(tmp_path) == kept
     clear_left(tmp_path / "temporary")
     assert files_in(tmp_path) == [name for name in kept if name.startswith(".")]
@@ -64,7 +64,7 @@ def test_what_the_living_write_stays_and_what_the_killed_left_goes(tmp_path: Pat
 
 def test_whoever_writes_there_next_removes_it(tmp_path: Path, writer: subprocess.Popen) -> None:
     writer.send_signal(signal.SIGKILL)
-    writer.wait(60)
+    writer.wait(300)
     write_whole(tmp_path / "other.txt", "whole")
     assert files_in(tmp_path / "temporary") == ["0"]
     assert [name for name in files_in(tmp_path) if name != "0"] == ["other.txt"]

@@ -20,13 +20,15 @@ TESTS = Path(__file__).parent
 SOURCES = Path(eavesong.__file__).parent
 
 
-@pytest.fixture
-def copy(tmp_path: Path) -> Path:
-    """A copy of the package in ``src``, with the effects and layouts that come with it beside."""
+@pytest.fixture(scope="module")
+def copy(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy of the package in ``src``, with the effects and layouts that come with it beside; one recipe is followed
+    after the other there."""
+    folder = tmp_path_factory.mktemp("copy")
     for name in ("effects", "layouts"):
-        shutil.copytree(shipped(name), tmp_path / name)
+        shutil.copytree(shipped(name), folder / name)
     away = shutil.ignore_patterns("__pycache__", "shipped")
-    return Path(shutil.copytree(SOURCES, tmp_path / "src" / "eavesong", ignore=away))
+    return Path(shutil.copytree(SOURCES, folder / "src" / "eavesong", ignore=away))
 
 
 def write_in(path: Path, text: str, *, after: str = "") -> None:

@@ -1,14 +1,19 @@
 """Fingerprints of code: what counts does, what makes no difference does not, and nobody keeps a list."""
 
+import contextlib
+import os
 import shutil
 import subprocess
 import sys
+from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 import pytest
 
 import eavesong
+from eavesong import sources
 from eavesong.sources import fingerprint, stands_on
+from watched import write_all
 
 PACKAGE = Path(eavesong.__file__).parent
 ASK = "import sys; from eavesong.sources import fingerprint; print(*map(fingerprint, sys.argv[1:]))"
@@ -17,6 +22,7 @@ KEYS = {
     "songs": "eavesong.music.listening",
     "paint": "eavesong.preview.paint",
     "kernels": "eavesong.kernels.blend_fast",
+    "pages": "eavesong.season.look",
 }
 
 
@@ -36,14 +42,16 @@ def copy(tmp_path_factory):
     return folder / "eavesong", ask
 
 
-def changed(copy, name, old, new):
+def changed(copy, name, old, new, same_time=False):
     """What of KEYS becomes another when ``old`` becomes ``new`` in the module; it is put back afterwards."""
     package, ask = copy
     path = package / name
-    text = path.read_text()
+    text, stat = path.read_text(), path.stat()
     assert old in text
     before = ask()
     path.write_text(text.replace(old, new, 1))
+    if same_time:
+        os.utime(path, ns=(stat.st_atime_ns, stat.st_mtime_ns))
     after = ask()
     path.write_text(text)
     return {key for key in KEYS if before[key] != after[key]}
@@ -59,13 +67,35 @@ def test_telling_of_a_song_is_no_part_of_its_frames(copy):
 
 
 def test_a_constant_of_listening_makes_songs_and_frames_anew(copy):
-    assert changed(copy, "music/signals.py", "TOP = 98", "TOP = 97") == {"songs", "frames"}
+    assert {"songs", "frames"} <= changed(copy, "music/signals.py", "TOP = 98", "TOP = 97")
+
+
+def test_a_change_is_noticed_though_size_and_time_are_the_same(copy):
+    """As where a package is unpacked with the times that its archive tells."""
+    assert {"songs", "frames"} <= changed(copy, "music/signals.py", "TOP = 98", "TOP = 96", same_time=True)
+
+
+def test_the_code_of_a_page_makes_pages_anew(copy):
+    """It is no module: it lies in a folder that a module names."""
+    assert changed(copy, "preview/page_files/glare.js", "export", "/* a word */ export") == {"pages"}
+
+
+def test_another_way_of_reading_sources_reads_them_all_again(copy):
+    """What was kept of them may be as the old way had it."""
+    package, ask = copy
+    ask()
+    kept = {*(package.parent / "cache").glob("sources-*.json")}
+    text = (package / "sources.py").read_text()
+    (package / "sources.py").write_text(text + "\n# another way\n")
+    ask()
+    (package / "sources.py").write_text(text)
+    assert len({*(package.parent / "cache").glob("sources-*.json")} - kept) == 1
 
 
 def test_a_brush_makes_compiled_paint_anew(copy):
     text = (PACKAGE / "preview" / "brush.py").read_text()
     first = next(line for line in text.splitlines() if line.startswith("def "))
-    assert changed(copy, "preview/brush.py", first, f"EXTRA = 1\n\n\n{first}") == {"paint"}
+    assert changed(copy, "preview/brush.py", first, f"EXTRA = 1\n\n\n{first}") == {"paint", "pages"}
 
 
 def test_a_kernel_makes_what_stands_on_it_anew(copy):
@@ -86,6 +116,40 @@ def test_a_module_stands_on_what_it_imports_late_and_through_façades():
     below = stands_on("eavesong.render.render")
     assert {"eavesong.scene.values", "eavesong.within.stages", "eavesong.frames.encode"} <= set(below)
     assert not any(name.startswith(("eavesong.preview", "eavesong.cli", "eavesong.playback")) for name in below)
+
+
+RENDERED = """
+import sys
+from eavesong.render.render import Order, render
+from eavesong.sources import stands_on
+render(Order.of("two.show.toml", "house.toml", limit=("house:9W",), soften=True), "two.h5")
+ours = {name: module for name, module in sys.modules.items() if name.startswith("eavesong.")}
+homes = {name for name, module in ours.items() if not hasattr(module, "__path__")}
+print(*homes - {*stands_on("eavesong.render.render"), *stands_on("eavesong.engines.numba")})
+"""
+
+
+def test_whatever_a_render_imports_counts(tmp_path):
+    """Rooms themselves hold nothing but where their names have their home."""
+    write_all(tmp_path)
+    command = [sys.executable, "-c", RENDERED]
+    assert subprocess.run(command, capture_output=True, text=True, check=True, cwd=tmp_path).stdout.split() == []
+
+
+def test_versions_are_those_that_python_tells():
+    told = {}
+    for name in sources.COMPUTING:
+        with contextlib.suppress(PackageNotFoundError):
+            told[name] = version(name)
+    assert dict(each.split() for each in sources._versions()) == told
+    assert "numpy" in told
+
+
+def test_a_package_that_was_installed_in_another_way_counts_too(monkeypatch):
+    monkeypatch.setattr(sources, "_installed", lambda folder: {})
+    sources._versions.cache_clear()
+    assert f"numpy {version('numpy')}" in sources._versions()
+    sources._versions.cache_clear()
 
 
 def test_the_processor_counts_where_machine_code_is_kept():

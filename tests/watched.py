@@ -44,6 +44,11 @@ def write_all(folder: Path) -> Order:
     write_click(folder / "song.wav", [beat / 2 for beat in range(16)])
     (folder / "song.beats").write_text("".join(f"{beat / 2}\t{beat % 4 + 1}\n" for beat in range(16)))
     (folder / "song.sections").write_text("0\t8\tverse\n")
+    return order_in(folder)
+
+
+def order_in(folder: Path) -> Order:
+    """The order that shows what is in ``folder`` already."""
     return Order.of(folder / "two.show.toml", folder / "house.toml")
 
 

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from eavesong.errors import MisfitError, advise
+from eavesong.words import number_meant
 
 Array = NDArray[np.float64]
 Matrix = tuple[tuple[float, float, float], ...]
@@ -147,6 +148,7 @@ def hsl_to_srgb(hsl: ArrayLike) -> Array:
     reach = saturation * np.minimum(lightness, 1 - lightness)
 
     def channel(offset: int) -> Array:
+        """One encoded channel from 0 to 1: 0, 8 and 4 twelfths of the circle away for red, green and blue."""
         twelfth = (offset + hue / 30) % 12
         value: Array = lightness - reach * np.maximum(-1, np.minimum(np.minimum(twelfth - 3, 9 - twelfth), 1))
         return value
@@ -193,6 +195,8 @@ def parse_colour(text: str) -> Colour:
         return _lit(srgb_decode(_hex(NAMES[plain])))
     if plain in ("transparent", "currentcolor"):
         raise MisfitError(f"'{plain}' is not light of a colour of its own", "Write 'black' for no light.")
+    if advice := number_meant(plain):
+        raise MisfitError(f"'{text.strip()}' is a number, where a colour belongs", advice)
     raise MisfitError(f"no colour is called '{text.strip()}'", _name_advice(plain))
 
 

@@ -149,6 +149,7 @@ def nearest(name: str, names: Iterable[str], least: float = 0.6) -> str:
     word = name.lower()
 
     def alike(other: str) -> tuple[float, bool]:
+        """How like ``word`` the other is, from 0 to 1, and whether one begins with the other."""
         ratio = difflib.SequenceMatcher(None, other, word).ratio()
         return round(ratio, 6), other.startswith(word) or word.startswith(other)
 
@@ -159,6 +160,8 @@ def nearest(name: str, names: Iterable[str], least: float = 0.6) -> str:
 def advise(name: str, names: Iterable[str], noun: str = "name") -> str:
     """Advice for an unknown ``name``: the nearest valid one, else the list of all of them."""
     names = sorted(names)
+    if name in ("colour", "color", "colours") and "palette" in names:
+        return "Colours are a 'palette'."
     if close := nearest(name, names):
         return f"Did you mean '{close}'?"
     if not names:

@@ -77,6 +77,14 @@ def _in_the_way(path: Path, overwrite: bool, read: Sequence[Path], advice: str) 
     return found, "Choose another name, delete it, or say --overwrite."
 
 
+def refuse_read(target: str | Path, read: Sequence[str | Path | None]) -> None:
+    """Raise OutputError where ``target`` would take the place of something that is ``read``; a link is followed."""
+    if os.path.exists(target) and any(
+        each is not None and os.path.exists(each) and os.path.samefile(each, target) for each in read
+    ):
+        raise OutputError(Problem(str(target), "", "is read here", OTHER))
+
+
 def is_ours(path: str | Path) -> bool:
     """Whether a file is empty, a page or report that says so, or holds what eavesong wrote, byte for byte."""
     try:

@@ -1,13 +1,14 @@
 """How much light there is, section by section, against what can be counted by hand."""
 
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from eavesong.check import check, report_text
-from eavesong.check.light import Looks, dark_for_long, never_lit_in
-from eavesong.layout import Layout
+from eavesong.check.light import Looks, _lit_pixels, dark_for_long, never_lit_in
+from eavesong.layout import Layout, load_layout
 from eavesong.music import BeatGrid
 from eavesong.scene import set_scene
 from eavesong.show import Show
@@ -17,6 +18,14 @@ SHOW = (
     f"[[cue]]\n{GLOW}on = 'roofline'\nopacity = 0.5\n"  # 200 of 300 pixels at half their drive, all the time
     f"[[cue]]\n{GLOW}on = 'path'\nsections = 'chorus'\n"  # 60 more at full drive, in the second half
 )
+
+MIXED = "title = 'Mixed'\n" + "".join(
+    f"[[prop]]\nname = '{name}'\nshape = 'line'\nto = [1, 0]\npixels = {count}\n"
+    for name, count in (("a", 7), ("b", 5), ("c", 9))
+) + "[[controller]]\nname = 'box'\n" + "".join(
+    f"[[controller.output]]\nnumber = {number}\norder = '{order}'\nchain = ['{name}']\n"
+    for number, order, name in ((1, "RGB", "a"), (2, "GRBW", "b"), (3, "BGR", "c"))
+)  # fmt: skip
 
 
 def test_share_lit_brightness_and_layers_are_the_means_of_each_section(
@@ -28,6 +37,24 @@ def test_share_lit_brightness_and_layers_are_the_means_of_each_section(
     assert verse.brightness == pytest.approx(200 / 300 * 0.5, abs=1 / 255)
     assert (chorus.label, chorus.lit, chorus.layers) == ("Chorus", pytest.approx(260 / 300), 2)
     assert chorus.brightness == pytest.approx((200 * 0.5 + 60) / 300, abs=1 / 255)
+
+
+@pytest.mark.parametrize("runs", [0, 1000])
+def test_a_pixel_is_lit_where_any_of_its_channels_is(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, runs: int
+) -> None:
+    """Three channels a pixel and four side by side; counted one by one."""
+    monkeypatch.setattr("eavesong.check.light.MOST_RUNS", runs)
+    (tmp_path / "mixed.toml").write_text(MIXED)
+    house = load_layout(tmp_path / "mixed.toml")
+    patch = house.patch
+    block = np.random.default_rng(0).integers(0, 4, (5, patch.channel_count), np.uint8) // 3
+    lit = _lit_pixels(block, house)
+    assert 0 < lit.mean() < 1
+    for frame, row in zip(lit, block, strict=True):
+        for pixel, on in enumerate(frame):
+            start = int(patch.channel_start[pixel])
+            assert on == row[start : start + int(patch.channel_width[pixel])].any()
 
 
 def test_they_stand_in_the_report_only_where_they_were_drawn(

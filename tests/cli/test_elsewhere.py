@@ -58,7 +58,7 @@ def test_nothing_that_another_system_lacks_is_needed(home: Path, tmp_path: Path,
     (tmp_path / "site").mkdir()
     environment = like(system, tmp_path / "site") | {"XDG_DATA_HOME": str(tmp_path / "data")}
     command = [sys.executable, "-X", "warn_default_encoding", "-W", "always::EncodingWarning", "-c", WORK, *JOB]
-    done = subprocess.run(command, cwd=home, env=environment, capture_output=True, text=True, timeout=300)
+    done = subprocess.run(command, cwd=home, env=environment, capture_output=True, text=True, timeout=600)
     ended = [line.split(maxsplit=2) for line in done.stdout.splitlines() if line.startswith("ended ")]
     assert [line for _, _, line in ended] == JOB
     # Only of a house without supplies is there something to say: 1.

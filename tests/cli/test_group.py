@@ -11,7 +11,7 @@ import click
 import pytest
 
 from eavesong import __version__
-from eavesong.cli import COMMANDS, EXAMPLES, group
+from eavesong.cli import COMMANDS, EXAMPLES, _plainly, group
 
 Run = Callable[..., "object"]
 
@@ -116,3 +116,11 @@ def test_whatever_writes_files_replaces_nobodys_but_its_own(name: str) -> None:
     options = {word.lstrip("-") for option in command.params for word in option.opts}
     writes = options & {"out", "picture", "page", "parts", "propose", "draw", "sections", "click", "salvage", "report"}
     assert not writes or "overwrite" in options, writes
+
+
+def test_words_of_the_command_line_are_those_of_people(tmp_path, monkeypatch):
+    (tmp_path / "Midnight Snow.wav").write_bytes(b"")
+    monkeypatch.chdir(tmp_path)
+    told = _plainly("Got unexpected extra argument (Snow.wav)", ["beats", "Midnight", "Snow.wav"])
+    assert told.endswith('A name with blanks stands in quotes: "Midnight Snow.wav".')
+    assert _plainly("'80ms' is not a valid float.", []) == "'80ms' is not a number: write it alone, without a unit."

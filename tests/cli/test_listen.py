@@ -35,10 +35,10 @@ def test_asked_to_end_it_tells_what_it_heard(tmp_path: Path) -> None:
             [sys.executable, "-m", "eavesong", "listen", "1-3", "--address", "127.0.0.1"], stdout=out
         )
         found = Path(f"/proc/{listening.pid}/fd")
-        end = time.monotonic() + 60
+        end = time.monotonic() + 300
         while not any("socket" in os.readlink(link) for link in found.iterdir() if link.is_symlink()):
             assert time.monotonic() < end
             time.sleep(0.05)
         listening.send_signal(signal.SIGTERM)
-        assert listening.wait(60) == 128 + signal.SIGTERM
+        assert listening.wait(300) == 128 + signal.SIGTERM
     assert "nothing in universes 1 to 3" in (tmp_path / "heard.txt").read_text()

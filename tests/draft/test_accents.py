@@ -3,8 +3,10 @@
 import random
 from dataclasses import replace
 
+from eavesong.colours import parse_colour
 from eavesong.draft import accents
-from eavesong.draft.cast import cast_of
+from eavesong.draft.cast import cast_of, union
+from eavesong.draft.cue import Draft
 from eavesong.draft.likeness import costumes_of
 from eavesong.draft.looks import looks_of
 from eavesong.draft.moods import choices, luminance
@@ -63,7 +65,28 @@ def test_fills_are_too_faint_to_flash(song, house):
     assert cues["roll"].opacity * max(luminance(colour) for colour in accents.ACCENT) < 0.1
 
 
-def test_windows_are_lit_all_through():
-    (cue,) = accents.below()
-    assert cue.effect == "wick"
-    assert not cue.bars
+def test_windows_are_lit_wherever_they_have_no_other_part(song, house):
+    cast = cast_of(house)
+    front = next(family for family in cast.families if family.name == "front")
+    roof = next(family for family in cast.families if family.name == "roof")
+    (alone,) = accents.windows(song, cast, [Draft("roof", "", "plain", roof.on, ((1.0, 49.0),))])
+    assert alone.effect == "wick"
+    assert not alone.bars
+    (beside,) = accents.windows(song, cast, [Draft("front", "", "plain", union((roof, front)), ((9.0, 17.0),))])
+    assert beside.bars == ((1.0, 9.0), (17.0, 49.0))
+    assert not accents.windows(song, cast, [Draft("front", "", "plain", front.on, ((1.0, 49.0),))])
+
+
+def test_accents_make_tints_and_no_brown(song, house):
+    """Cold white over any colour, or more of the light that is there: brown is dim yellow or orange."""
+    for cue in (
+        *accents.behind(song, cast_of(house), found(song, house)),
+        *accents.above(song, found(song, house), 0.3),
+    ):
+        if cue.palette == "brighter":
+            assert cue.blend == "color-dodge"
+        if cue.palette == "accent":
+            assert cue.blend == "plus-lighter"
+    for colour in (*accents.ACCENT, *accents.SPARK):
+        red, green, blue = parse_colour(colour)
+        assert red <= green <= blue

@@ -2,15 +2,20 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
-from drafted import grid_of, signals_of
+import flashing
+from drafted import events_of, grid_of, signals_of
 from eavesong.check import check
 from eavesong.draft import Taste, draft, kept_cues
 from eavesong.draft.form import form_of
+from eavesong.draft.measure import light_at
 from eavesong.files import shipped
 from eavesong.layout import layout_from_points, load_layout
-from eavesong.music import Events
+from eavesong.music import Event, Events
 from eavesong.scene.place import place_cues
 from eavesong.show import load_show
 
@@ -80,6 +85,45 @@ def test_what_is_kept_takes_the_place_of_what_was_drafted(song, house, tmp_path)
     show_of(again, tmp_path)
     moved = replace(kept[0], name="of my own", bar=None)
     assert "\n".join(moved.lines) in draft(song, house, Taste(seed=7, keep=(moved,)), "Song", "song.ogg")
+
+
+LETTERS = st.sampled_from("ABCD")
+PLANS = st.lists(st.tuples(LETTERS, st.sampled_from(["quiet", "steady", "high", "break", ""]), st.integers(2, 12)),
+                 min_size=1, max_size=6)  # fmt: skip
+LOUDNESS = st.fixed_dictionaries(dict.fromkeys("ABCD", st.floats(0, 1)))
+
+
+def form_with(plan, levels, tempo, strokes):
+    """A song of this plan with a stroke, and something that begins, every ``strokes`` of a beat."""
+    grid = grid_of(tempo, plan)
+    signals = signals_of(grid, levels)
+    times = np.arange(0, grid.duration, strokes * 60 / tempo)
+    onset = np.zeros(len(signals.onset), np.float16)
+    onset[np.minimum((100 * times).astype(int), len(onset) - 1)] = 1
+    events = events_of(grid).items + tuple(
+        Event(float(at), ("low", "middle")[number % 2], 1.0) for number, at in enumerate(times)
+    )
+    return form_of(grid, replace(signals, onset=onset), Events.of(events))
+
+
+@settings(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(PLANS, LOUDNESS, st.floats(50, 200), st.integers(0, 99), st.floats(0, 1))
+def test_any_song_gets_one_show_that_people_can_read(house, plan, levels, tempo, seed, calm):
+    form, wishes = form_with(plan, levels, tempo, 0.5), Taste(seed=seed, calm=calm)
+    text = draft(form, house, wishes, "Song", "song.ogg")
+    assert text == draft(form, house, wishes, "Song", "song.ogg")
+    assert text.count("[[cue]]") <= 60 * max(1.0, form.grid.duration / 240)
+
+
+@settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.floats(60, 190), st.sampled_from([0.25, 0.5, 1.0]), st.integers(0, 99))
+def test_no_place_flashes_however_quick_the_strokes(house, tempo, strokes, seed):
+    """Counted by the definitions of WCAG 2.2 on every pair of frames of every second."""
+    plan = (("A", "steady", 4), ("B", "high", 4))
+    form = form_with(plan, {"A": 0.5, "B": 0.9}, tempo, strokes)
+    text = draft(form, house, Taste(seed=seed), "Song", "song.ogg")
+    light = light_at(text, form, house, np.arange(0, form.grid.duration, 1 / 20), 40)
+    assert flashing.changes(light, 20).max() <= flashing.LIMIT
 
 
 def test_nothing_is_dark_by_mistake(song, house, tmp_path):

@@ -20,6 +20,13 @@ def test_louder_parts_are_stronger(song):
     assert song.bars(17, 25) == pytest.approx(np.full(8, song.strengths[16]), abs=0.02)
 
 
+def test_choruses_are_fuller_than_verses_that_are_as_loud():
+    grid = grid_of()
+    even = form_of(grid, signals_of(grid, dict.fromkeys("ABC", 0.8)), Events())
+    assert even.strength_of("a") == pytest.approx(even.strength_of("c"))
+    assert even.fullness_of("a") < even.fullness_of("b") < even.fullness_of("c")
+
+
 def test_phrases_fill_their_part_and_are_none_too_long(song):
     for part in song.parts:
         assert part.phrases[0][0] == part.start

@@ -13,7 +13,7 @@ from eavesong.colours import parse_colour
 from eavesong.draft.cast import cast_of
 from eavesong.draft.form import form_of
 from eavesong.draft.likeness import costumes_of
-from eavesong.draft.moods import MOODS, WARM, apart, choices
+from eavesong.draft.moods import DULL, MOODS, WARM, apart, choices
 from eavesong.music import Events
 
 LETTERS = "ABCDEFG"
@@ -61,6 +61,12 @@ def test_soft_parts_are_cool_and_strong_ones_warm(song, house):
     moods = [costumes_of(song, cast_of(house), choices(()), random.Random(seed)) for seed in range(10)]
     warm = [[MOODS[found[letter].colours.mood][0] in WARM for letter in "ac"] for found in moods]
     assert np.mean([soft for soft, _ in warm]) < np.mean([strong for _, strong in warm])
+
+
+def test_soft_parts_wear_fewer_lamps_that_look_brown_or_grey_when_dim(song, house):
+    moods = [costumes_of(song, cast_of(house), choices(()), random.Random(seed)) for seed in range(10)]
+    dull = [[sum(lamp in DULL for lamp in MOODS[found[letter].colours.mood][:2]) for letter in "ac"] for found in moods]
+    assert np.mean([soft for soft, _ in dull]) < np.mean([strong for _, strong in dull])
 
 
 def test_what_goes_on_changes_into_colours_that_are_told_apart(song, house):

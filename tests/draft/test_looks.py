@@ -8,7 +8,7 @@ from drafted import grid_of, signals_of
 from eavesong.draft.cast import cast_of
 from eavesong.draft.form import form_of
 from eavesong.draft.likeness import costumes_of
-from eavesong.draft.looks import CALM, FULL, cues_of, looks_of
+from eavesong.draft.looks import CALM, FULL, LONG, cues_of, looks_of
 from eavesong.draft.moods import choices
 from eavesong.files import shipped
 from eavesong.layout import load_layout
@@ -87,7 +87,7 @@ def test_drums_are_followed_where_there_are_some(song, house):
     assert found["a"].drums is None
 
 
-def test_no_colour_leads_for_longer_than_three_quarters_of_a_minute():
+def test_no_colour_leads_for_longer_than_half_a_minute():
     grid = grid_of(plan=(("A", "steady", 80), ("B", "high", 16)))
     form = form_of(grid, signals_of(grid, {"A": 0.5, "B": 0.9}), Events())
     found = looks(form, load_layout(shipped("layouts") / "two-storey-2026.toml"))["a"]
@@ -97,4 +97,4 @@ def test_no_colour_leads_for_longer_than_three_quarters_of_a_minute():
     assert sorted(bars) == list(range(1, 81))
     seconds = [[form.grid.time_of_bar(int(end) - 1) - form.grid.time_of_bar(int(start) - 1) for start, end in cue.bars]
                for cue in cues]  # fmt: skip
-    assert max(max(each) for each in seconds) <= 45
+    assert max(max(each) for each in seconds) <= LONG

@@ -3,7 +3,7 @@
 import pytest
 
 from eavesong.colours import linear_to_oklab, oklab_to_oklch, parse_colour
-from eavesong.draft.moods import APART, MOODS, Colours, apart, choices, hue_of, lighter, luminance
+from eavesong.draft.moods import APART, MOODS, Colours, apart, choices, hue_of, lighter, luminance, yellow
 
 SATURATED = 0.8
 """R / (R + G + B) of linear light from which a red is saturated (WCAG 2.2, red flash)."""
@@ -73,6 +73,12 @@ def test_every_mood_can_lead():
     assert len(choices(())) == len(MOODS)
     for each in choices(()):
         assert luminance(lighter(each.main)) > luminance(each.main) > luminance(each.deep)
+
+
+def test_yellow_is_amber_to_lemon():
+    assert [name for name in ("red", "orange", "gold", "yellow", "lime", "white", "blue") if yellow(name)] == [
+        "orange", "gold", "yellow"
+    ]  # fmt: skip
 
 
 def test_white_has_all_luminance():

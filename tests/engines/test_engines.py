@@ -61,7 +61,7 @@ layers = st.lists(
 )
 
 
-@settings(max_examples=30)
+@settings(max_examples=16)
 @given(layers, st.integers(0, 500))
 def test_the_engines_agree_on_any_stack_of_cues(house, stack, first):
     """Within a byte of each other, or two where a curve is steep: one rounds light to 4,096 steps on the way."""

@@ -27,6 +27,16 @@ def test_a_stored_chunk_holds_the_frames_that_hdf5_reads(written):
     assert kinds == {True, False}
 
 
+def test_where_a_system_cannot_read_at_a_place_hdf5_reads_the_same(written, monkeypatch):
+    """``os.pread`` is there on Unix only."""
+    path, _, _ = written
+    with open_frames(path) as file:
+        firsts = range(0, file.frame_count, file.chunk_frames)
+        read = [file.frames.stored(first) for first in firsts]
+        monkeypatch.delattr("os.pread")
+        assert [file.frames.stored(first) for first in firsts] == read
+
+
 def test_a_damaged_chunk_is_told_with_its_frames(written):
     path, _, _ = written
     with h5py.File(path) as file:

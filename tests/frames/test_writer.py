@@ -158,7 +158,7 @@ def test_a_disk_that_is_full_is_an_output_error_and_leaves_the_old_file(written,
     path, _, _ = written
     old = path.read_bytes()
     writing = start_writing(path, limit=limit)
-    told, complaints = writing.communicate(timeout=60)
+    told, complaints = writing.communicate(timeout=300)
     assert f"{path}: cannot be written: File too large" in told
     # The cache lies on the same "disk": that it is of no use is said, and nothing else.
     assert all(line.startswith("The cache is of no use") for line in complaints.splitlines())

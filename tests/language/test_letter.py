@@ -50,13 +50,14 @@ def test_bytes(tmp_path: Path) -> None:
         path = tmp_path / "house.toml"
         drive = "\n".join(f"{key} = {json.dumps(given[key])}" for key in ("order", "brightness", "gamma"))
         path.write_text(f'{LAMP}number = 1\nchain = ["lamp"]\n{drive}\n')
-        light = ", ".join(map(str, given["light"]))
-        shown = bytes_of_a_pixel(f"level = 1\ncolour = linear_rgb({light})", path)
+        shown = bytes_of_a_pixel("level = 1\ncolour = linear_rgb(red, green, blue)", path, given["light"])
         assert shown == given["bytes"], given
 
 
-def bytes_of_a_pixel(code: str, layout: Path) -> list[int]:
-    return frames_of(effect(code), load_layout(layout)).block(0, 1)[0].tolist()
+def bytes_of_a_pixel(code: str, layout: Path, light: list[float]) -> list[int]:
+    named = zip(("red", "green", "blue"), light, strict=True)
+    parameters = "".join(f"{name} = {{ default = {value}, min = 0, max = 1 }}\n" for name, value in named)
+    return frames_of(effect(code, parameters), load_layout(layout)).block(0, 1)[0].tolist()
 
 
 def test_fades() -> None:

@@ -6,9 +6,7 @@ import numpy as np
 import pytest
 
 from eavesong.errors import EffectError
-from eavesong.kernels.store import compiled
 from eavesong.language.effect import LARGEST_LOOP, MOST_PLANES
-from eavesong.language.emit import emit
 from eavesong.language.evaluate import evaluate
 from eavesong.language.graph import LARGEST_GRAPH
 from support import WHITE, bytes_of, effect, level_of, line, points
@@ -34,15 +32,9 @@ LARGEST = {
 
 
 @pytest.mark.parametrize("kind", LARGEST)
-def test_the_largest_programs_are_compiled_within_seconds(kind):
-    """Three times what is measured on one core of a server of 2024; kept machine code is loaded in a moment."""
-    what = effect(chain(*LARGEST[kind]))
-    assert what.program.weight > 0.4 * LARGEST_LOOP
-    begun = time.process_time()
-    compiled(emit(what.program, f"largest {kind}"))
-    spent = time.process_time() - begun
-    print(f"{kind}: weight {what.program.weight}, {spent:.2f} s")
-    assert spent < 7
+def test_large_programs_are_taken_whatever_they_are_made_of(kind):
+    """How long they take to compile, ``tests/benchmarks/largest.py`` says."""
+    assert 0.4 * LARGEST_LOOP < effect(chain(*LARGEST[kind])).program.weight <= LARGEST_LOOP
 
 
 def refusal(code):
@@ -65,9 +57,7 @@ def test_a_loop_that_is_too_heavy_is_refused(step, count, share):
     ("step", "count"), [("fwidth(sin({}))", 12), ("band({},{},{})", 40), ("band(sin({}),0,1)", 300)]
 )
 def test_footprints_of_footprints_are_refused_while_they_grow(step, count):
-    begun = time.process_time()
     assert "the code " in refusal(chain(step, count))
-    assert time.process_time() - begun < 2
 
 
 def test_values_at_every_pixel_have_a_limit():

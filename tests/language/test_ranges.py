@@ -68,7 +68,7 @@ def shown(expressions):
 
 
 @given(st.lists(_EXPRESSIONS, min_size=3, max_size=3))
-@settings(max_examples=50)
+@settings(max_examples=30)
 def test_kernels_and_float64_agree_within_what_rounding_allows(expressions):
     """Each lies within the bounds of interval arithmetic. What is no number would show as 0, outside all bounds."""
     program = shown(expressions).program

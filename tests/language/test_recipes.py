@@ -16,10 +16,11 @@ ROOT = Path(eavesong.__file__).parent
 TESTS = Path(__file__).parents[1]
 
 
-@pytest.fixture
-def copy(tmp_path: Path) -> Path:
-    """A copy of the package."""
-    return Path(shutil.copytree(ROOT, tmp_path / "eavesong", ignore=shutil.ignore_patterns("__pycache__")))
+@pytest.fixture(scope="module")
+def copy(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy of the package, where one recipe is followed after the other."""
+    folder = tmp_path_factory.mktemp("copy") / "eavesong"
+    return Path(shutil.copytree(ROOT, folder, ignore=shutil.ignore_patterns("__pycache__")))
 
 
 def add(path: Path, text: str, before: str = "") -> None:

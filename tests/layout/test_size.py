@@ -91,3 +91,45 @@ def test_pixels_that_are_metres_or_hairs_apart_are_refused(layout_of, pitch: flo
     assert "apart" in problem.found
     assert f"Did you mean pitch = {meant}" in problem.instead
     assert layout_of(text.replace(f"pitch = {pitch}", "pixels = 3")).pixel_count == 3
+
+
+HOME = """\
+[[prop]]
+name = "eaves"
+shape = "line"
+from = [0, 2.6]
+to = [12.6, 2.6]
+pixels = 100
+[[prop]]
+name = "gable"
+shape = "line"
+from = [8, 2.6]
+to = [10.3, 4.4]
+pixels = 50
+[[prop]]
+name = "odd"
+shape = "{shape}"
+{sizes}
+pixels = 50
+"""
+
+
+@pytest.mark.parametrize(
+    ("shape", "sizes", "advice"),
+    [
+        ("arch", "at = [3, 0, 2]\nwidth = 1.5\nheight = 35", "a decimal point missing, 3.5 in place of 35?"),
+        ("line", "from = [0, 2.6]\nto = [12.6, 26]", "a decimal point missing, 2.6 in place of 26?"),
+        ("line", "from = [0, 260]\nto = [1260, 260]", "Are its lengths in centimetres?"),
+        ("arch", "at = [300, 0, 200]\nwidth = 150\nheight = 350", "Are its lengths in centimetres"),
+        ("line", "from = [0, 2600]\nto = [12600, 2600]", "Are its lengths in millimetres?"),
+    ],
+)
+def test_the_odd_prop_is_named_with_the_likeliest_slip(layout_of, shape: str, sizes: str, advice: str) -> None:
+    text = HOME.format(shape=shape, sizes=sizes)
+    try:
+        told = summary(layout_of(text))
+    except LayoutError as refused:
+        told = str(refused)
+    told = " ".join(told.split())
+    assert "all for 'odd'" in told
+    assert advice in told

@@ -45,5 +45,5 @@ def test_what_plays_works_without_and_what_does_not_says_so(tmp_path: Path, word
     (tmp_path / "site").mkdir()
     environment = without(HIDDEN, tmp_path / "site") | {"XDG_DATA_HOME": str(tmp_path)}
     command = [sys.executable, "-m", "eavesong", *words.split()]
-    done = subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True, text=True, timeout=100)
+    done = subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True, text=True, timeout=300)
     assert (done.returncode, told in done.stdout + done.stderr) == (code, True), done.stdout + done.stderr

@@ -169,14 +169,15 @@ def test_a_still_shows_the_frame_of_its_moment(three_lamps):
 
 def test_pictures_of_a_show_that_may_flash_say_so(tmp_path):
     """The words stand at the upper left, in an amber that no sky has."""
-    shows = {"allowed": "allow_flashes = true\n", "not": 'title = "allow_flashes"\n'}
+    escaped = '"allow\\u005fflashes" = true\n'
+    shows = {"allowed": "allow_flashes = true\n", "escaped": escaped, "not": 'title = "allow_flashes"\n'}
     amber = {}
     for name, show in shows.items():
         frames = np.zeros((4, 9), np.uint8)
         with open_frames(write(tmp_path / f"{name}.h5", house(HIGH, texts={"show": show}), frames)) as opened:
             corner = still(opened, 0.0, SIZE)[:40, :300].astype(int)
         amber[name] = bool((corner[..., 0] - corner[..., 2] > 100).any())
-    assert amber == {"allowed": True, "not": False}
+    assert amber == {"allowed": True, "escaped": True, "not": False}
 
 
 def test_a_filmstrip_holds_its_pictures_in_rows(three_lamps):

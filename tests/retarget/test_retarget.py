@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from eavesong.errors import FramesError
+from eavesong.errors import FramesError, OutputError
 from eavesong.frames import open_frames
 from eavesong.render import Order, render
 from eavesong.retarget import retarget
@@ -76,3 +76,15 @@ def test_the_song_of_the_old_frames_is_kept_or_asked_for(street: Street, new: Pa
     other.unlink()
     with pytest.raises(FramesError, match=r"is not where it was: .*other\.wav\n    Say where it is now: --song FILE"):
         retarget(street.show, street.old, new, tmp_path / "new.h5", frames=tmp_path / "old.h5")
+
+
+def test_frames_are_never_written_over_what_is_read(street: Street, new: Path, tmp_path: Path) -> None:
+    frames = tmp_path / "frames.h5"
+    render(Order.of(street.show, street.old), frames)
+    before = frames.read_bytes()
+    for out in (frames, tmp_path / "same.h5"):
+        if out != frames:
+            out.symlink_to(frames)
+        with pytest.raises(OutputError, match="is read here"):
+            retarget(street.show, street.old, new, out, frames=frames, overwrite=True)
+    assert frames.read_bytes() == before

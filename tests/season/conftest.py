@@ -1,16 +1,22 @@
 """A small season: songs of a few seconds, a house of three props, a show of two cues; and a way to run the command."""
 
 import hashlib
+import io
 import os
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from eavesong.cli import main
+from eavesong.season import Outcome, Task, local
+from eavesong.season.local import Seen
+from eavesong.season.work import work
 from playback.helpers import RememberingLinks, SimTime
 
 HOUSE = """
@@ -94,8 +100,15 @@ class Season:
     def run(self, *more: str, **environment: str) -> subprocess.CompletedProcess[str]:
         """Run the command to its end."""
         return subprocess.run(
-            self.command(*more), capture_output=True, text=True, timeout=120, env={**os.environ, **environment}
+            self.command(*more), capture_output=True, text=True, timeout=300, env={**os.environ, **environment}
         )
+
+    def here(self, *more: str) -> subprocess.CompletedProcess[str]:
+        """The same in this process."""
+        out, err = io.StringIO(), io.StringIO()
+        with redirect_stdout(out), redirect_stderr(err), pytest.raises(SystemExit) as end:
+            main(["batch", str(self.setlist), *more])
+        return subprocess.CompletedProcess([], int(end.value.code or 0), out.getvalue(), err.getvalue())
 
     def digests(self) -> dict[str, str]:
         """SHA-256 of every file in the folder for frames, by name, hidden ones too."""
@@ -119,6 +132,17 @@ def network(time: SimTime) -> RememberingLinks:
 def _own_installation(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
     """No test touches the CID of whoever runs it."""
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path_factory.mktemp("data")))
+
+
+@pytest.fixture
+def in_process(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Songs are done one after the other in this process, by what workers do, where processes are not the point."""
+
+    def run_local(tasks: Sequence[Task], workers: int, done: Callable[[Outcome], None], seen: Seen) -> None:
+        for task in tasks:
+            done(work(task, lambda stage, done, total, number=task.number: seen(number, stage, done, total)))
+
+    monkeypatch.setattr(local, "run_local", run_local)
 
 
 @pytest.fixture

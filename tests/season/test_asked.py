@@ -13,6 +13,8 @@ from eavesong.season import plan_batch, run_batch
 from eavesong.season.setlist import load_setlist
 from eavesong.season.watch import outcome_line
 
+pytestmark = pytest.mark.usefixtures("in_process")
+
 FLASHING = """
 title = "Flashes"
 song = "song-0.wav"

@@ -19,6 +19,8 @@ pytest.importorskip("distributed")
 
 Make = Callable[..., "Season"]  # noqa: F821
 
+pytestmark = pytest.mark.usefixtures("in_process")  # what is done here beside the cluster
+
 
 class Cluster:
     """A scheduler, and workers that can be added and killed."""
@@ -26,7 +28,7 @@ class Cluster:
     def __init__(self, folder: Path) -> None:
         self.folder, self.file = folder, folder / "scheduler.json"
         self.processes = [self._start("scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard")]
-        deadline = time.monotonic() + 30
+        deadline = time.monotonic() + 300
         while not self.file.exists():
             assert time.monotonic() < deadline, "the scheduler did not start"
             time.sleep(0.05)
@@ -48,12 +50,12 @@ class Cluster:
         from distributed import Client
 
         with Client(self.address, set_as_default=False) as client:
-            client.wait_for_workers(count, timeout=30)
+            client.wait_for_workers(count, timeout=300)
 
     def end(self) -> None:
         for process in reversed(self.processes):
             process.kill()
-            process.wait(30)
+            process.wait(300)
 
 
 @pytest.fixture(scope="module")
@@ -105,14 +107,14 @@ def test_a_worker_killed_half_way_leaves_its_song_to_another(season: Make, dask:
             begun.set()
 
     def kill() -> None:
-        begun.wait(60)
+        begun.wait(300)
         victim.kill()
 
     killer = threading.Thread(target=kill)
     killer.start()
     finished = run_batch(made.setlist, cluster=dask.address, say=say)
     killer.join()
-    assert victim.wait(30) < 0
+    assert victim.wait(300) < 0
     assert finished.all_well, finished
     assert made.digests() == usual.digests()
 

@@ -30,8 +30,8 @@ class Evening:
         self.folder, self.time, self.network = folder, time, network
         time.set(datetime(2026, 12, 4, 16, 58, tzinfo=UTC))
         for name, title, seconds in (("frost", "Ribbon of frost", 60), ("bells", "Bells", 90)):
-            described = house(universes=1 if name == "frost" else 2, title=title, frame_rate=10.0, pixels=20)
-            write_frames(folder / f"{name}.h5", described, moving(described, seconds * 10))
+            described = house(universes=1 if name == "frost" else 2, title=title, frame_rate=4.0, pixels=20)
+            write_frames(folder / f"{name}.h5", described, moving(described, seconds * 4))
         self.out = io.StringIO()
 
     def setlist(self, keys: str = KEYS, songs: str = "") -> Setlist:

@@ -5,12 +5,16 @@ import uuid
 from collections.abc import Callable
 from dataclasses import replace
 
+import pytest
+
 from eavesong.season import plan_batch, run_batch
 from eavesong.season.look import kept_look, look
 from eavesong.season.report import batch_dict, batch_text
 from eavesong.season.said import said
 
 Make = Callable[..., "Season"]  # noqa: F821
+
+pytestmark = pytest.mark.usefixtures("in_process")
 
 DARK = '[[cue]]\neffect = "crossing"\non = "pond"\n'
 """A cue on what the house has not got."""

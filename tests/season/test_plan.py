@@ -11,6 +11,8 @@ from eavesong.season import plan_batch
 
 Make = Callable[..., "Season"]  # noqa: F821
 
+pytestmark = pytest.mark.usefixtures("in_process")
+
 
 def refused(path: Path, error: type[EavesongError] = ShowError) -> str:
     with pytest.raises(error) as caught:
@@ -118,7 +120,7 @@ def test_what_eavesong_did_not_write_is_not_overwritten(season: Make) -> None:
     elsewhere = made.folder / "elsewhere.h5"
     (frames / "song-3.h5").symlink_to(elsewhere)
     before = (frames / "song-1.h5").read_bytes()
-    ran = made.run("--workers", "1")
+    ran = made.here("--workers", "1")
     assert ran.returncode == 1, ran.stderr
     assert "Traceback" not in ran.stdout + ran.stderr
     assert (frames / "song-0.h5").read_text() == "my notes"
@@ -132,7 +134,7 @@ def test_what_eavesong_did_not_write_is_not_overwritten(season: Make) -> None:
         "song-1": f"song-1.h5: {other}",
         "song-2": "song-2.h5: is a folder. Name a file in it, or choose another name.",
     }
-    made.run("--workers", "1", "--overwrite")
+    made.here("--workers", "1", "--overwrite")
     report = json.loads((made.folder / "season.report.json").read_text())["songs"]
     assert [song["name"] for song in report if song["status"] == "failed"] == ["song-2"]
 

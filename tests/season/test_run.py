@@ -36,6 +36,7 @@ def test_a_batch_makes_what_single_renders_make(season: Make) -> None:
     assert set(made.digests()) == {"song-0.h5", "song-1.h5"}  # no lock, no draft is left
 
 
+@pytest.mark.usefixtures("in_process")
 def test_what_is_up_to_date_is_skipped_and_what_changed_is_done(season: Make) -> None:
     made = season(2)
     (made.folder / "own.toml").write_text(
@@ -74,6 +75,7 @@ def test_what_is_up_to_date_is_skipped_and_what_changed_is_done(season: Make) ->
     assert all(reason.endswith("now 20 frames a second") for reason in due())
 
 
+@pytest.mark.usefixtures("in_process")
 def test_what_another_version_made_and_what_is_damaged_is_done_again(
     season: Make, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -93,6 +95,7 @@ def test_what_another_version_made_and_what_is_damaged_is_done_again(
     assert "its frames file is cut short" in why_due(*parts)
 
 
+@pytest.mark.usefixtures("in_process")
 def test_sections_decide_when_one_show_serves_many_songs(season: Make) -> None:
     made = season(1)
     run_batch(made.setlist, workers=1)
@@ -102,6 +105,7 @@ def test_sections_decide_when_one_show_serves_many_songs(season: Make) -> None:
     assert not np.array_equal(alone[0][:180], alone[1][:180])
 
 
+@pytest.mark.usefixtures("in_process")
 def test_force_does_everything_again(season: Make) -> None:
     made = season(1)
     run_batch(made.setlist, workers=1)
@@ -142,6 +146,7 @@ def test_a_refused_batch_begins_nothing(season: Make) -> None:
     assert not (made.folder / "frames").exists()
 
 
+@pytest.mark.usefixtures("in_process")
 def test_the_report_is_a_table_and_json(season: Make) -> None:
     made = season(1)
     finished = run_batch(made.setlist, workers=1)
@@ -161,7 +166,7 @@ def test_two_batches_on_one_setlist_share_the_work(season: Make) -> None:
         )
         for n in (1, 2)
     ]
-    assert [process.wait(120) for process in both] == [0, 0]
+    assert [process.wait(300) for process in both] == [0, 0]
     assert made.digests() == other.digests()
     reports = [json.loads((made.folder / f"{n}.json").read_text()) for n in (1, 2)]
     counts = [sum(song["status"] == "rendered" for song in report["songs"]) for report in reports]

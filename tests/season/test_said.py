@@ -15,6 +15,8 @@ from eavesong.season.said import mark_of, noted, said
 
 Make = Callable[..., "Season"]  # noqa: F821
 
+pytestmark = pytest.mark.usefixtures("in_process")
+
 
 @pytest.fixture
 def frames(season: Make) -> str:

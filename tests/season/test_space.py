@@ -9,6 +9,8 @@ from eavesong.season.space import BESIDE, MARGIN, estimate, seconds_of, size_tex
 
 Make = Callable[..., "Season"]  # noqa: F821
 
+pytestmark = pytest.mark.usefixtures("in_process")
+
 
 def test_the_first_time_it_is_the_full_size(season: Make) -> None:
     made = season(2)

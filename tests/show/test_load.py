@@ -151,6 +151,20 @@ def test_palettes_by_name_inline_and_none(read: Read) -> None:
             "line 3, cue 1, fade_in, easing: no easing is called 'ease-im'",
         ),
         ('effect = "wash"\nwithin = [0, 1]', "line 3, cue 1, within: this is not a table"),
+        (
+            'effect = "wash"\nwithin = { x = [0, 5.5] }',
+            "line 3, cue 1, within, x: [0, 5.5] reaches beyond the house, which goes from 0 to 1",
+        ),
+        (
+            'effect = "wash"\nwithin = { y = [0, 50] }',
+            "line 3, cue 1, within, y: [0, 50] reaches beyond the house, which goes "
+            "from 0 to 1 | Write shares of the house, not lengths: [0, 0.5] where they are percent, or",
+        ),
+        (
+            'effect = "wash"\nwithin = { z = [-0.5, 0.5] }',
+            "line 3, cue 1, within, z: [-0.5, 0.5] reaches beyond the house, which goes from 0 to 1 | Write "
+            "shares of the house, not lengths: [0, 0.5], or",
+        ),
         ('effect = "wash"\non = []', "line 3, cue 1, on: this is neither a text nor a list of texts"),
     ],
 )

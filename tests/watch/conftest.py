@@ -2,6 +2,7 @@
 
 import pytest
 
+from eavesong.watch import blocks, examiner
 from eavesong.watch.studio import Studio
 from watched import until, write_all
 
@@ -10,6 +11,13 @@ from watched import until, write_all
 def order(tmp_path):
     """The order of a show in a folder of its own."""
     return write_all(tmp_path)
+
+
+@pytest.fixture(autouse=True)
+def _impolite(monkeypatch):
+    """What is done in its own time is done at once: behind all that a busy machine does it could take minutes."""
+    for module in (blocks, examiner):
+        monkeypatch.setattr(module, "POLITE", 0)
 
 
 @pytest.fixture

@@ -12,7 +12,7 @@ import pytest
 
 from eavesong.watch.reading import Reader
 from eavesong.watch.version import BLOCK, Version
-from watched import SHOW, free_port, write_all
+from watched import SHOW, free_port, order_in, write_all
 
 DESK = {"viewport": {"width": 1280, "height": 720}}
 PHONE = {"viewport": {"width": 360, "height": 740}, "device_scale_factor": 2, "has_touch": True, "is_mobile": True}
@@ -91,7 +91,7 @@ def shows(tab, wanted, seconds=240):
 def test_it_shows_the_files_and_every_save(browser, command, show):
     """Every pixel's light at the playhead is what the engine draws, before and after a save and beneath a mistake."""
     with opened(browser, command.address, **DESK) as tab:
-        reader = Reader(write_all(command.folder))
+        reader = Reader(order_in(command.folder))
         until(tab, "eavesong.state().position === 2 && eavesong.state().frame === 80")  # bar 2, where the loop begins
         assert tab.evaluate("eavesong.state().loop") == [2, 6]
         assert shows(tab, Version(reader.scene()).block(80 // BLOCK)[0].reshape(-1, 3))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -29,7 +30,11 @@ CLOSER = 20.0
 NEAR = 2.0
 """Seconds of darkness before and after light that do not count: about a bar."""
 BLOCK = 64
-"""Moments that are drawn together."""
+"""Moments that are drawn together at most."""
+LARGEST = 4 << 20
+"""Bytes of moments that are drawn together, unless one alone has more."""
+MOST_RUNS = 1000
+"""Stretches of pixels that have as many channels as each other, above which they are not looked at one by one."""
 SELDOM = 0.5
 """Share of the song below which a prop is dark for most of it."""
 
@@ -81,11 +86,9 @@ def look_at(scene: Scene, most: int = MOST_LOOKS) -> Looks:
     count = max(1, int(grid.duration * rate))
     lightable = np.array([prop.lit for prop in layout.props])[layout.pixels.prop].sum() or 1
     lit, drive, props = np.zeros(count), np.zeros(count), np.zeros((count, len(layout.props)), bool)
-    for first, block, on in _moments(scene, rate, count):
-        rows = slice(first, first + len(block))
-        drive[rows] = block.mean(axis=1) / 255
-        lit[rows] = on.sum(axis=1) / lightable
-        props[rows] = _by_prop(on, layout)
+    for seen in _moments(scene, rate, count):
+        rows = slice(seen.first, seen.first + len(seen.lit))
+        drive[rows], lit[rows], props[rows] = seen.drive, seen.lit / lightable, seen.props
     return Looks(np.arange(count) / rate, lit, drive, props)
 
 
@@ -106,8 +109,8 @@ def never_lit(scene: Scene, looks: Looks) -> tuple[int, ...]:
     closer = [index for index in dark if index in reached]
     seen: set[int] = set()
     if closer:
-        for _, _, on in _moments(scene, CLOSER, max(1, int(scene.grid.duration * CLOSER)), closer):
-            seen |= set(np.flatnonzero(_by_prop(on, scene.layout).any(axis=0)).tolist())
+        for moments in _moments(scene, CLOSER, max(1, int(scene.grid.duration * CLOSER)), closer):
+            seen |= set(np.flatnonzero(moments.props.any(axis=0)).tolist())
             if seen.issuperset(closer):
                 break
     return tuple(index for index in dark if index not in seen)
@@ -130,22 +133,52 @@ def never_lit_in(layout: Layout, blocks: Iterable[NDArray[np.uint8]]) -> tuple[i
 def _lit_pixels(block: NDArray[np.uint8], layout: Layout) -> NDArray[np.bool_]:
     """(m, n): whether any channel of each pixel is lit in (m, channels)."""
     starts, widths = layout.patch.channel_start, layout.patch.channel_width
-    channels = [block[:, starts + np.minimum(channel, widths - 1)] > 0 for channel in range(4)]
-    lit: NDArray[np.bool_] = np.logical_or.reduce(channels)
+    edges = [0, *(np.flatnonzero(np.diff(widths)) + 1).tolist(), len(widths)]
+    if len(edges) > MOST_RUNS:
+        channels = [block[:, starts + np.minimum(channel, widths - 1)] > 0 for channel in range(4)]
+        mixed: NDArray[np.bool_] = np.logical_or.reduce(channels)
+        return mixed
+    lit = np.empty((len(block), len(widths)), bool)
+    for first, stop in pairwise(edges):  # pixels side by side that have as many channels
+        width, begin = int(widths[first]), int(starts[first])
+        pixels = block[:, begin : begin + (stop - first) * width].reshape(len(block), stop - first, width)
+        any_channel = pixels[:, :, 0].copy()
+        for channel in range(1, width):
+            any_channel |= pixels[:, :, channel]
+        np.not_equal(any_channel, 0, out=lit[:, first:stop])
     return lit
 
 
-def _moments(
-    scene: Scene, rate: float, count: int, props: Sequence[int] = ()
-) -> Iterator[tuple[int, NDArray[np.uint8], NDArray[np.bool_]]]:
-    """Frames at ``rate`` a second, block by block: the first one's number, the bytes, which pixels (m, n) are lit."""
+@dataclass(frozen=True, eq=False)
+class _Seen:
+    """What leaves a house at some moments that follow each other."""
+
+    first: int
+    """The number of the first moment."""
+    drive: Floats
+    """(m,): share of what all pixels would take at full white."""
+    lit: NDArray[np.int64]
+    """(m,): how many pixels are lit."""
+    props: NDArray[np.bool_]
+    """(m, props): whether any light leaves a prop."""
+
+
+def _moments(scene: Scene, rate: float, count: int, props: Sequence[int] = ()) -> Iterator[_Seen]:
+    """``count`` moments, ``rate`` a second, some at a time and in order; drawn by as many threads as processors."""
     from eavesong.engines import draw
+    from eavesong.render.render import in_order
 
     seen = replace(scene, terms=replace(scene.terms, frame_rate=rate))
-    drawing = draw(seen.only(props) if props else seen)
-    for first in range(0, count, BLOCK):
-        block = drawing.block(first, min(BLOCK, count - first))
-        yield first, block, _lit_pixels(block, seen.layout)
+    drawing, layout = draw(seen.only(props) if props else seen), seen.layout
+    size = max(1, min(BLOCK, LARGEST // layout.patch.channel_count))
+
+    def look(first: int) -> _Seen:
+        """The moments from ``first`` on that are drawn together."""
+        block = drawing.block(first, min(size, count - first))
+        on = _lit_pixels(block, layout)
+        return _Seen(first, block.mean(axis=1) / 255, on.sum(axis=1), _by_prop(on, layout))
+
+    yield from in_order(look, range(0, count, size), None)
 
 
 def _by_prop(on: NDArray[np.bool_], layout: Layout) -> NDArray[np.bool_]:

@@ -116,12 +116,15 @@ def main(arguments: list[str] | None = None) -> None:
     # numpy is not loaded yet, and reads this when it is. Our matrices are small: more threads would spin and wait, and
     # take the processors from those that work.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # No plug-in of pydantic has a say in our files, and looking for some goes through every package that is installed.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     try:
         result: Any = group.main(arguments, prog_name="eavesong", standalone_mode=False)
     except click.exceptions.Abort:
         click.echo("Interrupted.", err=True)
         sys.exit(INTERRUPTED)
     except click.ClickException as fault:
+        vars(fault).update(message=_plainly(fault.message, sys.argv[1:] if arguments is None else arguments))
         fault.show()
         command = fault.ctx.info_name if isinstance(fault, click.MissingParameter) and fault.ctx else None
         if command in EXAMPLES:
@@ -150,6 +153,28 @@ def main(arguments: list[str] | None = None) -> None:
         _report_fault(fault)
         sys.exit(CRASHED)
     sys.exit(result if isinstance(result, int) else 0)
+
+
+_OF_CLICK = {
+    "is not a valid integer range": "is not a whole number",
+    "is not a valid float range": "is not a number",
+    "is not a valid integer": "is not a whole number",
+    "is not a valid float": "is not a number: write it alone, without a unit",
+}
+"""Words of click's messages, and everybody's."""
+
+
+def _plainly(message: str, arguments: list[str]) -> str:
+    """A message of click's in words that people use; for an argument too many, how names with blanks are written."""
+    for theirs, plain in _OF_CLICK.items():
+        message = message.replace(theirs, plain)
+    if "unexpected extra argument" in message:
+        spans = (
+            " ".join(arguments[first : first + many]) for first in range(1, len(arguments)) for many in range(2, 9)
+        )
+        meant = next((name for name in spans if os.path.exists(name)), "Midnight Snow.wav")
+        message += f'. A name with blanks stands in quotes: "{meant}".'
+    return message
 
 
 def _report_fault(fault: Exception) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from eavesong.cli.words import may_overwrite
+from eavesong.cli.words import may_overwrite, next_step, typed
 
 
 @click.command("layout")
@@ -22,6 +22,7 @@ def command(file: str, drawing: str | None, view: str, as_json: bool, overwrite:
 
     from eavesong.layout import load_layout
     from eavesong.layout.summary import layout_data, summary
+    from eavesong.scene.roles import PARENTS, ZONES
 
     layout = load_layout(file)
     if drawing:
@@ -30,6 +31,10 @@ def command(file: str, drawing: str | None, view: str, as_json: bool, overwrite:
 
         with replacing(drawing, overwrite=overwrite, read=[file]):
             save_drawing(layout, drawing, view)
-    click.echo(json.dumps(layout_data(layout), indent=2, ensure_ascii=False) if as_json else summary(layout))
+    words = {*PARENTS, *ZONES}
+    told = json.dumps(layout_data(layout, words), indent=2, ensure_ascii=False) if as_json else summary(layout, words)
+    click.echo(told)
     if drawing:
         click.echo(f"Drew {drawing}.", err=True)
+    if not as_json:
+        next_step("a first show from a song of yours", f"draft SONG.mp3 --layout {typed(file)}")

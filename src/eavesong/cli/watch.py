@@ -66,6 +66,7 @@ def _watch(
     from eavesong.watch.run import once
 
     def say(text: str) -> None:
+        """Print a line, unless quiet."""
         if not quiet:
             click.echo(text)
 
@@ -88,6 +89,7 @@ def _moment(text: str | None, option: str) -> Callable[[BeatGrid], float | None]
     told: set[str] = set()
 
     def find(grid: BeatGrid) -> float | None:
+        """Seconds of the moment in this grid; None where it has no such moment, which is said once."""
         try:
             return moment_of(text, grid, option)
         except click.BadParameter as fault:  # the show is shown all the same: it may be given more bars by and by
@@ -105,6 +107,7 @@ def _moments(texts: tuple[str, str] | None) -> Callable[[BeatGrid], tuple[float,
     both = [_moment(text, "--loop") for text in texts]
 
     def find(grid: BeatGrid) -> tuple[float, float] | None:
+        """Seconds of the first and the last of both moments; None where one of them is missing."""
         found = [at for one in both if one is not None and (at := one(grid)) is not None]
         return (min(found), max(found)) if len(found) == 2 else None
 

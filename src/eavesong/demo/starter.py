@@ -58,6 +58,7 @@ def _house(answers: Answers) -> Iterator[str]:
     wide, high, metre = answers.width, answers.height, PER_METRE[answers.units]
 
     def n(length: float) -> str:
+        """Metres as they are written: two decimals at most."""
         return f"{round(length, 2):g}"
 
     yield "# A house to begin with: measure yours, change the numbers, then look: eavesong layout house.toml"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from eavesong.draft.cast import Cast
 from eavesong.draft.cue import Draft, joined
@@ -10,21 +10,31 @@ from eavesong.draft.form import Form
 from eavesong.draft.looks import FULL, Staging
 from eavesong.draft.safe import STROKES, busiest, faint, within
 
-ACCENT = ("#ffa04a", "#ffc37d")
-"""Colours of what happens once in a while: warm, and a little lighter where it is strongest."""
-SPARK = ("#ffe9c8",)
+ACCENT = ("#bcd6ff", "#dceaff")
+"""Colours of what happens once in a while: cold white. It makes tints of every hue, and grey or brown of none."""
+SPARK = ("#e6efff",)
 """Colour of sparks."""
+BRIGHTER = ("#cbcbcb",)
+"""What lights up in its own colours is divided by one less this much light, 0.6 (color-dodge): two and a half times."""
 NOTES = 4
 """Notes of a melody that are worth a line, each time a part comes."""
 ENDING = 2
 """Bars in which the house goes dark at the end."""
 
 
-def below() -> tuple[Draft, ...]:
-    """What everything else is painted over: windows that are lit all through."""
+def windows(form: Form, cast: Cast, under: Iterable[Draft]) -> tuple[Draft, ...]:
+    """Windows that are lit wherever no cue ``under`` the accents has a part for them: two colours would mix."""
+    fronts = [family.on[0] for family in cast.families if family.name == "front"]
+    taken = {
+        bar for cue in under if any(front in on for front in fronts for on in cue.on[:1] if on != "all")
+        for start, end in cue.bars for bar in range(int(start), int(end))
+    }  # fmt: skip
+    free = joined([(float(bar), float(bar + 1)) for bar in range(form.first, form.last) if bar not in taken])
+    if not free:
+        return ()
     return (
-        Draft("Windows are lit", "somebody is at home: a warm light that stays", "wick",
-              ("window or door", "walls"), (), {"depth": 0.4}, opacity=0.4),
+        Draft("Windows are lit", "somebody is at home: a warm light wherever the windows have no other part", "wick",
+              ("window or door", "walls"), free if taken else (), {"depth": 0.4}, opacity=0.4),
     )  # fmt: skip
 
 
@@ -32,8 +42,8 @@ def behind(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]
     """Accents that are dimmed with the house: the melody, builds, drum fills."""
     yield from _melody(form, cast, looks)
     if form.events.spans("build"):
-        yield Draft("Builds climb", "light climbs the house until it lets go", "gather", ("all",), (), {}, "accent",
-                    "plus-lighter", 0.2)  # fmt: skip
+        yield Draft("Builds climb", "light climbs the house until it lets go", "gather", ("all",), (), {}, "brighter",
+                    "color-dodge")  # fmt: skip
     if form.events.spans("fill"):
         yield Draft(
             "Fills roll across", "a drum fill leads over to the next phrase; faint beside its strokes",
@@ -66,14 +76,14 @@ def above(form: Form, looks: dict[str, Staging], calm: float) -> Iterator[Draft]
     if strong or starts:
         yield Draft(
             "Parts begin", "the first beat of a strong part is seen at once", "strike", ("all",), strong or starts,
-            {"beats": 2}, "accent", "plus-lighter", round(0.35 * (1 - 0.6 * calm), 2),
+            {"beats": 2}, "brighter", "color-dodge", round(1 - 0.6 * calm, 2),
         )  # fmt: skip
     if form.events.spans("stop"):
         yield Draft("Dark where it stops", "silence in the music is darkness on the house", "hush")
     if form.events.labelled("hit") or form.events.labelled("arrival"):
         yield Draft(
             "Hits and arrivals", "one strong stroke, one burst over the whole house", "burst", ("all",), (), {},
-            "accent", opacity=round(1 - 0.4 * calm, 2),
+            "accent", "plus-lighter", round(1 - 0.4 * calm, 2),
         )  # fmt: skip
     if form.last - form.first > 4 * ENDING:
         yield Draft(

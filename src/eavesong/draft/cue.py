@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+LONGEST = 80
+"""Characters of a cue's name at most, as show files have them."""
 Value = float | str | dict[str, float | str]
 
 
@@ -27,6 +29,11 @@ class Draft:
     fade_out: float = 0.0
     spare: bool = False
     """Whether the show stands without it, where it would be too long."""
+
+    @property
+    def written(self) -> str:
+        """Its name as long as a show file bears it."""
+        return self.name[:LONGEST]
 
 
 def joined(spans: list[tuple[float, float]]) -> tuple[tuple[float, float], ...]:

@@ -63,14 +63,15 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     under = [(number, cue) for look in found.values() for number, cue in looks.cues_of(look, form, wishes.calm)]
     dimmed = list(accents.behind(form, cast, found))
     above = list(accents.above(form, found, wishes.calm))
-    everything = [*accents.below(), *(cue for _, cue in under), *dimmed, *above]
+    everything = [*(cue for _, cue in under), *dimmed, *above]
     spared = to_spare(everything, form.grid.duration)
+    lit = accents.windows(form, cast, [cue for _, cue in under if cue not in spared])
     text = _Text(wishes.keep)
     text.lines += [ABOUT, "", f"title = {quoted(title[:200])}", f"song = {quoted(song)}", ""]
     worn = {cue.palette for cue in everything if cue not in spared}
     palettes = _palettes(costumes)
     text.lines += palette_lines({name: colours for name, colours in palettes.items() if name in worn})
-    text.add(heading("all the way through"), accents.below())
+    text.add(heading("all the way through"), lit)
     for number, part in enumerate(form.parts):
         cues = [cue for at, cue in under if at == number and cue not in spared]
         text.add(part_heading(part), cues, part.start, part.end, f"# as {part.label} was before")
@@ -107,7 +108,7 @@ class _Text:
 
     def _in_place_of(self, cue: Draft) -> list[str]:
         for kept in self.kept:
-            if kept.name == cue.name:
+            if kept.name == cue.written:
                 self.kept.remove(kept)
                 return list(kept.lines)
         return cue_lines(cue)
@@ -119,6 +120,5 @@ def _palettes(costumes: dict[str, Costume]) -> dict[str, Sequence[str]]:
         for name, each in ((letter, costume.colours), (f"{letter} later", costume.later or costume.colours)):
             palettes[name] = (each.main, lighter(each.main))
             palettes[f"{name} beside"] = (each.beside, lighter(each.beside))
-            palettes[f"{name} both"] = (each.main, each.beside)
             palettes[f"{name} deep"] = (each.deep,)
-    return palettes | {"accent": accents.ACCENT, "spark": accents.SPARK}
+    return palettes | {"accent": accents.ACCENT, "spark": accents.SPARK, "brighter": accents.BRIGHTER}

@@ -27,6 +27,8 @@ NARROW = 0.12
 """Range of loudness (0..1, about 3 dB near the top) that strength 0 to 1 spans at least."""
 COSINES = 13
 """Numbers that tell what a bar sounds like (common practice for timbre)."""
+WEIGHT = {"high": 0.25, "quiet": -0.15, "break": -0.15}
+"""What kinds of sections add to their strength: choruses are larger than verses, whatever the loudness."""
 SOFT, STRONG = 0.36, 0.68
 """Strength below which a part is calm, and from which it is full."""
 
@@ -92,6 +94,12 @@ class Form:
         """The mean strength of a letter's bars."""
         parts = self.parts_of(letter)
         return float(np.average([part.strength for part in parts], weights=[part.end - part.start for part in parts]))
+
+    def fullness_of(self, letter: str) -> float:
+        """How strong a letter is, more where it is a high part and less where it is a quiet one or a break."""
+        parts = self.parts_of(letter)
+        kinds = [WEIGHT.get(part.kind, 0.0) for part in parts]
+        return self.strength_of(letter) + float(np.average(kinds, weights=[part.end - part.start for part in parts]))
 
     def sound_of(self, letter: str) -> Floats:
         """(k,): the mean sound of a letter's bars."""

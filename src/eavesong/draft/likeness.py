@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from eavesong.colours import parse_colour
 from eavesong.draft.cast import Cast, Family
 from eavesong.draft.form import SOFT, STRONG, Form
-from eavesong.draft.moods import MOODS, WARM, Colours, apart
+from eavesong.draft.moods import DULL, MOODS, WARM, Colours, apart
 
 Floats = NDArray[np.float64]
 
@@ -27,9 +27,10 @@ LEAD, SECOND, THIRD = 0.45, 0.3, 0.2
 """Light, roughly, of who leads, who leads next, and who stands behind."""
 DIMMED = 5.0
 """Light of the strongest letter against that of a silent one, roughly."""
-SAME_HUE, SAME_LEAD, TWICE, FITTING = 0.5, 0.2, 0.25, 0.1
+SAME_HUE, SAME_LEAD, TWICE, FITTING, DIRTY = 0.5, 0.2, 0.25, 0.1, 0.2
 """What neighbours of one hue cost, neighbours with one lead, and a mood that two letters share; what warmth in strong
-parts and coolness in soft ones is worth. Likeness itself is a correlation, -1 to 1."""
+parts and coolness in soft ones is worth; what a lamp that looks brown or grey when dim costs in the softest part.
+Likeness itself is a correlation, -1 to 1."""
 
 
 @dataclass(frozen=True)
@@ -115,6 +116,7 @@ class _Judge:
             worth -= SAME_HUE * ((worn[one].colours.mood, worn[other].colours.mood) in self.alike)
             worth -= SAME_LEAD * (worn[one].families[0] == worn[other].families[0])
         worth -= TWICE * (len(worn) - len({each.colours.mood for each in worn}))
+        worth -= DIRTY * sum(_dull(each.colours, strength) for each, strength in zip(worn, self.strengths, strict=True))
         fits = sum(_fits(each.colours, strength) for each, strength in zip(worn, self.strengths, strict=True))
         return worth + FITTING * fits / len(worn)
 
@@ -142,3 +144,10 @@ def _fits(colours: Colours, strength: float) -> int:
         return 0
     warm = MOODS[colours.mood][0] in WARM
     return 1 if warm == (strength >= STRONG) else -1
+
+
+def _dull(colours: Colours, strength: float) -> float:
+    """How many lamps of a mood look brown or grey in a part as soft as this."""
+    lamps = MOODS.get(colours.mood, ())[:2]
+    soft = min(max((STRONG - strength) / (STRONG - SOFT), 0.0), 1.0)
+    return soft * sum(lamp in DULL for lamp in lamps)

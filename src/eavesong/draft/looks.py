@@ -18,20 +18,21 @@ from eavesong.draft.cast import Cast, Family, called, union
 from eavesong.draft.cue import Draft, Value, joined
 from eavesong.draft.form import SOFT, STRONG, Form, Stanza
 from eavesong.draft.likeness import Costume
-from eavesong.draft.moods import Colours, lighter
+from eavesong.draft.moods import Colours, lighter, yellow
 from eavesong.draft.safe import STROKES, SUPPORT, TURNS, busiest, faint, whole_beats, within
 
 CALM, STEADY, FULL = 0, 1, 2
+SHAPE = {CALM: ("trees",), STEADY: ("roof", "trees"), FULL: ()}
+"""Families that are never quite dark: the outline of the house and the largest thing in the garden. In a full part
+all the others are lit anyway."""
 RING = 1.3
 """Seconds that a drum stroke rings; twice as long where strokes are so quick that light would flash between them."""
-LONG = 45.0
+LONG = 30.0
 """Seconds after which the colours of a part that goes on are exchanged (common practice)."""
 VOICES = {"low": "bass drum", "middle": "snare"}
-MOST_STIRRED = 0.4
-"""Light that strokes add at most: deep colours could bear more."""
 TEXTURES: dict[str, tuple[str, ...]] = {
-    "roof": ("garland", "swell", "tails"), "front": ("garland", "swell"), "trees": ("helix", "swell", "garland"),
-    "ground": ("garland", "swell", "runners"), "centre": ("rings", "swell"),
+    "roof": ("garland", "meet", "tails"), "front": ("garland", "runners"), "trees": ("helix", "garland"),
+    "ground": ("garland", "leap", "runners"), "centre": ("rings", "garland"),
 }  # fmt: skip
 """What suits each family."""
 SHARED = ("garland", "swell")
@@ -83,8 +84,8 @@ class Staging:
 
 
 def tiers_of(form: Form) -> dict[str, int]:
-    """How full each letter is, by how strong it is; the strongest is full where there is another."""
-    strongest = max(form.letters, key=form.strength_of)
+    """How full each letter is, by its strength and its kind; the strongest is full where there is another."""
+    strongest = max(form.letters, key=form.fullness_of)
     return {letter: _tier(form, letter, strongest) for letter in form.letters}
 
 
@@ -97,17 +98,20 @@ def looks_of(form: Form, cast: Cast, costumes: dict[str, Costume], rng: random.R
         near = [looks[other] for other in form.letters if other in looks and any(other in pair for pair in beside)]
         tier, costume = tiers[letter], costumes[letter]
         first, second, third = costume.families
-        under = SOFTLY if tier == CALM else TEXTURES[first.name]
+        drums = _drums(form, letter, tier)
+        # Strokes over what moves would light some places too often in a second.
+        under = SOFTLY if tier == CALM else ("garland",) if drums else TEXTURES[first.name]
         other = SOFTLY if tier == CALM else SHARED if tier == FULL else TEXTURES[third.name]
         moving = _pick(under, [look.textures[0] for look in near], rng)
-        turns = ("garland",) if moving != "garland" else ()  # neighbours take turns in one of the two
+        # Neighbours take turns in one of the two; in all that is lit where the house is full and its lead strikes.
+        turns = ("garland",) if moving != "garland" or (drums and tier == FULL) else ()
         second_moving = _pick(turns or other, [moving, *(look.textures[1] for look in near)], rng)
         others = tuple(family for family in cast.families if family not in costume.families)
         dim = {CALM: (third,), STEADY: (second,), FULL: others}[tier]
-        shape = tuple(family for family in others if family.name == "roof") if tier == STEADY else ()
+        shape = tuple(family for family in others if family.name in SHAPE[tier])
         looks[letter] = Staging(
             letter, tier, (first, second), (third,), costume.colours, rng.choice(ANGLES), (moving, second_moving),
-            _drums(form, letter, tier), tuple(family for family in (*dim, *shape) if family.name != "front"), others,
+            drums, tuple(family for family in (*dim, *shape) if family.name != "front"), others,
         )  # fmt: skip
     return _with_everybody(looks, form, cast)
 
@@ -117,8 +121,9 @@ def _with_everybody(looks: dict[str, Staging], form: Form, cast: Cast) -> dict[s
     lit: set[Family] = set()
     for letter, look in looks.items():
         hands_over = any(len(part.phrases) > 1 for part in form.parts_of(letter))
-        lit |= {look.leaders[0]} | ({look.leaders[1]} if hands_over or look.tier == FULL else set())
-        lit |= set(look.support) if look.tier > CALM else set()
+        lit |= {look.leaders[0]}
+        if look.tier > CALM:
+            lit |= {*look.support} | ({look.leaders[1]} if hands_over or look.tier == FULL else set())
     left = tuple(family for family in cast.families if family not in lit)
     longest = max(looks, key=lambda letter: (
         looks[letter].tier > CALM, sum(part.end - part.start for part in form.parts_of(letter))))  # fmt: skip
@@ -126,7 +131,7 @@ def _with_everybody(looks: dict[str, Staging], form: Form, cast: Cast) -> dict[s
 
 
 def _tier(form: Form, letter: str, strongest: str) -> int:
-    strength = form.strength_of(letter)
+    strength = form.fullness_of(letter)
     if letter == strongest and len(form.letters) > 1:
         return FULL
     return CALM if strength < SOFT else FULL if strength >= STRONG else STEADY
@@ -216,7 +221,7 @@ def _at_rest(look: Staging, form: Form, bars: Spans) -> Iterator[Draft]:
 def _textures(look: Staging, form: Form, bars: Spans, turns: list[Spans]) -> Iterator[Draft]:
     """What lies under the leads: who leads first, and who leads next with who stands behind."""
     first, second = look.leaders
-    light = {CALM: 0.7, STEADY: 0.6, FULL: 0.9}[look.tier]
+    light = {CALM: 0.7, STEADY: 0.55, FULL: 1.0}[look.tier]
     others = look.support if look.tier > CALM else ()
     behind = tuple(dict.fromkeys((second, *others) if look.tier != STEADY else others))
     behind = tuple(family for family in behind if family != first)
@@ -231,15 +236,20 @@ def _texture(look: Staging, form: Form, who: tuple[Family, ...], bars: Spans, at
     parameters: dict[str, dict[str, Value]] = {
         "garland": {"back": 0.15},
         "swell": {"beats": 2 * max(bar, slow), "waves": 1, "angle": look.angle, "least": 0.1},
-        "tails": {"metres": 0.25},
-        "runners": {"metres": 0.1, "gap": 0.9},
+        "tails": {"gap": 3.0, "metres": _down(3 / slow)},
+        "runners": {"gap": 0.9, "metres": _down(0.9 / slow)},
+        "meet": {"beats": 2 * slow, "width": 0.5},
+        "leap": {"beats": slow / 4, "row": 4.0, "reach": 2.0},
         "helix": {"beats": max(2.0, slow), "least": 0.1},
         "rings": {"beats": 2 * max(bar, slow), "gap": 0.5, "width": 1, "fade": 0.2},
         "glimmer": {"beats": bar, "share": 0.5, "least": 0.15},
     }
     words = {
         "garland": "bulb by bulb, and neighbours take turns from bar to bar", "swell": "waves, one every two bars",
-        "tails": "slow tails run along the wires", "runners": "slow blocks run along the wires",
+        "tails": "tails run along the wires, one a bar or slower",
+        "runners": "blocks run along the wires, one a bar or slower",
+        "meet": "lights meet on every wire and part again",
+        "leap": "a light leaps from one to the next",
         "helix": "ribbons wind up", "rings": "slow rings grow", "glimmer": "here and there a bulb comes up and goes",
     }  # fmt: skip
     palette = f"{look.letter} beside" if at else look.letter
@@ -285,28 +295,34 @@ def _return(look: Staging, form: Form, part: Stanza) -> Iterator[Draft]:
         if look.extras:
             yield Draft(
                 f"{look.letter.upper()}: everybody, at last", "the last time: nobody is dark", "garland",
-                union(look.extras), bars, {"back": 0.15}, f"{look.letter} both", opacity=0.9,
+                union(look.extras), bars, {"back": 0.15}, f"{look.letter} beside", opacity=0.9,
             )  # fmt: skip
         yield Draft(
             f"{look.letter.upper()}: sparks", "the last time: sparks all over the house", "glimmer", ("all",), bars,
-            {"beats": float(form.metre), "share": 0.12, "least": 0}, "spark", "plus-lighter", 0.6, spare=True,
+            {"beats": 2.0 * form.metre, "share": 0.1, "least": 0}, "spark", "plus-lighter", 0.9, spare=True,
         )  # fmt: skip
     elif part.turn > 1 and look.extras:
         family = look.extras[(part.turn - 2) % len(look.extras)]
         yield Draft(
             f"{look.letter.upper()}: {family.called} join", f"{time} time: {family.called} join", "garland", family.on,
-            bars, {"back": 0.15}, f"{look.letter} both", opacity=0.6, spare=True,
+            bars, {"back": 0.15}, f"{look.letter} beside", opacity=0.6, spare=True,
         )  # fmt: skip
 
 
 def _strokes(look: Staging, bars: Spans) -> Draft:
-    """What begins hard is seen on everybody who is lit, in that of their colours which may stir most."""
+    """What begins hard is seen on who is lit, in that of their colours which may stir most, but on nobody in yellow."""
     worn = look.colours
-    palettes = {look.letter: worn.main, f"{look.letter} beside": worn.beside}
-    most = {name: faint(colour, lighter(colour)) * sum(parse_colour(colour)) for name, colour in palettes.items()}
-    palette = max(palettes, key=lambda name: most[name])
-    light = min(faint(palettes[palette], lighter(palettes[palette])), MOST_STIRRED)
-    who = tuple(dict.fromkeys((*look.leaders, *look.support, *look.rest)))
+    palettes = {
+        look.letter: (worn.main, lighter(worn.main)), f"{look.letter} beside": (worn.beside, lighter(worn.beside)),
+        f"{look.letter} deep": (worn.deep,),
+    }  # fmt: skip
+    lights = {name: faint(*colours) for name, colours in palettes.items()}
+    palette = max(palettes, key=lambda name: lights[name] * sum(parse_colour(palettes[name][0])))
+    light = lights[palette]
+    first, second = look.leaders
+    beside = (second, *look.support) if second != first else ()
+    able = (() if yellow(worn.main) else (first,)) + (() if yellow(worn.beside) else beside) + look.rest
+    who = tuple(dict.fromkeys(able or look.leaders))
     return Draft(
         f"{look.letter.upper()}: strokes are felt", "what begins hard; faint, so that quick strokes cannot flash",
         "stir", union(who), bars, {"off": 0.5, "least": 0}, palette, "plus-lighter", _down(light), spare=True,

@@ -25,7 +25,16 @@ MOMENTS = (0.06, 0.4, 0.73)
 
 
 def light_of_bars(text: str, form: Form, layout: Layout | None) -> Floats:
-    """The mean light (bars,) of the show in ``text`` in each bar of the song, 0 to 1, on ``layout``.
+    """The mean light (bars,) of the show in ``text`` in each bar of the song, 0 to 1, on ``layout``."""
+    starts = np.array([form.grid.time_of_bar(bar - 1) for bar in range(form.first, form.last + 1)])
+    seconds = np.concatenate([starts[:-1] + at * np.diff(starts) for at in MOMENTS])
+    total = light_at(text, form, layout, np.maximum(seconds, 0.0)).mean(axis=(1, 2))
+    bars: Floats = total.reshape(len(MOMENTS), -1).mean(axis=0)
+    return bars
+
+
+def light_at(text: str, form: Form, layout: Layout | None, seconds: Floats, pixels: int = PIXELS) -> Floats:
+    """Linear light (f, p, 3), 0 to 1, of the show in ``text`` at ``seconds`` (f,) on at most ``pixels`` of ``layout``.
 
     Where no house is known one that comes with eavesong stands in.
     """
@@ -38,15 +47,12 @@ def light_of_bars(text: str, form: Form, layout: Layout | None) -> Floats:
         layout = load_layout(shipped("layouts") / STAND_IN)
     show = _show_of(text)
     cues = [cue for cue in place_cues(show, layout, form.grid) if cue.spans]
-    chosen = np.unique(np.linspace(0, layout.pixel_count - 1, min(PIXELS, layout.pixel_count)).astype(int))
+    chosen = np.unique(np.linspace(0, layout.pixel_count - 1, min(pixels, layout.pixel_count)).astype(int))
     few = _thinned(layout, chosen)
-    starts = np.array([form.grid.time_of_bar(bar - 1) for bar in range(form.first, form.last + 1)])
-    seconds = np.concatenate([starts[:-1] + at * np.diff(starts) for at in MOMENTS])
     signals = form.signals.following(form.events, form.grid)
     scene = Scene(few, form.grid, tuple(_seen(cue, chosen) for cue in cues), Terms(), signals)
-    total = Drawing(scene).light(np.maximum(seconds, 0.0)).mean(axis=(1, 2))
-    bars: Floats = total.reshape(len(MOMENTS), -1).mean(axis=0)
-    return bars
+    light: Floats = Drawing(scene).light(seconds)
+    return light
 
 
 def _show_of(text: str) -> Show:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -47,15 +48,25 @@ MOODS: dict[str, tuple[str, str, str]] = {
     "brass": ("amber", "violet", "violet"),
     "fair": ("magenta", "azure", "blue"),
     "snow": ("white", "blue", "blue"),
+    "fjord": ("blue", "teal", "blue"),
+    "aurora": ("green", "violet", "violet"),
+    "glacier": ("azure", "violet", "blue"),
+    "orchid": ("violet", "rose", "violet"),
+    "bloom": ("magenta", "blue", "blue"),
+    "reef": ("teal", "rose", "wine"),
 }
 """The lamp that leads, the one beside it, and the deep one behind."""
 WARM = frozenset(("rose", "amber", "magenta", "white"))
 """Lamps that warm a house; the others cool it (common practice)."""
+DULL = frozenset(("amber", "white", "frost"))
+"""Lamps that look brown or grey where they are dim (by eye)."""
 REDDEST = 0.7
 """Share of red in a colour's light at most. From 0.8 it is a saturated red, whose coming and going is a flash sooner
 than that of others (WCAG 2.2); what else is lit adds to it, and so do bytes rounded where it is dim."""
 APART = 40.0
 """Degrees of hue from which two looks are told apart at once (by eye)."""
+YELLOW = (45.0, 115.0)
+"""Hues of amber and yellow, degrees."""
 COLOURED = 0.08
 """Chroma below which a colour counts as white."""
 
@@ -112,10 +123,17 @@ def lighter(colour: str) -> str:
     return _written(min(light + 0.12, 0.95), 0.8 * chroma, hue)
 
 
+@cache
 def hue_of(colour: str) -> float | None:
     """Degrees of a colour's hue; None where it is nearly white."""
     _, chroma, hue = oklab_to_oklch(linear_to_oklab(parse_colour(colour)))
     return float(hue) if chroma >= COLOURED else None
+
+
+def yellow(colour: str) -> bool:
+    """Whether a colour is amber or yellow: blue light beside it makes it peach."""
+    hue = hue_of(colour)
+    return hue is not None and YELLOW[0] <= hue <= YELLOW[1]
 
 
 def apart(one: Colours, other: Colours) -> bool:

@@ -56,9 +56,9 @@ def veils(form: Form, given: Floats) -> Iterator[Draft]:
 def to_spare(cues: Sequence[Draft], seconds: float) -> list[Draft]:
     """Those ``cues`` to leave out of a song this long: the shortest that can be spared, until what is left is readable.
 
-    Veils come on top of these, one less than there are brightnesses.
+    Veils come on top of these, one less than there are brightnesses, and windows.
     """
-    most = round(MOST * max(1.0, seconds / LONG)) - (STEPS - 1)
+    most = round(MOST * max(1.0, seconds / LONG)) - (STEPS - 1) - 1
     able = [cue for cue in cues if cue.spare]
     able.sort(key=lambda cue: sum(end - start for start, end in cue.bars))
     return able[: max(0, len(cues) - most)]

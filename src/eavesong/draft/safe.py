@@ -12,13 +12,13 @@ import numpy as np
 
 from eavesong.draft.moods import luminance
 
-LEAD, SUPPORT = 1.7, 0.9
+LEAD, SUPPORT = 1.7, 0.6
 """Times a second that a place may light up and fade for what leads, and for what supports it."""
 STROKES = 2
 """Strokes of one drum in any second that may ring out shortly."""
 TURNS = 3
 """The same where each side of the house shows every other one of them."""
-QUICK = 0.07
+QUICK = 0.05
 """Luminance, against full white, below which a light may change as it likes: a tenth is a flash (WCAG 2.2)."""
 
 

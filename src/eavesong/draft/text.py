@@ -41,7 +41,7 @@ def palette_lines(palettes: dict[str, Sequence[str]]) -> list[str]:
 
 def cue_lines(cue: Draft) -> list[str]:
     """A cue as a person would write it: only what differs from what goes without saying."""
-    lines = [f"# {cue.why}", "[[cue]]", f"name = {quoted(cue.name)}", f"effect = {quoted(cue.effect)}"]
+    lines = [f"# {cue.why}", "[[cue]]", f"name = {quoted(cue.written)}", f"effect = {quoted(cue.effect)}"]
     if cue.on != ("all",):
         texts = [quoted(text) for text in cue.on]
         lines.append(f"on = {texts[0] if len(texts) == 1 else '[' + ', '.join(texts) + ']'}")

@@ -109,6 +109,7 @@ def _ranges(value: Any) -> list[tuple[float, float]]:
     from eavesong.words import seconds_on_clock
 
     def number(each: Any) -> float:
+        """A moment as a number: a time on a clock in seconds, a bar as it stands."""
         return float(seconds_on_clock(each) or 0.0) if isinstance(each, str) else float(each)
 
     several = value if any(isinstance(each, list) for each in value) else [value]

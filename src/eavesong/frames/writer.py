@@ -20,6 +20,7 @@ from eavesong.frames.description import Description, PatchRow, PropRow
 from eavesong.frames.encode import EncodedChunk
 from eavesong.frames.format import FORMAT, UNITS, VERSION, chunk_frames_for, link_name
 from eavesong.frames.guard import refuse_foreign
+from eavesong.frames.unfinished import Unfinished
 
 if TYPE_CHECKING:
     import h5py
@@ -57,7 +58,8 @@ class FramesWriter:
         draft = self._whole.__enter__()
         try:
             with self._told():
-                self._file = _create(draft)
+                self._draft = Unfinished(draft)
+                self._file = _create(self._draft)
                 _describe(self._file, self.description, self.frame_count)
                 self._frames = _create_frames(
                     self._file, (self.frame_count, self.description.channel_count), self.chunk_frames
@@ -68,11 +70,13 @@ class FramesWriter:
         return self
 
     def append(self, chunk: EncodedChunk) -> None:
-        """Add the next ``chunk``: ``chunk_frames`` frames, or what is left at the end."""
+        """Add the next ``chunk``: ``chunk_frames`` frames, or what is left at the end. Nobody may change it afterwards:
+        it is written meanwhile."""
         due = min(self.chunk_frames, self.frame_count - self.frames_written)
         if chunk.frames != due or not due:
             raise ValueError(f"the next chunk holds {due} frames, not {chunk.frames}")
         with self._told():
+            self._draft.expect(chunk.data)
             self._frames.write_direct_chunk((self.frames_written, 0), chunk.data, chunk.filter_mask)
         self.frames_written += chunk.frames
 
@@ -96,24 +100,32 @@ class FramesWriter:
             raise ValueError(f"{self.frames_written} of {self.frame_count} frames were appended")
         with self._told():
             self._file.flush()
+            self._draft.check()
             self._file.attrs.modify("complete", np.uint8(1))
             self._file.close()
+            self._draft.close()
 
     def _abandon(self) -> None:
         """Close what is open and remove the draft, whatever state it is in."""
-        if (file := getattr(self, "_file", None)) is not None:
-            with contextlib.suppress(Exception):
-                file.close()
+        if (draft := getattr(self, "_draft", None)) is not None:
+            draft.give_up()
+        for opened in (getattr(self, "_file", None), draft):
+            if opened is not None:
+                with contextlib.suppress(Exception):
+                    opened.close()
         with contextlib.suppress(_AbandonedError):
             self._whole.__exit__(_AbandonedError, _AbandonedError(), None)
 
     @contextlib.contextmanager
     def _told(self) -> Iterator[None]:
-        """Turn what HDF5 raises on a full or failing disk into OutputError."""
+        """Turn what a full or failing disk raises, and HDF5 for its sake, into OutputError."""
         try:
             yield
+            self._draft.check()
         except (OSError, RuntimeError) as fault:
-            raise OutputError(Problem(str(self.path), "", f"cannot be written: {_reason(fault)}")) from None
+            draft = getattr(self, "_draft", None)
+            reason = _reason((draft and draft.fault) or fault)
+            raise OutputError(Problem(str(self.path), "", f"cannot be written: {reason}")) from None
 
 
 class _AbandonedError(Exception):
@@ -128,7 +140,7 @@ def _reason(fault: Exception) -> str:
     return os.strerror(number) if number else str(fault).splitlines()[0]
 
 
-def _create(draft: Path) -> h5py.File:
+def _create(draft: Unfinished) -> h5py.File:
     """An empty HDF5 file in the layout of HDF5 1.10, whose metadata carries checksums throughout."""
     import h5py
 

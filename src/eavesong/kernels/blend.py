@@ -47,6 +47,7 @@ def mode(takes: Takes) -> Callable[[Formula], Formula]:
     """Enter the decorated formula into MODES."""
 
     def enter(formula: Formula) -> Formula:
+        """Enter a formula under its own name and hand it back."""
         MODES[formula.__name__.replace("_", "-")] = Mode(formula, takes)
         return formula
 

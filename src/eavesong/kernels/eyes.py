@@ -87,6 +87,7 @@ class Follow:
         edges = list(pairwise(np.linspace(0, n, max(1, min(ways, n // LANES)) + 1).astype(int).tolist()))
 
         def part(number: int) -> None:
+            """Follow the rows of one thread."""
             scratch = np.empty(planes.FOLLOWED, np.float32), np.empty((len(rows), planes.CLOSE), np.float32)
             follow(
                 rows, light, lead, *pixels, self.state, after, history, self.at, *edges[number], limit, over, *scratch
@@ -171,6 +172,7 @@ class Eyes:
         cells = 1 + int(self.regions.cell.max(initial=-1))
 
         def part(number: int) -> None:
+            """Mix the frames of one thread."""
             first, last = edges[number]
             scratch, whole = np.empty(planes.MIXED, np.float32), np.zeros((last - first, 3, LANES), np.float32)
             sums = np.zeros((last - first, cells, 3))

@@ -35,6 +35,7 @@ def load_own(typingctx, pointer, index):
     """The float32 at ``pointer[index]``, from memory that the kernel itself writes."""
 
     def code(context, builder, signature, args):
+        """LLVM: a plain load."""
         return builder.load(builder.gep(args[0], [args[1]], inbounds=True), align=4)
 
     return types.float32(FLOATS, types.intp), code
@@ -45,6 +46,7 @@ def store(typingctx, pointer, index, value):
     """Write float32 ``value`` to ``pointer[index]``."""
 
     def code(context, builder, signature, args):
+        """LLVM: a store that no load of a plane depends on."""
         written = builder.store(args[2], builder.gep(args[0], [args[1]], inbounds=True), align=4)
         written.set_metadata("alias.scope", _stores_scope(builder.module))
         return context.get_dummy_value()
@@ -57,6 +59,7 @@ def select(typingctx, condition, chosen, other):
     """``chosen`` where ``condition`` holds, else ``other``; both are computed, nothing branches."""
 
     def code(context, builder, signature, args):
+        """LLVM: a select."""
         return builder.select(*args)
 
     return types.float32(types.boolean, types.float32, types.float32), code
@@ -65,7 +68,10 @@ def select(typingctx, condition, chosen, other):
 def _float_operation(name):
     @intrinsic
     def operation(typingctx, value):
+        """float32 in, float32 out."""
+
         def code(context, builder, signature, args):
+            """LLVM: a call of the operation."""
             return builder.call(builder.module.declare_intrinsic(name, [_F32]), args)
 
         return types.float32(types.float32), code
@@ -80,7 +86,10 @@ nearest = _float_operation("llvm.rint")
 def _conversion(result, argument, emit):
     @intrinsic
     def operation(typingctx, value):
+        """One number in, one of the other type out."""
+
         def code(context, builder, signature, args):
+            """LLVM: the conversion."""
             return emit(builder, args[0])
 
         return result(argument), code
@@ -96,7 +105,10 @@ bits_float = _conversion(types.float32, types.int32, lambda builder, value: buil
 def _int_operation(emit):
     @intrinsic
     def operation(typingctx, left, right):
+        """Two int32 in, one out."""
+
         def code(context, builder, signature, args):
+            """LLVM: the operation."""
             return emit(builder, *args)
 
         return types.int32(types.int32, types.int32), code
@@ -114,6 +126,7 @@ def run_kernel(typingctx, address, addresses):
     """Call what was compiled of a row of kernels with the address of the addresses of all that they take."""
 
     def code(context, builder, signature, args):
+        """LLVM: an indirect call."""
         pointer = _I64.as_pointer()
         target = builder.inttoptr(args[0], ir.FunctionType(ir.VoidType(), [pointer]).as_pointer())
         builder.call(target, [builder.inttoptr(args[1], pointer)])
@@ -127,6 +140,7 @@ def floats_at(typingctx, address):
     """The pointer to float32 values at an address given as int64."""
 
     def code(context, builder, signature, args):
+        """LLVM: a number as a pointer."""
         return builder.inttoptr(args[0], _F32.as_pointer())
 
     return FLOATS(types.int64), code
@@ -137,6 +151,7 @@ def byte_at(typingctx, address, index):
     """The byte at ``address + index`` as an int32, from a table that nothing writes while the kernel runs."""
 
     def code(context, builder, signature, args):
+        """LLVM: a byte, widened."""
         pointer = builder.inttoptr(args[0], ir.IntType(8).as_pointer())
         value = builder.load(builder.gep(pointer, [args[1]], inbounds=True), align=1)
         value.set_metadata("invariant.load", builder.module.add_metadata([]))
@@ -151,6 +166,7 @@ def byte_own(typingctx, address, index):
     """The byte at ``address + index`` as a float32, from memory that the kernel itself writes."""
 
     def code(context, builder, signature, args):
+        """LLVM: a byte as a float."""
         pointer = builder.inttoptr(args[0], ir.IntType(8).as_pointer())
         return builder.uitofp(builder.load(builder.gep(pointer, [args[1]], inbounds=True), align=1), _F32)
 
@@ -162,6 +178,7 @@ def put_byte(typingctx, address, index, value):
     """Write float32 ``value``, 0..255, as the byte at ``address + index``."""
 
     def code(context, builder, signature, args):
+        """LLVM: a byte, cut off at the point."""
         byte = builder.trunc(builder.fptosi(args[2], _I32), ir.IntType(8))
         pointer = builder.inttoptr(args[0], ir.IntType(8).as_pointer())
         written = builder.store(byte, builder.gep(pointer, [args[1]], inbounds=True), align=1)
@@ -176,6 +193,7 @@ def copy_byte(typingctx, address, value):
     """Write int32 ``value``, 0..255, as the byte at ``address``."""
 
     def code(context, builder, signature, args):
+        """LLVM: one byte, wherever it lies."""
         pointer = builder.inttoptr(args[0], ir.IntType(8).as_pointer())
         written = builder.store(builder.trunc(args[1], ir.IntType(8)), pointer, align=1)
         written.set_metadata("alias.scope", _stores_scope(builder.module))

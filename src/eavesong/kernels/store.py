@@ -71,7 +71,7 @@ def compiled(*sources: str) -> Code:
 def is_kept(*sources: str) -> bool:
     """Whether ``compiled`` need not compile them."""
     with _cache_may_fail():
-        return _path("\n".join(sources), GENERATED).exists()
+        return place_of("\n".join(sources), GENERATED).exists()
     return False
 
 
@@ -79,7 +79,7 @@ def _code(key: str, module: str, make: Callable[[], Object]) -> Code:
     """What ``make`` compiles, kept in the folder of ``module`` under ``key``."""
     path = None
     with _cache_may_fail():
-        path = _path(key, module)
+        path = place_of(key, module)
         if found := load(path):
             return found
     made = make()
@@ -89,7 +89,8 @@ def _code(key: str, module: str, make: Callable[[], Object]) -> Code:
     return linked(made)
 
 
-def _path(key: str, module: str) -> Path:
+def place_of(key: str, module: str = GENERATED) -> Path:
+    """Where the machine code that ``key`` stands for is kept, in the folder of ``module``."""
     return kernel_folder(module) / f"{content_hash(key, *_settings())[:20]}{CODE}"
 
 
@@ -161,6 +162,15 @@ class Kernel:
         """What it is called in messages, and where it is kept."""
         return self.find.__name__
 
+    @property
+    def key(self) -> str:
+        """What its machine code is kept under: its name and what it takes."""
+        return f"{self.name}({', '.join(self.takes)})"
+
+    def ready(self) -> None:
+        """Have the machine code at hand, compiled now where it is not kept; else the first call does that."""
+        _ = self._called
+
     @cached_property
     def _arguments(self) -> list[tuple[np.dtype[Any], int]]:
         parts = (text.rstrip("]").split("[") for text in self.takes)
@@ -169,7 +179,7 @@ class Kernel:
     @cached_property
     def _called(self) -> tuple[Any, Code]:
         """The function as Python calls it, and the code that has to live as long."""
-        code = _code(f"{self.name}({', '.join(self.takes)})", self.find.__module__, self.compiled)
+        code = _code(self.key, self.find.__module__, self.compiled)
         kinds: list[Any] = [ctypes.c_void_p, ctypes.c_void_p]
         for dtype, axes in self._arguments:
             array = [ctypes.c_void_p] * 2 + [ctypes.c_int64] * 2 + [ctypes.c_void_p] + [ctypes.c_int64] * (2 * axes)

@@ -175,6 +175,7 @@ def select(condition: Any, chosen: Any, other: Any) -> Lanes:
 
 def _called(name: str) -> Callable[[Any], Lanes]:
     def operation(value: Any) -> Lanes:
+        """LLVM's own function of one number."""
         one = lifted(value)
         known = f"@llvm.{name}.v{_TEXT.get().width}f32"
         _TEXT.get().functions.add(f"declare {_vector('float')} {known}({_vector('float')})")
@@ -190,6 +191,7 @@ magnitude = _called("fabs")
 
 def _turned(how: str, kind: str) -> Callable[[Any], Lanes]:
     def operation(value: Any) -> Lanes:
+        """The same as numbers of another kind."""
         return _made(kind, f"{how} {lifted(value).typed} to {_vector(kind)}")
 
     return operation
@@ -205,6 +207,7 @@ narrow = _turned("fptrunc", "float")
 
 def _whole(operation: str) -> Callable[[Any, Any], Lanes]:
     def operate(left: Any, right: Any) -> Lanes:
+        """One operation on whole numbers."""
         return _made("i32", f"{operation} {lifted(left).typed}, {lifted(right).name}")
 
     return operate

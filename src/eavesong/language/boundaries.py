@@ -44,6 +44,7 @@ def band(graph: Graph, p: int, centre: int, width: int) -> int:
     scale = sums("divide", 1.0, half)
 
     def antiderivative(at: int) -> int:
+        """The integral of (1 - q²)² up to ``at``, in the band's own measure."""
         q = sums("clamp", sums("multiply", at, scale), -1.0, 1.0)
         square = sums("multiply", q, q)
         inner = sums("add", sums("multiply", square, 0.2), -2 / 3)
@@ -98,6 +99,7 @@ def tail(graph: Graph, p: int, head: int, reach: int) -> int:
     scale, apart = sums("divide", 1.0, reach), sums("multiply", covered, 0.5)
 
     def way(at: int) -> int:
+        """How far along the tail ``at`` is, from 0 to 1."""
         return sums("clamp", sums("add", sums("multiply", at, scale), 1.0), 0.0, 1.0)
 
     a, b = way(sums("subtract", distance, apart)), way(sums("add", distance, apart))

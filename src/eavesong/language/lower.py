@@ -177,6 +177,7 @@ class _Lowerer:
         spread = self.add("multiply", saturation[0], self.add("min", lightness[0], self._less_one(lightness[0])))
 
         def channel(n: float) -> int:
+            """One channel of linear light, ``n`` twelfths of the circle on."""
             k = self.add("mod", self.add("add", self.add("multiply", hue[0], 1 / 30), n), 12.0)
             inner = self.add("min", self.add("subtract", k, 3.0), self.add("subtract", 9.0, k))
             share = self.add("max", -1.0, self.add("min", inner, 1.0))

@@ -29,6 +29,7 @@ def slope(graph: Graph, node: int, direction: Direction) -> int:
     known = graph.slopes.setdefault(direction, {})
 
     def below(number: int) -> tuple[int, ...]:
+        """The arguments of a node through which pixels differ."""
         return graph.nodes[number].arguments if graph.rates[number] & PIXEL else ()
 
     return graph.settle(node, known, below, lambda number: _slope(graph, number, direction, known))

@@ -44,6 +44,7 @@ def rotation(x: float, y: float, z: float) -> Floats:
     """The matrix that turns by ``z``, then ``x``, then ``y`` degrees, each right-handed about its axis."""
 
     def about(axis: int, degrees: float) -> Floats:
+        """The matrix (3, 3) of a turn about one axis, right-handed."""
         c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
         matrix = np.eye(3)
         i, j = (axis + 1) % 3, (axis + 2) % 3

@@ -5,16 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.errors import advise
-from eavesong.layout import model, power
+from eavesong.layout.assigned import assigned, conductor_of, stretches
 from eavesong.layout.faults import Faults
 from eavesong.layout.fields import METRES
 from eavesong.layout.kinds import GENERIC, USUAL, Conductor, PixelType
 from eavesong.layout.patch import Member, Patch
+
+if TYPE_CHECKING:
+    from eavesong.layout import model, power
 
 Path = tuple[str | int, ...]
 
@@ -115,6 +119,13 @@ class PowerPlan:
     """Where controllers hang, in metres in the file's own axes; those that say so."""
     metres: float = 1.0
     """In one of the file's units."""
+    unsaid: NDArray[np.bool_] | None = None
+    """(n,): whether nothing says of a pixel what kind it is, so that the usual one is taken; None: of every pixel."""
+
+    @property
+    def taken_for_granted(self) -> NDArray[np.bool_]:
+        """(n,): whether a pixel's kind is only the usual one, because nothing says which it is."""
+        return np.ones(len(self.type), np.bool_) if self.unsaid is None else self.unsaid
 
 
 def plain_plan(pixel_count: int) -> PowerPlan:
@@ -128,8 +139,7 @@ def plan_power(house: model.House, members: Sequence[Member], patch: Patch, faul
     What is wrong goes into ``faults``: unknown kinds, outputs and props, supplies of other volts than their pixels,
     pixels fed twice.
     """
-    kinds = _kinds(house, faults)
-    types, kind_of = _types(house, members, kinds, faults)
+    types, kind_of, unsaid = assigned(house, members, faults)
     strings = _strings(house, members, patch)
     planner = _Feeds(house, members, strings, types, kind_of, faults)
     supplies = tuple(planner.supply(s, entry) for s, entry in enumerate(house.supply))
@@ -139,71 +149,15 @@ def plan_power(house: model.House, members: Sequence[Member], patch: Patch, faul
     metres, stated = METRES[house.units], house.power
     places = {box.name: _metres(box.at, metres) for box in house.controller if box.at is not None}
     return PowerPlan(
-        types, kind_of, strings, supplies, stated.celsius, free, _conductor(stated.lead),
-        None if stated.extension is None else _conductor(stated.extension), stated.connector_amperes, places, metres,
+        types, kind_of, strings, supplies, stated.celsius, free, conductor_of(stated.lead),
+        None if stated.extension is None else conductor_of(stated.extension), stated.connector_amperes, places, metres,
+        unsaid,
     )  # fmt: skip
 
 
 def _metres(place: tuple[float, float, float], metres: float) -> tuple[float, float, float]:
     x, y, z = place
     return x * metres, y * metres, z * metres
-
-
-def _kinds(house: model.House, faults: Faults) -> dict[str, PixelType]:
-    kinds = dict(GENERIC)
-    metres = METRES[house.units]
-    own: set[str] = set()
-    for k, kind in enumerate(house.pixel_type):
-        if kind.name in own:
-            faults.add(("pixel_type", k, "name"), f"two kinds of pixels are called '{kind.name}'", "Rename one.")
-        own.add(kind.name)
-        lowest = 0.9 * kind.volts if kind.lowest_volts is None else kind.lowest_volts
-        wire = _conductor(kind.wire)
-        kinds[kind.name] = PixelType(
-            kind.name, kind.volts, kind.amperes, kind.idle, kind.bit_time, kind.reset, lowest, wire,
-            kind.spacing * metres,
-        )  # fmt: skip
-    return kinds
-
-
-def _conductor(wire: power.ConductorEntry) -> Conductor:
-    return Conductor(wire.ohms_per_metre, wire.gauge, wire.area, wire.copper)
-
-
-def _types(
-    house: model.House, members: Sequence[Member], kinds: dict[str, PixelType], faults: Faults
-) -> tuple[tuple[PixelType, ...], NDArray[np.int16]]:
-    """The kinds in use, the default one first, and which of them each pixel has."""
-
-    def known(name: str, path: Path) -> str:
-        if name not in kinds:
-            faults.add(path, f"no kind of pixel is called '{name}'", advise(name, kinds, "kind"))
-            return USUAL
-        return name
-
-    usual = known(house.power.pixel_type or USUAL, ("power", "pixel_type"))
-    used = {usual: 0}
-    kind_of = np.zeros(members[-1].stop, np.int16)
-    for c, controller in enumerate(house.controller):
-        for o, output in enumerate(controller.output):
-            for k, link in enumerate(output.chain):
-                name = link.pixel_type or output.pixel_type
-                path: Path = ("controller", c, "output", o)
-                path += ("chain", k) if link.pixel_type else ("pixel_type",)
-                if name is not None:
-                    index = used.setdefault(known(name, path), len(used))
-                    for start, stop in _stretches(link, members):
-                        kind_of[start:stop] = index
-    return tuple(kinds[name] for name in used), kind_of
-
-
-def _stretches(link: model.ChainLink, members: Sequence[Member]) -> Iterator[tuple[int, int]]:
-    for member in members:
-        if link.prop in (member.name, member.member_of):
-            if link.pixels is None:
-                yield member.start, member.stop
-            else:
-                yield member.start + link.pixels[0] - 1, min(member.start + link.pixels[1], member.stop)
 
 
 def _strings(house: model.House, members: Sequence[Member], patch: Patch) -> tuple[String, ...]:
@@ -226,7 +180,7 @@ def _nulls(output: model.Output, members: Sequence[Member]) -> tuple[tuple[int, 
     found, position = [(0, output.null_pixels)], 0
     for link in output.chain:
         found.append((position, link.null_pixels))
-        position += sum(stop - start for start, stop in _stretches(link, members))
+        position += sum(stop - start for start, stop in stretches(link, members))
     return tuple((place, count) for place, count in found if count)
 
 
@@ -293,7 +247,7 @@ class _Feeds:
         return Feed(index, *stretch, tuple(sorted(points, key=lambda point: point.position)))
 
     def _lead(self, lead: power.LeadEntry | None) -> Lead | None:
-        return None if lead is None else Lead(_conductor(lead), lead.length * self.metres, lead.bundled)
+        return None if lead is None else Lead(conductor_of(lead), lead.length * self.metres, lead.bundled)
 
     def _string(self, path: Path, feed: power.FeedEntry) -> int | None:
         for index, string in enumerate(self.strings):

@@ -28,6 +28,7 @@ def _in_amperes(largest: float) -> AfterValidator:
     """Refuses more than ``largest`` amperes, and says which unit was probably meant."""
 
     def check(value: float) -> float:
+        """The value; raises MisfitError where it is more than the largest."""
         if value > largest:
             raise MisfitError(
                 f"{value:g} A is more than one pixel draws",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -25,6 +26,10 @@ COMMON = ("ft", "m", "cm", "in", "mm")
 NEAREST, FARTHEST = 0.002, 1.0
 """Metres between two pixels of a wire: the densest strips have some 2.5 mm (from memory), the widest strings half a
 metre (common practice)."""
+BEYOND = 1.5
+"""Times what all others reach, beyond which one prop is likely to be the one that is wrong."""
+ALIKE = math.log(3)
+"""Logarithm of how much farther off a second unit may be than the likeliest, to be told as well."""
 COUNTS = frozenset(
     {"pixels", "strings", "columns", "rows", "arms", "tips", "rings", "drops", "nested", "turns", "rotate"}
 )
@@ -81,6 +86,8 @@ class Reach:
     low: tuple[float, ...]
     """(x, y, z) metres, likewise ``high``."""
     high: tuple[float, ...]
+    numbers: tuple[float, ...] = ()
+    """Its lengths as they stand in the file, in its units."""
 
     @property
     def extent(self) -> float:
@@ -98,7 +105,7 @@ def reaches_of(names: Sequence[str], places: Sequence[Floats], entries: Sequence
         rows.setdefault(name, []).append(points)
     return [
         Reach(name, _largest_in(name, entries), tuple(min(p[:, k].min() for p in row) for k in range(3)),
-              tuple(max(p[:, k].max() for p in row) for k in range(3)))
+              tuple(max(p[:, k].max() for p in row) for k in range(3)), _lengths_in(name, entries))
         for name, row in rows.items()
     ]  # fmt: skip
 
@@ -109,6 +116,12 @@ def _largest_in(name: str, entries: Sequence[Any]) -> str:
     found = [(abs(number), f"{key} = {value}".replace("'", "")) for key, value in table.items() if key not in COUNTS
              for number in _numbers(value)]  # fmt: skip
     return max(found)[1][:80] if found else ""
+
+
+def _lengths_in(name: str, entries: Sequence[Any]) -> tuple[float, ...]:
+    """Every length in the entry that is called so."""
+    table = next((entry for entry in entries if isinstance(entry, dict) and entry.get("name") == name), {})
+    return tuple(number for key, value in table.items() if key not in COUNTS for number in _numbers(value))
 
 
 def _numbers(value: Any) -> Iterator[float]:
@@ -174,19 +187,43 @@ def _found(size: Sequence[float], units: str, reaches: Sequence[Reach]) -> tuple
     written = f" ({lone.written})" if lone.written else ""
     reach = f"which reaches from {'xyz'[axis]} = {low:,.2f} m to {high:,.2f} m"
     found = f"{_told(size)}, all for '{lone.name}'{written}, {reach}"
-    most = max(reach.extent for reach in reaches if reach is not lone)
-    likely = [unit for unit in COMMON if 0.3 <= (high - low) / METRES[units] * METRES[unit] <= most]
+    others = [reach for reach in reaches if reach is not lone]
+    if slipped := _slipped_point(lone, others, units):
+        return found, slipped
+    tall = max(reach.high[axis] for reach in others) - min(reach.low[axis] for reach in others)
+    likely = _likely_of((high - low) / METRES[units], tall, max(reach.extent for reach in others), units)
     asked = f"Are its lengths in {' or '.join(NAMES[unit] for unit in likely)}? " if likely else ""
     return found, f"{asked}The file is in {NAMES[units]}: write its lengths and its place so."
 
 
+def _slipped_point(lone: Reach, others: Sequence[Reach], units: str) -> str:
+    """What to write where a single number of an entry is ten times too large; empty where that is not likely."""
+    reach = max(max(abs(end) for end in (*other.low, *other.high)) for other in others) / METRES[units]
+    large = [number for number in lone.numbers if abs(number) > BEYOND * reach]
+    fitting = [number for number in lone.numbers if 0.3 / METRES[units] <= abs(number) <= BEYOND * reach]
+    if len(large) != 1 or not fitting or abs(large[0]) / 10 > reach:
+        return ""
+    return f"Is a decimal point missing, {large[0] / 10:g} in place of {large[0]:g}?"
+
+
+def _likely_of(length: float, beside: float, most: float, units: str) -> list[str]:
+    """The units in which a ``length`` along one axis comes nearest to the ``beside`` metres that all others reach
+    there; a second one where it is as good. most: metres of the longest of them."""
+    target = max(beside, 1.0)
+    off = {unit: abs(math.log(length * METRES[unit] / target)) for unit in COMMON
+           if unit != units and 0.3 <= length * METRES[unit] <= max(BEYOND * target, most)}  # fmt: skip
+    ranked = sorted(off, key=lambda unit: off[unit])
+    return [unit for unit in COMMON if unit in ranked[:2] and off[unit] <= off[ranked[0]] + ALIKE]
+
+
 def _alone_too_large(reaches: Sequence[Reach]) -> Reach | None:
-    """The one entry without which a house would be of a usual size, thrice as large as any other; None without one."""
+    """The one entry without which a house would be of a usual size, larger than all others; None without one."""
     for lone in reaches:
         others = [reach for reach in reaches if reach is not lone]
-        if not others or lone.extent < 3 * max(reach.extent for reach in others):
+        if not others or lone.extent < BEYOND * max(reach.extent for reach in others):
             continue
-        if _usual([max(r.high[k] for r in others) - min(r.low[k] for r in others) for k in range(3)]):
+        wide, high, deep = (max(r.high[k] for r in others) - min(r.low[k] for r in others) for k in range(3))
+        if WIDE[0] <= max(wide, deep) <= WIDE[1] and high <= HIGH[1]:
             return lone
     return None
 

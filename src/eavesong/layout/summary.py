@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from typing import Any
 
+from eavesong.layout.doubts import doubts
 from eavesong.layout.house import Layout, Prop
 from eavesong.layout.patch import PatchRun
-from eavesong.layout.size import doubt_of_layout
-from eavesong.layout.wishes import slips_of_wishes
 
 WIDTH = 80
 """Columns a table keeps to."""
 
 
-def layout_data(layout: Layout) -> dict[str, Any]:
-    """Everything the summary tells, as plain lists and dictionaries that JSON can hold; metres throughout."""
+def layout_data(layout: Layout, words: Collection[str] = ()) -> dict[str, Any]:
+    """Everything the summary tells, as plain lists and dictionaries that JSON can hold; metres throughout.
+
+    words: as for `doubts`.
+    """
     return {
         "title": layout.title,
         "pixels": layout.pixel_count,
@@ -25,6 +27,7 @@ def layout_data(layout: Layout) -> dict[str, Any]:
         "frame": {"from": layout.frame.origin.tolist(), "size": layout.frame.size.tolist()},
         "tags": {tag: len(layout.tagged(tag)) for tag in layout.tags()},
         "palettes": sorted(layout.palettes),
+        "doubts": list(doubts(layout, words)),
         "props": [_prop_data(prop) for prop in layout.props],
         "controllers": [
             {
@@ -62,10 +65,23 @@ def _outputs(layout: Layout, controller: str) -> list[tuple[int, list[PatchRun]]
     return list(outputs.items())
 
 
-def summary(layout: Layout) -> str:
-    """The summary as text of at most 80 columns: totals, props, controllers with their outputs, tags."""
+def summary(layout: Layout, words: Collection[str] = ()) -> str:
+    """The summary as text of at most 80 columns: totals, props, controllers with their outputs, tags.
+
+    words: as for `doubts`.
+    """
     return "\n".join(
-        [*_totals(layout), *_wishes(layout), "", *_props(layout), "", *_controllers(layout), "", *_tags(layout)]
+        [
+            *_totals(layout),
+            *_doubts(layout, words),
+            *_wishes(layout),
+            "",
+            *_props(layout),
+            "",
+            *_controllers(layout),
+            "",
+            *_tags(layout),
+        ]
     )
 
 
@@ -75,18 +91,17 @@ def _totals(layout: Layout) -> Iterator[str]:
     yield from textwrap.wrap(layout.title, WIDTH)
     yield f"{layout.pixel_count:,} pixels in {len(layout.props):,} props on {wire:,.1f} m of wire"
     yield f"The house frame is {wide:.2f} m wide, {high:.2f} m high and {deep:.2f} m deep."
-    if doubt := doubt_of_layout(layout):
-        found, advice = doubt
-        yield from textwrap.wrap(f"{found[:1].upper()}{found[1:]}. {advice}", WIDTH)
+
+
+def _doubts(layout: Layout, words: Collection[str]) -> Iterator[str]:
+    for doubt in doubts(layout, words):
+        yield from textwrap.wrap(doubt, WIDTH)
 
 
 def _wishes(layout: Layout) -> Iterator[str]:
     """What the house wishes of any show."""
     if layout.palettes:
         yield from textwrap.wrap(f"Colours of its own in place of {', '.join(layout.palettes)}.", WIDTH)
-    for name, advice in slips_of_wishes(layout.palettes, ()):
-        found = f"No palette that comes with eavesong is called '{name}', only shows can have one. {advice}"
-        yield from textwrap.wrap(found, WIDTH)
     unlit = [prop for prop in layout.props if not prop.lit]
     if unlit:
         count = sum(prop.stop - prop.start for prop in unlit)

@@ -129,6 +129,7 @@ def _beside(order: Sequence[Indices], closed: bool, level: bool) -> tuple[Indice
     count = len(order)
 
     def neighbours(of: int, step: int) -> Indices:
+        """For every pixel of strand ``of``, the one beside it on the strand ``step`` further on, or itself."""
         other = of + step
         itself: Indices = offsets[of] + np.arange(len(order[of]))
         if closed and count > 2:

@@ -84,7 +84,7 @@ def _findings(limits: Limits) -> Iterator[Block]:
         yield Paragraph("Nothing to look at.", "good")
         return
     yield Paragraph(f"{_verdict(limits)}.", "good" if limits.passes else "bad")
-    ordered = sorted(limits.findings, key=lambda finding: finding.warning)
+    ordered = sorted(limits.findings, key=lambda finding: (finding.about != "pixels", finding.warning))
     yield Items(tuple(Item(finding.about, str(finding), not finding.warning) for finding in ordered))
 
 

@@ -28,7 +28,7 @@ class Finding:
     """Something to look at."""
 
     about: str
-    """``supply``, ``voltage``, ``wire``, ``mains``, ``data``, ``flashes`` or ``frames``."""
+    """``pixels``, ``supply``, ``voltage``, ``wire``, ``mains``, ``data``, ``flashes`` or ``frames``."""
     found: str
     instead: str = ""
     warning: bool = False
@@ -79,8 +79,13 @@ def _larger(load: Load) -> str:
     return f"Share its feeds among more supplies{larger}"
 
 
-def of_unfed(power: Power, proposal: Proposal, voltages: tuple[Voltage, ...], draft: bool) -> Iterator[Finding]:
-    """Pixels that the layout gives no supply: how many, what would happen at one end, and what is proposed."""
+def of_unfed(
+    power: Power, proposal: Proposal, voltages: tuple[Voltage, ...], draft: bool, instead: str = ""
+) -> Iterator[Finding]:
+    """Pixels that the layout gives no supply: how many, what would happen at one end, and what is proposed.
+
+    instead: what other pixels would take.
+    """
     if not power.unfed_pixels:
         return
     count = "1 pixel has" if power.unfed_pixels == 1 else f"{power.unfed_pixels:,} pixels have"
@@ -90,6 +95,7 @@ def of_unfed(power: Power, proposal: Proposal, voltages: tuple[Voltage, ...], dr
         points = sum(len(feed.points) for supply in proposal.supplies for feed in supply.feeds)
         many = "1 supply is" if len(proposal.supplies) == 1 else f"{len(proposal.supplies)} supplies are"
         advice = f"{many} proposed, with {points} feeding point{'s' * (points > 1)}: --propose OUT.toml writes them."
+        advice = f"{advice} {instead}".rstrip()
     weak = [voltage for voltage in voltages if not voltage.supply and not voltage.sound]
     if weak:
         worst = min(weak, key=lambda voltage: voltage.full.volts - voltage.full.needed)

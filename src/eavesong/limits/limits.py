@@ -21,6 +21,7 @@ from eavesong.limits.circuits import Circuit, Cut, WireFinder, circuits_of, cuts
 from eavesong.limits.data import Data, data_of
 from eavesong.limits.findings import Finding
 from eavesong.limits.flashes import Flashes, FlashFinder
+from eavesong.limits.granted import instead, of_kinds, of_spacing, of_unlit
 from eavesong.limits.meter import Ammeter, Watch, measure
 from eavesong.limits.moments import Moments
 from eavesong.limits.parts import Needs, Part, parts_of
@@ -117,8 +118,9 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
         mains = Books(fed, fed_circuits, rig, assumed).power(None, None, rate, start).mains
     parts = parts_of(Needs(fed, fed_circuits, rig.full, data, mains, proposal.supplies, assumed))
     told = (
-        *findings.of_frames(layout, frames), *findings.of_supplies(power, assumed),
-        *findings.of_unfed(power, proposal, voltages, not layout.power.strings),
+        *of_kinds(layout), *of_spacing(layout), *findings.of_frames(layout, frames), *of_unlit(layout, rig.full),
+        *findings.of_supplies(power, assumed),
+        *findings.of_unfed(power, proposal, voltages, not layout.power.strings, instead(layout, proposal, assumed)),
         *findings.of_voltages(voltages, layout.power.celsius),
         *findings.of_cuts(cuts), *findings.of_mains(power.mains), *findings.of_data(data, assumed),
         *findings.of_flashes(flashes, assumed, layout, terms.soften),
@@ -162,8 +164,6 @@ def _flashes(
     until_any: bool = False,
 ) -> Flashes:  # fmt: skip
     """The flashes of all frames, which the ``others`` follow too; or of those up to the first that are too many."""
-    from eavesong.show.model import flashes_allowed
-
     if frames.channel_count != rig.channel_count or len(frames.places) != layout.pixel_count:
         found = f"its frames have {frames.channel_count:,} channels, and the layout has {rig.channel_count:,}"
         raise FramesError(Problem(str(frames.path), "", found, "Render them on this layout, or name the other one."))
@@ -171,7 +171,7 @@ def _flashes(
     finder = FlashFinder(layout, assumed, frames.frame_rate, song, frames.start)
     blocks = blocks_of(frames)
     measure(takewhile(lambda _: not (until_any and finder.any), blocks), (*others, watch), finder)
-    return finder.result(watch, flashes_allowed(frames.texts.get("show", "")))
+    return finder.result(watch, Reopened(frames).allows_flashes)
 
 
 def _voltages(

@@ -91,6 +91,7 @@ class Ammeter:
         longest = int(np.diff(wiring.starts).max())
 
         def part(number: int) -> None:
+            """Solve the circuits of one thread's frames."""
             solve_frames(
                 block, edges[number], edges[number + 1], rig.places, rig.amperes, rig.idle, wiring.order,
                 wiring.starts, wiring.factors, wiring.spare, amperes, short, sums[number], peaks[number],
@@ -142,6 +143,7 @@ def measure(
     with ThreadPoolExecutor(len(parts)) as pool, ThreadPoolExecutor(1) as beside:
 
         def run(work: Callable[[int], None], numbers: Iterable[int]) -> None:
+            """Do the work for all numbers, side by side."""
             list(pool.map(work, numbers))
 
         coming, gathering = iter(blocks), beside.submit(lambda: None)

@@ -29,6 +29,8 @@ Floats = NDArray[np.float64]
 SAME_PITCH = 1
 """Whole millimetres by which two pitches may differ and be bought as one."""
 
+UNSAID = "taken for granted: the layout does not say what they are ('pixel_type')"
+
 DATA_CABLE = "data and ground, AWG 22 or thicker"
 """From a controller to the first pixel (common practice); it carries no power."""
 
@@ -81,11 +83,14 @@ def _pixels(needs: Needs) -> Iterator[Part]:
         along = layout.pixels.along[prop.start : prop.stop].astype(np.float64)
         pitch = 1000 * float(np.median(np.abs(np.diff(along)))) if len(along) > 1 else 0.0
         found[kind].append((pitch, prop.stop - prop.start))
+    power = layout.power
+    unsaid = {power.types[kind].name for kind in np.unique(power.type[power.taken_for_granted]).tolist()}
     for kind, pitches in sorted(found.items()):
         for row in _alike(pitches):
             count = sum(count for _, count in row)
             usual = max(row, key=lambda one: one[1])[0]
-            yield Part("pixels", kind, f"every {usual:.0f} mm" if usual else "single", count, "pixels")
+            detail = f"every {usual:.0f} mm" if usual else "single"
+            yield Part("pixels", kind, detail, count, "pixels", UNSAID if kind in unsaid else "")
 
 
 def _alike(pitches: Sequence[tuple[float, int]]) -> list[list[tuple[float, int]]]:

@@ -160,6 +160,7 @@ class Books:
 
     def _mains(self, loads: Sequence[Load], full: Floats, meter: Ammeter | None) -> Mains:
         def of(load: Load, losses: float) -> MainsLoad:
+            """What the mains feed: the load with the supply's losses."""
             return MainsLoad(load.name, load.full / losses, None if load.peak is None else load.peak / losses)
 
         peak = None if meter is None else float(meter.totals.most[-1])

@@ -53,6 +53,7 @@ def _table(table: Table) -> Iterator[str]:
     shown = [n for n, column in enumerate(table.columns) if column.width]
 
     def line(cells: list[str]) -> str:
+        """One row of text, its cells as wide as their columns."""
         columns = [table.columns[n] for n in shown]
         fitted = (_fitted(cell, column.width, column.number) for cell, column in zip(cells, columns, strict=True))
         return "  " + " ".join(fitted).rstrip()

@@ -63,6 +63,7 @@ def _standing(fine: Halves) -> Halves:
     """How far each frame (f,) stands above the mean and one standard deviation of its surroundings, over the bands."""
 
     def above(rows: slice) -> NDArray[np.float16]:
+        """How far bands (rows, bands) stand above what is usual around them, (rows,), in spreads."""
         level = fine[rows].astype(np.float32)
         mean = running_mean(level, USUAL)
         spread = np.sqrt(np.maximum(running_mean(level**2, USUAL) - mean**2, 0.0))

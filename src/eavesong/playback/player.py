@@ -91,9 +91,11 @@ class Player:
         state.length = source.frame_count / source.frame_rate if math.isfinite(source.frame_count) else 0.0
 
         def stopped() -> bool:
+            """Whether playing was told to end, or its time is up."""
             return self.stop.asked or self.time.monotonic() >= stop_at - DUE
 
         def over() -> bool:
+            """Whether there is nothing more to wait for."""
             return stopped() or (self._look_around(clock, bar_at) and until())
 
         with contextlib.closing(Ahead(source)) as ahead, self._alert():

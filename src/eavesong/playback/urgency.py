@@ -135,6 +135,7 @@ def _by_rtkit() -> Iterator[None]:
     """
 
     def take_ease(*_: object) -> None:
+        """Give real-time priority up before the system ends the program."""
         _calm_down(os.SCHED_OTHER, os.sched_param(0))
 
     before = signal.signal(signal.SIGXCPU, take_ease)

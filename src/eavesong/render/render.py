@@ -92,7 +92,10 @@ def render_scene(
     drawing = draw(scene, engine)
 
     def blocks(size: int) -> Iterator[list[EncodedChunk]]:
+        """The chunks of all frames in order, ``size`` frames in each."""
+
         def encoded(block: NDArray[np.uint8]) -> list[EncodedChunk]:
+            """A block (frames, channels) as chunks."""
             return [encode_chunk(block[at : at + size], size) for at in range(0, len(block), size)]
 
         if stages is None:

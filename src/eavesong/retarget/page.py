@@ -93,6 +93,7 @@ def _picture(house: Layout, kinds: dict[str, str], everything: Floats) -> str:
     height = round(size[1] * scale + 2 * MARGIN)
 
     def put(places: Floats) -> Floats:
+        """Metres (n, 3) to places in the picture (n, 2)."""
         x = MARGIN + (places[:, 0] - low[0]) * scale
         return np.stack([x, height - MARGIN - (places[:, 1] - low[1]) * scale], axis=1)
 
@@ -153,6 +154,7 @@ def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     """A table of cells that are HTML already."""
 
     def line(tag: str, cells: Sequence[str]) -> str:
+        """One row of cells."""
         return "<tr>" + "".join(f"<{tag}>{cell}</{tag}>" for cell in cells) + "</tr>"
 
     body = "\n".join(line("td", row) for row in rows)

@@ -96,14 +96,15 @@ class Retargeting:
 
 def retargeting(
     show: Show, old: Layout, new: Layout, grid: BeatGrid, *, never: tuple[Collection[int], Collection[int]] = ((), ()),
-    placed: tuple[Sequence[PlacedCue], Sequence[PlacedCue]] | None = None,
+    placed: tuple[Sequence[PlacedCue], Sequence[PlacedCue]] | None = None, change: HouseChange | None = None,
 ) -> Retargeting:  # fmt: skip
     """What becomes of ``show``, to the song of ``grid``, when the house ``old`` becomes ``new``.
 
     never: props of the old and of the new house that no light was seen to leave, whatever cues are on them.
-    placed: the show's cues on the old and on the new house, where they are known already.
+    placed: the show's cues on the old and on the new house, where they are known already; change: likewise what
+    changed between the houses.
     """
-    change = compare_houses(old, new)
+    change = change or compare_houses(old, new)
     before, now = placed or (place_cues(show, old, grid), place_cues(show, new, grid))
     adviser = _Adviser(show, old, new, now)
     cues = tuple(_cue_change(show, a, b, old, new, adviser) for a, b in zip(before, now, strict=True))

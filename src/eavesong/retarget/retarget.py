@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -13,6 +14,8 @@ from eavesong.check.light import look_at, never_lit
 from eavesong.errors import FramesError, Problem
 from eavesong.frames.guard import refuse_foreign
 from eavesong.render import Order, render_scene
+from eavesong.replaced import refuse_read
+from eavesong.retarget.changes import compare_houses
 from eavesong.retarget.report import retargeting
 from eavesong.retarget.reuse import render_rest, why_useless
 from eavesong.scene import Reopened, Terms, make_scene
@@ -24,6 +27,7 @@ if TYPE_CHECKING:
     from eavesong.layout import Layout
     from eavesong.render import Rendered
     from eavesong.render.render import Progress
+    from eavesong.retarget.changes import HouseChange
     from eavesong.retarget.report import Retargeting
     from eavesong.scene import Scene
 
@@ -67,67 +71,81 @@ def retarget(
     and the softening of frames that ``out`` holds already; where those cannot be known, the notes say so. No ``out``:
     nothing is rendered. song, workers, progress and overwrite as in `eavesong.render.render`.
 
-    Raises what render raises, and FramesError when ``frames`` is no frames file or damaged.
+    Raises what render raises, FramesError when ``frames`` is no frames file or damaged, and OutputError where ``out``
+    is one of the files that are read.
     """
     from eavesong.layout import load_layout
     from eavesong.scene.place import place_cues
 
-    before = load_layout(old)
-    order = Order.of(show, new, song or _song_of(frames), frame_rate=fps)
     if out is not None:
-        refuse_foreign(out, overwrite)
-    scene = make_scene(order)
+        refuse_read(out, (show, old, new, frames, song))
+    with ThreadPoolExecutor(1) as beside:
+        reading = beside.submit(load_layout, old)
+        try:
+            order = Order.of(show, new, song or _song_of(frames), frame_rate=fps)
+            if out is not None:
+                refuse_foreign(out, overwrite)
+            scene = make_scene(order)
+        finally:
+            before = reading.result()  # what is wrong with the old house is told first
     assert scene.show is not None, "a scene made from an order has a show"
     cues = place_cues(scene.show, before, scene.grid)
     if out is None:
         return Retargeted(_report(replace(scene, layout=before, cues=cues), scene), None, (), 0, "")
     props, misfit = scene.layout.props, ""
     kept: tuple[int, ...] = ()
-    with _opened(frames) as file:
+    with ThreadPoolExecutor(1) as beside, _opened(frames) as file:
         terms, notes = _terms(file, order, out, scene.layout)
         scene = replace(scene, terms=terms)
         earlier = replace(scene, layout=before, cues=cues)
+        change = beside.submit(compare_houses, before, scene.layout)
+        was_dark: tuple[int, ...] | None = None
         if file is not None and not (misfit := why_useless(file, earlier)):
+            looking = beside.submit(_dark, earlier, file)
             rendered, kept = render_rest(
                 scene, earlier, file, out, workers=workers, progress=progress, overwrite=overwrite
             )
+            was_dark = looking.result()
         else:
             rendered = render_scene(scene, out, workers=workers, progress=progress, overwrite=overwrite)
             rendered = replace(rendered, notes=(*notes, *rendered.notes))
-    used = frames if frames is not None and not misfit and Path(frames).resolve() != Path(out).resolve() else None
-    report = _report(earlier, scene, used, out)
+    with _opened(out) as made:
+        report = _report(earlier, scene, was_dark, made, change.result())
     computed = tuple(prop.name for index, prop in enumerate(props) if index not in kept)
     copied = sum(props[index].stop - props[index].start for index in kept)
     return Retargeted(report, rendered, computed, copied, misfit)
 
 
-def _report(earlier: Scene, scene: Scene, old: str | Path | None = None, new: str | Path | None = None) -> Retargeting:
-    """What becomes of the show; what light leaves is seen in the frames ``old`` and ``new`` where there are any."""
+def _report(
+    earlier: Scene, scene: Scene, was_dark: tuple[int, ...] | None = None, made: FramesFile | None = None,
+    change: HouseChange | None = None,
+) -> Retargeting:  # fmt: skip
+    """What becomes of the show. was_dark: the old props that no light leaves, made: the new frames, change: what
+    changed between the houses; what is not given is found out."""
     assert scene.show is not None, "a scene made from an order has a show"
-    never = (_dark(earlier, old), _dark(scene, new))
+    never = (_dark(earlier) if was_dark is None else was_dark, _dark(scene, made))
     placed = (earlier.cues, scene.cues)
-    return retargeting(scene.show, earlier.layout, scene.layout, scene.grid, never=never, placed=placed)
+    houses = earlier.layout, scene.layout
+    return retargeting(scene.show, *houses, scene.grid, never=never, placed=placed, change=change)
 
 
-def _dark(scene: Scene, frames: str | Path | None) -> tuple[int, ...]:
+def _dark(scene: Scene, file: FramesFile | None = None) -> tuple[int, ...]:
     """The props of a scene that no light leaves, as its frames have it, else as some moments show that are drawn."""
     terms = scene.terms
-    if frames is None or terms.props or terms.start or terms.stop is not None:
+    if file is None or terms.props or terms.start or terms.stop is not None:
         return never_lit(scene, look_at(scene))
     unlit = [index for index, prop in enumerate(scene.layout.props) if prop.lit]
     reached = {prop for cue in scene.cues if cue.gives_light for prop in cue.props}
     sought = [index for index in unlit if index in reached]
-    with _opened(frames) as file:
-        assert file is not None, "they were just written, or copied from"
-        starts = scene.layout.patch.channel_start
-        ends = starts + scene.layout.patch.channel_width
-        blocks = np.arange(0, file.frame_count, file.chunk_frames)
-        for first in blocks[np.argsort(np.arange(len(blocks)) * GOLDEN % 1)].tolist():
-            if not sought:
-                break
-            lit = np.asarray(file.frames[first : first + file.chunk_frames].any(axis=0))
-            props = ((index, scene.layout.props[index]) for index in sought)
-            sought = [index for index, prop in props if not lit[starts[prop.start] : ends[prop.stop - 1]].any()]
+    starts = scene.layout.patch.channel_start
+    ends = starts + scene.layout.patch.channel_width
+    blocks = np.arange(0, file.frame_count, file.chunk_frames)
+    for first in blocks[np.argsort(np.arange(len(blocks)) * GOLDEN % 1)].tolist():
+        if not sought:
+            break
+        lit = np.asarray(file.frames[first : first + file.chunk_frames].any(axis=0))
+        props = ((index, scene.layout.props[index]) for index in sought)
+        sought = [index for index, prop in props if not lit[starts[prop.start] : ends[prop.stop - 1]].any()]
     return tuple(index for index in unlit if index not in reached or index in sought)
 
 

@@ -118,6 +118,7 @@ def render_rest(
     mine = threading.local()  # rows of each thread: where nothing is drawn it does not matter what they hold
 
     def made(span: tuple[int, int], size: int) -> list[EncodedChunk]:
+        """The chunks of (first, count) frames: copied where they can be, drawn where not."""
         if not hasattr(mine, "rows"):
             mine.rows = np.zeros((block_frames(size), len(copier.before)), np.uint8)
         rows, begin = mine.rows[: span[1]], span[0] - first
@@ -126,6 +127,7 @@ def render_rest(
         return [copier.chunk(begin + at, rows[at : at + size], size) for at in range(0, len(rows), size)]
 
     def blocks(size: int) -> Iterator[list[EncodedChunk]]:
+        """The chunks of all frames in order, ``size`` frames in each."""
         return in_order(lambda span: made(span, size), spans(first, count, size), workers)
 
     description = describe_scene(scene, out)

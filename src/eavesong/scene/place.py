@@ -203,6 +203,7 @@ class Finder:
             return self._lighting(Taken(choices[0].text, -1), weight)
 
         def weight_of(props: NDArray[np.bool_]) -> NDArray[np.float32]:
+            """1 on pixels (n,) of these props that lie in the region, else 0."""
             return (props[self.layout.pixels.prop] & inside).astype(np.float32)
 
         if found := self.fallbacks.find(choices, lambda props: bool(weight_of(props).any()), self.stranger):
@@ -211,7 +212,7 @@ class Finder:
 
     def _lighting(self, taken: Taken, weight: NDArray[np.float32]) -> Selected:
         weight.setflags(write=False)
-        return taken, weight, tuple(np.unique(self.layout.pixels.prop[weight > 0]).tolist())
+        return taken, weight, tuple(np.flatnonzero(np.bincount(self.layout.pixels.prop[weight > 0])).tolist())
 
     @cached_property
     def fallbacks(self) -> Fallbacks:

@@ -243,11 +243,9 @@ class Reopened:
     @property
     def allows_flashes(self) -> bool:
         """Whether the show says ``allow_flashes = true``."""
-        text = self.frames.texts.get("show", "")
-        try:
-            return "allow_flashes" in text and parse_toml(text, "show", FramesError).get("allow_flashes") is True
-        except FramesError:
-            return False
+        from eavesong.show.model import flashes_allowed
+
+        return flashes_allowed(self.frames.texts.get("show", ""))
 
     @cached_property
     def photo(self) -> Path | None:

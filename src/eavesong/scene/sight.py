@@ -65,6 +65,7 @@ def sight_in(tables: Mapping[str, object], origin: Sequence[float] | None) -> Si
     begin = np.asarray(origin if origin is not None else _framed(tables, metres), np.float64)
 
     def on_house(place: Sequence[float]) -> Floats:
+        """A place (3,) of the layout's units in metres from the corner of its frame."""
         return np.asarray(place, np.float64) * metres - begin
 
     standpoint = Standpoint() if street is None else Standpoint(

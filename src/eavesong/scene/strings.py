@@ -14,6 +14,7 @@ from eavesong.light import drive_curve
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
+    from eavesong.layout.patch import Patch
 
 LETTERS = "RGBW"
 
@@ -37,15 +38,24 @@ class Strings:
 def strings_of(layout: Layout, wanted: NDArray[np.bool_]) -> Strings:
     """The strings of the ``wanted`` pixels (n,) of a house; what stands in none stays dark."""
     patch = layout.patch
-    drives, drive = np.unique(np.stack([patch.brightness, patch.gamma]), axis=1, return_inverse=True)
-    drive = np.asarray(drive).reshape(-1)
+    drives, drive = _drives(patch)
     rows = []
     for first, end in _runs(layout, drive, wanted):
         order = patch.orders[patch.order[first]]
         letters = [order.find(letter) for letter in LETTERS]
         rows.append((first, end, int(patch.channel_start[first]), int(drive[first]), *letters))
-    told = tuple((float(brightness), float(gamma)) for brightness, gamma in drives.T)
-    return Strings(np.array(rows, np.int64).reshape(-1, 8), told)
+    return Strings(np.array(rows, np.int64).reshape(-1, 8), drives)
+
+
+def _drives(patch: Patch) -> tuple[tuple[tuple[float, float], ...], NDArray[np.int64]]:
+    """Brightness and gamma of each drive in growing order, and for each pixel (n,) which of them it has."""
+    # Both in one number: of floats that are not negative, the bits grow as the numbers do.
+    pairs = np.stack([patch.gamma, patch.brightness], axis=1).astype("<f4").view("<u8").reshape(-1)
+    if pairs.size and (pairs == pairs[0]).all():  # most houses; telling them apart sorts all pixels
+        found, drive = pairs[:1], np.zeros(len(pairs), np.int64)
+    else:
+        found, drive = np.unique(pairs, return_inverse=True)
+    return tuple((float(pair[1]), float(pair[0])) for pair in found.view("<f4").reshape(-1, 2)), drive
 
 
 def _runs(layout: Layout, drive: NDArray[Any], wanted: NDArray[np.bool_]) -> Iterator[tuple[int, int]]:

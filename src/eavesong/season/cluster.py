@@ -60,6 +60,7 @@ def run_cluster(
     topic = f"eavesong batch {uuid.uuid4().hex}"  # of the events that workers tell their progress by: ours alone
 
     def finished(outcome: Outcome) -> None:
+        """Take a song off what is left and hand its outcome on."""
         del left[outcome.number]
         done(outcome)
 
@@ -106,6 +107,7 @@ def _in_time(ask: Callable[[], _Answer]) -> _Answer:
     answer: Future[_Answer] = Future()
 
     def run() -> None:
+        """Ask, and keep the answer or the fault."""
         try:
             answer.set_result(ask())
         except BaseException as fault:
@@ -263,6 +265,7 @@ def _teller(task: Task, topic: str) -> Callable[[str, int, int], None]:
     worker, last = get_worker(), [0.0]
 
     def tell(stage: str, done: int, total: int) -> None:
+        """Tell the scheduler how far a song is, twice a second at most."""
         now = time.monotonic()
         if not done or done == total or now - last[0] > 0.5:
             last[0] = now

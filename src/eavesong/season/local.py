@@ -148,6 +148,7 @@ def _watched(folder: str, seen: Seen) -> Iterator[None]:
     over = threading.Event()
 
     def look() -> None:
+        """Read what workers wrote of their progress, until all is over."""
         while not over.wait(LOOK):
             for entry in os.scandir(folder):
                 try:

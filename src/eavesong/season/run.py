@@ -74,6 +74,7 @@ def run_batch(
         watch.finished(outcomes[number], told=number in plan.faults)
 
     def done(outcome: Outcome) -> None:
+        """Note the outcome of a song, and tell it once."""
         if earlier := outcomes.get(outcome.number):  # rendered by a cluster; looked at here
             outcome = replace(earlier, findings=outcome.findings, page=outcome.page, status=outcome.status
                               if outcome.status == "failed" else earlier.status)  # fmt: skip

@@ -152,13 +152,11 @@ def warm(show: Show) -> None:
     from eavesong.files import user_cache
 
     with held(user_cache() / f".kernels{LOCK}"):
-        from importlib import import_module
-
+        from eavesong.kernels.calls import sample
         from eavesong.kernels.store import compiled
         from eavesong.language.emit import emit
 
-        for module in ("eavesong.kernels.checksum", "eavesong.engines.numba", "eavesong.music.track"):
-            import_module(module)  # which compiles what is the same for all shows
+        sample.ready()
         for name, blend in {(cue.effect, cue.blend): None for cue in show.cues}:
             effect = show.effects[name]
             compiled(emit(effect.program, effect.title, blend))

@@ -5,6 +5,7 @@ The models check one cue at a time; what takes the effects, or the whole file, i
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Mapping
 from itertools import pairwise
@@ -28,7 +29,7 @@ from eavesong.music.kinds import KINDS
 from eavesong.palettes import Stops
 from eavesong.show.selection import parse_selector
 from eavesong.slips import ExampleEntry
-from eavesong.words import seconds_on_clock
+from eavesong.words import NUMBER, seconds_on_clock
 
 BLENDS = tuple(MODES)
 """W3C Compositing and Blending Level 1, plus-lighter of Level 2; ``normal`` is read as ``source-over``."""
@@ -68,6 +69,19 @@ def _forwards(span: tuple[float, float]) -> tuple[float, float]:
         raise MisfitError(f"[{start}, {end}] has no length: the end is not part of it", f"Write {longer}.")
     if span[0] > span[1]:
         raise MisfitError(f"[{start}, {end}] ends before it starts", f"Write [{end}, {start}].")
+    return span
+
+
+def _in_house(span: tuple[float, float]) -> tuple[float, float]:
+    if span[0] < 0 or span[1] > 1:
+        start, end = (f"{value:g}" for value in span)
+        shares = f"[{min(max(span[0], 0), 0.9):g}, {min(max(span[1], 0.1), 1):g}]"
+        if span[0] >= 0 and 10 <= span[1] <= 100:
+            shares = f"[{span[0] / 100:g}, {span[1] / 100:g}] where they are percent"
+        raise MisfitError(
+            f"[{start}, {end}] reaches beyond the house, which goes from 0 to 1",
+            f"Write shares of the house, not lengths: {shares}, or [0, 0.5] for the first half.",
+        )
     return span
 
 
@@ -131,7 +145,13 @@ def _turns(value: Any) -> Any:
     return listed
 
 
+_LENGTH = re.compile(rf"\s*({NUMBER})\s*(s|secs?|seconds?|beats?|bars?)\s*")
+
+
 def _as_fade(value: Any) -> Any:
+    if isinstance(value, str) and (found := _LENGTH.fullmatch(value)):
+        unit = {"s": "seconds", "be": "beats", "ba": "bars"}[found[2][:1] if found[2][0] == "s" else found[2][:2]]
+        raise MisfitError("a fade is no text", f"Write {{ {unit} = {found[1].replace(',', '.')} }}.")
     return {"beats": value} if isinstance(value, int | float) and not isinstance(value, bool) else value
 
 
@@ -160,6 +180,7 @@ Position = Annotated[float, Field(ge=-FURTHEST, le=FURTHEST, allow_inf_nan=False
 Amount = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 Length = Annotated[float, Field(ge=0, le=FURTHEST, allow_inf_nan=False)]
 Range = Annotated[tuple[Position, Position], BeforeValidator(_pair), AfterValidator(_forwards), Strict(False)]
+Part = Annotated[Range, AfterValidator(_in_house)]
 Ranges = Annotated[
     tuple[Range, ...],
     Strict(False),
@@ -207,9 +228,9 @@ class Box(ExampleEntry):
     """A part of the house, both ends included: 0..1 left to right (x), ground to top (y), back to street (z)."""
 
     example: ClassVar[str] = "{ x = [0, 0.5] }"
-    x: Range | None = None
-    y: Range | None = None
-    z: Range | None = None
+    x: Part | None = None
+    y: Part | None = None
+    z: Part | None = None
 
 
 class Fade(ExampleEntry):
@@ -350,8 +371,9 @@ FLASH_WARNING = "This show may flash more than three times a second."
 
 def flashes_allowed(text: str) -> bool:
     """Whether the show file's ``text`` says ``allow_flashes = true``; False for text that is no show."""
+    named = "allow_flashes" in text or "\\" in text  # a key may be written with escapes; a long show takes a while
     try:
-        return parse_toml(text, "show", ShowError).get("allow_flashes") is True
+        return named and parse_toml(text, "show", ShowError).get("allow_flashes") is True
     except ShowError:
         return False
 

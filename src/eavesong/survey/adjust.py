@@ -124,6 +124,7 @@ def _descended(known: Known, start: Start, most: int, hold: _Hold | None = None)
     memory: dict[bytes, tuple[Floats, Floats]] = {}
 
     def evaluated(x: Floats) -> tuple[Floats, Floats]:
+        """Misfits and their slopes at the free unknowns, kept for the next call with the same."""
         if (key := x.tobytes()) not in memory:
             memory.clear()
             unknowns[free] = x

@@ -116,6 +116,7 @@ def _fit(known: Known, view: int, segments: tuple[Floats, Floats, Floats], start
     blur = np.sqrt(2) * give / np.maximum(np.linalg.norm(ends[:, 0] - ends[:, 1], axis=1), 4 * give)
 
     def misfit(x: Floats) -> Floats:
+        """Misfits of the lens that ``x`` stands for: of every line, then of what is expected beforehand."""
         lens = Lens(float(np.exp(x[3])), 0.0, turned(*x[:3]), np.zeros(3), centre)
         one, two = lens.rays(ends[:, 0]), lens.rays(ends[:, 1])
         across = np.cross(one, two)

@@ -54,6 +54,7 @@ def _placed(read: Read, solution: Solution, prop: Hung) -> Placed:
     units = read.survey.units
 
     def of(places: Floats) -> Values:
+        """The keys of the prop at these places (n, 3) of its points."""
         where = dict(zip(names, places, strict=True))
         values = SHAPES[prop.shape](prop, where, facing)
         if prop.repeat:

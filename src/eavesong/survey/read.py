@@ -319,6 +319,7 @@ def _never_meet(walls: Sequence[Wall], one: int, other: int) -> bool:
     """Whether two planes are parallel: both upright and of the same heading."""
 
     def root(wall: int) -> int:
+        """The first wall of those that face the same way."""
         like = walls[wall].like
         return root(like) if like is not None else wall
 

@@ -89,6 +89,7 @@ class Doorkeeper:
             return
 
         async def with_headers(message: MutableMapping[str, Any]) -> None:
+            """Send a message on; a response gets the headers of this door."""
             if message["type"] == "http.response.start":
                 own = [(name, value) for name, value in message.get("headers", []) if name.lower() != b"cache-control"]
                 message["headers"] = [*own, *HEADERS]

@@ -100,6 +100,7 @@ class Reader:
         self._note(*(path.parent / name for name in _EFFECTS.findall(text)))  # also those that are not there
 
         def load(name: str, beside: Path) -> Effect:
+            """The effect of that name, its text noted."""
             return self._effect(name, beside, texts)
 
         return load_show(path, load=load, text=text)

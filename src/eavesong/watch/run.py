@@ -199,11 +199,15 @@ def _serve(app: Any, listener: socket.socket, asked: list[int]) -> None:
     import uvicorn
 
     class Server(uvicorn.Server):
+        """One that the command tells when to end."""
+
         @contextlib.contextmanager
         def capture_signals(self) -> Iterator[None]:
+            """Leave signals alone: the command hears them itself."""
             yield
 
         async def on_tick(self, counter: int) -> bool:
+            """Whether to end, which it does once that was asked."""
             self.should_exit = self.should_exit or bool(asked)
             return await super().on_tick(counter)
 

@@ -199,6 +199,7 @@ class OpenPage:
             loop = asyncio.get_running_loop()
 
             def answer(said: str) -> None:
+                """Send the page a line, from any thread."""
                 with contextlib.suppress(RuntimeError):  # the page is gone
                     loop.call_soon_threadsafe(self._answer, said)
 

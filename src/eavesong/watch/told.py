@@ -57,6 +57,7 @@ def parts_of(
     the same are taken from there.
     """
     from eavesong.palettes import BUILT_IN
+    from eavesong.show.model import flashes_allowed
 
     scene = version.scene
     show = scene.show
@@ -67,7 +68,7 @@ def parts_of(
         known = {at: (parts or {}).get(f"cue/{at}") for at, alike in enumerate(same) if alike}
     out: dict[str, Any] = {
         "show": {"title": show.title, "file": Path(effect or show.path).name, "effect": effect is not None,
-                 "flashes": _flashes_meant(show)},
+                 "flashes": flashes_allowed(show.text)},
         "cues": len(scene.cues), "palettes": sorted({*BUILT_IN, *show.palettes}),
     }  # fmt: skip
     out |= {f"cue/{at}": known.get(at) or _cue(cue, show, effect is not None) for at, cue in enumerate(scene.cues)}
@@ -76,13 +77,6 @@ def parts_of(
 
         out["code"] = costs(next(iter(show.effects.values())))
     return out
-
-
-def _flashes_meant(show: Show) -> bool:
-    from eavesong.show.model import flashes_allowed
-
-    named = "allow_flashes" in show.text or "\\" in show.text  # a key may be written with escapes
-    return named and flashes_allowed(show.text)
 
 
 _HOUSES: dict[int, tuple[Any, dict[str, Any]]] = {}

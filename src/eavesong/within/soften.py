@@ -151,6 +151,7 @@ class Softener:
         marks, ahead = np.ascontiguousarray(near).view(np.uint8), self.ahead + self.second
 
         def part(first: int, last: int) -> None:
+            """Weigh the columns of one thread."""
             weigh(marks, ahead, self.second, self.fade, self.since, until, weights, first, last)
 
         self.crew.share(part, n)
@@ -163,6 +164,7 @@ class Softener:
         first = min(here, self.back)
 
         def part(begin: int, end: int) -> None:
+            """Shrink the columns of one thread."""
             scratch = np.empty((4, COLUMNS), np.float32)
             shrink(around, first, self.back, weights, self.pixel_of, CONTRAST, rows, scratch, begin, end)
 

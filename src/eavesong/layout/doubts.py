@@ -1,0 +1,97 @@
+"""What is odd in a layout that can be read: nothing is refused for it, and nothing of it is kept quiet."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Collection, Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from eavesong.errors import nearest
+from eavesong.layout.house import Layout
+from eavesong.layout.size import doubt_of_layout, entries_in
+from eavesong.layout.wishes import slips_of_wishes
+
+DENSEST = 0.005
+"""Metres between two pixels that strips for outdoors hardly fall below (common practice): 144 on a metre are 7 mm."""
+
+MANIFOLD = ("strings", "arms", "drops", "rows", "columns", "rings", "nested", "turns")
+"""Keys that say how many wires share a prop, whose 'pixels' are those of each."""
+
+ALIKE = 0.8
+"""How much a tag has to be spelled like another to be taken for a slip."""
+
+
+def doubts(layout: Layout, words: Collection[str] = ()) -> tuple[str, ...]:
+    """What is odd in ``layout``, each with what to do about it; empty when nothing is.
+
+    words: tags that shows know, whatever the house.
+    """
+    found = [*_size(layout), *_wishes(layout), *spacing_doubts(layout), *_tags(layout, words), *_photo(layout)]
+    return tuple(f"{text[:1].upper()}{text[1:]}" for text in found)
+
+
+def _size(layout: Layout) -> Iterator[str]:
+    if doubt := doubt_of_layout(layout):
+        yield f"{doubt[0]}. {doubt[1]}"
+
+
+def _wishes(layout: Layout) -> Iterator[str]:
+    for name, advice in slips_of_wishes(layout.palettes, ()):
+        yield f"No palette that comes with eavesong is called '{name}', only shows can have one. {advice}"
+
+
+def spacing_doubts(layout: Layout) -> Iterator[str]:
+    """Props whose pixels are closer together along the wire than strips have them."""
+    entries = {entry["name"]: entry for entry in entries_in(layout.text) if isinstance(entry, dict) and "name" in entry}
+    told: set[str] = set()
+    for prop in layout.props:
+        along = layout.pixels.along[prop.start : prop.stop].astype(np.float64)
+        if prop.member_of in told or len(along) < 2:
+            continue
+        apart = float(np.median(np.abs(np.diff(along))))
+        if apart < DENSEST:
+            told.add(prop.member_of)
+            entry = entries.get(prop.member_of, {})
+            yield (
+                f"the pixels of '{prop.member_of}' are {1000 * apart:.2g} mm apart along the wire, closer than strips "
+                f"have them{_meant(entry, apart, prop.stop - prop.start)}"
+            )
+
+
+def _meant(entry: dict[str, Any], apart: float, count: int) -> str:
+    """How many pixels were probably meant, where 'pixels' are those of each of several wires."""
+    pixels = entry.get("pixels")
+    wires = next((entry[key] for key in MANIFOLD if isinstance(entry.get(key), int) and entry[key] > 1), 1)
+    if not isinstance(pixels, int):
+        return ". Check 'pitch' and the sizes."
+    if wires == 1 or count <= pixels or apart * wires < DENSEST:
+        return f": {pixels:,} on {count * apart:.1f} m. Check 'pixels' and the sizes."
+    each = max(1, round(pixels / wires))
+    return f": {wires} of {pixels:,} are {count:,}. 'pixels' counts each of them: did you mean {each:,} each?"
+
+
+def _tags(layout: Layout, words: Collection[str]) -> Iterator[str]:
+    """Tags of a single entry that nothing knows and that are spelled nearly like one that is known."""
+    entries = {(prop.member_of, tag) for prop in layout.props for tag in prop.tags}
+    carried = Counter(tag for _, tag in entries)
+    names = set(layout.names())
+    for owner, tag in sorted(entries):
+        others = {*words, *(other for other in carried if carried[other] > 1)}
+        if carried[tag] > 1 or tag in others or tag in names:
+            continue
+        near = nearest(tag, {other for other in others if _letters(other) != _letters(tag)}, ALIKE)
+        if near:
+            yield f"no show and no other prop knows the tag '{tag}' of '{owner}'. Did you mean '{near}'?"
+
+
+def _letters(tag: str) -> str:
+    return re.sub(r"\d", "", tag)
+
+
+def _photo(layout: Layout) -> Iterator[str]:
+    if layout.photo and layout.path and not (there := Path(layout.path).parent / layout.photo).is_file():
+        yield f"the photo '{layout.photo}' is not there: pages and pictures are made without it. Put it at {there}."

@@ -1,0 +1,69 @@
+"""What is odd in a layout is told, whatever can be made of it."""
+
+from pathlib import Path
+
+import pytest
+
+from eavesong.layout import load_layout
+from eavesong.layout.doubts import doubts
+from eavesong.layout.summary import layout_data, summary
+
+TREE = """
+[[prop]]
+name = "mega tree"
+shape = "cone"
+height = 3.6
+base = 2.0
+strings = 16
+pixels = {pixels}
+tags = ["{tag}"]
+"""
+LINE = """
+[[prop]]
+name = "{name}"
+shape = "line"
+to = [10, 0]
+pixels = {pixels}
+tags = ["{tag}"]
+"""
+
+
+def test_sixteen_strings_of_what_was_meant_for_all_are_doubted(layout_of) -> None:
+    layout = layout_of(TREE.format(pixels=800, tag="tree"))
+    (doubt,) = doubts(layout)
+    assert "16 of 800 are 12,800" in doubt
+    assert "did you mean 50 each?" in doubt
+    assert doubt in " ".join(summary(layout).split())
+    assert layout_data(layout)["doubts"] == [doubt]
+    assert not doubts(layout_of(TREE.format(pixels=50, tag="tree")))
+
+
+@pytest.mark.parametrize(("pixels", "odd"), [(1000, False), (1440, False), (4000, True)])
+def test_strips_as_they_are_sold_are_not_doubted(layout_of, pixels: int, odd: bool) -> None:
+    """60 and 144 pixels on a metre are sold for this (common practice); 400 are not."""
+    assert bool(doubts(layout_of(LINE.format(name="eaves", pixels=pixels, tag="roofline")))) is odd
+
+
+def test_a_tag_that_nothing_knows_and_is_near_a_known_one_is_doubted(layout_of) -> None:
+    layout = layout_of(TREE.format(pixels=50, tag="tre"))
+    (doubt,) = doubts(layout, {"tree", "star"})
+    assert "the tag 'tre' of 'mega tree'. Did you mean 'tree'?" in doubt
+    assert not doubts(layout)  # nothing to compare with
+    assert not doubts(layout_of(TREE.format(pixels=50, tag="heirloom")), {"tree", "star"})
+
+
+def test_tags_that_others_carry_and_numbers_are_no_slips(layout_of) -> None:
+    rows = [("a", "bay-1"), ("b", "bay-2"), ("c", "birch"), ("d", "birch")]
+    text = "".join(LINE.format(name=name, pixels=100, tag=tag) for name, tag in rows)
+    assert not doubts(layout_of(text))
+    (doubt,) = doubts(layout_of(text + LINE.format(name="e", pixels=100, tag="birhc")))
+    assert "'birhc' of 'e'. Did you mean 'birch'?" in doubt
+
+
+def test_a_photo_that_is_not_there_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "house.toml"
+    path.write_text('title = "A"\nphoto = "house.jpg"\n' + LINE.format(name="eaves", pixels=100, tag="eaves"))
+    (doubt,) = doubts(load_layout(path))
+    assert "photo 'house.jpg' is not there" in doubt
+    (tmp_path / "house.jpg").write_bytes(b"")
+    assert not doubts(load_layout(path))
