@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from eavesong.cli.words import may_overwrite
+from eavesong.cli.words import may_overwrite, next_step, typed
 
 
 @click.command("layout")
@@ -36,3 +36,5 @@ def command(file: str, drawing: str | None, view: str, as_json: bool, overwrite:
     click.echo(told)
     if drawing:
         click.echo(f"Drew {drawing}.", err=True)
+    if not as_json:
+        next_step("a first show from a song of yours", f"draft SONG.mp3 --layout {typed(file)}")
