@@ -296,13 +296,14 @@ def _line_of(text: str, path: Sequence[str | int]) -> int:
 
 
 @contextlib.contextmanager
-def whole_file(path: str | Path) -> Iterator[Path]:
+def whole_file(path: str | Path, *, synced: bool = True) -> Iterator[Path]:
     """A temporary path beside ``path`` that takes its name only if the block ends well.
 
     Whatever interrupts the block, ``path`` is either what it was or complete: the temporary file is flushed to
     the disk before it is renamed, and removed when the block fails; a killed process leaves it to the next one that
     writes to the folder. A link is followed; a file that is replaced hands its permissions on. Raises OutputError
     when the folder is missing or cannot be written to, the disk is full, or a folder, pipe or device stands in the way.
+    synced: False for what bears a checksum and can be made again; it is not flushed.
     """
     target = Path(os.path.realpath(path))
     if target.exists() and not target.is_file():
@@ -317,8 +318,9 @@ def whole_file(path: str | Path) -> Iterator[Path]:
         raise _cannot_write(target, fault) from None
     try:
         yield Path(draft)
-        with open(draft, "rb+") as written:
-            os.fsync(written.fileno())
+        if synced:
+            with open(draft, "rb+") as written:
+                os.fsync(written.fileno())
         os.chmod(draft, stat.S_IMODE(target.stat().st_mode) if target.exists() else 0o666 & ~_umask())
         os.replace(draft, target)
     except OSError as fault:
@@ -346,9 +348,9 @@ def plain_text(text: str) -> str:
     return text
 
 
-def write_whole(path: str | Path, data: bytes | str) -> None:
-    """Write ``data`` to ``path`` in one step: readers see the old file or the new one, never a part."""
-    with whole_file(path) as draft:
+def write_whole(path: str | Path, data: bytes | str, *, synced: bool = True) -> None:
+    """Write ``data`` to ``path`` in one step: readers see the old file or the new one, never a part (`whole_file`)."""
+    with whole_file(path, synced=synced) as draft:
         draft.write_bytes(data.encode() if isinstance(data, str) else data)
 
 
