@@ -258,3 +258,11 @@ def test_json_names_the_house_and_the_terms(flashing):
     told = flashing.as_dict()
     assert told["house"].endswith(".toml")
     assert told["asked"]
+
+
+def test_the_wiring_stands_on_the_page_and_with_the_parts(quiet):
+    for page in (report_page(quiet), parts_page(quiet)):
+        assert "<h2>Wiring</h2>" in page
+        assert "box, output 2" in page
+    assert quiet.as_dict()["wiring"][0]["prop"] == "eaves"
+    assert "\nWiring\n" not in report_text(quiet)  # the terminal has it from 'layout --wiring'

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Collection, Iterable, Iterator, Sequence
+from dataclasses import asdict
 from typing import Any
 
 from eavesong.layout.doubts import doubts
 from eavesong.layout.house import Layout, Prop
 from eavesong.layout.patch import PatchRun
+from eavesong.layout.wiring import wiring_of
 
 WIDTH = 80
 """Columns a table keeps to."""
@@ -37,6 +39,7 @@ def layout_data(layout: Layout, words: Collection[str] = ()) -> dict[str, Any]:
             }
             for controller in layout.patch.controllers
         ],
+        "wiring": [asdict(stop) for stop in wiring_of(layout)],
     }  # fmt: skip
 
 
