@@ -29,7 +29,7 @@ def text_of(document: Document) -> str:
 
 
 def _wrapped(text: str, first: str = "") -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=" " * len(first))
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=" " * len(first), break_on_hyphens=False)
 
 
 def _section(section: Chapter) -> Iterator[str]:

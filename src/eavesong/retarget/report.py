@@ -5,7 +5,7 @@ Nothing is rendered here; `eavesong.retarget.retarget` does that.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -292,11 +292,12 @@ class _Adviser:
         roles = roles_of(prop)
         kin = {word for role in roles for word in wider(role)}
         theirs = {index: roles_of(self.new.props[index]) for index in lit}
-        for fits in (
+        ways: tuple[Callable[[int], bool], ...] = (
             lambda index: bool(theirs[index] & roles),
             lambda index: any(word in kin for role in theirs[index] for word in wider(role)),
             lambda index: not roles and not theirs[index] and self.new.props[index].shape == prop.shape,
-        ):
+        )
+        for fits in ways:
             if some := [index for index in lit if fits(index)]:
                 return some
         return []
