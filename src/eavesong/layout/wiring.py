@@ -15,7 +15,7 @@ WIDTH = 80
 
 
 @dataclass(frozen=True)
-class Stop:
+class WiredProp:
     """A prop, or a stretch of its pixels, on the wire of an output."""
 
     controller: str
@@ -39,11 +39,11 @@ class Stop:
     """Dark pixels before it that only pass the signal on."""
 
 
-def wiring_of(layout: Layout) -> tuple[Stop, ...]:
+def wiring_of(layout: Layout) -> tuple[WiredProp, ...]:
     """Every stop of every output, in the order of the wires; none in a draft without controllers."""
     nulls = {(string.controller, string.output): dict(string.nulls) for string in layout.power.strings}
     starts = {prop.name: prop.start for prop in layout.props}
-    found: list[Stop] = []
+    found: list[WiredProp] = []
     for (controller, output), runs in groupby(layout.patch.runs, key=lambda run: (run.controller, run.output)):
         dark, begins = nulls.get((controller, output), {}), 1
         for place, row in enumerate(_stretches(list(runs)), 1):
@@ -52,7 +52,7 @@ def wiring_of(layout: Layout) -> tuple[Stop, ...]:
             begin = first.first_pixel - starts[first.prop] + 1
             count = abs(ends_at - begin) + 1
             found.append(
-                Stop(controller, output, place, first.prop, begin, ends_at, begins, begins + count - 1,
+                WiredProp(controller, output, place, first.prop, begin, ends_at, begins, begins + count - 1,
                      first.universe, first.slot, last.universe, last.slot + last.channel_count - 1,
                      dark.get(begins - 1, 0))
             )  # fmt: skip
@@ -92,7 +92,7 @@ def wiring_text(layout: Layout) -> str:
     return "\n".join(lines)
 
 
-def _line(stop: Stop) -> str:
+def _line(stop: WiredProp) -> str:
     name = stop.prop if len(stop.prop) <= 26 else stop.prop[:25] + "…"
     dark = f", {stop.nulls} dark before" if stop.nulls else ""
     return (
@@ -105,7 +105,7 @@ def _range(first: int, last: int) -> str:
     return f"{first}" if first == last else f"{first} to {last}"
 
 
-def rows_of(stops: Sequence[Stop]) -> list[tuple[str, ...]]:
+def rows_of(stops: Sequence[WiredProp]) -> list[tuple[str, ...]]:
     """The list as cells: output, place, prop, its pixels, pixels on the wire, begins, ends, dark pixels before."""
     return [
         (f"{stop.controller}, output {stop.output}", str(stop.place), stop.prop, _range(stop.first, stop.last),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from eavesong.layout.wiring import Stop, rows_of
+from eavesong.layout.wiring import WiredProp, rows_of
 from eavesong.limits.curves import flash_strip, power_curve, voltage_bars
 from eavesong.limits.data import Data
 from eavesong.limits.document import Block, Chapter, Column, Document, Item, Items, Paragraph, Picture, Table
@@ -46,7 +46,7 @@ def parts_document(limits: Limits) -> Document:
     )
 
 
-def _wiring(stops: Sequence[Stop]) -> Iterator[Block]:
+def _wiring(stops: Sequence[WiredProp]) -> Iterator[Block]:
     """Every output's props in order; the terminal has it from ``eavesong layout --wiring``."""
     if not stops:
         return

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.errors import FramesError, Problem
-from eavesong.layout.wiring import Stop, wiring_of
+from eavesong.layout.wiring import WiredProp, wiring_of
 from eavesong.limits import findings
 from eavesong.limits.assumptions import CAUTIONS, Assumptions
 from eavesong.limits.circuits import Circuit, Cut, WireFinder, circuits_of, cuts_of
@@ -71,7 +71,7 @@ class Limits:
     findings: tuple[Finding, ...]
     asked: str = ""
     """On what terms the frames were rendered, in words: ``limit supply; softened``; empty without frames."""
-    wiring: tuple[Stop, ...] = ()
+    wiring: tuple[WiredProp, ...] = ()
     """Every output's props in order."""
     house: str = ""
     """The layout's file."""
