@@ -70,3 +70,8 @@ def test_advice_is_the_nearest_name_or_all_of_them() -> None:
 def test_of_names_equally_near_the_one_that_begins_alike_is_meant() -> None:
     assert nearest("unit", ["unlit", "units", "title"]) == "units"
     assert nearest("windows", ["window", "widows"]) == "window"
+
+
+def test_colours_are_called_a_palette_where_one_is_known():
+    assert advise("colour", ["name", "palette"]) == "Colours are a 'palette'."
+    assert "palette" not in advise("colour", ["name", "columns"])

@@ -2,9 +2,10 @@
 
 import numpy as np
 import pytest
+from pydantic import ValidationError
 
 from eavesong.colours import palette_table, parse_colour
-from eavesong.palettes import BUILT_IN, RENAMED, USUAL, advice_for
+from eavesong.palettes import BUILT_IN, RENAMED, USUAL, PaletteStop, advice_for
 
 
 @pytest.mark.parametrize("name", BUILT_IN)
@@ -27,3 +28,10 @@ def test_an_old_name_is_answered_with_the_new_one(old: str) -> None:
 
 def test_any_other_name_with_the_nearest_palette() -> None:
     assert advice_for("medow", BUILT_IN) == "Did you mean 'meadow'?"
+
+
+def test_a_palette_among_colours_and_a_short_hex_code_are_told_as_what_they_are():
+    assert advice_for("#ff00", BUILT_IN) == "Write three or six digits 0-9 a-f, like #ff8c00."
+    name = next(name for name in BUILT_IN if " " not in name)
+    with pytest.raises(ValidationError, match=f"'{name}' is a palette, where one colour belongs"):
+        PaletteStop.model_validate({"colour": name})

@@ -13,7 +13,7 @@ ALONE = "Write a number alone, in the units of the file:"
     [
         ("a = 1\nheight = 3,6", "line 2", "Write 3.6, with a point."),
         ("height = -3,60 # metres", "line 1", "Write -3.60, with a point."),
-        ("[prop]\na = 1\n[prop]\na = 2", "line 3", "Write [[prop]], in double brackets, above every one of them."),
+        ("[prop]\na = 1\n[prop]\na = 2", "line 1", "Write [[prop]], in double brackets, above every one of them."),
         ("cue = { soft = 0,05, beats = 3 }", "line 1", "Write 0.05, with a point."),
         ("at = { soft = 0,05 }", "line 1", "Write 0.05, with a point."),
         ("width = 3.6 m", "line 1", f"{ALONE} 3.6 where these are 'm'."),
@@ -27,6 +27,16 @@ ALONE = "Write a number alone, in the units of the file:"
         ("at = [3 0 -2.5]", "line 1", "Write commas between the numbers: [3, 0, -2.5]."),
         ("at = (3, 0, 2)", "line 1", "Write square brackets: [3, 0, 2]."),
         ("palette = ember", "line 1", 'Write text in quotes: "ember".'),
+        ("[cue]\na = 1\n[[cue]]\na = 2", "line 1", "Write [[cue]], in double brackets, above every one of them."),
+        ("[[cue]]\na = 1\n[cue]\na = 2", "line 3", "Write [[cue]], in double brackets, above every one of them."),
+        ("[frame]\na = 1\n[frame]\nb = 2", "line 3", "Put the lines of both under one [frame]."),
+        ("a = 1\nb = 2\na = 3", "line 3", "Keep one of them."),
+        ('tags = ["roof" "ridge"]', "line 1", 'Write commas between: ["roof", "ridge"]'),
+        ("at = [6.3, 3.0 0.5]", "line 1", "Write commas between: [6.3, 3.0, 0.5]"),
+        ("height = .9", "line 1", "Write 0.9."),
+        ("first_date = 1.12.2026", "line 1", "Write year, month and day, without quotes: 2026-12-01."),
+        ("first_date = 12/24/2026", "line 1", "Write year, month and day, without quotes: 2026-12-24."),
+        ('song = "C:\\Users\\me.mp3"', "line 1", 'A backslash means something else in quotes. Write "C:/Users/me.mp3"'),
         ("= 3", "line 1", ""),  # anybody's guess
     ],
 )

@@ -1,14 +1,17 @@
 """Fingerprints of code: what counts does, what makes no difference does not, and nobody keeps a list."""
 
+import contextlib
 import os
 import shutil
 import subprocess
 import sys
+from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 import pytest
 
 import eavesong
+from eavesong import sources
 from eavesong.sources import fingerprint, stands_on
 from watched import write_all
 
@@ -131,6 +134,22 @@ def test_whatever_a_render_imports_counts(tmp_path):
     write_all(tmp_path)
     command = [sys.executable, "-c", RENDERED]
     assert subprocess.run(command, capture_output=True, text=True, check=True, cwd=tmp_path).stdout.split() == []
+
+
+def test_versions_are_those_that_python_tells():
+    told = {}
+    for name in sources.COMPUTING:
+        with contextlib.suppress(PackageNotFoundError):
+            told[name] = version(name)
+    assert dict(each.split() for each in sources._versions()) == told
+    assert "numpy" in told
+
+
+def test_a_package_that_was_installed_in_another_way_counts_too(monkeypatch):
+    monkeypatch.setattr(sources, "_installed", lambda folder: {})
+    sources._versions.cache_clear()
+    assert f"numpy {version('numpy')}" in sources._versions()
+    sources._versions.cache_clear()
 
 
 def test_the_processor_counts_where_machine_code_is_kept():

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from eavesong import statements
 from eavesong.errors import ShowError
 from eavesong.files import parse_toml, place
-from eavesong.statements import DEEPEST, MOST_PARTS, lines_by_path, too_much
+from eavesong.statements import DEEPEST, MOST_PARTS, lines_by_path, repeated, too_much
 
 
 @pytest.mark.parametrize(
@@ -84,3 +84,24 @@ def test_every_key_is_found_on_its_line(pairs, listed):
     path = ("t", 0) if listed else ("t",)
     assert set(table[0] if listed else table) == set(expected)
     assert {key: lines_by_path(text)[*path, key] for key in expected} == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("a = 1\n[b]\na = 2\n[[c]]\na = 3\n[[c]]\na = 4", None),
+        ("a = 1\nb = 2\na = 3", ("a", 1, 3)),
+        ("[[c]]\na = 3\nx = 1\nx = 2", ("x", 3, 4)),
+        ("[b]\na = 1\n[b]\nc = 2", ("[b]", 1, 3)),
+        ("[b]\na = 1\n[[b]]\nc = 2", ("[b]", 1, 3)),
+        ("[[c]]\n[c.d]\n[[c]]\n[c.d]\n[c.d]", ("[c.d]", 4, 5)),
+        ('a.b = 1\n"a".c = 2\na."b" = 3', ("b", 1, 3)),
+    ],
+)
+def test_what_is_given_twice_is_found_with_both_lines(text, found):
+    assert repeated(text) == found
+    if found:
+        with pytest.raises(tomllib.TOMLDecodeError):
+            tomllib.loads(text)
+    else:
+        assert tomllib.loads(text)

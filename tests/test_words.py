@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from eavesong.words import clock_text, number_meant, song_and_show, visible
+from eavesong.words import clock_text, number_meant, seconds_on_clock, song_and_show, visible
 
 
 @pytest.mark.parametrize(
@@ -85,3 +85,10 @@ def test_a_number_in_quotes_or_with_a_unit_is_known_for_what_it_is(text: str, ad
 )
 def test_two_songs_of_one_show_are_told_apart(show: str, song: str, called: str) -> None:
     assert song_and_show(show, song) == called
+
+
+@pytest.mark.parametrize(
+    ("text", "seconds"), [("0:59.5", 59.5), ("0:75", None), ("1:02:03", 3723.0), ("90:00", 5400.0)]
+)
+def test_a_minute_on_the_clock_has_sixty_seconds(text, seconds):
+    assert seconds_on_clock(text) == seconds

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from eavesong.errors import MisfitError, advise
+from eavesong.words import number_meant
 
 Array = NDArray[np.float64]
 Matrix = tuple[tuple[float, float, float], ...]
@@ -194,6 +195,8 @@ def parse_colour(text: str) -> Colour:
         return _lit(srgb_decode(_hex(NAMES[plain])))
     if plain in ("transparent", "currentcolor"):
         raise MisfitError(f"'{plain}' is not light of a colour of its own", "Write 'black' for no light.")
+    if advice := number_meant(plain):
+        raise MisfitError(f"'{text.strip()}' is a number, where a colour belongs", advice)
     raise MisfitError(f"no colour is called '{text.strip()}'", _name_advice(plain))
 
 

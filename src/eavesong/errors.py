@@ -160,6 +160,8 @@ def nearest(name: str, names: Iterable[str], least: float = 0.6) -> str:
 def advise(name: str, names: Iterable[str], noun: str = "name") -> str:
     """Advice for an unknown ``name``: the nearest valid one, else the list of all of them."""
     names = sorted(names)
+    if name in ("colour", "color", "colours") and "palette" in names:
+        return "Colours are a 'palette'."
     if close := nearest(name, names):
         return f"Did you mean '{close}'?"
     if not names:

@@ -75,7 +75,8 @@ def read_text(path: str | Path, error: type[EavesongError]) -> str:
 def _read(name: str, path: str | Path, error: type[EavesongError]) -> str:
     try:
         if os.path.getsize(path) > LARGEST_TEXT:
-            raise error(Problem(name, "", "is larger than 8 MiB", "Split it, or name the right file."))
+            advice = "Split it." if name.endswith(".toml") else "Is it a text? Perhaps two names were exchanged."
+            raise error(Problem(name, "", "is larger than 8 MiB", advice))
         if not os.path.isfile(path):
             inside = sorted(
                 each for each in _files_beside(Path(path, "x")) if each.endswith(Path(name).suffix or ".toml")
@@ -85,7 +86,8 @@ def _read(name: str, path: str | Path, error: type[EavesongError]) -> str:
         data = Path(path).read_bytes()
         return data.decode("utf-8-sig")
     except FileNotFoundError:
-        close = nearest(Path(path).name, _files_beside(Path(path)))
+        beside = _files_beside(Path(path))
+        close = f"{Path(path).name}.toml" if f"{Path(path).name}.toml" in beside else nearest(Path(path).name, beside)
         advice = f"Did you mean '{close}'?" if close else ""
         raise error(Problem(name, "", "there is no such file", advice)) from None
     except UnicodeDecodeError as fault:
@@ -182,7 +184,7 @@ def _problem(details: ErrorDetails, text: str, name: str, model: type[BaseModel]
         return Problem(name, place(text, path), f"{given} is not one of the choices", advice)
     fault = details.get("ctx", {}).get("error")
     if isinstance(fault, MisfitError):
-        shown = f" (found {given})" if given else ""
+        shown = f" (found {given})" if given and given not in fault.found else ""
         return Problem(name, place(text, path), fault.found + shown, fault.instead)
     meant = isinstance(details["input"], str) and kind in ("float_type", "int_type")
     advice = number_meant(details["input"]) if meant else ""
@@ -294,13 +296,14 @@ def _line_of(text: str, path: Sequence[str | int]) -> int:
 
 
 @contextlib.contextmanager
-def whole_file(path: str | Path) -> Iterator[Path]:
+def whole_file(path: str | Path, *, synced: bool = True) -> Iterator[Path]:
     """A temporary path beside ``path`` that takes its name only if the block ends well.
 
     Whatever interrupts the block, ``path`` is either what it was or complete: the temporary file is flushed to
     the disk before it is renamed, and removed when the block fails; a killed process leaves it to the next one that
     writes to the folder. A link is followed; a file that is replaced hands its permissions on. Raises OutputError
     when the folder is missing or cannot be written to, the disk is full, or a folder, pipe or device stands in the way.
+    synced: False for what bears a checksum and can be made again; it is not flushed.
     """
     target = Path(os.path.realpath(path))
     if target.exists() and not target.is_file():
@@ -315,8 +318,9 @@ def whole_file(path: str | Path) -> Iterator[Path]:
         raise _cannot_write(target, fault) from None
     try:
         yield Path(draft)
-        with open(draft, "rb+") as written:
-            os.fsync(written.fileno())
+        if synced:
+            with open(draft, "rb+") as written:
+                os.fsync(written.fileno())
         os.chmod(draft, stat.S_IMODE(target.stat().st_mode) if target.exists() else 0o666 & ~_umask())
         os.replace(draft, target)
     except OSError as fault:
@@ -344,9 +348,9 @@ def plain_text(text: str) -> str:
     return text
 
 
-def write_whole(path: str | Path, data: bytes | str) -> None:
-    """Write ``data`` to ``path`` in one step: readers see the old file or the new one, never a part."""
-    with whole_file(path) as draft:
+def write_whole(path: str | Path, data: bytes | str, *, synced: bool = True) -> None:
+    """Write ``data`` to ``path`` in one step: readers see the old file or the new one, never a part (`whole_file`)."""
+    with whole_file(path, synced=synced) as draft:
         draft.write_bytes(data.encode() if isinstance(data, str) else data)
 
 

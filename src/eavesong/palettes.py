@@ -8,7 +8,7 @@ from typing import Annotated, Any, ClassVar
 from pydantic import AfterValidator, BeforeValidator, Field, Strict
 
 from eavesong.colours import Stop as ColourStop
-from eavesong.colours import parse_colour
+from eavesong.colours import is_colour, parse_colour
 from eavesong.errors import MisfitError, advise, nearest
 from eavesong.slips import ExampleEntry
 
@@ -54,6 +54,8 @@ def advice_for(name: str, known: Iterable[str], colours: Iterable[str] = ()) -> 
     if name.lower() in RENAMED:
         return f"It is called '{RENAMED[name.lower()]}' now."
     known = tuple(known)
+    if name.startswith("#"):
+        return "Write three or six digits 0-9 a-f, like #ff8c00."
     if not nearest(name, known) and (close := nearest(name, colours)):
         return f"Did you mean the colour '{close}'?"
     return advise(name, known, "palette")
@@ -76,6 +78,9 @@ def _as_stop(value: Any) -> Any:
 
 
 def _valid_colour(text: str) -> str:
+    if text in BUILT_IN and not is_colour(text):
+        colours = ", ".join(f'"{colour}"' for colour in BUILT_IN[text])
+        raise MisfitError(f"'{text}' is a palette, where one colour belongs", f"Write its colours: {colours}.")
     parse_colour(text)
     return text
 

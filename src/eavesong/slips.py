@@ -12,6 +12,7 @@ from pydantic import BaseModel, model_validator
 from eavesong.entries import Entry
 from eavesong.errors import EavesongError, MisfitError, Problem
 from eavesong.files import parse_toml, read_model
+from eavesong.statements import repeated
 from eavesong.words import NUMBER, UNIT, number_meant
 
 Model = TypeVar("Model", bound=BaseModel)
@@ -29,6 +30,13 @@ _TEXT_OR_REMARK = re.compile(r"\"(?:[^\"\\\n]|\\.)*\"|'[^'\n]*'|#.*")
 _COUNTED = re.compile(r"^\s*(?:turn|pixels)\s*=")
 """Keys whose lists hold whole numbers."""
 _SINGLE = re.compile(r"^\s*\[\s*([\w.-]+)\s*\]")
+_ONCE = ("frame", "photo", "palettes", "parameters")
+"""Tables of which a file, or an entry of it, has one."""
+_POINT = re.compile(r"=\s*([+-]?)(\.\d+)\s*(?=$|[#,}\]])")
+_DATE = re.compile(r"=\s*(\d{1,2}[./]\d{1,2}[./]\d{2,4}|\d{4}[./]\d{1,2}[./]\d{1,2})\s*(?=$|#)")
+_APART = re.compile(r"(?<=[\[,\s])(\"[^\"]*\"|'[^']*'|[+-]?\d[\d.]*)(\s+)(?=[\"'\d+-])")
+"""A value of a list that only blanks part from the next."""
+_BACKSLASHES = re.compile(r"\"[^\"]*\\[^\"]*\"")
 _OPEN = re.compile(r"^\s*[\w-]+\s*=\s*([A-Za-z][\w #.-]*?)\s*$")
 
 
@@ -70,11 +78,33 @@ def read_tables(text: str, name: str, error: type[EavesongError], wanted: str = 
         return tables
     except EavesongError as fault:
         (problem,) = fault.problems
+        if twice := _twice(text, problem):
+            raise error(twice) from None
         found = _LINE.search(problem.place)
         number = int(found[1]) if found else 0
         line = text.split("\n")[number - 1] if found else ""
         first = replace(problem, instead=problem.instead or _meant(line, problem.found))
         raise error(in_order([first, *_more_slips(text, name, number)], name)) from None
+
+
+def _twice(text: str, problem: Problem) -> Problem | None:
+    """The problem, told as what it is where a key or table is given twice; None for any other."""
+    if not re.search("overwrite|twice|mutate|add to", problem.found) or not (found := repeated(text)):
+        return None
+    words, first, again = found
+    name = words.strip("[]")
+    if not words.startswith("["):
+        told, advice = f"'{words}' is given in line {first} already", "Keep one of them."
+    elif name.rpartition(".")[2] in _ONCE:
+        told, advice = f"{words} begins in line {first} already", f"Put the lines of both under one {words}."
+    else:
+        alone = again if text.split("\n")[first - 1].lstrip().startswith("[[") else first
+        told = (
+            f"{words} stands in single brackets, and there are several: one more begins in line {first + again - alone}"
+        )
+        advice = f"Write [{words}], in double brackets, above every one of them."
+        again = alone
+    return replace(problem, place=f"line {again}", found=told, instead=advice)
 
 
 def _more_slips(text: str, name: str, known: int) -> Iterator[Problem]:
@@ -142,8 +172,17 @@ def _meant(line: str, found: str) -> str:
     """What to write instead of a ``line`` that is no TOML; empty where it is anybody's guess."""
     if _CURLY.search(_TEXT_OR_REMARK.sub("", line)):
         return 'Write straight quotes, "like these"; those in the line are curly.'
+    if _BACKSLASHES.search(line) and re.search("escape|hex", found):
+        plain = line[line.index('"') :].replace("\\", "/").strip()
+        return f"A backslash means something else in quotes. Write {plain}"
+    if dated := _DATE.search(line):
+        return f"Write year, month and day, without quotes: {_iso(dated[1])}."
+    if point := _POINT.search(line):
+        return f"Write {point[1]}0{point[2]}."
     if spaced := _SPACED.search(line):
         return f"Write commas between the numbers: [{', '.join(spaced[1].split())}]."
+    if "[" in line and "," in (parted := _APART.sub(r"\1,\2", line)) and parted != line and "array" in found:
+        return f"Write commas between: {parted[parted.index('[') :].strip()}"
     if rounded := _ROUND.search(line):
         return f"Write square brackets: [{rounded[1]}]."
     if count := _COUNT.search(line):
@@ -159,6 +198,13 @@ def _meant(line: str, found: str) -> str:
     if (bare := _OPEN.match(line)) and bare[1] not in ("true", "false"):
         return f'Write text in quotes: "{bare[1]}".'
     return ""
+
+
+def _iso(text: str) -> str:
+    """A date as TOML writes it (ISO 8601); of two that may be the month, the second is taken for it."""
+    parts = [int(part) for part in re.split("[./]", text)]
+    year, month, day = parts if parts[0] > 31 else (parts[2] if parts[2] > 99 else 2000 + parts[2], parts[1], parts[0])
+    return f"{year}-{day:02}-{month:02}" if month > 12 >= day else f"{year}-{month:02}-{day:02}"
 
 
 def in_order(problems: Iterable[Problem], name: str) -> list[Problem]:

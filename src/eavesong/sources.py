@@ -14,6 +14,7 @@ import contextlib
 import json
 import os
 import platform
+import sys
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from functools import cache
@@ -71,13 +72,36 @@ def _modules_of(imports: Sequence[Sequence[str]], known: Mapping[str, KnownModul
 
 @cache
 def _versions() -> tuple[str, ...]:
+    found: dict[str, str] = {}
+    for folder in sys.path:
+        for name, told in _installed(folder).items():
+            found.setdefault(name, told)
+    versions = {name: found.get(name) or _told_by_python(name) for name in COMPUTING}
+    return tuple(f"{name} {version}" for name, version in versions.items() if version)
+
+
+def _told_by_python(name: str) -> str:
+    """The version of a package that was installed in another way; empty where there is none."""
     from importlib.metadata import PackageNotFoundError, version
 
-    told = []
-    for name in COMPUTING:
-        with contextlib.suppress(PackageNotFoundError):
-            told.append(f"{name} {version(name)}")
-    return tuple(told)
+    try:
+        return version(name)
+    except PackageNotFoundError:
+        return ""
+
+
+def _installed(folder: str) -> dict[str, str]:
+    """The versions of those of COMPUTING that are installed in a folder, by their names.
+
+    Told by the names of the folders ``name-version.dist-info`` that installers make ("Recording installed projects",
+    PyPA specifications): the standard library's way takes longer to import than all of this.
+    """
+    try:
+        entries = sorted(os.listdir(folder or "."))
+    except OSError:
+        return {}
+    parted = (entry.removesuffix(".dist-info").rpartition("-") for entry in entries if entry.endswith(".dist-info"))
+    return {name.lower(): told for name, _, told in parted if name.lower() in COMPUTING}
 
 
 def _processor() -> str:

@@ -68,6 +68,30 @@ def lines_by_path(text: str) -> dict[Path, int]:
     return lines
 
 
+def repeated(text: str) -> tuple[str, int, int] | None:
+    """The first key or table that a TOML text gives twice: its words, ``[cue]`` or ``palette``, and both lines.
+
+    A header in single brackets before one of that name in double brackets counts, too. None where nothing is.
+    """
+    found: dict[Path, int] = {}
+    last: dict[Path, int] = {}
+    inside: Path = ()
+    try:
+        for number, written in _statements(text):
+            names = names_in(written)
+            if table := written.startswith("["):
+                inside = path = _table(names, written.startswith("[["), number, {}, last)
+                if inside != tuple(names) and (first := found.get(tuple(names))):
+                    return f"[{'.'.join(names)}]", first, number
+            else:
+                path = (*inside, *names)
+            if (first := found.setdefault(path, number)) != number:
+                return f"[{'.'.join(names)}]" if table else names[-1], first, number
+    except _TooMuchError:
+        pass
+    return None
+
+
 def _table(names: list[str], listed: bool, number: int, lines: dict[Path, int], last: dict[Path, int]) -> Path:
     """The path of the table that a header opens; its line is noted, and in ``last`` where its list has come to."""
     inside: Path = ()

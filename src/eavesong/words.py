@@ -40,7 +40,7 @@ def number_meant(text: str) -> str:
     return f"Write a number alone, in the units of the file: {number} where these are '{own}'."
 
 
-_CLOCK = re.compile(r"(?:(\d{1,3}):(?=\d\d?:))?(\d{1,4}):(\d{1,2}(?:\.\d*)?)", re.ASCII)
+_CLOCK = re.compile(r"(?:(\d{1,3}):(?=\d\d?:))?(\d{1,4}):([0-5]?\d(?:\.\d*)?)", re.ASCII)
 
 
 def seconds_on_clock(text: str) -> float | None:

@@ -96,6 +96,13 @@ def song(bench: Bench) -> Iterator[Figure]:
     yield Figure("render 10,000 pixels, 3 min", ours.seconds, "s", 3, f"{_work(ours)}, {rate:.0f} M pixel-frames/s")
 
 
+def show_check(bench: Bench) -> Iterator[Figure]:
+    """`check` of the same show and house, everything heard and compiled before."""
+    show, layout = bench.inputs(10_000, 180)
+    ours = bench.measure([EAVESONG, "check", show, "--layout", layout])
+    yield Figure("check 10,000 pixels, 3 min", ours.seconds, "s", 0.5, _work(ours))
+
+
 def file(bench: Bench) -> Iterator[Figure]:
     """The whole render, file closed, against the same bytes kept in memory; both in one process, in turn.
 
@@ -153,6 +160,7 @@ ROWS: dict[str, Callable[[Bench], Iterator[Figure]]] = {
     "help": show_help,
     "effect": effect,
     "song": song,
+    "check": show_check,
     "file": file,
     "size": size,
     "memory": memory,

@@ -50,9 +50,12 @@ def test_cues_are_kept(folder, tmp_path):
     out = tmp_path / "song.show.toml"
     run(folder / "song.wav", "--out", out)
     mine = '[[cue]]\nname = "mine"\neffect = "swell"\nkeep = true'
-    out.write_text(f"{out.read_text()}\n{mine}\n")
+    before = f"{out.read_text()}\n{mine}\n"
+    out.write_text(before)
     done = run(folder / "song.wav", "--out", out, "--keep", out, "--seed", 3)
     assert "1 of them kept" in done.output
+    assert f"the whole show as it was is in {out}.before" in done.output
+    assert out.with_name(f"{out.name}.before").read_text() == before
     assert mine in out.read_text()
     assert load_show(out).cues
 
@@ -60,7 +63,20 @@ def test_cues_are_kept(folder, tmp_path):
 def test_nothing_to_keep_is_told(folder, tmp_path):
     out = tmp_path / "song.show.toml"
     run(folder / "song.wav", "--out", out)
-    assert "no cue in it says keep = true" in run(folder / "song.wav", "--out", out, "--keep", out).output
+    before = out.read_text()
+    with pytest.raises(OutputError, match="no cue in it says keep = true, so nothing of it would stay"):
+        run(folder / "song.wav", "--out", out, "--keep", out, "--seed", 2)
+    assert out.read_text() == before
+    other = run(folder / "song.wav", "--out", tmp_path / "other.show.toml", "--keep", out)
+    assert "no cue in it says keep = true" in other.output
+
+
+def test_the_next_command_can_be_pasted_whatever_the_song_is_called(folder, tmp_path):
+    song = tmp_path / "Midnight Snow.wav"
+    song.write_bytes((folder / "song.wav").read_bytes())
+    told = run(song).output
+    assert f'render "{tmp_path / "Midnight Snow.show.toml"}"' in told
+    assert f'--out "{tmp_path / "Midnight Snow.h5"}"' in told
 
 
 def test_colours_are_names_of_palettes_or_colours(folder, tmp_path):

@@ -11,7 +11,7 @@ import click
 import pytest
 
 from eavesong import __version__
-from eavesong.cli import COMMANDS, EXAMPLES, group
+from eavesong.cli import COMMANDS, EXAMPLES, _plainly, group
 
 Run = Callable[..., "object"]
 
@@ -116,3 +116,39 @@ def test_whatever_writes_files_replaces_nobodys_but_its_own(name: str) -> None:
     options = {word.lstrip("-") for option in command.params for word in option.opts}
     writes = options & {"out", "picture", "page", "parts", "propose", "draw", "sections", "click", "salvage", "report"}
     assert not writes or "overwrite" in options, writes
+
+
+SWALLOWED = """
+import ctypes, os, signal, time
+import click
+from eavesong import cli
+
+@click.command()
+def command():
+    def called():
+        os.kill(os.getpid(), signal.{})
+        time.sleep(0.01)
+    ctypes.CFUNCTYPE(None)(called)()  # what is raised in it goes no further
+    time.sleep(600)
+
+cli.group.get_command = lambda context, name: command
+cli.main(["effects"])
+"""
+
+
+@pytest.mark.parametrize(("signal", "code"), [("SIGTERM", 143), ("SIGINT", 130)])
+def test_being_asked_to_end_is_not_lost_in_a_function_that_c_calls(signal: str, code: int) -> None:
+    """As LLVM calls one while code is compiled. Python's own word of it is not printed either."""
+    words = [sys.executable, "-c", SWALLOWED.format(signal)]
+    done = subprocess.run(words, capture_output=True, text=True, timeout=300)
+    assert done.returncode == code
+    assert "ignored" not in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_words_of_the_command_line_are_those_of_people(tmp_path, monkeypatch):
+    (tmp_path / "Midnight Snow.wav").write_bytes(b"")
+    monkeypatch.chdir(tmp_path)
+    told = _plainly("Got unexpected extra argument (Snow.wav)", ["beats", "Midnight", "Snow.wav"])
+    assert told.endswith('A name with blanks stands in quotes: "Midnight Snow.wav".')
+    assert _plainly("'80ms' is not a valid float.", []) == "'80ms' is not a number: write it alone, without a unit."

@@ -30,7 +30,7 @@ def test_the_lines_that_are_printed_lead_from_the_house_to_a_rehearsal(tmp_path)
     from eavesong.cli import group
 
     ran = CliRunner().invoke(command, [str(tmp_path / "our house"), "--song", "/music/bells.flac"])
-    assert "Copy /music/bells.flac there" in ran.output
+    assert "Copy /music/bells.flac to " in ran.output
     lines = [shlex.split(line) for line in ran.output.splitlines() if line.startswith("  eavesong ")]
     assert [words[1] for words in lines] == ["layout", "check", "render", "preview", "play", "listen"]
     there = {str(path) for path in (tmp_path / "our house").iterdir()}

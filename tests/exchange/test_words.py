@@ -23,6 +23,11 @@ def test_what_is_different(found, told):
     assert describe(found, made_grid()) == told
 
 
+def test_a_last_bar_that_the_song_has_half_of_is_in_its_copy_too():
+    """Bar 30 begins at 58.2 s; the song, and its copy, end at 59 s."""
+    assert describe(aligned((0, 59, 0.0), seconds=59.0), made_grid()) == ["the same as the one it was made for"]
+
+
 def test_faster_is_faster():
     """60 s in 59.815 s: 0.31 % faster (60 / 59.815 = 1.0031)."""
     line = Course(0.0, 59.815 / 60)

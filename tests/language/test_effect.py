@@ -4,7 +4,7 @@ import pytest
 from pydantic import ValidationError
 
 from eavesong.errors import EffectError
-from eavesong.language import effect_names, effect_schema, load_effect, parse_effect
+from eavesong.language import effect_advice, effect_names, effect_schema, load_effect, parse_effect
 
 GOOD = """
 title = "Sweep"
@@ -98,7 +98,7 @@ def test_problems_of_the_file_come_all_at_once():
     said = problems(text)
     assert [found for _, found, _ in said][-2:] == [
         "the default is above the most, 4",
-        "no colour is called 'golb' (found 'golb')",
+        "no colour is called 'golb'",
     ]
     assert {place for place, _, _ in said} >= {"line 1, titel", "line 2, about", "line 4, parameters, a"}
     assert any("'titel' is not a key here" in found and "title" in instead for _, found, instead in said)
@@ -187,3 +187,20 @@ def test_unknown_effects_and_missing_files(tmp_path):
 
 def test_the_schema_names_every_key():
     assert set(effect_schema()["properties"]) == {"title", "about", "parameters", "code"}
+
+
+def test_advice_for_an_effect_that_is_none():
+    assert effect_advice("swel") == "Did you mean 'swell'?"
+    assert effect_advice("xylophone") == f"'eavesong effects' lists all {len(effect_names())} and says what each does."
+    word = next(word for word in load_effect("swell").about.split() if len(word) > 5).strip(".,;").lower()
+    assert "Perhaps " in effect_advice(word)
+
+
+def test_text_where_a_parameter_is_a_number_is_told_as_that():
+    number = "speed = { default = 1, min = 0, max = 4 }"
+    code = 'code = "colour = palette(x)\\nlevel = speed"'
+    effect = parse_effect(f'title = "A"\nabout = "B"\n{code}\n[parameters]\n{number}\n', "a", "a.toml")
+    assert effect.misfits({"speed": "fast"}) == [
+        ("speed", "'speed' is a number, not the text 'fast'", "Write a number from 0 up to 4.")
+    ]
+    assert effect.misfits({"speed": "2"})[0][2] == "Write 2, without quotes."

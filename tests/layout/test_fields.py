@@ -39,3 +39,9 @@ def test_what_is_no_value_is_refused(kind, value):
 @pytest.mark.parametrize("path", ["points.csv", "survey/points.csv", "a..b.csv"])
 def test_files_beside_and_below_are_kept_as_written(path):
     assert TypeAdapter(FileBeside).validate_python(path) == path
+
+
+@pytest.mark.parametrize("value", [2.5, [2.5]])
+def test_one_number_is_no_place(value):
+    with pytest.raises(ValidationError, match=r"Write \[x, y\], as \[2.5, 0\]"):
+        TypeAdapter(Place).validate_python(value)

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from eavesong.music.blocks import in_blocks
+from eavesong.music.blocks import in_blocks, moved
 
 
 @given(st.integers(1, 60), st.integers(1, 70), st.integers(0, 4))
@@ -33,3 +33,10 @@ def test_no_block_is_longer_than_asked_for() -> None:
 @pytest.mark.parametrize("count", [0, 5])
 def test_rows_keep_their_shape(count: int) -> None:
     assert in_blocks(count, 2, 1, lambda rows: np.zeros((rows.stop - rows.start, 3))).shape == (count, 3)
+
+
+@given(st.integers(1, 12), st.integers(-15, 15))
+def test_moved_rows_are_those_so_many_later_and_zero_beyond_the_ends(count: int, shift: int) -> None:
+    rows = np.arange(1, 2 * count + 1).reshape(count, 2)
+    later = [rows[at + shift].tolist() if 0 <= at + shift < count else [0, 0] for at in range(count)]
+    assert moved(rows, shift).tolist() == later

@@ -1,16 +1,21 @@
-"""What librosa does for us, held against other libraries and against trying everything."""
+"""Peaks and the likeliest way, held against other libraries and against trying everything."""
 
 from __future__ import annotations
 
 import subprocess
 import sys
 from itertools import pairwise, product
+from pathlib import Path
 
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import eavesong
 from eavesong.music.borrowed import likeliest_states, peak_pick
+from eavesong.sources import stands_on
+
+SOURCES = Path(eavesong.__file__).parent
 
 
 @settings(max_examples=30)
@@ -39,8 +44,25 @@ def test_the_likeliest_way_is_that_found_by_trying_all() -> None:
         assert tuple(likeliest_states(seen, turns)) == max(ways, key=lambda way: ways[way])
 
 
-def test_librosa_is_not_loaded_before_a_song_is_heard() -> None:
-    code = (
-        "import sys, eavesong.music, eavesong.cli; assert 'librosa' not in sys.modules and 'numba' not in sys.modules"
-    )
+def test_equally_high_peaks_count_from_the_first_on() -> None:
+    """As librosa 0.11's ``util.peak_pick`` has it with ``wait``: a row of equals, and both ends."""
+    assert peak_pick(np.ones(9), 3).tolist() == [0, 4, 8]
+    assert peak_pick(np.array([0, 2, 2, 0, 1, 0, 3]), 2).tolist() == [1, 6]
+    assert peak_pick(np.zeros(0), 3).tolist() == []
+
+
+def test_of_ways_that_are_equally_likely_the_first_is_taken() -> None:
+    assert likeliest_states(np.full((3, 4), 0.5), np.full((3, 3), 1 / 3)).tolist() == [0, 0, 0, 0]
+
+
+def test_nothing_heavy_is_loaded_before_a_song_is_heard() -> None:
+    code = "import sys, eavesong.music, eavesong.cli; assert 'scipy' not in sys.modules and 'numba' not in sys.modules"
     subprocess.run([sys.executable, "-c", code], check=True)
+
+
+def test_listening_does_without_librosa() -> None:
+    """Which compiles for half a minute when it is loaded for the first time."""
+    for module in stands_on("eavesong.music.listening"):
+        path = SOURCES.joinpath(*module.split(".")[1:])
+        text = (path / "__init__.py" if path.is_dir() else path.with_suffix(".py")).read_text()
+        assert "import librosa" not in text, module

@@ -84,6 +84,14 @@ def test_what_has_ended_is_told_all_the_same(time: SimTime) -> None:
     ear.close()
 
 
+def test_two_sources_of_one_name_are_told_apart(time: SimTime) -> None:
+    ear = Listener([1, 2], address=loopback(), time=time)
+    for universe, cid in ((1, ONE), (1, uuid.UUID("abcdef00-0000-4000-8000-000000000000")), (2, ONE)):
+        ear.take(data_packet(universe, b"\1", cid=cid.bytes, source_name="eavesong"), time.now)
+    assert [line[10:30].strip() for line in table(ear)[1:]] == ["eavesong 000000", "eavesong abcdef", "eavesong 000000"]
+    ear.close()
+
+
 def test_a_source_that_comes_back_counts_on() -> None:
     universe = Universe(1)
     for sequence in range(5):

@@ -9,6 +9,8 @@ import sys
 import threading
 import time as clock
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
@@ -16,7 +18,7 @@ from click.testing import CliRunner
 from eavesong.cli import group, main
 from eavesong.errors import AudioError, FramesError, OutputError
 from eavesong.playback import session
-from eavesong.playback.session import Settings, nth, play, song_beside
+from eavesong.playback.session import Settings, end_of, nth, play, song_beside
 from eavesong.playback.source import FileSource
 from eavesong.playback.status import State, Status, line
 from playback.device import SimDevice, install
@@ -343,3 +345,15 @@ def test_playing_starts_light() -> None:
     )
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
     assert told.strip() == "[]"
+
+
+def test_the_end_of_a_song_counts_the_packets_of_that_song_that_reached_nobody() -> None:
+    state = State(song="Frost", dropped_before=40)
+    state.punctuality.note(0.0)
+    stage: Any = SimpleNamespace(status=SimpleNamespace(state=state), sender=SimpleNamespace(links=SimpleNamespace()))
+    stage.sender.links.dropped = 1185
+    source: Any = SimpleNamespace(title="Frost")
+    assert end_of(stage, source).startswith("end of Frost: 1 frames sent, 0 skipped")
+    assert end_of(stage, source).endswith("; 1,145 packets reached nobody")
+    stage.sender.links.dropped = 40
+    assert "nobody" not in end_of(stage, source)

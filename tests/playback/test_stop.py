@@ -16,11 +16,23 @@ def test_the_first_signal_asks_and_is_remembered():
 
 
 def test_a_second_interrupt_from_the_keyboard_ends_at_once():
-    stop = Stop()
+    now = [10.0]
+    stop = Stop(lambda: now[0])
     stop.ask(signal.SIGINT)
     assert stop.interrupted
+    now[0] += 1.0
     with pytest.raises(KeyboardInterrupt):
         stop.ask(signal.SIGINT)
+
+
+def test_one_key_press_that_arrives_twice_is_one():
+    """`timeout` of the GNU core utilities sends its signal to the program, and then to the group it is in."""
+    now = [10.0]
+    stop = Stop(lambda: now[0])
+    for moment in (10.0, 10.001, 10.3):
+        now[0] = moment
+        stop.ask(signal.SIGINT)
+    assert stop.interrupted
 
 
 def test_handlers_are_put_back():

@@ -48,6 +48,7 @@ def test_a_universe_may_go_to_two_controllers() -> None:
         ({"address": "8.8.8.8"}, "8.8.8.8 is a public address\n    Add --allow-public"),
         ({"address": "239.255.0.1"}, "nothing can be sent to 239.255.0.1 alone"),
         ({"address": "255.255.255.255"}, "nothing can be sent to 255.255.255.255 alone"),
+        ({"address": "127.0.0.300"}, "'127.0.0.300' is neither an IP address nor a host name"),
         ({"address": "0.0.0.0"}, "nothing can be sent to 0.0.0.0 alone"),
     ],
 )

@@ -1,5 +1,7 @@
 """The page in a real browser: it opens from disk, shows the frames that are played, and can be used by everybody."""
 
+import base64
+import json
 import re
 import time
 
@@ -546,6 +548,26 @@ def test_what_is_said_of_a_moment_is_in_the_address(browser, for_larch, how):
         tab.click("#remarks-list li:nth-child(1) button.quiet")
         assert tab.locator("#remarks-list li").count() == 1
         assert tab.evaluate("location.href") != address
+
+
+def test_what_was_said_on_another_page_is_told_to_be_of_that(browser, for_larch):
+    """The page of a house is opened with the address that was copied from another's."""
+    said = json.dumps({"of": ["0123456789ab", "Basket, Brook"], "say": [[2.5, "Softer here"]]}).encode()
+    for tab in opened(browser, f"{for_larch}#say={base64.urlsafe_b64encode(said).decode().rstrip('=')}"):
+        assert tab.inner_text("#remarks-other") == (
+            "This was said on another page, Basket, Brook. Open the address with that one."
+        )
+        assert tab.locator("#remarks-list button:disabled").count() == 1
+        assert not tab.locator("#remarks-copy").is_visible()
+        tab.click("#say")
+        tab.fill("#remark-text", "Mine")
+        tab.click("#remark-keep")
+        assert not tab.locator("#remarks-other").is_visible()
+        assert tab.locator("#remarks-list li").count() == 1
+        address = tab.evaluate("location.href")
+    for tab in opened(browser, address):
+        assert not tab.locator("#remarks-other").is_visible()
+        assert "Mine" in tab.inner_text("#remarks-list")
 
 
 @pytest.mark.parametrize("end", ["#say=", "#say=%%%", "#say=bm9uc2Vuc2U", "#plain&say=W1sxLDJd", "#gl&say=e30"])

@@ -4,9 +4,12 @@ import json
 import uuid
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
+from typing import Any
 
 import pytest
 
+from eavesong.errors import OutputError, Problem
 from eavesong.season import plan_batch, run_batch
 from eavesong.season.look import kept_look, look
 from eavesong.season.report import batch_dict, batch_text
@@ -167,3 +170,53 @@ def test_pages_are_for_whom_the_setlist_says_and_made_again_for_others(season: M
         assert len(outcome.notes) == notes, "told when it is replaced, and no more"
     (outcome,) = run_batch(made.setlist, workers=1).outcomes
     assert outcome.notes[0].startswith("its page was made for the setlist 'other list.toml', and is replaced")
+
+
+def photo(path: Path, colour: str) -> None:
+    from PIL import Image
+
+    Image.new("RGB", (40, 30), colour).save(path)
+
+
+def test_a_page_without_its_photo_is_told_and_made_again_when_the_photo_is_there(season: Make) -> None:
+    made = season(1)
+    house = made.folder / "hut.toml"
+    house.write_text('photo = "hut.png"\n' + house.read_text())
+    made.write(["song-0.wav"], 'pages = "pages"')
+    page = made.folder / "pages" / "song-0.html"
+    finished = run_batch(made.setlist, workers=1)
+    without = page.read_bytes()
+    assert not finished.all_well
+    assert "the photo 'hut.png' of season/hut.toml is not found, and its pages are without it" in batch_text(
+        finished
+    ).replace("\n    ", " ")
+    pages = [without]
+    for colour in ("navy", "maroon"):
+        photo(made.folder / "hut.png", colour)
+        finished = run_batch(made.setlist, workers=1)
+        assert finished.all_well
+        assert page.read_bytes() not in pages
+        pages.append(page.read_bytes())
+    before = page.stat().st_mtime_ns
+    run_batch(made.setlist, workers=1)
+    assert page.stat().st_mtime_ns == before
+    (made.folder / "hut.png").write_text("no picture")
+    assert "is no picture" in batch_text(run_batch(made.setlist, workers=1))
+
+
+def test_a_page_that_finds_no_room_is_a_finding_under_its_own_name(season: Make, monkeypatch: Any) -> None:
+    made = season(1)
+    made.write(["song-0.wav"], 'pages = "pages"')
+
+    def full(source: object, path: Path, **_: object) -> None:
+        raise OutputError(Problem(str(path), "", "cannot be written: No space left on device"))
+
+    with monkeypatch.context() as patch:
+        patch.setattr("eavesong.preview.write_page", full)
+        (outcome,) = run_batch(made.setlist, workers=1).outcomes
+    assert outcome.status == "rendered"
+    assert outcome.grave == (
+        "its frames are whole, and its page 'song-0.html' cannot be written: No space left on device.",
+    )
+    assert run_batch(made.setlist, workers=1).all_well
+    assert (made.folder / "pages" / "song-0.html").is_file()

@@ -64,8 +64,8 @@ def test_a_missing_show_and_a_missing_house_are_told_at_once(season: Make) -> No
     made = season(1)
     made.setlist.write_text('show = "tow.show.toml"\nlayout = "hat.toml"\n[[song]]\nsong = "song-0.wav"\n')
     told = refused(made.setlist)
-    assert "tow.show.toml: there is no such file\n    Did you mean 'two.show.toml'?" in told
-    assert "hat.toml: there is no such file\n    Did you mean 'hut.toml'?" in told
+    assert "tow.show.toml, named in season.toml, line 1, show: there is no such file\n    Did you mean 'two." in told
+    assert "hat.toml, named in season.toml, line 2, layout: there is no such file\n    Did you mean 'hut.toml'?" in told
 
 
 def test_a_path_that_climbs_out_is_refused(season: Make) -> None:
@@ -172,9 +172,9 @@ def test_songs_that_cannot_be_used_are_told_first_and_once_whatever_houses_they_
     plan = plan_batch(made.setlist, say=told.append)
     assert sorted(plan.faults) == [0, 1, 2, 3]
     assert told == [
-        "left out    song-0, hut: hut.toml: the layout has no supply to limit. "
-        "Describe them, or limit the whole house: house:1500W.",
-        told[1].replace("hut", "other"),
+        "left out    song-0, hut: season/hut.toml: the layout has no supply to limit. Describe them, or limit "
+        "the whole house: house:1500W. Or ask for none on it: 'limit = []' below a [[house]] with its layout.",
+        told[0].replace("hut", "other"),
         "left out    sogn-1, hut and 1 more: sogn-1.wav: there is no such file. Did you mean 'song-0.wav'?",
     ]
 

@@ -1,13 +1,17 @@
 """The end of a batch: a table of 80 columns, and the same for programs."""
 
 import json
+import re
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from eavesong.season import Outcome
+from eavesong.season import Outcome, run_batch
 from eavesong.season.report import batch_dict, batch_text
 from eavesong.season.run import Finished
+
+Make = Callable[..., "Season"]  # noqa: F821
 
 LONG = "A name that is a good deal longer than the column it has to stand in"
 
@@ -26,7 +30,7 @@ def test_the_table_fits_80_columns_and_tells_why_something_failed(finished: Fini
     text = batch_text(finished)
     assert max(map(len, text.splitlines())) <= 80
     assert "Bells: bells.wav: is empty." in text
-    assert f"{LONG[:31]}…" in text
+    assert LONG in text.splitlines(), "whole, above its figures: the house stands at its end"
 
 
 def test_the_sum_counts_each_kind_and_the_speed_of_what_was_rendered(finished: Finished) -> None:
@@ -52,3 +56,70 @@ def test_one_reason_is_told_once_and_what_was_forgotten_at_the_end() -> None:
     assert text.count(reason) == 1
     assert f"Bells, house 0 and 7 more: {reason}" in text
     assert f"Frost: {notes[0]}." in text.splitlines()
+
+
+BOX = """
+[[controller]]
+name = "box"
+[[controller.output]]
+number = 1
+chain = ["gutter", "arch", "fir"]
+[[supply]]
+name = "tiny"
+volts = 5
+watts = 1
+[[supply.feed]]
+controller = "box"
+output = 1
+"""
+
+
+@pytest.mark.usefixtures("in_process")
+def test_what_holds_for_a_house_is_told_once_and_programs_learn_what_it_is_about(season: Make) -> None:
+    made = season(2)
+    hut = (made.folder / "hut.toml").read_text()
+    (made.folder / "hut.toml").write_text(hut + BOX)
+    (made.folder / "barn.toml").write_text(hut)
+    show = made.folder / "two.show.toml"
+    show.write_text(f'{show.read_text()}[[cue]]\neffect = "crossing"\non = "arch or pond"\nsections = "chorus"\n')
+    songs = '[[song]]\nsong = "song-0.wav"\n[[song]]\nsong = "song-1.wav"\n'
+    made.setlist.write_text(
+        f'show = "two.show.toml"\nlayout = ["hut.toml", "barn.toml"]\nframes = "frames"\nfindings = "limits"\n{songs}'
+    )
+    for _ in range(2):  # rendered, then up to date
+        finished = run_batch(made.setlist, workers=1)
+        text = re.sub(r"\n +", " ", batch_text(finished))
+        assert len(re.findall(r"^hut, whatever the song: .*'tiny'", text, re.MULTILINE)) == 1
+        assert not re.search(r"^song-\d, hut: .*'gutter' pixel", text, re.MULTILINE)
+        told = json.loads(json.dumps(batch_dict(finished)))
+        hut_told = next(house for house in told["houses"] if house["house"] == "hut")
+        assert hut_told["layout"] == str(made.folder / "hut.toml")
+        assert {"supply"} <= {found["kind"] for found in hut_told["findings"]}
+        assert ["tiny"] in [found.get("supplies") for found in hut_told["findings"]]
+        first = told["songs"][0]
+        assert first["song"] == str(made.folder / "song-0.wav")
+        assert (first["house"], first["layout"]) == ("hut", str(made.folder / "hut.toml"))
+        assert first["show"] == str(show)
+
+
+@pytest.mark.usefixtures("in_process")
+def test_what_the_setlist_makes_no_longer_is_named_for_as_long_as_it_lies_there(season: Make) -> None:
+    made = season(2)
+    made.here()
+    made.write(["song-0.wav"])
+    old = made.folder / "frames" / "song-1.h5"
+    for _ in range(2):
+        assert f"Left from earlier, and made no longer: {old}." in made.here().stdout
+    told = json.loads((made.folder / "season.report.json").read_text())
+    assert told["left_behind"] == [str(old)]
+    old.unlink()
+    assert "Left from earlier" not in made.here().stdout
+
+
+@pytest.mark.usefixtures("in_process")
+def test_the_terms_are_told_also_of_what_is_up_to_date(season: Make) -> None:
+    made = season(1)
+    made.write(["song-0.wav"], "frame_rate = 20")
+    for _ in range(2):
+        (outcome,) = run_batch(made.setlist, workers=1).outcomes
+        assert "20" in outcome.asked

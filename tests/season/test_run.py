@@ -49,7 +49,7 @@ def test_what_is_up_to_date_is_skipped_and_what_changed_is_done(season: Make) ->
         plan = plan_batch(made.setlist)
         return [why_due(task, plan.shows[task.show], plan.layouts[task.layout]) for task in plan.tasks]
 
-    assert due() == ["not rendered yet"] * 2
+    assert due() == ["there were no frames of it yet"] * 2
     run_batch(made.setlist, workers=1)
     for path in made.folder.glob("*.*"):
         os.utime(path, (1, 1))

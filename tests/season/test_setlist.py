@@ -109,16 +109,34 @@ HOUSES = 'layout = ["mill-lane.toml", "houses/high-street.toml"]\nframes = "fram
 
 
 def test_a_setlist_of_several_houses_is_played_on_one(tmp_path: Path) -> None:
-    """Frames lie where a batch puts them: in a folder called after the house where a song is for several."""
+    """Frames lie where a batch puts them: in a folder called after the house, those of one house alone too."""
     own = '[[song]]\nsong = "own.flac"\nlayout = "mill-lane.toml"\n[[song]]\nframes = "bells.h5"\n'
     setlist = load_setlist(written(tmp_path, HOUSES + '[[song]]\nsong = "frost.flac"\n' + own))
 
     def frames(house: str | Path) -> list[str | None]:
         return [song.frames for song in setlist.for_house(house).songs]
 
-    assert frames("mill-lane.toml") == ["frames/mill-lane/frost.h5", "frames/own.h5", "mill-lane/bells.h5"]
+    assert frames("mill-lane.toml") == ["frames/mill-lane/frost.h5", "frames/mill-lane/own.h5", "mill-lane/bells.h5"]
     assert frames("houses/high-street.toml") == ["frames/high-street/frost.h5", "high-street/bells.h5"]
     assert frames(tmp_path / "mill-lane.toml") == frames("mill-lane.toml")
+
+
+def test_a_version_of_a_song_for_one_house_lies_where_the_others_do(tmp_path: Path) -> None:
+    own = '[[song]]\nsong = "a.flac"\nlayout = "brook/house.toml"\nshow = "own.show.toml"\n'
+    rest = '[[song]]\nsong = "a.flac"\nlayout = ["larch/house.toml", "pine/house.toml"]\n'
+    setlist = load_setlist(written(tmp_path, 'frames = "frames"\n' + own + rest))
+    assert [song.frames for song in setlist.for_house("brook/house.toml").songs] == ["frames/brook/a.h5"]
+    assert [song.frames for song in setlist.for_house("pine").songs] == ["frames/pine/a.h5"]
+    with pytest.raises(ShowError, match="for 3 houses"):
+        setlist.for_house(None)
+
+
+def test_a_setlist_for_one_customer_reads_what_the_one_for_all_has_made(tmp_path: Path) -> None:
+    one = 'frames = "frames"\n[[house]]\nlayout = "pine.toml"\n[[song]]\nsong = "a.flac"\n'
+    for house in (None, "pine.toml"):
+        assert [song.frames for song in load_setlist(written(tmp_path, one)).for_house(house).songs] == [
+            "frames/pine/a.h5"
+        ]
 
 
 def test_which_house_is_meant_has_to_be_said_where_there_are_several(tmp_path: Path) -> None:

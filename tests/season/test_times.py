@@ -1,9 +1,12 @@
 """Times of day in a setlist: by the clock, or from dusk or sunset on."""
 
+from datetime import date
+
 import pytest
+from pydantic import ValidationError
 
 from eavesong.errors import MisfitError
-from eavesong.season.times import WallTime, beside, parse_moment
+from eavesong.season.times import Evening, WallTime, beside, parse_moment
 
 
 @pytest.mark.parametrize(
@@ -32,3 +35,10 @@ def test_no_path_leads_out_of_the_folder_on_any_system(path: str) -> None:
     with pytest.raises(MisfitError, match="out of the setlist's folder"):
         beside(path)
     assert beside("songs/a.wav") == "songs/a.wav"
+
+
+def test_dates_may_stand_in_quotes():
+    evening = {"start": "17:00", "end": "21:00", "first_date": "2026-12-01", "last_date": date(2026, 12, 24)}
+    assert Evening.model_validate(evening).first_date == date(2026, 12, 1)
+    with pytest.raises(ValidationError, match="Write year, month and day, as 2026-12-01"):
+        Evening.model_validate(evening | {"first_date": "1.12.2026"})

@@ -65,7 +65,20 @@ def test_the_table_is_drawn_over_and_rubbed_out(told: list[str]) -> None:
     assert "\x1b[J" in told[-1]
 
 
-def test_up_to_date_says_why() -> None:
-    assert (
-        outcome_line(Outcome(0, "Bells", "", "up to date", "nothing changed")) == "up to date  Bells: nothing changed"
-    )
+def test_up_to_date_says_it_once_and_no_more() -> None:
+    assert outcome_line(Outcome(0, "Bells", "", "up to date", "all is as it was")) == "up to date  Bells"
+
+
+def test_what_is_only_looked_at_was_not_begun(told: list[str]) -> None:
+    seen = watch(told, Clock(), live=False)
+    for stage in ("waiting", "reading", "checking", "its page"):
+        seen.seen(0, stage, 0, 0)
+    assert told == []
+
+
+def test_the_house_at_the_end_of_a_long_name_is_not_cut_off(told: list[str]) -> None:
+    seen = watch(told, Clock(), live=True)
+    seen.names[2] = "O Tannenbaum, live & more of it (2), larch"
+    seen.seen(2, "listening", 0, 0)
+    assert ", larch  listening" in seen.table()[0]
+    assert len(seen.table()[0]) < 80

@@ -66,3 +66,17 @@ def test_the_schema_knows_short_and_long_ways() -> None:
     assert {"type": "number"} in properties["fade_in"]["anyOf"]
     kind, several, _ = properties["kinds"]["anyOf"]
     assert kind["enum"] == several["items"]["enum"] == list(KINDS)
+
+
+@pytest.mark.parametrize(
+    ("text", "advice"),
+    [
+        ("2s", "{ seconds = 2 }"),
+        ("1,5 seconds", "{ seconds = 1.5 }"),
+        ("2 beats", "{ beats = 2 }"),
+        ("1 bar", "{ bars = 1 }"),
+    ],
+)
+def test_a_fade_in_quotes_is_told_as_what_it_says(text, advice):
+    with pytest.raises(ValidationError, match=advice):
+        Cue.model_validate({"effect": "swell", "fade_in": text})

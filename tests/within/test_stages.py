@@ -208,7 +208,7 @@ def test_limits_of_several_kinds_all_hold_and_the_strictest_decides(two):
 
 @pytest.mark.parametrize(
     ("text", "found"),
-    [("hose:100W", "'hose' cannot be limited"),
+    [("hose:100W", "'hose' cannot be limited"), ("500W", "'500W' does not say what it limits"),
      ("house", "'house' says no amount"), ("house:100", "'100' is no amount"),
      ("house:-3W", "'-3W' is no amount"), ("house:0W", "'0W' is no amount"), ("output:4V", "'4V' is no amount")],
 )  # fmt: skip

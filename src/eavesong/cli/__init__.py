@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 import sys
@@ -113,15 +114,22 @@ def main(arguments: list[str] | None = None) -> None:
     """Run the command line and end the process with its exit code; errors are printed, never a traceback."""
     # Asked to end, a command ends as it does on an error: drafts are removed, files stay what they were.
     signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(128 + number))
+    if sys.unraisablehook is sys.__unraisablehook__:  # and not that of whoever runs us within a program
+        sys.unraisablehook = _ask_again
     # numpy is not loaded yet, and reads this when it is. Our matrices are small: more threads would spin and wait, and
     # take the processors from those that work.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # What a command imports and builds stays: looking through it a hundred times was a tenth of what a short one took.
+    gc.set_threshold(10_000)
+    # No plug-in of pydantic has a say in our files, and looking for some goes through every package that is installed.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     try:
         result: Any = group.main(arguments, prog_name="eavesong", standalone_mode=False)
     except click.exceptions.Abort:
         click.echo("Interrupted.", err=True)
         sys.exit(INTERRUPTED)
     except click.ClickException as fault:
+        vars(fault).update(message=_plainly(fault.message, sys.argv[1:] if arguments is None else arguments))
         fault.show()
         command = fault.ctx.info_name if isinstance(fault, click.MissingParameter) and fault.ctx else None
         if command in EXAMPLES:
@@ -150,6 +158,52 @@ def main(arguments: list[str] | None = None) -> None:
         _report_fault(fault)
         sys.exit(CRASHED)
     sys.exit(result if isinstance(result, int) else 0)
+
+
+ASK_AGAIN = 0.05
+"""Seconds after which a command is asked again to end."""
+
+
+def _ask_again(swallowed: Any) -> None:
+    """Ask once more to end where that came while something ran that lets no exception through.
+
+    Python throws away, and prints, what is raised in a function that C calls, as LLVM does while code is compiled, or
+    while something is taken out of the memory. Whoever asked would wait for ever.
+    """
+    asked = {KeyboardInterrupt: signal.SIGINT, SystemExit: signal.SIGTERM}.get(swallowed.exc_type)
+    if asked is None:
+        sys.__unraisablehook__(swallowed)
+        return
+    import threading
+
+    main_thread = threading.main_thread().ident
+    assert main_thread is not None
+    kill: Any = getattr(signal, "pthread_kill", lambda thread, number: signal.raise_signal(number))
+    again = threading.Timer(ASK_AGAIN, kill, (main_thread, asked))
+    again.daemon = True
+    again.start()
+
+
+_OF_CLICK = {
+    "is not a valid integer range": "is not a whole number",
+    "is not a valid float range": "is not a number",
+    "is not a valid integer": "is not a whole number",
+    "is not a valid float": "is not a number: write it alone, without a unit",
+}
+"""Words of click's messages, and everybody's."""
+
+
+def _plainly(message: str, arguments: list[str]) -> str:
+    """A message of click's in words that people use; for an argument too many, how names with blanks are written."""
+    for theirs, plain in _OF_CLICK.items():
+        message = message.replace(theirs, plain)
+    if "unexpected extra argument" in message:
+        spans = (
+            " ".join(arguments[first : first + many]) for first in range(1, len(arguments)) for many in range(2, 9)
+        )
+        meant = next((name for name in spans if os.path.exists(name)), "Midnight Snow.wav")
+        message += f'. A name with blanks stands in quotes: "{meant}".'
+    return message
 
 
 def _report_fault(fault: Exception) -> None:

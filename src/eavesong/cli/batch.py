@@ -39,7 +39,7 @@ def command(
     from eavesong.leftovers import fitting_name
     from eavesong.replaced import replacing
     from eavesong.season import run_batch
-    from eavesong.season.report import batch_dict, batch_text
+    from eavesong.season.report import batch_dict, batch_text, left_over
 
     live = sys.stdout.isatty() and not quiet
     written = report or setlist.with_name(fitting_name(f"{setlist.stem}.report.json"))
@@ -48,11 +48,14 @@ def command(
             setlist, workers=workers, cluster=cluster, fall_back_local=fall_back_local, again=force,
             overwrite=overwrite, ignore_space=ignore_space, say=None if quiet else click.echo, live=live,
         )  # fmt: skip
+        left_behind = left_over(written, finished)
         if not quiet:
             pages = sorted({str(Path(outcome.page).parent) for outcome in finished.outcomes if outcome.page})
             click.echo(f"\n{batch_text(finished)}\nAll of it is in {written}.")
             if pages:
                 click.echo(f"Pages to open in a browser: {', '.join(pages)}.")
-        write_whole(written, json.dumps(batch_dict(finished), indent=2, ensure_ascii=False) + "\n")
+            for file in left_behind:
+                click.echo(f"Left from earlier, and made no longer: {file}. Delete it, so that nobody plays it.")
+        write_whole(written, json.dumps(batch_dict(finished, left_behind), indent=2, ensure_ascii=False) + "\n")
     if not finished.all_well:
         raise click.exceptions.Exit(1)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from eavesong.cli.words import may_overwrite
+from eavesong.cli.words import may_overwrite, next_step, typed
 from eavesong.errors import MisfitError
 
 if TYPE_CHECKING:
@@ -81,6 +81,10 @@ def command(
         own = text.exists() and not is_ours(text)
         instead = f", in place of what was changed by hand in {text.name}" if own else ""
         click.echo(f"\nThis counted once. To keep it{instead}:\n  {_keeping(song, choice, own)}")
+    elif out and out.suffix.lower() == ".beats" and not _counts(out, song):
+        click.echo(f"It counts where it lies beside its song, as {song.with_suffix('.beats')}.")
+    else:
+        next_step("a first show from it", f"draft {typed(song)} --layout HOUSE.toml")
 
 
 def _salvage(song: Path, out: Path) -> None:
@@ -182,6 +186,11 @@ def _made(song: Path, chosen: Chosen, events: Events, targets: dict[str, Path | 
         write_clicks(song, clicks, grid)
         lines.append(f"Wrote the song with clicks to {clicks}.")
     return lines
+
+
+def _counts(out: Path, song: Path) -> bool:
+    """Whether a beats text that was written is the one that wins over what is heard in the song."""
+    return out.absolute() == song.with_suffix(".beats").absolute()
 
 
 def _keeping(song: Path, choice: Any, overwrite: bool) -> str:

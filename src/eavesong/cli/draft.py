@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from eavesong.cli.words import next_step, typed
+
 if TYPE_CHECKING:
     from eavesong.draft.kept import Kept
 
@@ -43,14 +45,19 @@ def command(
 
     out = out or song.with_name(f"{song.stem}.show.toml")
     in_place = keep is not None and out.is_file() and keep.exists() and out.samefile(keep)
-    advice = "Name another with --out, keep its cues with --keep, or replace it with --overwrite."
+    advice = (
+        f"Name another with --out. Or write 'keep = true' into the cues that shall stay and say --keep {typed(out)}: "
+        "the others are drafted anew. Or replace all of it with --overwrite."
+    )
     with replacing(out, overwrite=overwrite or in_place, read=(song, layout), advice=advice):
         house = load_layout(layout) if layout else None
-        kept = _kept(keep, out) if keep else ()
+        kept = _kept(keep, out, overwrite or not in_place) if keep else ()
         wishes = Taste(tuple(_colours(text) for text in palettes), calm, seed, kept)
         text = draft_song(song, house, wishes, _beside(song, out))
+        if in_place:
+            _put_aside(out, len(kept))
         write_whole(out, text)
-    _told(out, text, len(kept), song, layout)
+    _told(out, text, len(kept), layout)
     if palettes and house is not None and house.palettes:
         which = "every palette" if ALL in house.palettes else f"the palettes {', '.join(house.palettes)}"
         click.echo(
@@ -59,13 +66,30 @@ def command(
         )  # fmt: skip
 
 
-def _kept(keep: Path, out: Path) -> tuple[Kept, ...]:
+def _kept(keep: Path, out: Path, anyway: bool) -> tuple[Kept, ...]:
+    """The cues to keep. A show that would be lost, as none of its cues says so, is refused but where ``anyway``."""
     from eavesong.draft.kept import kept_cues
+    from eavesong.errors import OutputError, Problem
 
     kept = kept_cues(keep)
+    if not kept and not anyway:
+        advice = (
+            "Write 'keep = true' below [[cue]] in those that shall stay, or name another file with --out; "
+            "--overwrite replaces all of it."
+        )
+        raise OutputError(Problem(str(out), "", "no cue in it says keep = true, so nothing of it would stay", advice))
     if not kept:
         click.echo(f"Nothing of {keep} is kept: no cue in it says keep = true.", err=True)
     return kept
+
+
+def _put_aside(show: Path, kept: int) -> None:
+    """Keep a show that is drafted anew in place as it was, for whoever changed more in it than what stays."""
+    from eavesong.files import write_whole
+
+    aside = show.with_name(f"{show.name}.before")
+    write_whole(aside, show.read_text(encoding="utf-8"))
+    click.echo(f"Only {kept} cues stay; the whole show as it was is in {aside}.", err=True)
 
 
 def _colours(text: str) -> tuple[str, ...]:
@@ -77,6 +101,9 @@ def _colours(text: str) -> tuple[str, ...]:
         return BUILT_IN[text]
     colours = tuple(part.strip() for part in _parted(text))
     for colour in colours:
+        if colour in BUILT_IN:
+            told = f"'{colour}' is a palette, and stands alone. Write --palette '{colour}' beside another --palette."
+            raise click.BadParameter(told, param_hint="--palette")
         if not is_colour(colour):
             told = f"'{colour}' is no palette and no colour. {advice_for(colour, BUILT_IN, NAMES)}"
             raise click.BadParameter(told, param_hint="--palette")
@@ -100,9 +127,10 @@ def _beside(song: Path, out: Path) -> str:
         return song.resolve().as_posix()
 
 
-def _told(out: Path, text: str, kept: int, song: Path, layout: Path | None) -> None:
+def _told(out: Path, text: str, kept: int, layout: Path | None) -> None:
     many = text.count("\n[[cue]]")
     told = f", {kept} of them kept" if kept else ""
     click.echo(f"{out}: {many} cues{told}")
     house, stem = layout or "HOUSE.toml", out.name.removesuffix(".toml").removesuffix(".show")
-    click.echo(f"  eavesong render {out} --layout {house} --out {stem}.h5", err=True)
+    frames = out.with_name(f"{stem}.h5")
+    next_step("compute its light", f"render {typed(out)} --layout {typed(house)} --out {typed(frames)}")

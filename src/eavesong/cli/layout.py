@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from eavesong.cli.words import may_overwrite
+from eavesong.cli.words import may_overwrite, next_step, typed
 
 
 @click.command("layout")
@@ -41,3 +41,5 @@ def command(file: str, drawing: str | None, view: str, wiring: bool, as_json: bo
     click.echo(told)
     if drawing:
         click.echo(f"Drew {drawing}.", err=True)
+    if not as_json:
+        next_step("a first show from a song of yours", f"draft SONG.mp3 --layout {typed(file)}")

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import click
 
+from eavesong.cli.words import typed
+
 LEAST, MOST = 0.5, 1000.0
 """Metres, or feet, that a house measures."""
 FEW = click.IntRange(0, 50)
@@ -61,10 +63,11 @@ def command(
     click.echo(f"  {HOUSE:<17}the house: change the numbers to what you measure")
     click.echo(f"  {SHOW:<17}the show: what is lit, when and how, in five steps to begin with")
     click.echo(f"  {SETLIST:<17}the songs of an evening, and when it begins")
-    where = f"Copy {song} there" if len(Path(song).parts) > 1 else f"Put a song there as {song}"
+    lies = f"Put a song there as {song}"
+    where = f"Copy {typed(song)} to {typed(folder / Path(song).name)}" if len(Path(song).parts) > 1 else lies
     click.echo(f"\n{where} (no song yet? 'eavesong demo' makes three). Then, one after the other:")
     names = (HOUSE, SHOW, "house.png", "first.h5", "first.html")
-    house, show, drawing, frames, page = (_quoted(folder / name) for name in names)
+    house, show, drawing, frames, page = (typed(folder / name) for name in names)
     for does, line in (
         ("draw the house", f"layout {house} --draw {drawing}"),
         ("say what each step of the show lights", f"check {show} --layout {house}"),
@@ -74,11 +77,6 @@ def command(
         ("a small live picture of what arrives", f"listen --layout {house}"),
     ):
         click.echo(f"  eavesong {line}\n      {does}")
-
-
-def _quoted(path: Path) -> str:
-    """A path as every system's command line takes it: in double quotes where it holds blanks."""
-    return f'"{path}"' if re.search(r"[\s&()';]", str(path)) else str(path)
 
 
 def _measure(option: str, text: str | None, usual: float, units: str) -> float:

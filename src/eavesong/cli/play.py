@@ -87,6 +87,8 @@ def command(
 
 
 def _song(path: Path, settings: Settings, song: Path | None, *, calibrate: bool) -> None:
+    if song is not None and not song.is_file():
+        raise click.BadParameter(f"there is no file '{song}'.", param_hint="--song")
     from eavesong.playback.calibrate import calibrate as click_and_flash
     from eavesong.playback.session import play
 

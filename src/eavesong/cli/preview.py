@@ -11,7 +11,7 @@ import click
 if TYPE_CHECKING:
     from eavesong.scene import Reopened
 
-from eavesong.cli.words import may_overwrite
+from eavesong.cli.words import may_overwrite, next_step, typed
 from eavesong.errors import FramesError, MisfitError, Problem, SurveyError
 from eavesong.words import visible
 
@@ -90,6 +90,7 @@ def command(
     if not quiet:
         told = f", of frames on these terms: {terms}" if terms else ""
         click.echo(f"{out}: {out.stat().st_size / 1e6:,.1f} MB{told}")
+        next_step("a rehearsal: nothing leaves this computer", f"play {typed(path)} --to 127.0.0.1")
 
 
 def _song(source: Reopened, asked: Path | None) -> Path | None:

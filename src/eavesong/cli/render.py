@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from eavesong.cli.words import next_step, typed
+
 if TYPE_CHECKING:
     from eavesong.scene import Scene
 
@@ -63,7 +65,7 @@ def command(
         for finding in findings[:MOST_FINDINGS]:
             click.echo(str(finding), err=True)
         if findings:
-            command = f"eavesong check {show} --layout {layout}"
+            command = f"eavesong check {typed(show)} --layout {typed(layout)}"
             click.echo(f"{len(findings)} to look at; '{command}' says all of it.", err=True)
 
     order = Order.of(
@@ -79,3 +81,4 @@ def command(
         )
         for note in done.notes:
             click.echo(f"  {note}")
+        next_step("a page that plays it", f"preview {typed(out)} --out {typed(out.with_suffix('.html'))}")

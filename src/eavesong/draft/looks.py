@@ -103,7 +103,8 @@ def looks_of(form: Form, cast: Cast, costumes: dict[str, Costume], rng: random.R
         under = SOFTLY if tier == CALM else ("garland",) if drums else TEXTURES[first.name]
         other = SOFTLY if tier == CALM else SHARED if tier == FULL else TEXTURES[third.name]
         moving = _pick(under, [look.textures[0] for look in near], rng)
-        turns = ("garland",) if moving != "garland" else ()  # neighbours take turns in one of the two
+        # Neighbours take turns in one of the two; in all that is lit where the house is full and its lead strikes.
+        turns = ("garland",) if moving != "garland" or (drums and tier == FULL) else ()
         second_moving = _pick(turns or other, [moving, *(look.textures[1] for look in near)], rng)
         others = tuple(family for family in cast.families if family not in costume.families)
         dim = {CALM: (third,), STEADY: (second,), FULL: others}[tier]

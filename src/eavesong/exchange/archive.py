@@ -53,6 +53,9 @@ def read_entries(path: str | Path) -> dict[str, bytes]:
         with zipfile.ZipFile(path) as archive:
             return _entries(name, archive)
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, UnicodeDecodeError) as fault:
+        if name.endswith(".toml"):
+            advice = "'eavesong pack' makes a pack of a show."
+            raise PackError(Problem(name, "", "is a text, where a pack belongs", advice)) from None
         found = f"is no pack that can be read: {str(fault)[:120] or type(fault).__name__}"
         raise PackError(Problem(name, "", found, "Fetch it again.")) from None
     except (OSError, ValueError) as fault:

@@ -102,10 +102,12 @@ def bars_doubled(grid: BeatGrid, found: Alignment) -> list[tuple[int, int]]:
 
 
 def _counts(grid: BeatGrid, found: Alignment) -> list[int]:
-    """How often the middle of each bar is in the copy."""
-    middles = [grid.time_of_bar(bar + 0.5) for bar in range(grid.bar_count)]
+    """How often the middle of each bar, of what the song has of it, is in the copy."""
+    bounds = np.minimum([grid.time_of_bar(bar) for bar in range(grid.bar_count + 1)], found.seconds)
+    middles = (bounds[:-1] + bounds[1:]) / 2
     spans = [piece.source() for piece in _common(found)]
-    return [sum(begin <= middle < end for begin, end in spans) for middle in middles]
+    kept = [sum(begin <= middle < end for begin, end in spans) for middle in middles]
+    return [count if length > 0 else 1 for count, length in zip(kept, np.diff(bounds), strict=True)]
 
 
 def _numbers(marked: list[bool]) -> list[tuple[int, int]]:

@@ -17,6 +17,7 @@ from eavesong.frames.format import CHECKSUM_BYTES, FORMAT, INFLATION, SKIP_DEFLA
 if TYPE_CHECKING:
     import h5py
 
+AT_FIRST = "'eavesong render' makes one of a show and a house."
 AGAIN = "Copy it again from where it came, or render it again."
 
 SIGNATURE = b"\x89HDF\r\n\x1a\n"
@@ -53,13 +54,15 @@ def look_at(path: str | Path) -> None:
     except FileNotFoundError:
         beside = Path(path).parent
         others = [entry.name for entry in beside.glob("*.h5")] if beside.is_dir() else []
-        advice = advise(Path(path).name, others, "frames file")
+        advice = advise(Path(path).name, others, "frames file") if others else AT_FIRST
         raise FramesError(Problem(name, "", "there is no such file", advice)) from None
     except OSError as fault:
         raise FramesError(Problem(name, "", f"cannot be read: {fault.strerror or fault}")) from None
     if not head:
         raise FramesError(Problem(name, "", "is empty", AGAIN))
     if not (head.startswith(SIGNATURE) or SIGNATURE.startswith(head)):
+        if name.endswith(".toml"):
+            raise FramesError(Problem(name, "", "is a text, where a frames file belongs", AT_FIRST))
         raise FramesError(Problem(name, "", "is not an HDF5 file", "Name a frames file."))
     _check_superblock(path, head, size)
 

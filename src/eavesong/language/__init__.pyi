@@ -1,8 +1,9 @@
-from .effect import Effect, Parameter, effect_names, effect_schema, load_effect, parse_effect
+from .effect import Effect, Parameter, effect_advice, effect_names, effect_schema, load_effect, parse_effect
 
 __all__ = [
     "Effect",
     "Parameter",
+    "effect_advice",
     "effect_names",
     "effect_schema",
     "load_effect",

@@ -13,7 +13,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from eavesong.colours import parse_colour
-from eavesong.errors import EffectError, MisfitError, Problem, advise
+from eavesong.errors import EffectError, MisfitError, Problem, advise, nearest
 from eavesong.files import parse_toml, place, plain_text, read_model, read_text, shipped
 from eavesong.kernels.exact import LARGEST
 from eavesong.language.builtins import FUNCTIONS, INPUTS, NAMED_NUMBERS, Kind
@@ -23,6 +23,7 @@ from eavesong.language.lower import lower
 from eavesong.language.parse import CodeError, parse
 from eavesong.language.program import Program, hoist
 from eavesong.language.ranges import Range
+from eavesong.words import number_meant
 
 MOST_PLANES = 64
 """Values that are kept for every pixel of a house, at most."""
@@ -158,6 +159,10 @@ class Effect(BaseModel):
                 found = f"the effect '{self.name}' has no parameter '{name}'"
                 wrong.append((name, found, advise(name, self.parameters, "parameter")))
                 continue
+            if isinstance(value, str) and parameter.kind == "number":
+                advice = number_meant(value) or _range_advice(parameter)
+                wrong.append((name, f"'{name}' is a number, not the text '{value:.40}'", advice))
+                continue
             try:
                 checked = _number_or_colour(value)
             except MisfitError as fault:
@@ -261,6 +266,18 @@ def effect_names() -> tuple[str, ...]:
     return tuple(sorted(path.stem for path in shipped("effects").glob("*.toml")))
 
 
+def effect_advice(name: str) -> str:
+    """What to write instead of ``name``, which is no effect: the nearest name if it is near, else those whose
+    descriptions have the word, else where all are told."""
+    names = effect_names()
+    if close := nearest(name, names, 0.75):
+        return f"Did you mean '{close}'?"
+    word = re.compile(rf"\b{re.escape(name.lower())}", re.IGNORECASE)
+    told = [each for each in names if word.search(load_effect(each).about)] if len(name) > 2 else []
+    some = f"Perhaps {', '.join(told[:6])}. " if told else ""
+    return f"{some}'eavesong effects' lists all {len(names)} and says what each does."
+
+
 def load_effect(name: str, beside: Path | None = None) -> Effect:
     """The effect that comes with eavesong under ``name`` or, where the name ends in ``.toml``, the file.
 
@@ -277,5 +294,5 @@ def load_effect(name: str, beside: Path | None = None) -> Effect:
         return parse_effect(read_text(path, EffectError), path.stem, str(path))
     path = shipped("effects") / f"{name}.toml"
     if name not in effect_names():
-        raise EffectError(Problem(name, "", "there is no such effect", advise(name, effect_names(), "effect")))
+        raise EffectError(Problem(name, "", "there is no such effect", effect_advice(name)))
     return parse_effect(read_text(path, EffectError), name, str(path))

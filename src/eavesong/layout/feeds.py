@@ -5,17 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.errors import advise
-from eavesong.layout import model, power
 from eavesong.layout.assigned import assigned, conductor_of, stretches
 from eavesong.layout.faults import Faults
 from eavesong.layout.fields import METRES
 from eavesong.layout.kinds import GENERIC, USUAL, Conductor, PixelType
 from eavesong.layout.patch import Member, Patch
+
+if TYPE_CHECKING:
+    from eavesong.layout import model, power
 
 Path = tuple[str | int, ...]
 

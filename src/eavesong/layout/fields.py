@@ -27,6 +27,9 @@ SLOTS = 512
 
 def _triple(value: Any) -> Any:
     """[x, y] stands for [x, y, 0]."""
+    if type(value) in (int, float) or (isinstance(value, list) and len(value) == 1 and type(value[0]) in (int, float)):
+        number = value[0] if isinstance(value, list) else value
+        raise MisfitError("one number is no place", f"Write [x, y], as [{number}, 0]; or [x, y, z].")
     if isinstance(value, list) and len(value) > 3 and all(type(part) in (int, float) for part in value):
         raise MisfitError(
             f"a place has two or three numbers, not {len(value)}",

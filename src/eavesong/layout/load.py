@@ -3,35 +3,52 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from eavesong.errors import LayoutError, Problem
-from eavesong.files import content_hash, read_model, read_text
-from eavesong.layout.build import build
-from eavesong.layout.coordinates import PlacedWire, frame_around, measure
-from eavesong.layout.faults import Faults
+from eavesong.files import content_hash, read_text
+from eavesong.layout import kept
 from eavesong.layout.house import Frame, Layout, Prop
-from eavesong.layout.model import House
-from eavesong.layout.names import note_strange_names, note_strange_pitches
 from eavesong.layout.patch import Patch
-from eavesong.layout.points import PointsReader
-from eavesong.layout.shapes import surveyed
-from eavesong.layout.wire import MOST_PIXELS, Floats
-from eavesong.slips import commas_in, read_tables, with_commas
+
+if TYPE_CHECKING:
+    from eavesong.layout.coordinates import PlacedWire
+
+Floats = NDArray[np.float64]
 
 
 def load_layout(path: str | Path) -> Layout:
     """The layout in the TOML file ``path``, with the points files it names, which stand beside it or below.
 
-    Raises LayoutError with every problem found, each with its line, key and what to write instead.
+    A house of usual size is kept, see `eavesong.layout.kept`. Raises LayoutError with every problem found, each with
+    its line, key and what to write instead.
     """
     name = str(path)
     text = read_text(path, LayoutError)
+    if (known := kept.recalled(name, text)) is not None:
+        return known
+    layout, files = _read(name, text)
+    kept.keep(name, text, files, layout)
+    return layout
+
+
+def _read(name: str, text: str) -> tuple[Layout, Iterable[str]]:
+    """The layout in the text of the file ``name``, and the points files it names."""
+    from eavesong.files import read_model
+    from eavesong.layout.build import build
+    from eavesong.layout.faults import Faults
+    from eavesong.layout.model import House
+    from eavesong.layout.names import note_strange_names, note_strange_pitches
+    from eavesong.layout.points import PointsReader
+    from eavesong.slips import commas_in, read_tables, with_commas
+
     tables = read_tables(text, name, LayoutError, "layout")
-    reader = PointsReader(Path(path).parent)
+    reader = PointsReader(Path(name).parent)
     try:
         layout = build(read_model(House, text, name, LayoutError, tables), reader, Faults(name, text))
     except LayoutError as fault:
@@ -41,14 +58,7 @@ def load_layout(path: str | Path) -> Layout:
         raise LayoutError(with_commas((*fault.problems, *strange.problems), text, name)) from None
     if commas := commas_in(text, name):
         raise LayoutError(commas)
-    parts = [text, *(part for file in sorted(reader.texts) for part in (file, reader.texts[file]))]
-    return _with_hash(layout, content_hash(*parts))
-
-
-def _with_hash(layout: Layout, digest: str) -> Layout:
-    from dataclasses import replace
-
-    return replace(layout, content_hash=digest)
+    return replace(layout, content_hash=kept.hash_of(text, reader.texts)), reader.texts
 
 
 def layout_from_points(
@@ -64,6 +74,8 @@ def layout_from_points(
     ``tags`` are for all props, or a mapping from prop name to tags. ``frame`` is (from, to) in metres, by default
     the bounding box. Raises LayoutError for empty, misshapen or non-finite points.
     """
+    from eavesong.layout.coordinates import frame_around, measure
+
     named = points if isinstance(points, Mapping) else {title: points}
     placed = [_placed(_places(name, array)) for name, array in named.items()]
     if not placed:
@@ -82,6 +94,8 @@ def layout_from_points(
 
 
 def _places(name: str, array: ArrayLike) -> Floats:
+    from eavesong.layout.wire import MOST_PIXELS
+
     places = np.asarray(array, dtype=np.float64)
     if places.ndim != 2 or places.shape[1:] != (3,) or not 0 < len(places) <= MOST_PIXELS:
         raise LayoutError(Problem(name, "", f"points of shape {places.shape}, not (n, 3)"))
@@ -91,6 +105,9 @@ def _places(name: str, array: ArrayLike) -> Floats:
 
 
 def _placed(places: Floats) -> PlacedWire:
+    from eavesong.layout.coordinates import PlacedWire
+    from eavesong.layout.shapes import surveyed
+
     return PlacedWire(surveyed(places), np.zeros(3), np.eye(3), 0.0)
 
 

@@ -129,10 +129,17 @@ class ControllerEntry(Entry):
     """Where it hangs: data cables to the first pixels are measured from there."""
     outputs: Annotated[int, Field(ge=1, le=10_000)] | None = None
     """How many connectors it has, used or not."""
-    output: Annotated[tuple[Output, ...], Strict(False), BeforeValidator(many("controller.output"))] = Field(
-        min_length=1, max_length=1000
-    )
+    output: Annotated[
+        tuple[Output, ...], Strict(False), BeforeValidator(many("controller.output")), Field(max_length=1000)
+    ] = ()
     """Its connectors."""
+
+    @model_validator(mode="after")
+    def _some_output(self) -> Self:
+        if not self.output:
+            advice = 'Write [[controller.output]] below it, and under that which props it feeds: props = ["roof"].'
+            raise MisfitError("a controller has no output", advice)
+        return self
 
     @model_validator(mode="after")
     def _enough_outputs(self) -> Self:

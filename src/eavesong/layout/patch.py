@@ -9,14 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.errors import advise
-from eavesong.layout import model
 from eavesong.layout.faults import Faults
 from eavesong.layout.fields import LAST_UNIVERSE, SLOTS
+
+if TYPE_CHECKING:
+    from eavesong.layout import model
 
 MOST_LOOSE = 12
 """Props in no output that are told one by one."""

@@ -1,7 +1,8 @@
 """Hits, stops, and arrivals of a song, from its sketch and its beats.
 
-What might be a hit or a stop is described by a few figures, always beside the beats around, and judged by their
-weighted sum, learned from songs in which they were placed: ``tests/benchmarks/hearing/train_accents.py``.
+What might be a hit or a stop is described by some figures, always beside the beats around, among them the drum strokes
+that come with it, and judged by their weighted sum, learned from songs in which they were placed:
+``tests/benchmarks/hearing/train_accents.py``.
 """
 
 from __future__ import annotations
@@ -44,8 +45,9 @@ SILENT = 0.25
 """Beats of it that are silent at least; the rest is sound that dies away."""
 BEGUN = 0.35
 """Share of the song's strong rises that is the beginning of a sound."""
-HALVES = 0.42
-"""Beats by which the end of the last sound is moved to the next half beat: notes end where others could begin."""
+FARTHER, EARLY, HELD = 1.0, 0.05, 0.08
+"""Beats by which the end of the last sound is moved at most to the next half beat, as notes end where others could
+begin; by how much it may be measured after that; and by how much before it a note that lasts from it to the next."""
 
 FAINT = 0.15
 """How far above the usual of each band a hit stands at least, in powers of ten."""
@@ -55,6 +57,10 @@ APART = 6
 """Frames that strokes are apart at least."""
 SAME = 0.3
 """Beats within which strokes are the same."""
+TOGETHER = 0.05
+"""Seconds within which strokes are one common stroke."""
+AFTER, BEFORE = (0.1, 0.85), (-0.9, -0.05)
+"""Beats from a hit, of what follows it and of what leads to it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,11 +130,11 @@ def share(odds: float) -> float:
 
 
 def stop_candidates(sketch: Sketch, grid: BeatGrid) -> tuple[Floats, Floats]:
-    """Start and end (n, 2) in seconds of every silence that might be a stop, and its figures (n, 13)."""
+    """Start and end (n, 2) in seconds of every silence that might be a stop, and its figures (n, 19)."""
     level, rise = sketch.level.astype(np.float64), sketch.rise.astype(np.float64)
     runs = _silences(level, usual := usual_level(level, grid))
     if not len(runs):
-        return np.zeros((0, 2)), np.zeros((0, 13))
+        return np.zeros((0, 2)), np.zeros((0, 19))
     gap = 60 / grid.tempo * FRAME_RATE
     places = grid.beat_at(runs[:, 0] / FRAME_RATE)
     lengths = (runs[:, 1] - runs[:, 2]) / gap
@@ -150,8 +156,13 @@ def stop_candidates(sketch: Sketch, grid: BeatGrid) -> tuple[Floats, Floats]:
             rise[max(end - 3, 0) : end + 6].sum(), level[end : end + 12].max(initial=FAINTEST) - usual[end - 1],
             np.log1p(len(runs) / len(level) * 60 * FRAME_RATE),
         ])  # fmt: skip
-        spans.append((_next_half(grid, start, stop, _last_begun(rise, last, end) / FRAME_RATE - LATE), stop))
-    return np.array(spans).reshape(-1, 2), np.array(figures).reshape(-1, 13)
+        begun = _next_half(grid, start, stop, _last_begun(rise, last, end) / FRAME_RATE - LATE)
+        beat = 60 / grid.tempo
+        inside = _strokes_in(sketch, begun + AFTER[0] * beat, stop - AFTER[0] * beat)
+        usually = _strokes_in(sketch, begun - AROUND * beat, begun) / AROUND
+        figures[-1] += [*_struck_at(sketch, stop), min(inside, 3), min(usually, 4.0)]
+        spans.append((begun, stop))
+    return np.array(spans).reshape(-1, 2), np.array(figures).reshape(-1, 19)
 
 
 def _silences(level: Floats, usual: Floats) -> NDArray[np.int64]:
@@ -185,6 +196,18 @@ def _off(grid: BeatGrid, moment: float) -> tuple[float, float]:
     return abs(beat - round(beat)), abs(bar - round(bar)) * float(musical.beats_per_bar[0])
 
 
+def _struck_at(sketch: Sketch, moment: float) -> list[float]:
+    """How strong the low, the middle and the high stroke at a moment are, 0 for none, and how many there are."""
+    near = ((each.strengths, np.abs(each.times - moment) < TOGETHER) for each in sketch.strokes.values())
+    found = [float(strengths[there].max(initial=0.0)) for strengths, there in near]
+    return [*found, float(sum(each > 0 for each in found))]
+
+
+def _strokes_in(sketch: Sketch, begin: float, end: float) -> int:
+    """How many strokes of all kinds there are between two moments."""
+    return sum(int(((each.times > begin) & (each.times < end)).sum()) for each in sketch.strokes.values())
+
+
 def _last_begun(rise: Floats, first: int, end: int) -> int:
     """The last frame, half a second before ``first`` at the earliest, in which a sound began before a silence ends."""
     begin = max(0, first - FRAME_RATE // 2)
@@ -199,13 +222,13 @@ def _next_half(grid: BeatGrid, start: float, stop: float, begun: float) -> float
     A note that has ``begun`` (seconds) lasts to the next half beat at least.
     """
     first, last, note = grid.beat_at([start, stop, begun])
-    half = max(np.ceil((first - 0.12) * 2), np.floor((note + 0.15) * 2) + 1) / 2
-    near = half - first < 2 * HALVES and last - half > 0.4
+    half = max(np.ceil((first - EARLY) * 2), np.floor((note + HELD) * 2) + 1) / 2
+    near = half - first < FARTHER and last - half > 0.4
     return max(0.0, grid.time_of_beat(float(half)) if near else start)
 
 
 def hit_candidates(sketch: Sketch, grid: BeatGrid) -> tuple[Floats, Floats]:
-    """Seconds (n,) of every stroke that might be a hit, and its figures (n, 9)."""
+    """Seconds (n,) of every stroke that might be a hit, and its figures (n, 18)."""
     standing, rise = sketch.standing.astype(np.float64), sketch.rise.astype(np.float64)
     count = min(len(standing), len(rise), len(sketch.level))
     level = sketch.level[:count].astype(np.float64)
@@ -215,6 +238,7 @@ def hit_candidates(sketch: Sketch, grid: BeatGrid) -> tuple[Floats, Floats]:
     usual, gap = usual_level(level, grid), 60 / grid.tempo * FRAME_RATE
     places, heights, attacks = grid.beat_at(peaks / FRAME_RATE), _strongest(standing[:count])[peaks], attack[peaks]
     loud = np.array([level[peak : peak + 15].max() for peak in peaks])
+    ends, beat = _ends(level), 60 / grid.tempo
     times, figures = [], []
     for at, peak in enumerate(peaks):
         away = np.abs(places - places[at])
@@ -234,7 +258,21 @@ def hit_candidates(sketch: Sketch, grid: BeatGrid) -> tuple[Floats, Floats]:
             (heights >= heights[at]).sum() / count * 60 * FRAME_RATE,
         ])  # fmt: skip
         times.append(max(0.0, peak / FRAME_RATE - LATE))
-    return np.array(times), np.array(figures).reshape(-1, 9)
+        struck = _struck_at(sketch, times[-1])
+        usually = _strokes_in(sketch, times[-1] - AROUND * beat, times[-1] + AROUND * beat) / (2 * AROUND) + SAME
+        beside = [
+            _strokes_in(sketch, times[-1] + first * beat, times[-1] + last * beat) / usually
+            for first, last in (AFTER, BEFORE)
+        ]
+        off_beat, left = min(_off(grid, times[-1])[0], 0.3), min(ends - times[-1], 4.0)
+        figures[-1] += [*struck, min(struck[:3]), off_beat, left, *beside]
+    return np.array(times), np.array(figures).reshape(-1, 18)
+
+
+def _ends(level: Floats) -> float:
+    """The second at which a song's music ends: the last that is loud."""
+    loud = np.flatnonzero(level > np.percentile(level, 90) - 2 * LOUD) if len(level) else np.zeros(0)
+    return float(loud[-1]) / FRAME_RATE if len(loud) else 0.0
 
 
 def _strongest(values: Floats) -> Floats:

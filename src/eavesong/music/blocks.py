@@ -23,3 +23,15 @@ def in_blocks(count: int, size: int, margin: int, told: Callable[[slice], NDArra
         part = told(slice(begin, min(count, start + size + margin)))
         parts.append(part[start - begin : start - begin + size])
     return np.concatenate(parts)
+
+
+def moved(rows: NDArray[Any], shift: int) -> NDArray[Any]:
+    """Rows (f, ...) in whose place those ``shift`` later stand, zeros beyond the ends."""
+    there = np.zeros_like(rows)
+    if abs(shift) >= len(rows):
+        return there
+    if shift < 0:
+        there[-shift:] = rows[:shift]
+    else:
+        there[: len(rows) - shift] = rows[shift:]
+    return there

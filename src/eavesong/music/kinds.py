@@ -50,8 +50,11 @@ MOST, ENOUGH = 0.7, 0.6
 """Share of a song from which one kind is too much of it to tell anything, and how much of it stays."""
 UNBROKEN = 60.0
 """Seconds from which neighbours of one kind are told apart by what differs between them."""
-AUDIBLE = 1.02
-"""Ratio of two strengths (0.3 dB) from which one ranks before the other."""
+OVER, EVEN = 10.0, 0.1
+"""What a stretch of a minute of one kind costs where it is too long and where it is not, longer ones with the square of
+their length; to change a section costs 1 to 2."""
+AUDIBLE = 1.01
+"""Ratio of two strengths (0.15 dB) from which one ranks before the other."""
 TOWARDS = {"quiet": {1: "steady"}, "high": {-1: "steady"}, "steady": {1: "high", -1: "quiet"}}
 """What a section of each kind becomes that is stronger (1) or weaker (-1) than its like."""
 
@@ -131,15 +134,45 @@ def _shared(kinds: list[str], parts: Sequence[_Part]) -> list[str]:
 
 
 def _broken(kinds: list[str], parts: Sequence[_Part]) -> list[str]:
-    """``kinds`` in which neighbours of one kind last for a minute at most, where they differ."""
-    for _ in range(len(parts)):
-        longer = [run for run in _runs(kinds) if _seconds(parts, run) > UNBROKEN and kinds[run[0]] in TOWARDS]
-        changes = [change for run in longer if (change := _change(kinds, parts, run))]
-        if not changes:
-            break
-        index, kind = changes[0]
-        kinds[index] = kind
-    return kinds
+    """``kinds`` in which neighbours of one kind last for a minute at most, where they differ.
+
+    Of all ways in which sections may become the kind next to theirs the one with the least cost, by dynamic
+    programming over the ends of stretches of one kind: a change costs about 1, a stretch of more than a minute more.
+    """
+    choices = _choices(kinds, parts)
+    ends: list[dict[str, tuple[float, list[str]]]] = [{"": (0.0, [])}]
+    for end in range(1, len(parts) + 1):
+        best: dict[str, tuple[float, list[str]]] = {}
+        for kind in choices[end - 1]:
+            cost, seconds = 0.0, 0.0
+            for begin in range(end - 1, -1, -1):
+                if kind not in choices[begin]:
+                    break
+                cost, seconds = cost + choices[begin][kind], seconds + parts[begin].seconds
+                before = min((way for other, way in ends[begin].items() if other != kind), default=None)
+                if before is None:
+                    continue
+                worth = OVER if seconds > UNBROKEN and end - begin > 1 else EVEN
+                lasts = worth * (seconds / UNBROKEN) ** 2
+                way = (before[0] + cost + lasts, [*before[1], *[kind] * (end - begin)])
+                best[kind] = min(way, best.get(kind, way))
+        ends.append(best)
+    return min(ends[-1].values())[1]
+
+
+def _choices(kinds: Sequence[str], parts: Sequence[_Part]) -> list[dict[str, float]]:
+    """What each section may be, and what that costs: what it is, the kind above where another of its stretch is weaker,
+    or the kind below where one is stronger. 1 for the strongest or the weakest of them, up to 2 for the others."""
+    choices = [{kind: 0.0} for kind in kinds]
+    for run in _runs(kinds):
+        strength = [max(parts[index].strength, SILENT) for index in run]
+        low, high = min(strength), max(strength)
+        for index, own in zip(run, strength, strict=True):
+            for direction, kind in TOWARDS.get(kinds[index], {}).items():
+                ratio = own / low if direction > 0 else high / own
+                if ratio >= AUDIBLE:
+                    choices[index][kind] = 2.0 - float(np.log(ratio) / np.log(high / low))
+    return choices
 
 
 def _runs(kinds: Sequence[str]) -> list[range]:
@@ -150,21 +183,6 @@ def _runs(kinds: Sequence[str]) -> list[range]:
 
 def _seconds(parts: Sequence[_Part], run: Sequence[int]) -> float:
     return sum(parts[index].seconds for index in run)
-
-
-def _change(kinds: Sequence[str], parts: Sequence[_Part], run: range) -> tuple[int, str] | None:
-    """The section of a stretch that becomes another kind, and which: that which leaves the shortest stretches."""
-    mean = sum(parts[index].strength * parts[index].seconds for index in run) / _seconds(parts, run)
-    best: tuple[float, int, str] | None = None
-    for index in run:
-        ratio = parts[index].strength / max(mean, SILENT)
-        kind = TOWARDS[kinds[index]].get(1 if ratio > 1 else -1)
-        if kind is None or max(ratio, 1 / max(ratio, 1e-9)) < AUDIBLE**0.5:
-            continue
-        left = max(_seconds(parts, range(run.start, index)), _seconds(parts, range(index + 1, run.stop)))
-        if best is None or left < best[0]:
-            best = (left, index, kind)
-    return None if best is None else best[1:]
 
 
 def _part(section: Section, strength: Floats, rate: float) -> _Part:

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
-from eavesong.music.blocks import in_blocks
+from eavesong.music.blocks import in_blocks, moved
 from eavesong.music.borrowed import likeliest_states
 from eavesong.music.novelty import running_mean
 from eavesong.music.tones import LOWEST_NOTE, PER_DECIBEL, STEPS, TONE_COUNT, TONE_RATE, TONE_WINDOW
@@ -39,10 +39,12 @@ SCALE = 20.0 * PER_DECIBEL
 SPAN = 2 * TONE_RATE
 """Frames over whose mean the net knows what sounds around a frame."""
 SIDES = (1, 2)
-"""Frames before and after that the two layers see."""
-AT_ONCE = 600
+"""Frames before and after that the first two layers see."""
+REACHES = (2, 4, 8)
+"""Frames away that each of the last layers looks, on either side."""
+AT_ONCE = 500
 """Frames judged together."""
-MARGIN = SPAN // 2 + sum(SIDES)
+MARGIN = SPAN + sum(SIDES) + sum(REACHES)
 STAY, BEGIN, LEAP = 0.9, 0.06, 0.35
 """Chance of staying on a note or a rest from frame to frame, of a rest beginning, and share that each semitone of a
 leap leaves."""
@@ -64,7 +66,7 @@ class LeadNote:
 
 @dataclass(frozen=True, eq=False)
 class LeadNet:
-    """The weights, float32: two layers h wide that look at every semitone alike, and what tells a rest."""
+    """The weights, float32: layers h wide that look at every semitone alike, and what tells a rest."""
 
     first: Singles
     """(3 * 5 * c, h): from the channels of three frames and five steps of half a semitone."""
@@ -72,28 +74,63 @@ class LeadNet:
     second: Singles
     """(5 * 3 * h, h): from the first layer at five frames and three semitones."""
     second_bias: Singles
+    beside: Singles
+    """(3h, h): from a note, and the most of each figure among the notes above it and below it."""
+    beside_bias: Singles
+    others: Singles
+    """(4h, h): from the mean and largest over the pitches, now and around."""
+    turns: Singles
+    """(r, 3h, h): from a note, and what it is so many frames before and after."""
+    turns_bias: Singles
     out: Singles
     """(h, 1): to the log odds of a note."""
     rest: Singles
-    """(6h,): from the second layer's mean and largest over the pitches, now and around, to the log odds of a rest."""
+    """(6h,): from the last layer's mean and largest over the pitches, now and around, to the log odds of a rest."""
     rest_bias: Singles
 
     def odds(self, tones: Singles) -> Singles:
         """The log odds, up to a constant, of a rest and of each note (g, 1 + NOTES), from channels (g, p, c)."""
-        layer = np.maximum(_seen(tones, SIDES[0], 2, 2) @ self.first + self.first_bias, 0)
-        layer = np.maximum(_seen(layer, SIDES[1], 1, 1) @ self.second + self.second_bias, 0)
-        notes = (layer @ self.out)[:, :, 0]
-        pooled = np.hstack([layer.mean(axis=1), layer.max(axis=1)])
-        around = running_mean(pooled, SPAN).astype(np.float32)
+        layer = np.maximum(_convolved(tones, self.first, SIDES[0], 2, 2) + self.first_bias, 0)
+        layer = np.maximum(_convolved(layer, self.second, SIDES[1], 1, 1) + self.second_bias, 0)
+        pooled, around = _pooled(layer)
+        together = np.hstack([pooled, around]) @ self.others
+        three = np.concatenate([layer, _most_above(layer), _most_above(layer[:, ::-1])[:, ::-1]], axis=2)
+        layer = layer + np.maximum(three @ self.beside + self.beside_bias + together[:, None], 0)
+        for reach, turn, bias in zip(REACHES, self.turns, self.turns_bias, strict=True):
+            three = np.concatenate([moved(layer, -reach), layer, moved(layer, reach)], axis=2)
+            layer = layer + np.maximum(three @ turn + bias, 0)
+        pooled, around = _pooled(layer)
         rest = np.hstack([pooled, around, pooled - around]) @ self.rest + self.rest_bias
-        return np.asarray(np.hstack([rest[:, None], notes]))
+        return np.asarray(np.hstack([rest[:, None], (layer @ self.out)[:, :, 0]]))
 
 
-def _seen(rows: Singles, frames: int, steps: int, stride: int) -> Singles:
-    """For each frame and each pitch all that lies within so many frames and steps of it: (g, p, all)."""
-    padded = np.pad(rows, ((frames, frames), (steps, steps), (0, 0)))
-    windows = sliding_window_view(padded, (2 * frames + 1, 2 * steps + 1), axis=(0, 1))[:, ::stride]
-    return windows.transpose(0, 1, 3, 4, 2).reshape(windows.shape[0], windows.shape[1], -1)
+def _pooled(layer: Singles) -> tuple[Singles, Singles]:
+    """The mean and the largest over the pitches of a layer (g, p, h), and their mean around: (g, 2h) each."""
+    pooled = np.hstack([layer.mean(axis=1), layer.max(axis=1)])
+    return pooled, running_mean(pooled, SPAN).astype(np.float32)
+
+
+def _most_above(layer: Singles) -> Singles:
+    """The most of each figure (g, p, h) among the pitches above each, 0 for the highest."""
+    most = np.zeros_like(layer)
+    most[:, :-1] = np.maximum.accumulate(layer[:, :0:-1], axis=1)[:, ::-1]
+    return most
+
+
+def _convolved(rows: Singles, weights: Singles, frames: int, steps: int, stride: int) -> Singles:
+    """What ``weights`` (t * s * c, h) make of all that lies within so many frames and steps of each frame and pitch of
+    ``rows`` (g, p, c): (g, p / stride, h). The steps are laid side by side once; frames are added up afterwards."""
+    width = 2 * frames + 1
+    padded = np.pad(rows, ((0, 0), (steps, steps), (0, 0)))
+    beside = sliding_window_view(padded, 2 * steps + 1, axis=1)[:, ::stride].transpose(0, 1, 3, 2)
+    beside = beside.reshape(*beside.shape[:2], -1)
+    each = weights.reshape(width, beside.shape[2], -1).transpose(1, 0, 2).reshape(beside.shape[2], -1)
+    made = (beside @ each).reshape(*beside.shape[:2], width, -1)
+    total = made[:, :, frames].copy()
+    for shift in range(1, min(frames, len(rows) - 1) + 1):
+        total[shift:] += made[:-shift, :, frames - shift]
+        total[:-shift] += made[shift:, :, frames + shift]
+    return total
 
 
 @cache

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from eavesong.music.bands import FRAME_RATE
-from eavesong.music.blocks import in_blocks
+from eavesong.music.blocks import in_blocks, moved
 from eavesong.music.borrowed import peak_pick
 from eavesong.music.ear import FINE_BANDS, HIGHEST, LOWEST, WINDOW
 from eavesong.music.novelty import running_mean
@@ -36,7 +36,7 @@ SPREAD = 1.5
 """Powers of ten that are 1 to the net."""
 NEAR = 2
 """Frames on either side of each that the first layer sees."""
-REACHES = (1, 2, 4, 8, 16)
+REACHES = (1, 2, 4, 8, 16, 32, 64, 128)
 """Frames away that each further layer looks, on either side."""
 SPAN = 200
 """Frames over whose mean the net knows what the song is like around a frame."""
@@ -80,23 +80,13 @@ class StrokeNet:
 
     def odds(self, figures: Singles) -> Singles:
         """The log odds (f, 3) of a stroke of each kind in each frame, from the figures (f, 128)."""
-        stacked = np.hstack([_moved(figures, shift) for shift in range(-NEAR, NEAR + 1)])
+        stacked = np.hstack([moved(figures, shift) for shift in range(-NEAR, NEAR + 1)])
         layer = np.maximum(stacked @ self.first + self.first_bias, 0)
         for reach, turn, bias in zip(REACHES, self.turns, self.turns_bias, strict=True):
-            three = np.hstack([_moved(layer, -reach), layer, _moved(layer, reach)])
+            three = np.hstack([moved(layer, -reach), layer, moved(layer, reach)])
             layer = layer + np.maximum(three @ turn + bias, 0)
         around = running_mean(layer, SPAN).astype(np.float32)
         return np.asarray(np.hstack([layer, around]) @ self.out + self.out_bias)
-
-
-def _moved(rows: Singles, shift: int) -> Singles:
-    """Rows (f, c) in whose place those ``shift`` later stand, zeros beyond the ends."""
-    moved = np.zeros_like(rows)
-    if shift < 0:
-        moved[-shift:] = rows[:shift]
-    else:
-        moved[: len(rows) - shift] = rows[shift:]
-    return moved
 
 
 @cache

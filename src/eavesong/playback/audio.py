@@ -202,7 +202,7 @@ def _sounddevice() -> Any:
     try:
         import sounddevice
     except ImportError:
-        raise AudioUnavailableError("sounddevice is not installed: pip install 'eavesong[audio]'") from None
+        raise AudioUnavailableError(f"sounddevice is not installed: {_how_to_install()}") from None
     except OSError:  # the module is there, the library is not
         advice = "install it (on Debian and Ubuntu: apt install libportaudio2)"
         raise AudioUnavailableError(f"the PortAudio library was not found: {advice}") from None
@@ -243,3 +243,12 @@ def in_words(fault: str, chosen: str | None, rate: int, outputs: dict[int, str])
 
 def _device(chosen: str | None) -> str | int | None:
     return int(chosen) if chosen and chosen.isdecimal() else chosen
+
+
+def _how_to_install() -> str:
+    """What brings sound: where only the player is installed, as on a small computer, it needs no more than that."""
+    from importlib.util import find_spec
+
+    if find_spec("numba") is None:
+        return "install_player.py with --sound, or pip install sounddevice soundfile"
+    return "pip install 'eavesong[audio]'"

@@ -11,8 +11,10 @@ from numpy.typing import NDArray
 from eavesong.playback.packets import universes_told
 
 if TYPE_CHECKING:
+    from uuid import UUID
+
     from eavesong.layout import Layout
-    from eavesong.playback.listen import Listener
+    from eavesong.playback.listen import Listener, Stream
 
 WIDTH = 80
 HOUSE_ROWS = 24
@@ -86,14 +88,24 @@ def _fitting(layout: Layout, width: int, height: int) -> tuple[int, int]:
     return max(2, min(height, round(columns * up / across))), columns
 
 
+def _called(source: Stream, shared: bool) -> str:
+    """A source's name in 20 columns; where another one has the same, with the beginning of what tells them apart."""
+    return f"{source.source_name[:13]} {source.cid.hex[:6]}" if shared else source.source_name[:20]
+
+
 def table(ear: Listener) -> list[str]:
     """Who sends what, a line for each source in each universe, and who did; universes without any in one line."""
     lines = [f"{'universe':>8}  {'from':<20} {'priority':>8} {'a second':>8} {'packets':>8} {'lost':>5} {'late':>5}"]
     heard = ear.heard()
+    named_by: dict[str, set[UUID]] = {}
     for universe in heard:
         for source in (*universe.sources.values(), *universe.past.values()):
+            named_by.setdefault(source.source_name, set()).add(source.cid)
+    for universe in heard:
+        for source in (*universe.sources.values(), *universe.past.values()):
+            name = _called(source, len(named_by[source.source_name]) > 1)
             lines.append(
-                f"{universe.number:>8}  {source.source_name[:20]:<20} {source.priority:>8} {source.rate:>8.1f} "
+                f"{universe.number:>8}  {name:<20} {source.priority:>8} {source.rate:>8.1f} "
                 f"{source.packets:>8} {source.lost:>5} {source.discarded:>5}  {source.ended}".rstrip()
             )
     named = {universe.number for universe in heard if universe.sources or universe.past}

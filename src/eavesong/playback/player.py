@@ -88,6 +88,7 @@ class Player:
         self._use(source)
         state = self.status.state
         state.song, state.punctuality = source.title, Punctuality()
+        state.dropped_before = self.sender.links.dropped
         state.length = source.frame_count / source.frame_rate if math.isfinite(source.frame_count) else 0.0
 
         def stopped() -> bool:

@@ -17,7 +17,7 @@ from eavesong.playback.neighbours import Announcer, Place
 from eavesong.playback.packets import PORT
 from eavesong.playback.player import Fired, Player
 from eavesong.playback.sender import Sender, Voice
-from eavesong.playback.source import FileSource
+from eavesong.playback.source import FileSource, Source
 from eavesong.playback.status import Status
 from eavesong.playback.stop import Stop, stop_on_signals
 from eavesong.playback.understudy import understudied
@@ -121,7 +121,7 @@ def play(
                 stage.status.event("damaged", str(fault))
                 raise
             finally:
-                stage.status.event("end", f"end of {source.title}: {stage.status.state.punctuality}", **counts(stage))
+                stage.status.event("end", end_of(stage, source), **counts(stage))
     return stage.stop
 
 
@@ -182,6 +182,14 @@ def bars_of(file: FramesFile) -> Callable[[float], int]:
         grid = None
     downbeats = grid.downbeats if grid is not None else ()
     return lambda seconds: bisect.bisect_right(downbeats, seconds)
+
+
+def end_of(stage: Stage, source: Source) -> str:
+    """The end of a song, with what became of its frames and of the packets that held them."""
+    state = stage.status.state
+    dropped = stage.sender.links.dropped - state.dropped_before
+    lost = f"; {dropped:,} packets reached nobody" if dropped else ""
+    return f"end of {source.title}: {state.punctuality}{lost}"
 
 
 def counts(stage: Stage) -> dict[str, float]:

@@ -36,6 +36,8 @@ class State:
     """Of the song that plays."""
     sent: int = 0
     dropped: int = 0
+    dropped_before: int = 0
+    """Packets dropped before the song that plays."""
     off: int = 0
     """Controllers that cannot be reached."""
 

@@ -5,17 +5,23 @@ from __future__ import annotations
 import contextlib
 import signal
 import threading
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from types import FrameType
 
 ENDS = ("SIGINT", "SIGTERM", "SIGHUP", "SIGQUIT", "SIGBREAK")
 """Signals that ask a program to end, of those that the system has: not all systems have all."""
 
+AGAIN = 0.5
+"""Seconds after which a second one is somebody's will: what starts programs for others may pass one key press on twice,
+to them and to their group."""
+
 
 class Stop:
     """Whether somebody asked to stop, and how. Looked at after every sleep, so that nothing is cut in half."""
 
-    def __init__(self) -> None:
+    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
+        self._clock, self._since = clock, 0.0
         self.asked = False
         self.signal = 0
         self.heeded: frozenset[int] = frozenset()
@@ -23,8 +29,10 @@ class Stop:
 
     def ask(self, number: int = 0, frame: FrameType | None = None) -> None:
         """A signal handler. Sets a flag only: what runs at that moment may hold a lock."""
-        if self.asked and self.signal and number == signal.SIGINT:
+        if self.asked and self.signal and number == signal.SIGINT and self._clock() - self._since >= AGAIN:
             raise KeyboardInterrupt
+        if not self.asked:
+            self._since = self._clock()
         self.asked = True
         self.signal = self.signal or number
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import ipaddress
 import math
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -79,6 +80,22 @@ def wire(patch: Iterable[PatchRow], channel_count: int, name: str, *, allow_publ
     return _put_together(rows, channel_count, name)
 
 
+def on_layout(patch: Sequence[PatchRow], layout: Layout) -> tuple[PatchRow, ...] | None:
+    """A patch with the addresses that the ``layout`` has now; None where it patches other pixels, or them elsewhere."""
+    from eavesong.frames import describe
+
+    now = describe(layout, title="", frame_rate=1.0).patch
+    return tuple(now) if [_seat(row) for row in now] == [_seat(row) for row in patch] else None
+
+
+def _seat(row: PatchRow) -> PatchRow:
+    """A row without what may change while its frames stay right: by which box and at which address they arrive."""
+    return replace(
+        row, controller="", address="", protocol="", output=0, frame_rate_limit=0.0,
+        brightness=round(row.brightness, 6), gamma=round(row.gamma, 6),
+    )  # fmt: skip
+
+
 def wire_layout(layout: Layout, *, allow_public: bool = False) -> Wiring:
     """The wiring of a layout, as ``wire`` does it for a frames file."""
     from eavesong.frames import describe
@@ -94,6 +111,8 @@ def misfit_of_address(address: str, allow_public: bool) -> tuple[str, str] | Non
     try:
         found = ipaddress.ip_address(address)
     except ValueError:
+        if re.fullmatch(r"[0-9.]+", address):  # RFC 1123, 2.1: digits and dots alone are to be read as an address
+            return f"'{address}' is neither an IP address nor a host name", "Four numbers up to 255: 192.0.2.10."
         return None if address else ("it has no address", "Give it one, or 'multicast'.")
     found = getattr(found, "ipv4_mapped", None) or found
     if found.is_multicast or found.is_unspecified or str(found) == "255.255.255.255":

@@ -18,6 +18,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.files import content_hash
 from eavesong.preview.outlook import Outlook
 from eavesong.preview.pack import Pack, as_text, pack
 from eavesong.preview.photo import small_jpeg
@@ -188,6 +189,7 @@ def _about(source: Reopened, audio: str, look: Outlook, warning: str) -> dict[st
     low, size = _span(source)
     names = {row.name: index for index, row in enumerate(frames.props)}
     return {
+        "of": _of(source),
         "pixels": len(source.metres), "low": _rounded(low), "size": _rounded(size), "box": _rounded(source.box),
         "seconds": round(max(frames.song_seconds, source.end), 4), "start": frames.start, "end": source.end,
         "beats": [round(time, 3) for time in grid.times] if grid else [],
@@ -200,6 +202,14 @@ def _about(source: Reopened, audio: str, look: Outlook, warning: str) -> dict[st
         "sight": look.told(),
         "audio": audio, "photo": look.photo is not None, "warning": warning,
     }  # fmt: skip
+
+
+def _of(source: Reopened) -> list[str]:
+    """By what a page of this song and house is known again, whatever version of the show it plays, and what people call
+    it: files called house.toml are told apart by their folders."""
+    house = "/".join(Path(source.order.layout).parts[-2:]) if source.order is not None else ""
+    mark = content_hash(house, source.house_title, source.frames.song)[:12]
+    return [mark, ", ".join(filter(None, (_title(source), source.house_title)))]
 
 
 def _cue(cue: Any) -> dict[str, Any]:

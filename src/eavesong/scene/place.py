@@ -212,7 +212,7 @@ class Finder:
 
     def _lighting(self, taken: Taken, weight: NDArray[np.float32]) -> Selected:
         weight.setflags(write=False)
-        return taken, weight, tuple(np.unique(self.layout.pixels.prop[weight > 0]).tolist())
+        return taken, weight, tuple(np.flatnonzero(np.bincount(self.layout.pixels.prop[weight > 0])).tolist())
 
     @cached_property
     def fallbacks(self) -> Fallbacks:

@@ -146,7 +146,7 @@ def envelope(spans: Sequence[Span], grid: BeatGrid, seconds: ArrayLike) -> Envel
         return Envelope(strength, progress, start_beat)
     beats = grid.beat_at(moments)
     order = np.searchsorted([span.start for span in spans], moments, side="right") - 1
-    for index in np.unique(order[order >= 0]):
+    for index in np.flatnonzero(np.bincount(order[order >= 0])).tolist():
         span = spans[index]
         here = (order == index) & (moments < span.end)
         knots = _knots(span, grid)

@@ -86,12 +86,13 @@ class Values:
     ) -> tuple[dict[str, Floats], Floats]:
         """The frame inputs with those of one cue added, and its strength (f,), opacity not in it."""
         envelope = cue.envelope(seconds)
-        starts, which = np.unique(envelope.start_beat, return_inverse=True)
-        start_bars = self.grid.musical_time([self.grid.time_of_beat(float(start)) for start in starts]).bar
+        starts = sorted(set(envelope.start_beat.tolist()))
+        which = np.searchsorted(starts, envelope.start_beat)
+        start_bars = self.grid.musical_time([self.grid.time_of_beat(start) for start in starts]).bar
         own = dict(inputs) | {
             "cue_progress": envelope.progress,
             "cue_beat": inputs["beat"] - envelope.start_beat,
-            "cue_bar": inputs["bar"] - start_bars[which.reshape(-1)],
+            "cue_bar": inputs["bar"] - start_bars[which],
         }
         return own, envelope.strength
 

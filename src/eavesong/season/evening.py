@@ -12,9 +12,10 @@ from typing import IO, TYPE_CHECKING
 from eavesong.colours import parse_colour
 from eavesong.errors import FramesError, Problem, ShowError
 from eavesong.playback.clock import SongClock, Time
-from eavesong.playback.session import Settings, Stage, bars_of, counts, on_stage, start_clock, told
+from eavesong.playback.session import Settings, Stage, bars_of, counts, end_of, on_stage, start_clock, told
 from eavesong.playback.source import FileSource, Source, Still, one_colour
 from eavesong.playback.stop import Stop
+from eavesong.season.housed import HouseNow
 from eavesong.season.schedule import Calendar, OneEvening, order_of, plan_evening
 from eavesong.words import clock_text
 
@@ -55,35 +56,49 @@ def run_evening(
     evening and is not to be played now.
     """
     calendar = Calendar(evening_of(setlist, now=now), local)
-    _refuse_if_hopeless(setlist, settings)
+    house = HouseNow(setlist, allow_public=settings.allow_public)
+    word = _refuse_if_hopeless(setlist, settings, house)
     with on_stage(settings, time, out=out) as stage:
-        night = _Night(setlist, calendar, stage, always=now)
-        while not stage.stop.asked:
-            night.step()
-        stage.status.event("end", "told to stop", **counts(stage))
+        night = _Night(setlist, calendar, stage, house, always=now)
+        night.tell_of_house(word)
+        try:
+            while not stage.stop.asked:
+                night.step()
+        finally:
+            how = "told to stop" if stage.stop.asked else "broken off"
+            stage.status.event("end", how, **counts(stage))
     return stage.stop
 
 
-def _refuse_if_hopeless(setlist: Setlist, settings: Settings) -> None:
-    """Raise what is wrong with every song when none can be played, at the start, while somebody is there to see."""
+def _refuse_if_hopeless(setlist: Setlist, settings: Settings, house: HouseNow) -> str:
+    """What is to be said of the house at the start, while somebody is there to see, by the first song that can be
+    played; raises what is wrong with every song when none can."""
     problems: list[Problem] = []
     for song in setlist.songs:
         try:
-            FileSource(setlist.beside(song.frames_file), allow_public=settings.allow_public).close()
+            with contextlib.closing(_opened(setlist, song, settings.allow_public)) as source:
+                return house.takes(source)
         except FramesError as fault:
             missing = not setlist.beside(song.frames_file).exists()
             advice = f"Make it first: eavesong batch {setlist.path}"
             problems += [replace(each, instead=advice) if missing else each for each in fault.problems]
-        else:
-            return
     raise ShowError(dict.fromkeys(problems))
+
+
+def _opened(setlist: Setlist, song: Song, allow_public: bool) -> FileSource:
+    """The frames of a song. Raises FramesError."""
+    return FileSource(setlist.beside(song.frames_file), allow_public=allow_public)
 
 
 class _Night:
     """What is being played, and what comes next."""
 
-    def __init__(self, setlist: Setlist, calendar: Calendar, stage: Stage, *, always: bool) -> None:
+    def __init__(
+        self, setlist: Setlist, calendar: Calendar, stage: Stage, house: HouseNow, *, always: bool
+    ) -> None:  # fmt: skip
         self.setlist = setlist
+        self.house = house
+        self._told_of_house: set[str] = {""}
         self.calendar = calendar
         self.stage = stage
         self.always = always
@@ -109,6 +124,12 @@ class _Night:
         evening = self.calendar.evening
         self._tell_idle("" if played or self.stage.stop.asked else self._why_idle(window))
         self._pause(evening.pause if played else max(evening.pause, NOTHING_TO_PLAY))
+
+    def tell_of_house(self, word: str) -> None:
+        """Say what has changed about the house, once."""
+        if word not in self._told_of_house:
+            self._told_of_house.add(word)
+            self.stage.status.event("house", word)
 
     def _why_idle(self, window: OneEvening | None) -> str:
         """Why nothing is played though it is time."""
@@ -161,7 +182,12 @@ class _Night:
 
     def _play(self, song: Song, window: OneEvening | None) -> bool:
         try:
-            source = FileSource(self.setlist.beside(song.frames_file), allow_public=self.stage.settings.allow_public)
+            source = _opened(self.setlist, song, self.stage.settings.allow_public)
+            try:
+                self.tell_of_house(self.house.takes(source))
+            except FramesError:
+                source.close()
+                raise
         except FramesError as fault:
             self.stage.status.event("left out", f"{song.name} is left out: {fault}", title=song.name)
             return False
@@ -184,8 +210,7 @@ class _Night:
                 self.stage.player.play(source, clock, until=self._is_quiet, bar_at=bars_of(source.file))
             except FramesError as fault:
                 self.stage.status.event("damaged", f"{song.name} is broken off: {fault}", title=song.name)
-        told_end = f"end of {source.title}: {self.stage.status.state.punctuality}"
-        self.stage.status.event("song end", told_end, **counts(self.stage))
+        self.stage.status.event("song end", end_of(self.stage, source), **counts(self.stage))
 
     def _is_quiet(self) -> bool:
         return self.calendar.quiet(self._wall())
@@ -216,7 +241,8 @@ class _Night:
         if evening.idle and evening.idle.endswith(".h5"):
             try:
                 path = self.setlist.idle_file(evening.idle)
-                self._idle = FileSource(path, allow_public=self.stage.settings.allow_public, loop=True)
+                self._idle = idle = FileSource(path, allow_public=self.stage.settings.allow_public, loop=True)
+                self.tell_of_house(self.house.takes(idle))
                 return
             except FramesError as fault:
                 self.stage.status.event("left out", f"the idle look is left out: {fault}")
@@ -242,7 +268,7 @@ def dry_run(setlist: Setlist, now: datetime, *, allow_public: bool = False, loca
     window = calendar.following(now)
     if window is None:
         return [setlist.title, "  no evening within a year"]
-    lengths, faults = _lengths(setlist, allow_public)
+    lengths, faults, words = _lengths(setlist, allow_public)
     evening = calendar.evening
     lines = [
         setlist.title,
@@ -264,7 +290,8 @@ def dry_run(setlist: Setlist, now: datetime, *, allow_public: bool = False, loca
     lines += told
     if not turns:
         lines.append("  nothing is played")
-    return lines + ([""] + [f"  left out: {fault}" for fault in faults] if faults else [])
+    more = [*(f"  left out: {fault}" for fault in faults), *(f"  the house: {word}" for word in words)]
+    return [*lines, *([""] if more else []), *more]
 
 
 def _seconds(start: datetime, end: datetime) -> float:
@@ -273,13 +300,16 @@ def _seconds(start: datetime, end: datetime) -> float:
     return (end.astimezone(UTC) - start.astimezone(UTC)).total_seconds()
 
 
-def _lengths(setlist: Setlist, allow_public: bool) -> tuple[Sequence[float | None], list[str]]:
-    """Seconds of each song, None for one that cannot be played, and why those cannot."""
+def _lengths(setlist: Setlist, allow_public: bool) -> tuple[Sequence[float | None], list[str], list[str]]:
+    """Seconds of each song, None for one that cannot be played; why those cannot; and what has changed about the
+    house."""
+    house, words = HouseNow(setlist, allow_public=allow_public), dict.fromkeys([""])
     lengths: list[float | None] = []
     faults: list[str] = []
     for song in setlist.songs:
         try:
-            with contextlib.closing(FileSource(setlist.beside(song.frames_file), allow_public=allow_public)) as source:
+            with contextlib.closing(_opened(setlist, song, allow_public)) as source:
+                words[house.takes(source)] = None
                 lengths.append(source.frame_count / source.frame_rate)
         except FramesError as fault:
             lengths.append(None)
@@ -287,4 +317,4 @@ def _lengths(setlist: Setlist, allow_public: bool) -> tuple[Sequence[float | Non
             faults.append(f"{song.name}: {fault.problems[0]}{more}")
         if song.song and not Path(setlist.beside(song.song)).is_file():
             faults.append(f"{song.name}, the sound only: there is no file {song.song}")
-    return lengths, faults
+    return lengths, faults, [word for word in words if word]

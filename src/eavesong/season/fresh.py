@@ -1,7 +1,8 @@
 """Whether a frames file is up to date: made from the very content that is there now, as it is asked for now, by the
 code that counts.
 
-Content is compared, by SHA-256, and never the time at which a file was touched. Nothing is listened to or compiled.
+Content is compared, by SHA-256, and never the time at which a file was touched; that only says which frames are held
+against their checksums again. Nothing is listened to or compiled.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from eavesong.errors import EavesongError, FramesError
 from eavesong.scene.order import Terms, kept_on, parse_order
-from eavesong.season.said import Said, said
+from eavesong.season.said import Said, damage, said
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -23,18 +24,18 @@ if TYPE_CHECKING:
     from eavesong.season.plan import Task
     from eavesong.show import Show
 
-NEW = "not rendered yet"
+NEW = "there were no frames of it yet"
 FORGOTTEN = "perhaps forgotten"
 FORCED = "asked for again"
 UNTOLD = "an older eavesong made it, which did not say what was asked for"
 
 
 def why_due(task: Task, show: Show, layout: Layout) -> str:
-    """Why a task has to be done; empty where its frames file is up to date.
+    """Why a task has to be done; empty where its frames file is up to date, and its frames fit their checksums.
 
     Raises AudioError or BeatsError for a song or beats text that cannot be read.
     """
-    return judged(task, show, layout)[1]
+    return judged(task, show, layout)[1] or damage(task.out)
 
 
 def judged(task: Task, show: Show, layout: Layout) -> tuple[Task, str, Said | None]:

@@ -5,15 +5,21 @@ What was said is kept in the cache; a page bears at its end what it was made of,
 
 from __future__ import annotations
 
+import hashlib
 import json
+import os
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import asdict, dataclass
+from contextlib import suppress
+from dataclasses import asdict
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote, unquote
 
-from eavesong.errors import OutputError, Problem
+from eavesong.errors import OutputError, Problem, SurveyError
 from eavesong.files import content_hash, tell_no_cache, user_cache, whole_file, write_whole
+from eavesong.season.remarks import Remark, of_check, of_limits, read_remark, shown
+from eavesong.season.said import mark_of
 from eavesong.sources import fingerprint
 from eavesong.words import visible
 
@@ -29,10 +35,6 @@ if TYPE_CHECKING:
 
 Tell = Callable[[str, int, int], None]
 
-GRAVE = ("dark", "wish")
-"""The weights of findings of a check that are told as grave; see `eavesong.check`."""
-OF_SONG = ("sections", "kinds", "turn")
-"""Keys of a cue whose findings are never grave: one show serves many songs, and not each has everything."""
 MARK = b"\n<!-- eavesong page "
 """What stands before the mark at the end of a page."""
 BY = b"\n<!-- of the setlist "
@@ -43,24 +45,13 @@ LONGEST_END = 1000
 """Bytes at the end of a page within which the setlist and the mark stand."""
 
 
-@dataclass(frozen=True)
-class Remark:
-    """Something that deserves a look."""
-
-    grave: bool
-    """Whether all is not well until somebody has looked."""
-    found: str
-
-
 def kept_look(told: Said, task: Task, layout: Layout) -> tuple[Remark, ...] | None:
     """What was said of a task's frames, which say this; None where they have not been looked at, or want a page."""
     mark = _mark(told.hashes, told.order, task, layout)
     if task.page and _mark_of(Path(task.page)) != mark:
         return None
-    if task.findings == "none":
-        return ()
     try:
-        return tuple(Remark(**note) for note in json.loads(_kept_at(mark).read_text(encoding="utf-8")))
+        return tuple(map(read_remark, json.loads(_kept_at(mark).read_text(encoding="utf-8"))))
     except (OSError, ValueError, TypeError):
         return None
 
@@ -68,15 +59,16 @@ def kept_look(told: Said, task: Task, layout: Layout) -> tuple[Remark, ...] | No
 def look(task: Task, layout: Layout, tell: Tell) -> tuple[Remark, ...]:
     """Look at a task's frames: what is to be said of them, and their page where one is wanted.
 
-    Raises FramesError for frames that cannot be read, OutputError for a page that cannot be written.
+    A page that cannot be written is a remark, and tried again the next time. Raises FramesError for frames that cannot
+    be read, OutputError where a page would take the place of what no batch wrote.
     """
     from eavesong.frames import open_frames
     from eavesong.limits import limits
-    from eavesong.season.said import mark_of, noted
+    from eavesong.season.said import noted
 
     before = mark_of(task.out)
     with open_frames(task.out) as file:
-        noted(file, before)
+        noted(file, before, sound=True)  # written just now, or held against its checksums before
         mark = _mark(file.hashes, file.text("order"), task, layout)
         tell("checking", 0, 0)
         report = limits(layout, file) if task.page or task.findings == "limits" else None
@@ -84,8 +76,21 @@ def look(task: Task, layout: Layout, tell: Tell) -> tuple[Remark, ...]:
         _keep(mark, notes)
         if task.page and _mark_of(Path(task.page)) != mark:
             tell("its page", 0, 0)
-            _write_page(file, task, report, mark)
+            _refuse_own(Path(task.page), task.overwrite)
+            try:
+                _write_page(file, task, layout, report, mark)
+            except OutputError as fault:
+                first = fault.problems[0]
+                found = f"its frames are whole, and its page '{Path(task.page).name}' {first.found}. {first.instead}"
+                notes = (*notes, Remark(True, found.strip(), "page"))
     return notes
+
+
+def photo_of(task: Task, layout: Layout) -> Path | None:
+    """The photo that a task's layout names, for its page; None where it names none, or there is none that can be
+    read."""
+    photo = Path(task.layout).parent / layout.photo
+    return photo if layout.photo and os.access(photo, os.R_OK) and photo.is_file() else None
 
 
 def _notes(file: FramesFile, layout: Layout, task: Task, report: Limits | None) -> Iterator[Remark]:
@@ -94,6 +99,9 @@ def _notes(file: FramesFile, layout: Layout, task: Task, report: Limits | None) 
     from eavesong.limits import flash_findings
     from eavesong.scene import Reopened
 
+    if task.page and layout.photo and (why := _no_photo(photo_of(task, layout))):
+        without = f"the photo '{layout.photo}' of {shown(task.layout)} {why}, and its pages are without it"
+        yield Remark(True, f"{without}. Put it there, or take 'photo' out of the layout.", "photo")
     source = Reopened(file)
     scene = source.scene
     if task.findings == "none":
@@ -102,11 +110,9 @@ def _notes(file: FramesFile, layout: Layout, task: Task, report: Limits | None) 
         whole = scene.terms.start is None and scene.terms.stop is None
         checked = check(scene, frames=_blocks(file) if whole else None)
         for problem, weight in zip(checked.findings, checked.weights, strict=True):
-            where = f"{problem.place}: " if problem.place else ""
-            of_song = problem.place.rpartition(", ")[2] in OF_SONG
-            yield Remark(weight in GRAVE and not of_song, f"{where}{problem.found}. {problem.instead}".strip())
+            yield of_check(problem, weight, layout)
     found = report.findings if report is not None and task.findings == "limits" else flash_findings(layout, file)
-    yield from (Remark(not finding.warning, str(finding)) for finding in found)
+    yield from (of_limits(finding, layout) for finding in found)
 
 
 def _blocks(file: FramesFile) -> Iterator[NDArray[np.uint8]]:
@@ -114,7 +120,14 @@ def _blocks(file: FramesFile) -> Iterator[NDArray[np.uint8]]:
         yield file.frames[first : first + file.chunk_frames]
 
 
-def _write_page(file: FramesFile, task: Task, report: Limits | None, mark: str) -> None:
+def _refuse_own(page: Path, overwrite: bool) -> None:
+    """Raise OutputError where a page is there that no batch wrote."""
+    if page.is_file() and not overwrite and _mark_of(page) is None:
+        found = "is no page that a batch wrote"
+        raise OutputError(Problem(str(page), "", found, "Give --overwrite to replace it, or name another folder."))
+
+
+def _write_page(file: FramesFile, task: Task, layout: Layout, report: Limits | None, mark: str) -> None:
     """The page, with its mark; it warns before it plays where the show may flash more than people bear."""
     from eavesong.preview import PageReader, write_page
     from eavesong.preview.night import WARNING
@@ -122,14 +135,11 @@ def _write_page(file: FramesFile, task: Task, report: Limits | None, mark: str) 
 
     page, source = Path(task.page), Reopened(file)
     name, date, without = task.reader
-    if page.is_file() and not task.overwrite and _mark_of(page) is None:
-        found = "is no page that a batch wrote"
-        raise OutputError(Problem(task.page, "", found, "Give --overwrite to replace it, or name another folder."))
     flashes = report.flashes if report is not None else None
     calm = (flashes is None or flashes.passes) and not source.allows_flashes
     with whole_file(page) as draft:
         write_page(
-            source, draft, song=Path(task.song), photo=source.photo, warning="" if calm else WARNING,
+            source, draft, song=Path(task.song), photo=photo_of(task, layout), warning="" if calm else WARNING,
             reader=PageReader(visible(name), visible(date), frozenset(without)),
         )  # fmt: skip
         with open(draft, "ab") as end:
@@ -139,8 +149,34 @@ def _write_page(file: FramesFile, task: Task, report: Limits | None, mark: str) 
 def _mark(hashes: Mapping[str, str], order: str | None, task: Task, layout: Layout) -> str:
     """What was looked at, and by which code."""
     made_of = (f"{name} {digest}" for name, digest in sorted(hashes.items()))
-    reader = json.dumps(task.reader if task.page else ())
+    reader = json.dumps((*task.reader, _photo_digest(photo_of(task, layout))) if task.page else ())
     return content_hash(*made_of, order or "", layout.content_hash, task.findings, reader, fingerprint(__name__))
+
+
+def _no_photo(photo: Path | None) -> str:
+    """Why there is no photo to be seen; empty where there is."""
+    from eavesong.survey.photo import opened
+
+    if photo is None:
+        return "is not found"
+    try:
+        with opened(photo, str(photo)):
+            return ""
+    except SurveyError as fault:
+        return fault.problems[0].found
+
+
+def _photo_digest(photo: Path | None) -> str:
+    """SHA-256 in hex of a photo, empty for none; read once, however many pages show it."""
+    with suppress(OSError):
+        return _digest_at(str(photo), mark_of(str(photo))) if photo is not None else ""
+    return ""
+
+
+@lru_cache(100)
+def _digest_at(photo: str, mark: tuple[int, ...]) -> str:
+    with open(photo, "rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _mark_of(page: Path) -> str | None:

@@ -14,8 +14,11 @@ from typing import TYPE_CHECKING, TypeVar
 
 from eavesong.errors import EavesongError, OutputError, Problem, ShowError, advise
 from eavesong.files import place
+from eavesong.playback.wanted import SONGS
 from eavesong.scene.order import Order
 from eavesong.season.drafts import draft_missing, drafted_name
+from eavesong.season.named import misfits, with_places
+from eavesong.season.remarks import shown
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -36,6 +39,8 @@ class Task:
     order: Order
     """What is asked for, and kept of what was asked for earlier."""
     out: str
+    house: str = ""
+    """What its house is called."""
     said: tuple[str, ...] = ()
     """The terms that the setlist itself gives."""
     again: bool = False
@@ -119,7 +124,9 @@ def plan_batch(
     undrafted = {task.show for task in tasks if task.show == drafted_name(task.song)}
     named = dict.fromkeys(task.show for task in tasks if os.path.isfile(task.show) or task.show not in undrafted)
     shows: dict[str, Show] = _read_all(named, load_show, errors)
-    errors += of_houses
+    errors = with_places(setlist, [*errors, *of_houses])
+    if asked := dict.fromkeys(misfits(setlist, layouts)):
+        errors.append(ShowError(asked))
     if not errors:
         _make_folders(tasks, errors)
     if errors:
@@ -156,7 +163,8 @@ def _unlimited(task: Task, layouts: Mapping[str, Layout]) -> str:
     try:
         within(layouts[task.layout], task.frame_rate, task.order.limit, soften=False)
     except EavesongError as fault:
-        return f"{Path(task.layout).name}: {fault.problems[0].found}. {fault.problems[0].instead}".strip()
+        free = "Or ask for none on it: 'limit = []' below a [[house]] with its layout."
+        return f"{shown(task.layout)}: {fault.problems[0].found}. {fault.problems[0].instead} {free}".strip()
     return ""
 
 
@@ -205,14 +213,14 @@ def _missing(setlist: Setlist, song: Song, index: int) -> Iterator[Problem]:
 
 
 def _tasks_of(setlist: Setlist, song: Song) -> Iterator[Task]:
-    houses = setlist.layouts_of(song)
-    for house in houses:
+    for house in setlist.layouts_of(song):
         frames = PurePosixPath(setlist.frames_of(song, house))
         page = setlist.within_house(song, house, PurePosixPath(setlist.file.pages or "", f"{frames.stem}.html"))
         reader = setlist.reader_of(house)
         yield Task(
             number=0,
-            name=song.name if len(houses) == 1 else f"{song.name}, {setlist.name_of(house)}",
+            name=f"{song.name}, {setlist.name_of(house)}" if len(setlist.all_houses) > 1 else song.name,
+            house=setlist.name_of(house),
             order=Order(
                 _absolute(setlist, setlist.show_of(song) or drafted_name(song.song or "")),
                 _absolute(setlist, house),
@@ -224,7 +232,7 @@ def _tasks_of(setlist: Setlist, song: Song) -> Iterator[Task]:
             findings=setlist.file.findings,
             said=tuple(setlist.said(song, house)),
             setlist=setlist.path.name,
-            apart=len(houses) > 1,
+            apart=setlist.apart,
             reader=(reader.reader, reader.date, reader.without),
         )
 
@@ -276,6 +284,7 @@ def _fault(task: Task) -> str:
     """What is wrong with a song that can be seen without listening to it; empty when nothing is."""
     path = Path(task.song)
     if not os.path.isfile(path):  # not Path.is_file, which fails for a name that no file can have
-        others = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
+        beside = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
+        others = [name for name in beside if name.lower().endswith(SONGS)]
         return f"{path.name}: there is no such file. {advise(path.name, others, 'file')}"
     return f"{path.name}: is empty" if not path.stat().st_size else ""

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import json
 import textwrap
 from collections import Counter
-from collections.abc import Iterator
-from dataclasses import asdict
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from eavesong.season.fresh import FORGOTTEN
+from eavesong.season.remarks import Remark, of_every_song
 from eavesong.season.space import size_text
 from eavesong.season.watch import NAME
 from eavesong.words import clock_text
 
 if TYPE_CHECKING:
+    from eavesong.season.plan import Task
     from eavesong.season.run import Finished
     from eavesong.season.work import Outcome
 
@@ -50,23 +54,62 @@ def _failures(finished: Finished) -> dict[str, list[str]]:
 
 
 def _found(finished: Finished) -> Iterator[str]:
-    """What is grave in each song, as far as one reads that, what was forgotten, and how much more there is."""
+    """What is grave on each house and in each song, as far as one reads that, what was forgotten, and how much more
+    there is."""
     for outcome in finished.outcomes:
         for note in outcome.notes:
             if note.startswith(FORGOTTEN):
                 yield from textwrap.wrap(f"{outcome.name}: {note}.", WIDTH, subsequent_indent="    ")
-    for outcome in finished.outcomes:
-        for found in outcome.grave[:MOST_FOUND]:
-            yield from textwrap.wrap(f"{outcome.name}: {found}", WIDTH, subsequent_indent="    ")
-        if (more := len(outcome.grave) - MOST_FOUND) > 0:
-            yield f"{outcome.name}: {more} more, which the report lists"
-    slight = sum(not note.grave for outcome in finished.outcomes for note in outcome.findings)
+    houses, own = _sorted_out(finished)
+    told = [(_house_words(house), house.findings) for house in houses]
+    told += [(outcome.name, remarks) for outcome, remarks in zip(finished.outcomes, own, strict=True)]
+    for whose, remarks in told:
+        grave = list(dict.fromkeys(remark.found for remark in remarks if remark.grave))
+        for found in grave[:MOST_FOUND]:
+            yield from textwrap.wrap(f"{whose}: {found}", WIDTH, subsequent_indent="    ")
+        if (more := len(grave) - MOST_FOUND) > 0:
+            yield f"{whose}: {more} more, which the report lists"
+    slight = sum(not remark.grave for _, remarks in told for remark in remarks)
     if slight:
         yield f"{slight} lesser finding{'s; the report lists them' if slight > 1 else '; the report lists it'}"
 
 
+@dataclass(frozen=True)
+class _House:
+    """A house, and what is to be said of it whatever the song."""
+
+    name: str
+    layout: str
+    songs: int
+    findings: tuple[Remark, ...]
+
+
+def _sorted_out(finished: Finished) -> tuple[list[_House], list[tuple[Remark, ...]]]:
+    """What is said of each house, once, and what else is said of each song."""
+    songs: dict[str, list[Outcome]] = {}
+    names = {task.layout: task.house for task in finished.tasks}
+    of = {task.number: task.layout for task in finished.tasks}
+    for outcome in finished.outcomes:
+        if outcome.status != "failed" and outcome.number in of:
+            songs.setdefault(of[outcome.number], []).append(outcome)
+    houses = [
+        _House(names[layout], layout, len(here), tuple(of_every_song([outcome.findings for outcome in here])))
+        for layout, here in songs.items()
+    ]
+    theirs = {house.layout: frozenset(house.findings) for house in houses}
+    own = [
+        tuple(remark for remark in outcome.findings if remark not in theirs.get(of.get(outcome.number, ""), ()))
+        for outcome in finished.outcomes
+    ]
+    return houses, own
+
+
+def _house_words(house: _House) -> str:
+    return f"{house.name}, whatever the song" if house.songs > 1 else house.name
+
+
 def _row(outcome: Outcome) -> str:
-    name = outcome.name if len(outcome.name) <= NAME else outcome.name[: NAME - 1] + "…"
+    name = outcome.name if len(outcome.name) <= NAME else f"{outcome.name}\n{'':<{NAME}}"  # whole: houses come last
     length = clock_text(outcome.song_seconds, 0) if outcome.frames else ""
     took = f"{outcome.seconds:.1f} s" if outcome.status != "up to date" else ""
     frames = f"{outcome.frames:,}" if outcome.frames else ""
@@ -82,15 +125,46 @@ def _rate(finished: Finished) -> str:
     return f"{spent}: {clock_text(song, 0)} of song, {song / finished.seconds:.0f} times real time"
 
 
-def batch_dict(finished: Finished) -> dict[str, Any]:
+def batch_dict(finished: Finished, left_behind: Sequence[str] = ()) -> dict[str, Any]:
     """The report as plain dictionaries, lists and numbers, for JSON. What wrote it comes first, see `replaced`."""
     from eavesong import __version__
 
+    houses, own = _sorted_out(finished)
+    tasks = {task.number: task for task in finished.tasks}
     return {
         "written_by": f"eavesong {__version__}",
         "setlist": str(finished.setlist),
         "all_well": finished.all_well,
         "seconds": round(finished.seconds, 3),
         "workers": finished.workers,
-        "songs": [asdict(outcome) for outcome in finished.outcomes],
+        "houses": [
+            {"house": house.name, "layout": house.layout, "findings": [each.for_programs() for each in house.findings]}
+            for house in houses
+        ],
+        "songs": [
+            _whose(tasks.get(outcome.number)) | asdict(outcome) | {"findings": [each.for_programs() for each in found]}
+            for outcome, found in zip(finished.outcomes, own, strict=True)
+        ],
+        "left_behind": list(left_behind),
     }
+
+
+def _whose(task: Task | None) -> dict[str, str]:
+    """Which song on which house, and of which show."""
+    return {} if task is None else {"song": task.song, "show": task.show, "house": task.house, "layout": task.layout}
+
+
+def left_over(earlier: Path, finished: Finished) -> tuple[str, ...]:
+    """Frames and pages that the setlist made by its ``earlier`` report and makes no longer, where they are still there.
+
+    Nothing is said where that cannot be read, or tells of another setlist.
+    """
+    try:
+        told = json.loads(earlier.read_text(encoding="utf-8"))
+        if told["setlist"] != str(finished.setlist):
+            return ()
+        made = [*(song[key] for song in told["songs"] for key in ("out", "page")), *told.get("left_behind", ())]
+        now = {file for task in finished.tasks for file in (task.out, task.page)}
+        return tuple(dict.fromkeys(file for file in made if file and file not in now and Path(file).is_file()))
+    except (OSError, ValueError, TypeError, LookupError):
+        return ()

@@ -12,9 +12,10 @@ from pathlib import Path
 from eavesong.errors import EavesongError
 from eavesong.frames.guard import refuse_foreign
 from eavesong.season.fresh import judged
-from eavesong.season.look import Remark, kept_look
+from eavesong.season.look import kept_look
 from eavesong.season.plan import Plan, Task, plan_batch
-from eavesong.season.said import said
+from eavesong.season.remarks import Remark
+from eavesong.season.said import is_sound, said
 from eavesong.season.space import estimate, refuse_if_full, seconds_of
 from eavesong.season.watch import Progress
 from eavesong.season.work import UP_TO_DATE, Outcome, failed, reason_of
@@ -32,6 +33,8 @@ class Finished:
     seconds: float
     workers: str
     """How many, or the cluster they belong to."""
+    tasks: tuple[Task, ...] = ()
+    """What each outcome became of."""
 
     @property
     def all_well(self) -> bool:
@@ -93,7 +96,7 @@ def run_batch(
     finally:
         watch.end()
     ordered = tuple(outcomes[task.number] for task in plan.tasks)
-    return Finished(Path(setlist), ordered, time.perf_counter() - began, cluster or str(workers))
+    return Finished(Path(setlist), ordered, time.perf_counter() - began, cluster or str(workers), plan.tasks)
 
 
 def _on_cluster(
@@ -113,11 +116,11 @@ def _on_cluster(
 
 
 def _is_unseen(plan: Plan, task: Task, outcomes: dict[int, Outcome]) -> bool:
-    """Whether a task's frames are there, and have not been looked at or want their page."""
+    """Whether a task's frames are there, and have been touched, have not been looked at, or want their page."""
     if task.number not in outcomes or outcomes[task.number].status == "failed":
         return False
     try:
-        return kept_look(said(task.out), task, plan.layouts[task.layout]) is None
+        return not is_sound(task.out) or kept_look(said(task.out), task, plan.layouts[task.layout]) is None
     except EavesongError:
         return True
 
@@ -139,8 +142,8 @@ def _due(plan: Plan, outcomes: dict[int, Outcome]) -> tuple[list[Task], list[Tas
                 unseen.append(task)
             else:
                 outcomes[task.number] = Outcome(
-                    task.number, task.name, task.out, "up to date", UP_TO_DATE, notes=task.kept, findings=notes,
-                    page=task.page,
+                    task.number, task.name, task.out, "up to date", UP_TO_DATE, asked=task.order.terms.in_words(),
+                    notes=task.kept, findings=notes, page=task.page,
                 )  # fmt: skip
     return due, unseen
 
@@ -154,6 +157,6 @@ def _judged(plan: Plan, task: Task) -> tuple[Task, str, str, tuple[Remark, ...] 
         if due or told is None:
             refuse_foreign(task.out, task.overwrite)
             return task, due, "", None
-        return task, "", "", kept_look(told, task, layout)
+        return task, "", "", kept_look(told, task, layout) if is_sound(task.out) else None
     except EavesongError as fault:
         return task, "", reason_of(fault), None

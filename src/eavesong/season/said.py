@@ -3,6 +3,9 @@
 Opening a frames file checks all that it says of itself. That takes milliseconds, and a season has hundreds of files. So
 what was read stays in the cache, with the SHA-256 of every byte of the file that is not frames: while these bytes are
 the same, and as many frames lie between them, they say the same.
+
+The frames between them are not read again for that: it is noted how the file stood on the disk when they were written,
+or last fitted their checksums. Only where it has been touched since are they held against these again.
 """
 
 from __future__ import annotations
@@ -15,7 +18,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from eavesong.errors import OutputError
+from eavesong.errors import FramesError, OutputError
 from eavesong.files import content_hash, tell_no_cache, user_cache, write_whole
 from eavesong.sources import fingerprint
 
@@ -24,6 +27,9 @@ if TYPE_CHECKING:
 
 MOST_RANGES = 1000
 """Stretches between frames: a file with more is opened each time."""
+
+MOST_DAMAGES = 3
+"""Damaged stretches that are told one by one."""
 
 
 @dataclass(frozen=True)
@@ -51,15 +57,44 @@ def said(path: str) -> Said:
         return noted(file, before)
 
 
-def noted(file: FramesFile, before: tuple[int, ...]) -> Said:
+def is_sound(path: str) -> bool:
+    """Whether nobody has touched the frames file at ``path`` since its frames were known to fit their checksums."""
+    try:
+        return bool(json.loads(_kept_at(path).read_text(encoding="utf-8"))["sound"] == list(mark_of(path)))
+    except (OSError, ValueError, TypeError, LookupError):
+        return False
+
+
+def damage(path: str) -> str:
+    """What of the frames file at ``path`` is damaged, in words; empty where all fits its checksums, which is noted.
+
+    The whole file is read where it has been touched since that was known. Raises FramesError where it cannot be opened.
+    """
+    from eavesong.frames import open_frames
+
+    if is_sound(path):
+        return ""
+    before = mark_of(path)
+    with open_frames(path) as file:
+        try:
+            file.verify()
+        except FramesError as fault:
+            return ", ".join(f"{each.place} {each.found}".strip() for each in fault.problems[:MOST_DAMAGES])
+        noted(file, before, sound=True)
+    return ""
+
+
+def noted(file: FramesFile, before: tuple[int, ...], *, sound: bool = False) -> Said:
     """What an open frames file says, kept for the next time.
 
     before: ``mark_of`` it before it was opened: where it has been exchanged meanwhile, nothing is kept.
+    sound: whether its frames are known to fit their checksums.
     """
     told = Said(file.song, file.hashes, file.text("order"), file.stored_bytes / (file.frame_count * file.channel_count))
     path, ranges = str(file.path), _between_frames(file)
     if len(ranges) <= MOST_RANGES and (digest := _digest(path, ranges)) and mark_of(path) == before:
-        _keep(path, {"digest": digest, "ranges": ranges, "said": asdict(told)})
+        known = list(before) if sound or is_sound(path) else []
+        _keep(path, {"digest": digest, "ranges": ranges, "said": asdict(told), "sound": known})
     return told
 
 
@@ -90,12 +125,12 @@ def _digest(path: str, ranges: Sequence[Sequence[int]]) -> str:
 
 
 def mark_of(path: str) -> tuple[int, ...]:
-    """By which a file is known that was exchanged while it was read."""
+    """By which a file is known that was exchanged, or written into: its times change even where its size does not."""
     try:
         stat = os.stat(path)
     except OSError:
         return ()
-    return stat.st_ino, stat.st_size, stat.st_mtime_ns
+    return stat.st_ino, stat.st_size, stat.st_mtime_ns, stat.st_ctime_ns
 
 
 def _kept_at(path: str) -> Path:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path, PurePosixPath
 from typing import Annotated, Any, Literal, Self
 
@@ -123,7 +124,7 @@ class AskedOfHouse(Asked, PageWishes):
     layout: FileBeside
     """Its layout file, as the songs or the head of the setlist name it; where neither does, songs are for all these."""
     name: Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_folder_name)] | None = None
-    """The folder of its frames and pages where there are several houses; the layout file's name without it."""
+    """The folder of its frames and pages; the layout file's name without it."""
 
 
 class Song(Asked):
@@ -229,15 +230,28 @@ class Setlist:
         )
 
     def frames_of(self, song: Song, house: str = "") -> str:
-        """The frames file of a song for a house: in a folder called after it where the song is for several."""
+        """The frames file of a song for a house: in a folder called after it where houses have folders."""
         given = PurePosixPath(song.frames_file)
         folder = given.parent if song.frames or not self.file.frames else PurePosixPath(self.file.frames)
         return str(self.within_house(song, house, folder / fitting_name(given.name)))
 
     def within_house(self, song: Song, house: str, file: PurePosixPath) -> PurePosixPath:
-        """The place of a ``file`` that is made for a house: where a song is for several, each has a folder."""
-        several = house and len(self.layouts_of(song)) > 1
-        return file.parent / self.name_of(house) / file.name if several else file
+        """The place of a ``file`` that is made for a house: in its folder, where houses have folders.
+
+        They have as soon as there is a [[house]], or songs are for more than one; and then all songs lie in them, those
+        for one house too, so that a song's version for one house takes the place of the one that it had from all.
+        """
+        return file.parent / self.name_of(house) / file.name if house and self.apart else file
+
+    @cached_property
+    def all_houses(self) -> tuple[str, ...]:
+        """The houses that any song is for, as the file names them."""
+        return tuple(dict.fromkeys(each for song in self.file.songs for each in self.layouts_of(song)))
+
+    @property
+    def apart(self) -> bool:
+        """Whether each house has a folder of its own."""
+        return bool(self.file.houses) or len(self.all_houses) > 1
 
     def name_of(self, house: str) -> str:
         """What a house is called: as the setlist says, else by its layout file, or by that's folder where layout files
@@ -246,8 +260,7 @@ class Setlist:
         given = self.house_of(house)
         if given is not None and given.name is not None:
             return given.name
-        all_houses = {each for song in self.file.songs for each in self.layouts_of(song)}
-        shared = any(PurePosixPath(each).stem == path.stem for each in all_houses if each != house)
+        shared = any(PurePosixPath(each).stem == path.stem for each in self.all_houses if each != house)
         return path.parent.name or path.stem if shared else path.stem
 
     def house_of(self, house: str) -> AskedOfHouse | None:
@@ -266,12 +279,12 @@ class Setlist:
         None: the house that all songs are for. Raises ShowError where there is no such house, or several and none is
         named.
         """
-        houses = tuple(dict.fromkeys(each for song in self.file.songs for each in self.layouts_of(song)))
+        houses = self.all_houses
         if house is None:
-            if any(len(self.layouts_of(song)) > 1 for song in self.file.songs):
+            if len(houses) > 1:
                 found = f"its songs are for {len(houses)} houses"
                 raise ShowError(Problem(str(self.path), "", found, f"Say which: --layout {' or '.join(houses)}."))
-            return self
+            return replace(self, house=houses[0]) if houses else self
         meant = [each for each in houses if _same_file(house, each, self.beside(each))]
         meant = meant or [each for each in houses if str(house) == self.name_of(each)]
         if not meant:

@@ -98,14 +98,27 @@ Quiet = Annotated[tuple[ByTheClock, ByTheClock], Strict(False), AfterValidator(_
 Seconds = Annotated[float, Field(ge=0, le=86_400, allow_inf_nan=False)]
 
 
+def _a_day(value: Any) -> Any:
+    """A date, also one in quotes. MisfitError for what is none."""
+    if not isinstance(value, str):
+        return value
+    try:
+        return date.fromisoformat(value.strip())
+    except ValueError:
+        raise MisfitError("this is no date", "Write year, month and day, as 2026-12-01.") from None
+
+
+Day = Annotated[date, BeforeValidator(_a_day)]
+
+
 class Evening(Entry):
     """When the setlist is played, and what is seen between the songs."""
 
     start: TimeOfDay
     end: TimeOfDay
     days: Annotated[tuple[Literal[DAYS], ...], Strict(False), Field(min_length=1, max_length=7)] = DAYS  # type: ignore[valid-type]
-    first_date: date | None = None
-    last_date: date | None = None
+    first_date: Day | None = None
+    last_date: Day | None = None
     not_before: ByTheClock | None = None
     order: Literal["listed", "shuffle"] = "listed"
     repeat: bool = True

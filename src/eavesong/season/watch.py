@@ -18,6 +18,8 @@ Say = Callable[[str], None]
 
 NAME = 32
 """Columns of a song's name."""
+RENDERS = ("listening", "compiling", "rendering", "fetching")
+"""Stages of a song that is being rendered; others only look at it."""
 UP, CLEAR = "\x1b[{}A", "\x1b[J"
 """ECMA-48: cursor up, and erase from the cursor to the end of the page."""
 
@@ -31,6 +33,8 @@ class _Running:
     at_stage: float
     done: int = 0
     total: int = 0
+    told: bool = False
+    """Whether a log has been told that it is being rendered."""
 
 
 @dataclass
@@ -65,8 +69,9 @@ class Progress:
             here = self._running.get(number)
             if here is None:
                 here = self._running[number] = _Running("", now, now)
-                if not self.live:
-                    self.say(f"begun       {self.names[number]}")
+            if stage in RENDERS and not (self.live or here.told):  # not what turns out to be up to date
+                here.told = True
+                self.say(f"begun       {self.names[number]}")
             if stage != here.stage:
                 here.stage, here.at_stage = stage, now
             here.done, here.total = done, total
@@ -124,7 +129,7 @@ class Progress:
             rate = f"{speed / self.rates[number]:.0f} x"
             left = clock_text((here.total - here.done) / speed, 0)
         share = f"{here.done / here.total:.0%}" if here.total else ""
-        return f"  {self.names[number][:NAME]:<{NAME}}  {here.stage:<10} {share:>4}  {rate:>6}  {left:>6}"
+        return f"  {shortened(self.names[number]):<{NAME}}  {here.stage:<10} {share:>4}  {rate:>6}  {left:>6}"
 
     def _time_left(self, now: float) -> float | None:
         """Seconds until all is done, going by the seconds of song done so far; None where nothing is done yet."""
@@ -136,6 +141,11 @@ class Progress:
         return spent * (whole - through) / through if through > 0 and spent > 0 else None
 
 
+def shortened(name: str) -> str:
+    """A name in NAME columns, without its middle where it is longer: a house stands at its end."""
+    return name if len(name) <= NAME else f"{name[: NAME // 2 - 1]}…{name[-NAME // 2 :]}"
+
+
 def outcome_line(outcome: Outcome) -> str:
     """``rendered    Frost Waltz: 2,612 frames in 1.9 s (34 x real time)``."""
     if outcome.status == "rendered":
@@ -143,7 +153,7 @@ def outcome_line(outcome: Outcome) -> str:
         tries = f", attempt {outcome.attempts}" if outcome.attempts > 1 else ""
         told = f"{outcome.frames:,} frames in {outcome.seconds:.1f} s ({rate:.0f} x real time{tries})"
     else:
-        told = outcome.reason
-    asked = f"asked for: {outcome.asked}" if outcome.asked else ""
-    told += "".join(f"\n{'':<12}{note}" for note in (asked, *outcome.notes) if note)
-    return f"{outcome.status:<11} {outcome.name}: {told}"
+        told = outcome.reason if outcome.status == "failed" else ""
+    asked = f"asked for: {outcome.asked}" if outcome.asked and outcome.status == "rendered" else ""
+    notes = "".join(f"\n{'':<12}{note}" for note in (asked, *outcome.notes) if note)
+    return f"{outcome.status:<11} {outcome.name}{': ' * bool(told)}{told}{notes}"

@@ -15,7 +15,8 @@ from eavesong.errors import EavesongError
 from eavesong.leftovers import LOCK, beside
 from eavesong.season.fresh import song_given, why_due
 from eavesong.season.locks import NO_LOCKS, PATIENCE, held
-from eavesong.season.look import Remark, kept_look, look, replaces
+from eavesong.season.look import kept_look, look, replaces
+from eavesong.season.remarks import Remark
 from eavesong.season.said import said
 
 if TYPE_CHECKING:
@@ -112,7 +113,15 @@ def _work(task: Task, tell: Tell) -> Outcome:
     if due := why_due(task, show, layout):
         outcome = _rendered(task, show, layout, due, tell)
     else:
-        outcome = Outcome(task.number, task.name, task.out, "up to date", UP_TO_DATE, notes=task.kept)
+        outcome = Outcome(
+            task.number,
+            task.name,
+            task.out,
+            "up to date",
+            UP_TO_DATE,
+            asked=task.order.terms.in_words(),
+            notes=task.kept,
+        )
     another = replaces(task)
     if another and kept_look(said(task.out), task, layout) is None:
         outcome = replace(outcome, notes=(*outcome.notes, another))

@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 
     LoadEffect = Callable[[str, Path], Effect]
 
+TEXTS = (".toml", ".beats", ".sections", ".events", ".jams", ".h5", ".html", ".png")
+"""Endings of files that are no song."""
+
 Value = float | tuple[float, float, float] | Ramp
 """A parameter's value: a number, a colour in linear light, or a ramp between two of them."""
 
@@ -144,6 +147,7 @@ class _EffectReader:
         self._problems: dict[str, _Refused] = {}
         self._load = load
         self._names = tuple(names) if names is not None else None
+        self._given = names is not None
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -163,7 +167,7 @@ class _EffectReader:
     def _try(self, name: str) -> _Refused:
         if not name.endswith(".toml"):
             if name not in self.names:
-                return MisfitError(f"no effect is called '{name}'", _effect_advice(name, self.names)), ()
+                return MisfitError(f"no effect is called '{name}'", _effect_advice(name, self.names, self._given)), ()
         elif not (self.beside / name).is_file():
             others = [str(found.name) for found in (self.beside / name).parent.glob("*.toml")]
             return MisfitError(f"there is no effect file '{name}'", advise(Path(name).name, others, "file")), ()
@@ -183,11 +187,15 @@ class _EffectReader:
         return self._load
 
 
-def _effect_advice(name: str, names: Sequence[str]) -> str:
+def _effect_advice(name: str, names: Sequence[str], given: bool) -> str:
     """The effect whose name is nearest, if it is near; else where all are described."""
     if close := nearest(name, names, 0.75):
         return f"Did you mean '{close}'?"
-    return f"{advise('', names, 'effect')} 'eavesong effects' says what each does."
+    if given:
+        return advise("", names, "effect")
+    from eavesong.language import effect_advice
+
+    return effect_advice(name)
 
 
 def _misfits(tables: dict[str, Any], faults: _ShowFaults, reader: _EffectReader) -> Iterator[Problem]:
@@ -270,4 +278,12 @@ def grid_of(show: Show, song: str | Path | None = None) -> BeatGrid:
 def _missing(show: Show, key: str, path: Path) -> Problem:
     others = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
     found = f"there is no file '{path}'"
+    folder = Path(show.path).parent
+    if path.parent != folder and (folder / path.name).is_file():
+        return Problem(show.path, place(show.text, (key,)), found, f"One lies beside the show: write '{path.name}'.")
+    if key == "song":
+        others = [name for name in others if Path(name).suffix.lower() not in TEXTS]
+    if not others:
+        advice = "Put it there, or write its path from the show's folder."
+        return Problem(show.path, place(show.text, (key,)), found, advice)
     return Problem(show.path, place(show.text, (key,)), found, advise(path.name, others, "file"))

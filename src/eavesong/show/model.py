@@ -5,6 +5,7 @@ The models check one cue at a time; what takes the effects, or the whole file, i
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Mapping
 from itertools import pairwise
@@ -28,7 +29,7 @@ from eavesong.music.kinds import KINDS
 from eavesong.palettes import Stops
 from eavesong.show.selection import parse_selector
 from eavesong.slips import ExampleEntry
-from eavesong.words import seconds_on_clock
+from eavesong.words import NUMBER, seconds_on_clock
 
 BLENDS = tuple(MODES)
 """W3C Compositing and Blending Level 1, plus-lighter of Level 2; ``normal`` is read as ``source-over``."""
@@ -144,7 +145,13 @@ def _turns(value: Any) -> Any:
     return listed
 
 
+_LENGTH = re.compile(rf"\s*({NUMBER})\s*(s|secs?|seconds?|beats?|bars?)\s*")
+
+
 def _as_fade(value: Any) -> Any:
+    if isinstance(value, str) and (found := _LENGTH.fullmatch(value)):
+        unit = {"s": "seconds", "be": "beats", "ba": "bars"}[found[2][:1] if found[2][0] == "s" else found[2][:2]]
+        raise MisfitError("a fade is no text", f"Write {{ {unit} = {found[1].replace(',', '.')} }}.")
     return {"beats": value} if isinstance(value, int | float) and not isinstance(value, bool) else value
 
 

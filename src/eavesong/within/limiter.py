@@ -52,6 +52,8 @@ def parse_limit(text: str) -> Limit:
     """``supply``, ``output:4A``, ``house:1500W``; LayoutError for anything else."""
     form = "Write supply, output:4A or house:1500W."
     scope, colon, amount = text.strip().partition(":")
+    if re.fullmatch(r"[\d.]+\s*[aAwW]", scope):
+        raise LayoutError(Problem("--limit", "", f"'{text}' does not say what it limits", f"Write house:{scope}."))
     if scope not in SCOPES:
         raise LayoutError(Problem("--limit", "", f"'{scope}' cannot be limited", advise(scope, SCOPES, "word")))
     if not colon:

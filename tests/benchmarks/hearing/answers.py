@@ -3,7 +3,9 @@
     python answers.py SET... --kept FOLDER [--bars found] [--each] [--jobs 2]
 
 F by ``mir_eval.onset``: hits and arrivals within 0.1 s, the beginnings of stops and builds within 0.2 s and a bar. With
-the true beats, or with those that are ``found``.
+the true beats, or with those that are ``found``. Equivalent answers are right, unless ``--strict``: a stop where the
+whole band rests by its notes for half a beat or more, and the arrival after that; a stop that begins with such a rest,
+not later in it; a hit at an arrival, where everybody strikes at once, too.
 """
 
 from __future__ import annotations
@@ -17,7 +19,7 @@ from pathlib import Path
 import mir_eval
 import numpy as np
 from known import Known, songs_of
-from struck import events_of, truth_path
+from struck import Floats, events_of, truth_path
 
 from eavesong.music import BeatGrid
 from eavesong.music.answers import find_events
@@ -32,6 +34,7 @@ from eavesong.music.tones import tones_meter
 from eavesong.music.track import track
 
 LABELS = ("hit", "stop", "arrival", "build")
+NONE = np.zeros(0)
 
 
 def answered(song: Known, kept: Path, bars: str) -> Events:
@@ -69,6 +72,34 @@ def sketched(song: Known, kept: Path) -> Sketch:
     return sketch
 
 
+def equivalent(label: str, true: dict[str, Floats], said: dict[str, Floats], grid: BeatGrid) -> tuple[Floats, Floats]:
+    """What is true under a label and what was said, without what is neither right nor wrong."""
+    reference, estimate = np.unique(true.get(label, NONE)), said[label].copy()
+    rests = np.column_stack([true.get("rest", NONE), true.get("rest-end", NONE)])
+    downbeats = np.array(grid.downbeats)
+    after = np.array([downbeats[downbeats > end - 0.1][:1] for _, end in rests if (downbeats > end - 0.1).any()])
+    if label == "stop":
+        for begin, end in rests:
+            inside = (estimate > begin - 0.2) & (estimate < end - 0.1)
+            within = reference[(reference > begin - 0.2) & (reference < end)]
+            if len(within):
+                estimate[inside & (estimate < within[0])] = within[0]
+            else:
+                estimate = estimate[~inside]
+    elif label == "arrival":
+        estimate = estimate[(gaps(estimate, reference) < 0.1) | (gaps(estimate, after) > 0.1)]
+    elif label == "hit":
+        estimate = estimate[(gaps(estimate, reference) < 0.1) | (gaps(estimate, true.get("arrival", NONE)) > 0.1)]
+        both = (gaps(reference, after) < 0.1) & (gaps(reference, said["arrival"]) < 0.1)
+        reference = reference[~both | (gaps(reference, estimate) < 0.1)]
+    return reference, np.unique(estimate)
+
+
+def gaps(moments: Floats, others: Floats) -> Floats:
+    """Seconds from each moment (n,) to the nearest of others (m,)."""
+    return np.abs(moments[:, None] - others.reshape(1, -1)).min(axis=1, initial=np.inf)
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("sets", type=Path, nargs="+")
@@ -76,6 +107,7 @@ def main() -> int:
     parser.add_argument("--bars", choices=("true", "found"), default="true")
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--each", action="store_true", help="every song")
+    parser.add_argument("--strict", action="store_true", help="only what was placed is right")
     asked = parser.parse_args()
     for folder in asked.sets:
         songs = [song for song in songs_of([folder]) if truth_path(song, "events").exists()]
@@ -85,25 +117,27 @@ def main() -> int:
         for song, events in zip(songs, found, strict=True):
             true = events_of(song)
             bar = float(np.median(np.diff(song.downbeats)))
+            said = {label: np.unique([each.time for each in events.labelled(label)]) for label in LABELS}
             for label in LABELS:
-                reference = np.unique(true.get(label, np.zeros(0)))
-                estimate = np.unique([each.time for each in events.labelled(label)])
+                reference, estimate = np.unique(true.get(label, NONE)), said[label]
+                if not asked.strict:
+                    reference, estimate = equivalent(label, true, said, true_grid(song))
                 window = {"stop": 0.2, "build": bar}.get(label, 0.1)
                 pairs = (
                     mir_eval.util.match_events(reference, estimate, window) if len(reference) * len(estimate) else []
                 )
                 counts[label] += (len(pairs), len(reference), len(estimate))
                 if asked.each:
-                    hit, said = {a for a, _ in pairs}, {b for _, b in pairs}
-                    missed = [round(float(reference[k]), 2) for k in range(len(reference)) if k not in hit]
-                    extra = [round(float(estimate[k]), 2) for k in range(len(estimate)) if k not in said]
+                    met, right = {a for a, _ in pairs}, {b for _, b in pairs}
+                    missed = [round(float(reference[k]), 2) for k in range(len(reference)) if k not in met]
+                    extra = [round(float(estimate[k]), 2) for k in range(len(estimate)) if k not in right]
                     if missed or extra:
                         print(f"  {song.name:26} {label:8} missed {missed} extra {extra}")
         cells = []
-        for label, (right, there, said) in counts.items():
-            share = 2 * right / max(there + said, 1)
+        for label, (good, there, told) in counts.items():
+            share = 2 * good / max(there + told, 1)
             cells.append(
-                f"{label} F {share:.3f} P {right / max(said, 1):.2f} R {right / max(there, 1):.2f} of {there:.0f}"
+                f"{label} F {share:.3f} P {good / max(told, 1):.2f} R {good / max(there, 1):.2f} of {there:.0f}"
             )
         print(f"{folder.name} ({len(songs)} songs, {asked.bars} bars)  " + "  ".join(cells))
     return 0

@@ -62,9 +62,14 @@ def _cut(wave: np.ndarray, seconds: float, rng: np.random.Generator) -> np.ndarr
 
 def write_sound(out: Path, name: str, wave: np.ndarray, truth: Truth) -> None:
     """Write samples (n,) or (n, 2) and their truth to the folder of a set."""
-    for folder in ("audio", "truth"):
-        (out / folder).mkdir(parents=True, exist_ok=True)
+    (out / "audio").mkdir(parents=True, exist_ok=True)
     soundfile.write(out / "audio" / f"{name}.wav", wave, RATE, subtype="PCM_16")
+    write_truth(out, name, truth)
+
+
+def write_truth(out: Path, name: str, truth: Truth) -> None:
+    """Write the truth of a song to the folder of a set."""
+    (out / "truth").mkdir(parents=True, exist_ok=True)
     for kind, times in (("beats", truth.beats), ("downbeats", truth.downbeats)):
         (out / "truth" / f"{name}.{kind}.txt").write_text("".join(f"{time:.4f}\n" for time in times))
     tables = {

@@ -1,11 +1,13 @@
 """Compose songs in which hits, stops, builds and arrivals are placed by hand, to judge what light answers to.
 
-    python stage.py OUT_DIR --songs 20 --seed 1 [--jobs 2]
+    python stage.py OUT_DIR --songs 20 --seed 1 [--jobs 2] [--truth]
 
 Songs of ``compose.py`` with a drummer, and in each: two or three bars in which the whole band is silent for half a beat
 to two beats before the next bar (a stop, and the arrival after it); two or three places where everybody strikes at
 once, louder than before, and mostly rests for a moment (a hit); and one or two stretches of four or eight bars that
-grow in loudness and in strokes (a build) to the downbeat after (an arrival).
+grow in loudness and in strokes (a build) to the downbeat after (an arrival). What the band itself leaves silent for
+half a beat or more, by its notes, is told too (a rest): to call that a stop is no fault. ``--truth`` writes the truth
+alone, the same as with the sounds.
 """
 
 import argparse
@@ -20,15 +22,17 @@ from compose import by_the_clock, genres_for, sensible, truth_of
 from compose_band import Band, perform
 from compose_genres import GENRES, Genre
 from compose_plan import Bar, Note, Plan, plan_song
-from compose_render import FONTS, delays
-from compose_write import lead_of, strokes_of, write_manifest, write_song
+from compose_render import FONTS, Sound, delays
+from compose_write import lead_of, strokes_of, write_manifest, write_song, write_truth
 
 STOP_BEATS = (0.5, 1.0, 1.0, 1.5, 2.0)
+LEAST_REST = 0.45
+"""Beats without a note that are a rest: half a beat, played by people."""
 HIT_KEYS = {"kick": 36, "snare": 38, "crash": 49}
 
 
-def stage(out: Path, name: str, genre: Genre, seed: int) -> dict:
-    """Compose, change, render and write one song; its line of the manifest."""
+def stage(out: Path, name: str, genre: Genre, seed: int, silent: bool = False) -> dict:
+    """Compose, change, render and write one song, or only its truth; its line of the manifest."""
     rng = np.random.default_rng([seed, crc32(name.encode()), 5])
     while True:
         plan = plan_song(genre, rng)
@@ -42,9 +46,24 @@ def stage(out: Path, name: str, genre: Genre, seed: int) -> dict:
         if sensible(sounds, truth):
             break
     truth.events = [(float(plan.seconds(beat)), label) for beat, label in placed] + strokes_of(sounds)
+    truth.events += rests(sounds, LEAST_REST * float(np.median(np.diff(truth.beats))))
     truth.lead = lead_of(sounds, channels.get("lead"))
+    if silent:
+        write_truth(out, name, truth)
+        return {}
     made = write_song(out, name, sounds, programmes, truth, plan.tail, rng, rng.random() < 0.5)
     return {"name": name, "genre": genre.name, "metre": genre.metre, "placed": len(placed)} | made
+
+
+def rests(sounds: list[Sound], least: float) -> list[tuple[float, str]]:
+    """Beginning and end of every stretch inside the music of ``least`` seconds or more in which no note lasts."""
+    events: list[tuple[float, str]] = []
+    end = np.inf
+    for one in sorted(sounds, key=lambda each: each.on):
+        if one.on - end >= least:
+            events += [(end, "rest"), (one.on, "rest-end")]
+        end = max(end, one.off) if np.isfinite(end) else one.off
+    return events
 
 
 def place(plan: Plan, band: Band, rng: np.random.Generator) -> list[tuple[float, str]]:
@@ -137,15 +156,17 @@ def main() -> int:
     parser.add_argument("--songs", type=int, default=20)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--truth", action="store_true", help="write only what is true, no sounds")
     asked = parser.parse_args()
-    for font in FONTS:
+    for font in () if asked.truth else FONTS:
         delays(font, asked.out / "delays")
     drummed = [name for name, genre in genres_for(200, asked.seed) if genre.part("kick") and genre.part("snare")]
     wanted = [(name, GENRES[name.split("_", 1)[1]]) for name in drummed if name.split("_", 1)[1] in GENRES]
     with ProcessPoolExecutor(asked.jobs) as pool:
-        jobs = [pool.submit(stage, asked.out, name, genre, asked.seed) for name, genre in wanted[: asked.songs]]
+        jobs = [pool.submit(stage, asked.out, *each, asked.seed, asked.truth) for each in wanted[: asked.songs]]
         songs = [job.result() for job in jobs]
-    write_manifest(asked.out, f"stage.py --songs {asked.songs} --seed {asked.seed}", songs)
+    if not asked.truth:
+        write_manifest(asked.out, f"stage.py --songs {asked.songs} --seed {asked.seed}", songs)
     print(f"{len(songs)} songs")
     return 0
 

@@ -1,0 +1,65 @@
+"""Frames on the house as it stands now: a controller with a new address is found, other changes are told."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from eavesong.errors import LayoutError
+from eavesong.playback.wiring import on_layout, wire
+from eavesong.season.remarks import shown
+from eavesong.season.said import mark_of
+
+if TYPE_CHECKING:
+    from eavesong.layout import Layout
+    from eavesong.playback.source import FileSource
+    from eavesong.season.setlist import Setlist
+
+
+class HouseNow:
+    """The house that a setlist is played on; its layout is read again where its file has changed meanwhile."""
+
+    def __init__(self, setlist: Setlist, *, allow_public: bool = False) -> None:
+        self._path = str(setlist.beside(setlist.house)) if setlist.house else ""
+        self._batch = f"eavesong batch {setlist.path}"
+        self._allow_public = allow_public
+        self._mark: tuple[int, ...] = ()
+        self._layout: Layout | None = None
+        self._fault = ""
+
+    def takes(self, source: FileSource) -> str:
+        """Have frames sent to the addresses that the layout has now; what people have to know of it, empty for nothing.
+
+        Frames whose pixels or universes the layout has otherwise go out as they were made. A layout that is not there,
+        as on a computer that has nothing but frames, changes nothing. Raises FramesError where nothing may be sent to
+        an address that it has.
+        """
+        layout = self._now()
+        if layout is None:
+            return self._fault
+        if source.file.hashes.get("layout files") in (None, layout.content_hash):
+            return ""
+        rows, house = on_layout(source.file.patch, layout), shown(self._path)
+        if rows is None:
+            found = (
+                f"the pixels or universes of '{house}' have changed since the frames were made, which go out as they"
+            )
+            return f"{found} were. Render them again: {self._batch}"
+        before = {row.controller: row.address for row in source.file.patch}
+        source.wiring = wire(rows, source.file.channel_count, self._path, allow_public=self._allow_public)
+        moved = {row.controller: row.address for row in rows if before.get(row.controller) != row.address}
+        if not moved:
+            return f"'{house}' has changed since the frames were made. Render them again: {self._batch}"
+        told = ", ".join(f"{controller} at {address}" for controller, address in moved.items() if controller)
+        return f"frames are sent where '{house}' has its controllers now: {told}"
+
+    def _now(self) -> Layout | None:
+        from eavesong.layout import load_layout
+
+        mark = mark_of(self._path) if self._path else ()
+        if mark != self._mark:
+            self._mark, self._layout, self._fault = mark, None, ""
+            try:
+                self._layout = load_layout(self._path) if mark else None
+            except LayoutError as fault:
+                self._fault = f"'{shown(self._path)}' cannot be read, so frames go where they were made for: {fault}"
+        return self._layout

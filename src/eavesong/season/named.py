@@ -1,0 +1,84 @@
+"""Where in a setlist something stands that cannot be: files that are not there, times and props that are none."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from eavesong.errors import EavesongError, LayoutError, Problem
+from eavesong.files import place
+from eavesong.words import clock_text
+
+if TYPE_CHECKING:
+    from eavesong.layout import Layout
+    from eavesong.season.setlist import Setlist, Song
+
+Key = tuple[str | int, ...]
+
+
+def with_places(setlist: Setlist, errors: Iterable[EavesongError]) -> list[EavesongError]:
+    """The errors, where a file that is not there with the line of the setlist that names it."""
+    return [type(error)(_placed(setlist, problem) for problem in error.problems) for error in errors]
+
+
+def _placed(setlist: Setlist, problem: Problem) -> Problem:
+    if problem.place or os.path.exists(problem.file):
+        return problem
+    for key, file in _files(setlist):
+        if os.path.abspath(setlist.beside(file)) == problem.file:
+            return replace(problem, place=f"named in {setlist.path.name}, {place(setlist.text, key)}")
+    return problem
+
+
+def _files(setlist: Setlist) -> Iterator[tuple[Key, str]]:
+    """Every show and layout that the setlist names, and where."""
+    head = setlist.file
+    yield from ((("layout",), file) for file in head.layout or ())
+    if head.show:
+        yield ("show",), head.show
+    for index, house in enumerate(head.houses):
+        yield ("house", index, "layout"), house.layout
+    for index, song in enumerate(head.songs):
+        yield from ((("song", index, "layout"), file) for file in song.layout or ())
+        if song.show:
+            yield ("song", index, "show"), song.show
+
+
+def misfits(setlist: Setlist, layouts: Mapping[str, Layout]) -> Iterator[Problem]:
+    """Times of a song that end before they begin, and names of props that a house has not got.
+
+    layouts: by their absolute paths, those that could be read.
+    """
+    from eavesong.scene.scene import chosen_props
+
+    for index, song in enumerate(setlist.songs):
+        for house in setlist.layouts_of(song):
+            said = setlist.said(song, house)
+            start, stop = said.get("start") or 0.0, said.get("stop")
+            if stop is not None and stop <= start:
+                key = _key(setlist, index, song, house, "stop")
+                found = f"'{song.name}' would end at {clock_text(stop)}, and begin at {clock_text(start)}"
+                yield Problem(str(setlist.path), place(setlist.text, key), found, "Let 'to' be later than 'from'.")
+            layout = layouts.get(os.path.abspath(setlist.beside(house)))
+            try:
+                if layout is not None:
+                    chosen_props(layout, said.get("props", ()))
+            except LayoutError as fault:
+                where = place(setlist.text, _key(setlist, index, song, house, "props"))
+                for each in fault.problems:
+                    advice = f"{each.instead} On '{house}' alone: 'props' below a [[house]] of its own.".strip()
+                    yield Problem(str(setlist.path), where, f"{each.found} on '{house}'", advice)
+
+
+def _key(setlist: Setlist, index: int, song: Song, house: str, name: str) -> Key:
+    """Where a term of a song on a house is asked for."""
+    word = {"stop": "to", "start": "from"}.get(name, name)
+    if name in song.said():
+        return ("song", index, word)
+    houses = [each.layout for each in setlist.file.houses]
+    here = setlist.house_of(house)
+    if here is not None and name in here.said():
+        return ("house", houses.index(house), word)
+    return (word,)

@@ -1,0 +1,113 @@
+"""A house that has changed since its frames were made: new addresses are used, everything else is said."""
+
+from contextlib import closing
+from datetime import UTC, datetime
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from eavesong.frames import describe
+from eavesong.layout import load_layout
+from eavesong.playback.source import FileSource
+from eavesong.season.evening import dry_run
+from eavesong.season.housed import HouseNow
+from eavesong.season.setlist import Setlist, load_setlist
+from playback.helpers import write_frames
+
+HOUSE = """
+title = "House"
+[[prop]]
+name = "gutter"
+shape = "line"
+from = [0, 3, 1]
+to = [6, 3, 1]
+pixels = 20
+[[controller]]
+name = "garage"
+address = "192.0.2.10"
+[[controller.output]]
+number = 1
+chain = ["gutter"]
+"""
+SETLIST = """
+layout = "house.toml"
+[evening]
+start = "17:00"
+end = "17:10"
+[[song]]
+frames = "frost.h5"
+"""
+
+
+@pytest.fixture
+def setlist(tmp_path: Path) -> Setlist:
+    """One song on a house, and frames that were made for it as it is."""
+    (tmp_path / "house.toml").write_text(HOUSE)
+    layout = load_layout(tmp_path / "house.toml")
+    described = describe(layout, title="Frost", frame_rate=10.0)
+    write_frames(tmp_path / "frost.h5", described, np.zeros((20, described.channel_count), np.uint8))
+    (tmp_path / "december.toml").write_text(SETLIST)
+    return load_setlist(tmp_path / "december.toml").for_house(None)
+
+
+def told(setlist: Setlist) -> tuple[str, tuple[tuple[str, ...], ...]]:
+    """What is said of the house, and where the frames go."""
+    with closing(FileSource(setlist.beside("frost.h5"))) as source:
+        return HouseNow(setlist).takes(source), source.wiring.addresses
+
+
+def change(setlist: Setlist, old: str, new: str) -> None:
+    """Write something else into the layout."""
+    path = setlist.beside("house.toml")
+    assert old in path.read_text()
+    path.write_text(path.read_text().replace(old, new))
+
+
+def on_paper(setlist: Setlist) -> str:
+    return "\n".join(dry_run(setlist, datetime(2026, 12, 4, 12, tzinfo=UTC), local=UTC))
+
+
+def test_of_a_house_that_stayed_nothing_is_said(setlist: Setlist) -> None:
+    assert told(setlist) == ("", (("192.0.2.10",),))
+    assert "the house:" not in on_paper(setlist)
+
+
+def test_a_new_address_is_used_and_said(setlist: Setlist) -> None:
+    change(setlist, "192.0.2.10", "192.0.2.77")
+    word, addresses = told(setlist)
+    assert addresses == (("192.0.2.77",),)
+    assert word.endswith("house.toml' has its controllers now: garage at 192.0.2.77")
+    assert word in on_paper(setlist)
+
+
+@pytest.mark.parametrize(("old", "new"), [("pixels = 20", "pixels = 21"), ("number = 1", "number = 1\nuniverse = 9")])
+def test_other_pixels_or_universes_go_out_as_they_were_and_that_is_said(setlist: Setlist, old: str, new: str) -> None:
+    change(setlist, old, new)
+    word, addresses = told(setlist)
+    assert addresses == (("192.0.2.10",),)
+    assert "the pixels or universes of" in word
+    assert f"eavesong batch {setlist.path}" in word
+
+
+def test_a_prop_that_was_moved_is_said(setlist: Setlist) -> None:
+    change(setlist, "to = [6, 3, 1]", "to = [7, 3, 1]")
+    assert "has changed since the frames were made. Render them again" in told(setlist)[0]
+
+
+def test_a_layout_that_is_not_there_changes_nothing_and_a_broken_one_is_told(setlist: Setlist) -> None:
+    change(setlist, "[[controller]]", "[[controler]]")
+    word, addresses = told(setlist)
+    assert "cannot be read, so frames go where they were made for" in word
+    setlist.beside("house.toml").unlink()
+    assert told(setlist) == ("", addresses) == ("", (("192.0.2.10",),))
+
+
+def test_a_layout_that_changes_in_the_course_of_the_evening_is_read_again(setlist: Setlist) -> None:
+    house = HouseNow(setlist)
+    for address in ("192.0.2.10", "192.0.2.200", "192.0.2.3"):
+        change(setlist, "192.0.2.10", address)
+        with closing(FileSource(setlist.beside("frost.h5"))) as source:
+            house.takes(source)
+            assert source.wiring.addresses == ((address,),)
+        change(setlist, address, "192.0.2.10")

@@ -1,0 +1,46 @@
+"""What a setlist asks for that cannot be is told at the start, with its line, and nothing is begun."""
+
+from collections.abc import Callable
+
+import pytest
+
+from eavesong.errors import EavesongError
+from eavesong.season import plan_batch, run_batch
+
+Make = Callable[..., "Season"]  # noqa: F821
+
+pytestmark = pytest.mark.usefixtures("in_process")
+
+
+def test_a_prop_that_no_house_has_stops_all_before_anything_is_begun(season: Make) -> None:
+    made = season(2)
+    made.write(["song-0.wav", "song-1.wav"], 'props = ["tre"]')
+    said: list[str] = []
+    with pytest.raises(EavesongError, match=r"line 4, props: no prop is called or tagged 'tre' on 'hut.toml'") as told:
+        run_batch(made.setlist, workers=1, say=said.append)
+    assert "Did you mean 'tree'?" in str(told.value)
+    assert len(told.value.problems) == 1, "once, not for each song"
+    assert said == []
+
+
+@pytest.mark.parametrize(
+    ("head", "own", "line"),
+    [("", 'from = "1:10"\nto = "0:20"', 8), ('from = "1:10"', 'to = "0:20"', 7), ("to = 20", 'from = "1:10"', 4)],
+)
+def test_an_end_before_the_beginning_stops_all(season: Make, head: str, own: str, line: int) -> None:
+    made = season(2)
+    made.write(["song-0.wav", "song-1.wav"], head)
+    text = made.setlist.read_text()
+    made.setlist.write_text(text.replace('song = "song-0.wav"', f'song = "song-0.wav"\n{own}'))
+    where = f"line {line}, {'song 1, ' if line > 4 else ''}to: 'song-0' would end at 0:20"
+    with pytest.raises(EavesongError, match=f"{where}.*, and begin at 1:10"):
+        plan_batch(made.setlist)
+
+
+def test_a_missing_file_is_told_with_its_line_in_the_setlist(season: Make) -> None:
+    made = season(1)
+    made.setlist.write_text(made.setlist.read_text() + 'layout = ["hut.toml", "hat.toml"]\nshow = "tow.show.toml"\n')
+    with pytest.raises(EavesongError) as told:
+        plan_batch(made.setlist)
+    for words in ("hat.toml, named in season.toml, line 7, song 1, layout", "line 8, song 1, show: there is no such"):
+        assert words in str(told.value)
