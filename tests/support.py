@@ -210,7 +210,7 @@ def light_compiled(
     mode: str = "source-over",
 ) -> NDArray[np.float32]:
     """Linear light (3, f, n) from the compiled kernel, blended over ``below`` (3, n); n at most TILE."""
-    from eavesong.kernels.lanes import TILE
+    from eavesong.kernels.exact import TILE
     from eavesong.kernels.store import compiled
     from eavesong.language.emit import emit
 
@@ -228,10 +228,9 @@ def light_compiled(
     light[:, :, :count], weights[:count] = below, weight
     palette = np.ascontiguousarray(around.palette, np.float32)
     bands = np.broadcast_to(np.asarray(around.spectrum, np.float32), (frames, exact.SPECTRUM_SIZE)).copy()
-    kernel = in_c(compiled(emit(program, what.title, mode)), 6, ctypes.c_float)
+    kernel, shown = in_c(compiled(emit(program, what.title, mode))), np.array([strength], np.float32)
     for frame in range(frames):
-        tables = (light[frame], weights, planes, scalars[frame], palette, bands[frame])
-        kernel(*(floats(table) for table in tables), strength)
+        kernel(light[frame], bands[frame], weights, planes, scalars[frame], palette, shown)
     return np.moveaxis(light[:, :, :count], 0, 1)
 
 
@@ -239,56 +238,43 @@ def light_compiled(
 
 
 @functools.cache
-def _lanes_kernel(functions: tuple[tuple[str, int], ...]) -> Any:
-    """Compiled, with a loop for each function of ``fast``: planes a, b, c in, a plane each out."""
-    from eavesong.kernels.store import compiled
+def _lanes_kernel(function: Callable[..., Any], count: int) -> Callable[..., None]:
+    """``function`` of as many planes, compiled: planes in, one out."""
+    from eavesong.kernels.code import assembled, linked
+    from eavesong.kernels.words import assembly, load, store, tile
 
-    head = (
-        "from numba import cfunc, types\nfrom numpy import float32 as f\n\nfrom eavesong.kernels import fast\n"
-        "from eavesong.kernels.lanes import FLOATS, TILE, load, store\n\n\n"
-        '@cfunc(types.void(FLOATS, FLOATS), fastmath=fast.MATHS, error_model="numpy")\n'
-        "def kernel(out, planes):\n"
-    )
-    loop = (
-        "    for n in range(TILE):\n"
-        "        a, b, c = load(planes, n), load(planes, n + TILE), load(planes, n + 2 * TILE)\n"
-        "        store(out, n + {slot} * TILE, fast.{name}({arguments}))\n"
-    )
-    loops = (
-        loop.format(slot=slot, name=name, arguments=", ".join("abc"[:arity]))
-        for slot, (name, arity) in enumerate(functions)
-    )
-    return compiled(head + "".join(loops))
+    def kernel(out: Any, planes: Any) -> None:
+        for n in tile():
+            store(out, n, function(*(load(planes, n + slot * exact.TILE) for slot in range(count))))
+
+    return in_c(linked(assembled(assembly([kernel]), "kernel")))
 
 
-def fast_lane(functions: tuple[tuple[str, int], ...], name: str) -> Callable[..., NDArray[np.float32]]:
-    """``name`` of ``eavesong.kernels.fast`` as a function of float32 arrays."""
-    from eavesong.kernels.lanes import TILE
-
-    slot = [known for known, _ in functions].index(name)
+def lanes(function: Callable[..., Any]) -> Callable[..., NDArray[np.float32]]:
+    """A function that is written in the words of kernels as one of float32 arrays."""
 
     def run(*arguments: ArrayLike) -> NDArray[np.float32]:
         given = np.broadcast_arrays(*(np.asarray(argument, np.float32) for argument in arguments))
-        flat = [argument.reshape(-1) for argument in given]
-        out = np.empty(flat[0].size, np.float32)
-        for at in range(0, flat[0].size, TILE):
-            planes = np.zeros((3, TILE), np.float32)
-            for row, argument in enumerate(flat):
-                part = argument[at : at + TILE]
-                planes[row, : len(part)] = part
-            results = np.empty((len(functions), TILE), np.float32)
-            in_c(_lanes_kernel(functions), 2)(floats(results), floats(planes))
-            out[at : at + TILE] = results[slot, : min(TILE, flat[0].size - at)]
-        return out.reshape(given[0].shape)
+        size, shape = given[0].size, given[0].shape
+        tiles = -(-size // exact.TILE)
+        planes = np.zeros((tiles, len(given), exact.TILE), np.float32)
+        for slot, argument in enumerate(given):
+            padded = np.zeros(tiles * exact.TILE, np.float32)
+            padded[:size] = argument.reshape(-1)
+            planes[:, slot] = padded.reshape(tiles, exact.TILE)
+        out = np.empty((tiles, exact.TILE), np.float32)
+        for tile in range(tiles):
+            _lanes_kernel(function, len(given))(out[tile], planes[tile])
+        return out.reshape(-1)[:size].reshape(shape)
 
     return run
 
 
-def in_c(code: Any, pointers: int, *more: Any) -> Any:
-    """Machine code that takes so many pointers to floats and then values of these types, as Python calls it."""
-    return ctypes.CFUNCTYPE(None, *[ctypes.POINTER(ctypes.c_float)] * pointers, *more)(code.address)
+def in_c(code: Any) -> Callable[..., None]:
+    """Machine code that takes the addresses of arrays, in turn, as Python calls it."""
+    function = ctypes.CFUNCTYPE(None, ctypes.c_void_p)
 
+    def call(*arrays: NDArray[np.float32]) -> None:
+        function(code.address)((ctypes.c_void_p * len(arrays))(*(array.ctypes.data for array in arrays)))
 
-def floats(array: NDArray[np.float32]) -> Any:
-    """The array as a C pointer."""
-    return array.ctypes.data_as(ctypes.POINTER(ctypes.c_float))
+    return call

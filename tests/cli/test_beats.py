@@ -67,13 +67,13 @@ def test_it_says_how_sure_it_is_of_the_song_and_of_each_section(eavesong, song, 
 
 @pytest.mark.parametrize(
     ("confidence", "told"),
-    [(1.0, "100 %, sure"), (0.85, "85 %, sure"), (0.84, "84 %, fair"), (0.6, "60 %, fair"), (0.59, "59 %, doubtful")],
+    [(1.0, "100 %, sure"), (0.9, "90 %, sure"), (0.89, "89 %, fair"), (0.6, "60 %, fair"), (0.59, "59 %, doubtful")],
 )
 def test_the_words_are_those_of_the_manual(eavesong, song, heard, monkeypatch, confidence: float, told: str) -> None:
     monkeypatch.setattr("eavesong.music.track.track", lambda *_: (reading(even(120), confidence, ""),))
     assert line(eavesong("beats", song).out, "how sure") == f"how sure  {told}"
     manual = " ".join((Path(__file__).parents[2] / "docs" / "music.md").read_text().split())
-    assert "*sure* from 85 %, *fair* from 60 %, *doubtful* below" in manual
+    assert "*sure* from 90 %, *fair* from 60 %, *doubtful* below" in manual
 
 
 def test_events_are_counted_written_and_mended(eavesong, song, heard, tmp_path) -> None:

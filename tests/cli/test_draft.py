@@ -91,3 +91,12 @@ def test_colours_are_names_of_palettes_or_colours(folder, tmp_path):
 @pytest.mark.parametrize(("option", "value"), [("--calm", "7"), ("--seed", "-1"), ("--seed", "many")])
 def test_what_is_out_of_range_is_refused(folder, option, value):
     assert run(folder / "song.wav", option, value).exit_code == 2
+
+
+def test_a_house_with_colours_of_its_own_is_told(folder, tmp_path):
+    (tmp_path / "house.toml").write_text(HOUSE.replace('"A string"\n', '"A string"\n[palettes]\nall = "candle"\n'))
+    asked = (folder / "song.wav", "--palette", "#ffd9a0, white")
+    done = run(*asked, "--layout", tmp_path / "house.toml", "--out", tmp_path / "a.show.toml")
+    assert "colours of its own in place of every palette" in done.output
+    done = run(*asked, "--layout", folder / "house.toml", "--out", tmp_path / "b.show.toml")
+    assert "colours of its own" not in done.output

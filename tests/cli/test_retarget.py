@@ -7,6 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from eavesong.cli.retarget import command
+from eavesong.errors import ShowError
 from street import PROPS, Street, house_text
 
 
@@ -31,3 +32,12 @@ def test_the_command(street: Street, tmp_path: Path) -> None:
     assert CliRunner().invoke(command, [*base, "--frames", "x.h5"]).exit_code == 2
     same = [str(street.show), "--from", str(street.old), "--to", str(street.old), "--quiet"]
     assert CliRunner().invoke(command, same).exit_code == 0
+
+
+def test_a_setlist_is_told_which_command_takes_it(street: Street, tmp_path: Path) -> None:
+    setlist = tmp_path / "two words.toml"
+    setlist.write_text('show = "a.show.toml"\n[[song]]\nsong = "a.wav"\n')
+    ran = CliRunner().invoke(command, [str(setlist), "--from", str(street.old), "--to", str(street.old)])
+    assert isinstance(ran.exception, ShowError)
+    assert "is a setlist" in str(ran.exception)
+    assert f"eavesong batch '{setlist}'" in str(ran.exception)

@@ -79,3 +79,13 @@ def test_any_answers_make_a_house(tmp_path_factory, title: str, windows: int, ar
     folder = tmp_path_factory.mktemp("new")
     make_starter(folder, Answers("x" + title, width=width, windows=windows, trees=0, arches=arches))
     assert load_layout(folder / HOUSE).pixel_count > 0
+
+
+@pytest.mark.parametrize("answers", [Answers(), Answers(trees=2), Answers(trees=3, arches=40, windows=30),
+                                     Answers(units="ft", width=33, height=20, trees=2)])  # fmt: skip
+def test_every_output_can_be_refreshed_forty_times_a_second(tmp_path: Path, answers: Answers) -> None:
+    """30 us a pixel and 280 us of reset (WS2811 datasheet: 1.25 us a bit, 24 bits) within 25 ms."""
+    make_starter(tmp_path, answers)
+    layout = load_layout(tmp_path / HOUSE)
+    assert sum(len(string.pixels) for string in layout.power.strings) == layout.pixel_count
+    assert max(30 * len(string.pixels) + 280 for string in layout.power.strings) <= 25_000

@@ -240,7 +240,7 @@ def test_a_folder_or_another_kind_of_file_is_told(tmp_path):
         open_frames(tmp_path)
     text = tmp_path / "layout.toml"
     text.write_text("title = 'House'")
-    with pytest.raises(FramesError, match=r"layout\.toml: is not an HDF5 file"):
+    with pytest.raises(FramesError, match=r"layout\.toml: is a text, where a frames file belongs"):
         open_frames(text)
 
 

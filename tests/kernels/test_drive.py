@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from eavesong.kernels.lanes import TILE
+from eavesong.kernels.exact import TILE
 from eavesong.light import LEVELS, drive_curve
 from support import effect, frames_of, points, scattered
 

@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 
 from definitions import GLSL, OURS
 from eavesong.kernels import exact
+from eavesong.kernels import fast as kernels
 from eavesong.language.builtins import OPERATIONS
-from support import fast_lane
+from support import lanes
 
 FUNCTIONS = tuple(
     (operation.kernel, len(inspect.signature(operation.exact).parameters))
@@ -21,7 +22,7 @@ COUNT = 100_000
 
 
 def fast(name, *arguments):
-    return fast_lane(FUNCTIONS, name)(*arguments)
+    return lanes(getattr(kernels, name))(*arguments)
 
 
 _SINGLE = st.floats(width=32, allow_nan=False, allow_infinity=False)

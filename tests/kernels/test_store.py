@@ -16,16 +16,13 @@ from eavesong.kernels.store import Kernel
 
 SOURCE = '''"""Gives the level {level}."""
 
-from numba import cfunc, types
 from numpy import float32 as f
 
-from eavesong.kernels import fast
-from eavesong.kernels.lanes import FLOATS, TILE, store
+from eavesong.kernels.words import store, tile
 
 
-@cfunc(types.void(FLOATS), fastmath=fast.MATHS, error_model="numpy")
 def kernel(out):
-    for n in range(TILE):
+    for n in tile():
         store(out, n, f({level}))
 '''
 
@@ -38,11 +35,11 @@ def folder(tmp_path, monkeypatch):
 
 
 def level_of(kernel):
-    from eavesong.kernels.lanes import TILE
-    from support import floats, in_c
+    from eavesong.kernels.exact import TILE
+    from support import in_c
 
     out = np.zeros(TILE, np.float32)
-    in_c(kernel, 1)(floats(out))
+    in_c(kernel)(out)
     assert (out == out[0]).all()
     return float(out[0])
 

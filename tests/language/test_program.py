@@ -24,7 +24,7 @@ RATES = [
 def test_a_value_has_the_rate_of_what_it_is_made_from(expression, rate):
     what = level_of(f"{expression} + 0 * speed", "speed = { default = 2 }")
     program = what.program
-    level = program.outputs[0]
+    level = program.shown[0]
     assert program.graph.rates[level] == rate
     assert bool(program.loop) == (rate == BOTH)
     if rate in (FRAME, PIXEL):
@@ -125,7 +125,7 @@ def test_explain_sorts_values_by_rate_and_shows_the_loop():
     at = [text.index(part) for part in parts]
     assert at == sorted(at)
     assert at[0] < text.index("    front = fract(") < at[1] < text.index("    place = x * 2") < at[2]
-    assert "def kernel(light, weight, planes, scalars, palette, spectrum, strength):" in text[at[2] :]
+    assert "def kernel(light, spectrum, weight, planes, scalars, palette, strength):" in text[at[2] :]
     assert f"{len(what.program.loop)} of them in the loop" in text.splitlines()[0]
 
 

@@ -64,7 +64,7 @@ def test_a_function_of_the_language(copy: Path) -> None:
     """One line in the table, one function in each floor: then authors, errors and the list of functions know it."""
     add(copy / "language" / "builtins.py", "zigzag(x) | 2 | up and down again once a unit\n", "wrap(p) |")
     add(copy / "kernels" / "exact.py", "\n\ndef zigzag(x):\n    return np.abs(x - round(x)) * 2.0\n")
-    add(copy / "kernels" / "fast.py", "\n\n@lane\ndef zigzag(x):\n    return magnitude(x - round(x)) * f(2)\n")
+    add(copy / "kernels" / "fast.py", "\n\ndef zigzag(x):\n    return magnitude(x - round(x)) * f(2)\n")
     said = run(copy, FUNCTION)
     assert "Did you mean 'zigzag'?" in said
     assert "up and down again once a unit" in said

@@ -7,7 +7,7 @@ import pytest
 from PIL import Image
 
 from eavesong.errors import OutputError
-from eavesong.layout import layout_from_points
+from eavesong.layout import layout_from_points, load_layout
 from eavesong.layout.draw import draw, save_drawing
 from eavesong.layout.paint import Dots, Figure, Lines, Words, to_png, to_svg
 
@@ -93,3 +93,15 @@ def test_houses_of_any_proportion_can_be_drawn(points):
             if isinstance(mark, Dots):
                 assert (mark.points >= 0).all()
                 assert (mark.points <= [figure.width, figure.height]).all()
+
+
+def test_props_that_stay_dark_are_drawn_dim_and_said_to(tmp_path):
+    text = 'title = "A"\nunlit = "low"\n' + "".join(
+        f'[[prop]]\nname = "{name}"\nshape = "line"\nfrom = [0, {y}]\nto = [5, {y}]\npixels = 20\n'
+        for name, y in (("low", 1), ("high", 3))
+    )
+    (tmp_path / "house.toml").write_text(text)
+    figure = draw(load_layout(tmp_path / "house.toml"))
+    dim, bright = sorted(list(dots_of(figure))[-2:], key=max)
+    assert max(dim) < max(bright) / 2
+    assert {"low, unlit", "high"} <= {mark.text for mark in figure.marks if isinstance(mark, Words)}

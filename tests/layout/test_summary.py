@@ -61,3 +61,12 @@ def test_the_data_add_up(layout_of):
     assert data["pixels"] == sum(prop["pixels"] for prop in data["props"]) == 240
     assert data["channels"] == sum(output["slots"] for box in data["controllers"] for output in box["outputs"])
     assert data["tags"]["arch"] == 2
+
+
+def test_a_house_in_feet_is_told_in_feet(layout_of):
+    """A foot is 0.3048 m (international yard and pound agreement, 1959)."""
+    text = summary(layout_of('units = "ft"\n' + HOUSE.replace("to = [5, 0]", "to = [40, 0]")))
+    assert "eaves                   line           200     40.0  roofline" in text
+    assert "feet" in text
+    assert " m " not in text
+    assert layout_data(layout_of('units = "ft"\n' + HOUSE))["props"][0]["wire"] == round(5 * 0.3048, 4)

@@ -160,3 +160,16 @@ def test_what_cannot_be_written_is_told(house, tmp_path):
     fed = load_layout(tmp_path / "out.toml")
     with pytest.raises(OutputError, match="no pixel of an output lacks a supply"):
         write_proposal(fed, limits(fed).proposal, tmp_path / "again.toml")
+
+
+def test_feeds_that_are_described_and_lack_points_are_told_with_the_lines_to_write(house, tmp_path):
+    feed = '[[supply]]\nname = "one"\nvolts = 5\nwatts = 300\n[[supply.feed]]\ncontroller = "box"\noutput = 1\n'
+    layout = house(LINE + feed)
+    report = limits(layout)
+    assert [finding for finding in wrong(report) if finding.about == "wire" or finding.about == "voltage"]
+    with pytest.raises(OutputError, match=r"inject = \[") as refused:
+        write_proposal(layout, report.proposal, tmp_path / "out.toml", report.voltages)
+    (problem,) = refused.value.problems
+    lines = re.search(r"(inject = \[.*\])\.$", problem.instead)[1]
+    mended = limits(house(LINE + feed + lines))
+    assert not [finding for finding in wrong(mended) if finding.about == "voltage"]

@@ -127,7 +127,7 @@ def test_the_verdict_is_said_before_the_figures(flashing, quiet):
 @pytest.mark.parametrize(
     ("volts", "needed", "words"),
     [(4.31, 4.5, "4.3 V of 4.5 V"), (4.46, 4.5, "4.46 V of 4.50 V"), (4.4991, 4.5, "4.499 V of 4.500 V"),
-     (-3, 4.5, "nothing of 4.5 V")],
+     (-3, 4.5, "0 V in place of 4.5 V")],
 )  # fmt: skip
 def test_a_shortfall_is_written_so_that_it_can_be_seen(volts, needed, words):
     assert shortfall(volts, needed) == words
@@ -258,3 +258,17 @@ def test_json_names_the_house_and_the_terms(flashing):
     told = flashing.as_dict()
     assert told["house"].endswith(".toml")
     assert told["asked"]
+
+
+def test_the_wiring_stands_on_the_page_and_with_the_parts(quiet):
+    for page in (report_page(quiet), parts_page(quiet)):
+        assert "<h2>Wiring</h2>" in page
+        assert "box, output 2" in page
+    assert quiet.as_dict()["wiring"][0]["prop"] == "eaves"
+    assert "\nWiring\n" not in report_text(quiet)  # the terminal has it from 'layout --wiring'
+
+
+def test_options_stay_whole_in_the_terminal(house):
+    text = report_text(limits(house(LINE.replace("pixels = 100", "pixels = 800"))))
+    assert "--propose" in text
+    assert not any(line.rstrip().endswith(" --") for line in text.splitlines())

@@ -78,3 +78,22 @@ def test_what_begins_off_the_even_beats_keeps_them_as_they_were_played() -> None
     true[40:] += 0.06  # a pause: the same tempo before and after it
     times, _ = refined((true + CENTRE) * 100, rise_at(true, 3200), 0.0, 31.0)
     assert np.abs(times - true).max() < 0.012
+
+
+def test_beats_of_a_machine_stay_even_through_a_break_in_which_other_notes_were_followed() -> None:
+    """A grid that goes over to notes a sixteenth late in a break, and comes back."""
+    true = 0.3 + 60 / 127.5 * np.arange(120)
+    followed = true.copy()
+    followed[64:80] += 60 / 127.5 / 6
+    times, _ = refined((followed + CENTRE) * 100, rise_at(followed, 6000), 0.0, 60.0)
+    assert 60 / np.diff(times) == pytest.approx(127.5, abs=0.01)
+    assert np.abs(times - true).max() < 0.002
+
+
+def test_players_with_a_click_who_slow_at_the_end_slow_at_the_end() -> None:
+    # By hand, the last beat comes 0.05 + 0.1 + … + 0.3 of a gap later: more than the ends of even beats may lie off.
+    gaps = np.full(80, 0.5)
+    gaps[-6:] *= np.linspace(1.05, 1.3, 6)
+    true = 0.3 + np.cumsum(gaps)
+    times, _ = refined((true + CENTRE) * 100, rise_at(true, 4500), 0.0, 44.0)
+    assert np.abs(times[-6:] - true[-6:]).max() < 0.02

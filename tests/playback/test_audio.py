@@ -237,3 +237,13 @@ def test_memory_stays_small(song: Path, time: SimTime) -> None:
 
 def test_device_names_and_numbers() -> None:
     assert (audio._device("3"), audio._device("kitchen"), audio._device(None)) == (3, "kitchen", None)
+
+
+@pytest.mark.parametrize(("there", "told"), [(None, "install_player.py with --sound"), ("numba", r"eavesong\[audio\]")])
+def test_where_only_the_player_is_installed_sound_needs_no_more(
+    monkeypatch: pytest.MonkeyPatch, there: str | None, told: str
+) -> None:
+    monkeypatch.setitem(sys.modules, "sounddevice", None)  # importing it fails
+    monkeypatch.setattr("importlib.util.find_spec", lambda name: there)
+    with pytest.raises(AudioUnavailableError, match=told):
+        audio._sounddevice()

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from eavesong.easing import LINEAR
-from eavesong.kernels.lanes import TILE
+from eavesong.kernels.exact import TILE
 from eavesong.language import effect_names, load_effect
 from eavesong.scene.timeline import Span
 from eavesong.scene.values import WINDOW

@@ -94,11 +94,11 @@ def test_a_cue_that_goes_dark_is_told_with_what_brings_it_back(
     cue = report.cues[1]
     assert cue.state == "dark"
     assert cue.before.props == ("hedge",)
-    assert cue.proposals[0] == "Give 'path', nearest to what it lit before, the tag 'bower'."
-    assert cue.proposals[1] == "Or add to its 'on': 'ground'."
+    assert cue.proposals[0] == "Give 'path', most like what it lit before, the tag 'bower'."
+    assert cue.proposals[1] == "Or add to its 'on': 'path'."
     for mended, text in (
         (build("eaves", "path", path=["path", "bower"]), show),
-        (new, show.replace("'bower'", "['bower', 'ground']")),
+        (new, show.replace("'bower'", "['bower', 'path']")),
     ):
         assert retargeting(read(text), old, mended, grid).cues[1].now.props == ("path",)
 
@@ -108,7 +108,7 @@ def test_a_fall_back_is_told_with_the_tag_that_ends_it(told: Callable, build: Ca
     cue = report.cues[1]
     assert (cue.state, cue.now.taken) == ("fall-back", "garden instead of hedge")
     assert cue.now.props == ("path",)
-    assert cue.proposals[0] == "Give 'path', nearest to what it lit before, the tag 'hedge'."
+    assert cue.proposals[0] == "Give 'path', most like what it lit before, the tag 'hedge'."
     assert told(build("eaves", "gable", "path", path=["path", "ground", "hedge"])).cues[1].state == "changed"
 
 
@@ -211,3 +211,67 @@ def test_a_prop_whose_cue_is_on_at_no_time_is_told_so(told: Callable, build: Cal
     late = '[[cue]]\neffect = "glow"\nname = "Late"\non = "dormer"\ntimes = [[100, 120]]\n'
     (dark,) = told(build(*PROPS, "dormer"), SHOW + late).dark
     assert dark.proposal == "cue 4 'Late' is on it, but at no time of this song: see what 'check' says of it."
+
+
+def shaped(title: str, *props: str) -> str:
+    return f'title = "{title}"\n[frame]\nfrom = [-5, 0, -5]\nto = [15, 10, 10]\n' + "".join(props)
+
+
+def tree(name: str, x: float, tags: str = '"tree"') -> str:
+    return (
+        f'[[prop]]\nname = "{name}"\nshape = "cone"\nheight = 2\nbase = 1\nstrings = 4\npixels = 5\n'
+        f"at = [{x}, 0, 3]\ntags = [{tags}]\n"
+    )
+
+
+def line(name: str, y: float, tags: str = "") -> str:
+    return f'[[prop]]\nname = "{name}"\nshape = "line"\nfrom = [0, {y}]\nto = [6, {y}]\npixels = 20\ntags = [{tags}]\n'
+
+
+STAR = '[[prop]]\nname = "star"\nshape = "star"\nouter = 0.5\ninner = 0.2\npixels = 20\nat = [3, 7, 0]\n'
+
+
+@pytest.fixture
+def moved(read: Read, grid: BeatGrid, tmp_path: Path) -> Callable[..., Retargeting]:
+    """The report of a show that moves from one text of a house to another."""
+
+    def report(show: str, old: str, new: str) -> Retargeting:
+        houses = []
+        for name, text in (("old", old), ("new", new)):
+            (tmp_path / f"{name}.toml").write_text(text)
+            houses.append(load_layout(tmp_path / f"{name}.toml"))
+        return retargeting(read(show), *houses, grid)
+
+    return report
+
+
+def test_what_is_of_the_same_kind_is_proposed_before_what_is_near(moved: Callable) -> None:
+    """The cue is on a name with a blank, which no prop can be given as a tag."""
+    small, roof = tree("small tree", 9), line("garage roof", 1, '"roofline"')
+    old = shaped("Home", tree("mega tree", 2), small, roof)
+    new = shaped("Home", small, roof)
+    cue = moved("[[cue]]\neffect = 'wash'\n[[cue]]\neffect = 'glow'\non = 'mega tree'\n", old, new).cues[1]
+    assert cue.state == "dark"
+    assert cue.proposals == ("Add to its 'on' as another choice: 'tree', which is 'small tree'.",)
+
+
+def test_a_balcony_is_never_asked_to_be_a_star(moved: Callable) -> None:
+    show = "[[cue]]\neffect = 'glow'\non = 'star'\n[[cue]]\neffect = 'wash'\non = 'eaves'\n"
+    eaves = line("eaves", 3, '"eaves"')
+    report = moved(show, shaped("Home", STAR, eaves), shaped("Home", line("balcony", 6), eaves))
+    told = [*(proposal for cue in report.cues for proposal in cue.proposals), *(prop.proposal for prop in report.dark)]
+    assert told
+    assert not any("the tag 'star'" in proposal for proposal in told)
+
+
+def test_another_house_is_not_told_as_a_moved_one(moved: Callable) -> None:
+    old = shaped("Larch", line("eaves", 3, '"eaves"'), tree("tree", 2))
+    new = shaped("Pine", line("eaves", 4.5, '"eaves"'), tree("tree", 5)).replace("to = [15, 10", "to = [25, 10")
+    report = moved("[[cue]]\neffect = 'wash'\n", old, new)
+    text = " ".join(retarget_text(report).split())
+    assert report.house.another
+    assert not report.needs_a_look
+    assert "Another house: nothing stands where something stood" in text
+    assert "[frame]" not in text
+    assert "moved by" not in text
+    assert not moved("[[cue]]\neffect = 'wash'\n", old, new.replace('"Pine"', '"Larch"')).house.another

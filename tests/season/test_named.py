@@ -44,3 +44,12 @@ def test_a_missing_file_is_told_with_its_line_in_the_setlist(season: Make) -> No
         plan_batch(made.setlist)
     for words in ("hat.toml, named in season.toml, line 7, song 1, layout", "line 8, song 1, show: there is no such"):
         assert words in str(told.value)
+
+
+def test_instead_of_a_missing_song_only_songs_are_offered(season: Make) -> None:
+    made = season(1)
+    (made.folder / "basket.show.toml").write_text((made.folder / "two.show.toml").read_text())
+    made.write(["basket.wav"])
+    (fault,) = plan_batch(made.setlist).faults.values()
+    assert fault.startswith("basket.wav: there is no such file")
+    assert "toml" not in fault

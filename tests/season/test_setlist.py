@@ -79,7 +79,7 @@ def test_tomls_own_time_is_a_time(tmp_path: Path) -> None:
             ('end = "22:00"', 'end = "22:00"\nfirst_date = 2027-01-06\nlast_date = 2026-12-01'),
             "'first_date' comes after 'last_date'",
         ),
-        (("[[song]]", "[song]"), "is not TOML|single table"),
+        (("[[song]]", "[song]"), "stands in single brackets"),
     ],
 )
 def test_what_is_wrong_is_told_with_its_place(tmp_path: Path, change: tuple[str, str], message: str) -> None:
@@ -132,8 +132,8 @@ def test_a_version_of_a_song_for_one_house_lies_where_the_others_do(tmp_path: Pa
 
 
 def test_a_setlist_for_one_customer_reads_what_the_one_for_all_has_made(tmp_path: Path) -> None:
-    one = 'frames = "frames"\n[[house]]\nlayout = "pine.toml"\n[[song]]\nsong = "a.flac"\n'
-    for house in (None, "pine.toml"):
+    one = 'frames = "frames"\n[[house]]\nlayout = "pine/house.toml"\n[[song]]\nsong = "a.flac"\n'
+    for house in (None, "pine/house.toml", "pine"):
         assert [song.frames for song in load_setlist(written(tmp_path, one)).for_house(house).songs] == [
             "frames/pine/a.h5"
         ]

@@ -2,6 +2,7 @@
 
 import json
 import shutil
+import tomllib
 from dataclasses import replace
 from pathlib import Path
 
@@ -210,3 +211,57 @@ def _at(adjusted, truth):
     unknowns = adjusted.unknowns.copy()
     unknowns[adjusted.misfit.at.points_at :] = truth.ravel()
     return replace(adjusted, unknowns=unknowns)
+
+
+BY_HAND = """
+[power]
+pixel_type = "12 V, 18.5 mA"     # read off the box
+[[prop]]
+name = "added by hand"
+shape = "line"
+from = [0, 0.5]
+to = [3, 0.5]
+pixels = 30
+[[controller]]
+name = "box"
+address = "192.0.2.7"
+[[controller.output]]
+number = 1
+chain = ["added by hand"]
+"""
+
+
+def test_a_second_survey_keeps_what_was_added_by_hand(folder, eavesong):
+    survey_file, house = folder / "house.survey.toml", folder / "house.toml"
+    eavesong("survey", survey_file, "--out", house)
+    first = load_layout(house)
+    rest = ", ".join(f'"{name}"' for name in dict.fromkeys(prop.member_of for prop in first.props))
+    text = house.read_text().replace('name = "eaves"\n', 'name = "eaves"\n# mine\n', 1) + BY_HAND
+    text = text.replace('chain = ["added by hand"]', f'chain = ["added by hand", {rest}]')
+    text = text.replace("\n[photo]", '\nunlit = ["added by hand"]\n\n[photo]', 1)
+    house.write_text(text)
+    assert eavesong("survey", survey_file, "--out", house).code == 4  # without --keep it stays
+    ended = eavesong("survey", survey_file, "--keep", house, "--out", house)
+    assert ended.code == 0, ended.err
+    again = load_layout(house)
+    assert [prop.name for prop in again.props] == [*(prop.name for prop in first.props), "added by hand"]
+    assert np.array_equal(again.pixels.X[: first.pixel_count], first.pixels.X)
+    assert [box.address for box in again.patch.controllers] == ["192.0.2.7"]
+    assert again.power.types[0].name == "12 V, 18.5 mA"
+    assert not again.props[-1].lit
+    assert "# read off the box" in house.read_text()
+    assert again.frame.size.tolist() == first.frame.size.tolist()
+
+
+def test_the_crown_of_an_arch_is_held_above_its_feet(folder, eavesong, plain):
+    """An arch 1.5 m wide and 1.2 m high stands 4 m before the front; its crown is clicked in the one photo."""
+    crown = plain.lens.see(np.array([[-2.45, 1.2, 4.0]]))[0]
+    text = (folder / "house.survey.toml").read_text()
+    text += f'[[point]]\nname = "crown"\nat = [{crown[0]:.1f}, {crown[1]:.1f}]\n'
+    text += '[[prop]]\nname = "bow"\nshape = "arch"\nfeet = ["arch 0", "arch 1"]\ncrown = "crown"\npixels = 50\n'
+    (folder / "house.survey.toml").write_text(text)
+    ended = eavesong("survey", folder / "house.survey.toml", "--out", folder / "house.toml")
+    assert "Nothing holds" not in ended.out
+    (bow,) = (entry for entry in tomllib.loads((folder / "house.toml").read_text())["prop"] if entry["name"] == "bow")
+    assert bow["width"] == pytest.approx(1.5, abs=0.1)
+    assert bow["height"] == pytest.approx(1.2, abs=0.1)

@@ -173,3 +173,18 @@ def test_errors_come_from_the_covariance(plain):
     solution = solve(plain.known)
     wider = replace(solution, trust=Trust(4 * solution.covariance, 0.0, 0.0))
     assert wider.bar(20) == pytest.approx(2 * solution.bar(20))
+
+
+def test_a_tag_may_be_one_word(tmp_path):
+    _, layout = placed(tmp_path, f'[[prop]]\nname = "it"\nshape = "spot"\n{SHAPES["spot"][0]}\ntags = "lamp"\n')
+    assert layout.props[0].tags == {"lamp"}
+
+
+@pytest.mark.parametrize(("units", "written"), [("m", "from = [-2, 0, 3]\nto = [1, 1.5, 3]"),
+                                                ("ft", "from = [-7, 0, 9]\nto = [4, 4, 10]")])  # fmt: skip
+def test_the_layout_has_a_frame_round_all_lights(tmp_path, units, written):
+    """An arch from (-2, 0, 3) to (1, 0, 3), 4 ft (1.22 m) high; 3 m are 9.84 ft."""
+    text, layout = placed(tmp_path, f'[[prop]]\nname = "it"\nshape = "arch"\n{SHAPES["arch"][0]}\n', units)
+    assert f"[frame]\n{written}" in text
+    assert (layout.pixels.x >= 0).all()
+    assert (layout.pixels.x <= 1).all()

@@ -40,6 +40,7 @@ def command(
     from eavesong.draft import Taste, draft_song
     from eavesong.files import write_whole
     from eavesong.layout import load_layout
+    from eavesong.palettes import ALL
     from eavesong.replaced import replacing
 
     out = out or song.with_name(f"{song.stem}.show.toml")
@@ -57,6 +58,12 @@ def command(
             _put_aside(out, len(kept))
         write_whole(out, text)
     _told(out, text, len(kept), layout)
+    if palettes and house is not None and house.palettes:
+        which = "every palette" if ALL in house.palettes else f"the palettes {', '.join(house.palettes)}"
+        click.echo(
+            f"{layout} has colours of its own in place of {which} ([palettes]): there, what --palette asks for is not "
+            "seen where they take its place.", err=True,
+        )  # fmt: skip
 
 
 def _kept(keep: Path, out: Path, anyway: bool) -> tuple[Kept, ...]:

@@ -14,9 +14,10 @@ from eavesong.cli.words import may_overwrite, next_step, typed
     "--view", type=click.Choice(["front", "plan"]), default="front", show_default=True,
     help="Draw it as seen from the street, or from above.",
 )  # fmt: skip
+@click.option("--wiring", is_flag=True, help="List for each output its props in order, and where each begins.")
 @click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON.")
 @may_overwrite
-def command(file: str, drawing: str | None, view: str, as_json: bool, overwrite: bool) -> None:
+def command(file: str, drawing: str | None, view: str, wiring: bool, as_json: bool, overwrite: bool) -> None:
     """Check a layout FILE; show its props, their tags and how they are patched."""
     import json
 
@@ -33,6 +34,10 @@ def command(file: str, drawing: str | None, view: str, as_json: bool, overwrite:
             save_drawing(layout, drawing, view)
     words = {*PARENTS, *ZONES}
     told = json.dumps(layout_data(layout, words), indent=2, ensure_ascii=False) if as_json else summary(layout, words)
+    if wiring and not as_json:
+        from eavesong.layout.wiring import wiring_text
+
+        told = wiring_text(layout)
     click.echo(told)
     if drawing:
         click.echo(f"Drew {drawing}.", err=True)

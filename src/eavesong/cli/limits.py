@@ -91,7 +91,7 @@ def _propose(house: Any, report: Any, out: Path) -> None:
     from eavesong.layout import load_layout
     from eavesong.limits import limits, write_proposal
 
-    write_proposal(house, report.proposal, out)
+    write_proposal(house, report.proposal, out, report.voltages, report.assumed.slack)
     many = len(report.proposal.supplies)
     found = sum(not finding.warning for finding in limits(load_layout(out), None, report.assumed).findings)
     verdict = "within limits" if not found else f"{found} still to look at: eavesong limits {out}"

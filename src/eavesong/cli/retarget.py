@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -52,6 +53,7 @@ def command(
     if frames is not None and out is None:
         raise click.UsageError("--frames is of use only with --out, the frames file to write.")
     kind = _kind_of(report)
+    _refuse_setlist(show)
     with replacing(report, overwrite=overwrite, read=(show, old, new, frames, song, out)):
         with bar_of_progress(f"Retargeting {show.name}", quiet or as_json) as progress:
             done = retarget(
@@ -66,6 +68,23 @@ def command(
         _say(done)
     if done.report.needs_a_look:
         raise click.exceptions.Exit(1)
+
+
+def _refuse_setlist(show: Path) -> None:
+    """Say which command takes a setlist."""
+    from eavesong.errors import EavesongError, Problem, ShowError
+    from eavesong.files import parse_toml, read_text
+
+    try:
+        tables = parse_toml(read_text(show, ShowError), str(show), ShowError)
+    except EavesongError:
+        return  # told when it is read as a show
+    if isinstance(tables.get("song"), list) or isinstance(tables.get("house"), list):
+        advice = (
+            f"Write the new house into it and run: eavesong batch {shlex.quote(str(show))}. It renders what changed. "
+            "To see what becomes of one show, name that show here."
+        )
+        raise ShowError(Problem(str(show), "", "is a setlist, and 'retarget' takes one show", advice))
 
 
 def _kind_of(report: Path | None) -> str:

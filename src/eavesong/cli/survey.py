@@ -13,6 +13,8 @@ from eavesong.cli.words import may_overwrite
 @click.command(name="survey", short_help="Find a house's measures from a photo and a tape measure.")
 @click.argument("file", metavar="FILE", type=click.Path(path_type=Path))
 @click.option("--out", "-o", type=click.Path(path_type=Path), help="Write the layout; with --sheet, the page.")
+@click.option("--keep", type=click.Path(path_type=Path), metavar="LAYOUT",
+              help="Carry over what was added to this one.")  # fmt: skip
 @click.option("--picture", type=click.Path(path_type=Path), metavar="OUT", help="Draw what was found into the photo.")
 @click.option("--photo", metavar="NAME", help="Which photo --picture draws into; the first if not given.")
 @click.option("--sheet", is_flag=True, help="Make a page to click and name points in the photo FILE.")
@@ -20,14 +22,15 @@ from eavesong.cli.words import may_overwrite
 @may_overwrite
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
 def command(
-    file: Path, out: Path | None, picture: Path | None, photo: str | None, sheet: bool, as_json: bool, overwrite: bool,
-    quiet: bool,
+    file: Path, out: Path | None, keep: Path | None, picture: Path | None, photo: str | None, sheet: bool,
+    as_json: bool, overwrite: bool, quiet: bool,
 ) -> None:  # fmt: skip
     """Solve the survey FILE: where the camera stood, and every point in metres with its error.
 
     \b
     eavesong survey --sheet house.jpg --out house.sheet.html      a page to click and name points
     eavesong survey house.survey.toml --out house.toml            solve, report, write the layout
+    eavesong survey house.survey.toml --keep house.toml --out house.toml    again: new measures, the rest stays
     eavesong survey house.survey.toml --picture check.png         the photo with the props where they will hang
 
     Ends with 0 when all agrees, 1 when there is something to look at.
@@ -39,9 +42,15 @@ def command(
     from eavesong.replaced import replacing
     from eavesong.survey import findings, layout_text, report_data, report_text, survey
 
+    if keep is not None and out is None:
+        raise click.UsageError("--keep is of use only with --out, the layout to write.")
     read, solution = survey(file)
-    text = layout_text(read, solution) if out is not None else ""
-    with replacing(out, picture, overwrite=overwrite, read=[file]):
+    text = layout_text(read, solution, keep) if out is not None else ""
+    anew = out is not None and keep is not None and out.resolve() == keep.resolve()
+    with (
+        replacing(None if anew else out, picture, overwrite=overwrite, read=[file, keep]),
+        replacing(out if anew else None, overwrite=True, read=[file]),
+    ):
         if picture is not None:
             from eavesong.survey import check_picture
 

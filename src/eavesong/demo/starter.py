@@ -30,6 +30,10 @@ class Answers:
     """How the song's file is called; it lies beside the show, or will."""
 
 
+MOST_PIXELS = 800
+"""On one output at 40 frames a second: 25 ms less the reset of 280 us hold 824 of 24 bits at 800 kbit/s (WS2811)."""
+
+
 def make_starter(folder: Path, answers: Answers) -> tuple[Path, ...]:
     """Write the house, the show and the setlist into ``folder``, which is made where it is missing; their paths.
 
@@ -83,8 +87,20 @@ def _house(answers: Answers) -> Iterator[str]:
     if answers.arches:
         yield _prop("arch", "arch", '["arch", "path"]', f"width = {n(1.2 * metre)}", f"height = {n(0.8 * metre)}",
                     "pixels = 50", *_row(answers.arches, wide, 0, 4 * metre, n))  # fmt: skip
-    rows = [("window", answers.windows), ("tree", answers.trees), ("arch", answers.arches)]
-    yield _controller(['"eaves", "gable"', *(f'"{name}"' for name, count in rows if count)])
+    roof = ['"eaves", "gable"'] if 25 * wide / metre <= MOST_PIXELS else ['"eaves"', '"gable"']
+    yield _controller([*roof, *(row for name, count, pixels in (
+        ("window", answers.windows, 44), ("tree", answers.trees, 12 * 40), ("arch", answers.arches, 50)
+    ) if count for row in _chains(name, count, pixels))])  # fmt: skip
+
+
+def _chains(name: str, count: int, pixels: int) -> Iterator[str]:
+    """The row ``name`` of ``count`` props on as many outputs as it takes to refresh them 40 times a second."""
+    share = max(1, MOST_PIXELS // pixels)
+    if count <= share:
+        yield f'"{name}"'
+        return
+    for first in range(1, count + 1, share):
+        yield ", ".join(f'"{name} {number}"' for number in range(first, min(first + share, count + 1)))
 
 
 def _controller(chains: Sequence[str]) -> str:

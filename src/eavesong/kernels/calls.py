@@ -8,8 +8,8 @@ from eavesong.kernels.store import kernel
 
 
 @kernel(
-    "int64[2]", "int64[3]", "float32[2]", "float32[2]", "float32[2]", "int64[2]", "int64[1]", "uint8[2]",
-    "int64", "int64", "float32[3]", "uint8[2]",
+    "int64[2]", "int64[1]", "int64[1]", "int64[1]", "int64[2]", "int64[3]", "float32[2]", "float32[2]", "float32[2]",
+    "int64[2]", "int64[1]", "float32[2]", "uint8[2]", "int64", "int64", "float32[2]", "int64[1]", "uint8[2]",
 )  # fmt: skip
 def sample() -> Any:
     """See ``sample.fill``."""

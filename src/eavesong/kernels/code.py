@@ -8,8 +8,8 @@ programs find everywhere: what would need numba's runtime could not be run witho
 from __future__ import annotations
 
 import hashlib
+import os
 from dataclasses import dataclass, field
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -66,20 +66,73 @@ def linked(what: Object) -> Code:
     """The object in memory, ready to run. One that is not alone asks for a numba that has been imported."""
     from llvmlite import binding
 
-    engine = binding.create_mcjit_compiler(binding.parse_assembly(""), _machine().create_target_machine(jit=True))
+    # One piece of memory for all of it, so that code reaches its numbers wherever that lies.
+    engine = binding.create_mcjit_compiler(binding.parse_assembly(""), _machine(), use_lmm=True)
     engine.add_object_file(binding.ObjectFileRef.from_data(what.code))
     engine.finalize_object()
     return Code(engine.get_function_address(what.function), engine)
 
 
-@cache
 def _machine() -> Any:
-    """This processor, as LLVM knows it."""
+    """This processor, as LLVM knows it; its widest registers are used, which LLVM by itself avoids on some."""
     from llvmlite import binding
 
     binding.initialize_native_target()
     binding.initialize_native_asmprinter()
-    return binding.Target.from_default_triple()
+    can = binding.get_host_cpu_features()
+    if can.get("avx512f"):
+        can["prefer-256-bit"] = False
+    cpu = binding.get_host_cpu_name()
+    # On Windows, too, LLVM loads what it compiled only in the form that other systems have.
+    target = binding.Target.from_triple(binding.get_default_triple() + ("-elf" if os.name == "nt" else ""))
+    return target.create_target_machine(cpu, can.flatten(), opt=3, reloc="pic", codemodel="small", jit=True)
+
+
+def pixels_at_once() -> int:
+    """How many pixels a kernel computes side by side: four registers of the widest, which come in twice the number."""
+    from llvmlite import binding
+
+    return 64 if binding.get_host_cpu_features().get("avx512f") else 16
+
+
+def looks_up_fast() -> bool:
+    """Whether this processor reads from many places at once faster than one after the other: AVX-512 of Intel's, where
+    it is not slowed down for safety's sake ("gather data sampling")."""
+    from llvmlite import binding
+
+    wide = binding.get_host_cpu_features().get("avx512f") and not binding.get_host_cpu_name().startswith("znver")
+    try:
+        return bool(wide) and "Not affected" in _SLOWED.read_text()
+    except OSError:
+        return False
+
+
+_SLOWED = Path("/sys/devices/system/cpu/vulnerabilities/gather_data_sampling")
+
+
+def assembled(text: str, function: str) -> Object:
+    """The machine code of a function in LLVM's language that calls none but LLVM's own."""
+    machine = _machine()
+    return Object(function, machine.emit_object(_optimised(text, machine)), frozenset())
+
+
+def listing(text: str) -> str:
+    """The same in this processor's assembly."""
+    machine = _machine()
+    found: str = machine.emit_assembly(_optimised(text, machine))
+    return found
+
+
+def _optimised(text: str, machine: Any) -> Any:
+    from llvmlite import binding
+
+    module = binding.parse_assembly(text)
+    module.triple, module.data_layout = machine.triple, str(machine.target_data)
+    options = binding.create_pipeline_tuning_options(2)
+    options.loop_unrolling = False
+    builder = binding.create_pass_builder(machine, options)
+    builder.getModulePassManager().run(module, builder)
+    return module
 
 
 def object_of(library: Any, function: str) -> Object:

@@ -319,6 +319,26 @@ def _noise(*axes: Floats) -> Floats:
     return total
 
 
+def unit(x: Floats) -> Floats:
+    """Held within 0 and 1; what is not a number becomes 0."""
+    return np.where(x > 0, np.where(x < 1, x, 1.0), 0.0)
+
+
+def hash_high(x: Floats, place: Floats) -> Floats:
+    """The upper 16 bits of what ``x`` brings to a hash as its argument number ``place``; x as float32 has it."""
+    return np.asarray(_part(x, place) >> np.uint32(16), np.float64)
+
+
+def hash_low(x: Floats, place: Floats) -> Floats:
+    """The lower 16 bits of the same."""
+    return np.asarray(_part(x, place) & np.uint32(0xFFFF), np.float64)
+
+
+def _part(x: Floats, place: Floats) -> NDArray[np.uint32]:
+    key = np.array(KEYS, np.uint32)[np.clip(place, 0, len(KEYS) - 1).astype(np.int64)]
+    return _key(np.asarray(x).astype(np.float32).astype(np.float64)) * key
+
+
 def noise1(x: Floats) -> Floats:
     """Value noise in 0..1: random at whole numbers, smooth between (quintic fade), one cell a unit."""
     return _noise(x)

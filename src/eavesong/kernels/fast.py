@@ -18,9 +18,6 @@ from numpy import float32 as f
 from numpy import int32 as i
 
 from eavesong.kernels.basics import (
-    MATHS as MATHS,
-)
-from eavesong.kernels.basics import (
     abs as abs,
 )
 from eavesong.kernels.basics import (
@@ -46,9 +43,6 @@ from eavesong.kernels.basics import (
 )
 from eavesong.kernels.basics import (
     held as held,
-)
-from eavesong.kernels.basics import (
-    lane as lane,
 )
 from eavesong.kernels.basics import (
     less as less,
@@ -105,6 +99,15 @@ from eavesong.kernels.chance import (
     hash3 as hash3,
 )
 from eavesong.kernels.chance import (
+    hash_part as hash_part,
+)
+from eavesong.kernels.chance import (
+    joined as joined,
+)
+from eavesong.kernels.chance import (
+    lot as lot,
+)
+from eavesong.kernels.chance import (
     noise1 as noise1,
 )
 from eavesong.kernels.chance import (
@@ -114,7 +117,7 @@ from eavesong.kernels.chance import (
     noise3 as noise3,
 )
 from eavesong.kernels.exact import PALETTE_SIZE, SPECTRUM_SIZE
-from eavesong.kernels.lanes import (
+from eavesong.kernels.words import (
     add_bits,
     bits_float,
     float_bits,
@@ -127,23 +130,21 @@ from eavesong.kernels.lanes import (
     times_bits,
     to_float,
     to_int,
+    xor_bits,
 )
-from eavesong.kernels.lanes import floor as lane_floor
+from eavesong.kernels.words import floor as lane_floor
 
 
-@lane
 def sqrt(x):
     """The square root; 0 below 0."""
     return root(select(x > f(0), x, f(0)))
 
 
-@lane
 def inversesqrt(x):
     """1 / sqrt(x); 0 at and below 0."""
     return select(x > f(0), f(1) / root(select(x > f(0), x, f(1))), f(0))
 
 
-@lane
 def exp2(x):
     """2 to the power x, held within -126 and 127; a polynomial for the fraction, bits for the whole part."""
     x = clamp(x, f(-126), f(127))
@@ -164,13 +165,11 @@ def exp2(x):
     return power * first * second
 
 
-@lane
 def exp(x):
     """e to the power x."""
     return exp2(x * f(1.4426950408889634))
 
 
-@lane
 def log2(x):
     """The logarithm to base 2, from 2**-126 up: the exponent's bits and a series of the mantissa."""
     bits = float_bits(max(x, f(1.1754944e-38)))
@@ -185,13 +184,11 @@ def log2(x):
     return exponent + s * series * f(2.885390081777927)
 
 
-@lane
 def log(x):
     """The natural logarithm, from 2**-126 up."""
     return log2(x) * f(0.6931471805599453)
 
 
-@lane
 def pow(x, y):
     """x to the power y; 1 where y is 0; below 0 only for whole y, else 0."""
     size = exp2(y * log2(magnitude(x)))
@@ -202,7 +199,6 @@ def pow(x, y):
     return select(y == f(0), f(1), power)
 
 
-@lane
 def _sine_of_rest(x, k):
     """sin(x - k pi); pi comes in three parts, so that the products with k lose nothing."""
     r = x - k * f(3.140625)
@@ -216,53 +212,47 @@ def _sine_of_rest(x, k):
     return p * r
 
 
-@lane
-def _odd(k):
-    half = k * f(0.5)
-    return half - lane_floor(half) > f(0.25)
+_WHOLE = f(1.5 * 2**23)
+"""Added to what is small beside it, it leaves the nearest whole number, odd where the lowest bit of the sum is."""
 
 
-@lane
+def _turned(s, sum_):
+    """s, or -s where the whole number in the sum is odd."""
+    return bits_float(xor_bits(float_bits(s), shift_left(float_bits(sum_), i(31))))
+
+
 def sin(x):
     """The sine of x radians."""
-    k = lane_floor(x * f(0.3183098861837907) + f(0.5))
-    s = _sine_of_rest(x, k)
-    return select(_odd(k), -s, s)
+    k = x * f(0.3183098861837907) + _WHOLE
+    return _turned(_sine_of_rest(x, k - _WHOLE), k)
 
 
-@lane
 def cos(x):
     """The cosine of x radians."""
-    k = lane_floor(x * f(0.3183098861837907))
-    s = _sine_of_rest(x, k + f(0.5))
-    return select(_odd(k), s, -s)
+    k = (x * f(0.3183098861837907) - f(0.5)) + _WHOLE
+    return -_turned(_sine_of_rest(x, (k - _WHOLE) + f(0.5)), k)
 
 
-@lane
 def tan(x):
     """The tangent of x radians; 0 where the cosine is 0."""
     return divide(sin(x), cos(x))
 
 
-@lane
 def wide_sin(x):
     """Where single precision no longer tells turns apart the polynomial may give anything: it is held within ±1."""
     return clamp(sin(x), f(-1), f(1))
 
 
-@lane
 def wide_cos(x):
     """As `wide_sin`, for the cosine."""
     return clamp(cos(x), f(-1), f(1))
 
 
-@lane
 def wide_tan(x):
     """The tangent from both."""
     return divide(wide_sin(x), wide_cos(x))
 
 
-@lane
 def acos(x):
     """The angle 0..pi radians whose cosine is x, held within -1 and 1."""
     # Abramowitz & Stegun, Handbook of Mathematical Functions (1964), 4.4.46: error at most 2e-8 on 0..1.
@@ -278,13 +268,11 @@ def acos(x):
     return select(x < f(0), f(3.141592653589793) - angle, angle)
 
 
-@lane
 def asin(x):
     """The angle ±pi/2 radians whose sine is x, held within -1 and 1."""
     return f(1.5707963267948966) - acos(x)
 
 
-@lane
 def atan(y, x):
     """The angle ±pi radians of the point (x, y); 0 at the origin."""
     # Abramowitz & Stegun (1964), 4.4.49: error at most 2e-8 on -1..1.
@@ -306,33 +294,28 @@ def atan(y, x):
     return select(y < f(0), -angle, angle)
 
 
-@lane
 def length2(x, y):
     """The distance of (x, y) from the origin."""
     return root(x * x + y * y)
 
 
-@lane
 def length3(x, y, z):
     """The distance of (x, y, z) from the origin."""
     return root(x * x + y * y + z * z)
 
 
-@lane
 def wide_length2(x, y):
     """Measured in the larger of the two, so that no square leaves the range."""
     largest = max(magnitude(x), magnitude(y))
     return largest * length2(divide(x, largest), divide(y, largest))
 
 
-@lane
 def wide_length3(x, y, z):
     """As `wide_length2`, for three."""
     largest = max(magnitude(x), max(magnitude(y), magnitude(z)))
     return largest * length3(divide(x, largest), divide(y, largest), divide(z, largest))
 
 
-@lane
 def srgb_decode(x):
     """Linear light of an sRGB value, both 0..1 (CSS Color 4, section 10.2)."""
     x = unit(x)
@@ -340,7 +323,6 @@ def srgb_decode(x):
     return select(x <= f(0.04045), x * f(1 / 12.92), curve)
 
 
-@lane
 def palette(p, entries, channel):
     """One channel (0, 1, 2) of the palette at p; ``entries`` holds PALETTE_SIZE values of each channel in turn."""
     place = unit(p) * f(PALETTE_SIZE - 1)
@@ -350,7 +332,6 @@ def palette(p, entries, channel):
     return low + (place - whole) * (load(entries, first + 1) - low)
 
 
-@lane
 def spectrum(p, bands):
     """The spectrum at p from 0 (lowest band) to 1 (highest); ``bands`` holds the frame's SPECTRUM_SIZE values."""
     place = unit(p) * f(SPECTRUM_SIZE - 1)

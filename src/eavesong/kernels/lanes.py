@@ -16,9 +16,8 @@ from eavesong.kernels.exact import TILE as TILE
 FLOATS = types.CPointer(types.float32)
 """A pointer to float32 values."""
 
-KERNEL = types.void(FLOATS, FLOATS, FLOATS, FLOATS, FLOATS, FLOATS, types.float32)
-"""The signature of every compiled effect: light (3 planes of a tile, in place), weight, planes, scalars, palette,
-spectrum, strength (see ``sample``)."""
+MATHS = {"contract"}
+"""Floating-point freedom: a multiply and an add may fuse, nothing else, so that bits never depend on the tile."""
 
 _I32 = ir.IntType(32)
 _I64 = ir.IntType(64)
@@ -29,20 +28,6 @@ def _stores_scope(module):
     domain = module.add_metadata(["eavesong tiles"])
     scope = module.add_metadata(["eavesong out", domain])
     return module.add_metadata([scope])
-
-
-@intrinsic
-def load(typingctx, pointer, index):
-    """The float32 at ``pointer[index]``, from memory that nothing writes while the kernel runs."""
-
-    def code(context, builder, signature, args):
-        """LLVM: a load that may be moved past stores of whole tiles."""
-        value = builder.load(builder.gep(args[0], [args[1]], inbounds=True), align=4)
-        value.set_metadata("invariant.load", builder.module.add_metadata([]))
-        value.set_metadata("noalias", _stores_scope(builder.module))
-        return value
-
-    return types.float32(FLOATS, types.intp), code
 
 
 @intrinsic
@@ -94,8 +79,6 @@ def _float_operation(name):
     return operation
 
 
-floor = _float_operation("llvm.floor")
-root = _float_operation("llvm.sqrt")
 magnitude = _float_operation("llvm.fabs")
 nearest = _float_operation("llvm.rint")
 
@@ -115,7 +98,6 @@ def _conversion(result, argument, emit):
 
 
 to_int = _conversion(types.int32, types.float32, lambda builder, value: builder.fptosi(value, _I32))
-to_float = _conversion(types.float32, types.int32, lambda builder, value: builder.sitofp(value, _F32))
 float_bits = _conversion(types.int32, types.float32, lambda builder, value: builder.bitcast(value, _I32))
 bits_float = _conversion(types.float32, types.int32, lambda builder, value: builder.bitcast(value, _F32))
 
@@ -135,25 +117,22 @@ def _int_operation(emit):
 
 
 add_bits = _int_operation(lambda builder, left, right: builder.add(left, right))
-times_bits = _int_operation(lambda builder, left, right: builder.mul(left, right))
 xor_bits = _int_operation(lambda builder, left, right: builder.xor(left, right))
-shift_right = _int_operation(lambda builder, left, right: builder.lshr(left, right))
 shift_left = _int_operation(lambda builder, left, right: builder.shl(left, right))
 
 
 @intrinsic
-def run_kernel(typingctx, address, light, weight, planes, scalars, palette, spectrum, strength):
-    """Call the compiled effect at ``address``; tables are addresses as int64, strength is a float32."""
+def run_kernel(typingctx, address, addresses):
+    """Call what was compiled of a row of kernels with the address of the addresses of all that they take."""
 
     def code(context, builder, signature, args):
         """LLVM: an indirect call."""
-        pointer = _F32.as_pointer()
-        function = ir.FunctionType(ir.VoidType(), [pointer] * 6 + [_F32])
-        target = builder.inttoptr(args[0], function.as_pointer())
-        builder.call(target, [builder.inttoptr(arg, pointer) for arg in args[1:7]] + [args[7]])
+        pointer = _I64.as_pointer()
+        target = builder.inttoptr(args[0], ir.FunctionType(ir.VoidType(), [pointer]).as_pointer())
+        builder.call(target, [builder.inttoptr(args[1], pointer)])
         return context.get_dummy_value()
 
-    return types.void(*[types.int64] * 7, types.float32), code
+    return types.void(types.int64, types.int64), code
 
 
 @intrinsic
@@ -210,12 +189,13 @@ def put_byte(typingctx, address, index, value):
 
 
 @intrinsic
-def put_word(typingctx, address, word):
-    """Write the four bytes of int32 ``word``, lowest first, at an address of any alignment."""
+def copy_byte(typingctx, address, value):
+    """Write int32 ``value``, 0..255, as the byte at ``address``."""
 
     def code(context, builder, signature, args):
-        """LLVM: four bytes at once, wherever they lie."""
-        written = builder.store(args[1], builder.inttoptr(args[0], _I32.as_pointer()), align=1)
+        """LLVM: one byte, wherever it lies."""
+        pointer = builder.inttoptr(args[0], ir.IntType(8).as_pointer())
+        written = builder.store(builder.trunc(args[1], ir.IntType(8)), pointer, align=1)
         written.set_metadata("alias.scope", _stores_scope(builder.module))
         return context.get_dummy_value()
 

@@ -60,3 +60,9 @@ COLUMNS = 1024
 FRAMES = 16
 """Frames of a ladder that are solved side by side: one cache line of a pixel's bytes is read for each, and lanes are
 full."""
+
+MOST = 8
+"""Cues that are drawn in one step at most."""
+
+ADDRESSES = 2 + 5 * MOST + 3
+"""What a step takes: light, spectrum; weight, planes, scalars, palette, strength of each cue; curve, order, bytes."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 import ctypes
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property
 from pathlib import Path
@@ -20,14 +20,14 @@ import numpy as np
 
 from eavesong.errors import OutputError
 from eavesong.files import content_hash, tell_no_cache, user_cache
-from eavesong.kernels.code import Code, Object, keep, linked, load, object_of
+from eavesong.kernels.code import Code, Object, assembled, keep, linked, listing, load, object_of, pixels_at_once
 from eavesong.sources import fingerprint
 
 CODE = ".code"
 """Ending of files of machine code."""
 
-GENERATED = "eavesong.kernels.blend_fast"
-"""The module that generated kernels import; it stands on all the others that they do."""
+GENERATED = "eavesong.kernels.ends"
+"""The module that stands on all that generated kernels do."""
 
 
 @cache
@@ -59,12 +59,20 @@ def kept_between_runs(module: str = GENERATED) -> Iterator[None]:
 
 
 @cache
-def compiled(source: str) -> Code:
-    """The machine code of the numba cfunc called ``kernel`` in ``source``: what is kept of it, else compiled and kept.
+def compiled(*sources: str) -> Code:
+    """The machine code of the functions called ``kernel`` in ``sources``, one after the other on the same pixels: what
+    is kept of it, else compiled and kept.
 
     What is damaged is made again; where the cache is full or read-only, nothing is kept.
     """
-    return _code(source, GENERATED, lambda: object_of_cfunc(source))
+    return _code("\n".join(sources), GENERATED, lambda: object_of_sources(*sources))
+
+
+def is_kept(*sources: str) -> bool:
+    """Whether ``compiled`` need not compile them."""
+    with _cache_may_fail():
+        return place_of("\n".join(sources), GENERATED).exists()
+    return False
 
 
 def _code(key: str, module: str, make: Callable[[], Object]) -> Code:
@@ -100,25 +108,26 @@ def _settings() -> list[str]:
     return sorted(f"{name}={value}" for name, value in os.environ.items() if name.startswith("NUMBA_"))
 
 
-def object_of_cfunc(source: str) -> Object:
-    """The machine code of the cfunc called ``kernel`` in ``source``, compiled now and not kept."""
-    from eavesong.kernels import blend_fast  # noqa: F401  as the source does; now it counts in fingerprints, too
-
-    function = cfunc_of(source)
-    return object_of(function._library, function._wrapper_name)
-
-
-def cfunc_of(source: str) -> Any:
-    """The cfunc called ``kernel`` in ``source``, compiled now."""
-    namespace: dict[str, Any] = {}
-    exec(compile(source, "<kernel>", "exec"), namespace)
-    return namespace["kernel"]
+def object_of_sources(*sources: str) -> Object:
+    """The machine code of the functions called ``kernel`` in ``sources``, compiled now and not kept."""
+    return assembled(_written(sources), "kernel")
 
 
 def compiled_anew(source: str) -> str:
     """The assembly of generated source, compiled for this processor without the cache."""
-    assembly: str = cfunc_of(source)._library.get_asm_str()
-    return assembly
+    return listing(_written([source]))
+
+
+def _written(sources: Sequence[str]) -> str:
+    from eavesong.kernels import ends  # noqa: F401  as the sources do; now it counts in fingerprints, too
+    from eavesong.kernels.words import assembly
+
+    kernels = []
+    for source in sources:
+        namespace: dict[str, Any] = {}
+        exec(compile(source, "<kernel>", "exec"), namespace)
+        kernels.append(namespace["kernel"])
+    return assembly(kernels, pixels_at_once())
 
 
 @dataclass(frozen=True)

@@ -292,8 +292,12 @@ _UNNAMED = {
     "equal": ("equal", 1),
     "select": ("choose", 1),
     "srgb_decode": ("srgb_decode", 12),
+    "unit": ("unit", 1),
+    "hash_high": ("hashed (high)", 1),
+    "hash_low": ("hashed (low)", 1),
 }
-"""Operations that no function is called like: name in ``kernels.fast``, or Python operator, and weight."""
+"""Operations that no function is called like: name in ``kernels.fast``, Python operator or, of what never stands in a
+loop, words; and weight."""
 
 _PERIODS = {"fract": 1.0, "wrap": 1.0, "sin": TURN, "cos": TURN, "tan": TURN / 2}
 

@@ -1,4 +1,4 @@
-"""From program to the Python source of its kernel: a real file that can be read, compiled by numba."""
+"""From program to the Python source of its kernel, which can be read; `kernels.words` writes it down for LLVM."""
 
 from __future__ import annotations
 
@@ -8,44 +8,47 @@ import re
 from eavesong.kernels.blend import MODES
 from eavesong.language.builtins import FUNCTIONS, OPERATIONS
 from eavesong.language.graph import Node
-from eavesong.language.program import Program
+from eavesong.language.program import HASHES, Program, is_held
 
 _SIGNS = {"+", "-", "*"}
 _RESERVED = (
-    {"light", "weight", "planes", "scalars", "palette", "spectrum", "strength", "n", "range", "kernel"}
+    {"light", "weight", "planes", "scalars", "palette", "spectrum", "strength", "n", "kernel"}
     | {"alpha", *"rgb", "sr", "sg", "sb", "mr", "mg", "mb"}
-    | {"blend_fast", "fast", "f", "cfunc", "load", "load_own", "store", "TILE", "KERNEL"}
+    | {"blend_fast", "fast", "f", "load", "store", "tile", "TILE"}
     | set(keyword.kwlist)
     | set(FUNCTIONS)
 )
 _HEAD = '''"""{title}: one tile of pixels in one frame, {mode} over what is below."""
 
-from numba import cfunc
 from numpy import float32 as f
 
 from eavesong.kernels import blend_fast, fast
-from eavesong.kernels.lanes import KERNEL, TILE, load, load_own, store
+from eavesong.kernels.words import TILE, load, store, tile
 
 
-@cfunc(KERNEL, fastmath=fast.MATHS, error_model="numpy")
-def kernel(light, weight, planes, scalars, palette, spectrum, strength):
+def kernel(light, spectrum, weight, planes, scalars, palette, strength):
 '''
 
 
-def emit(program: Program, title: str, mode: str = "source-over") -> str:
-    """The source of the kernel of ``program``, blended by ``mode``; ``title`` names it to readers."""
+def emit(program: Program, title: str, mode: str = "source-over", *, whole: bool = False) -> str:
+    """The source of the kernel of ``program``, blended by ``mode``; ``title`` names it to readers.
+
+    whole: for tiles of which it lights every pixel, so that nothing is weighed.
+    """
     safe = "".join(letter for letter in title if letter.isprintable() and letter not in "\\\"'")
     names = _names(program)
-    level, red, green, blue = (names[node] for node in program.outputs)
+    level, red, green, blue = (
+        names[node] if is_held(program.graph, node) else f"fast.unit({names[node]})" for node in program.shown
+    )
     lines = [f"    {names[node]} = load(scalars, {slot})" for slot, node in enumerate(program.scalars)]
     loop = [f"{names[node]} = load(planes, n + {slot} * TILE)" for slot, node in enumerate(program.planes)]
     loop += [f"{names[node]} = {_held(program, node, names)}" for node in program.loop]
-    loop.append(f"alpha = fast.unit({level}) * load(weight, n) * strength")
-    loop.append(f"sr, sg, sb = fast.unit({red}), fast.unit({green}), fast.unit({blue})")
-    loop.append("r, g, b = load_own(light, n), load_own(light, n + TILE), load_own(light, n + 2 * TILE)")
+    loop.append(f"alpha = {level}{'' if whole else ' * load(weight, n)'} * load(strength, 0)")
+    loop.append(f"sr, sg, sb = {red}, {green}, {blue}")
+    loop.append("r, g, b = load(light, n), load(light, n + TILE), load(light, n + 2 * TILE)")
     loop += _blending(mode)
     loop += [f"store(light, n + {slot} * TILE, {channel})" for slot, channel in enumerate("rgb")]
-    lines += ["    for n in range(TILE):", *(f"        {line}" for line in loop)]
+    lines += ["    for n in tile():", *(f"        {line}" for line in loop)]
     return _HEAD.format(title=safe, mode=mode) + "\n".join(lines) + "\n"
 
 
@@ -77,7 +80,7 @@ def _names(program: Program) -> dict[int, str]:
             name += "_"
         names[node] = name
         taken.add(name)
-    for program_node in program.loop + program.outputs:
+    for program_node in program.loop + program.shown:
         for node in (program_node, *graph.nodes[program_node].arguments):
             number = graph.number(node)
             if number is not None:
@@ -101,6 +104,8 @@ def _held(program: Program, node: int, names: dict[int, str]) -> str:
 
 def _expression(program: Program, node: int, names: dict[int, str]) -> str:
     inner = program.graph.nodes[node]
+    if inner.operation in HASHES:
+        return f"fast.lot({', '.join(_part(program, names, *where) for where in enumerate(inner.arguments))})"
     arguments = [names[argument] for argument in inner.arguments]
     kernel = OPERATIONS[inner.operation].kernel
     if inner.operation == "negate":
@@ -113,3 +118,10 @@ def _expression(program: Program, node: int, names: dict[int, str]) -> str:
         return f"fast.spectrum({arguments[0]}, spectrum)"
     width = "" if program.graph.is_tame(node) else "wide_"
     return f"fast.{width}{kernel}({', '.join(arguments)})"
+
+
+def _part(program: Program, names: dict[int, str], place: int, argument: int) -> str:
+    """What an argument of a hash brings to it."""
+    if (halves := program.halves.get((argument, place))) is not None:
+        return f"fast.joined({names[halves[0]]}, {names[halves[1]]})"
+    return f"fast.hash_part({names[argument]}, {place})"

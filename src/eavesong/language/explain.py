@@ -27,7 +27,7 @@ def explain(effect: Effect) -> str:
             parts.append(heading)
             parts += [f"    {_name(graph, node)} = {_written(graph, node)}" for node in nodes]
             parts.append("")
-    parts.append(f"For every {RATE_NAMES[3]} (float32), compiled with numba")
+    parts.append(f"For every {RATE_NAMES[3]} (float32), compiled by LLVM")
     parts.append(emit(program, effect.title))
     return "\n".join(parts)
 

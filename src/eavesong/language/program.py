@@ -6,10 +6,14 @@ a frame) and its *planes* (one number a pixel); only nodes that need both stay i
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from eavesong.language.builtins import BOTH, INPUTS, PIXEL
 from eavesong.language.graph import Graph
+
+HASHES = ("hash1", "hash2", "hash3")
+"""Operations that add up what each of their arguments brings."""
 
 
 @dataclass(frozen=True)
@@ -19,12 +23,16 @@ class Program:
     graph: Graph
     outputs: tuple[int, ...]
     """Nodes of level, red, green and blue."""
+    shown: tuple[int, ...]
+    """The same held within 0 and 1, as far as that is done outside the loop."""
     scalars: tuple[int, ...]
     """Nodes the loop reads once a frame, in the order of the kernel's scalars."""
     planes: tuple[int, ...]
     """Nodes the loop reads once a pixel, in the order of the kernel's planes."""
     loop: tuple[int, ...]
     """Nodes computed inside the loop, in order."""
+    halves: Mapping[tuple[int, int], tuple[int, int]]
+    """Both halves, among the planes, of what a pixel brings to a hash in the loop, by node and number of argument."""
 
     @property
     def weight(self) -> int:
@@ -46,14 +54,40 @@ class Program:
 
 def hoist(graph: Graph, outputs: tuple[int, ...]) -> Program:
     """Cut ``graph`` for the loop that computes ``outputs``."""
-    needed = graph.needed(outputs)
+    shown = tuple(_held(graph, node) for node in outputs)
+    needed = graph.needed(shown)
     loop = tuple(sorted(node for node in needed if graph.rates[node] == BOTH))
-    read = set(outputs).union(*(graph.nodes[node].arguments for node in loop)) - set(loop)
+    halves: dict[tuple[int, int], tuple[int, int]] = {}
+    read = set(shown)
+    for node in loop:
+        inner = graph.nodes[node]
+        for place, argument in enumerate(inner.arguments):
+            if inner.operation in HASHES and graph.rates[argument] == PIXEL:
+                what = argument, graph.literal(place)
+                halves[argument, place] = graph.add("hash_high", *what), graph.add("hash_low", *what)
+                read.update(halves[argument, place])
+            else:
+                read.add(argument)
+    read -= set(loop)
     given = sorted(node for node in read if graph.nodes[node].operation != "literal")
     return Program(
         graph=graph,
         outputs=outputs,
+        shown=shown,
         scalars=tuple(node for node in given if not graph.rates[node] & PIXEL),
         planes=tuple(node for node in given if graph.rates[node] & PIXEL),
         loop=loop,
+        halves=halves,
     )
+
+
+def is_held(graph: Graph, node: int) -> bool:
+    """Whether a node's value lies within 0 and 1 anyway."""
+    low, high = graph.ranges[node]
+    return low >= 0 and high <= 1
+
+
+def _held(graph: Graph, node: int) -> int:
+    if graph.rates[node] == BOTH or is_held(graph, node):
+        return node
+    return graph.add("unit", node)

@@ -142,12 +142,13 @@ _FIXED: dict[str, Range] = {
     **dict.fromkeys(
         (
             "less", "less_equal", "equal", "step", "smoothstep", "fract", "srgb_decode", "hash1", "hash2", "hash3",
-            "noise1", "noise2", "noise3", "palette", "spectrum",
+            "noise1", "noise2", "noise3", "palette", "spectrum", "unit",
         ),
         _UNIT,
     ),
     **dict.fromkeys(("sign", "sin", "cos"), (-1.0, 1.0)),
     **dict.fromkeys(("asin", "acos", "atan"), (-4.0, 4.0)),
+    **dict.fromkeys(("hash_high", "hash_low"), (0.0, 65535.0)),
     "wrap": (-0.5, 0.5),
     "inversesqrt": (0.0, 2.0**75),
 }  # fmt: skip

@@ -33,6 +33,9 @@ HUES: tuple[Colour, ...] = (
 LABEL = 15.0
 """Size of the props' names."""
 
+UNLIT = 0.7
+"""Share of the ground in the colour of props that are meant to stay dark."""
+
 VIEWS = ("front", "plan")
 
 
@@ -139,7 +142,10 @@ def _groups(layout: Layout, paper: _Paper) -> list[_Group]:
         pixels = np.concatenate([np.arange(prop.start, prop.stop) for prop in props])
         far = float(depth[pixels].mean())
         hue = mixed(HUES[number % len(HUES)], GROUND, 0.42 * (1 - far))
+        if not any(prop.lit for prop in props):
+            hue = mixed(PLAIN, GROUND, UNLIT)
         label = f"{name} ({len(props)})" if len(props) > 1 else name
+        label += "" if any(prop.lit for prop in props) else ", unlit"
         starts = points[[prop.start for prop in props]]
         boxes = tuple(_box(points[prop.start : prop.stop]) for prop in props)
         groups.append((far, _Group(label, hue, pixels, points[pixels], starts, boxes)))

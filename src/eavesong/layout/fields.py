@@ -57,6 +57,11 @@ def _lower_case_word(tag: str) -> str:
     return tag
 
 
+def is_tag(text: str) -> bool:
+    """Whether a text could be a tag: one lower-case word."""
+    return _TAG.fullmatch(text) is not None
+
+
 def _one_or_more(value: Any) -> Any:
     """A text alone stands for a list of it."""
     return [value] if isinstance(value, str) else value

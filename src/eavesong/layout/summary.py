@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Collection, Iterable, Iterator, Sequence
+from dataclasses import asdict
 from typing import Any
 
 from eavesong.layout.doubts import doubts
+from eavesong.layout.fields import METRES
 from eavesong.layout.house import Layout, Prop
 from eavesong.layout.patch import PatchRun
+from eavesong.layout.size import units_in
+from eavesong.layout.wiring import wiring_of
 
 WIDTH = 80
 """Columns a table keeps to."""
@@ -37,6 +41,7 @@ def layout_data(layout: Layout, words: Collection[str] = ()) -> dict[str, Any]:
             }
             for controller in layout.patch.controllers
         ],
+        "wiring": [asdict(stop) for stop in wiring_of(layout)],
     }  # fmt: skip
 
 
@@ -89,8 +94,15 @@ def _totals(layout: Layout) -> Iterator[str]:
     wide, high, deep = layout.frame.size
     wire = sum(prop.length for prop in layout.props)
     yield from textwrap.wrap(layout.title, WIDTH)
-    yield f"{layout.pixel_count:,} pixels in {len(layout.props):,} props on {wire:,.1f} m of wire"
-    yield f"The house frame is {wide:.2f} m wide, {high:.2f} m high and {deep:.2f} m deep."
+    unit, metres = _told_in(layout)
+    yield f"{layout.pixel_count:,} pixels in {len(layout.props):,} props on {wire / metres:,.1f} {unit} of wire"
+    wide, high, deep = (float(size) / metres for size in (wide, high, deep))
+    yield f"The house frame is {wide:.2f} {unit} wide, {high:.2f} {unit} high and {deep:.2f} {unit} deep."
+
+
+def _told_in(layout: Layout) -> tuple[str, float]:
+    """The unit in which lengths are told, and its metres: feet where the file is in feet or inches."""
+    return ("ft", METRES["ft"]) if units_in(layout.text) in ("ft", "in") else ("m", 1.0)
 
 
 def _doubts(layout: Layout, words: Collection[str]) -> Iterator[str]:
@@ -113,11 +125,12 @@ def _props(layout: Layout) -> Iterator[str]:
     rows: dict[str, list[Prop]] = {}
     for prop in layout.props:
         rows.setdefault(prop.member_of, []).append(prop)
-    yield f"{'prop':<23} {'shape':<9} {'pixels':>8} {'metres':>8}  tags"
+    unit, metre = _told_in(layout)
+    yield f"{'prop':<23} {'shape':<9} {'pixels':>8} {'feet' if unit == 'ft' else 'metres':>8}  tags"
     for name, members in rows.items():
         label = f"{name} ({len(members)})" if len(members) > 1 else name
         pixels = sum(prop.stop - prop.start for prop in members)
-        metres = sum(prop.length for prop in members)
+        metres = sum(prop.length for prop in members) / metre
         numbers = f"{members[0].shape:<9} {pixels:>8,} {metres:>8,.1f}"
         shared = sorted(frozenset().union(*(prop.tags for prop in members)))
         yield from _beside(_fitted(label, 23), numbers, shared)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from eavesong.layout.wiring import WiredProp, rows_of
 from eavesong.limits.curves import flash_strip, power_curve, voltage_bars
 from eavesong.limits.data import Data
 from eavesong.limits.document import Block, Chapter, Column, Document, Item, Items, Paragraph, Picture, Table
@@ -25,6 +26,7 @@ def document_of(limits: Limits) -> Document:
         Chapter("Voltage and currents", tuple(_voltages(limits.voltages)), _voltages_brief(limits.voltages)),
         Chapter(f"Data at {limits.data.frame_rate:g} frames a second", tuple(_data(limits.data)),
                 _many(limits.data.packets, "packets") + " a second"),
+        Chapter("Wiring", tuple(_wiring(limits.wiring)), _many(len(limits.wiring), "stops")),
         Chapter("Flashes", tuple(_flashes(limits)), _flashes_brief(limits.flashes)),
         Chapter("Parts", tuple(_parts(limits.parts)), _many(len(limits.parts), "lines")),
     )  # fmt: skip
@@ -38,8 +40,23 @@ def document_of(limits: Limits) -> Document:
 
 def parts_document(limits: Limits) -> Document:
     """The parts alone, to take along."""
-    sections = (Chapter("Parts", tuple(_parts(limits.parts))),)
-    return Document(limits.layout, f"Parts: {limits.pixels:,} pixels", limits.cautions, sections)
+    sections = (Chapter("Parts", tuple(_parts(limits.parts))), Chapter("Wiring", tuple(_wiring(limits.wiring))))
+    return Document(
+        limits.layout, f"Parts: {limits.pixels:,} pixels", limits.cautions, tuple(s for s in sections if s.blocks)
+    )
+
+
+def _wiring(stops: Sequence[WiredProp]) -> Iterator[Block]:
+    """Every output's props in order; the terminal has it from ``eavesong layout --wiring``."""
+    if not stops:
+        return
+    columns = (
+        Column("output"), Column("place", True), Column("prop"), Column("its pixels"), Column("on the wire"),
+        Column("begins"), Column("ends"), Column("dark before", True),
+    )  # fmt: skip
+    yield Paragraph("In the order of the wire. 'begins' and 'ends' are universe:slot; dark pixels only pass the signal "
+                    "on.", page_only=True)  # fmt: skip
+    yield Table(columns, rows_of(stops), page_only=True)
 
 
 def _power_brief(house: Load) -> str:

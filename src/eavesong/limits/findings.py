@@ -149,7 +149,7 @@ def _facts(voltage: Voltage, lowest: Lowest, when: str) -> Iterator[str]:
 def shortfall(volts: float, needed: float) -> str:
     """``4.31 V of 4.5 V``, with as many digits as it takes to tell one from the other."""
     if volts <= 0:
-        return f"nothing of {needed:.1f} V"
+        return f"0 V in place of {needed:.1f} V"
     digits = next((digits for digits in (1, 2, 3) if f"{volts:.{digits}f}" != f"{needed:.{digits}f}"), 4)
     return f"{volts:.{digits}f} V of {needed:.{digits}f} V"
 

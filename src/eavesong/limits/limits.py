@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.errors import FramesError, Problem
+from eavesong.layout.wiring import WiredProp, wiring_of
 from eavesong.limits import findings
 from eavesong.limits.assumptions import CAUTIONS, Assumptions
 from eavesong.limits.circuits import Circuit, Cut, WireFinder, circuits_of, cuts_of
@@ -70,6 +71,8 @@ class Limits:
     findings: tuple[Finding, ...]
     asked: str = ""
     """On what terms the frames were rendered, in words: ``limit supply; softened``; empty without frames."""
+    wiring: tuple[WiredProp, ...] = ()
+    """Every output's props in order."""
     house: str = ""
     """The layout's file."""
 
@@ -130,7 +133,7 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
         cautions=CAUTIONS, assumed=assumed, pixels=layout.pixel_count,
         frame_count=frames.frame_count if frames is not None else 0, frame_rate=rate, power=power, voltages=voltages,
         data=data, cuts=cuts, flashes=flashes, proposal=proposal, parts=parts, findings=told,
-        asked="" if frames is None else terms.in_words() or USUAL, house=layout.path,
+        asked="" if frames is None else terms.in_words() or USUAL, wiring=wiring_of(layout), house=layout.path,
     )  # fmt: skip
 
 

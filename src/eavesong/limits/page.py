@@ -60,7 +60,7 @@ def _block(block: Block) -> str:
             f"{escape(item.text)}</li>"
             for item in block.rows
         )
-        return f"<ul>{''.join(rows)}</ul>"
+        return f'<ul class="found">{"".join(rows)}</ul>'
     return "" if block.text_only else _table(block)
 
 

@@ -234,7 +234,14 @@ def _fuses(needs: Needs) -> Iterator[Part]:
         rows[circuit.volts, fuse_for(load, allowed)] += 1
     for (volts, rating), count in sorted(rows.items(), key=lambda row: (row[0][0], row[0][1] or 0.0)):
         if rating is None:
-            yield Part("fuses", "none fits", f"{volts:g} V", count, "pieces", "these leads carry too much: see above")
+            yield Part(
+                "fuses",
+                "none fits",
+                f"{volts:g} V",
+                count,
+                "pieces",
+                "these leads carry too much: the report (limits --page) says which, and what mends them",
+            )
             continue
         where = "at the supply's end of each lead; your local code comes first"
         yield Part("fuses", f"{rating:g} A", f"{volts:g} V DC or more, blade", count, "pieces", where)

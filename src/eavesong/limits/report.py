@@ -23,12 +23,13 @@ def text_of(document: Document) -> str:
     """A document as text; pictures and columns without a width are left to the page."""
     parts = [_wrapped(document.title) + _wrapped(document.subject)]
     parts.append([line for caution in document.cautions for line in _wrapped(caution, "! ")])
-    parts += [[section.title, *_section(section)] for section in document.sections]
+    told = ((section.title, list(_section(section))) for section in document.sections)
+    parts += [[title, *lines] for title, lines in told if lines]
     return "\n\n".join("\n".join(lines) for lines in parts)
 
 
 def _wrapped(text: str, first: str = "") -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=" " * len(first))
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=" " * len(first), break_on_hyphens=False)
 
 
 def _section(section: Chapter) -> Iterator[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
@@ -10,8 +11,10 @@ from eavesong.errors import OutputError, Problem
 from eavesong.files import write_whole
 from eavesong.layout import Layout
 from eavesong.layout.feeds import Feed, Lead, Supply
+from eavesong.layout.kinds import Conductor
 from eavesong.limits.circuits import pixel_name
 from eavesong.limits.propose import Proposal
+from eavesong.limits.voltage import Voltage
 
 OPENING = """
 # ---------------------------------------------------------------- proposed supplies
@@ -25,20 +28,42 @@ def with_supplies(layout: Layout, supplies: Sequence[Supply]) -> str:
     return layout.text.rstrip("\n") + "\n" + OPENING + "".join(_supply(layout, supply) for supply in supplies)
 
 
-def write_proposal(layout: Layout, proposal: Proposal, out: Path) -> None:
+def write_proposal(
+    layout: Layout, proposal: Proposal, out: Path, voltages: Sequence[Voltage] = (), slack: float = 0.15
+) -> None:
     """Write the layout with what is proposed to ``out``.
 
     Raises OutputError where nothing is proposed, and where ``out`` stands in another folder than files that the
-    layout names beside it.
+    layout names beside it. voltages: of the circuits, so that feeds that lack points are told with the lines to write.
+    slack: share that is added to leads.
     """
     if not proposal.supplies:
         found = "nothing is proposed: " + ("; ".join(proposal.missing) or "no pixel of an output lacks a supply")
-        raise OutputError(Problem(str(out), "", found, "Leave out --propose."))
+        raise OutputError(Problem(str(out), "", found, completions(layout, voltages, slack) or "Leave out --propose."))
     names_files = '"points"' in layout.text or layout.photo
     if names_files and Path(layout.path).resolve().parent != out.resolve().parent:
         found = "the layout names files that stand beside it"
         raise OutputError(Problem(str(out), "", found, f"Write it beside {layout.path}."))
     write_whole(out, with_supplies(layout, proposal.supplies))
+
+
+def completions(layout: Layout, voltages: Sequence[Voltage], slack: float) -> str:
+    """The lines to write for feeds that are described and lack feeding points; empty where none does."""
+    told = []
+    for voltage in voltages:
+        remedy = next((remedy for remedy in voltage.remedies if remedy.points), None)
+        if voltage.supply and remedy is not None:
+            points = ", ".join(_inject(layout, remedy.wire or layout.power.lead, slack, *point)
+                               for point in remedy.points[1:])  # fmt: skip
+            told.append(f"[[supply.feed]] of '{voltage.supply}' to {voltage.circuit}: inject = [{points}]")
+    return f"These feeds lack points; write into the {'; into the '.join(told)}." if told else ""
+
+
+def _inject(layout: Layout, wire: Conductor, slack: float, prop: str, pixel: int, metres: float) -> str:
+    """A feeding point as it is written; with its lead, in whole tenths, where the wire has a gauge."""
+    length = math.ceil(10 * metres / (1 + slack) / layout.power.metres - 1e-6) / 10
+    lead = f", lead = {{ gauge = {wire.gauge}, length = {length:g} }}" if wire.gauge is not None and length else ""
+    return f"{{ prop = {json.dumps(prop, ensure_ascii=False)}, pixel = {pixel}{lead} }}"
 
 
 def _supply(layout: Layout, supply: Supply) -> str:

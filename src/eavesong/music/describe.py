@@ -20,7 +20,7 @@ STEADY = 0.02
 LABEL_WIDTH = 24
 LABEL_BESIDE_KIND = 16
 """Columns of a label where kinds stand beside it."""
-SURE, FAIR = 0.85, 0.6
+SURE, FAIR = 0.9, 0.6
 """Confidence from which beats are called sure and fair; below they are doubtful, and should be looked at."""
 
 

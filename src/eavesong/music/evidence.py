@@ -42,6 +42,8 @@ KINDS = {
     "the pulse": slice(210, 226),
 }
 """Which of a beat's figures are which."""
+COUNT = 226
+"""How many there are."""
 
 
 def beat_figures(beats: Floats, traces: Traces) -> Singles:
@@ -50,12 +52,25 @@ def beat_figures(beats: Floats, traces: Traces) -> Singles:
     places = beats[:, None] + np.arange(PARTS) / PARTS * gaps[:, None]
     at = np.clip(np.rint(places), 0, len(traces.curves) - 1).astype(np.int64)
     curves, change = traces.curves[at], traces.change[at[:, ::3]]
+    del places, at
     rows = beat_rows(beats, traces)
-    between = [np.log(0.2 + curves).reshape(len(beats), -1), np.log(0.05 + change).reshape(len(beats), -1)]
-    alike = [_alike(table, lag) for table in (curves.reshape(len(beats), -1), *rows[1:]) for lag in LAGS]
-    columns = [_accents(beats, gaps, rows, traces), *_around(curves, change), *_local_tempo(gaps), *between, *alike]
-    columns += _pulsed(beats, gaps, traces)
-    return np.column_stack(columns).astype(np.float32)
+    table, filled = np.empty((len(beats), COUNT), np.float32), 0
+
+    def add(*columns: Floats | Singles) -> None:
+        """Fill the next columns of the table, as they come: all of a long song's at once would take much memory."""
+        nonlocal filled
+        for column in columns:
+            wide = column.reshape(len(beats), -1)
+            table[:, filled : filled + wide.shape[1]] = wide
+            filled += wide.shape[1]
+
+    add(_accents(beats, gaps, rows, traces))
+    add(*_around(curves, change), *_local_tempo(gaps))
+    add(np.log(0.2 + curves), np.log(0.05 + change))
+    for parts in (curves.reshape(len(beats), -1), *rows[1:]):
+        add(*(_alike(parts, lag) for lag in LAGS))
+    add(*_pulsed(beats, gaps, traces))
+    return table
 
 
 def _pulsed(beats: Floats, gaps: Floats, traces: Traces) -> list[Floats]:

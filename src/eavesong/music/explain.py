@@ -56,6 +56,11 @@ class Pulsed:
         whole = [on.mean(), odds.mean(), share, share * on.mean(), near[0] - best, near[0] - near[1], near[0] - near[2]]
         return cls(down, np.array(whole), pulse.metres.astype(np.float64), max(all_down, 1e-3))
 
+    @property
+    def tempo_gap(self) -> float:
+        """How much less likely its tempo is, by the pulse, than the likeliest: log shares, 0 at best."""
+        return float(self.whole[4])
+
 
 def _expected(odds: Floats) -> Floats:
     return np.asarray(1 / (1 + np.exp(-odds)))

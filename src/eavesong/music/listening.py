@@ -197,7 +197,9 @@ def _analyse(song_path: str | Path, audio_hash: str, wishes: Wishes = NO_WISHES)
         powers, fine, chroma, tones = gather(sound, meters)
         del meters
         signals, sketch = signals_of(powers), sketch_of(powers, fine, tones)
-        found = track(powers, Ear(fine, chroma, powers.duration), wishes)
+        ears = [Ear(fine, chroma, powers.duration)]
+        del fine, chroma, tones  # long songs: what is not needed any more is let go
+        found = track(powers, ears.pop(), wishes)
     readings = tuple(replace(reading, grid=with_kinds(reading.grid, signals)) for reading in found)
     return Heard(signals, powers.duration, audio_hash, sketch, readings)
 

@@ -32,10 +32,11 @@ EARLY = 0.03
 SMOOTHED = 9
 """Beats through which a parabola is laid: players do not change their tempo twice in four beats."""
 EVEN, FARTHEST_EVEN = 0.012, 0.05
-"""Seconds by which nearly all beats, and any of them, may lie off even ones and still be even ones measured with
-noise. A player drifts further within a minute."""
-MOST_EVEN = 0.95
-"""Share of the beats that must lie so."""
+"""Seconds by which most beats, and the first and last of them, may lie off even ones and still be even ones measured
+with noise. A player drifts further within a minute, and slows at the end."""
+MOST_EVEN, END = 0.8, 8
+"""Share of the beats that must lie so, and how many the first and last are. The others may have been found on other
+notes: in the breaks of dance music nobody strikes the beat."""
 FEWEST_CLEAR = 0.4
 """Share of the beats at which something has to begin for the others to be placed by them."""
 FARTHEST_UNHEARD = 0.3
@@ -84,14 +85,18 @@ def _evened(times: Floats, clear: NDArray[np.bool_]) -> Floats:
         return times
     all_beats = np.arange(len(times))
     beats, seen = all_beats[clear], times[clear]
-    slope, start = np.polyfit(beats, seen, 1)
-    for _ in range(2):  # a few beats measured wrongly must not tilt the line
-        near = np.abs(start + slope * beats - seen) < EVEN
+    half = len(beats) // 2
+    # Medians first: a break in which other notes were followed must not tilt the line.
+    slope = float(np.median((seen[half:] - seen[:-half]) / (beats[half:] - beats[:-half])))
+    start = float(np.median(seen - slope * beats))
+    for within in (2 * EVEN, EVEN, EVEN):
+        near = np.abs(start + slope * beats - seen) < within
         if near.mean() < MOST_EVEN:
             return times
         slope, start = np.polyfit(beats[near], seen[near], 1)
     stray = np.abs(start + slope * beats - seen)
-    if (stray < EVEN).mean() < MOST_EVEN or np.median(stray) > EVEN / 2 or stray.max() > FARTHEST_EVEN:
+    ends = max(stray[:END].max(), stray[-END:].max())
+    if (stray < EVEN).mean() < MOST_EVEN or np.median(stray) > EVEN / 2 or ends > FARTHEST_EVEN:
         return times
     even = np.asarray(start + slope * all_beats)
     return even if np.abs(even - times).max() < FARTHEST_UNHEARD * slope else times

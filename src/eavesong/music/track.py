@@ -8,7 +8,7 @@ docs/hearing.md says what each step brings.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -19,9 +19,10 @@ from eavesong.music.explain import AGREE, Explanation, Judged, compared, explana
 from eavesong.music.figures import WEAKER_OF_TWO, Traces, beat_rows, traces
 from eavesong.music.grid import LATEST, BeatGrid
 from eavesong.music.metre import joined
-from eavesong.music.model import Model, model
+from eavesong.music.model import model
 from eavesong.music.novelty import likeness, novelty
 from eavesong.music.parts import find_sections
+from eavesong.music.phases import same_bars, turned
 from eavesong.music.pulse import find_pulse, pulse_net
 from eavesong.music.reading import NO_WISHES, Reading, Wishes
 from eavesong.music.recount import recounted
@@ -43,7 +44,7 @@ FEWEST = 4
 """Beats that make a pulse; with fewer the plain one is used."""
 ENOUGH = 16
 """Beats from which a pulse may be as sure as it seems: in fewer there is little that could speak against it."""
-MOST_READINGS = 4
+MOST_READINGS = 6
 BARE = 20.0
 """What is added to the score of a metronome's beats: no other level explains bare clicks."""
 EVENED = 0.8
@@ -66,8 +67,9 @@ RINGS = 2.0
 """Seconds for which beats go on after the last sound: the last bar is counted to its end."""
 NEAR_WISH = 0.06
 """Share by which a tempo may differ from the one asked for."""
-OTHER_BARS = 0.5
-"""Share of downbeats in common below which the same beats in other bars are a reading of their own."""
+DOUBTED, MOST_DOUBTED = -0.7, 0.8
+"""Log share of the tempo in the pulse, beside the likeliest tempo's, from which beats are doubted (half as likely), and
+how sure they may be then: of four songs in thirty-nine that were called sure and were not right, it finds one."""
 AROUND = 9
 """Beats over which each beat's own figure is averaged."""
 RATIOS = {
@@ -85,40 +87,56 @@ RATIOS = {
 
 
 def track(powers: Powers, ear: Ear, wishes: Wishes = NO_WISHES) -> tuple[Reading, ...]:
-    """The readings of a song, the most likely one first: at most four.
+    """The readings of a song, the most likely one first: at most six.
 
     Where no beat can be heard, as in silence, the one reading is 120 a minute in bars of four from 0 s on, with a
     confidence of 0.
     """
-    found = ranked(ear, model(), wishes)
+    chroma, material = ear.chroma, _material(ear, wishes)
+    del ear  # unless somebody else holds it: the fine bands of a long song, which are not needed any more
+    found = _ranked(material, wishes) if material else []
     if not found:
         return (_wished(_plain(powers, wishes), wishes),)
     chosen = _distinct(found)
     rise = rises(powers.bands)
-    readings = [_reading(one, found, chosen[0], powers, ear, rise) for one in chosen]
-    return tuple(_wished(reading, wishes, powers, ear) for reading in readings if reading) or (
+    readings = [_reading(one, found, chosen[0], powers, chroma, rise) for one in chosen]
+    return tuple(_wished(reading, wishes, powers, chroma) for reading in readings if reading) or (
         _wished(_plain(powers, wishes), wishes),
     )
 
 
-def ranked(ear: Ear, model: Model, wishes: Wishes = NO_WISHES) -> list[Explanation]:
-    """Every explanation of a song with its score, the best first; none where hardly anything begins."""
+class _Material(NamedTuple):
+    """What beats are chosen from."""
+
+    heard: list[Floats]
+    """Candidates: frames of beats."""
+    trails: Traces
+    begun: Floats
+    """The frames at which something clearly begins."""
+
+
+def _material(ear: Ear, wishes: Wishes) -> _Material | None:
+    """The candidates of a song and what they are measured against; None where hardly anything begins."""
     curves = novelty(ear)
     if not curves.any():
-        return []
+        return None
     pulse = find_pulse(ear, pulse_net())
     heard = candidates(curves, pulse)
     if wishes.tempo:
         period = 60 * FRAME_RATE / wishes.tempo
         near = [beats for beats in heard if abs(np.log(np.median(np.diff(beats)) / period)) < NEAR_WISH]
         heard = near or paths_near(curves, period)
-    trails, begun = traces(ear, curves, pulse), onsets(curves)
-    del curves  # long songs: their memory is wanted
-    judged = compared([judge(beats, trails, model) for beats in heard if len(beats) >= FEWEST])
+    return _Material([beats for beats in heard if len(beats) >= FEWEST], traces(ear, curves, pulse), onsets(curves))
+
+
+def _ranked(material: _Material, wishes: Wishes) -> list[Explanation]:
+    """Every explanation of a song with its score, the best first."""
+    heard, trails, begun = material
+    judged = compared([judge(beats, trails, model()) for beats in heard])
     found = [explanation for one in judged for explanation in explanations(one)]
     if not found:
         return []
-    scores = model.score(np.array([explanation.figures for explanation in found]))
+    scores = model().score(np.array([explanation.figures for explanation in found]))
     bare = {id(one): BARE for one in judged if _is_all_there_is(one, begun) and _is_metronome(one, trails)}
     scored = [
         replace(one, score=float(score) + bare.get(id(one.judged), 0.0))
@@ -187,30 +205,33 @@ def _plain(powers: Powers, wishes: Wishes) -> Reading:
     return Reading(grid, 0.0, (0.0,) * count, "")
 
 
-def _wished(reading: Reading, wishes: Wishes, powers: Powers | None = None, ear: Ear | None = None) -> Reading:
+def _wished(reading: Reading, wishes: Wishes, powers: Powers | None = None, chroma: Singles | None = None) -> Reading:
     """``reading`` with the bars that were asked for; what a metre alone asks for was decoded before."""
     if wishes.first_downbeat is None and (wishes.metre is None or powers is not None):
         return reading
     grid = recounted(reading.grid, wishes.metre, wishes.first_downbeat)
-    if powers is not None and ear is not None:
-        grid = replace(grid, sections=find_sections(powers, grid, ear.chroma))
+    if powers is not None:
+        grid = replace(grid, sections=find_sections(powers, grid, chroma))
     return Reading(grid, reading.confidence, reading.sure[-grid.beat_count :], reading.about)
 
 
 def _distinct(found: list[Explanation]) -> list[Explanation]:
-    """The best explanation, then the best of each other level and phase, and of other bars on its own beats."""
-    chosen: list[Explanation] = []
+    """The best explanation; then, mixed, its beats in other bars, and the best of each other level and phase."""
+    best = found[0]
+    levels: list[Explanation] = [best]
+    barred: list[Explanation] = []
+    own = [one for one in found if one.judged is best.judged]
     for one in found:
-        if len(chosen) < MOST_READINGS and all(_differs(one, other, other is chosen[0]) for other in chosen):
-            chosen.append(one)
-    return chosen
+        if len(levels) <= MOST_READINGS and all(_other_beats(one, other) for other in levels):
+            levels.append(one)
+    for one in [*turned(best), *own]:
+        if not any(same_bars(_downbeats(one), _downbeats(other)) for other in (best, *barred)):
+            barred.append(one)
+    return [best, *barred[:1], *levels[1:2], *barred[1:3], *levels[2:], *barred[3:]][:MOST_READINGS]
 
 
-def _differs(one: Explanation, other: Explanation, bars: bool) -> bool:
-    """Whether two explanations have other beats, or, where ``bars`` matter, other bars on the same beats."""
-    if share_in_common(one.judged.beats, other.judged.beats) < AGREE:
-        return True
-    return bars and _in_common(_downbeats(one), _downbeats(other)) < OTHER_BARS
+def _other_beats(one: Explanation, other: Explanation) -> bool:
+    return share_in_common(one.judged.beats, other.judged.beats) < AGREE
 
 
 def _downbeats(one: Explanation) -> Floats:
@@ -218,20 +239,22 @@ def _downbeats(one: Explanation) -> Floats:
     return downbeats
 
 
-def _in_common(one: Floats, other: Floats) -> float:
-    return share_in_common(one, other) if min(len(one), len(other)) > 1 else 1.0
-
-
 def _reading(
-    one: Explanation, found: list[Explanation], first: Explanation, powers: Powers, ear: Ear, rise: Floats
+    one: Explanation, found: list[Explanation], first: Explanation, powers: Powers, chroma: Singles, rise: Floats
 ) -> Reading | None:
     times, kept = refined(one.judged.beats, rise, *_sounding(powers))
     if len(times) < FEWEST:
         return None
     bare = BeatGrid(tuple(np.round(times, 4)), _positions(one.positions, kept), (), powers.duration)
-    grid = replace(bare, sections=find_sections(powers, bare, ear.chroma))
-    confidence = model().confidence(standing(one, found)) * min(1.0, len(times) / ENOUGH)
+    grid = replace(bare, sections=find_sections(powers, bare, chroma))
+    confidence = _confidence(one, found) * min(1.0, len(times) / ENOUGH)
     return Reading(grid, round(confidence, 3), _sure(one.judged.right[kept], confidence), _about(one, first))
+
+
+def _confidence(one: Explanation, found: list[Explanation]) -> float:
+    """How sure its beats are; not as sure as that where the pulse hears another tempo through the song."""
+    confidence = model().confidence(standing(one, found))
+    return min(confidence, MOST_DOUBTED) if one.judged.pulsed.tempo_gap < DOUBTED else confidence
 
 
 def _sounding(powers: Powers) -> tuple[float, float]:

@@ -59,6 +59,8 @@ class HouseChange:
     """Lines for the layout file that keep everything in place; empty where the frame stayed."""
     props: tuple[PropChange, ...]
     """Every prop of the new house in order, then those that are gone."""
+    another: bool = False
+    """Whether it is another house altogether: it is called otherwise, and nothing stands where something stood."""
 
     @property
     def changed(self) -> tuple[PropChange, ...]:
@@ -75,7 +77,13 @@ def compare_houses(old: Layout, new: Layout) -> HouseChange:
     corners = tuple((_triple(house.frame.origin), _triple(house.frame.size)) for house in (old, new))
     moved = any(abs(a - b) > CLOSE for was, now in zip(*corners, strict=True) for a, b in zip(was, now, strict=True))
     pin = _pin(old, new) if moved else ""
-    return HouseChange(*_called(old, new), moved, (corners[0], corners[1]), pin, tuple(changes))
+    another = old.title != new.title and not any(_stands(change) for change in changes)
+    return HouseChange(*_called(old, new), moved, (corners[0], corners[1]), pin, tuple(changes), another)
+
+
+def _stands(change: PropChange) -> bool:
+    """Whether a prop stands on the new house where it stood on the old one."""
+    return {"added", "gone", "moved", "turned", "resized"}.isdisjoint(change.kinds)
 
 
 def _called(old: Layout, new: Layout) -> tuple[str, str]:

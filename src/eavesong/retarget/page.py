@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 
 WIDTH, TALLEST, MARGIN = 900, 700, 40
+LETTERS = 13
+"""Height of names in the pictures."""
 NIGHT: Colour = (16, 19, 30)
 STILL: Colour = (96, 104, 124)
 COLOURS: dict[str, Colour] = {
@@ -43,10 +45,9 @@ def retarget_page(report: Retargeting, old: Layout, new: Layout) -> str:
     body = [
         f"<h1>{escape(report.house.new)}: {escape(report.show)}</h1>",
         f'<p class="sub">from {escape(report.house.old)} to {escape(report.house.new)}</p>',
-        *_frame(report),
         *_houses(report, old, new),
-        "<h2>Props</h2>",
-        *_props(report),
+        *_frame(report),
+        *([] if report.house.another else ["<h2>Props</h2>", *_props(report)]),
         "<h2>Cues</h2>",
         *_cues(report),
         "<h2>What no cue lights</h2>",
@@ -65,13 +66,14 @@ def retarget_page(report: Retargeting, old: Layout, new: Layout) -> str:
 def _frame(report: Retargeting) -> Iterator[str]:
     said, lines = frame_words(report)
     if said:
-        yield f'<div class="note"><p>{escape(said)}</p><pre>{escape(lines)}</pre></div>'
+        told = f"<pre>{escape(lines)}</pre>" if lines else ""
+        yield f'<div class="note"><p>{escape(said)}</p>{told}</div>'
 
 
 def _houses(report: Retargeting, old: Layout, new: Layout) -> Iterator[str]:
     first: dict[str, str] = {}
     before: dict[str, str] = {}
-    for prop in report.house.changed:
+    for prop in () if report.house.another else report.house.changed:
         first[prop.name], before[prop.was or ""] = prop.kinds[0], prop.kinds[0]
     everything = np.concatenate([metres(house, prop) for house in (old, new) for prop in house.props])[:, :2]
     pictures = ((old, before), (new, first))
@@ -83,7 +85,8 @@ def _houses(report: Retargeting, old: Layout, new: Layout) -> Iterator[str]:
     yield f'<div class="houses">{figures}</div>'
     told = dict.fromkeys(first.values())
     keys = "".join(f'<span style="--c:rgb{COLOURS[kind]}">{kind}</span>' for kind in told)
-    yield f'<p class="key">{keys}<span style="--c:rgb{STILL}">as before</span></p>'
+    if not report.house.another:
+        yield f'<p class="key">{keys}<span style="--c:rgb{STILL}">as before</span></p>'
 
 
 def _picture(house: Layout, kinds: dict[str, str], everything: Floats) -> str:
@@ -107,25 +110,35 @@ def _picture(house: Layout, kinds: dict[str, str], everything: Floats) -> str:
         (loud if kind else still).append(Dots(points, 5.0 if kind else 3.4, colour))
         if kind:
             rows.setdefault((prop.member_of, kind), []).append(points)
-    loud += [_label(name, np.concatenate(points), COLOURS[kind]) for (name, kind), points in rows.items()]
+    loud += _labels(rows, height)
     ground = height - MARGIN + 8.0
     edge = Lines(np.array([[MARGIN / 2, ground, WIDTH - MARGIN / 2, ground]]), 1.2, STILL)
     return to_svg(Figure(WIDTH, height, NIGHT, (edge, *still, *loud)))
 
 
-def _label(name: str, points: Floats, colour: Colour) -> Words:
-    """A prop's name, or that of a whole row, above its pixels."""
-    return Words(float(points[:, 0].mean()), float(max(points[:, 1].min() - 8, 14)), name, 13, colour, "middle")
+def _labels(rows: dict[tuple[str, str], list[Floats]], height: int) -> Iterator[Words]:
+    """The name of each prop, or of a whole row, above its pixels; higher, then below, where another name stands."""
+    taken: list[tuple[float, float, float]] = []
+    for (name, kind), parts in rows.items():
+        points, half = np.concatenate(parts), 0.3 * LETTERS * len(name)
+        x = float(np.clip(points[:, 0].mean(), half + 4, max(half + 4, WIDTH - half - 4)))
+        over, under = float(points[:, 1].min()) - 8, float(points[:, 1].max()) + 8 + LETTERS
+        ways = [over - step * (LETTERS + 3) for step in range(6)] + [under + step * (LETTERS + 3) for step in range(6)]
+        free = (
+            y for y in ways if LETTERS <= y <= height - 4
+            and all(abs(y - b) > LETTERS or abs(x - a) > half + other + 4 for a, b, other in taken)
+        )  # fmt: skip
+        y = next(free, max(over, 14.0))
+        taken.append((x, y, half))
+        yield Words(x, y, name, LETTERS, COLOURS[kind], "middle")
 
 
 def _props(report: Retargeting) -> Iterator[str]:
     rows = [
-        (_dot(prop.kinds[0]), escape(name), escape(", ".join(prop.kinds)), escape("; ".join(prop.words)))
+        (_dot(prop.kinds[0]), escape(name), escape("; ".join(prop.words)))
         for name, prop in grouped_changes(report.house)
     ]
-    yield (
-        _table(("", "prop", "what", "in metres and in house coordinates"), rows) if rows else "<p>Nothing changed.</p>"
-    )
+    yield (_table(("", "prop", "in metres and in house coordinates"), rows) if rows else "<p>Nothing changed.</p>")
 
 
 def _dot(kind: str) -> str:

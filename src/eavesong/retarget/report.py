@@ -5,21 +5,22 @@ Nothing is rendered here; `eavesong.retarget.retarget` does that.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.layout.fields import is_tag
 from eavesong.retarget.changes import HouseChange, PropChange, compare_houses, pair_props, pin_keeps_old
 from eavesong.scene.place import PlacedCue, finder_for, grouped, names_of, place_cues
-from eavesong.scene.roles import roles_of, zone_of
+from eavesong.scene.roles import ROLE_OF_SHAPE, roles_of, wider, zone_of
 from eavesong.show.load import Show
 from eavesong.show.selection import parse_selector
 
 if TYPE_CHECKING:
-    from eavesong.layout import Layout
+    from eavesong.layout import Layout, Prop
     from eavesong.music.grid import BeatGrid
 
 Floats = NDArray[np.float64]
@@ -87,7 +88,8 @@ class Retargeting:
     def needs_a_look(self) -> bool:
         """Whether a cue or a prop is dark that is not meant to be, something stands in, or the house frame moved."""
         states = {cue.state for cue in self.cues}
-        return self.house.frame_moved or bool(self.dark) or not states.isdisjoint({"dark", "still dark", "fall-back"})
+        moved = self.house.frame_moved and not self.house.another
+        return moved or bool(self.dark) or not states.isdisjoint({"dark", "still dark", "fall-back"})
 
     def as_dict(self) -> dict[str, Any]:
         """The report as plain dictionaries, lists and numbers, for JSON."""
@@ -213,7 +215,10 @@ class _Adviser:
         near = sorted(lit, key=lambda other: float(np.linalg.norm(self.places[1][other] - self.places[1][index])))
         likely = [*sorted(roles_of(prop)), *(tag for other in near[:8] for tag in sorted(self.new.props[other].tags))]
         wanted = [word for cue in self.show.cues for text in cue.on for word in parse_selector(text).words]
+        kin = {word for role in roles_of(prop) for word in wider(role)}
         for tag in dict.fromkeys([*likely, *wanted]):
+            if not is_tag(tag.lower()) or (tag in ROLE_OF_SHAPE.values() and tag not in kin):
+                continue  # a name, or what another shape is called by
             if cues := self._lit_with(index, tag.lower()):
                 beside = next((self.new.props[o].name for o in near if tag in self.new.props[o].tags), "")
                 like = f", like '{beside}'" if beside else ""
@@ -240,13 +245,22 @@ class _Adviser:
             yield "No pixel of it lies within its box now: widen 'within', or delete it."
             return
         wanted = self._wanted(own.on)
-        if before.props and (near := self._nearest(before.props)):
-            yield f"Give {_quoted(near)}, nearest to what it lit before, the tag '{wanted}'."
-            words = self._words_for(near)
+        kin = list(dict.fromkeys(self.new.props[index].name for index in self._kin(before.props)))
+        words = self._words_for(kin) if kin else []
+        named = is_tag(wanted) or not before.props
+        if kin and words and not (named or now.taken.stand_in):
+            have = [self.new.props[index].member_of for index in self.new.tagged(words[0])] or kin
+            yield f"Add to its 'on' as another choice: '{words[0]}', which is {_quoted(list(dict.fromkeys(have)))}."
+        elif kin and named:
+            yield f"Give {_quoted(kin)}, most like what it lit before, the tag '{wanted}'."
             if words and not now.taken.stand_in:
                 yield f"Or add to its 'on': '{words[0]}'."
+        elif before.props and not now.props:
+            was = _quoted(self._was(before))
+            yield f"Nothing here is like what it lit ({was}): leave it dark, or add 'all' to its 'on'."
         elif not now.props:
-            yield f"Give the props that are meant the tag '{wanted}', or add 'all' to its 'on'."
+            given = f"Give the props that are meant the tag '{wanted}', or add" if named else "Add"
+            yield f"{given} 'all' to its 'on'."
         if now.taken.stand_in:
             shown = now.taken.text.partition(" instead of ")[0]
             yield f"Or keep {shown}: add it to 'on' as a choice of its own, and this is no longer told."
@@ -256,21 +270,45 @@ class _Adviser:
         roles = [word for word in words if zone_of(word)]
         return next(iter([*roles, *words]), on[0])
 
-    def _nearest(self, props: Sequence[int]) -> list[str]:
-        """Names of the new house's props nearest to where ``props`` of the old one were."""
+    def _was(self, before: PlacedCue) -> list[str]:
+        """Names of the entries that it lit on the old house."""
+        return list(dict.fromkeys(self.old.props[index].member_of for index in before.props))
+
+    def _kin(self, props: Sequence[int]) -> list[int]:
+        """The lit props of the new house that are what ``props`` of the old one were: the same ones, else those of
+        their role, of a wider role or of their shape, the nearest of them; none where nothing is like them."""
         old, new = self.places
         found = []
         for prop in props:
             if prop in self.pairs:
                 found.append(self.pairs[prop])
-            else:
-                found.append(int(np.argmin(np.linalg.norm(new - old[prop], axis=1))))
-        return list(dict.fromkeys(self.new.props[index].name for index in found))
+            elif alike := self._alike(self.old.props[prop]):
+                found.append(min(alike, key=lambda index: float(np.linalg.norm(new[index] - old[prop]))))
+        return list(dict.fromkeys(found))
+
+    def _alike(self, prop: Prop) -> list[int]:
+        """The lit props of the new house that are most of the kind that ``prop`` is of."""
+        lit = [index for index, other in enumerate(self.new.props) if other.lit]
+        roles = roles_of(prop)
+        kin = {word for role in roles for word in wider(role)}
+        theirs = {index: roles_of(self.new.props[index]) for index in lit}
+        ways: tuple[Callable[[int], bool], ...] = (
+            lambda index: bool(theirs[index] & roles),
+            lambda index: any(word in kin for role in theirs[index] for word in wider(role)),
+            lambda index: not roles and not theirs[index] and self.new.props[index].shape == prop.shape,
+        )
+        for fits in ways:
+            if some := [index for index in lit if fits(index)]:
+                return some
+        return []
 
     def _words_for(self, names: Sequence[str]) -> list[str]:
-        """Tags that the first of these props has, those that many share last."""
+        """Tags that the first of these props has, those that say what it is first, those that many share last."""
         prop = next(prop for prop in self.new.props if prop.name == names[0])
-        return sorted(prop.tags, key=lambda tag: (len(self.new.tagged(tag)), tag)) or [f"'{prop.name}'"]
+        roles = roles_of(prop)
+        return sorted(prop.tags, key=lambda tag: (tag not in roles, len(self.new.tagged(tag)), tag)) or [
+            f"'{prop.name}'"
+        ]
 
 
 def _middles(layout: Layout) -> Floats:

@@ -33,9 +33,14 @@ def _lines(report: Retargeting) -> Iterator[str]:
 
 def frame_words(report: Retargeting) -> tuple[str, str]:
     """What to say about the house frame, and the lines that pin it; both empty where it stayed."""
+    if report.house.another:
+        return (
+            "Another house: nothing stands where something stood, so the show is placed anew, and nothing can be "
+            "copied. What each cue finds there is below."
+        ), ""
     if not report.house.frame_moved:
         return "", ""
-    (was, size), (now, new_size) = report.house.frame
+    (was, size), (now, new_size) = (tuple(map(_metres, corners)) for corners in report.house.frame)
     where = "the new layout" if report.pin_in_new_only else "both layouts, and render the old one anew"
     said = (
         f"The house frame moved: everything shifts. It began at {was} m and measured {size} m, it begins at {now} m "
@@ -45,12 +50,18 @@ def frame_words(report: Retargeting) -> tuple[str, str]:
     return said, report.house.pin
 
 
+def _metres(place: tuple[float, float, float]) -> str:
+    return f"({', '.join(f'{value + 0.0:.2f}' for value in place)})"
+
+
 def _frame(report: Retargeting) -> Iterator[str]:
     said, lines = frame_words(report)
     if not said:
         yield "The house frame stayed."
         return
     yield from _wrap(said, "")
+    if not lines:
+        return
     yield ""
     yield from (f"    {line}" for line in lines.splitlines())
 
@@ -78,6 +89,8 @@ def grouped_changes(house: HouseChange) -> list[tuple[str, PropChange]]:
 
 
 def _props(house: HouseChange) -> Iterator[str]:
+    if house.another:
+        return
     counts = Counter(kind for prop in house.changed for kind in prop.kinds)
     same = len(house.props) - len(house.changed)
     said = ", ".join(f"{counts[kind]} {kind}" for kind in KINDS if counts[kind])

@@ -66,10 +66,13 @@ def misfits(setlist: Setlist, layouts: Mapping[str, Layout]) -> Iterator[Problem
                 if layout is not None:
                     chosen_props(layout, said.get("props", ()))
             except LayoutError as fault:
-                where = place(setlist.text, _key(setlist, index, song, house, "props"))
+                key = _key(setlist, index, song, house, "props")
+                more = (
+                    f"Or give '{house}' its own 'props' below a [[house]] with its layout." if key == ("props",) else ""
+                )
                 for each in fault.problems:
-                    advice = f"{each.instead} On '{house}' alone: 'props' below a [[house]] of its own.".strip()
-                    yield Problem(str(setlist.path), where, f"{each.found} on '{house}'", advice)
+                    found, advice = f"{each.found} on '{house}'", f"{each.instead} {more}".strip()
+                    yield Problem(str(setlist.path), place(setlist.text, key), found, advice)
 
 
 def _key(setlist: Setlist, index: int, song: Song, house: str, name: str) -> Key:

@@ -17,7 +17,7 @@ GRAVE = ("dark", "wish")
 """The weights of findings of a check that are told as grave; see `eavesong.check`."""
 OF_SONG = ("sections", "kinds", "turn")
 """Keys of a cue whose findings are never grave: one show serves many songs, and not each has everything."""
-OF_HOUSE = ("supply", "voltage", "wire", "mains", "data", "house", "photo")
+OF_HOUSE = ("pixels", "supply", "voltage", "wire", "mains", "data", "house", "photo")
 """Kinds of remarks that are of the house where they stand for all its songs, were it only one."""
 
 

@@ -53,6 +53,8 @@ def _one_or_more(value: Any) -> Any:
 
 FileBeside = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(beside)]
 FramesBeside = Annotated[FileBeside, AfterValidator(_frames_name)]
+COMMON = ("house", "layout")
+"""Names of layout files that say nothing: a house is called after their folder, be it the only one or not."""
 Layouts = Annotated[
     tuple[FileBeside, ...],
     Strict(False),
@@ -255,12 +257,14 @@ class Setlist:
 
     def name_of(self, house: str) -> str:
         """What a house is called: as the setlist says, else by its layout file, or by that's folder where layout files
-        of several houses have one name."""
+        of several houses have one name, or this one has a name that says nothing."""
         path = PurePosixPath(house)
         given = self.house_of(house)
         if given is not None and given.name is not None:
             return given.name
-        shared = any(PurePosixPath(each).stem == path.stem for each in self.all_houses if each != house)
+        shared = path.stem in COMMON or any(
+            PurePosixPath(each).stem == path.stem for each in self.all_houses if each != house
+        )
         return path.parent.name or path.stem if shared else path.stem
 
     def house_of(self, house: str) -> AskedOfHouse | None:

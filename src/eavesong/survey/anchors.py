@@ -16,7 +16,7 @@ from pydantic.fields import FieldInfo
 from eavesong.entries import Entry
 from eavesong.errors import MisfitError
 from eavesong.layout import props
-from eavesong.layout.fields import Name, Tag
+from eavesong.layout.fields import Name, Tags
 from eavesong.survey.tape import SignedTape, Tape
 
 Names = Annotated[tuple[Name, ...], Strict(False)]
@@ -49,7 +49,7 @@ class Hung(Entry):
 
     name: Name = Field(description="Its own name; the members of a row are numbered after it.")
     shape: str = Field(description="What its wire looks like.")
-    tags: Annotated[tuple[Tag, ...], Strict(False)] = Field(default=(), description="Words shows choose by.")
+    tags: Tags = Field(default=(), description="Words shows choose by.")
     repeat: HungRow | None = Field(default=None, description="A row of equal props.")
 
     @classmethod

@@ -121,6 +121,7 @@ class _SurveyReader:
         views = tuple(self._view(number) for number in range(len(self.survey.photo)))
         walls = self._walls()
         on = self._on(walls)
+        walls, on = self._crowned(walls, on)
         clicks = self._clicks(views)
         same, along = self._lines()
         ends, lengths, give = self._measures()
@@ -224,6 +225,21 @@ class _SurveyReader:
                         self.faults.add(("point", number, "on"), told, "Keep the one it lies on.")
             found += [(number, wall) for wall in mine]
         return found
+
+    def _crowned(
+        self, walls: tuple[Wall, ...], on: list[tuple[int, int]]
+    ) -> tuple[tuple[Wall, ...], list[tuple[int, int]]]:
+        """With an upright plane through the feet and the crown of every arch whose crown nothing else holds: in one
+        photo a point in the air could be anywhere along the line of sight."""
+        more, held = list(walls), list(on)
+        for prop in self.survey.prop:
+            names = [*getattr(prop, "feet", ()), getattr(prop, "crown", None)]
+            points = [self.points[name] for name in names if name in self.points]
+            if len(points) < 3 or any(point == points[2] for point, _ in on) or self.survey.point[points[2]].above:
+                continue
+            held += [(point, len(more)) for point in points]
+            more.append(Wall(f"the upright plane of '{prop.name}'", heading=None))
+        return tuple(more), held
 
     def _clicks(self, views: Sequence[PhotoView]) -> list[tuple[int, int, tuple[float, float], float]]:
         clicks = []

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from eavesong.errors import MisfitError, Problem, SurveyError
-from eavesong.files import place
+from eavesong.errors import LayoutError, MisfitError, Problem, SurveyError
+from eavesong.files import place, read_model, read_text
 from eavesong.survey.camera import turns_of
 from eavesong.survey.hang import LEVEL, Placed, hang, metres_of
+from eavesong.survey.keep import carried
 from eavesong.survey.known import Floats
 from eavesong.survey.read import Read
 from eavesong.survey.solution import Solution
@@ -20,8 +22,15 @@ DECIMALS = {"m": 2, "cm": 0, "mm": 0, "ft": 2, "in": 1}
 """Digits after the point that a tape is read to."""
 
 
-def layout_text(read: Read, solution: Solution) -> str:
-    """The layout file of a solved survey; SurveyError where it has no props, or their sizes clash."""
+FRAME_STEP = {"m": 0.5, "cm": 50.0, "mm": 500.0, "ft": 1.0, "in": 12.0}
+"""Of the file's units: what the corners of the frame are rounded to, outwards."""
+
+
+def layout_text(read: Read, solution: Solution, keep: Path | None = None) -> str:
+    """The layout file of a solved survey; SurveyError where it has no props, or their sizes clash.
+
+    keep: a layout whose other tables, and other keys of the surveyed props, are carried over.
+    """
     if not read.survey.prop:
         problem = Problem(str(read.path), "", "it has no prop, so there is nothing to lay out", "Add a [[prop]].")
         raise SurveyError(problem)
@@ -38,11 +47,35 @@ def layout_text(read: Read, solution: Solution) -> str:
     ]
     if units != "m":
         head.append(f'units = "{units}"')
-    head += ["", "# What the photo shows of the house, for pictures with the lights in it.", *_photo(read, solution)]
-    return (
-        "\n".join([*head, *("\n" + _written(each, entry, units) for each, entry in zip(placed, tables, strict=True))])
-        + "\n"
-    )
+    about = "# What the photo shows of the house, for pictures with the lights in it."
+    props = ["\n" + _written(each, entry, units) for each, entry in zip(placed, tables, strict=True)]
+    frame = _frame("\n".join([*head, *props]), units)
+    if keep is not None:
+        by_name = {each.prop.name: each for each in placed}
+        return carried(
+            read_text(keep, SurveyError), str(keep), units, {entry["name"]: entry for entry in tables},
+            lambda name, entry: _written(by_name[name], entry, units), _photo(read, solution), frame,
+        )  # fmt: skip
+    return "\n".join([*head, "", about, *_photo(read, solution), "", frame, *props]) + "\n"
+
+
+def _frame(text: str, units: str) -> str:
+    """The box that patterns run across, round all lights and down to the ground, in whole steps of about a foot."""
+    from eavesong.layout.build import build
+    from eavesong.layout.faults import Faults
+    from eavesong.layout.model import House
+    from eavesong.layout.points import PointsReader
+
+    layout = build(read_model(House, text, "the surveyed layout", LayoutError), PointsReader(Path()),
+                   Faults("the surveyed layout", text))  # fmt: skip
+    step, unit = FRAME_STEP[units], METRES[units]
+    low = np.floor(layout.frame.origin / unit / step + 1e-6) * step
+    high = np.ceil((layout.frame.origin + layout.frame.size) / unit / step - 1e-6) * step
+    low[1] = min(low[1], 0.0)
+    corners = (", ".join(f"{round(float(value), 2) + 0.0:g}" for value in corner) for corner in (low, high))
+    ends = (f"{key} = [{corner}]" for key, corner in zip(("from", "to"), corners, strict=True))
+    about = "# The box that patterns run across: with it, what stays keeps its look when lights are added."
+    return "\n".join([about, "[frame]", *ends])
 
 
 def _photo(read: Read, solution: Solution) -> list[str]:

@@ -89,7 +89,7 @@ class Examiner:
 
     def _warm_up(self, version: Version) -> None:
         """Compile the show's own effects once, of each what it takes and nothing to be kept."""
-        from eavesong.kernels.store import object_of_cfunc
+        from eavesong.kernels.store import object_of_sources
         from eavesong.language.emit import emit
 
         show = version.scene.show
@@ -100,7 +100,7 @@ class Examiner:
             if self._moved_on(0):
                 return
             self._warm.add(name)
-            object_of_cfunc(emit(own[name].program, own[name].cue.effect.title, own[name].cue.blend))
+            object_of_sources(emit(own[name].program, own[name].cue.effect.title, own[name].cue.blend))
         if cold:
             gc.collect()
             gc.freeze()  # what is here by now stays: the collector need not look through it with every save

@@ -32,7 +32,7 @@ SECONDS = 100.0
 
 def arrange(folder: Path, out: Path, name: str, seed: int, wild: bool = False) -> dict:
     """Arrange, render and write one song; its line of the manifest. ``wild``: more songs without drums, drums at half
-    or double time, a bass off the beat, other tempi; the beats stay what they are."""
+    or double time, a bass off the beat, other tempi, pianos alone; the beats stay what they are."""
     rng = np.random.default_rng([seed, crc32(name.encode())])
     beats, downbeats = _beats(folder / f"{name}.beats")
     begin = float(rng.choice(downbeats[downbeats < max(beats[-1] - SECONDS, beats[4])]))
@@ -40,7 +40,7 @@ def arrange(folder: Path, out: Path, name: str, seed: int, wild: bool = False) -
     kept = (beats >= begin) & (beats < begin + SECONDS)
     genre = ""
     if rng.random() < (0.55 if wild else 0.85):
-        genre, struck = _drums(beats, downbeats, rng, float(rng.choice([1, 1, 1, 2, 0.5])) if wild else 1.0)
+        genre, struck = _drums(beats, downbeats, rng, float(rng.choice([1, 1, 1, 1, 2, 0.5])) if wild else 1.0)
         sounds += [one for one in struck if begin <= one.on < begin + SECONDS]
     if rng.random() < (0.5 if wild else 0.7):
         sounds += _bass(sounds, beats[kept], rng, 0.5 * (wild and rng.random() < 0.25))
@@ -48,6 +48,8 @@ def arrange(folder: Path, out: Path, name: str, seed: int, wild: bool = False) -
     for one in sounds:
         one.on, one.off = (one.on - begin) * pace + 0.3, (one.off - begin) * pace + 0.3
     programmes = {0: _one(rng, LEADS), 1: _one(rng, LEADS + CHORDS), 2: _one(rng, CHORDS), BASS: _one(rng, ("ebass",))}
+    if wild and rng.random() < 0.3:
+        programmes = dict.fromkeys((0, 1, 2), _one(rng, ("piano",))) | {BASS: programmes[BASS]}
     downs = downbeats[(downbeats >= begin) & (downbeats < begin + SECONDS)]
     truth = Truth((beats[kept] - begin) * pace + 0.3, (downs - begin) * pace + 0.3)
     truth.events, truth.lead = strokes_of(sounds), lead_of(sounds, 0)

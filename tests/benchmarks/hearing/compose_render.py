@@ -10,6 +10,7 @@ import subprocess
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
+from types import SimpleNamespace
 
 import mido
 import numpy as np
@@ -22,6 +23,9 @@ KNOWN = ("sf2/FluidR3_GM.sf2", "sf2/TimGM6mb.sf2", "sf3/MuseScore_General_Full.s
          "sf3/FluidR3Mono_GM.sf3", "sf2/sf_GMbank.sf2", "sf2/opl3.sf2", "sf2/MuseScore_General.sf2")  # fmt: skip
 FONTS = [SHELF / name for name in KNOWN if (SHELF / name).exists()]
 DRUM_CHANNEL = 9
+as_needed = SimpleNamespace(switched_on=False)
+"""Whether only the samples that are played are read from a soundfont: much faster for compressed ones, but a few notes
+come out a little differently, so sets that are to be made again and again are made without it."""
 REGISTERS = (40, 62, 79)
 BEGUN = -10.0  # dB below its early peak: there a sound is taken to begin (ours)
 
@@ -66,6 +70,8 @@ def play(midi: Path, font: Path, reverb: bool = False, rate: int = RATE) -> np.n
         switch = str(int(reverb))
         command = ["fluidsynth", "-ni", "-q", "-g", "0.4", "-R", switch, "-C", switch, "-r", str(rate), "-O", "float",
                    "-T", "wav", "-F", str(wav), str(font), str(midi)]  # fmt: skip
+        if as_needed.switched_on:
+            command[1:1] = ["-o", "synth.dynamic-sample-loading=1"]
         subprocess.run(command, check=True, capture_output=True)
         return soundfile.read(wav, dtype="float32")[0]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -15,10 +16,11 @@ from eavesong.music.model import FARTHEST, REACHES, SPAN
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 Weights = dict[str, Any]
-HIDDEN, STEPS = 48, 5500
+HIDDEN, STEPS = 64, 8_000
 SONGS, EACH = 8, 5
 """Songs of a step, and candidates of each: one of its two best, and others."""
-RATE, DECAY = 3e-3, 1e-2
+RATE, DECAY, WARM = 2.5e-3, 1e-2, 0.1
+"""How fast is learned at most, how fast weights fade, and the share of the time in which the rate rises."""
 BLIND, DIM, DROPPED = 0.25, 0.1, 0.3
 """Shares of a stretch's figures, of single figures and of a stretch's hidden units that are left out by chance in every
 step, against learning by heart."""
@@ -44,48 +46,58 @@ class Lesson:
     """0 to 1."""
 
 
-def learn_beats(
-    songs: list[list[Lesson]], seeds: tuple[int, ...], given: NDArray[np.bool_] | None = None, neighbours: bool = True
+def learn_net(
+    songs: list[list[Lesson]],
+    seed: int,
+    seconds: float,
+    given: NDArray[np.bool_] | None = None,
+    neighbours: bool = True,
 ) -> dict[str, Singles]:
-    """The weights of a net for each seed, by the names of `eavesong.music.model.Model`, from songs' candidates,
-    three of each song at least.
+    """The weights of a net, by the names of `eavesong.music.model.Model`, from songs' candidates, three of each song at
+    least; no longer than ``seconds``. What figures are scaled by is the same for all seeds.
 
     Cross entropy over stretches of 96 beats, bars learned from right beats only, and between the candidates of a song
     (Cao et al. 2007, ListNet); AdamW (Loshchilov & Hutter 2019). ``given`` (c,) are the figures a net may see; without
     ``neighbours`` it sees one beat at a time.
     """
-    chance = np.random.default_rng(seeds[0])
+    chance = np.random.default_rng(0)
     every = [one.figures for song in songs for one in song]
     some = np.concatenate([figures[chance.integers(0, len(figures), 6)] for figures in every]).astype(np.float32)
     mean, spread = some.mean(axis=0), some.std(axis=0) + np.float32(1e-2)
     seen = np.ones(len(mean), bool) if given is None else given
-    nets = [_learn_net(songs, mean, np.where(seen, spread, np.float32(np.inf)), seed, neighbours) for seed in seeds]
-    stacked = {name: np.stack([np.asarray(net[name]) for net in nets]) for name in nets[0]}
-    return {"beat_mean": mean, "beat_spread": np.where(seen, spread, np.float32(6e4)), **stacked}
+    net = _learn_net(songs, mean, np.where(seen, spread, np.float32(np.inf)), seed, seconds, neighbours)
+    weights = {name: np.asarray(value, np.float32) for name, value in net.items()}
+    return {"beat_mean": mean, "beat_spread": np.where(seen, spread, np.float32(6e4)), **weights}
 
 
-def _learn_net(songs: list[list[Lesson]], mean: Singles, spread: Singles, seed: int, neighbours: bool) -> Weights:
+def _learn_net(
+    songs: list[list[Lesson]], mean: Singles, spread: Singles, seed: int, seconds: float, neighbours: bool
+) -> Weights:
     import jax
     import optax
 
-    chance = np.random.default_rng(seed)
+    chance, begun = np.random.default_rng(seed), time.monotonic()
     ordered = [sorted(song, key=lambda one: -one.worth) for song in songs]
     lengths = np.array([min(np.median([len(one.right) for one in song]), LONGEST) for song in songs])
     weights = _fresh(len(mean), neighbours, chance)
-    descent = optax.adamw(optax.cosine_onecycle_schedule(STEPS, RATE, pct_start=0.1), weight_decay=DECAY)
+    descent = optax.adamw(1.0, weight_decay=DECAY)
     state = descent.init(weights)
     loss = _loss(REACHES if neighbours else ())
 
     @jax.jit
-    def step(weights: Weights, state: Any, batch: tuple[Singles, ...], key: Any) -> tuple[Weights, Any]:
+    def step(weights: Weights, state: Any, rate: Any, batch: tuple[Singles, ...], key: Any) -> tuple[Weights, Any]:
         slopes = jax.grad(loss)(weights, *batch, key)
         moves, state = descent.update(slopes, state, weights)
-        return optax.apply_updates(weights, moves), state
+        return optax.apply_updates(weights, jax.tree.map(lambda move: rate * move, moves)), state
 
-    for number in range(STEPS):
+    number = 0
+    while (share := max(number / STEPS, (time.monotonic() - begun) / seconds)) < 1:
         drawn = chance.choice(len(songs), SONGS, p=lengths / lengths.sum())
         batch = _batch([ordered[index] for index in drawn], mean, spread, chance)
-        weights, state = step(weights, state, batch, jax.random.PRNGKey(seed * STEPS + number))
+        rate = np.float32(RATE * min(share / WARM, 0.5 + 0.5 * np.cos(np.pi * max(0.0, share - WARM) / (1 - WARM))))
+        weights, state = step(weights, state, rate, batch, jax.random.PRNGKey(seed * STEPS + number))
+        number += 1
+    print(f"net {seed}: {number} steps, {time.monotonic() - begun:.0f} s", flush=True)
     return weights
 
 

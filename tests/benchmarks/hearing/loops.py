@@ -122,20 +122,23 @@ def loop(rng: np.random.Generator) -> tuple[np.ndarray, Truth, dict]:
     return wave, Truth(beats, beats[:: bar.beats], events=events), about
 
 
+def write_one(out: Path, at: int, seed: int) -> dict:
+    """Make and write one loop of a set; its line of the manifest."""
+    rng = np.random.default_rng([seed, 79, at])
+    wave, truth, about = loop(rng)
+    wave, effects = treat(wave, rng) if rng.random() < 0.3 else (0.9 * wave / np.abs(wave).max(), [])
+    name = f"{at:03d}_{about['genre']}"
+    write_sound(out, name, wave, truth)
+    return {"name": name, **about, "effects": effects}
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("out", type=Path)
     parser.add_argument("--songs", type=int, default=20)
     parser.add_argument("--seed", type=int, default=1)
     asked = parser.parse_args()
-    songs = []
-    for at in range(asked.songs):
-        rng = np.random.default_rng([asked.seed, 79, at])
-        wave, truth, about = loop(rng)
-        wave, effects = treat(wave, rng) if rng.random() < 0.3 else (0.9 * wave / np.abs(wave).max(), [])
-        name = f"{at:03d}_{about['genre']}"
-        write_sound(asked.out, name, wave, truth)
-        songs.append({"name": name, **about, "effects": effects})
+    songs = [write_one(asked.out, at, asked.seed) for at in range(asked.songs)]
     write_manifest(asked.out, f"loops.py --songs {asked.songs} --seed {asked.seed}", songs)
     print(f"{len(songs)} loops")
     return 0

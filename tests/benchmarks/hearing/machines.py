@@ -130,21 +130,24 @@ def _ducked(part: str, line: np.ndarray, events: list[tuple[float, str]], rng: n
     return sosfilt(butter(1, 15_000, "low", fs=RATE, output="sos"), line * gain)
 
 
+def write_one(out: Path, at: int, seed: int) -> dict:
+    """Make and write one song of a set; its line of the manifest."""
+    rng = np.random.default_rng([seed, 81, at])
+    genre = str(rng.choice(list(STYLES), p=SHARES))
+    wave, truth, about = make(STYLES[genre], rng)
+    wave, effects = treat(wave, rng) if rng.random() < 0.3 else (0.9 * wave / np.abs(wave).max(), [])
+    name = f"{at:03d}_{genre}"
+    write_sound(out, name, wave, truth)
+    return {"name": name, "genre": genre, **about, "effects": effects}
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("out", type=Path)
     parser.add_argument("--songs", type=int, default=20)
     parser.add_argument("--seed", type=int, default=1)
     asked = parser.parse_args()
-    songs = []
-    for at in range(asked.songs):
-        rng = np.random.default_rng([asked.seed, 81, at])
-        genre = str(rng.choice(list(STYLES), p=SHARES))
-        wave, truth, about = make(STYLES[genre], rng)
-        wave, effects = treat(wave, rng) if rng.random() < 0.3 else (0.9 * wave / np.abs(wave).max(), [])
-        name = f"{at:03d}_{genre}"
-        write_sound(asked.out, name, wave, truth)
-        songs.append({"name": name, "genre": genre, **about, "effects": effects})
+    songs = [write_one(asked.out, at, asked.seed) for at in range(asked.songs)]
     write_manifest(asked.out, f"machines.py --songs {asked.songs} --seed {asked.seed}", songs)
     print(f"{len(songs)} songs")
     return 0

@@ -1,109 +1,110 @@
-"""Train what judges beats and ranks explanations on songs with known beats, and write the model that ships.
+"""Train the nets that judge beats on songs that the pulse does not know, and judge songs that neither knows.
 
     pip install jax optax
-    python tests/benchmarks/hearing/train.py SET... --kept FOLDER --pulses FOLDER [--out FILE] [--ablation]
+    python tests/benchmarks/hearing/train.py hear OUT LESSONS --kept FOLDER --pulse FILE [--jobs 2]
+    python tests/benchmarks/hearing/train.py net LESSONS FILE --seed 1 [--seconds 120] [--without "the tempo"]
+    python tests/benchmarks/hearing/train.py judge OUT FILE --kept FOLDER --pulse FILE --nets FILE... [--jobs 2]
 
-Prints how well it does on songs it was not trained on (four parts, songs of one name in one part), which is also what
-confidence is learned from. Some quarter of an hour for 2,000 songs on two cores. With ``--ablation`` also what is lost
-when the nets or the ranking know less.
+``OUT`` is where ``school.py`` made songs. Each net is trained by itself, so that several may be at once; ``judge``
+writes how the candidates of the ranking's share of the songs are judged, which ``rerank.py`` learns from.
 """
 
 from __future__ import annotations
 
 import argparse
-import re
+import gzip
+import pickle
 import sys
 import time
-from collections.abc import Iterable
+from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, fields, replace
 from functools import partial
-from importlib.util import find_spec
 from multiprocessing import get_context
 from pathlib import Path
-from typing import NamedTuple
 
 import numpy as np
-from known import Known, beat_scores, ear_of, scores_of, songs_of
-from learn import Lesson, learn_beats, learn_ranking, learn_sureness
+from known import Known, beat_scores, ear_of, songs_of
+from learn import Lesson, learn_net
 from numpy.typing import NDArray
-from train_pulse import part_of
+from school import share_of
 
 from eavesong.music.bands import FRAME_RATE
 from eavesong.music.candidates import candidates, nearest
 from eavesong.music.evidence import KINDS, beat_figures
-from eavesong.music.explain import Explanation, Judged, Pulsed, compared, explanations, standing
-from eavesong.music.figures import figures, traces
-from eavesong.music.model import FILE, Model, write_model
+from eavesong.music.explain import Judged, compared, explanations, judge
+from eavesong.music.figures import Traces, traces
+from eavesong.music.model import Model
 from eavesong.music.novelty import novelty
 from eavesong.music.pulse import find_pulse, read_net
 from eavesong.music.refine import CENTRE
 
 Floats = NDArray[np.float64]
-PARTS = 4
 TOLERANCE = 0.07
 """Seconds within which a beat is right, as in the F measure."""
-INTERVAL = 0.175
-"""Share by which the interval may be wrong, as in CMLt."""
-JUDGED, FAVOUR, BARRED = slice(0, 6), slice(6, 7), slice(7, 12)
-PULSED_BARS, PULSED, METRE, BESIDE = slice(12, 17), slice(17, 25), slice(25, 55), slice(55, 65)
-"""Which of an explanation's figures are which."""
-ABLATION: dict[str, list[slice]] = {
-    "everything": [JUDGED, FAVOUR, BARRED, PULSED_BARS, PULSED, METRE, BESIDE],
-    "without what speaks for it against others": [JUDGED, BARRED, PULSED_BARS, PULSED, METRE, BESIDE],
-    "without judging beats one by one": [FAVOUR, BARRED, PULSED_BARS, PULSED, METRE, BESIDE],
-    "without either of these": [BARRED, PULSED_BARS, PULSED, METRE, BESIDE],
-    "without evidence of bars": [JUDGED, FAVOUR, PULSED, METRE, BESIDE],
-    "without the pulse on beats": [JUDGED, FAVOUR, BARRED, PULSED_BARS, METRE, BESIDE],
-    "without the pulse on beats and bars": [JUDGED, FAVOUR, BARRED, METRE, BESIDE],
-    "without the metre, and the tempo that fits it": [JUDGED, FAVOUR, BARRED, PULSED_BARS, PULSED, BESIDE],
-    "without how a candidate stands beside the others": [JUDGED, FAVOUR, BARRED, PULSED_BARS, PULSED, METRE],
-}
-"""What the ranking is given."""
-NETS = (4, 5)
-"""Seeds of the nets that ship; those that judge what they did not learn from have the number of their part."""
 FROM = 5.0
 """Seconds from which downbeats count, as in ``mir_eval.beat.trim_beats``."""
+INTERVAL = 0.175
+"""Share by which the interval may be wrong, as in CMLt."""
 
 
 @dataclass(frozen=True, eq=False)
-class Candidate:
-    """One candidate of one song, with what is true of it."""
+class Judgement:
+    """How the candidates of a song are judged, with its truth."""
 
+    name: str
     beats: Floats
-    figures: Floats
-    pulsed: Pulsed
-    lesson: Lesson
-    f: float
-    cmlt: float
+    downbeats: Floats
+    judged: list[Judged]
+    levels: Floats
+    """(c, 2): F and CMLt of each candidate."""
+    figures: NDArray[np.float32]
+    """(m, r): what describes each explanation, seven of each candidate."""
+    bars: Floats
+    """(m,): F of the downbeats of each."""
 
 
-class Row(NamedTuple):
-    """One explanation of a song, with what is true of it."""
-
-    explanation: Explanation
-    f: float
-    cmlt: float
-    bars: float
-    """F of its downbeats."""
-
-
-def hear(song: Known, kept: Path, pulses: Path) -> list[Candidate]:
-    """The candidates of a song, with a pulse by the net that does not know it."""
+def heard(song: Known, kept: Path, pulse: Path) -> tuple[list[Floats], Traces] | None:
+    """The candidates of a song, and what they are measured against; None where hardly anything begins."""
     ear = ear_of(song, kept)
     curves = novelty(ear)
     if not curves.any():
-        return []
-    pulse = find_pulse(ear, read_net(pulses / f"pulse-{part_of(song.name)}.npz"))
-    trails = traces(ear, curves, pulse)
-    found = []
-    for beats in candidates(curves, pulse):
+        return None
+    found = find_pulse(ear, read_net(pulse))
+    beats = [one for one in candidates(curves, found) if len(one) > 3]
+    return (beats, traces(ear, curves, found)) if len(beats) > 2 else None
+
+
+def keep_lessons(song: Known, kept: Path, pulse: Path, out: Path) -> None:
+    """Write what is to be learned from a song's candidates."""
+    known = heard(song, kept, pulse)
+    if known is None:
+        return
+    found, trails = known
+    figures, right, bar, worth = [], [], [], []
+    for beats in found:
         seconds = beats / FRAME_RATE - CENTRE
         f, cmlt, _ = beat_scores(song.beats, np.maximum(seconds, 0))
-        judged = beat_figures(beats, trails).astype(np.float16)
-        lesson = Lesson(judged, *_truth(seconds, song), worth=0.5 * f + 0.5 * cmlt)
-        found.append(Candidate(beats, figures(beats, trails), Pulsed.of(beats, pulse), lesson, f, cmlt))
-    return found
+        figures.append(beat_figures(beats, trails).astype(np.float16))
+        truth = _truth(seconds, song)
+        right.append(truth[0])
+        bar.append(truth[1])
+        worth.append(0.5 * f + 0.5 * cmlt)
+    np.savez(
+        out / f"{song.set.name}-{song.name}.npz", figures=np.concatenate(figures), right=np.concatenate(right),
+        bar=np.concatenate(bar), worth=worth, counts=[len(beats) for beats in found],
+    )  # fmt: skip
+
+
+def kept_lessons(path: Path) -> list[Lesson]:
+    """What `keep_lessons` wrote of a song."""
+    with np.load(path) as kept:
+        figures, right, bar = kept["figures"], kept["right"], kept["bar"]
+        ends = np.cumsum(kept["counts"])
+        return [
+            Lesson(figures[end - count : end], right[end - count : end], bar[end - count : end], float(worth))
+            for end, count, worth in zip(ends, kept["counts"], kept["worth"], strict=True)
+        ]
 
 
 def _truth(seconds: Floats, song: Known) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
@@ -117,30 +118,38 @@ def _truth(seconds: Floats, song: Known) -> tuple[NDArray[np.float32], NDArray[n
     return right.astype(np.float32), bar.astype(np.float32)
 
 
-def lessons(heard: Iterable[list[Candidate]]) -> list[list[Lesson]]:
-    """What is to be learned from each song."""
-    return [[one.lesson for one in song] for song in heard]
+def judgement(song: Known, kept: Path, pulse: Path, nets: list[Path]) -> Judgement | None:
+    """How the candidates of a song are judged."""
+    known = heard(song, kept, pulse)
+    if known is None:
+        return None
+    found, trails = known
+    model = model_of(nets)
+    return judgement_of(song, compared([judge(beats, trails, model) for beats in found]))
 
 
-def blank(weights: dict[str, NDArray[np.float32]]) -> Model:
-    """A model that judges beats with these weights and ranks nothing."""
-    none = dict.fromkeys((field.name for field in fields(Model)), np.zeros(0, np.float32))
-    return Model(**(none | weights))
+def judgement_of(song: Known, judged: list[Judged]) -> Judgement:
+    """A song's truth beside how its candidates are judged, which is kept half as precise as it is."""
+    short = [
+        replace(one, beats=one.beats.astype(np.float32), right=one.right.astype(np.float16),
+                downbeat=one.downbeat.astype(np.float16),
+                pulsed=replace(one.pulsed, down=one.pulsed.down.astype(np.float16)))
+        for one in judged
+    ]  # fmt: skip
+    downbeats = song.downbeats
+    levels, figures, bars = [], [], []
+    for one in judged:
+        seconds = np.maximum(one.beats / FRAME_RATE - CENTRE, 0)
+        levels.append(beat_scores(song.beats, seconds)[:2])
+        for explanation in explanations(one):
+            figures.append(explanation.figures.astype(np.float32))
+            starts = seconds[explanation.positions == 1]
+            bars.append(in_common(downbeats[downbeats >= FROM], starts[starts >= FROM]))
+    name = f"{song.set.name}/{song.name}"
+    return Judgement(name, song.beats, downbeats, short, np.array(levels), np.array(figures), np.array(bars))
 
 
-def explained(heard: list[Candidate], downbeats: Floats, model: Model) -> list[Row]:
-    """Every explanation of a song's candidates, with what is true of it."""
-    rows = []
-    odds = [model.judge(one.lesson.figures.astype(np.float32)) for one in heard]
-    judged = [Judged.of(one.beats, told, one.figures, one.pulsed) for one, told in zip(heard, odds, strict=True)]
-    for one, known in zip(heard, compared(judged), strict=True):
-        for explanation in explanations(known):
-            bars = np.maximum(one.beats[explanation.positions == 1] / FRAME_RATE - CENTRE, 0)
-            rows.append(Row(explanation, one.f, one.cmlt, _in_common(downbeats[downbeats >= FROM], bars[bars >= FROM])))
-    return rows
-
-
-def _in_common(true: Floats, estimated: Floats) -> float:
+def in_common(true: Floats, estimated: Floats) -> float:
     """F of times that are all farther apart than twice the tolerance."""
     if len(true) < 2 or len(estimated) < 2:
         return 0.0
@@ -148,137 +157,88 @@ def _in_common(true: Floats, estimated: Floats) -> float:
     return float(2 * found / (len(true) + len(estimated)))
 
 
-def worth(rows: list[Row]) -> Floats:
-    """How good each explanation is, 0 to 1."""
-    return np.array([0.35 * row.f + 0.35 * row.cmlt + 0.3 * row.bars for row in rows])
+def model_of(nets: list[Path]) -> Model:
+    """A model that judges beats by these nets and ranks nothing."""
+    weights = [dict(np.load(path)) for path in nets]
+    scale = {name: weights[0][name].astype(np.float32) for name in ("beat_mean", "beat_spread")}
+    stacked = {name: np.stack([net[name] for net in weights]).astype(np.float32) for name in weights[0]} | scale
+    none = dict.fromkeys((field.name for field in fields(Model)), np.zeros(0, np.float32))
+    return Model(**(none | stacked))
 
 
-def table_of(rows: list[Row]) -> Floats:
-    """The figures of each explanation."""
-    return np.array([row.explanation.figures for row in rows])
+def of_share(folder: Path, share: str) -> list[Known]:
+    """The songs of a share among all that were made."""
+    sets = sorted(path.parent for path in folder.glob("*/audio"))
+    return [song for song in songs_of(sets) if share_of(song.set.name, song.name) == share]
 
 
-def pairs(songs: list[list[Row]]) -> list[tuple[Floats, Floats]]:
-    """Figures and worth of each song's explanations."""
-    return [(table_of(rows), worth(rows)) for rows in songs]
+def _hear(asked: argparse.Namespace) -> str:
+    asked.to.mkdir(parents=True, exist_ok=True)
+    songs = of_share(asked.source, "nets")
+    with ProcessPoolExecutor(asked.jobs, get_context("spawn")) as pool:
+        keep = partial(keep_lessons, kept=asked.kept, pulse=asked.pulse, out=asked.to)
+        list(pool.map(keep, songs, chunksize=2))
+    return f"{len(songs)} songs heard"
+
+
+def _net(asked: argparse.Namespace) -> str:
+    songs = [kept_lessons(path) for path in sorted(asked.source.glob("*.npz"))]
+    given = np.ones(songs[0][0].figures.shape[1], bool)
+    if asked.without:
+        given[KINDS[asked.without]] = False
+    known, new = songs, list[list[Lesson]]()
+    if asked.test:
+        known, new = [song for at, song in enumerate(songs) if at % 4], songs[::4]
+    weights = learn_net(known, asked.seed, asked.seconds, given)
+    np.savez_compressed(asked.to, **weights)
+    costs = list(_costs(model_of([asked.to]), new))
+    told = "".join(f", {words} {cost:.4f}" for words, cost in costs)
+    return f"a net learned from {len(known)} songs{told}"
+
+
+def _costs(model: Model, songs: list[list[Lesson]]) -> Iterator[tuple[str, float]]:
+    """The cross entropy of beats, and of bars at right ones, in songs that the model does not know."""
+    every = [one for song in songs for one in song]
+    if not every:
+        return
+    odds = np.concatenate([model.judge(one.figures.astype(np.float32))[:, :2] for one in every])
+    right, bar = (np.concatenate([getattr(one, what) for one in every]) for what in ("right", "bar"))
+    cost = np.logaddexp(0, odds) - np.stack([right, bar], axis=1) * odds
+    yield "a beat costs", float(cost[:, 0].mean())
+    yield "a bar", float(cost[right > 0, 1].mean())
+
+
+def _judge(asked: argparse.Namespace) -> str:
+    songs = of_share(asked.source, "ranking") if not asked.all else songs_of([asked.source])
+    with ProcessPoolExecutor(asked.jobs, get_context("spawn")) as pool:
+        told = pool.map(partial(judgement, kept=asked.kept, pulse=asked.pulse, nets=asked.nets), songs, chunksize=2)
+        judged = [one for one in told if one]
+    for part in range(asked.parts):
+        path = asked.to.with_suffix(f".{part}.gz") if asked.parts > 1 else asked.to
+        with gzip.open(path, "wb", 5) as file:
+            pickle.dump(judged[part :: asked.parts], file)
+    return f"{len(judged)} songs judged"
 
 
 def main(arguments: list[str]) -> None:
     options = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    options.add_argument("sets", nargs="+", type=Path)
-    options.add_argument("--kept", type=Path, required=True, help="Folder for what is heard.")
-    options.add_argument("--pulses", type=Path, required=True, help="Folder of pulse-0.npz and pulse-1.npz.")
-    options.add_argument("--out", type=Path, default=FILE)
+    options.add_argument("step", choices=("hear", "net", "judge"))
+    options.add_argument("source", type=Path)
+    options.add_argument("to", type=Path)
+    options.add_argument("--kept", type=Path, help="Folder for what is heard.")
+    options.add_argument("--pulse", type=Path)
+    options.add_argument("--nets", type=Path, nargs="+")
+    options.add_argument("--seed", type=int, default=1)
+    options.add_argument("--seconds", type=float, default=1e9)
+    options.add_argument("--without", choices=KINDS)
+    options.add_argument("--test", action="store_true", help="leave a song in four out, and tell how it is judged")
+    options.add_argument("--all", action="store_true", help="judge all songs of a set")
+    options.add_argument("--parts", type=int, default=1)
     options.add_argument("--jobs", type=int, default=2)
-    options.add_argument("--apart", type=Path, help="A set whose scores, by the manifests, are not to be learned from.")
-    options.add_argument("--ablation", action="store_true")
     chosen = options.parse_args(arguments)
-    if missing := [name for name in ("jax", "optax") if not find_spec(name)]:
-        options.error(f"needs what eavesong itself does not: pip install {' '.join(missing)}")
-    if chosen.apart and not scores_of(chosen.apart):
-        options.error(f"--apart {chosen.apart}: no manifest.json there that names scores; corpus.py writes one")
     begun = time.monotonic()
-    songs = songs_of(chosen.sets, [chosen.apart] if chosen.apart else [])
-    with ProcessPoolExecutor(chosen.jobs, get_context("spawn")) as workers:
-        heard = list(workers.map(partial(hear, kept=chosen.kept, pulses=chosen.pulses), songs, chunksize=4))
-        usable = [index for index, found in enumerate(heard) if len(found) > 2]
-        songs, heard = [songs[index] for index in usable], [heard[index] for index in usable]
-        print(f"{len(songs)} songs heard, {time.monotonic() - begun:.0f} s", flush=True)
-        model, rows, part = train(songs, heard, workers)
-    write_model(chosen.out, model)
-    size = chosen.out.stat().st_size / 1000
-    print(f"wrote {chosen.out.name}, {size:.0f} kB, {time.monotonic() - begun:.0f} s", flush=True)
-    if chosen.ablation:
-        _print_ablation(rows, part)
-        _print_lessons(heard, part)
-
-
-def train(
-    songs: list[Known], heard: list[list[Candidate]], workers: ProcessPoolExecutor
-) -> tuple[Model, list[list[Row]], NDArray[np.int64]]:
-    """The model from all songs, and what it ranked by: every song's explanations, and the part each song is of.
-
-    What ranks and weighs was learned from beats judged by nets that knew none of them.
-    """
-    stems = [re.sub(r"_v\d+$", "", song.name) for song in songs]
-    order = {stem: place for place, stem in enumerate(np.random.default_rng(0).permutation(sorted(set(stems))))}
-    part = np.array([order[stem] % PARTS for stem in stems])
-    rows: list[list[Row]] = [[] for _ in songs]
-    for number in range(PARTS):
-        known = [found for found, own in zip(heard, part, strict=True) if own != number]
-        net = blank(learn_beats(lessons(known), (number,)))
-        new = np.flatnonzero(part == number)
-        told = workers.map(
-            partial(explained, model=net), [heard[k] for k in new], [songs[k].downbeats for k in new], chunksize=4
-        )
-        for index, found in zip(new, told, strict=True):
-            rows[index] = found
-    standings, shares, sets = [], [], []
-    for number in range(PARTS):
-        ranking = learn_ranking(pairs([rows[index] for index in np.flatnonzero(part != number)]))
-        judge = replace(blank({}), rank_mean=ranking[0], rank_spread=ranking[1], rank=ranking[2])
-        for index in np.flatnonzero(part == number):
-            scores = judge.score(table_of(rows[index]))
-            scored = [
-                replace(row.explanation, score=float(score)) for row, score in zip(rows[index], scores, strict=True)
-            ]
-            best = int(np.argmax(scores))
-            standings.append(standing(scored[best], scored))
-            shares.append(rows[index][best][1:])
-            sets.append(songs[index].set.name)
-    _print(np.array(shares), np.array(sets))
-    mean, spread, rank = learn_ranking(pairs(rows))
-    sureness = learn_sureness(np.array(standings), np.array(shares)[:, 0])
-    weights = learn_beats(lessons(heard), NETS)
-    return replace(blank(weights), rank_mean=mean, rank_spread=spread, rank=rank, sureness=sureness), rows, part
-
-
-def _print_lessons(heard: list[list[Candidate]], part: NDArray[np.int64]) -> None:
-    """How well the beats of one part are judged by nets that learned from the others, and see less."""
-    known = lessons(found for found, own in zip(heard, part, strict=True) if own)
-    new = lessons(found for found, own in zip(heard, part, strict=True) if not own)
-    unknown = [one for song in new for one in song]
-    count = known[0][0].figures.shape[1]
-    ways: list[tuple[str, list[slice], bool]] = [("everything", [], True), ("a beat without its neighbours", [], False)]
-    ways += [(f"without {words}", [columns], True) for words, columns in KINDS.items()]
-    print("nets that see                                  cost a beat   a bar")
-    for words, taken, neighbours in ways:
-        given = np.ones(count, bool)
-        for columns in taken:
-            given[columns] = False
-        net = blank(learn_beats(known, (0,), given, neighbours))
-        odds = np.concatenate([net.judge(one.figures.astype(np.float32))[:, :2] for one in unknown])
-        right, bar = (np.concatenate([getattr(one, what) for one in unknown]) for what in ("right", "bar"))
-        cost = np.logaddexp(0, odds) - np.stack([right, bar], axis=1) * odds
-        print(f"{words:<46} {cost[:, 0].mean():.3f}        {cost[right > 0, 1].mean():.3f}", flush=True)
-
-
-def _print_ablation(rows: list[list[Row]], part: NDArray[np.int64]) -> None:
-    """How well songs not trained on are ranked when the ranking is given less."""
-    best = np.mean([max(row.f for row in song) for song in rows])
-    print(f"the best candidate of every song: F {best:.3f}")
-    songs = pairs(rows)
-    results = [np.array([row[1:] for row in song]) for song in rows]
-    for words, given in ABLATION.items():
-        mask = np.zeros(songs[0][0].shape[1], bool)
-        for columns in given:
-            mask[columns] = True
-        chosen = np.zeros((len(rows), 3))
-        for number in range(PARTS):
-            ranking = learn_ranking([(songs[k][0][:, mask], songs[k][1]) for k in np.flatnonzero(part != number)])
-            judge = replace(blank({}), rank_mean=ranking[0], rank_spread=ranking[1], rank=ranking[2])
-            for k in np.flatnonzero(part == number):
-                chosen[k] = results[k][int(np.argmax(judge.score(songs[k][0][:, mask])))]
-        f, cmlt, bars = chosen.mean(axis=0)
-        print(f"{words:<46} {f:.3f}  {cmlt:.3f}  {bars:.3f}", flush=True)
-
-
-def _print(scores: Floats, sets: NDArray[np.str_]) -> None:
-    print("songs not trained on         songs      F   CMLt  downbeat F")
-    for name in [*sorted(set(sets)), None]:
-        chosen = scores[sets == name] if name else scores
-        f, cmlt, bars = chosen.mean(axis=0)
-        print(f"{name or 'all':<28} {len(chosen):>5}   {f:.3f}  {cmlt:.3f}  {bars:.3f}", flush=True)
+    told = {"hear": _hear, "net": _net, "judge": _judge}[chosen.step](chosen)
+    print(f"{told}, {time.monotonic() - begun:.0f} s", flush=True)
 
 
 if __name__ == "__main__":

@@ -1,31 +1,27 @@
 """Train the net that hears the pulse of songs (`eavesong.music.pulse`) on songs with known beats.
 
     pip install jax optax
-    python tests/benchmarks/hearing/train_pulse.py SET... --kept FOLDER --out FOLDER [--steps 9000] [--batch 20]
+    python tests/benchmarks/hearing/train_pulse.py OUT --kept FOLDER --out FILE [--seconds 480] [--batch 32]
 
-Three nets are trained at once, best on an accelerator (some six minutes on one): two that know a half of the songs
-each (``pulse-0.npz`` and ``pulse-1.npz``, by `part_of` a song's name), from which `train.py` learns how far such
-evidence can be trusted, and one that knows all, ``pulse.npz``, which ships. Every stretch is changed by chance each
-time it is seen: its tempo by up to a fifth of an octave, its pitch, its equaliser, its dynamics, noise,
-a lost treble, bands that are missing.
+It learns from those songs of ``OUT``, where ``school.py`` makes them, that are the pulse's share, and may begin while
+others are still being made: what has come since is taken in from time to time. Best on an accelerator. Every stretch
+is changed by chance each time it is seen: its tempo by up to a fifth of an octave, its pitch, its equaliser, its
+dynamics, noise, a lost treble, bands that are missing.
 """
 
 from __future__ import annotations
 
 import argparse
-import re
 import sys
 import time
-from concurrent.futures import ProcessPoolExecutor
-from functools import partial
-from multiprocessing import get_context
 from pathlib import Path
+from threading import Thread
 from typing import Any
-from zlib import crc32
 
 import numpy as np
 from known import Known, ear_of, songs_of
 from numpy.typing import NDArray
+from school import share_of
 
 from eavesong.music.bands import FRAME_RATE
 from eavesong.music.pulse import (
@@ -43,21 +39,20 @@ from eavesong.music.refine import CENTRE
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
-HIDDEN, NETS = 64, 3
+HIDDEN = 96
 ROWS = 2_400
 """Rows of a stretch: 48 s."""
-RATE, DECAY = 2.5e-3, 2e-2
-DROPPED = 0.1
+RATE, DECAY = 2e-3, 2e-2
+WARM, FEWEST = 0.06, 250
+"""Share of the time in which the rate of learning rises, and songs from which learning begins."""
+MOST, TAKEN_IN = 2_400, 45.0
+"""Songs that are learned from at most, and seconds after which new ones are taken in."""
+DROPPED = 0.15
 FRAMES, EVENTS, SLOW = 12_200, 480, 1_240
 """Frames, beats and frames of notes of the longest song that is kept whole."""
 BANDS, CHANGES = 64, 6
 STRETCH = 0.2
 """Octaves by which a stretch is played faster or slower at most."""
-
-
-def part_of(name: str) -> int:
-    """Which half of the songs a song belongs to, by its name: variants of one song are of one half."""
-    return crc32(re.sub(r"_v\d+$", "", name).encode()) % 2
 
 
 def song_of(song: Known, kept: Path) -> dict[str, Any] | None:
@@ -82,7 +77,7 @@ def song_of(song: Known, kept: Path) -> dict[str, Any] | None:
     return {
         "fine": fine, "change": slow, "frames": min(len(ear.fine), FRAMES),
         "beats": _padded((beats + CENTRE) * FRAME_RATE), "downs": _padded((downbeats + CENTRE) * FRAME_RATE),
-        "tempo": tempo.astype(np.float16), "metre": known.astype(np.int8), "part": part_of(song.name),
+        "tempo": tempo.astype(np.float16), "metre": known.astype(np.int8),
         "ends": np.array([(beats[0] + CENTRE) * FRAME_RATE, (beats[-1] + CENTRE) * FRAME_RATE], np.float32),
     }  # fmt: skip
 
@@ -249,22 +244,53 @@ def cost(told: Any, beats: Any, downs: Any, tempo: Any, metre: Any, weight: Any)
     ])  # fmt: skip
 
 
-def learn(songs: dict[str, Any], steps: int, batch: int, limit: float) -> dict[str, Any]:
-    """The weights of the three nets, first axis; no longer than ``limit`` seconds."""
+class Shelf:
+    """The songs to learn from, as tables of one size whatever is there; a thread goes on looking for new ones."""
+
+    def __init__(self, folder: Path, kept: Path) -> None:
+        self.folder, self.kept = folder, kept
+        self.rows: list[dict[str, Any]] = []
+        self.known: set[str] = set()
+        self.table: dict[str, NDArray[Any]] = {}
+        self.filled = 0
+
+    def look(self, until: float) -> None:
+        """Look for songs until then (`time.monotonic`), two seconds after each time."""
+        while time.monotonic() < until and len(self.rows) < MOST:
+            for song in songs_of(sorted(path.parent for path in self.folder.glob("*/audio"))):
+                name = f"{song.set.name}/{song.name}"
+                if song.audio.stat().st_size or name in self.known or len(self.rows) == MOST:
+                    continue
+                self.known.add(name)
+                if share_of(song.set.name, song.name) == "pulse":
+                    row = song_of(song, self.kept)
+                    self.rows += [row] if row else []
+            time.sleep(2)
+
+    def taken_in(self) -> dict[str, NDArray[Any]]:
+        """The tables with all that has been found."""
+        count = len(self.rows)
+        if not self.table:
+            self.table = {name: np.zeros((MOST, *np.shape(value)), np.asarray(value).dtype)
+                          for name, value in self.rows[0].items()}  # fmt: skip
+        for number in range(self.filled, count):
+            for name, value in self.rows[number].items():
+                self.table[name][number] = value
+            self.rows[number] = {}
+        self.filled = count
+        return self.table
+
+
+def learn(shelf: Shelf, batch: int, seconds: float, seed: int) -> dict[str, Any]:
+    """The weights after so many seconds from the first step on."""
     import jax
     import jax.numpy as jnp
     import optax
 
-    part, count = np.asarray(songs.pop("part")), len(songs["frames"])
-    worth = np.asarray(songs.pop("worth"))
-    tables = {name: jnp.asarray(value) for name, value in songs.items()}
     figures = 3 * BANDS + CHANGES
-    weights = jax.tree.map(
-        lambda *each: jnp.stack(each), *(fresh(figures, np.random.default_rng(net)) for net in range(NETS))
-    )
-    plan = optax.cosine_onecycle_schedule(steps, RATE, pct_start=0.08)
-    descent = optax.chain(optax.clip_by_global_norm(1.0), optax.adamw(plan, weight_decay=DECAY))
-    state = jax.vmap(descent.init)(weights)
+    weights: Any = jax.tree.map(jnp.asarray, fresh(figures, np.random.default_rng(seed)))
+    descent = optax.chain(optax.clip_by_global_norm(1.0), optax.adamw(1.0, weight_decay=DECAY))
+    state = descent.init(weights)
     weighing = jnp.array([6.0, 9.0, 0.12, 0.1])
 
     def loss(weights: Any, number: Any, key: Any, tables: Any) -> Any:
@@ -273,62 +299,51 @@ def learn(songs: dict[str, Any], steps: int, batch: int, limit: float) -> dict[s
         costs = cost(answers(weights, rows, left), *truth)
         return (costs * weighing).sum(), costs
 
-    def step(weights: Any, state: Any, number: Any, key: Any, tables: Any) -> Any:
+    def step(weights: Any, state: Any, rate: Any, number: Any, key: Any, tables: Any) -> Any:
         slopes, costs = jax.grad(loss, has_aux=True)(weights, number, key, tables)
         moves, state = descent.update(slopes, state, weights)
-        return optax.apply_updates(weights, moves), state, costs
+        return optax.apply_updates(weights, jax.tree.map(lambda move: rate * move, moves)), state, costs
 
-    stepped = jax.jit(jax.vmap(step, in_axes=(0, 0, 0, 0, None)), donate_argnums=(0, 1))
-    tested = jax.jit(jax.vmap(lambda w, n, k, t: loss(w, n, k, t)[1], in_axes=(0, 0, 0, None)))
-    chance, key, begun = np.random.default_rng(1), jax.random.PRNGKey(0), time.monotonic()
-    shares = [np.where(part != net, worth, 0.0) if net < NETS - 1 else worth for net in range(NETS)]
-    shares = [share / share.sum() for share in shares]
-    unknown = [np.flatnonzero(part == net) for net in range(NETS - 1)]
-    mean = np.zeros((NETS, 4))
-    for number in range(steps):
-        drawn = np.stack([chance.choice(count, batch, p=share) for share in shares])
+    stepped = jax.jit(step, donate_argnums=(0, 1))
+    chance, key = np.random.default_rng(seed), jax.random.PRNGKey(seed)
+    begun = taken = time.monotonic()
+    tables = jax.device_put(shelf.taken_in())
+    number = 0
+    while (took := time.monotonic() - begun) < seconds:
+        if time.monotonic() - taken > TAKEN_IN and shelf.filled < len(shelf.rows):
+            tables, taken = jax.device_put(shelf.taken_in()), time.monotonic()
+        worth = np.clip(shelf.table["frames"][: shelf.filled] / 6_000, 0.3, 1.5)
+        drawn = chance.choice(shelf.filled, batch, p=worth / worth.sum())
+        share = took / seconds
+        rate = RATE * min(share / WARM, 0.5 + 0.5 * np.cos(np.pi * max(0.0, share - WARM) / (1 - WARM)))
         key, own = jax.random.split(key)
-        weights, state, costs = stepped(weights, state, drawn, jax.random.split(own, NETS), tables)
-        if number % 250 == 249 or number == steps - 1:
-            mean = np.asarray(costs)
-            new = [chance.choice(among, batch) for among in unknown]
-            other = np.asarray(tested(weights, np.stack([*new, new[0]]), jax.random.split(own, NETS), tables))
-            took = time.monotonic() - begun
-            print(f"{number + 1:>6} {took:5.0f} s  known {np.round(mean[0], 4)}  new {np.round(other[0], 4)} "
-                  f"{np.round(other[1], 4)}", flush=True)  # fmt: skip
-            if took > limit:
-                print("out of time", flush=True)
-                break
+        weights, state, costs = stepped(weights, state, np.float32(rate), drawn, own, tables)
+        number += 1
+        if number % 20 == 0:
+            costs.block_until_ready()  # no farther ahead than that, or the time would mean nothing
+        if number % 500 == 0 or number == 20:
+            print(f"{number:>6} {took:5.0f} s, {shelf.filled} songs, {np.round(np.asarray(costs), 4)}", flush=True)
     return {name: np.asarray(value) for name, value in weights.items()}
-
-
-def write(weights: dict[str, Any], net: int, path: Path) -> None:
-    """Keep one net in a file, half as precise as it is."""
-    np.savez_compressed(path, **{name: value[net].astype(np.float16) for name, value in weights.items()})
 
 
 def main(arguments: list[str]) -> None:
     options = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    options.add_argument("sets", nargs="+", type=Path)
+    options.add_argument("folder", type=Path)
     options.add_argument("--kept", type=Path, required=True, help="Folder for what is heard.")
-    options.add_argument("--out", type=Path, required=True, help="Folder for the nets.")
-    options.add_argument("--steps", type=int, default=9_000)
-    options.add_argument("--batch", type=int, default=20)
-    options.add_argument("--jobs", type=int, default=2)
-    options.add_argument("--limit", type=float, default=1e9, help="Seconds after which learning stops.")
+    options.add_argument("--out", type=Path, required=True, help="The file to write.")
+    options.add_argument("--seconds", type=float, default=480.0)
+    options.add_argument("--batch", type=int, default=32)
+    options.add_argument("--seed", type=int, default=0)
+    options.add_argument("--fewest", type=int, default=FEWEST, help="Songs from which learning begins.")
     chosen = options.parse_args(arguments)
-    begun = time.monotonic()
-    with ProcessPoolExecutor(chosen.jobs, get_context("spawn")) as workers:
-        told = workers.map(partial(song_of, kept=chosen.kept), songs_of(chosen.sets), chunksize=8)
-        rows = [row for row in told if row is not None]
-    songs = {name: np.stack([row[name] for row in rows]) for name in rows[0]}
-    songs["worth"] = np.clip(songs["frames"] / 6_000, 0.3, 1.5)
-    print(f"{len(rows)} songs, {time.monotonic() - begun:.0f} s", flush=True)
-    weights = learn(songs, chosen.steps, chosen.batch, chosen.limit)
-    chosen.out.mkdir(parents=True, exist_ok=True)
-    for net, name in enumerate(("pulse-0", "pulse-1", "pulse")):
-        write(weights, net, chosen.out / f"{name}.npz")
-    print(f"wrote {chosen.out}, {time.monotonic() - begun:.0f} s", flush=True)
+    shelf = Shelf(chosen.folder, chosen.kept)
+    Thread(target=shelf.look, args=(time.monotonic() + 10 * chosen.seconds,), daemon=True).start()
+    while len(shelf.rows) < chosen.fewest:
+        time.sleep(1)
+    weights = learn(shelf, chosen.batch, chosen.seconds, chosen.seed)
+    chosen.out.parent.mkdir(parents=True, exist_ok=True)
+    np.savez_compressed(chosen.out, **{name: value.astype(np.float16) for name, value in weights.items()})
+    print(f"wrote {chosen.out.name} after {shelf.filled} songs")
 
 
 if __name__ == "__main__":

@@ -1,8 +1,11 @@
 """The fast engine's view of a scene: addresses of kernels, planes and weights, tile by tile."""
 
-import numpy as np
+from dataclasses import replace
 
-from eavesong.engines.numba import Drawing
+import numpy as np
+import pytest
+
+from eavesong.engines.numba import Drawing, drawing
 from eavesong.kernels.exact import TILE
 from support import cue, even_grid, line, points, scene_on
 
@@ -27,3 +30,32 @@ def test_cues_that_light_whole_tiles_share_one_plane_of_weights():
 
 def test_a_scene_without_cues_is_dark():
     assert not Drawing(scene_on([], points(line(10)), grid=GRID)).block(0, 3).any()
+
+
+@pytest.mark.parametrize("order", ["RGB", "GRB", "BRG", "RGBW"])
+def test_bytes_are_the_same_whether_or_not_tiles_are_written_at_once(order, monkeypatch):
+    """Whole tiles, a tile that two strings of different curves share, and one that is not full."""
+    house = points(line(5 * TILE + 40))
+    count, width = house.pixel_count, len(order)
+    gamma = np.where(np.arange(count) < 2 * TILE + 100, 1.0, 2.2).astype(np.float32)
+    patch = replace(
+        house.patch,
+        channel_count=width * count + 7,
+        channel_start=7 + width * np.arange(count),
+        channel_width=np.full(count, width, np.int8),
+        orders=(order,),
+        gamma=gamma,
+    )
+    house = replace(house, patch=patch)
+
+    def drawn(fast):
+        monkeypatch.setattr(drawing, "looks_up_fast", lambda: fast)
+        cues = [cue("x * fract(beat)", house, GRID), cue("hash(u, t)", house, GRID, blend="screen")]
+        made = Drawing(scene_on(cues, house, grid=GRID))
+        return made.block(3, 9), made.rows.at_once.tolist()
+
+    (one, slow), (other, at_once) = drawn(False), drawn(True)
+    assert not any(slow)
+    assert at_once == ([True, True, False, True, True, False] if width == 3 else [False] * 6)
+    np.testing.assert_array_equal(one, other)
+    assert len(np.unique(one)) > 200
