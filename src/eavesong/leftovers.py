@@ -136,7 +136,8 @@ def _born(process: int) -> str | None:
             stat = Path(f"/proc/{process}/stat").read_text(encoding="utf-8", errors="replace")
         except OSError:
             return None
-        return _short(_boot() + stat.rpartition(")")[2].split()[19])
+        fields = stat.rpartition(")")[2].split()
+        return None if fields[0] in "ZX" else _short(_boot() + fields[19])  # dead, and only not asked after yet
     if os.name != "posix":  # os.kill() would end it
         return "0"
     try:

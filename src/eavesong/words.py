@@ -13,6 +13,11 @@ def visible(text: str, keep: str = "") -> str:
     return _COMMANDING.sub(lambda found: found[0] if found[0] in keep else ascii(found[0])[1:-1], text)
 
 
+def typed(path: object) -> str:
+    """A path as every system's command line takes it: in double quotes where it holds blanks."""
+    return f'"{path}"' if re.search(r"[\s&()';]", str(path)) else str(path)
+
+
 def song_and_show(show: str, song: str) -> str:
     """What a song is called where it is shown: the show's title, and the ``song``, a file's name, if that tells more.
 
@@ -29,8 +34,14 @@ _OWN = {"m": "m", "c": "cm", "mm": "mm", "f": "ft", "'": "ft", "′": "ft", "i":
 """The unit of a file that a unit of ``UNIT`` is, by its first letters."""
 
 
+_FEET_AND_INCHES = re.compile(rf"\s*(\d+)\s*(?:feet|foot|ft|'|′)\s*({NUMBER})\s*(?:inch(?:es)?|in|\"|″|'')?\s*")
+
+
 def number_meant(text: str) -> str:
     """What to write instead of a ``text`` where a number belongs, ``3,6`` or ``12 ft``; empty for any other text."""
+    if both := _FEET_AND_INCHES.fullmatch(text):
+        feet = float(both[1]) + float(both[2].replace(",", ".")) / 12
+        return f"Write a number alone, in the units of the file: {round(feet, 3):g} where these are 'ft'."
     if not (found := re.fullmatch(rf"\s*({NUMBER})\s*({UNIT})?\s*", text)):
         return ""
     number = found[1].replace(",", ".")

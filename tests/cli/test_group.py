@@ -123,6 +123,8 @@ import ctypes, os, signal, time
 import click
 from eavesong import cli
 
+signal.signal(signal.SIGINT, signal.default_int_handler)  # whoever runs tests in the background has it ignored
+
 @click.command()
 def command():
     def called():

@@ -34,7 +34,7 @@ def test_every_cue_and_every_prop_is_lit(tmp_path: Path, answers: Answers) -> No
 def test_the_setlist_names_the_other_two(tmp_path: Path) -> None:
     make_starter(tmp_path, Answers(song="bells.wav"))
     setlist = load_setlist(tmp_path / SETLIST)
-    assert (setlist.file.show, setlist.file.layout, setlist.songs[0].song) == (SHOW, (HOUSE,), "bells.wav")
+    assert (setlist.songs[0].show, setlist.file.layout, setlist.songs[0].song) == (SHOW, (HOUSE,), "bells.wav")
 
 
 def test_the_house_is_as_large_as_was_answered(tmp_path: Path) -> None:

@@ -231,7 +231,7 @@ def test_the_command_without_and_with_frames(house, film, tmp_path, capsys):
         (["house.toml", "--propose", "nowhere/out.toml"], 4, "Make it first"),
         (["house.toml", "--parts", "parts.pdf"], 2, "cannot be written as '.pdf'"),
         (["house.toml", "--spares", "-1"], 3, "-1 is no spares"),
-        (["house.toml", "--fps", "many"], 2, "not a valid float"),
+        (["house.toml", "--fps", "many"], 2, "is not a number"),
     ],
 )
 def test_what_cannot_be_used_ends_with_its_code(house, tmp_path, monkeypatch, capsys, arguments, code, found):

@@ -37,7 +37,6 @@ def lit(house: Layout, cue: PlacedCue) -> dict[str, int]:
         # Pixels of the ridge stand in the middles of hundredths of the width, so half of them lie in the left half.
         ("on = 'ridge'\nwithin = { x = [0, 0.5] }", {"ridge": 50}),
         ("within = { y = [0.9, 1] }", {"ridge": 100}),  # both ends of a box belong to it
-        ("within = { y = [1, 2] }", {"ridge": 100}),
         ("within = { x = [0, 0.5], y = [0.5, 1] }", {"ridge": 50, "eaves": 50}),
     ],
 )

@@ -111,3 +111,17 @@ def test_a_layout_that_changes_in_the_course_of_the_evening_is_read_again(setlis
             house.takes(source)
             assert source.wiring.addresses == ((address,),)
         change(setlist, address, "192.0.2.10")
+
+
+def test_a_show_that_was_changed_after_its_frames_were_made_is_said(tmp_path: Path) -> None:
+    (tmp_path / "house.toml").write_text(HOUSE)
+    show = tmp_path / "frost.show.toml"
+    show.write_text('title = "Frost"\n[[cue]]\neffect = "plain"\n')
+    texts = {"show": show.read_text()}
+    described = describe(load_layout(tmp_path / "house.toml"), title="Frost", frame_rate=10.0, texts=texts)
+    write_frames(tmp_path / "frost.h5", described, np.zeros((20, described.channel_count), np.uint8))
+    (tmp_path / "december.toml").write_text(f'{SETLIST}show = "frost.show.toml"\n')
+    setlist = load_setlist(tmp_path / "december.toml").for_house(None)
+    assert "frost.show.toml" not in on_paper(setlist)
+    show.write_text('title = "Frost"\n[[cue]]\neffect = "swell"\n')
+    assert "'frost.show.toml' is not what the frames of 'frost' were made from" in on_paper(setlist)

@@ -1,11 +1,14 @@
 """What a setlist asks for that cannot be is told at the start, with its line, and nothing is begun."""
 
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
 from eavesong.errors import EavesongError
 from eavesong.season import plan_batch, run_batch
+from eavesong.season.named import passed_over
+from eavesong.season.setlist import load_setlist
 
 Make = Callable[..., "Season"]  # noqa: F821
 
@@ -53,3 +56,13 @@ def test_instead_of_a_missing_song_only_songs_are_offered(season: Make) -> None:
     (fault,) = plan_batch(made.setlist).faults.values()
     assert fault.startswith("basket.wav: there is no such file")
     assert "toml" not in fault
+
+
+def test_a_show_beside_its_song_that_is_passed_over_is_told(tmp_path: Path) -> None:
+    (tmp_path / "december.toml").write_text(
+        'show = "first.show.toml"\nlayout = "house.toml"\n[[song]]\nsong = "bells.wav"\n[[song]]\nsong = "snow.wav"\n'
+    )
+    (tmp_path / "bells.show.toml").write_text("")
+    (line,) = passed_over(load_setlist(tmp_path / "december.toml"))
+    assert line.startswith("bells: 'first.show.toml' is taken, not 'bells.show.toml' beside the song.")
+    assert 'Write show = "bells.show.toml"' in line

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from eavesong.cli.words import may_overwrite, next_step, typed
+from eavesong.cli.words import may_overwrite, next_step
 from eavesong.errors import MisfitError
+from eavesong.words import typed
 
 if TYPE_CHECKING:
     from eavesong.music import Chosen, Events

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import click
 
-from eavesong.cli.words import next_step, typed
+from eavesong.cli.words import next_step
+from eavesong.words import typed
 
 
 @click.command()
@@ -29,7 +30,7 @@ def command(show: str, layout: str, song: str | None, as_json: bool) -> None:
     report = check(scene, drawn=True)
     click.echo(json.dumps(report.as_dict(), indent=2, ensure_ascii=False) if as_json else report_text(report))
     if not as_json:
-        frames = typed(Path(show).name.removesuffix(".toml").removesuffix(".show") + ".h5")
+        frames = typed(Path(show).with_name(Path(show).name.removesuffix(".toml").removesuffix(".show") + ".h5"))
         next_step("compute the light", f"render {typed(show)} --layout {typed(layout)} --out {frames}")
     if report.findings:
         raise click.exceptions.Exit(1)

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from eavesong.cli.words import next_step, typed
+from eavesong.cli.words import next_step
+from eavesong.words import typed
 
 if TYPE_CHECKING:
     from eavesong.draft.kept import Kept
@@ -54,10 +55,13 @@ def command(
         kept = _kept(keep, out, overwrite or not in_place) if keep else ()
         wishes = Taste(tuple(_colours(text) for text in palettes), calm, seed, kept)
         text = draft_song(song, house, wishes, _beside(song, out))
+        doubt = _doubt(song)
         if in_place:
             _put_aside(out, len(kept))
         write_whole(out, text)
     _told(out, text, len(kept), layout)
+    if doubt:
+        click.echo(doubt, err=True)
     if palettes and house is not None and house.palettes:
         which = "every palette" if ALL in house.palettes else f"the palettes {', '.join(house.palettes)}"
         click.echo(
@@ -81,6 +85,15 @@ def _kept(keep: Path, out: Path, anyway: bool) -> tuple[Kept, ...]:
     if not kept:
         click.echo(f"Nothing of {keep} is kept: no cue in it says keep = true.", err=True)
     return kept
+
+
+def _doubt(song: Path) -> str:
+    """A word where the beats of the song, as it was heard, are doubtful; empty where not, or where a text has them."""
+    from eavesong.music import listen, texts_for, word_for
+
+    how = "" if texts_for(song)[0] else word_for(listen(song).readings[0].confidence)
+    look = f"eavesong beats {typed(song)} --picture --click clicks.wav"
+    return f"  How sure its beats are: {how}. Look and listen: {look}" if how.endswith("doubtful") else ""
 
 
 def _put_aside(show: Path, kept: int) -> None:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import click
 
-from eavesong.cli.words import may_overwrite, next_step, typed
+from eavesong.cli.words import may_overwrite, next_step
+from eavesong.words import typed
 
 
 @click.command("layout")

@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from eavesong.cli.words import may_overwrite
+from eavesong.words import typed
 
 
 def _list_name(_context: click.Context, _option: click.Parameter, path: Path | None) -> Path | None:
@@ -61,6 +62,9 @@ def command(
     from eavesong.limits import Assumptions, limits, report_text
     from eavesong.replaced import replacing
 
+    if layout.suffix == ".h5":
+        advice = f"eavesong limits {typed(frames or 'HOUSE.toml')} {typed(layout)}"
+        raise click.UsageError(f"The house comes first, its frames behind it: {advice}")
     with replacing(page, parts, propose, overwrite=overwrite, read=(layout, frames)):
         house, stated = load_layout(layout), Assumptions(**assumed)
         with open_frames(frames) if frames else nullcontext() as opened:

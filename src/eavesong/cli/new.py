@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from eavesong.cli.words import typed
+from eavesong.words import typed
 
 LEAST, MOST = 0.5, 1000.0
 """Metres, or feet, that a house measures."""

@@ -11,9 +11,9 @@ import click
 if TYPE_CHECKING:
     from eavesong.scene import Reopened
 
-from eavesong.cli.words import may_overwrite, next_step, typed
+from eavesong.cli.words import may_overwrite, next_step
 from eavesong.errors import FramesError, MisfitError, Problem, SurveyError
-from eavesong.words import visible
+from eavesong.words import typed, visible
 
 KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
 

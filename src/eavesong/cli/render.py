@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from eavesong.cli.words import next_step, typed
+from eavesong.cli.words import next_step
+from eavesong.words import typed
 
 if TYPE_CHECKING:
-    from eavesong.scene import Scene
+    from eavesong.scene import Scene, Terms
 
 MOST_FINDINGS = 3
 """Findings that are told one by one before rendering."""
@@ -68,6 +69,7 @@ def command(
             command = f"eavesong check {typed(show)} --layout {typed(layout)}"
             click.echo(f"{len(findings)} to look at; '{command}' says all of it.", err=True)
 
+    before = _terms_of(out)
     order = Order.of(
         show, layout, song, frame_rate=fps, start=seconds_of(start, "--from"), stop=seconds_of(stop, "--to"),
         props=props, limit=limit, soften=soften,
@@ -81,4 +83,22 @@ def command(
         )
         for note in done.notes:
             click.echo(f"  {note}")
+        for difference in before.differences(order) if before else ():
+            click.echo(f"  the frames that were there before were made otherwise: {difference}", err=True)
         next_step("a page that plays it", f"preview {typed(out)} --out {typed(out.with_suffix('.html'))}")
+
+
+def _terms_of(out: Path) -> Terms | None:
+    """The terms of the frames that are there already; None where none are, or they do not tell."""
+    from eavesong.errors import EavesongError
+    from eavesong.frames import open_frames
+    from eavesong.scene import Reopened
+
+    if not out.is_file():
+        return None
+    try:
+        with open_frames(out) as frames:
+            reopened = Reopened(frames)
+            return reopened.terms if reopened.told else None
+    except EavesongError:
+        return None

@@ -9,6 +9,9 @@ from typing import TYPE_CHECKING
 
 import click
 
+from eavesong.cli.words import next_step
+from eavesong.words import typed
+
 if TYPE_CHECKING:
     from eavesong.retarget import Retargeted
 
@@ -65,7 +68,7 @@ def command(
     if as_json:
         click.echo(json.dumps(done.report.as_dict(), indent=2, ensure_ascii=False))
     elif not quiet:
-        _say(done)
+        _say(done, new)
     if done.report.needs_a_look:
         raise click.exceptions.Exit(1)
 
@@ -109,7 +112,7 @@ def _write(done: Retargeted, old: Path, new: Path, path: Path, kind: str) -> Non
     write_whole(path, text)
 
 
-def _say(done: Retargeted) -> None:
+def _say(done: Retargeted, new: Path) -> None:
     from eavesong.retarget.text import retarget_text
 
     click.echo(retarget_text(done.report))
@@ -125,3 +128,4 @@ def _say(done: Retargeted) -> None:
     )
     for note in made.notes:
         click.echo(f"  {note}")
+    next_step("flashes, supplies and wires on the new house", f"limits {typed(new)} {typed(made.path)}")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import re
 from collections.abc import Callable, Iterator
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -22,11 +21,6 @@ def may_overwrite(command: Command) -> Command:
     """``command`` with the option of whatever writes files; see `eavesong.replaced`."""
     told = "Replace files that eavesong did not write, or that were changed since."
     return click.option("--overwrite", is_flag=True, help=told)(command)
-
-
-def typed(path: str | Path) -> str:
-    """A path as every system's command line takes it: in double quotes where it holds blanks."""
-    return f'"{path}"' if re.search(r"[\s&()';]", str(path)) else str(path)
 
 
 def next_step(does: str, command: str) -> None:

@@ -189,7 +189,6 @@ def setlist_text(answers: Answers) -> str:
     return f"""\
 # Evenings to begin with: eavesong batch {SETLIST}, then eavesong play {SETLIST} --dry-run
 title = "Evenings"
-show = "{SHOW}"
 layout = "{HOUSE}"
 pages = "pages"               # a page to open in a browser for each song
 
@@ -199,6 +198,7 @@ end = "19:00"
 
 [[song]]
 song = {_quoted(answers.song)}
+show = "{SHOW}"       # a song without a show gets one drafted from it
 """
 
 

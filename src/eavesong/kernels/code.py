@@ -102,7 +102,7 @@ def looks_up_fast() -> bool:
 
     wide = binding.get_host_cpu_features().get("avx512f") and not binding.get_host_cpu_name().startswith("znver")
     try:
-        return bool(wide) and "Not affected" in _SLOWED.read_text()
+        return bool(wide) and "Not affected" in _SLOWED.read_text(encoding="ascii")
     except OSError:
         return False
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.errors import advise
+from eavesong.errors import nearest
 from eavesong.layout.faults import Faults
 from eavesong.layout.fields import METRES
 from eavesong.layout.kinds import GENERIC, USUAL, Conductor, PixelType
@@ -37,6 +37,13 @@ def _kinds(house: model.House, faults: Faults) -> dict[str, PixelType]:
     return kinds
 
 
+def _kind_advice(name: str, kinds: Iterable[str]) -> str:
+    """The nearest kind, else all of them, in quotes: their names hold commas."""
+    if close := nearest(name, kinds):
+        return f"Did you mean '{close}'?"
+    return "Known kinds: " + "; ".join(f"'{kind}'" for kind in sorted(kinds)) + "."
+
+
 def conductor_of(wire: power.ConductorEntry) -> Conductor:
     """The conductor that an entry describes."""
     return Conductor(wire.ohms_per_metre, wire.gauge, wire.area, wire.copper)
@@ -54,7 +61,7 @@ def assigned(
     def known(name: str, path: Path) -> str:
         """The kind where there is one of that name; else the usual one, and a fault is noted."""
         if name not in kinds:
-            faults.add(path, f"no kind of pixel is called '{name}'", advise(name, kinds, "kind"))
+            faults.add(path, f"no kind of pixel is called '{name}'", _kind_advice(name, kinds))
             return USUAL
         return name
 

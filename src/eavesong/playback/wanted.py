@@ -6,6 +6,7 @@ from pathlib import Path
 
 from eavesong.errors import FramesError, Problem, ShowError
 from eavesong.files import parse_toml, read_text
+from eavesong.words import typed
 
 SONGS = (".wav", ".flac", ".mp3", ".ogg", ".oga", ".opus", ".m4a", ".aac", ".aif", ".aiff")
 
@@ -28,20 +29,22 @@ def is_setlist(path: Path) -> bool:
 
 def _song(path: Path) -> Problem:
     frames = f"{path.stem}.h5"
-    rendered = f"eavesong render SHOW --layout HOUSE --song {path} --out {frames}"
-    instead = f"Make the frames for it, and play those: {rendered} && eavesong play {frames} --song {path}"
+    song, frames = typed(path), typed(frames)
+    rendered = f"eavesong render SHOW --layout HOUSE --song {song} --out {frames}"
+    instead = f"Make the frames for it, and play those: {rendered} && eavesong play {frames} --song {song}"
     return Problem(str(path), "", "is a song; what is played are frames", instead)
 
 
 def _show(path: Path) -> Problem:
-    frames = path.name.removesuffix(".toml").removesuffix(".show") + ".h5"
-    rendered = f"eavesong render {path} --layout HOUSE --out {frames}"
+    frames = typed(path.with_name(path.name.removesuffix(".toml").removesuffix(".show") + ".h5"))
+    rendered = f"eavesong render {typed(path)} --layout HOUSE --out {frames}"
     instead = f"Make its frames for a house, and play those: {rendered} && eavesong play {frames}"
     return Problem(str(path), "", "is a show; what is played are frames", instead)
 
 
 def _layout(path: Path) -> Problem:
-    instead = f"Play frames that were rendered for it; to light its props one by one: eavesong identify --layout {path}"
+    alone = f"eavesong identify --layout {typed(path)}"
+    instead = f"Play frames that were rendered for it; to light its props one by one: {alone}"
     return Problem(str(path), "", "is a layout; what is played are frames", instead)
 
 

@@ -185,6 +185,7 @@ class _Night:
             source = _opened(self.setlist, song, self.stage.settings.allow_public)
             try:
                 self.tell_of_house(self.house.takes(source))
+                self.tell_of_house(self.house.show_changed(source, song))
             except FramesError:
                 source.close()
                 raise
@@ -309,7 +310,7 @@ def _lengths(setlist: Setlist, allow_public: bool) -> tuple[Sequence[float | Non
     for song in setlist.songs:
         try:
             with contextlib.closing(_opened(setlist, song, allow_public)) as source:
-                words[house.takes(source)] = None
+                words |= dict.fromkeys((house.takes(source), house.show_changed(source, song)))
                 lengths.append(source.frame_count / source.frame_rate)
         except FramesError as fault:
             lengths.append(None)

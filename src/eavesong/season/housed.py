@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from eavesong.errors import LayoutError
+from eavesong.errors import LayoutError, ShowError
+from eavesong.files import read_text
 from eavesong.playback.wiring import on_layout, wire
 from eavesong.season.remarks import shown
 from eavesong.season.said import mark_of
@@ -12,7 +13,7 @@ from eavesong.season.said import mark_of
 if TYPE_CHECKING:
     from eavesong.layout import Layout
     from eavesong.playback.source import FileSource
-    from eavesong.season.setlist import Setlist
+    from eavesong.season.setlist import Setlist, Song
 
 
 class HouseNow:
@@ -20,11 +21,25 @@ class HouseNow:
 
     def __init__(self, setlist: Setlist, *, allow_public: bool = False) -> None:
         self._path = str(setlist.beside(setlist.house)) if setlist.house else ""
+        self._setlist = setlist
         self._batch = f"eavesong batch {setlist.path}"
         self._allow_public = allow_public
         self._mark: tuple[int, ...] = ()
         self._layout: Layout | None = None
         self._fault = ""
+
+    def show_changed(self, source: FileSource, song: Song) -> str:
+        """What people have to know where the show of a ``song`` is another by now than its frames were made from."""
+        show = self._setlist.show_of(song)
+        path = self._setlist.beside(show) if show else None
+        if path is None or not path.is_file():
+            return ""
+        try:
+            same = read_text(path, ShowError) == source.file.texts.get("show")
+        except ShowError:
+            return ""
+        found = f"'{show}' is not what the frames of '{song.name}' were made from, which go out as they were"
+        return "" if same else f"{found}. Render them again: {self._batch}"
 
     def takes(self, source: FileSource) -> str:
         """Have frames sent to the addresses that the layout has now; what people have to know of it, empty for nothing.

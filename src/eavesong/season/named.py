@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
+from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 
 from eavesong.errors import EavesongError, LayoutError, Problem
@@ -44,6 +45,16 @@ def _files(setlist: Setlist) -> Iterator[tuple[Key, str]]:
         yield from ((("song", index, "layout"), file) for file in song.layout or ())
         if song.show:
             yield ("song", index, "show"), song.show
+
+
+def passed_over(setlist: Setlist) -> Iterator[str]:
+    """Shows that lie beside their songs, called like them, while the setlist's own show is taken; a line for each."""
+    for song in setlist.file.songs:
+        if song.show is None and setlist.file.show and song.song:
+            beside = PurePosixPath(song.song).with_suffix(".show.toml")
+            if str(beside) != setlist.file.show and setlist.beside(str(beside)).is_file():
+                advice = f'Write show = "{beside}" below its [[song]] to take that one.'
+                yield f"{song.name}: '{setlist.file.show}' is taken, not '{beside}' beside the song. {advice}"
 
 
 def misfits(setlist: Setlist, layouts: Mapping[str, Layout]) -> Iterator[Problem]:

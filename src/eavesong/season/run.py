@@ -11,6 +11,7 @@ from pathlib import Path
 
 from eavesong.errors import EavesongError
 from eavesong.frames.guard import refuse_foreign
+from eavesong.leftovers import clear_left
 from eavesong.season.fresh import judged
 from eavesong.season.look import kept_look
 from eavesong.season.plan import Plan, Task, plan_batch
@@ -95,6 +96,8 @@ def run_batch(
             run_local([*due, *unseen], workers, done, watch.seen)
     finally:
         watch.end()
+    for folder in {Path(task.out).parent for task in plan.tasks}:
+        clear_left(folder)  # what workers that were killed meanwhile had begun
     ordered = tuple(outcomes[task.number] for task in plan.tasks)
     return Finished(Path(setlist), ordered, time.perf_counter() - began, cluster or str(workers), plan.tasks)
 

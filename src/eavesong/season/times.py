@@ -141,7 +141,9 @@ class Evening(Entry):
     def _fits_together(self) -> Self:
         suns = [str(each) for each in (self.start, self.end) if each.anchor != "clock"]
         if suns and (self.latitude is None or self.longitude is None):
-            raise MisfitError(f"'{suns[0]}' needs a place", "Add 'latitude' and 'longitude' in degrees.")
+            raise MisfitError(
+                f"'{suns[0]}' needs a place", "Add 'latitude' and 'longitude' in degrees below [evening]."
+            )
         if self.start == self.end:
             raise MisfitError("'start' and 'end' are the same time", "Write two times.")
         if self.first_date and self.last_date and self.first_date > self.last_date:
