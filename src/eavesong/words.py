@@ -24,7 +24,7 @@ def song_and_show(show: str, song: str) -> str:
     One show may be for many songs: ``frost waltz · First show``; a show called like its song stands alone.
     """
     stem = re.sub(r"\.[A-Za-z0-9]{1,5}$", "", song).replace("-", " ").replace("_", " ").strip()
-    inner, outer = (re.sub(r"\W", "", text.casefold()) for text in (stem, show))
+    inner, outer = (re.sub(r"[\W_]", "", text.casefold()) for text in (stem, show))
     return show or stem if not inner or inner in outer else f"{stem} · {show}" if show else stem
 
 

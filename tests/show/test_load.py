@@ -354,3 +354,12 @@ def test_what_is_no_time_is_told(read: Read) -> None:
 )
 def test_turns_that_are_none_are_told(read: Read, keys: str, told: str) -> None:
     assert any(told in line for line in said(read, f'[[cue]]\neffect = "wash"\n{keys}\n'))
+
+
+def test_what_darkens_stays_dark_on_a_house_that_wishes_all_in_one_colour(read: Read) -> None:
+    show = read("[[cue]]\neffect = 'wash'\npalette = 'black'\n[[cue]]\neffect = 'wash'\npalette = 'red'\n")
+    gold = ((None, (1.0, 0.8, 0.0)),)
+    black, red = ({colour for _, colour in show.palette_of(cue, {"all": gold})} for cue in show.cues)
+    assert (black, red) == ({(0.0, 0.0, 0.0)}, {(1.0, 0.8, 0.0)})
+    (wished,) = {colour for _, colour in show.palette_of(show.cues[0], {"black": gold})}
+    assert wished == (1.0, 0.8, 0.0)

@@ -102,7 +102,9 @@ def _put_aside(show: Path, kept: int) -> None:
 
     aside = show.with_name(f"{show.name}.before")
     write_whole(aside, show.read_text(encoding="utf-8"))
-    click.echo(f"Only {kept} cues stay; the whole show as it was is in {aside}.", err=True)
+    click.echo(
+        f"Only {kept} cue{'s stay' if kept != 1 else ' stays'}; the whole show as it was is in {aside}.", err=True
+    )
 
 
 def _colours(text: str) -> tuple[str, ...]:

@@ -69,6 +69,8 @@ def command(
             command = f"eavesong check {typed(show)} --layout {typed(layout)}"
             click.echo(f"{len(findings)} to look at; '{command}' says all of it.", err=True)
 
+    if out.suffix.lower() in (".toml", ".html", ".json", ".png", ".wav", ".mp3", ".flac", ".ogg"):
+        raise click.BadParameter(f"'{out}' is to hold frames. Let its name end with .h5.", param_hint="--out")
     before = _terms_of(out)
     order = Order.of(
         show, layout, song, frame_rate=fps, start=seconds_of(start, "--from"), stop=seconds_of(stop, "--to"),

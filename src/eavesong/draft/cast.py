@@ -28,8 +28,8 @@ ROLES = {
 }
 """The families and the roles that belong to each."""
 ZONES = {
-    "roof": ("upper", "all"), "front": ("walls", "lower", "all"), "trees": ("garden", "lower", "all"),
-    "ground": ("ground", "lower", "all"), "centre": ("figure or sheet", "top", "upper"),
+    "roof": ("upper",), "front": ("walls",), "trees": ("garden",), "ground": ("ground",),
+    "centre": ("figure or sheet", "top", "upper"),
 }  # fmt: skip
 """What stands in for a family on a house that has none of it."""
 WORDS = {

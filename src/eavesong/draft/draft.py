@@ -51,7 +51,7 @@ def draft_song(
 
     heard = timed(song)
     form = form_of(heard.grid, heard.sounding.signals, events_for(song, heard.grid))
-    return draft(form, layout, wishes or Taste(), Path(song).stem, called or Path(song).name)
+    return draft(form, layout, wishes or Taste(), Path(song).stem.replace("_", " "), called or Path(song).name)
 
 
 def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: str) -> str:

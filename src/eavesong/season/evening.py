@@ -16,6 +16,7 @@ from eavesong.playback.session import Settings, Stage, bars_of, counts, end_of, 
 from eavesong.playback.source import FileSource, Source, Still, one_colour
 from eavesong.playback.stop import Stop
 from eavesong.season.housed import HouseNow
+from eavesong.season.said import damage
 from eavesong.season.schedule import Calendar, OneEvening, order_of, plan_evening
 from eavesong.words import clock_text
 
@@ -312,6 +313,11 @@ def _lengths(setlist: Setlist, allow_public: bool) -> tuple[Sequence[float | Non
             with contextlib.closing(_opened(setlist, song, allow_public)) as source:
                 words |= dict.fromkeys((house.takes(source), house.show_changed(source, song)))
                 lengths.append(source.frame_count / source.frame_rate)
+            if found := damage(str(setlist.beside(song.frames_file))):
+                lengths[-1] = None
+                faults.append(
+                    f"{song.name}: {song.frames_file}: {found}. Render it again: eavesong batch {setlist.path}"
+                )
         except FramesError as fault:
             lengths.append(None)
             more = f" (and {fault.count - 1:,} more problems)" if fault.count > 1 else ""

@@ -146,6 +146,10 @@ def shortened(name: str) -> str:
     return name if len(name) <= NAME else f"{name[: NAME // 2 - 1]}…{name[-NAME // 2 :]}"
 
 
+DAMAGED = "checksum"
+"""A word of reasons to render again that nobody asked for, and that speak against a disk."""
+
+
 def outcome_line(outcome: Outcome) -> str:
     """``rendered    Frost Waltz: 2,612 frames in 1.9 s (34 x real time)``."""
     if outcome.status == "rendered":
@@ -155,5 +159,6 @@ def outcome_line(outcome: Outcome) -> str:
     else:
         told = outcome.reason if outcome.status == "failed" else ""
     asked = f"asked for: {outcome.asked}" if outcome.asked and outcome.status == "rendered" else ""
-    notes = "".join(f"\n{'':<12}{note}" for note in (asked, *outcome.notes) if note)
+    damaged = f"before: {outcome.reason}" if outcome.status == "rendered" and DAMAGED in outcome.reason else ""
+    notes = "".join(f"\n{'':<12}{note}" for note in (damaged, asked, *outcome.notes) if note)
     return f"{outcome.status:<11} {outcome.name}{': ' * bool(told)}{told}{notes}"

@@ -53,13 +53,17 @@ class Show:
     ) -> tuple[tuple[float, tuple[float, float, float]], ...]:
         """The palette of ``cue``: (position 0..1, linear light) pairs in growing order.
 
-        instead: what a house has in place of palettes, by their names; under ``all`` of every one that has no other.
+        instead: what a house has in place of palettes, by their names; under ``all`` of every one that has no other and
+        is not black, which is no light and darkens.
         """
         instead = instead or {}
         name = cue.palette or USUAL
-        if wished := (instead.get(name) if isinstance(name, str) else None) or instead.get(ALL):
+        if wished := instead.get(name) if isinstance(name, str) else None:
             return spread(wished)
-        return spread(named_palette(name, self.palettes) if isinstance(name, str) else light_of(name))
+        own = spread(named_palette(name, self.palettes) if isinstance(name, str) else light_of(name))
+        if ALL in instead and any(any(light) for _, light in own):
+            return spread(instead[ALL])
+        return own
 
     def parameters_of(self, cue: Cue) -> dict[str, Value]:
         """Every parameter of the effect of ``cue``: what the cue sets, else its default; colours in linear light."""
