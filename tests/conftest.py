@@ -50,8 +50,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_auto_num_workers() -> int:
-    """Two processes more than there are processors: some tests wait for sounds, networks and other programs."""
-    return (os.cpu_count() or 1) + 2
+    """One process more than there are processors: some tests wait for sounds, networks and other programs."""
+    return (os.cpu_count() or 1) + 1
 
 
 @pytest.fixture(scope="session", autouse=True)

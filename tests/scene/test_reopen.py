@@ -54,6 +54,24 @@ def test_the_order_is_told_from_the_frames_own_folder(street):
         assert "brightness * light ** gamma" in file.law
 
 
+def test_what_was_changed_since_is_told(street):
+    out = street.folder / "frames" / "old.h5"
+    out.parent.mkdir()
+    render(Order.of(street.show, street.old, stop=1.0), out)
+
+    def outdated():
+        with open_frames(out) as file:
+            return Reopened(file).outdated
+
+    assert outdated() == ()
+    street.show.write_text(street.show.read_text() + "# brighter\n")
+    assert outdated() == ("../test.show.toml",)
+    street.old.write_text(street.old.read_text() + "# wider\n")
+    assert outdated() == ("../test.show.toml", "../old.toml")
+    street.show.unlink()
+    assert outdated() == ("../old.toml",)
+
+
 def test_song_and_photo_are_found_where_they_were(street):
     """Frames of a batch lie in a folder of their own: the song is known by its hash, wherever the file says it lies."""
     house = street.layout("photo.toml", 'photo = "house.png"\n' + street.old.read_text())

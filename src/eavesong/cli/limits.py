@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from eavesong.cli.words import may_overwrite
+from eavesong.cli.words import may_overwrite, tell_outdated
 from eavesong.words import typed
 
 
@@ -61,6 +61,7 @@ def command(
     from eavesong.layout import load_layout
     from eavesong.limits import Assumptions, limits, report_text
     from eavesong.replaced import replacing
+    from eavesong.scene import Reopened
 
     if layout.suffix == ".h5":
         advice = f"eavesong limits {typed(frames or 'HOUSE.toml')} {typed(layout)}"
@@ -68,6 +69,8 @@ def command(
     with replacing(page, parts, propose, overwrite=overwrite, read=(layout, frames)):
         house, stated = load_layout(layout), Assumptions(**assumed)
         with open_frames(frames) if frames else nullcontext() as opened:
+            if opened is not None:
+                tell_outdated(Reopened(opened).outdated)
             report = limits(house, opened, stated)
         click.echo(json.dumps(report.as_dict(), indent=2, ensure_ascii=False) if as_json else report_text(report))
         _write(report, page, parts)

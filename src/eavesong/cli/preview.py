@@ -11,7 +11,7 @@ import click
 if TYPE_CHECKING:
     from eavesong.scene import Reopened
 
-from eavesong.cli.words import may_overwrite, next_step
+from eavesong.cli.words import may_overwrite, next_step, tell_outdated
 from eavesong.errors import FramesError, MisfitError, Problem, SurveyError
 from eavesong.words import typed, visible
 
@@ -71,6 +71,8 @@ def command(
         raise click.BadParameter(f"'{out.name}' ends with none of {', '.join(KINDS)}.", param_hint="--out")
     with open_frames(path) as frames, replacing(out, overwrite=overwrite, read=(path, song, photo)):
         source = Reopened(frames)
+        if not quiet:
+            tell_outdated(source.outdated)
         terms = source.terms.in_words()
         sight = _sight(source, height=height, distance=distance, field=field)
         seen = {"photo": _photo(source, photo), "sight": sight}

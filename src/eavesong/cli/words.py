@@ -28,6 +28,12 @@ def next_step(does: str, command: str) -> None:
     click.echo(f"Next, {does}:\n  eavesong {command}", err=True)
 
 
+def tell_outdated(paths: tuple[str, ...]) -> None:
+    """Say on standard error which files have changed since frames were made from them."""
+    for path in paths:
+        click.echo(f"'{path}' was changed after these frames were made, which show what it was before.", err=True)
+
+
 _SECONDS = re.compile(r"\d{1,9}(?:\.\d*)?|\.\d+", re.ASCII)
 
 

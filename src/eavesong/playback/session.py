@@ -112,6 +112,9 @@ def play(
     source = FileSource(path, allow_public=settings.allow_public)
     with contextlib.closing(source), on_stage(settings, time, out=out, fired=fired) as stage:
         told(stage, source)
+        for path in _outdated(source):
+            word = f"'{path}' was changed after these frames were made: they go out as, and where, they were made for"
+            stage.status.event("outdated", word)
         stage.player.prepare(source)
         clock = start_clock(stage, song or song_beside(source), source.start, strict=song is not None)
         with contextlib.closing(clock):
@@ -140,6 +143,16 @@ def told(stage: Stage, source: FileSource) -> None:
             "slower",
             f"{source.frame_rate:g} frames a second are more than a universe takes; every {nth(most)} is sent",
         )
+
+
+def _outdated(source: FileSource) -> tuple[str, ...]:
+    """What the frames were made from and is not what it was; nothing where the file does not tell."""
+    from eavesong.scene import Reopened
+
+    try:
+        return Reopened(source.file).outdated
+    except EavesongError:  # a damaged text is no reason not to play
+        return ()
 
 
 def nth(number: int) -> str:
