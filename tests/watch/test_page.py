@@ -213,8 +213,7 @@ def test_the_page_comes_back_by_itself(browser, tmp_path):
     with opened(browser, running.address, **DESK) as tab:
         before = tab.evaluate("eavesong.light(0)[0]")
         running.end(signal.SIGKILL)
-        until(tab, "!eavesong.state().open")
-        assert "Waiting" in tab.inner_text("#hint")
+        until(tab, "!eavesong.state().open && document.getElementById('hint').textContent.includes('Waiting')")
         (tmp_path / "two.show.toml").write_text(SHOW.replace("opacity = 0.8", "opacity = 0.4"))
         running.start()
         until(tab, f"eavesong.state().open && eavesong.light(0)[0] < {before}")

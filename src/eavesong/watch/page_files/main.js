@@ -79,7 +79,7 @@ function setSong() {
     Object.assign(page.clock, { rate, loop });
     page.clock.seek(Math.min(at, song.seconds));
     page.clock.changed = () => pressed(page);
-    page.audio?.addEventListener("error", () => { page.clock.audio = null; hint("The song cannot be played here; the lights run without it.", 6000); });
+    page.audio?.addEventListener("error", () => { page.clock.audio = null; if (page.link.open) hint("The song cannot be played here; the lights run without it.", 6000); });
     if (playing) page.clock.play();
   } else page.clock.duration = song.seconds;
   begin();
