@@ -21,6 +21,8 @@ WIDE, HIGH = (4.0, 60.0), (1.8, 16.0)
 """Metres between which homes lie, eaves to chimney and hedge to hedge (common practice)."""
 SMALL = 2.5
 """Metres: what is lower, and narrower than a home, may be one in another unit."""
+FEW_FEET = (5.5, 2.75)
+"""Likewise of a file in feet or inches, 18 ft and 9 ft: metres written as feet make a house of that size."""
 COMMON = ("ft", "m", "cm", "in", "mm")
 """Units, those first that people measure houses in."""
 NEAREST, FARTHEST = 0.002, 1.0
@@ -104,13 +106,13 @@ def reaches_of(names: Sequence[str], places: Sequence[Floats], entries: Sequence
     for name, points in zip(names, places, strict=True):
         rows.setdefault(name, []).append(points)
     return [
-        Reach(name, _largest_in(name, entries), tuple(min(p[:, k].min() for p in row) for k in range(3)),
+        Reach(name, largest_in(name, entries), tuple(min(p[:, k].min() for p in row) for k in range(3)),
               tuple(max(p[:, k].max() for p in row) for k in range(3)), _lengths_in(name, entries))
         for name, row in rows.items()
     ]  # fmt: skip
 
 
-def _largest_in(name: str, entries: Sequence[Any]) -> str:
+def largest_in(name: str, entries: Sequence[Any]) -> str:
     """The largest length in the entry that is called so, as it is written."""
     table = next((entry for entry in entries if isinstance(entry, dict) and entry.get("name") == name), {})
     found = [(abs(number), f"{key} = {value}".replace("'", "")) for key, value in table.items() if key not in COUNTS
@@ -151,7 +153,8 @@ def doubt_of_size(size: Sequence[float], units: str, reaches: Sequence[Reach] = 
     """
     across = max(size[0], size[2])
     large = across > WIDE[1] or size[1] > HIGH[1]
-    small = across < WIDE[0] and 0 < size[1] < SMALL and bool(likely_units(size, units))
+    wide, high = FEW_FEET if units in ("ft", "in") else (WIDE[0], SMALL)
+    small = across < wide and 0 < size[1] < high and bool(likely_units(size, units))
     return _found(size, units, reaches if large else ()) if large or small else None
 
 
