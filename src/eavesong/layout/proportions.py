@@ -1,4 +1,4 @@
-"""Props of sizes that such things hardly have: a tree as wide as a house, a door of two feet where metres were meant."""
+"""Props of sizes that such things hardly have: a tree as wide as a house, a door of two feet in place of metres."""
 
 from __future__ import annotations
 
