@@ -16,7 +16,7 @@ from eavesong.layout.lengths import length_text
         (0.0254 * 7, "ft", "7 in"),
         (0.0254 * 0.5, "ft", "0.5 in"),
         (-0.3048 * 2 - 0.0254 * 6, "ft", "-2 ft 6 in"),
-        (0.0, "ft", "0.0 in"),
+        (0.0, "ft", "0 ft"),
     ],
 )
 def test_lengths_as_people_write_them(metres: float, units: str, told: str) -> None:

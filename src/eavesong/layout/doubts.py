@@ -12,8 +12,9 @@ import numpy as np
 
 from eavesong.errors import nearest
 from eavesong.layout.house import Layout
+from eavesong.layout.lengths import length_text
 from eavesong.layout.proportions import odd_sizes
-from eavesong.layout.size import doubt_of_layout, entries_in
+from eavesong.layout.size import doubt_of_layout, entries_in, units_in
 from eavesong.layout.wishes import slips_of_wishes
 
 DENSEST = 0.005
@@ -59,18 +60,18 @@ def odd_spacings(layout: Layout) -> Iterator[tuple[str, str, str]]:
             told.add(prop.member_of)
             entry = entries.get(prop.member_of, {})
             told_apart = f"{1000 * apart:.2g} mm apart along the wire, closer than strips have them"
-            counted, advice = _meant(entry, apart, prop.stop - prop.start)
+            counted, advice = _meant(entry, apart, prop.stop - prop.start, units_in(layout.text))
             yield prop.member_of, f"the pixels of '{prop.member_of}' are {told_apart}{counted}", advice
 
 
-def _meant(entry: dict[str, Any], apart: float, count: int) -> tuple[str, str]:
+def _meant(entry: dict[str, Any], apart: float, count: int, units: str) -> tuple[str, str]:
     """How many there are; and how many were probably meant, where 'pixels' are those of each of several wires."""
     pixels = entry.get("pixels")
     wires = next((entry[key] for key in MANIFOLD if isinstance(entry.get(key), int) and entry[key] > 1), 1)
     if not isinstance(pixels, int):
         return "", "Check 'pitch' and the sizes."
     if wires == 1 or count <= pixels or apart * wires < DENSEST:
-        return f": {pixels:,} on {count * apart:.1f} m", "Check 'pixels' and the sizes."
+        return f": {pixels:,} on {length_text(count * apart, units)}", "Check 'pixels' and the sizes."
     each = max(1, round(pixels / wires))
     advice = f"'pixels' counts each of them: did you mean {each:,} each?"
     return f": {wires} of {pixels:,} are {count:,}", advice

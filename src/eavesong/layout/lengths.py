@@ -16,6 +16,8 @@ def length_text(metres: float, units: str = "m", digits: int = 1) -> str:
     if units not in FEET:
         return f"{metres:,.{digits}f} m"
     inches = metres / METRES["in"]
+    if abs(inches) < 0.05:
+        return "0 ft"
     if abs(inches) < 2:
         return f"{inches:.1f} in"
     feet, rest = divmod(round(abs(inches)), 12)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from eavesong.layout.fields import METRES
+from eavesong.layout.lengths import length_text
 from eavesong.layout.wire import Floats
 
 if TYPE_CHECKING:
@@ -184,12 +185,12 @@ def _found(size: Sequence[float], units: str, reaches: Sequence[Reach]) -> tuple
     """What is told of a house, or of the one prop without which it would be of a usual size, and what to write."""
     lone = _alone_too_large(reaches)
     if lone is None:
-        return _told(size), _advice(size, units)
+        return _told(size, units), _advice(size, units)
     axis = max(range(3), key=lambda k: lone.high[k] - lone.low[k])
     low, high = lone.low[axis], lone.high[axis]
     written = f" ({lone.written})" if lone.written else ""
-    reach = f"which reaches from {'xyz'[axis]} = {low:,.2f} m to {high:,.2f} m"
-    found = f"{_told(size)}, all for '{lone.name}'{written}, {reach}"
+    reach = f"which reaches from {'xyz'[axis]} = {length_text(low, units, 2)} to {length_text(high, units, 2)}"
+    found = f"{_told(size, units)}, all for '{lone.name}'{written}, {reach}"
     others = [reach for reach in reaches if reach is not lone]
     if slipped := _slipped_point(lone, others, units):
         return found, slipped
@@ -231,8 +232,9 @@ def _alone_too_large(reaches: Sequence[Reach]) -> Reach | None:
     return None
 
 
-def _told(size: Sequence[float]) -> str:
-    return f"the house is {size[0]:,.1f} m wide, {size[1]:,.1f} m high and {size[2]:,.1f} m deep"
+def _told(size: Sequence[float], units: str) -> str:
+    wide, high, deep = (length_text(length, units) for length in size)
+    return f"the house is {wide} wide, {high} high and {deep} deep"
 
 
 def _advice(size: Sequence[float], units: str) -> str:
