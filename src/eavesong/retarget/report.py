@@ -83,13 +83,18 @@ class Retargeting:
     dark: tuple[DarkProp, ...]
     unlit: tuple[str, ...] = ()
     """Props of the new house that are meant to be dark."""
+    flashes: tuple[str, ...] = ()
+    """What is to be said of flashes in the new frames; empty where nothing is, or nobody looked."""
 
     @property
     def needs_a_look(self) -> bool:
-        """Whether a cue or a prop is dark that is not meant to be, something stands in, or the house frame moved."""
+        """Whether a cue or a prop is dark that is not meant to be, something stands in, the house frame moved, or the
+        new frames flash too often."""
         states = {cue.state for cue in self.cues}
         moved = self.house.frame_moved and not self.house.another
-        return moved or bool(self.dark) or not states.isdisjoint({"dark", "still dark", "fall-back"})
+        return (
+            moved or bool(self.dark) or bool(self.flashes) or not states.isdisjoint({"dark", "still dark", "fall-back"})
+        )
 
     def as_dict(self) -> dict[str, Any]:
         """The report as plain dictionaries, lists and numbers, for JSON."""
