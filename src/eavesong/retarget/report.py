@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.check.cues import asked_for
 from eavesong.layout.fields import is_tag
 from eavesong.retarget.changes import HouseChange, PropChange, compare_houses, pair_props, pin_keeps_old
 from eavesong.scene.place import PlacedCue, finder_for, grouped, names_of, place_cues
@@ -22,6 +23,7 @@ from eavesong.show.selection import parse_selector
 if TYPE_CHECKING:
     from eavesong.layout import Layout, Prop
     from eavesong.music.grid import BeatGrid
+    from eavesong.show.model import Cue
 
 Floats = NDArray[np.float64]
 
@@ -130,7 +132,7 @@ def _cue_change(
 ) -> CueChange:
     a, b = _lit(before, old), _lit(now, new)
     wished = now.taken.choice < 0 and bool(adviser.finder.unlit(show.cues[now.index].on))
-    state = "unlit" if wished else _state(before, now, a, b)
+    state = "unlit" if wished else _state(show.cues[now.index], before, now, a, b)
     names = [{house.props[index].name for index in cue.props} for house, cue in ((old, before), (new, now))]
     mend = state in ("dark", "still dark", "fall-back")
     return CueChange(
@@ -150,10 +152,10 @@ def _lit(cue: PlacedCue, layout: Layout) -> Lit:
     return Lit(cue.taken.text, cue.taken.choice + 1, tuple(grouped(layout, cue.props)), int(cue.weight.sum()))
 
 
-def _state(before: PlacedCue, now: PlacedCue, a: Lit, b: Lit) -> str:
+def _state(cue: Cue, before: PlacedCue, now: PlacedCue, a: Lit, b: Lit) -> str:
     if not now.props:
         return "dark" if before.props else "still dark"
-    if now.taken.stand_in:
+    if now.taken.stand_in and not asked_for(cue, now.taken):
         return "fall-back"
     if now.taken != before.taken:
         return "another choice"
