@@ -136,11 +136,18 @@ def absent_words(placed: Sequence[PlacedCue], finder: Finder) -> tuple[str, ...]
 
 def asked_for(cue: Cue, taken: Taken) -> bool:
     """Whether what stands in on a house is what the cue itself lists: ``upper`` where no prop bears the tag, and that
-    part of the house is lit; ``figure`` where a star is one."""
+    part of the house is lit; ``figure`` where a star is one. Of several choices it is enough that one of them is."""
+    asked = {word for text in cue.on for word in parse_selector(text).words}
+    listed = [word in asked for word in words_of_stand_in(taken)]
+    return bool(listed) and (any(listed) if len(cue.on) > 1 else all(listed))
+
+
+def words_of_stand_in(taken: Taken) -> list[str]:
+    """What stands in, in the words that a selector has for it: ``upper`` and ``walls`` for ``the upper part and the
+    walls instead of star and grid``; none for the whole house."""
     shown, instead, _ = taken.text.partition(" instead of ")
-    parts = [part.removeprefix("what is a kind of ").removeprefix("the ") for part in shown.split(" and ")]
-    words = {word for text in cue.on for word in parse_selector(text).words}
-    return bool(instead) and all(part.removesuffix(" part") in words for part in parts)
+    parts = shown.split(" and ") if instead else []
+    return [part.removeprefix("what is a kind of ").removeprefix("the ").removesuffix(" part") for part in parts]
 
 
 def _slips(cue: Cue, known: Sequence[str]) -> dict[str, str]:

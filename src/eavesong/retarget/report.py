@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.check.cues import asked_for
+from eavesong.check.cues import asked_for, words_of_stand_in
 from eavesong.layout.fields import is_tag
 from eavesong.retarget.changes import HouseChange, PropChange, compare_houses, pair_props, pin_keeps_old
 from eavesong.scene.place import PlacedCue, finder_for, grouped, names_of, place_cues
@@ -251,7 +251,7 @@ class _Adviser:
         if own.within and not now.props and self.finder.select(own.on, None)[1].any():
             yield "No pixel of it lies within its box now: widen 'within', or delete it."
             return
-        wanted = self._wanted(own.on)
+        wanted = self._wanted(own.on if before.taken.choice < 0 or before.taken.stand_in else (before.taken.text,))
         kin = list(dict.fromkeys(self.new.props[index].name for index in self._kin(before.props)))
         words = self._words_for(kin) if kin else []
         named = is_tag(wanted) or not before.props
@@ -270,7 +270,8 @@ class _Adviser:
             yield f"{given} 'all' to its 'on'."
         if now.taken.stand_in:
             shown = now.taken.text.partition(" instead of ")[0]
-            yield f"Or keep {shown}: add it to 'on' as a choice of its own, and this is no longer told."
+            word = " or ".join(words_of_stand_in(now.taken)) or "all"
+            yield f"Or keep {shown}: add '{word}' to 'on' as a choice of its own, and this is no longer told."
 
     def _wanted(self, on: Sequence[str]) -> str:
         words = [word for text in on for word in parse_selector(text).words]
