@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from eavesong.errors import EavesongError, MisfitError, OutputError, Problem, advise, nearest
 from eavesong.leftovers import clear_once, fitting_name, mark, marked_folder
 from eavesong.statements import lines_by_path, too_much
-from eavesong.words import number_meant
+from eavesong.words import elsewhere, number_meant
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
@@ -164,7 +164,9 @@ def _problem(details: ErrorDetails, text: str, name: str, model: type[BaseModel]
             advice = "A key belongs to the [header] above it: move the line up, above the first [header] of the file."
             return Problem(name, place(text, path), f"'{key}' is no key of this table, but of the whole file", advice)
         known = _keys_beside(model, location[:-1])
-        return Problem(name, place(text, path), f"'{key}' is not a key here", advise(key, known, "key"))
+        return Problem(
+            name, place(text, path), f"'{key}' is not a key here", elsewhere(key) or advise(key, known, "key")
+        )
     if kind == "union_tag_not_found":
         kind, key = "missing", details["ctx"]["discriminator"].strip("'")
     if kind == "missing":

@@ -28,6 +28,24 @@ def song_and_show(show: str, song: str) -> str:
     return show or stem if not inner or inner in outer else f"{stem} · {show}" if show else stem
 
 
+_ELSEWHERE = {
+    "unlit": 'What a house keeps dark stands in its layout, above the first [header]: unlit = ["…"].',
+    "layout": "A show names no house: it is given as --layout HOUSE, or as 'layout' in a setlist.",
+    "limit": "It is asked for when frames are made: render --limit, or 'limit' in a setlist.",
+    "soften": "It is asked for when frames are made: render --soften, or 'soften' in a setlist.",
+    "evening": "An [evening] stands in a setlist.",
+    "palettes": "[palettes] stand in the house's layout, in place of others, or in the show, its own.",
+    "photo": 'The photo of a house is named in its layout: photo = "house.jpg".',
+    "bpm": "Beats are heard in the song: eavesong beats SONG shows them, and how to mend them.",
+}
+"""Keys that people write into the wrong file, and where they belong."""
+
+
+def elsewhere(key: str) -> str:
+    """Advice for a ``key`` that is none here and one of another kind of file; empty for any other."""
+    return _ELSEWHERE.get("bpm" if key == "tempo" else key, "")
+
+
 NUMBER = r"[+-]?\d+(?:[.,]\d+)?"
 UNIT = r"(?:mm|cm|met(?:re|er)s?|m|feet|foot|ft|inch(?:es)?|in|'|\"|′|″)"
 _OWN = {"m": "m", "c": "cm", "mm": "mm", "f": "ft", "'": "ft", "′": "ft", "i": "in", '"': "in", "″": "in"}

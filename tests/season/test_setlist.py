@@ -215,3 +215,19 @@ def test_each_house_has_its_own_terms_folder_and_reader(tmp_path: Path) -> None:
 def test_what_is_wrong_with_a_house_is_told(tmp_path: Path, text: str, message: str) -> None:
     with pytest.raises(ShowError, match=message):
         load_setlist(written(tmp_path, text + '[[song]]\nsong = "a.wav"\n'))
+
+
+@pytest.mark.parametrize(
+    ("line", "advice"),
+    [
+        ('unlit = ["tree"]', "What a house keeps dark stands in its layout, above the first"),
+        ("tempo = 120", "Beats are heard in the song"),
+        ("limits = []", "Did you mean 'limit'?"),
+    ],
+)
+def test_keys_of_other_files_are_told_where_they_belong(tmp_path: Path, line: str, advice: str) -> None:
+    (tmp_path / "x.toml").write_text(f'[[song]]\nsong = "a.wav"\n{line}\n')
+    with pytest.raises(ShowError) as refused:
+        load_setlist(tmp_path / "x.toml")
+    (problem,) = refused.value.problems
+    assert problem.instead.startswith(advice)

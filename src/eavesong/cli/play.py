@@ -103,7 +103,7 @@ def _evening(path: Path, layout: Path | None, settings: Settings, *, now: bool, 
 
     setlist = load_setlist(path).for_house(layout)
     if dry_run:
-        lines = on_paper(setlist, SystemTime().wall(), allow_public=settings.allow_public)
+        lines = on_paper(setlist, SystemTime().wall(), now=now, allow_public=settings.allow_public)
         click.echo("\n".join(lines))
         return
     _end(run_evening(setlist, settings, now=now))

@@ -17,6 +17,8 @@ from typing import Any
 
 import numpy as np
 
+from eavesong.frames.garbage import go_on, look_after, put_off
+
 WAITING = 32 << 20
 """Bytes of chunks that wait to be written, at most; one chunk may always wait."""
 
@@ -45,9 +47,12 @@ class Unfinished:
         self._bytes_waiting = 0
         self._due: np.ndarray | None = None
         self._given_up = False
+        self._open = True
+        put_off()
 
     def expect(self, chunk: np.ndarray) -> None:
         """Leave ``chunk``, uint8 (n,), to the thread when HDF5 comes to write it; nobody may change it from now on."""
+        look_after()
         self._due = chunk
 
     def check(self) -> None:
@@ -66,10 +71,15 @@ class Unfinished:
 
     def close(self) -> None:
         """Write what is left and close the file; doing it twice does no harm."""
-        self.settle()
-        for threads in (self._thread, self._syncing):
-            threads.shutdown()
-        self._file.close()
+        try:
+            self.settle()
+            for threads in (self._thread, self._syncing):
+                threads.shutdown()
+            self._file.close()
+        finally:
+            if self._open:
+                self._open = False
+                go_on()
 
     # What HDF5 calls, as the methods of ``io.RawIOBase``.
 

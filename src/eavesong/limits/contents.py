@@ -295,8 +295,8 @@ def _amount(rows: Sequence[Part]) -> str:
         return "to fill in"
     if len(units) > 1 or rows[0].unit == "circuits":
         return f"{len(rows)} lines"
-    if units == {"m"}:
-        return f"{sum(known):,.1f} m in {_many(len(known), 'pieces')}"
+    if units <= {"m", "ft"}:
+        return f"{sum(known):,.1f} {rows[0].unit} in {_many(len(known), 'pieces')}"
     return _many(round(sum(known)), rows[0].unit)
 
 
@@ -307,4 +307,4 @@ def _many(count: int, units: str) -> str:
 def _count(part: Part) -> str:
     if part.count is None:
         return f"___ {part.unit}"
-    return f"{part.count:,g} m" if part.unit == "m" else _many(round(part.count), part.unit)
+    return f"{part.count:,g} {part.unit}" if part.unit in ("m", "ft") else _many(round(part.count), part.unit)

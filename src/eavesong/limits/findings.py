@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from eavesong.kernels.thresholds import LIMIT
+from eavesong.layout.lengths import length_text
 from eavesong.limits.ampacity import CONTINUOUS, WARMEST
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.circuits import Cut
@@ -178,14 +179,15 @@ def of_mains(mains: Mains) -> Iterator[Finding]:
     yield Finding("mains", found, advice, warning=True)
 
 
-def of_data(data: Data, assumed: Assumptions) -> Iterator[Finding]:
+def of_data(data: Data, assumed: Assumptions, units: str = "m") -> Iterator[Finding]:
     """Outputs, controllers, universes and cables that cannot carry the data."""
     long = [hop for hop in data.hops if hop.metres > assumed.hop]
     if long:
         worst = long[0]
         places = "in 1 place" if len(long) == 1 else f"in {len(long)} places"
         found = (
-            f"data goes more than {assumed.hop:g} m without a pixel {places}, up to {worst.metres:.1f} m from "
+            f"data goes more than {length_text(assumed.hop, units)} without a pixel {places}, up to "
+            f"{length_text(worst.metres, units)} from "
             f"'{worst.before}' to '{worst.after}' ({worst.string})"
         )
         advice = (

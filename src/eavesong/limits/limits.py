@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.errors import FramesError, Problem
+from eavesong.layout.size import units_in
 from eavesong.layout.wiring import WiredProp, wiring_of
 from eavesong.limits import findings
 from eavesong.limits.assumptions import CAUTIONS, Assumptions
@@ -125,7 +126,8 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
         *findings.of_supplies(power, assumed),
         *findings.of_unfed(power, proposal, voltages, not layout.power.strings, instead(layout, proposal, assumed)),
         *findings.of_voltages(voltages, layout.power.celsius),
-        *findings.of_cuts(cuts), *findings.of_mains(power.mains), *findings.of_data(data, assumed),
+        *findings.of_cuts(cuts), *findings.of_mains(power.mains),
+        *findings.of_data(data, assumed, units_in(layout.text)),
         *findings.of_flashes(flashes, assumed, layout, terms.soften),
     )  # fmt: skip
     return Limits(

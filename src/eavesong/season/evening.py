@@ -5,7 +5,8 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
+from itertools import islice
 from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
@@ -264,25 +265,34 @@ def _when(window: OneEvening) -> str:
     return f"{window.start:%A %d %B, %H:%M} to {window.end:%H:%M}"
 
 
-def dry_run(setlist: Setlist, now: datetime, *, allow_public: bool = False, local: tzinfo | None = None) -> list[str]:
-    """The evening that ``now`` lies in, or the next one, in lines of text: what is played when, and what is not."""
-    calendar = Calendar(evening_of(setlist), local)
-    window = calendar.following(now)
+def dry_run(
+    setlist: Setlist, wall: datetime, *, now: bool = False, allow_public: bool = False, local: tzinfo | None = None
+) -> list[str]:
+    """The evening that ``wall`` lies in, or the next one, in lines of text: what is played when, and what is not.
+
+    now: what would be played at once, each song one time. Raises ShowError as `evening_of`.
+    """
+    calendar = Calendar(evening_of(setlist, now=now), local)
+    evening, window = calendar.evening, calendar.following(wall)
+    at_once = now and (setlist.file.evening is None or calendar.current(wall) is None)
+    if at_once:
+        here = wall.astimezone(calendar.zone)
+        window = OneEvening(here.date(), here, here + timedelta(days=1))
     if window is None:
         return [setlist.title, "  no evening within a year"]
     lengths, faults, words = _lengths(setlist, allow_public)
-    evening = calendar.evening
+    quiet = [f"  {'quiet':<10} {first} to {last}" for first, last in evening.quiet]
     lines = [
         setlist.title,
         f"  {'evening':<10} {window.start:%A %d %B %Y}",
-        f"  {'start':<10} {window.start:%H:%M:%S}  ({evening.start})",
-        f"  {'end':<10} {window.end:%H:%M:%S}  ({evening.end})",
-        *(f"  {'quiet':<10} {first} to {last}" for first, last in evening.quiet),
+        f"  {'start':<10} {window.start:%H:%M:%S}  ({'at once' if at_once else evening.start})",
+        f"  {'end':<10} {'when it is told to stop' if at_once else f'{window.end:%H:%M:%S}  ({evening.end})'}",
+        *quiet,
         f"  {'order':<10} {evening.order}{', over and over' if evening.repeat else ''}",
         f"  {'between':<10} {evening.pause:g} s, {evening.idle or 'black'}",
         "",
     ]
-    turns = list(plan_evening(calendar, window, lengths))
+    turns = list(islice(plan_evening(calendar, window, lengths), len(lengths) if at_once else None))
     told = []
     for turn in turns:
         length = clock_text(_seconds(turn.start, turn.end), 0)
