@@ -21,7 +21,9 @@ from eavesong.draft.moods import DULL, MOODS, WARM, Colours, apart
 
 Floats = NDArray[np.float64]
 
-TRIES = 2000
+REMEMBERED = 8
+"""Bars of a letter whose colours are remembered at the end, at least, where there is one."""
+TRIES = 1500
 """How many ways are tried."""
 SHAPE = {CALM: ("trees",), STEADY: ("roof", "trees"), FULL: ()}
 """Families that are never quite dark: the outline of the house and the largest thing in the garden. In a full part
@@ -30,7 +32,7 @@ LIGHT = {CALM: (0.4, 0.2, 0.0, 0.4), STEADY: (0.55, 0.3, 0.2, 0.6), FULL: (0.7, 
 """Light, roughly, of who leads, who leads next, who stands behind, and who is at rest, by how full a part is."""
 DIMMED = 5.0
 """Light of the strongest letter against that of a silent one, roughly."""
-SAME_HUE, SAME_LEAD, TWICE, FITTING, DIRTY = 0.5, 0.2, 0.25, 0.1, 0.2
+SAME_HUE, SAME_LEAD, TWICE, FITTING, DIRTY = 0.3, 0.2, 0.25, 0.03, 0.12
 """What neighbours of one hue cost, neighbours with one lead, and a mood that two letters share; what warmth in strong
 parts and coolness in soft ones is worth; what a lamp that looks brown or grey when dim costs in the softest part.
 Likeness itself is a correlation, -1 to 1."""
@@ -79,9 +81,15 @@ def costumes_of(form: Form, cast: Cast, wardrobe: Sequence[Colours], rng: random
 def _at_the_end(form: Form, worn: list[Costume]) -> list[Costume]:
     """Nobody sees new colours at the end: a last part that was not heard before wears those of what it sounds like."""
     order = {letter: at for at, letter in enumerate(form.letters)}
-    last, beside = form.parts[-1].letter, [part.letter for part in form.parts[-2:-1]]
-    others = [letter for letter in order if letter != last and letter not in beside]
-    if len(form.parts_of(last)) > 1 or not others:
+    last, before = form.parts[-1].letter, form.parts[-2].letter if len(form.parts) > 1 else ""
+    if len(form.parts_of(last)) > 1:
+        return worn
+    bars = {letter: sum(part.end - part.start for part in form.parts_of(letter)) for letter in order}
+    others = [
+        letter for letter in order if letter != last and apart(worn[order[letter]].colours, worn[order[before]].colours)
+    ]
+    others = [letter for letter in others if bars[letter] >= REMEMBERED] or others
+    if not others:
         return worn
     sound = form.sound_of(last)
     alike = min(others, key=lambda letter: float(np.linalg.norm(form.sound_of(letter) - sound)))

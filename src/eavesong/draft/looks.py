@@ -346,7 +346,7 @@ def _strokes(look: Staging, bars: Spans) -> Draft:
     light = lights[palette]
     first, second = look.leaders
     beside = (second, *look.support) if second != first else ()
-    able = (() if yellow(worn.main) else (first,)) + (() if yellow(worn.beside) else beside) + look.rest
+    able = (() if yellow(worn.main) else (first,)) + (() if yellow(worn.beside) else (*beside, *look.rest))
     who = tuple(dict.fromkeys(able or look.leaders))
     return Draft(
         f"{look.letter.upper()}: strokes are felt", "what begins hard; faint, so that quick strokes cannot flash",

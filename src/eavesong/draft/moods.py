@@ -38,7 +38,7 @@ DEEPS: dict[str, LCH] = {
 }
 """What stands back: hues that stay themselves in little light."""
 MOODS: dict[str, tuple[str, str, str]] = {
-    "hearth": ("amber", "rose", "plum"),
+    "hearth": ("amber", "rose", "blue"),
     "holly": ("green", "white", "green"),
     "night": ("blue", "amber", "blue"),
     "frost": ("azure", "white", "blue"),
@@ -52,7 +52,7 @@ MOODS: dict[str, tuple[str, str, str]] = {
     "aurora": ("green", "azure", "blue"),
     "harbour": ("azure", "amber", "blue"),
     "orchid": ("violet", "rose", "violet"),
-    "reef": ("teal", "rose", "plum"),
+    "reef": ("teal", "rose", "blue"),
     "pine": ("green", "amber", "green"),
     "carol": ("amber", "green", "green"),
     "lantern": ("rose", "amber", "plum"),
@@ -134,9 +134,9 @@ def hue_of(colour: str) -> float | None:
 
 
 def yellow(colour: str) -> bool:
-    """Whether a colour is amber or yellow: blue light beside it makes it peach."""
-    hue = hue_of(colour)
-    return hue is not None and YELLOW[0] <= hue <= YELLOW[1]
+    """Whether a colour is amber, yellow or candlelight: blue light beside it makes it peach or grey."""
+    _, chroma, hue = oklab_to_oklch(linear_to_oklab(parse_colour(colour)))
+    return float(chroma) >= COLOURED / 2 and YELLOW[0] <= float(hue) <= YELLOW[1]
 
 
 def apart(one: Colours, other: Colours) -> bool:
