@@ -96,7 +96,7 @@ def of_unfed(
         points = sum(len(feed.points) for supply in proposal.supplies for feed in supply.feeds)
         many = "1 supply is" if len(proposal.supplies) == 1 else f"{len(proposal.supplies)} supplies are"
         advice = f"{many} proposed, with {points} feeding point{'s' * (points > 1)}: --propose OUT.toml writes them."
-        advice = f"{advice} {instead}".rstrip()
+        advice = " ".join(part for part in (advice, _room(power, proposal), instead) if part)
     weak = [voltage for voltage in voltages if not voltage.supply and not voltage.sound]
     if weak:
         worst = min(weak, key=lambda voltage: voltage.full.volts - voltage.full.needed)
@@ -105,6 +105,16 @@ def of_unfed(
     yield Finding("supply", found, advice, warning=not weak)
     for reason in proposal.missing:
         yield Finding("supply", f"no supply can be proposed for {reason}")
+
+
+def _room(power: Power, proposal: Proposal) -> str:
+    """That supplies which are there already have room for more at full white, and how to use it; empty if none has."""
+    wanted = {supply.volts for supply in proposal.supplies}
+    rooms = {load.name: load.usable - load.full for load in power.supplies if load.usable and load.volts in wanted}
+    found = [f"'{name}' has {room:.0f} W" for name, room in rooms.items() if room >= ROOM]
+    if not found:
+        return ""
+    return f"{' and '.join(found[:3])} to spare at full white: a [[supply.feed]] more, and less is to be bought."
 
 
 def of_voltages(voltages: tuple[Voltage, ...], celsius: float) -> Iterator[Finding]:
@@ -134,6 +144,9 @@ TOO_WARM = (
     f"at {{:g}} °C no wire of the tables may carry anything: they end at {WARMEST} °C. Hang the lights where it is "
     "cooler, or ask a licensed person for cable that bears the heat"
 )
+ROOM = 10.0
+"""Watts to spare of a supply that are worth a word: some 30 pixels of 5 V at full white."""
+
 MOST_FACTS = 2
 
 

@@ -152,6 +152,9 @@ def _dark(report: Retargeting) -> Iterator[str]:
         yield from _wrap(f"  {prop.name} ({prop.why}): {prop.proposal}", "    ")
     if report.unlit:
         yield from _wrap(meant_to_be_dark(report), "    ")
+    for found in report.flashes:
+        yield ""
+        yield from _wrap(f"Flashes: {found}", "  ")
 
 
 def lit_at_some_time(report: Retargeting) -> str:
