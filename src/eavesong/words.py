@@ -36,6 +36,8 @@ _ELSEWHERE = {
     "evening": "An [evening] stands in a setlist.",
     "palettes": "[palettes] stand in the house's layout, in place of others, or in the show, its own.",
     "photo": 'The photo of a house is named in its layout: photo = "house.jpg".',
+    "speed": "What an effect takes goes into parameters = { … }: 'eavesong effects NAME' lists it.",
+    "brightness": "How strong a cue is, from 0 to 1, is its 'opacity'; 'brightness' is of an output in a layout.",
     "bpm": "Beats are heard in the song: eavesong beats SONG shows them, and how to mend them.",
 }
 """Keys that people write into the wrong file, and where they belong."""

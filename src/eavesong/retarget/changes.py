@@ -123,7 +123,8 @@ def metres(layout: Layout, prop: Prop) -> Floats:
     """(k, 3): where the pixels of a prop are, in the metres of the layout file."""
     part = slice(prop.start, prop.stop)
     pixels = layout.pixels
-    return np.stack([pixels.X[part], pixels.Y[part], pixels.Z[part]], axis=1).astype(np.float64) + layout.frame.origin
+    axes = np.array([pixels.X[part], pixels.Y[part], pixels.Z[part]], np.float64)
+    return axes.T + layout.frame.origin  # axis by axis in memory, which is how they are looked through
 
 
 def _alike(a: Floats, b: Floats) -> bool:
