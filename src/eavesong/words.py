@@ -81,6 +81,14 @@ def seconds_on_clock(text: str) -> float | None:
     return 3600.0 * int(found[1] or 0) + 60.0 * int(found[2]) + float(found[3])
 
 
+def song_time_meant(text: str) -> str:
+    """What to write instead of a ``text`` that is no time of a song: ``0:75`` has too many seconds, ``1.15``
+    is a minute and a quarter."""
+    if found := re.fullmatch(r"\s*(\d{1,3})[:.,](\d{2})(?:[.,]\d+)?\s*(?:min|m)?\s*", text, re.ASCII):
+        return f"Write '{clock_text(60 * int(found[1]) + int(found[2]), 0)}'."
+    return "Write seconds, 62.5, or minutes too, '1:02.5'."
+
+
 def clock_text(seconds: float, places: int = 2) -> str:
     """A time of a song in minutes and seconds: ``1:02.50``; with hours where there are any: ``1:02:05.00``.
 
