@@ -25,12 +25,12 @@ REMEMBERED = 8
 """Bars of a letter whose colours are remembered at the end, at least, where there is one."""
 TRIES = 1500
 """How many ways are tried."""
-SHAPE = {CALM: ("trees",), STEADY: ("roof", "trees"), FULL: ()}
+SHAPE = {CALM: ("roof", "trees"), STEADY: ("roof", "trees"), FULL: ()}
 """Families that are never quite dark: the outline of the house and the largest thing in the garden. In a full part
 all the others are lit anyway."""
 LIGHT = {CALM: (0.4, 0.2, 0.0, 0.4), STEADY: (0.55, 0.3, 0.2, 0.6), FULL: (0.7, 0.5, 0.4, 0.8)}
 """Light, roughly, of who leads, who leads next, who stands behind, and who is at rest, by how full a part is."""
-DIMMED = 5.0
+DIMMED = 4.0
 """Light of the strongest letter against that of a silent one, roughly."""
 SAME_HUE, SAME_LEAD, TWICE, FITTING, DIRTY = 0.3, 0.2, 0.25, 0.03, 0.12
 """What neighbours of one hue cost, neighbours with one lead, and a mood that two letters share; what warmth in strong

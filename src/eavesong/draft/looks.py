@@ -13,6 +13,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
+import numpy as np
+
 from eavesong.colours import parse_colour
 from eavesong.draft.cast import Cast, Family, called, union
 from eavesong.draft.cue import Draft, Value, joined
@@ -28,6 +30,8 @@ LONG = 30.0
 """Seconds after which the colours of a part that goes on are exchanged (common practice)."""
 GLIDE = 0.5
 """Beats in which neighbours in a garland take turns where more begins on other beats than on the first of a bar."""
+MOST = 0.7
+"""Share of strokes or stresses that are most of them."""
 CLEAR = 0.97
 """How much begins at strokes that are followed, against what begins on stressed beats, at least."""
 VOICES = {"low": "bass drum", "middle": "snare"}
@@ -141,7 +145,8 @@ def _drums(form: Form, letter: str, tier: int) -> Drums | None:
         return None
     bars = sum(part.end - part.start for part in form.parts_of(letter))
     times = {label: form.times_of(label, letter) for label in VOICES}
-    least = CLEAR * _force(form, form.times_of("stress", letter))
+    stresses = form.times_of("stress", letter) or [each.time for each in form.events.labelled("stress")]
+    least = CLEAR * _force(form, stresses)
     heard = {
         label: busiest(found) for label, found in times.items() if len(found) >= bars and _force(form, found) >= least
     }
@@ -159,8 +164,8 @@ def _drums(form: Form, letter: str, tier: int) -> Drums | None:
 
 
 def _force(form: Form, times: list[float]) -> float:
-    """How much begins at some moments in the mean, 0 to 1."""
-    return float(begins_at(form.signals, times).mean()) if times else 0.0
+    """How much begins at most of some moments, 0 to 1."""
+    return float(np.quantile(begins_at(form.signals, times), 1 - MOST)) if times else 0.0
 
 
 def _stresses(form: Form, letter: str) -> tuple[bool, bool]:

@@ -15,9 +15,9 @@ Floats = NDArray[np.float64]
 
 STEPS = 6
 """How many brightnesses a song has; one of them is full light."""
-DARKEST = 0.24
+DARKEST = 0.3
 """Light that is left of a look at most is taken away down to this (by eye: less is lost in the street's own light)."""
-RATIO = 7.0
+RATIO = 5.0
 """Light of the strongest bars against that of the softest, in a song with loud and soft ones."""
 DOWN = 2.0
 """Beats in which light goes down."""
