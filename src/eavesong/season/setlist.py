@@ -294,7 +294,7 @@ class Setlist:
         if not meant:
             found = f"none of its songs is for '{house}'"
             names = [self.name_of(each) for each in houses]
-            known = names if nearest(str(house), names) else houses
+            known = houses if nearest(str(house), houses) or not nearest(str(house), names) else names
             raise ShowError(Problem(str(self.path), "", found, advise(str(house), known, "house")))
         return replace(self, house=meant[0])
 
