@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from eavesong.words import clock_text, number_meant, seconds_on_clock, song_and_show, visible
+from eavesong.words import clock_text, number_meant, seconds_on_clock, song_and_show, song_time_meant, visible
 
 
 @pytest.mark.parametrize(
@@ -92,3 +92,11 @@ def test_two_songs_of_one_show_are_told_apart(show: str, song: str, called: str)
 )
 def test_a_minute_on_the_clock_has_sixty_seconds(text, seconds):
     assert seconds_on_clock(text) == seconds
+
+
+@pytest.mark.parametrize(
+    ("text", "advice"),
+    [("0:75", "Write '1:15'."), ("1.15", "Write '1:15'."), ("soon", "Write seconds, 62.5, or minutes too, '1:02.5'.")],
+)
+def test_what_is_no_time_of_a_song_gets_the_likely_one(text: str, advice: str) -> None:
+    assert song_time_meant(text) == advice

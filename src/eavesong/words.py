@@ -36,6 +36,8 @@ _ELSEWHERE = {
     "evening": "An [evening] stands in a setlist.",
     "palettes": "[palettes] stand in the house's layout, in place of others, or in the show, its own.",
     "photo": 'The photo of a house is named in its layout: photo = "house.jpg".',
+    "speed": "What an effect takes goes into parameters = { … }: 'eavesong effects NAME' lists it.",
+    "brightness": "How strong a cue is, from 0 to 1, is its 'opacity'; 'brightness' is of an output in a layout.",
     "bpm": "Beats are heard in the song: eavesong beats SONG shows them, and how to mend them.",
 }
 """Keys that people write into the wrong file, and where they belong."""
@@ -77,6 +79,14 @@ def seconds_on_clock(text: str) -> float | None:
     if not (found := _CLOCK.fullmatch(text.strip())):
         return None
     return 3600.0 * int(found[1] or 0) + 60.0 * int(found[2]) + float(found[3])
+
+
+def song_time_meant(text: str) -> str:
+    """What to write instead of a ``text`` that is no time of a song: ``0:75`` has too many seconds, ``1.15``
+    is a minute and a quarter."""
+    if found := re.fullmatch(r"\s*(\d{1,3})[:.,](\d{2})(?:[.,]\d+)?\s*(?:min|m)?\s*", text, re.ASCII):
+        return f"Write '{clock_text(60 * int(found[1]) + int(found[2]), 0)}'."
+    return "Write seconds, 62.5, or minutes too, '1:02.5'."
 
 
 def clock_text(seconds: float, places: int = 2) -> str:

@@ -53,3 +53,9 @@ def test_what_stands_in_is_not_told_where_the_cue_lists_it_itself(read, house, g
     report = check(set_scene(show, house, grid))
     assert report.cues[0].selector.startswith("the walls instead of")
     assert len(report.findings) == told
+
+
+def test_of_a_name_in_two_words_the_one_that_is_known_is_offered(read, house, grid):
+    show = read("[[cue]]\neffect = 'wash'\non = 'mega tree'\n[[cue]]\neffect = 'wash'\n")
+    (found,) = check(set_scene(show, house, grid)).findings
+    assert found.instead == "Did you mean 'tree'?"

@@ -99,3 +99,11 @@ def test_problems_of_show_and_house_are_told_together(eavesong, folder: Path) ->
     assert "no effect is called 'runers'\n    Did you mean 'runners'?" in ended.err
     assert "house.toml, line 8" in ended.err
     assert not list(folder.glob("*.h5*"))
+
+
+def test_frames_of_another_show_that_were_there_are_told(eavesong, folder: Path) -> None:
+    Path("b.show.toml").write_text(SHOW)
+    assert "were there before" not in eavesong("render", "a.show.toml", "-l", "house.toml", "-o", "a.h5").err
+    assert "were there before" not in eavesong("render", "a.show.toml", "-l", "house.toml", "-o", "a.h5").err
+    ended = eavesong("render", "b.show.toml", "-l", "house.toml", "-o", "a.h5")
+    assert "the frames that were there before were made from 'a.show.toml'" in ended.err

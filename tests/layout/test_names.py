@@ -98,6 +98,7 @@ def test_a_prop_that_was_taken_out_is_told_with_its_supplies_at_once(tmp_path, f
     problems = refused.value.problems
     assert [int(each.place.split(",")[0].removeprefix("line ")) for each in problems] == lines
     assert {each.found for each in problems} == {"no prop is called 'star'"}
+    assert all("If it was taken down, take it out here, too" in each.instead for each in problems)
 
 
 def test_a_feed_of_a_prop_that_never_was_is_told_once(tmp_path):

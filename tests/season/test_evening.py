@@ -259,7 +259,9 @@ def test_a_dry_run_of_a_long_evening_keeps_to_a_screen_or_so(evening: Evening) -
 def test_a_dry_run_says_what_is_missing(evening: Evening) -> None:
     (evening.folder / "bells.h5").unlink()
     lines = dry_run(evening.setlist(), datetime(2026, 12, 4, 12, tzinfo=UTC), local=UTC)
-    assert any("left out: bells" in line and "there is no such file" in line for line in lines)
+    (told,) = (line for line in lines if "left out: bells" in line)
+    assert "there is no such file" in told
+    assert told.endswith(f"Make it first: eavesong batch {evening.folder / 'december.toml'}")
 
 
 def test_a_dry_run_of_what_is_played_at_once(evening: Evening, tmp_path: Path) -> None:

@@ -61,6 +61,10 @@ def test_tomls_own_time_is_a_time(tmp_path: Path) -> None:
         (('"dusk + 10 min"', '"dusk + 13 h"'), "no time of day"),
         (('"22:00"', "22"), "this is no time of day"),
         (('["fri", "sat"]', '["fri", "satur"]'), r"line 5, evening, days 2: 'satur' is not one of the choices"),
+        (
+            ('["22:30", "07:00"]', '"22:30 to 7:00"'),
+            r"two times in brackets .found.*\n    Write quiet = ..22:30., .07:00..",
+        ),
         (("latitude = 60.2\n", ""), r"'dusk \+ 10 min' needs a place\n    Add 'latitude' and 'longitude'"),
         (("60.2", "91.0"), "line 6, evening, latitude: must be at most 90"),
         (('"Europe/Helsinki"', '"Helsinki"'), "there is no time zone of this name .found 'Helsinki'."),

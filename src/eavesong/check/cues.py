@@ -123,6 +123,8 @@ def _meant(name: str, known: Sequence[str]) -> str:
     words = name.split()
     if len(words) > 1 and all(word in known for word in words):
         return " or ".join(words)
+    if len(words) > 1 and (inner := [word for word in words if word in known]):
+        return inner[-1]  # of "mega tree" the tree
     return nearest(name, [other for other in known if other[:1] == name[:1]])
 
 

@@ -88,7 +88,12 @@ def command(
 
 def _song(path: Path, settings: Settings, song: Path | None, *, calibrate: bool) -> None:
     if song is not None and not song.is_file():
-        raise click.BadParameter(f"there is no file '{song}'.", param_hint="--song")
+        from eavesong.errors import advise
+        from eavesong.playback.wanted import SONGS
+
+        there = song.parent.iterdir() if song.parent.is_dir() else ()
+        advice = advise(song.name, [path.name for path in there if path.name.lower().endswith(SONGS)], "song")
+        raise click.BadParameter(f"there is no file '{song}'. {advice}", param_hint="--song")
     from eavesong.playback.calibrate import calibrate as click_and_flash
     from eavesong.playback.session import play
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from eavesong.errors import advise
@@ -18,7 +18,15 @@ def note_strange_names(tables: dict[str, Any], faults: Faults) -> None:
     known = set(_names(tables))
     for path, name in (*_in_chains(tables), *_in_feeds(tables)):
         if isinstance(name, str) and name not in known:
-            faults.add(path, f"no prop is called '{name}'", advise(name, known, "prop"))
+            faults.add(path, f"no prop is called '{name}'", advise_prop(name, known))
+
+
+def advise_prop(name: str, known: Iterable[str]) -> str:
+    """Advice for a ``name`` in a chain or a feed that no prop has: the nearest one, else that it may have been taken
+    out, too."""
+    advice = advise(name, known, "prop")
+    taken_out = " If it was taken down, take it out here, too; and an output that is then empty."
+    return advice if advice.startswith("Did you") else advice + taken_out
 
 
 def _in_chains(tables: dict[str, Any]) -> Iterator[tuple[Path, Any]]:
@@ -26,6 +34,7 @@ def _in_chains(tables: dict[str, Any]) -> Iterator[tuple[Path, Any]]:
     for c, box in enumerate(_tables(tables.get("controller"))):
         for o, output in enumerate(_tables(box.get("output"))):
             chain = output.get("chain")
+            chain = [chain] if isinstance(chain, str) else chain
             for k, link in enumerate(chain if isinstance(chain, list) else ()):
                 yield ("controller", c, "output", o, "chain", k), link.get("prop") if isinstance(link, dict) else link
 

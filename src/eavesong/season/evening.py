@@ -19,7 +19,7 @@ from eavesong.playback.stop import Stop
 from eavesong.season.housed import HouseNow
 from eavesong.season.said import damage
 from eavesong.season.schedule import Calendar, OneEvening, order_of, plan_evening
-from eavesong.words import clock_text
+from eavesong.words import clock_text, typed
 
 if TYPE_CHECKING:
     from datetime import tzinfo
@@ -81,15 +81,20 @@ def _refuse_if_hopeless(setlist: Setlist, settings: Settings, house: HouseNow) -
             with contextlib.closing(_opened(setlist, song, settings.allow_public)) as source:
                 return house.takes(source)
         except FramesError as fault:
-            missing = not setlist.beside(song.frames_file).exists()
-            advice = f"Make it first: eavesong batch {setlist.path}"
-            problems += [replace(each, instead=advice) if missing else each for each in fault.problems]
+            problems += fault.problems
     raise ShowError(dict.fromkeys(problems))
 
 
 def _opened(setlist: Setlist, song: Song, allow_public: bool) -> FileSource:
-    """The frames of a song. Raises FramesError."""
-    return FileSource(setlist.beside(song.frames_file), allow_public=allow_public)
+    """The frames of a song. Raises FramesError, where they are not there with what makes them."""
+    path = setlist.beside(song.frames_file)
+    try:
+        return FileSource(path, allow_public=allow_public)
+    except FramesError as fault:
+        if path.exists():
+            raise
+        advice = f"Make it first: eavesong batch {typed(setlist.path)}"
+        raise FramesError(replace(each, instead=advice) for each in fault.problems) from None
 
 
 class _Night:

@@ -23,7 +23,7 @@ from eavesong.files import read_text
 from eavesong.leftovers import fitting_name
 from eavesong.season.times import Evening, Seconds, beside
 from eavesong.slips import read_entries
-from eavesong.words import seconds_on_clock
+from eavesong.words import seconds_on_clock, song_time_meant
 
 
 def _song_time(value: Any) -> Any:
@@ -31,7 +31,7 @@ def _song_time(value: Any) -> Any:
     if not isinstance(value, str):
         return value
     if (seconds := seconds_on_clock(value)) is None:
-        raise MisfitError(f"'{value:.40}' is no time of a song", "Write seconds, 62.5, or minutes too, '1:02.5'.")
+        raise MisfitError(f"'{value:.40}' is no time of a song", song_time_meant(value))
     return seconds
 
 

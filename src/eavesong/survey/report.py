@@ -6,7 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from eavesong.layout.lengths import length_text
+from eavesong.layout.fields import METRES
+from eavesong.layout.lengths import FEET, length_text
 from eavesong.survey.advice import MISREAD, Advice
 from eavesong.survey.doubt import Doubt, smallest_seen
 from eavesong.survey.known import FILM_DIAGONAL, Known
@@ -160,10 +161,11 @@ def report_text(read: Read, solution: Solution) -> str:
     units, known = read.survey.units, solution.known
     lines = [read.survey.title, "", *(_camera(solution, view, read.survey.units) for view in range(len(known.views)))]
     lines += read.notes
+    of_unit, unit = (METRES["ft"], "feet") if units in FEET else (1.0, "metres")
     width = max(13, *(len(name) for name in known.points))
-    lines += ["", f"{'point, metres':<{width}}  {'right':>8} {'up':>8} {'front':>8}   ± (19 of 20)"]
+    lines += ["", f"{f'point, {unit}':<{width}}  {'right':>8} {'up':>8} {'front':>8}   ± (19 of 20)"]
     for number, name in enumerate(known.points):
-        x, y, z = np.round(solution.points[number], 2) + 0.0
+        x, y, z = np.round(solution.points[number] / of_unit, 2) + 0.0
         lines.append(f"{name:<{width}}  {x:8.2f} {y:8.2f} {z:8.2f}   {told(solution.bar(number), units)}")
     if found := findings(read, solution):
         lines += ["", "To look at:", *(f"- {each}" for each in found)]
