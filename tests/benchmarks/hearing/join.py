@@ -2,8 +2,8 @@
 
     python tests/benchmarks/hearing/join.py MODEL NET... --share 0.25 --out FILE
 
-``MODEL`` is a file of `eavesong.music.model`, the ``NET``s are files that ``train.py net`` wrote; together they count so
-much of the whole. Nets that are less wide get hidden units that never answer.
+``MODEL`` is a file of `eavesong.music.model`, the ``NET``s are files that ``train.py net`` wrote; together they count
+so much of the whole. Nets that are less wide get hidden units that never answer.
 """
 
 from __future__ import annotations
