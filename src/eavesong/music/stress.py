@@ -21,7 +21,7 @@ BEFORE, AFTER = 0.03, 0.06
 """Seconds around a moment within which a sound begins with it."""
 LEAST = 0.5
 """Share of the song's beats on which less begins, at least."""
-CLOSEST = 0.5
+CLOSEST = 0.7
 """Seconds between two stresses at least, so that light may answer each of them."""
 
 
