@@ -25,6 +25,11 @@ ALONE = "Write a number alone, in the units of the file:"
         ("photo = house.jpg     # a photo: of ours", "line 1", 'Write text in quotes: "house.jpg".'),
         ("song = ~/Music/Midnight Snow.mp3", "line 1", 'Write text in quotes: "~/Music/Midnight Snow.mp3".'),
         ('title = "Our house', "line 1", 'A quotation mark is missing at the end: title = "Our house".'),
+        (
+            "points = [[0, 1], [2, 3\na = 3",
+            "line 2",
+            "A closing bracket is missing, in this line or in those above it.",
+        ),
         ("fade_in = 2 s", "line 1", "Write { seconds = 2 }."),
         ("fade_in = 2 beats", "line 1", "Write { beats = 2 }."),
         ("fade_in = 1 bar  # or so", "line 1", "Write { bars = 1 }."),

@@ -202,6 +202,8 @@ def _meant(line: str, found: str) -> str:
         return f'A quotation mark is missing at the end: {unclosed[1].strip()}".'
     if (bare := _OPEN.match(line)) and bare[1] not in ("true", "false"):
         return f'Write text in quotes: "{bare[1]}".'
+    if "unclosed" in found:
+        return "A closing bracket is missing, in this line or in those above it."
     return ""
 
 

@@ -28,6 +28,19 @@ def song_and_show(show: str, song: str) -> str:
     return show or stem if not inner or inner in outer else f"{stem} · {show}" if show else stem
 
 
+def no_text(name: str, data: bytes) -> str:
+    """What a file is that is no text, by its first bytes or the end of its name: ``a song``; else empty."""
+    if data.startswith(b"\x89HDF"):  # the signature of HDF5, in which frames are kept
+        return "a frames file"
+    end = name.lower().rpartition(".")[2]
+    kinds = {
+        "a song": ("wav", "flac", "mp3", "ogg", "oga", "opus", "m4a", "aac", "aif", "aiff"),
+        "a picture": ("png", "jpg", "jpeg", "webp", "heic"),
+        "a pack": ("zip", "pack"),
+    }
+    return next((kind for kind, ends in kinds.items() if end in ends), "")
+
+
 _ELSEWHERE = {
     "unlit": 'What a house keeps dark stands in its layout, above the first [header]: unlit = ["…"].',
     "layout": "A show names no house: it is given as --layout HOUSE, or as 'layout' in a setlist.",

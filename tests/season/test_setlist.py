@@ -131,6 +131,8 @@ def test_a_version_of_a_song_for_one_house_lies_where_the_others_do(tmp_path: Pa
     setlist = load_setlist(written(tmp_path, 'frames = "frames"\n' + own + rest))
     assert [song.frames for song in setlist.for_house("brook/house.toml").songs] == ["frames/brook/a.h5"]
     assert [song.frames for song in setlist.for_house("pine").songs] == ["frames/pine/a.h5"]
+    with pytest.raises(ShowError, match="none of its songs is for 'pin'\n    Did you mean 'pine'"):
+        setlist.for_house("pin")
     with pytest.raises(ShowError, match="for 3 houses"):
         setlist.for_house(None)
 

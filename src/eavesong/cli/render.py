@@ -17,6 +17,11 @@ MOST_FINDINGS = 3
 """Findings that are told one by one before rendering."""
 
 
+FILMS = (".mp4", ".gif", ".webp", ".webm", ".mov", ".avi", ".mkv")
+OTHERS = (".toml", ".html", ".json", ".png", ".jpg", ".zip", ".wav", ".mp3", ".flac", ".ogg", ".m4a", ".csv", *FILMS)
+"""Ends of names of what are no frames."""
+
+
 @click.command(name="render", short_help="Render a show on a house into a frames file.")
 @click.argument("show", type=click.Path(path_type=Path))
 @click.option("--layout", "-l", required=True, type=click.Path(path_type=Path), help="The house.")
@@ -69,8 +74,9 @@ def command(
             command = f"eavesong check {typed(show)} --layout {typed(layout)}"
             click.echo(f"{len(findings)} to look at; '{command}' says all of it.", err=True)
 
-    if out.suffix.lower() in (".toml", ".html", ".json", ".png", ".wav", ".mp3", ".flac", ".ogg"):
-        raise click.BadParameter(f"'{out}' is to hold frames. Let its name end with .h5.", param_hint="--out")
+    if out.suffix.lower() in OTHERS:
+        film = "; a film is made of them by 'eavesong preview'" if out.suffix.lower() in FILMS else ""
+        raise click.BadParameter(f"'{out}' is to hold frames. Let its name end with .h5{film}.", param_hint="--out")
     before, other = _terms_of(out), _other_source(out, show, layout)
     order = Order.of(
         show, layout, song, frame_rate=fps, start=seconds_of(start, "--from"), stop=seconds_of(stop, "--to"),

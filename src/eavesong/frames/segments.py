@@ -108,17 +108,17 @@ def spliced(data: bytes, fresh: Bytes, segments: Sequence[Touched]) -> bytearray
         first, old = number * SEGMENT, held[place : place + size]
         new, place = bytearray(old), place + size
         for stretch in stretches:
-            new[stretch] = fresh[first + stretch.start : first + stretch.stop].data
-        if new == old:
-            continue
-        made = compressor.compress(new) + compressor.flush(isal_zlib.Z_FULL_FLUSH)
-        parts += [view[at:begin], made[: -len(MARK)]]
-        at = end
-        # Adler-32 (RFC 1950, 8) adds up all bytes, and all sums on the way; begun at 0, so does a part of them.
-        was, now = isal_zlib.adler32(old, 0), isal_zlib.adler32(new, 0)
-        more = (now & 0xFFFF) - (was & 0xFFFF)
-        plain += more
-        running += (now >> 16) - (was >> 16) + more * (fresh.size - first - size)
+            part = fresh[first + stretch.start : first + stretch.stop].data
+            # Adler-32 (RFC 1950, 8) adds up all bytes, and all sums on the way; begun at 0, so does a part of them.
+            was, now = isal_zlib.adler32(new[stretch], 0), isal_zlib.adler32(part, 0)
+            new[stretch] = part
+            more = (now & 0xFFFF) - (was & 0xFFFF)
+            plain += more
+            running += (now >> 16) - (was >> 16) + more * (fresh.size - first - stretch.stop)
+        if new != old:
+            made = compressor.compress(new) + compressor.flush(isal_zlib.Z_FULL_FLUSH)
+            parts += [view[at:begin], made[: -len(MARK)]]
+            at = end
     if not parts:
         return bytearray(data)
     parts += [view[at:last], struct.pack(">HH", running % ADLER, plain % ADLER), bytes(CHECKSUM_BYTES)]

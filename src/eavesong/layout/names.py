@@ -34,6 +34,7 @@ def _in_chains(tables: dict[str, Any]) -> Iterator[tuple[Path, Any]]:
     for c, box in enumerate(_tables(tables.get("controller"))):
         for o, output in enumerate(_tables(box.get("output"))):
             chain = output.get("chain")
+            chain = [chain] if isinstance(chain, str) else chain
             for k, link in enumerate(chain if isinstance(chain, list) else ()):
                 yield ("controller", c, "output", o, "chain", k), link.get("prop") if isinstance(link, dict) else link
 

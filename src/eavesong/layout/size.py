@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -40,6 +41,7 @@ COUNTS = frozenset(
 NAMES = {"ft": "feet", "m": "metres", "cm": "centimetres", "in": "inches", "mm": "millimetres"}
 
 
+@lru_cache(maxsize=2)
 def units_in(text: str) -> str:
     """The units that a layout's text names; metres where it names none, or was not read from a file."""
     from eavesong.errors import LayoutError

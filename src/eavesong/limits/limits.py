@@ -76,6 +76,8 @@ class Limits:
     """Every output's props in order."""
     house: str = ""
     """The layout's file."""
+    units: str = "m"
+    """Those of the layout's file."""
 
     @property
     def passes(self) -> bool:
@@ -135,7 +137,8 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
         cautions=CAUTIONS, assumed=assumed, pixels=layout.pixel_count,
         frame_count=frames.frame_count if frames is not None else 0, frame_rate=rate, power=power, voltages=voltages,
         data=data, cuts=cuts, flashes=flashes, proposal=proposal, parts=parts, findings=told,
-        asked="" if frames is None else terms.in_words() or USUAL, wiring=wiring_of(layout), house=layout.path,
+        asked="" if frames is None else terms.in_words() or USUAL, wiring=wiring_of(layout),
+        house=layout.path, units=units_in(layout.text),
     )  # fmt: skip
 
 
