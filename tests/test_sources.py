@@ -5,6 +5,7 @@ import os
 import shutil
 import subprocess
 import sys
+from functools import partial
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
@@ -42,13 +43,24 @@ def copy(tmp_path_factory):
     return folder / "eavesong", ask
 
 
-def changed(copy, name, old, new, same_time=False):
+@pytest.fixture(scope="module")
+def untouched(copy):
+    """The fingerprints of the copy as it is."""
+    return copy[1]()
+
+
+@pytest.fixture
+def changed(copy, untouched):
+    """What becomes another when a module of the copy is changed, as a function."""
+    return partial(_changed, copy, untouched)
+
+
+def _changed(copy, before, name, old, new, same_time=False):
     """What of KEYS becomes another when ``old`` becomes ``new`` in the module; it is put back afterwards."""
     package, ask = copy
     path = package / name
     text, stat = path.read_text(), path.stat()
     assert old in text
-    before = ask()
     path.write_text(text.replace(old, new, 1))
     if same_time:
         os.utime(path, ns=(stat.st_atime_ns, stat.st_mtime_ns))
@@ -57,27 +69,27 @@ def changed(copy, name, old, new, same_time=False):
     return {key for key in KEYS if before[key] != after[key]}
 
 
-def test_a_comment_and_a_docstring_make_no_difference(copy):
-    assert changed(copy, "music/grid.py", "from __future__", "# a word\nfrom __future__") == set()
-    assert changed(copy, "light.py", '"""The law of light:', '"""A law of light:') == set()
+def test_a_comment_and_a_docstring_make_no_difference(changed):
+    assert changed("music/grid.py", "from __future__", "# a word\nfrom __future__") == set()
+    assert changed("light.py", '"""The law of light:', '"""A law of light:') == set()
 
 
-def test_telling_of_a_song_is_no_part_of_its_frames(copy):
-    assert changed(copy, "music/describe.py", "WIDTH", "WIDER") == set()
+def test_telling_of_a_song_is_no_part_of_its_frames(changed):
+    assert changed("music/describe.py", "WIDTH", "WIDER") == set()
 
 
-def test_a_constant_of_listening_makes_songs_and_frames_anew(copy):
-    assert {"songs", "frames"} <= changed(copy, "music/signals.py", "TOP = 98", "TOP = 97")
+def test_a_constant_of_listening_makes_songs_and_frames_anew(changed):
+    assert {"songs", "frames"} <= changed("music/signals.py", "TOP = 98", "TOP = 97")
 
 
-def test_a_change_is_noticed_though_size_and_time_are_the_same(copy):
+def test_a_change_is_noticed_though_size_and_time_are_the_same(changed):
     """As where a package is unpacked with the times that its archive tells."""
-    assert {"songs", "frames"} <= changed(copy, "music/signals.py", "TOP = 98", "TOP = 96", same_time=True)
+    assert {"songs", "frames"} <= changed("music/signals.py", "TOP = 98", "TOP = 96", same_time=True)
 
 
-def test_the_code_of_a_page_makes_pages_anew(copy):
+def test_the_code_of_a_page_makes_pages_anew(changed):
     """It is no module: it lies in a folder that a module names."""
-    assert changed(copy, "preview/page_files/glare.js", "export", "/* a word */ export") == {"pages"}
+    assert changed("preview/page_files/glare.js", "export", "/* a word */ export") == {"pages"}
 
 
 def test_another_way_of_reading_sources_reads_them_all_again(copy):
@@ -92,14 +104,14 @@ def test_another_way_of_reading_sources_reads_them_all_again(copy):
     assert len({*(package.parent / "cache").glob("sources-*.json")} - kept) == 1
 
 
-def test_a_brush_makes_compiled_paint_anew(copy):
+def test_a_brush_makes_compiled_paint_anew(changed):
     text = (PACKAGE / "preview" / "brush.py").read_text()
     first = next(line for line in text.splitlines() if line.startswith("def "))
-    assert changed(copy, "preview/brush.py", first, f"EXTRA = 1\n\n\n{first}") == {"paint", "pages"}
+    assert changed("preview/brush.py", first, f"EXTRA = 1\n\n\n{first}") == {"paint", "pages"}
 
 
-def test_a_kernel_makes_what_stands_on_it_anew(copy):
-    assert "kernels" in changed(copy, "kernels/exact.py", "PALETTE_SIZE = 256", "PALETTE_SIZE = 255")
+def test_a_kernel_makes_what_stands_on_it_anew(changed):
+    assert "kernels" in changed("kernels/exact.py", "PALETTE_SIZE = 256", "PALETTE_SIZE = 255")
 
 
 def test_the_model_of_hearing_counts_as_code(copy):

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from eavesong.words import clock_text, number_meant, seconds_on_clock, song_and_show, visible
+from eavesong.words import clock_text, no_text, number_meant, seconds_on_clock, song_and_show, song_time_meant, visible
 
 
 @pytest.mark.parametrize(
@@ -92,3 +92,29 @@ def test_two_songs_of_one_show_are_told_apart(show: str, song: str, called: str)
 )
 def test_a_minute_on_the_clock_has_sixty_seconds(text, seconds):
     assert seconds_on_clock(text) == seconds
+
+
+@pytest.mark.parametrize(
+    ("text", "advice"),
+    [("0:75", "Write '1:15'."), ("1.15", "Write '1:15'."), ("soon", "Write seconds, 62.5, or minutes too, '1:02.5'.")],
+)
+def test_what_is_no_time_of_a_song_gets_the_likely_one(text: str, advice: str) -> None:
+    assert song_time_meant(text) == advice
+
+
+@pytest.mark.parametrize(
+    ("name", "data", "what"),
+    [
+        (
+            "a.toml",
+            b"\x89HDF\r\n\x1a\n",
+            "a frames file",
+        ),  # the format's signature (HDF5 File Format Specification, II.A)
+        ("Snow.MP3", b"ID3", "a song"),
+        ("house.jpg", b"", "a picture"),
+        ("first.zip", b"PK", "a pack"),
+        ("house.toml", b"\xff", ""),
+    ],
+)
+def test_what_is_no_text_is_known_by_its_beginning_or_its_name(name: str, data: bytes, what: str) -> None:
+    assert no_text(name, data) == what

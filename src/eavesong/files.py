@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from eavesong.errors import EavesongError, MisfitError, OutputError, Problem, advise, nearest
 from eavesong.leftovers import clear_once, fitting_name, mark, marked_folder
 from eavesong.statements import lines_by_path, too_much
-from eavesong.words import number_meant
+from eavesong.words import elsewhere, no_text, number_meant
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
@@ -76,7 +76,8 @@ def _read(name: str, path: str | Path, error: type[EavesongError]) -> str:
     try:
         if os.path.getsize(path) > LARGEST_TEXT:
             advice = "Split it." if name.endswith(".toml") else "Is it a text? Perhaps two names were exchanged."
-            raise error(Problem(name, "", "is larger than 8 MiB", advice))
+            what = f"is {no_text(name, b'')}, and" if no_text(name, b"") else "is"
+            raise error(Problem(name, "", f"{what} larger than 8 MiB", advice))
         if not os.path.isfile(path):
             inside = sorted(
                 each for each in _files_beside(Path(path, "x")) if each.endswith(Path(name).suffix or ".toml")
@@ -91,9 +92,8 @@ def _read(name: str, path: str | Path, error: type[EavesongError]) -> str:
         advice = f"Did you mean '{close}'?" if close else ""
         raise error(Problem(name, "", "there is no such file", advice)) from None
     except UnicodeDecodeError as fault:
-        if data.startswith(b"\x89HDF"):  # the signature of HDF5, in which frames are kept
-            found = "is a frames file, where a text belongs"
-            raise error(Problem(name, "", found, "Were two names exchanged?")) from None
+        if what := no_text(name, data):
+            raise error(Problem(name, "", f"is {what}, where a text belongs", "Were two names exchanged?")) from None
         raise error(Problem(name, f"byte {fault.start}", "is not UTF-8 text", "Save the file as UTF-8.")) from None
     except OSError as fault:
         raise error(Problem(name, "", f"cannot be read: {fault.strerror or fault}")) from None
@@ -163,8 +163,8 @@ def _problem(details: ErrorDetails, text: str, name: str, model: type[BaseModel]
         if len(location) > 1 and key in _keys_beside(model, ()):
             advice = "A key belongs to the [header] above it: move the line up, above the first [header] of the file."
             return Problem(name, place(text, path), f"'{key}' is no key of this table, but of the whole file", advice)
-        known = _keys_beside(model, location[:-1])
-        return Problem(name, place(text, path), f"'{key}' is not a key here", advise(key, known, "key"))
+        instead = elsewhere(key) or advise(key, _keys_beside(model, location[:-1]), "key")
+        return Problem(name, place(text, path), f"'{key}' is not a key here", instead)
     if kind == "union_tag_not_found":
         kind, key = "missing", details["ctx"]["discriminator"].strip("'")
     if kind == "missing":

@@ -20,7 +20,9 @@ Model = TypeVar("Model", bound=BaseModel)
 _LINE = re.compile(r"line (\d+)")
 _COMMA = re.compile(r"=\s*([+-]?\d+),(\d+)\s*(?=$|[#}\]]|,\s*[A-Za-z\"'])")
 _LENGTH = re.compile(rf"=\s*({NUMBER}\s*{UNIT})\s*(?=$|[#,}}\]])")
-_COUNT = re.compile(r"=\s*(\d+(?:\.\d+)?)\s+(beats?|bars?|seconds?)\s*(?=$|[#,}\]])")
+_UNCLOSED = re.compile(r"^\s*([\w-]+\s*=\s*\"[^\"#,]*)$")
+_FEET = re.compile(rf"=\s*(\d+\s*(?:feet|foot|ft|'|′)\s*{NUMBER}\s*(?:inch(?:es)?|in|\"|″|'')?)\s*(?=$|[#,}}\]])")
+_COUNT = re.compile(r"=\s*(\d+(?:\.\d+)?)\s+(beats?|bars?|seconds?|secs?|s)\s*(?=$|[#,}\]])")
 _CLOCK = re.compile(r"[=\[,]\s*(\d{1,3}:\d\d(?::\d\d)?(?:\.\d+)?)\s*(?=$|[#,}\]])")
 _SPACED = re.compile(rf"\[\s*({NUMBER}(?:\s+{NUMBER})+)\s*\]")
 _ROUND = re.compile(rf"=\s*\(\s*({NUMBER}(?:\s*,\s*{NUMBER})*)\s*\)")
@@ -37,7 +39,7 @@ _DATE = re.compile(r"=\s*(\d{1,2}[./]\d{1,2}[./]\d{2,4}|\d{4}[./]\d{1,2}[./]\d{1
 _APART = re.compile(r"(?<=[\[,\s])(\"[^\"]*\"|'[^']*'|[+-]?\d[\d.]*)(\s+)(?=[\"'\d+-])")
 """A value of a list that only blanks part from the next."""
 _BACKSLASHES = re.compile(r"\"[^\"]*\\[^\"]*\"")
-_OPEN = re.compile(r"^\s*[\w-]+\s*=\s*([A-Za-z][\w #.-]*?)\s*$")
+_OPEN = re.compile(r"^\s*[\w-]+\s*=\s*([A-Za-z][\w #.-]*?|[A-Za-z~/.][^\"'#=\[\]{}]*?)\s*(?:\s#.*)?$")
 
 
 KIND_OF: dict[str, Callable[[Mapping[str, Any]], bool]] = {
@@ -186,17 +188,22 @@ def _meant(line: str, found: str) -> str:
     if rounded := _ROUND.search(line):
         return f"Write square brackets: [{rounded[1]}]."
     if count := _COUNT.search(line):
-        return f"Write {{ {count[2].rstrip('s')}s = {count[1]} }}."
+        unit = "second" if count[2][0] == "s" else count[2].rstrip("s")
+        return f"Write {{ {unit}s = {count[1]} }}."
     if clock := _CLOCK.search(line):
         return f'Write times on the clock in quotes: "{clock[1]}".'
-    if unit := _LENGTH.search(line):
+    if unit := _FEET.search(line) or _LENGTH.search(line):
         return number_meant(unit[1])
     if comma := _COMMA.search(line):
         return f"Write {comma[1]}.{comma[2]}, with a point."
     if (single := _SINGLE.match(line)) and "twice" in found:
         return f"Write [[{single[1]}]], in double brackets, above every one of them."
+    if unclosed := _UNCLOSED.match(_TEXT_OR_REMARK.sub("", line)):
+        return f'A quotation mark is missing at the end: {unclosed[1].strip()}".'
     if (bare := _OPEN.match(line)) and bare[1] not in ("true", "false"):
         return f'Write text in quotes: "{bare[1]}".'
+    if "unclosed" in found:
+        return "A closing bracket is missing, in this line or in those above it."
     return ""
 
 

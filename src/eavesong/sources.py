@@ -15,10 +15,11 @@ import json
 import os
 import platform
 import sys
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from functools import cache
 from pathlib import Path
+from types import CodeType
 
 from eavesong.files import content_hash, user_cache, write_whole
 
@@ -46,28 +47,27 @@ def stands_on(module: str) -> tuple[str, ...]:
 @cache
 def _below(module: str) -> dict[str, str]:
     """The hash of the code of every module that ``module`` stands on, by its name."""
-    known = _read_all()
-    if module not in known:
+    if module not in _paths():
         raise ValueError(f"'{module}' is no module of eavesong")
     found: dict[str, str] = {}
     waiting = [module]
     while waiting:
         name = waiting.pop()
         if name not in found:
-            found[name] = known[name].digest
-            waiting += _modules_of(known[name].imports, known)
+            found[name] = _known(name).digest
+            waiting += _modules_of(_known(name).imports)
+    _keep()
     return found
 
 
-def _modules_of(imports: Sequence[Sequence[str]], known: Mapping[str, KnownModule]) -> Iterator[str]:
+def _modules_of(imports: Sequence[Sequence[str]]) -> Iterator[str]:
     """The modules of ours behind imports, (module, name) each; a name that a package hands on leads to its home."""
     for module, name in imports:
-        if f"{module}.{name}" in known:
+        if f"{module}.{name}" in _paths():
             yield f"{module}.{name}"
-        elif module in known and (home := known[module].exports.get(name, "")) in known:
-            yield home
-        elif module in known:
-            yield module
+        elif module in _paths():
+            home = _known(module).exports.get(name, "")
+            yield home if home in _paths() else module
 
 
 @cache
@@ -127,31 +127,49 @@ class KnownModule:
 
 
 @cache
-def _read_all() -> dict[str, KnownModule]:
-    """Every module of eavesong.
-
-    Reading them all takes half a second, so that is kept too; a file is read again when its size or time changed.
-    """
-    paths = {_name_of(path): path for path in PACKAGE.rglob("*.py")}
-    own = Path(__file__).read_bytes()  # it says how the others are read
-    kept_at = user_cache() / f"sources-{content_hash(str(PACKAGE), own)[:16]}.json"
-    kept = _kept(kept_at)
-    found: dict[str, KnownModule] = {}
-    for name, path in paths.items():
-        mark = _mark(path)
-        known = kept.get(name)
-        found[name] = known if known and known.mark == mark else _read(name, path, mark)
-    if found != kept:
-        with contextlib.suppress(Exception):  # a full or read-only cache costs half a second, and nothing else
-            write_whole(kept_at, json.dumps({name: asdict(source) for name, source in found.items()}))
-    return found
+def _paths() -> dict[str, Path]:
+    """Every module of eavesong, by its name."""
+    return {_name_of(path): path for path in PACKAGE.rglob("*.py")}
 
 
-def _kept(path: Path) -> dict[str, KnownModule]:
+@cache
+def _known(name: str) -> KnownModule:
+    """What is known of a module: what was kept of it while its file is the same, else it is read."""
+    path = _paths()[name]
+    mark = _mark(path)
+    known = _kept().get(name)
+    if known is None or known.mark != mark:
+        known = _kept()[name] = _read(name, path, mark)
+        _unkept.add(name)
+    return known
+
+
+_unkept: set[str] = set()
+"""Modules that were read and not written to the cache yet. Reading takes a millisecond each, so it is kept as well."""
+
+
+@cache
+def _kept() -> dict[str, KnownModule]:
+    """What is known of modules by their names; some of it of files that have changed since."""
     try:
-        return {name: KnownModule(**entry) for name, entry in json.loads(path.read_text(encoding="utf-8")).items()}
+        told = json.loads(_kept_at().read_text(encoding="utf-8"))
+        return {name: KnownModule(**entry) for name, entry in told.items()}
     except Exception:  # missing or damaged: made again
         return {}
+
+
+@cache
+def _kept_at() -> Path:
+    own = Path(__file__).read_bytes()  # it says how the others are read
+    return user_cache() / f"sources-{content_hash(str(PACKAGE), sys.version, own)[:16]}.json"
+
+
+def _keep() -> None:
+    """Write what is known to the cache, if any of it is new."""
+    if _unkept:
+        _unkept.clear()
+        with contextlib.suppress(Exception):  # a full or read-only cache costs half a second, and nothing else
+            write_whole(_kept_at(), json.dumps({name: asdict(source) for name, source in list(_kept().items())}))
 
 
 def _mark(path: Path) -> str:
@@ -190,21 +208,45 @@ def _name_of(path: Path) -> str:
 
 def _read(name: str, path: Path, mark: str) -> KnownModule:
     tree = ast.parse(path.read_bytes())
-    imports = sorted({pair for node in _running(tree) for pair in _imports_of(node, name)})
+    imports = sorted({pair for line in _running(tree) for pair in _imports_of(line, name)})
     exports: dict[str, str] = {}
     if path.name == "__init__.py":
         stub = path.with_suffix(".pyi")  # where names that are loaded late have their home
         for handed in (tree, *([ast.parse(stub.read_bytes())] if stub.exists() else ())):
-            exports |= {label: module for node in ast.walk(handed) for module, label in _imports_of(node, f"{name}.")}
-    for node in ast.walk(tree):
-        _without_docstring(node)
-    data = [Path(file).read_bytes() for file in _files_named(tree, path.parent)]
-    return KnownModule(mark, content_hash(ast.dump(tree), *data), [list(pair) for pair in imports], exports)
+            exports |= {label: module for line in ast.walk(handed) for module, label in _imports_of(line, f"{name}.")}
+    for line in _statements(tree):
+        _without_docstring(line)
+    parts = list(_parts(compile(tree, "", "exec", dont_inherit=True, optimize=0)))
+    data = [Path(file).read_bytes() for file in _files_named(set(parts), path.parent)]
+    return KnownModule(mark, content_hash(ascii(parts), *data), [list(pair) for pair in imports], exports)
 
 
-def _files_named(tree: ast.AST, folder: Path) -> list[str]:
+def _parts(code: CodeType) -> Iterator[str]:
+    """All of compiled code that runs, and nothing of where it stood in its file; texts in it as they are."""
+    shape = (code.co_argcount, code.co_posonlyargcount, code.co_kwonlyargcount, code.co_flags, code.co_name)
+    names = (code.co_names, code.co_varnames, code.co_freevars, code.co_cellvars)
+    yield repr((shape, names, code.co_code, code.co_exceptiontable, len(code.co_consts)))
+    for constant in code.co_consts:
+        yield from _parts_of(constant)
+
+
+def _parts_of(constant: object) -> Iterator[str]:
+    """One constant of compiled code, told apart from any other."""
+    yield type(constant).__name__
+    if isinstance(constant, CodeType):
+        yield from _parts(constant)
+    elif isinstance(constant, str):
+        yield constant
+    elif isinstance(constant, tuple):
+        yield str(len(constant))
+        for each in constant:
+            yield from _parts_of(each)
+    else:  # a set has no order of its own
+        yield repr(sorted(map(repr, constant)) if isinstance(constant, frozenset) else constant)
+
+
+def _files_named(texts: set[str], folder: Path) -> list[str]:
     """The files beside a module whose names, or whose folder's name, stand in it, such as the numbers of a model."""
-    texts = {node.value for node in ast.walk(tree) if isinstance(node, ast.Constant) and isinstance(node.value, str)}
     return sorted(file for name, files in _data_beside(folder).items() if name in texts for file in files)
 
 
@@ -220,22 +262,40 @@ def _imports_of(node: ast.AST, name: str) -> Iterator[tuple[str, str]]:
 
 
 def _running(tree: ast.AST) -> Iterator[ast.AST]:
-    """The nodes of a tree, but for what stands below TYPE_CHECKING, which is for type checkers alone."""
+    """The statements of a module, but for those below TYPE_CHECKING, which are for type checkers alone."""
     waiting: list[ast.AST] = [tree]
     while waiting:
-        node = waiting.pop()
-        if isinstance(node, ast.If) and isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING":
-            waiting += node.orelse
+        line = waiting.pop()
+        if isinstance(line, ast.If) and isinstance(line.test, ast.Name) and line.test.id == "TYPE_CHECKING":
+            waiting += line.orelse
             continue
-        yield node
-        waiting += ast.iter_child_nodes(node)
+        yield line
+        waiting += _inside(line)
+
+
+def _statements(tree: ast.AST) -> Iterator[ast.AST]:
+    """A module and all statements in it."""
+    waiting = [tree]
+    while waiting:
+        line = waiting.pop()
+        yield line
+        waiting += _inside(line)
+
+
+def _inside(line: ast.AST) -> Iterator[ast.AST]:
+    """The statements right inside a statement, a handler or a case; expressions hold none."""
+    for block in ("body", "orelse", "finalbody", "handlers", "cases"):
+        inside = getattr(line, block, None)
+        if isinstance(inside, list):
+            yield from inside
 
 
 def _without_docstring(node: ast.AST) -> None:
     """Take bare texts out of a body: docstrings, and those that tell of the line above them."""
     body = getattr(node, "body", None)
     if isinstance(body, list):
-        node.body = [line for line in body if not _is_bare_text(line)]  # type: ignore[attr-defined]
+        kept = [line for line in body if not _is_bare_text(line)]
+        node.body = kept or [ast.Pass(lineno=1, col_offset=0)]  # type: ignore[attr-defined]
 
 
 def _is_bare_text(line: ast.AST) -> bool:

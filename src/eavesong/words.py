@@ -28,6 +28,39 @@ def song_and_show(show: str, song: str) -> str:
     return show or stem if not inner or inner in outer else f"{stem} · {show}" if show else stem
 
 
+def no_text(name: str, data: bytes) -> str:
+    """What a file is that is no text, by its first bytes or the end of its name: ``a song``; else empty."""
+    if data.startswith(b"\x89HDF"):  # the signature of HDF5, in which frames are kept
+        return "a frames file"
+    end = name.lower().rpartition(".")[2]
+    kinds = {
+        "a song": ("wav", "flac", "mp3", "ogg", "oga", "opus", "m4a", "aac", "aif", "aiff"),
+        "a picture": ("png", "jpg", "jpeg", "webp", "heic"),
+        "a pack": ("zip", "pack"),
+    }
+    return next((kind for kind, ends in kinds.items() if end in ends), "")
+
+
+_ELSEWHERE = {
+    "unlit": 'What a house keeps dark stands in its layout, above the first [header]: unlit = ["…"].',
+    "layout": "A show names no house: it is given as --layout HOUSE, or as 'layout' in a setlist.",
+    "limit": "It is asked for when frames are made: render --limit, or 'limit' in a setlist.",
+    "soften": "It is asked for when frames are made: render --soften, or 'soften' in a setlist.",
+    "evening": "An [evening] stands in a setlist.",
+    "palettes": "[palettes] stand in the house's layout, in place of others, or in the show, its own.",
+    "photo": 'The photo of a house is named in its layout: photo = "house.jpg".',
+    "speed": "What an effect takes goes into parameters = { … }: 'eavesong effects NAME' lists it.",
+    "brightness": "How strong a cue is, from 0 to 1, is its 'opacity'; 'brightness' is of an output in a layout.",
+    "bpm": "Beats are heard in the song: eavesong beats SONG shows them, and how to mend them.",
+}
+"""Keys that people write into the wrong file, and where they belong."""
+
+
+def elsewhere(key: str) -> str:
+    """Advice for a ``key`` that is none here and one of another kind of file; empty for any other."""
+    return _ELSEWHERE.get("bpm" if key == "tempo" else key, "")
+
+
 NUMBER = r"[+-]?\d+(?:[.,]\d+)?"
 UNIT = r"(?:mm|cm|met(?:re|er)s?|m|feet|foot|ft|inch(?:es)?|in|'|\"|′|″)"
 _OWN = {"m": "m", "c": "cm", "mm": "mm", "f": "ft", "'": "ft", "′": "ft", "i": "in", '"': "in", "″": "in"}
@@ -59,6 +92,14 @@ def seconds_on_clock(text: str) -> float | None:
     if not (found := _CLOCK.fullmatch(text.strip())):
         return None
     return 3600.0 * int(found[1] or 0) + 60.0 * int(found[2]) + float(found[3])
+
+
+def song_time_meant(text: str) -> str:
+    """What to write instead of a ``text`` that is no time of a song: ``0:75`` has too many seconds, ``1.15``
+    is a minute and a quarter."""
+    if found := re.fullmatch(r"\s*(\d{1,3})[:.,](\d{2})(?:[.,]\d+)?\s*(?:min|m)?\s*", text, re.ASCII):
+        return f"Write '{clock_text(60 * int(found[1]) + int(found[2]), 0)}'."
+    return "Write seconds, 62.5, or minutes too, '1:02.5'."
 
 
 def clock_text(seconds: float, places: int = 2) -> str:

@@ -36,3 +36,26 @@ def test_and_where_or_is_meant_is_told(read, house, grid):
     show = read("[[cue]]\neffect = 'wash'\non = 'star and cane'\n")
     (found,) = check(set_scene(show, house, grid)).findings
     assert found.instead == "'and' is for props that are both at once; write 'star or cane' for either."
+
+
+@pytest.mark.parametrize(
+    ("on", "told"),
+    [
+        ("['window', 'opening', 'walls']", 0),  # as drafts write: the walls are what is asked for
+        ("'walls'", 0),
+        ("['window']", 1),
+        ("['window', 'archs', 'walls']", 1),  # a slip is told all the same
+    ],
+)
+def test_what_stands_in_is_not_told_where_the_cue_lists_it_itself(read, house, grid, on, told):
+    """No window is on the house, nor anything tagged 'walls'; what hangs on its walls is lit."""
+    show = read(f"[[cue]]\neffect = 'wash'\non = {on}\n[[cue]]\neffect = 'wash'\n")
+    report = check(set_scene(show, house, grid))
+    assert report.cues[0].selector.startswith("the walls instead of")
+    assert len(report.findings) == told
+
+
+def test_of_a_name_in_two_words_the_one_that_is_known_is_offered(read, house, grid):
+    show = read("[[cue]]\neffect = 'wash'\non = 'mega tree'\n[[cue]]\neffect = 'wash'\n")
+    (found,) = check(set_scene(show, house, grid)).findings
+    assert found.instead == "Did you mean 'tree'?"

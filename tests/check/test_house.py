@@ -49,3 +49,15 @@ def test_a_word_of_the_shows_own_is_good_and_the_place_is_told(tmp_path):
 def test_a_size_that_no_home_has_is_told_with_its_unit():
     (found,) = house_findings(layout_from_points({"eaves": [[0, 0, 0], [90, 5, 0]]}))
     assert "the house is 90.0 m wide" in found.found
+
+
+def test_a_tree_as_wide_as_a_street_and_pixels_closer_than_strips_have_them_are_told(tmp_path):
+    house = tmp_path / "house.toml"
+    house.write_text(
+        'title = "H"\n[[prop]]\nname = "eaves"\nshape = "line"\nto = [9, 0]\npixels = 3000\ntags = ["eaves"]\n'
+        '[[prop]]\nname = "oak"\nshape = "cone"\nheight = 4\nbase = 20\nstrings = 8\npixels = 30\n'
+    )
+    told = {(each.place.partition(",")[0], each.found) for each in house_findings(load_layout(house))}
+    assert {place for place, _ in told} == {"line 2", "line 8"}
+    assert any("closer than strips have them" in found for _, found in told)
+    assert any("a tree is hardly over 9.0 m wide" in found for _, found in told)

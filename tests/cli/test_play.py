@@ -33,3 +33,10 @@ def test_lines_are_appended_to_no_file_but_a_log(eavesong, tmp_path):
     assert "is a folder" in eavesong("play", tmp_path / "frost.h5", "--log", tmp_path).err
     (tmp_path / "play.jsonl").write_text('{"event": "end"}\n')
     assert eavesong("play", tmp_path / "frost.h5", "--log", tmp_path / "play.jsonl").code == 3, "no frames there"
+
+
+def test_a_song_that_is_not_there_is_told_with_the_nearest_one(eavesong, tmp_path):
+    (tmp_path / "Midnight Snow.mp3").touch()
+    ended = eavesong("play", tmp_path / "frost.h5", "--song", tmp_path / "midnight snow.mp3")
+    assert ended.code == 2
+    assert "midnight snow.mp3'. Did you mean 'Midnight Snow.mp3'?" in ended.err

@@ -99,3 +99,29 @@ def test_problems_of_show_and_house_are_told_together(eavesong, folder: Path) ->
     assert "no effect is called 'runers'\n    Did you mean 'runners'?" in ended.err
     assert "house.toml, line 8" in ended.err
     assert not list(folder.glob("*.h5*"))
+
+
+def test_frames_of_another_show_that_were_there_are_told(eavesong, folder: Path) -> None:
+    Path("b.show.toml").write_text(SHOW)
+    assert "were there before" not in eavesong("render", "a.show.toml", "-l", "house.toml", "-o", "a.h5").err
+    assert "were there before" not in eavesong("render", "a.show.toml", "-l", "house.toml", "-o", "a.h5").err
+    ended = eavesong("render", "b.show.toml", "-l", "house.toml", "-o", "a.h5")
+    assert "the frames that were there before were made from 'a.show.toml'" in ended.err
+
+
+@pytest.mark.parametrize(
+    ("out", "told"), [("a.mp4", "a film is made of them by 'eavesong preview'"), ("a.toml", "end with .h5.")]
+)
+def test_frames_are_written_to_no_file_of_another_kind(eavesong, folder: Path, out: str, told: str) -> None:
+    ended = eavesong("render", "a.show.toml", "-l", "house.toml", "-o", out)
+    assert ended.code == 2
+    assert told in ended.err
+    assert not Path(out).exists()
+
+
+def test_a_song_in_place_of_a_show_is_told_as_what_it_is(eavesong, folder: Path) -> None:
+    Path("snow.mp3").write_bytes(b"\xff\xfb\x90")
+    assert (
+        "snow.mp3: is a song, where a text belongs"
+        in eavesong("render", "snow.mp3", "-l", "house.toml", "-o", "a.h5").err
+    )

@@ -41,3 +41,32 @@ def test_a_setlist_is_told_which_command_takes_it(street: Street, tmp_path: Path
     assert isinstance(ran.exception, ShowError)
     assert "is a setlist" in str(ran.exception)
     assert f"eavesong batch '{setlist}'" in str(ran.exception)
+
+
+STROBE = 'title = "Strobe"\nabout = "x"\ncode = "level = step(0.5, fract(4 * beat))\\ncolour = rgb(1, 1, 1)"\n'
+
+
+def test_frames_that_flash_too_often_are_told_and_end_with_1(street: Street, tmp_path: Path) -> None:
+    """Eight flashes a second; WCAG 2.2, 2.3.1 lets three pass. Where the show means them, nothing is said."""
+    (street.folder / "strobe.toml").write_text(STROBE)
+    show = street.folder / "strobe.show.toml"
+    show.write_text('song = "song.wav"\n[[cue]]\neffect = "strobe.toml"\n')
+    out, data = tmp_path / "new.h5", tmp_path / "report.json"
+    asked = [str(show), "--from", str(street.old), "--to", str(street.old), "--out", str(out), "--report", str(data)]
+    ran = CliRunner().invoke(command, asked)
+    assert ran.exit_code == 1
+    assert "Flashes: more than three flashes in a second, first at 0:00" in ran.output
+    assert json.loads(data.read_text())["flashes"]
+    show.write_text("allow_flashes = true\n" + show.read_text())
+    assert CliRunner().invoke(command, asked).exit_code == 0
+
+
+def test_frames_tell_the_house_that_they_were_made_for(street: Street, tmp_path: Path) -> None:
+    new = street.layout("new.toml", house_text(PROPS).replace("at = [2, 0, 2]", "at = [2, 0, 2.5]"))
+    asked = [str(street.show), "--to", str(new), "--out", str(tmp_path / "new.h5")]
+    ran = CliRunner().invoke(command, [*asked, "--from", str(street.frames)])
+    assert ran.exit_code == 0, ran.output
+    assert "from   House (old.toml)" in ran.output
+    assert "arch: moved by (+0.00, +0.00, +0.50) m" in ran.output
+    assert "No pixel was copied" not in ran.output
+    assert "pixels copied" in ran.output

@@ -69,12 +69,27 @@ def test_windows_are_lit_wherever_they_have_no_other_part(song, house):
     cast = cast_of(house)
     front = next(family for family in cast.families if family.name == "front")
     roof = next(family for family in cast.families if family.name == "roof")
-    (alone,) = accents.windows(song, cast, [Draft("roof", "", "plain", roof.on, ((1.0, 49.0),))])
+    trees = next(family for family in cast.families if family.name == "trees")
+
+    def windows(on, *bars):
+        cues = [Draft("", "", "plain", on, bars), Draft("", "", "plain", trees.on, ((1.0, 49.0),))]
+        return list(accents.standing(song, cast, cues))
+
+    (alone,) = windows(roof.on, (1.0, 49.0))
     assert alone.effect == "wick"
     assert not alone.bars
-    (beside,) = accents.windows(song, cast, [Draft("front", "", "plain", union((roof, front)), ((9.0, 17.0),))])
+    (beside,) = windows(union((roof, front)), (9.0, 17.0))
     assert beside.bars == ((1.0, 9.0), (17.0, 49.0))
-    assert not accents.windows(song, cast, [Draft("front", "", "plain", front.on, ((1.0, 49.0),))])
+    assert not windows(front.on, (1.0, 49.0))
+
+
+def test_trees_stand_wherever_they_have_no_other_part(song, house):
+    cast = cast_of(house)
+    front, trees = (next(each for each in cast.families if each.name == name) for name in ("front", "trees"))
+    cues = [Draft("", "", "plain", front.on, ((1.0, 49.0),)), Draft("", "", "plain", trees.on, ((9.0, 17.0),))]
+    (cue,) = accents.standing(song, cast, cues)
+    assert cue.on == trees.on
+    assert cue.bars == ((1.0, 9.0), (17.0, 49.0))
 
 
 def test_accents_make_tints_and_no_brown(song, house):

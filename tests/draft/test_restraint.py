@@ -1,11 +1,14 @@
 """Restraint: soft bars are darker, in a few steps, and a song as loud all through is not dimmed."""
 
+from itertools import pairwise
+
 import numpy as np
+import pytest
 
 from drafted import grid_of, signals_of
 from eavesong.draft.cue import Draft
 from eavesong.draft.form import form_of
-from eavesong.draft.restraint import MOST, STEPS, to_spare, veils
+from eavesong.draft.restraint import MOST, STANDING, STEPS, to_spare, veils
 from eavesong.music import Events
 
 
@@ -31,10 +34,25 @@ def test_looks_that_are_dark_already_are_left_alone(song):
     assert light[:8].min() == 1
 
 
-def test_no_bar_is_veiled_twice(song):
+def test_darker_bars_are_dimmed_again_so_that_light_goes_down_step_by_step(song):
     cues = list(veils(song, np.full(48, 0.3)))
-    bars = [bar for cue in cues for start, end in cue.bars for bar in range(int(start), int(end))]
-    assert len(bars) == len(set(bars))
+    bars = [{bar for start, end in cue.bars for bar in range(int(start), int(end))} for cue in cues]
+    assert len(bars) > 2
+    assert all(more >= fewer for more, fewer in pairwise(bars))
+    assert len({cue.opacity for cue in cues}) == 1
+    assert all(cue.fade_in > 0 == cue.fade_out for cue in cues)
+
+
+def test_who_takes_turns_from_bar_to_bar_is_not_dimmed_for_it(song):
+    turning = np.where(np.arange(48) % 2, 0.4, 0.2)
+    assert light_of(song, veils(song, turning)) == pytest.approx(light_of(song, veils(song, np.full(48, 0.3))))
+
+
+def test_a_chorus_is_larger_than_a_verse_as_loud(song):
+    grid = grid_of()
+    form = form_of(grid, signals_of(grid, {"A": 0.2, "B": 0.8, "C": 0.8}), Events())
+    light = light_of(form, veils(form, np.full(48, 0.3)))
+    assert light[9:15].max() < light[17:23].min()
 
 
 def test_a_song_as_loud_all_through():
@@ -47,7 +65,7 @@ def test_a_long_show_is_cut_to_what_people_read_shortest_first():
     firm = [Draft(f"firm {number}", "", "plain") for number in range(50)]
     spare = [Draft(f"spare {length}", "", "plain", bars=((1, 1 + length),), spare=True) for length in range(1, 21)]
     gone = to_spare([*spare, *firm], 240.0)
-    assert len(firm) + len(spare) - len(gone) + STEPS == MOST
-    assert gone == spare[:16]
+    assert len(firm) + len(spare) - len(gone) + STEPS - 1 + STANDING == MOST
+    assert gone == spare[:17]
     assert not to_spare([*spare, *firm], 480.0)
     assert not to_spare(firm, 60.0)

@@ -68,7 +68,7 @@ def test_the_loop_shows_what_the_reference_says_for_any_parameters(name: str, sm
     effect = load_effect(name)
     houses = [small_house, *(_nudged(small_house, seed) for seed in range(3))]
 
-    @settings(max_examples=8)
+    @settings(max_examples=5)
     @given(parameters=_settings_of(effect), first=st.integers(0, 2400))
     def check(parameters: dict[str, Any], first: int) -> None:
         shown = _shown(effect, small_house, first, parameters=parameters)

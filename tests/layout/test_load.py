@@ -107,7 +107,7 @@ line 42, controller 1, output 1, order: 'GRBV' is not one of the choices
 line 43, controller 1, output 1, chain 2, reverse: 'reverse' is not a key here
     Did you mean 'reversed'?
 line 43, controller 1, output 1, chain 2: no prop is called 'tree'
-    Known props: arch, g, k, p, roof, x .
+    Known props: arch, g, k, p, roof, x . If it was taken down, take it out here, too; and an output that is then empty.
 line 44, controller 1, output 1, brightness: must be at most 1, not 2
 line 45, controller 1, output 1, universe: must be at most 63999, not 64000
 """

@@ -3,7 +3,7 @@
 import pytest
 from pydantic import ValidationError
 
-from eavesong.errors import MisfitError
+from eavesong.errors import LayoutError, MisfitError
 from eavesong.layout.model import ControllerEntry, FrameBox, House, Output, layout_schema
 
 OUTPUT = {"number": 1, "chain": ["eaves"]}
@@ -49,3 +49,30 @@ def test_universes_are_those_that_carry_data():
 def test_the_schema_is_of_the_house():
     assert set(House.model_fields) == set(layout_schema()["properties"])
     assert layout_schema()["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+
+
+CHAINED = (
+    'title = "H"\n[[prop]]\nname = "eaves"\nshape = "line"\nto = [9, 0]\npixels = 90\n[[controller]]\nname = "box"\n'
+    'address = "{address}"\n[[controller.output]]\nnumber = 1\nchain = {chain}\n'
+)
+
+
+def test_a_chain_of_one_prop_needs_no_brackets(layout_of):
+    layout = layout_of(CHAINED.format(address="192.0.2.1", chain='"eaves"'))
+    assert [run.prop for run in layout.patch.runs] == ["eaves"]
+    with pytest.raises(LayoutError, match="no prop is called 'eave'\n    Did you mean 'eaves'"):
+        layout_of(CHAINED.format(address="192.0.2.1", chain='"eave"'))
+
+
+@pytest.mark.parametrize(
+    ("address", "advice"),
+    [
+        ("http://192.0.2.7/", "Write '192.0.2.7' or 'multicast'."),
+        ("192.0.2.7:5568", "Write '192.0.2.7' or 'multicast'."),
+        ("192.0.2", "Write '192.0.2.10', a host name or 'multicast'."),
+    ],
+)
+def test_what_is_more_than_an_address_is_told_with_the_address_in_it(layout_of, address, advice):
+    with pytest.raises(LayoutError) as refused:
+        layout_of(CHAINED.format(address=address, chain='["eaves"]'))
+    assert refused.value.problems[0].instead == advice

@@ -61,3 +61,52 @@ def test_a_pitch_that_no_wire_has_is_told_with_the_rest(tmp_path):
         "line 7, prop 1, mirror", "Write it in braces: { x = 5.0 }.",
     )  # fmt: skip
     assert "its pixels would be 5 m apart" in refused.value.problems[0].found
+
+
+TAKEN_OUT = """\
+title = "H"
+[[prop]]
+name = "eaves"
+shape = "line"
+to = [9, 0]
+pixels = 90
+[[controller]]
+name = "shed"
+address = "192.0.2.10"
+[[controller.output]]
+number = 1
+chain = ["eaves", "star"]
+[[supply]]
+name = "attic"
+volts = 5
+watts = 200
+[[supply.feed]]
+controller = "shed"
+output = 1
+props = ["{fed}"]
+inject = [{{ prop = "star" }}]
+"""
+
+
+@pytest.mark.parametrize(("fed", "lines"), [("star", [12, 20, 21]), ("eaves", [12, 21])])
+def test_a_prop_that_was_taken_out_is_told_with_its_supplies_at_once(tmp_path, fed, lines):
+    from eavesong.layout import load_layout
+
+    (tmp_path / "house.toml").write_text(TAKEN_OUT.format(fed=fed))
+    with pytest.raises(LayoutError) as refused:
+        load_layout(tmp_path / "house.toml")
+    problems = refused.value.problems
+    assert [int(each.place.split(",")[0].removeprefix("line ")) for each in problems] == lines
+    assert {each.found for each in problems} == {"no prop is called 'star'"}
+    assert all("If it was taken down, take it out here, too" in each.instead for each in problems)
+
+
+def test_a_feed_of_a_prop_that_never_was_is_told_once(tmp_path):
+    from eavesong.layout import load_layout
+
+    text = TAKEN_OUT.format(fed="eave").replace(', "star"]', "]").replace('inject = [{ prop = "star" }]\n', "")
+    (tmp_path / "house.toml").write_text(text)
+    with pytest.raises(LayoutError) as refused:
+        load_layout(tmp_path / "house.toml")
+    (problem,) = refused.value.problems
+    assert (problem.found, problem.instead) == ("no prop on shed, output 1 is called 'eave'", "Did you mean 'eaves'?")

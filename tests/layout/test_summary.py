@@ -70,3 +70,10 @@ def test_a_house_in_feet_is_told_in_feet(layout_of):
     assert "feet" in text
     assert " m " not in text
     assert layout_data(layout_of('units = "ft"\n' + HOUSE))["props"][0]["wire"] == round(5 * 0.3048, 4)
+
+
+def test_a_house_in_feet_is_told_in_feet_and_inches(layout_of) -> None:
+    """The wire is the root of 40² + 10² ft, 41 ft 3 in; the box is half a pitch narrower at each end."""
+    text = summary(layout_of('units = "ft"\n[[prop]]\nname = "a"\nshape = "line"\nto = [40, 10]\npixels = 400\n'))
+    assert "props on 41 ft 3 in of wire" in text
+    assert "The house frame is 39 ft 11 in wide, 10 ft high and 0 ft deep." in text

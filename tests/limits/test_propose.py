@@ -107,6 +107,9 @@ def test_what_is_fed_already_stays_as_it_is(house):
     (feed,) = report.proposal.supplies[0].feeds
     assert (feed.start, feed.stop) == (40, 100)
     assert [cut.position for cut in after.cuts] == [41]
+    # 50 W, four fifths of which are planned with, less 40 pixels of 5 V and 61 mA.
+    (advice,) = (finding.instead for finding in report.findings if "have no supply" in finding.found)
+    assert "'one' has 28 W to spare at full white: a [[supply.feed]] more, and less is to be bought." in advice
 
 
 def test_supplies_are_sized_for_full_white_unless_a_share_is_stated(house):

@@ -272,3 +272,19 @@ def test_options_stay_whole_in_the_terminal(house):
     text = report_text(limits(house(LINE.replace("pixels = 100", "pixels = 800"))))
     assert "--propose" in text
     assert not any(line.rstrip().endswith(" --") for line in text.splitlines())
+
+
+def test_a_house_in_feet_is_told_in_feet(house):
+    """100 ft between two props, and 15 % of slack; cables are bought in feet there."""
+    text = 'title = "H"\nunits = "ft"\n' + "".join(
+        f'[[prop]]\nname = "{name}"\nshape = "line"\nfrom = [{x}, 9]\nto = [{x + 20}, 9]\npixels = 60\n'
+        for name, x in (("eaves", 0), ("hedge", 120))
+    )
+    text += '[[controller]]\nname = "box"\n[[controller.output]]\nnumber = 1\nchain = ["eaves", "hedge"]\n'
+    report = limits(house(text))
+    told = " ".join(report_text(report).split())
+    assert re.search(
+        r"data goes more than 16 ft 5 in without a pixel in 1 place, up to 11\d ft( \d+ in)? from 'eaves'", told
+    )
+    assert {part.unit for part in report.parts if part.group == "extensions"} == {"ft"}
+    assert next(part.count for part in report.parts if part.group == "extensions") == pytest.approx(115, abs=3)

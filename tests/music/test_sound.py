@@ -228,6 +228,13 @@ def test_a_missing_song_names_the_one_beside_it(write: Callable[..., Path]) -> N
         sound_hash(path.with_name("sonk.wav"))
 
 
+def test_frames_beside_a_song_are_not_offered_for_it(write: Callable[..., Path]) -> None:
+    path = write("midnight snow.wav", np.zeros(10))
+    path.with_name("Midnight Snow.h5").touch()
+    with pytest.raises(AudioError, match=r"Did you mean 'midnight snow.wav'"):
+        read(path.with_name("Midnight Snow"))
+
+
 def test_a_folder_is_no_song(tmp_path: Path) -> None:
     with pytest.raises(AudioError, match="is not a file"):
         read(tmp_path)

@@ -275,3 +275,15 @@ def test_another_house_is_not_told_as_a_moved_one(moved: Callable) -> None:
     assert "[frame]" not in text
     assert "moved by" not in text
     assert not moved("[[cue]]\neffect = 'wash'\n", old, new.replace('"Pine"', '"Larch"')).house.another
+
+
+def test_what_a_cue_was_lit_by_is_the_tag_that_is_proposed(read: Read, build: Callable, grid: BeatGrid) -> None:
+    """The gable was no star: it was lit as 'attic', the second choice, and would be by that tag again."""
+    show = read("[[cue]]\neffect = 'wash'\n[[cue]]\neffect = 'glow'\non = ['star', 'attic']\n")
+    old, new = build("eaves", "gable", gable=["attic"]), build("eaves", "gable", gable=["gable"])
+    cue = retargeting(show, old, new, grid).cues[1]
+    assert (cue.state, cue.now.taken) == ("fall-back", "the upper part instead of star")
+    assert cue.proposals[0] == "Give 'gable', most like what it lit before, the tag 'attic'."
+    assert cue.proposals[-1].startswith("Or keep the upper part: add 'upper' to 'on' as a choice of its own")
+    kept = read("[[cue]]\neffect = 'wash'\n[[cue]]\neffect = 'glow'\non = ['star', 'attic', 'upper']\n")
+    assert retargeting(kept, old, new, grid).cues[1].state != "fall-back"

@@ -259,4 +259,19 @@ def test_a_dry_run_of_a_long_evening_keeps_to_a_screen_or_so(evening: Evening) -
 def test_a_dry_run_says_what_is_missing(evening: Evening) -> None:
     (evening.folder / "bells.h5").unlink()
     lines = dry_run(evening.setlist(), datetime(2026, 12, 4, 12, tzinfo=UTC), local=UTC)
-    assert any("left out: bells" in line and "there is no such file" in line for line in lines)
+    (told,) = (line for line in lines if "left out: bells" in line)
+    assert "there is no such file" in told
+    assert told.endswith(f"Make it first: eavesong batch {evening.folder / 'december.toml'}")
+
+
+def test_a_dry_run_of_what_is_played_at_once(evening: Evening, tmp_path: Path) -> None:
+    """At noon, five hours before the evening, and of a setlist that has none: both songs, once, from now on."""
+    noon = datetime(2026, 12, 4, 12, tzinfo=UTC)
+    songs = tmp_path / "songs.toml"
+    songs.write_text('[[song]]\nframes = "frost.h5"\n[[song]]\nframes = "bells.h5"\n')
+    for setlist in (evening.setlist(), load_setlist(songs)):
+        lines = dry_run(setlist, noon, now=True, local=UTC)
+        assert "  start      12:00:00  (at once)" in lines
+        assert "  end        when it is told to stop" in lines
+        assert next(line.split()[:2] for line in lines if line.startswith("  12:0")) == ["12:00:00", "frost"]
+        assert sum(line.split()[1:2] in (["frost"], ["bells"]) for line in lines) == 2

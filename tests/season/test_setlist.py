@@ -61,6 +61,10 @@ def test_tomls_own_time_is_a_time(tmp_path: Path) -> None:
         (('"dusk + 10 min"', '"dusk + 13 h"'), "no time of day"),
         (('"22:00"', "22"), "this is no time of day"),
         (('["fri", "sat"]', '["fri", "satur"]'), r"line 5, evening, days 2: 'satur' is not one of the choices"),
+        (
+            ('["22:30", "07:00"]', '"22:30 to 7:00"'),
+            r"two times in brackets .found.*\n    Write quiet = ..22:30., .07:00..",
+        ),
         (("latitude = 60.2\n", ""), r"'dusk \+ 10 min' needs a place\n    Add 'latitude' and 'longitude'"),
         (("60.2", "91.0"), "line 6, evening, latitude: must be at most 90"),
         (('"Europe/Helsinki"', '"Helsinki"'), "there is no time zone of this name .found 'Helsinki'."),
@@ -127,6 +131,8 @@ def test_a_version_of_a_song_for_one_house_lies_where_the_others_do(tmp_path: Pa
     setlist = load_setlist(written(tmp_path, 'frames = "frames"\n' + own + rest))
     assert [song.frames for song in setlist.for_house("brook/house.toml").songs] == ["frames/brook/a.h5"]
     assert [song.frames for song in setlist.for_house("pine").songs] == ["frames/pine/a.h5"]
+    with pytest.raises(ShowError, match="none of its songs is for 'pin'\n    Did you mean 'pine'"):
+        setlist.for_house("pin")
     with pytest.raises(ShowError, match="for 3 houses"):
         setlist.for_house(None)
 
@@ -215,3 +221,19 @@ def test_each_house_has_its_own_terms_folder_and_reader(tmp_path: Path) -> None:
 def test_what_is_wrong_with_a_house_is_told(tmp_path: Path, text: str, message: str) -> None:
     with pytest.raises(ShowError, match=message):
         load_setlist(written(tmp_path, text + '[[song]]\nsong = "a.wav"\n'))
+
+
+@pytest.mark.parametrize(
+    ("line", "advice"),
+    [
+        ('unlit = ["tree"]', "What a house keeps dark stands in its layout, above the first"),
+        ("tempo = 120", "Beats are heard in the song"),
+        ("limits = []", "Did you mean 'limit'?"),
+    ],
+)
+def test_keys_of_other_files_are_told_where_they_belong(tmp_path: Path, line: str, advice: str) -> None:
+    (tmp_path / "x.toml").write_text(f'[[song]]\nsong = "a.wav"\n{line}\n')
+    with pytest.raises(ShowError) as refused:
+        load_setlist(tmp_path / "x.toml")
+    (problem,) = refused.value.problems
+    assert problem.instead.startswith(advice)

@@ -42,3 +42,8 @@ def test_dates_may_stand_in_quotes():
     assert Evening.model_validate(evening).first_date == date(2026, 12, 1)
     with pytest.raises(ValidationError, match="Write year, month and day, as 2026-12-01"):
         Evening.model_validate(evening | {"first_date": "1.12.2026"})
+
+
+@pytest.mark.parametrize("days", ["friday", "Friday", "fri", ["Friday"], ["fri"]])
+def test_a_day_may_be_written_in_full_or_stand_alone(days):
+    assert Evening.model_validate({"start": "17:00", "end": "21:00", "days": days}).days == ("fri",)

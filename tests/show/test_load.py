@@ -363,3 +363,11 @@ def test_what_darkens_stays_dark_on_a_house_that_wishes_all_in_one_colour(read: 
     assert (black, red) == ({(0.0, 0.0, 0.0)}, {(1.0, 0.8, 0.0)})
     (wished,) = {colour for _, colour in show.palette_of(show.cues[0], {"black": gold})}
     assert wished == (1.0, 0.8, 0.0)
+
+
+def test_only_songs_are_offered_for_a_missing_song(tmp_path):
+    for name in ("season.report.json", "first.pack.zip", "pages", "bells.flac"):
+        (tmp_path / name).mkdir() if name == "pages" else (tmp_path / name).touch()
+    (tmp_path / "a.show.toml").write_text('song = "snow.mp3"\n[[cue]]\neffect = "plain"\n')
+    with pytest.raises(ShowError, match=r"there is no file '.*snow.mp3'\n    Known songs: bells.flac\."):
+        grid_of(load_show(tmp_path / "a.show.toml"), None)

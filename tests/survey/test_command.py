@@ -1,6 +1,7 @@
 """The command, as people use it, and the whole path: photo, clicks, tape, survey, layout, show."""
 
 import json
+import re
 import shutil
 import tomllib
 from dataclasses import replace
@@ -265,3 +266,19 @@ def test_the_crown_of_an_arch_is_held_above_its_feet(folder, eavesong, plain):
     (bow,) = (entry for entry in tomllib.loads((folder / "house.toml").read_text())["prop"] if entry["name"] == "bow")
     assert bow["width"] == pytest.approx(1.5, abs=0.1)
     assert bow["height"] == pytest.approx(1.2, abs=0.1)
+
+
+def test_a_survey_in_feet_tells_its_points_in_feet(folder, eavesong, plain):
+    """0.3048 m a foot; the front is some nine metres wide."""
+    path = folder / "house.survey.toml"
+    text = path.read_text().split("[[prop]]")[0]
+    in_feet = re.sub(
+        r"(length|set_back) = ([\d.]+)", lambda found: f"{found[1]} = {float(found[2]) / 0.3048:.4f}", text
+    )
+    path.write_text('units = "ft"\n' + in_feet)
+    ended = eavesong("survey", path)
+    assert "point, feet " in ended.out
+    (row,) = (line.split() for line in ended.out.splitlines() if line.startswith("base r "))
+    right = dict(zip(plain.known.points, plain.truth, strict=True))["base r"][0]
+    assert float(row[2]) == pytest.approx(right / 0.3048, abs=0.3)
+    assert re.search(r"taken 3\d ft( \d+ in)? before the front", ended.out)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from eavesong.errors import advise, nearest
 from eavesong.music.grid import BeatGrid
-from eavesong.scene.place import Finder, PlacedCue
+from eavesong.scene.place import Finder, PlacedCue, Taken
 from eavesong.scene.roles import WHOLE_HOUSE, zone_of
 from eavesong.scene.sequence import DIRECTIONS
 from eavesong.scene.timeline import MOST_SPANS, bar_text, sections_of
@@ -69,7 +69,8 @@ def cue_findings(cue: Cue, placed: PlacedCue, finder: Finder, grid: BeatGrid) ->
 def _selector_findings(cue: Cue, placed: PlacedCue, finder: Finder) -> Iterator[Finding]:
     known = finder.known()
     if placed.taken.stand_in:
-        yield "on", *_stand_in_finding(cue, placed, known)
+        if not asked_for(cue, placed.taken) or _slips(cue, known):
+            yield "on", *_stand_in_finding(cue, placed, known)
         return
     if placed.taken.choice < 0:
         if finder.unlit(cue.on):
@@ -122,6 +123,8 @@ def _meant(name: str, known: Sequence[str]) -> str:
     words = name.split()
     if len(words) > 1 and all(word in known for word in words):
         return " or ".join(words)
+    if len(words) > 1 and (inner := [word for word in words if word in known]):
+        return inner[-1]  # of "mega tree" the tree
     return nearest(name, [other for other in known if other[:1] == name[:1]])
 
 
@@ -133,12 +136,33 @@ def absent_words(placed: Sequence[PlacedCue], finder: Finder) -> tuple[str, ...]
     return tuple(word for word in words if word not in known and not _meant(word, known))
 
 
+def asked_for(cue: Cue, taken: Taken) -> bool:
+    """Whether what stands in on a house is what the cue itself lists: ``upper`` where no prop bears the tag, and that
+    part of the house is lit; ``figure`` where a star is one. Of several choices it is enough that one of them is."""
+    asked = {word for text in cue.on for word in parse_selector(text).words}
+    listed = [word in asked for word in words_of_stand_in(taken)]
+    return bool(listed) and (any(listed) if len(cue.on) > 1 else all(listed))
+
+
+def words_of_stand_in(taken: Taken) -> list[str]:
+    """What stands in, in the words that a selector has for it: ``upper`` and ``walls`` for ``the upper part and the
+    walls instead of star and grid``; none for the whole house."""
+    shown, instead, _ = taken.text.partition(" instead of ")
+    parts = shown.split(" and ") if instead else []
+    return [part.removeprefix("what is a kind of ").removeprefix("the ").removesuffix(" part") for part in parts]
+
+
+def _slips(cue: Cue, known: Sequence[str]) -> dict[str, str]:
+    """The words of a cue that nothing here answers to, and that were probably meant to be others."""
+    words = [word for text in cue.on for word in parse_selector(text).words]
+    return {word: meant for word in words if word not in known and (meant := _meant(word, known))}
+
+
 def _stand_in_finding(cue: Cue, placed: PlacedCue, known: Sequence[str]) -> tuple[str, str]:
     quoted = " or ".join(f'"{text}"' for text in cue.on)
     words = [word for text in cue.on for word in parse_selector(text).words]
     wanted = words[0] if words else cue.on[0]
-    slips = [(word, meant) for word in words if word not in known and (meant := _meant(word, known))]
-    advice = " ".join(f"Did you mean '{meant}' for '{word}'?" for word, meant in dict(slips).items())
+    advice = " ".join(f"Did you mean '{meant}' for '{word}'?" for word, meant in _slips(cue, known).items())
     both = [text for text in cue.on if " and " in f" {text} " and " or " not in f" {text} "]
     if both and placed.taken.text == WHOLE_HOUSE and not advice:
         advice = f"'and' is for props that are both at once; write '{both[0].replace(' and ', ' or ')}' for either."

@@ -1,4 +1,4 @@
-"""What is odd with a house itself, whatever is shown on it: tags that look like slips of the pen, and its size."""
+"""What is odd with a house itself, whatever is shown on it: tags that look like slips of the pen, and sizes."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 from eavesong.errors import Problem
 from eavesong.files import place
+from eavesong.layout.doubts import odd_spacings
+from eavesong.layout.proportions import odd_sizes
 from eavesong.layout.size import doubt_of_layout
 from eavesong.scene.roles import PARENTS, ZONES
 from eavesong.show.selection import parse_selector
@@ -27,7 +29,8 @@ MEANT = frozenset(
 
 
 def house_findings(layout: Layout, show: Show | None = None) -> Iterator[Problem]:
-    """Tags by which nothing that is known asks for a prop, but for another letter, and a size that no house has.
+    """Tags by which nothing that is known asks for a prop, but for another letter, and sizes that houses and props
+    hardly have.
 
     show: whose own words are known, too.
     """
@@ -39,9 +42,11 @@ def house_findings(layout: Layout, show: Show | None = None) -> Iterator[Problem
             if (meant := _slip(tag, prop.tags, asked)) and (prop.member_of, tag) not in told:
                 told.add((prop.member_of, tag))
                 found = f"nothing asks for the tag '{tag}' of '{prop.member_of}'"
-                yield Problem(name, _place(layout, prop.member_of), found, f"Did you mean '{meant}'?")
+                yield Problem(name, _place(layout, prop.member_of, "tags"), found, f"Did you mean '{meant}'?")
     if doubt := doubt_of_layout(layout):
         yield Problem(name, "", *doubt)
+    for entry, odd, advice in (*odd_sizes(layout), *odd_spacings(layout)):
+        yield Problem(name, _place(layout, entry) if entry else "", odd, advice)
 
 
 def _slip(tag: str, others: Collection[str], asked: Collection[str]) -> str:
@@ -65,7 +70,9 @@ def _alike(word: str, known: str) -> float:
     return difflib.SequenceMatcher(None, word, known).ratio()
 
 
-def _place(layout: Layout, entry: str) -> str:
-    """Where the tags of an entry stand in the layout's file."""
+def _place(layout: Layout, entry: str, *key: str) -> str:
+    """Where an entry, or a key of it, stands in the layout's file."""
     names = list(dict.fromkeys(prop.member_of for prop in layout.props))
-    return place(layout.text, ("prop", names.index(entry), "tags")) if layout.text else f"prop '{entry}', tags"
+    if not layout.text:
+        return ", ".join((f"prop '{entry}'", *key))
+    return place(layout.text, ("prop", names.index(entry), *key))

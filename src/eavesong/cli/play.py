@@ -88,7 +88,12 @@ def command(
 
 def _song(path: Path, settings: Settings, song: Path | None, *, calibrate: bool) -> None:
     if song is not None and not song.is_file():
-        raise click.BadParameter(f"there is no file '{song}'.", param_hint="--song")
+        from eavesong.errors import advise
+        from eavesong.playback.wanted import SONGS
+
+        there = song.parent.iterdir() if song.parent.is_dir() else ()
+        advice = advise(song.name, [path.name for path in there if path.name.lower().endswith(SONGS)], "song")
+        raise click.BadParameter(f"there is no file '{song}'. {advice}", param_hint="--song")
     from eavesong.playback.calibrate import calibrate as click_and_flash
     from eavesong.playback.session import play
 
@@ -103,7 +108,7 @@ def _evening(path: Path, layout: Path | None, settings: Settings, *, now: bool, 
 
     setlist = load_setlist(path).for_house(layout)
     if dry_run:
-        lines = on_paper(setlist, SystemTime().wall(), allow_public=settings.allow_public)
+        lines = on_paper(setlist, SystemTime().wall(), now=now, allow_public=settings.allow_public)
         click.echo("\n".join(lines))
         return
     _end(run_evening(setlist, settings, now=now))

@@ -17,6 +17,11 @@ MOST_FINDINGS = 3
 """Findings that are told one by one before rendering."""
 
 
+FILMS = (".mp4", ".gif", ".webp", ".webm", ".mov", ".avi", ".mkv")
+OTHERS = (".toml", ".html", ".json", ".png", ".jpg", ".zip", ".wav", ".mp3", ".flac", ".ogg", ".m4a", ".csv", *FILMS)
+"""Ends of names of what are no frames."""
+
+
 @click.command(name="render", short_help="Render a show on a house into a frames file.")
 @click.argument("show", type=click.Path(path_type=Path))
 @click.option("--layout", "-l", required=True, type=click.Path(path_type=Path), help="The house.")
@@ -69,9 +74,10 @@ def command(
             command = f"eavesong check {typed(show)} --layout {typed(layout)}"
             click.echo(f"{len(findings)} to look at; '{command}' says all of it.", err=True)
 
-    if out.suffix.lower() in (".toml", ".html", ".json", ".png", ".wav", ".mp3", ".flac", ".ogg"):
-        raise click.BadParameter(f"'{out}' is to hold frames. Let its name end with .h5.", param_hint="--out")
-    before = _terms_of(out)
+    if out.suffix.lower() in OTHERS:
+        film = "; a film is made of them by 'eavesong preview'" if out.suffix.lower() in FILMS else ""
+        raise click.BadParameter(f"'{out}' is to hold frames. Let its name end with .h5{film}.", param_hint="--out")
+    before, other = _terms_of(out), _other_source(out, show, layout)
     order = Order.of(
         show, layout, song, frame_rate=fps, start=seconds_of(start, "--from"), stop=seconds_of(stop, "--to"),
         props=props, limit=limit, soften=soften,
@@ -87,7 +93,29 @@ def command(
             click.echo(f"  {note}")
         for difference in before.differences(order) if before else ():
             click.echo(f"  the frames that were there before were made otherwise: {difference}", err=True)
+        if other:
+            click.echo(f"  the frames that were there before were made from '{other}'", err=True)
         next_step("a page that plays it", f"preview {typed(out)} --out {typed(out.with_suffix('.html'))}")
+
+
+def _other_source(out: Path, show: Path, layout: Path) -> str:
+    """The show, else the layout, that the frames were made from that are there already; empty where it is this one."""
+    import os
+
+    from eavesong.errors import EavesongError
+    from eavesong.frames import open_frames
+    from eavesong.scene import Reopened
+
+    if not out.is_file():
+        return ""
+    try:
+        with open_frames(out) as frames:
+            order = Reopened(frames).order
+    except EavesongError:
+        return ""
+    made_from = () if order is None else ((order.show, show), (order.layout, layout))
+    others = (there for there, here in made_from if os.path.abspath(out.parent / there) != os.path.abspath(here))
+    return os.path.normpath(out.parent / found) if (found := next(others, "")) else ""
 
 
 def _terms_of(out: Path) -> Terms | None:

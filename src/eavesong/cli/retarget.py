@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import shlex
+from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,7 +21,9 @@ if TYPE_CHECKING:
 
 @click.command(name="retarget", short_help="Move a show to a changed house, rendering only what changed.")
 @click.argument("show", type=click.Path(path_type=Path))
-@click.option("--from", "old", required=True, type=click.Path(path_type=Path), help="The house as it was.")
+@click.option(
+    "--from", "old", required=True, type=click.Path(path_type=Path), help="The house as it was, or frames of it."
+)
 @click.option("--to", "new", required=True, type=click.Path(path_type=Path), help="The house as it is now.")
 @click.option("--frames", type=click.Path(path_type=Path), help="The old house's frames; unchanged props are copied.")
 @click.option("--out", "-o", type=click.Path(path_type=Path), help="The frames file to write; without it, only report.")
@@ -46,23 +51,27 @@ def command(
     """Say what becomes of SHOW when one house becomes another, and render it there.
 
     With the old frames, only props that changed are rendered; the result is the same to the byte. Ends with 0 when
-    there is nothing to look at, 1 when a cue or prop is dark (before or only now), something stands in or the house
-    frame moved.
+    there is nothing to look at, 1 when a cue or prop is dark (before or only now), something stands in, the house
+    frame moved or the new frames flash more than three times in a second.
     """
     from eavesong.cli.words import bar_of_progress
     from eavesong.replaced import replacing
     from eavesong.retarget import retarget
 
+    if old.suffix.lower() == ".h5" and frames is None and out is not None:
+        frames = old
     if frames is not None and out is None:
         raise click.UsageError("--frames is of use only with --out, the frames file to write.")
     kind = _kind_of(report)
     _refuse_setlist(show)
-    with replacing(report, overwrite=overwrite, read=(show, old, new, frames, song, out)):
+    with replacing(report, overwrite=overwrite, read=(show, old, new, frames, song, out)), _house_in(old) as old:
         with bar_of_progress(f"Retargeting {show.name}", quiet or as_json) as progress:
             done = retarget(
                 show, old, new, out, frames=frames, song=song, fps=fps, workers=workers, progress=progress,
                 overwrite=overwrite,
             )  # fmt: skip
+        if done.rendered is not None:
+            done = _with_flashes(done, new)
         if report is not None:
             _write(done, old, new, report, kind)
     if as_json:
@@ -71,6 +80,42 @@ def command(
         _say(done, new)
     if done.report.needs_a_look:
         raise click.exceptions.Exit(1)
+
+
+@contextlib.contextmanager
+def _house_in(old: Path) -> Iterator[Path]:
+    """The layout file of the house as it was; of frames one with the text that they were made from."""
+    import tempfile
+
+    from eavesong.errors import FramesError, Problem
+    from eavesong.frames import open_frames
+    from eavesong.scene import Reopened
+
+    if old.suffix.lower() != ".h5":
+        yield old
+        return
+    with open_frames(old) as file:
+        text, order = file.texts.get("layout", ""), Reopened(file).order
+    if not text or '"points"' in text:
+        found = "names files beside its layout, which are not in it" if text else "does not hold the house's layout"
+        raise FramesError(Problem(str(old), "", found, "Give the layout itself: --from OLD-HOUSE.toml"))
+    with tempfile.TemporaryDirectory() as folder:
+        written = Path(folder) / (Path(order.layout).name if order is not None else "house.toml")
+        written.write_text(text, encoding="utf-8", newline="")
+        yield written
+
+
+def _with_flashes(done: Retargeted, new: Path) -> Retargeted:
+    """With the grave findings on flashes in the frames that were made: none where the show says that they are meant."""
+    from eavesong.frames import open_frames
+    from eavesong.layout import load_layout
+    from eavesong.limits.limits import flash_findings
+
+    assert done.rendered is not None, "there are frames"
+    with open_frames(done.rendered.path) as frames:
+        found = flash_findings(load_layout(new), frames)
+    grave = tuple(str(finding) for finding in found if not finding.warning)
+    return replace(done, report=replace(done.report, flashes=grave))
 
 
 def _refuse_setlist(show: Path) -> None:

@@ -2,40 +2,56 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
-from eavesong.draft.cast import Cast
+from eavesong.draft.cast import Cast, Family
 from eavesong.draft.cue import Draft, joined
-from eavesong.draft.form import Form
-from eavesong.draft.looks import FULL, Staging
+from eavesong.draft.form import FULL, Form
+from eavesong.draft.looks import Staging
 from eavesong.draft.safe import STROKES, busiest, faint, within
 
 ACCENT = ("#bcd6ff", "#dceaff")
 """Colours of what happens once in a while: cold white. It makes tints of every hue, and grey or brown of none."""
 SPARK = ("#e6efff",)
 """Colour of sparks."""
+EVERGREEN = ("#006522",)
+"""Colour of trees that have no part."""
 BRIGHTER = ("#cbcbcb",)
 """What lights up in its own colours is divided by one less this much light, 0.6 (color-dodge): two and a half times."""
 NOTES = 4
 """Notes of a melody that are worth a line, each time a part comes."""
+NEAR = 0.05
+"""Seconds between the first beat of a part and a stress that are one."""
 ENDING = 2
 """Bars in which the house goes dark at the end."""
 
 
-def windows(form: Form, cast: Cast, under: Iterable[Draft]) -> tuple[Draft, ...]:
-    """Windows that are lit wherever no cue ``under`` the accents has a part for them: two colours would mix."""
-    fronts = [family.on[0] for family in cast.families if family.name == "front"]
+def standing(form: Form, cast: Cast, under: Iterable[Draft]) -> Iterator[Draft]:
+    """Windows and trees, lit wherever no cue ``under`` the accents has a part for them: two colours would mix."""
+    cues = list(under)
+    told = (
+        Draft("Windows are lit", "somebody is at home: a warm light wherever the windows have no other part", "wick",
+              ("window or door", "walls"), (), {"depth": 0.4}, opacity=0.4),
+        Draft("Trees stand", "evergreen wherever the trees have no other part", "stir", (), (),
+              {"beats": 8.0 * form.metre, "least": 0.7}, "evergreen", opacity=0.8),
+    )  # fmt: skip
+    for name, cue in zip(("front", "trees"), told, strict=True):
+        family = next((family for family in cast.families if family.name == name), None)
+        free = _free(form, family, cues)
+        if free and (family or name == "front"):
+            taken = free != ((float(form.first), float(form.last)),)
+            yield replace(cue, on=cue.on or (family.on if family else ()), bars=free if taken else ())
+
+
+def _free(form: Form, family: Family | None, cues: Sequence[Draft]) -> tuple[tuple[float, float], ...]:
+    """Bars in which no cue is for a family by name; all of them where there is none."""
+    first = family.on[0] if family else None
     taken = {
-        bar for cue in under if any(front in on for front in fronts for on in cue.on[:1] if on != "all")
+        bar for cue in cues if first and any(first in on for on in cue.on[:1] if on != "all")
         for start, end in cue.bars for bar in range(int(start), int(end))
     }  # fmt: skip
-    free = joined([(float(bar), float(bar + 1)) for bar in range(form.first, form.last) if bar not in taken])
-    if not free:
-        return ()
-    return (
-        Draft("Windows are lit", "somebody is at home: a warm light wherever the windows have no other part", "wick",
-              ("window or door", "walls"), free if taken else (), {"depth": 0.4}, opacity=0.4),
-    )  # fmt: skip
+    return joined([(float(bar), float(bar + 1)) for bar in range(form.first, form.last) if bar not in taken])
 
 
 def behind(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]:
@@ -71,19 +87,24 @@ def _melody(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft
 
 def above(form: Form, looks: dict[str, Staging], calm: float) -> Iterator[Draft]:
     """Accents over everything: where parts begin, stops, hits and arrivals, and the end."""
-    starts = tuple((float(part.start), part.start + 0.5) for part in form.parts[1:])
-    strong = tuple((float(part.start), part.start + 0.5) for part in form.parts[1:] if looks[part.letter].tier == FULL)
-    if strong or starts:
+    stresses = [each.time for each in form.events.labelled("stress")]
+    struck = [
+        part for part in form.parts[1:]
+        if not stresses or any(abs(form.grid.time_of_bar(part.start - 1) - at) <= NEAR for at in stresses)
+    ]  # fmt: skip
+    strong = [part for part in struck if looks[part.letter].tier == FULL] or struck
+    if strong:
         yield Draft(
-            "Parts begin", "the first beat of a strong part is seen at once", "strike", ("all",), strong or starts,
-            {"beats": 2}, "brighter", "color-dodge", round(1 - 0.6 * calm, 2),
+            "Parts begin", "a strong part that begins hard is seen at once", "strike", ("all",),
+            tuple((float(part.start), part.start + 1.0) for part in strong),
+            {"beats": float(form.metre)}, "brighter", "color-dodge", round(1 - 0.6 * calm, 2),
         )  # fmt: skip
     if form.events.spans("stop"):
         yield Draft("Dark where it stops", "silence in the music is darkness on the house", "hush")
     if form.events.labelled("hit") or form.events.labelled("arrival"):
         yield Draft(
-            "Hits and arrivals", "one strong stroke, one burst over the whole house", "burst", ("all",), (), {},
-            "accent", "plus-lighter", round(1 - 0.4 * calm, 2),
+            "Hits and arrivals", "one strong stroke, one burst over the whole house", "burst", ("all",), (),
+            {"beats": 4}, "accent", "plus-lighter", round(1 - 0.4 * calm, 2),
         )  # fmt: skip
     if form.last - form.first > 4 * ENDING:
         yield Draft(

@@ -65,10 +65,10 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     above = list(accents.above(form, found, wishes.calm))
     everything = [*(cue for _, cue in under), *dimmed, *above]
     spared = to_spare(everything, form.grid.duration)
-    lit = accents.windows(form, cast, [cue for _, cue in under if cue not in spared])
+    lit = list(accents.standing(form, cast, [cue for _, cue in under if cue not in spared]))
     text = _Text(wishes.keep)
     text.lines += [ABOUT, "", f"title = {quoted(title[:200])}", f"song = {quoted(song)}", ""]
-    worn = {cue.palette for cue in everything if cue not in spared}
+    worn = {cue.palette for cue in (*everything, *lit) if cue not in spared}
     palettes = _palettes(costumes)
     text.lines += palette_lines({name: colours for name, colours in palettes.items() if name in worn})
     text.add(heading("all the way through"), lit)
@@ -121,4 +121,9 @@ def _palettes(costumes: dict[str, Costume]) -> dict[str, Sequence[str]]:
             palettes[name] = (each.main, lighter(each.main))
             palettes[f"{name} beside"] = (each.beside, lighter(each.beside))
             palettes[f"{name} deep"] = (each.deep,)
-    return palettes | {"accent": accents.ACCENT, "spark": accents.SPARK, "brighter": accents.BRIGHTER}
+    return palettes | {
+        "evergreen": accents.EVERGREEN,
+        "accent": accents.ACCENT,
+        "spark": accents.SPARK,
+        "brighter": accents.BRIGHTER,
+    }

@@ -19,6 +19,8 @@ LONGEST_PHRASE, SHORTEST_PHRASE = 8, 4
 """Bars after which the light changes hands at the latest, and before which it does not (common practice)."""
 LONGEST_NAME = 40
 """Characters of a label that count."""
+HAIR = 0.01
+"""Seconds by which what begins with a bar may be early."""
 SHORTEST_PART = 2
 """Bars below which a part belongs to the one before it."""
 LOW, HIGH = 5, 95
@@ -31,6 +33,8 @@ WEIGHT = {"high": 0.25, "quiet": -0.15, "break": -0.15}
 """What kinds of sections add to their strength: choruses are larger than verses, whatever the loudness."""
 SOFT, STRONG = 0.36, 0.68
 """Strength below which a part is calm, and from which it is full."""
+CALM, STEADY, FULL = 0, 1, 2
+"""How full a part is."""
 
 
 @dataclass(frozen=True)
@@ -107,6 +111,12 @@ class Form:
         mean: Floats = np.concatenate(bars).mean(axis=0)
         return mean
 
+    def times_of(self, label: str, letter: str) -> list[float]:
+        """When events of a label are heard in a letter, in seconds."""
+        spans = [(self.grid.time_of_bar(p.start - 1), self.grid.time_of_bar(p.end - 1)) for p in self.parts_of(letter)]
+        times = [each.time for each in self.events.labelled(label)]
+        return [at for at in times if any(start - HAIR <= at < end - HAIR for start, end in spans)]
+
     def bars(self, start: int, end: int) -> Floats:
         """Strengths of some bars."""
         return self.strengths[start - self.first : end - self.first]
@@ -139,6 +149,19 @@ def form_of(grid: BeatGrid, signals: Signals, events: Events) -> Form:
     metre = int(np.median(lengths)) if lengths else 4
     sounds = _sounds(grid, signals, first, last)
     return Form(tuple(told), strengths, sounds, first, grid.tempo, metre, float(high - low), grid, signals, events)
+
+
+def tiers_of(form: Form) -> dict[str, int]:
+    """How full each letter is, by its strength and its kind; the strongest is full where there is another."""
+    strongest = max(form.letters, key=form.fullness_of)
+    return {letter: _tier(form, letter, strongest) for letter in form.letters}
+
+
+def _tier(form: Form, letter: str, strongest: str) -> int:
+    strength = form.fullness_of(letter)
+    if letter == strongest and len(form.letters) > 1:
+        return FULL
+    return CALM if strength < SOFT else FULL if strength >= STRONG else STEADY
 
 
 def _loudness(grid: BeatGrid, signals: Signals, first: int, last: int) -> Floats:

@@ -16,18 +16,23 @@ from numpy.typing import NDArray
 
 from eavesong.colours import parse_colour
 from eavesong.draft.cast import Cast, Family
-from eavesong.draft.form import SOFT, STRONG, Form
+from eavesong.draft.form import CALM, FULL, SOFT, STEADY, STRONG, Form, tiers_of
 from eavesong.draft.moods import DULL, MOODS, WARM, Colours, apart
 
 Floats = NDArray[np.float64]
 
-TRIES = 1000
+REMEMBERED = 8
+"""Bars of a letter whose colours are remembered at the end, at least, where there is one."""
+TRIES = 1500
 """How many ways are tried."""
-LEAD, SECOND, THIRD = 0.45, 0.3, 0.2
-"""Light, roughly, of who leads, who leads next, and who stands behind."""
-DIMMED = 5.0
+SHAPE = {CALM: ("roof", "trees"), STEADY: ("roof", "trees"), FULL: ()}
+"""Families that are never quite dark: the outline of the house and the largest thing in the garden. In a full part
+all the others are lit anyway."""
+LIGHT = {CALM: (0.4, 0.2, 0.0, 0.4), STEADY: (0.55, 0.3, 0.2, 0.6), FULL: (0.7, 0.5, 0.4, 0.8)}
+"""Light, roughly, of who leads, who leads next, who stands behind, and who is at rest, by how full a part is."""
+DIMMED = 4.0
 """Light of the strongest letter against that of a silent one, roughly."""
-SAME_HUE, SAME_LEAD, TWICE, FITTING, DIRTY = 0.5, 0.2, 0.25, 0.1, 0.2
+SAME_HUE, SAME_LEAD, TWICE, FITTING, DIRTY = 0.3, 0.2, 0.25, 0.03, 0.12
 """What neighbours of one hue cost, neighbours with one lead, and a mood that two letters share; what warmth in strong
 parts and coolness in soft ones is worth; what a lamp that looks brown or grey when dim costs in the softest part.
 Likeness itself is a correlation, -1 to 1."""
@@ -66,10 +71,30 @@ def costumes_of(form: Form, cast: Cast, wardrobe: Sequence[Colours], rng: random
         worth = judge.of(tried)
         if worth >= best:
             worn, best = tried, worth
+    worn = _at_the_end(form, worn)
     taken = [costume.colours for costume in worn]
     others = [*(each for each in beginning if each not in taken), *beginning]
     changing = [replace(each, later=_later(each.colours, others)) for each in worn]
     return dict(zip(letters, changing, strict=True))
+
+
+def _at_the_end(form: Form, worn: list[Costume]) -> list[Costume]:
+    """Nobody sees new colours at the end: a last part that was not heard before wears those of what it sounds like."""
+    order = {letter: at for at, letter in enumerate(form.letters)}
+    last, before = form.parts[-1].letter, form.parts[-2].letter if len(form.parts) > 1 else ""
+    if len(form.parts_of(last)) > 1:
+        return worn
+    bars = {letter: sum(part.end - part.start for part in form.parts_of(letter)) for letter in order}
+    others = [
+        letter for letter in order if letter != last and apart(worn[order[letter]].colours, worn[order[before]].colours)
+    ]
+    others = [letter for letter in others if bars[letter] >= REMEMBERED] or others
+    if not others:
+        return worn
+    sound = form.sound_of(last)
+    alike = min(others, key=lambda letter: float(np.linalg.norm(form.sound_of(letter) - sound)))
+    ending = replace(worn[order[last]], colours=worn[order[alike]].colours)
+    return [ending if at == order[last] else costume for at, costume in enumerate(worn)]
 
 
 def _later(colours: Colours, others: Sequence[Colours]) -> Colours:
@@ -91,10 +116,14 @@ class _Judge:
 
     def __init__(self, form: Form, cast: Cast, wardrobe: Sequence[Colours]) -> None:
         letters = form.letters
-        self.light = {each.mood: [np.array(parse_colour(colour)) for colour in (each.main, each.beside, each.beside)]
+        self.light = {each.mood: [np.array(parse_colour(colour)) for colour in (each.main, each.beside, each.deep)]
                       for each in wardrobe}  # fmt: skip
         self.alike = {(one.mood, other.mood) for one in wardrobe for other in wardrobe if not apart(one, other)}
         self.place = {family.name: at for at, family in enumerate(cast.families)}
+        self.looks: dict[tuple[int, str, tuple[str, ...]], Floats] = {}
+        self.shares = np.sqrt([family.share for family in cast.families])
+        tiers = tiers_of(form)
+        self.tiers = [tiers[letter] for letter in letters]
         self.strengths = [form.strength_of(letter) for letter in letters]
         lengths = np.array([sum(part.end - part.start for part in form.parts_of(letter)) for letter in letters])
         self.pairs = np.triu_indices(len(letters), 1)
@@ -110,7 +139,7 @@ class _Judge:
         """Higher for costumes that suit better."""
         worth = 0.0
         if len(self.weights) > 1:
-            seen = self._ranks(np.array([self._look(*each) for each in zip(worn, self.strengths, strict=True)]))
+            seen = self._ranks(np.array([self._look(costume, at) for at, costume in enumerate(worn)]))
             worth += float(self.weights @ (seen * self.heard))
         for one, other in self.beside:
             worth -= SAME_HUE * ((worn[one].colours.mood, worn[other].colours.mood) in self.alike)
@@ -120,14 +149,27 @@ class _Judge:
         fits = sum(_fits(each.colours, strength) for each, strength in zip(worn, self.strengths, strict=True))
         return worth + FITTING * fits / len(worn)
 
-    def _look(self, costume: Costume, strength: float) -> Floats:
+    def _look(self, costume: Costume, letter: int) -> Floats:
         """Cube roots of what families show, by the root of their share, as `eavesong.follow` takes a look."""
+        key = (letter, costume.colours.mood, tuple(family.name for family in costume.families))
+        if key not in self.looks:
+            light = self._light(costume, self.tiers[letter]) * DIMMED ** (self.strengths[letter] - 1)
+            self.looks[key] = (np.cbrt(light) * self.shares[:, None]).ravel()
+        return self.looks[key]
+
+    def _light(self, costume: Costume, tier: int) -> Floats:
+        """What each family shows (families, 3), roughly."""
         light = np.zeros((len(self.place), 3))
-        given = zip(costume.families, (LEAD, SECOND, THIRD), self.light[costume.colours.mood], strict=True)
+        main, beside, deep = self.light[costume.colours.mood]
+        lead, second, third, rest = LIGHT[tier]
+        for name, at in self.place.items():
+            if name != "front" and (tier == FULL or name in SHAPE[tier] or name == costume.families[2 - tier].name):
+                light[at] = rest * deep
+        given = zip(costume.families, (lead, second, third), (main, beside, beside), strict=True)
         for family, share, colour in reversed(list(given)):
-            light[self.place[family.name]] = share * family.share**1.5 * colour
-        look: Floats = np.cbrt(light * DIMMED ** (strength - 1)).ravel()
-        return look
+            if share:
+                light[self.place[family.name]] = share * colour
+        return light
 
     def _ranks(self, points: Floats) -> Floats:
         """Ranks of the distances of all pairs, their weighted mean 0 and spread 1."""

@@ -13,22 +13,29 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
+import numpy as np
+
 from eavesong.colours import parse_colour
 from eavesong.draft.cast import Cast, Family, called, union
 from eavesong.draft.cue import Draft, Value, joined
-from eavesong.draft.form import SOFT, STRONG, Form, Stanza
-from eavesong.draft.likeness import Costume
+from eavesong.draft.form import CALM, FULL, STEADY, Form, Stanza, tiers_of
+from eavesong.draft.likeness import SHAPE, Costume
 from eavesong.draft.moods import Colours, lighter, yellow
-from eavesong.draft.safe import STROKES, SUPPORT, TURNS, busiest, faint, whole_beats, within
+from eavesong.draft.safe import STROKES, SUPPORT, TURNS, busiest, faint, whole_beats
+from eavesong.music.stress import begins_at
 
-CALM, STEADY, FULL = 0, 1, 2
-SHAPE = {CALM: ("trees",), STEADY: ("roof", "trees"), FULL: ()}
-"""Families that are never quite dark: the outline of the house and the largest thing in the garden. In a full part
-all the others are lit anyway."""
 RING = 1.3
 """Seconds that a drum stroke rings; twice as long where strokes are so quick that light would flash between them."""
 LONG = 30.0
 """Seconds after which the colours of a part that goes on are exchanged (common practice)."""
+GLIDE = 0.5
+"""Beats in which neighbours in a garland take turns where more begins on other beats than on the first of a bar."""
+SHORTEST_BAR = 1.2
+"""Seconds of a bar below which neighbours take turns every two."""
+MOST = 0.7
+"""Share of strokes or stresses that are most of them."""
+CLEAR = 0.97
+"""How much begins at strokes that are followed, against what begins on stressed beats, at least."""
 VOICES = {"low": "bass drum", "middle": "snare"}
 TEXTURES: dict[str, tuple[str, ...]] = {
     "roof": ("garland", "meet", "tails"), "front": ("garland", "runners"), "trees": ("helix", "garland"),
@@ -76,17 +83,15 @@ class Staging:
     """Families that hold a deep, even light all through; the others are dark but for what happens once in a while."""
     extras: tuple[Family, ...] = field(default=())
     """Families that join when the letter returns."""
+    stressed: bool = False
+    """Whether leads follow stressed beats."""
+    downbeats: bool = True
+    """Whether there are some, and as much begins with bars as on them."""
 
     @property
     def lit(self) -> frozenset[str]:
         """The families that are lit each time the letter comes, by name."""
         return frozenset(family.name for family in (*self.leaders, *self.support, *self.rest))
-
-
-def tiers_of(form: Form) -> dict[str, int]:
-    """How full each letter is, by its strength and its kind; the strongest is full where there is another."""
-    strongest = max(form.letters, key=form.fullness_of)
-    return {letter: _tier(form, letter, strongest) for letter in form.letters}
 
 
 def looks_of(form: Form, cast: Cast, costumes: dict[str, Costume], rng: random.Random) -> dict[str, Staging]:
@@ -112,6 +117,7 @@ def looks_of(form: Form, cast: Cast, costumes: dict[str, Costume], rng: random.R
         looks[letter] = Staging(
             letter, tier, (first, second), (third,), costume.colours, rng.choice(ANGLES), (moving, second_moving),
             drums, tuple(family for family in (*dim, *shape) if family.name != "front"), others,
+            *_stresses(form, letter),
         )  # fmt: skip
     return _with_everybody(looks, form, cast)
 
@@ -130,13 +136,6 @@ def _with_everybody(looks: dict[str, Staging], form: Form, cast: Cast) -> dict[s
     return looks | {longest: replace(looks[longest], support=tuple(dict.fromkeys((*looks[longest].support, *left))))}
 
 
-def _tier(form: Form, letter: str, strongest: str) -> int:
-    strength = form.fullness_of(letter)
-    if letter == strongest and len(form.letters) > 1:
-        return FULL
-    return CALM if strength < SOFT else FULL if strength >= STRONG else STEADY
-
-
 def _pick(choices: tuple[str, ...], taken: list[str], rng: random.Random) -> str:
     free = [choice for choice in choices if choice not in taken] or list(choices)
     return rng.choice(free)
@@ -146,10 +145,13 @@ def _drums(form: Form, letter: str, tier: int) -> Drums | None:
     """Which strokes a look follows: one a bar at least, and no quicker than eyes bear."""
     if tier == CALM:
         return None
-    spans = [(form.grid.time_of_bar(p.start - 1), form.grid.time_of_bar(p.end - 1)) for p in form.parts_of(letter)]
     bars = sum(part.end - part.start for part in form.parts_of(letter))
-    times = {label: within((each.time for each in form.events.labelled(label)), spans) for label in VOICES}
-    heard = {label: busiest(found) for label, found in times.items() if len(found) >= bars}
+    times = {label: form.times_of(label, letter) for label in VOICES}
+    stresses = form.times_of("stress", letter) or [each.time for each in form.events.labelled("stress")]
+    least = CLEAR * _force(form, stresses)
+    heard = {
+        label: busiest(found) for label, found in times.items() if len(found) >= bars and _force(form, found) >= least
+    }
     beats = round(max(RING * form.tempo / 60, 1.0))
     if len(heard) == 2 and max(heard.values()) <= STROKES:
         return Drums("left follows the bass drum, right the snare", {"beats": beats})
@@ -161,6 +163,28 @@ def _drums(form: Form, letter: str, tier: int) -> Drums | None:
         told = f"one side and then the other with the {VOICES[label]}"
         return Drums(told, {"beats": beats, "turns": 1, **parameters})
     return Drums(f"rings on with the {VOICES[label]}", {"beats": round(2 * beats), **parameters})
+
+
+def _force(form: Form, times: list[float]) -> float:
+    """How much begins at most of some moments, 0 to 1."""
+    return float(np.quantile(begins_at(form.signals, times), 1 - MOST)) if times else 0.0
+
+
+def _stresses(form: Form, letter: str) -> tuple[bool, bool]:
+    """Whether a letter has stressed beats in half of its bars at least, and whether as much begins with its bars."""
+    bars = [bar for part in form.parts_of(letter) for bar in range(part.start, part.end)]
+    stresses = form.times_of("stress", letter)
+    begins = [form.grid.time_of_bar(bar - 1) for bar in bars]
+    stressed = 2 * len(stresses) >= len(bars)
+    return stressed, stressed and _force(form, begins) >= CLEAR * _force(form, stresses)
+
+
+def _turning(look: Staging, form: Form) -> dict[str, Value]:
+    """How neighbours in a garland take turns: from bar to bar, gently where bars begin softly."""
+    turning: dict[str, Value] = {"back": 0.15}
+    if 60 * form.metre / form.tempo < SHORTEST_BAR:
+        turning["bars"] = 2
+    return turning if look.downbeats else {**turning, "glide": GLIDE}
 
 
 def cues_of(look: Staging, form: Form, calm: float) -> Iterator[tuple[int, Draft]]:
@@ -234,7 +258,7 @@ def _texture(look: Staging, form: Form, who: tuple[Family, ...], bars: Spans, at
     bar, effect = float(form.metre), look.textures[at]
     slow = whole_beats(form.tempo, 1.0, form.metre, SUPPORT)
     parameters: dict[str, dict[str, Value]] = {
-        "garland": {"back": 0.15},
+        "garland": _turning(look, form),
         "swell": {"beats": 2 * max(bar, slow), "waves": 1, "angle": look.angle, "least": 0.1},
         "tails": {"gap": 3.0, "metres": _down(3 / slow)},
         "runners": {"gap": 0.9, "metres": _down(0.9 / slow)},
@@ -244,8 +268,10 @@ def _texture(look: Staging, form: Form, who: tuple[Family, ...], bars: Spans, at
         "rings": {"beats": 2 * max(bar, slow), "gap": 0.5, "width": 1, "fade": 0.2},
         "glimmer": {"beats": bar, "share": 0.5, "least": 0.15},
     }
+    often = "every two bars" if "bars" in _turning(look, form) else "from bar to bar"
     words = {
-        "garland": "bulb by bulb, and neighbours take turns from bar to bar", "swell": "waves, one every two bars",
+        "garland": f"bulb by bulb, and neighbours take turns {often}",
+        "swell": "waves, one every two bars",
         "tails": "tails run along the wires, one a bar or slower",
         "runners": "blocks run along the wires, one a bar or slower",
         "meet": "lights meet on every wire and part again",
@@ -275,15 +301,24 @@ def _lead(look: Staging, family: Family, form: Form, bars: Spans, calm: float, a
     if look.drums:
         return Draft(who, f"{look.drums.words}; it {turn}", "drum", family.on, bars,
                      {**look.drums.parameters, "least": 0.1, **rows, **beads}, palette)  # fmt: skip
-    beats = whole_beats(form.tempo, 0.5, form.metre)
-    if look.tier == STEADY or calm > 0.6:
-        beats = max(beats, 2.0)
+    if not look.stressed:
+        slow = max(float(form.metre), whole_beats(form.tempo, 1.0, form.metre))
+        return Draft(
+            who, f"no beat stands out: waves roll through; it {turn}", "swell", family.on, bars,
+            {"beats": slow, "waves": 1, "angle": look.angle, "least": 0.15}, palette,
+        )  # fmt: skip
     how = "neighbours take turns" if rows else "left and right take turns"
-    each = "on every beat" if beats == 1 else f"every {beats:g} beats"
+    fall = round(0.75 * (1 - 0.6 * calm), 2)
+    least = round(0.1 + 0.3 * calm, 2)
+    if calm <= 0.6:
+        return Draft(
+            who, f"{how} on stressed beats; it {turn}", "answer", family.on, bars,
+            {"beats": 4.0, "stressed": 1, "fall": fall, "least": least, **rows, **beads}, palette,
+        )  # fmt: skip
+    beats = max(whole_beats(form.tempo, 0.5, form.metre), 2.0)
     return Draft(
-        who, f"{how} {each}; it {turn}", "answer", family.on, bars,
-        {"beats": beats, "fall": round(0.75 * (1 - 0.6 * calm), 2), "least": round(0.1 + 0.3 * calm, 2), **rows,
-         **beads}, palette,
+        who, f"{how} every {beats:g} beats; it {turn}", "answer", family.on, bars,
+        {"beats": beats, "fall": fall, "least": least, **rows, **beads}, palette,
     )  # fmt: skip
 
 
@@ -295,7 +330,7 @@ def _return(look: Staging, form: Form, part: Stanza) -> Iterator[Draft]:
         if look.extras:
             yield Draft(
                 f"{look.letter.upper()}: everybody, at last", "the last time: nobody is dark", "garland",
-                union(look.extras), bars, {"back": 0.15}, f"{look.letter} beside", opacity=0.9,
+                union(look.extras), bars, _turning(look, form), f"{look.letter} beside", opacity=0.9,
             )  # fmt: skip
         yield Draft(
             f"{look.letter.upper()}: sparks", "the last time: sparks all over the house", "glimmer", ("all",), bars,
@@ -305,7 +340,7 @@ def _return(look: Staging, form: Form, part: Stanza) -> Iterator[Draft]:
         family = look.extras[(part.turn - 2) % len(look.extras)]
         yield Draft(
             f"{look.letter.upper()}: {family.called} join", f"{time} time: {family.called} join", "garland", family.on,
-            bars, {"back": 0.15}, f"{look.letter} beside", opacity=0.6, spare=True,
+            bars, _turning(look, form), f"{look.letter} beside", opacity=0.6, spare=True,
         )  # fmt: skip
 
 
@@ -321,7 +356,7 @@ def _strokes(look: Staging, bars: Spans) -> Draft:
     light = lights[palette]
     first, second = look.leaders
     beside = (second, *look.support) if second != first else ()
-    able = (() if yellow(worn.main) else (first,)) + (() if yellow(worn.beside) else beside) + look.rest
+    able = (() if yellow(worn.main) else (first,)) + (() if yellow(worn.beside) else (*beside, *look.rest))
     who = tuple(dict.fromkeys(able or look.leaders))
     return Draft(
         f"{look.letter.upper()}: strokes are felt", "what begins hard; faint, so that quick strokes cannot flash",

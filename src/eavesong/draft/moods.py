@@ -2,7 +2,7 @@
 
 They come from palettes somebody asked for, or from a few moods of our own. Lamps are clean where they are pure, and
 stay clean when they are dim only where their hue is deep: yellow turns olive, orange brown. So what is dim is blue,
-violet, green or wine, and what is bright may be anything.
+violet, green or plum, and what is bright may be anything.
 """
 
 from __future__ import annotations
@@ -18,47 +18,50 @@ from eavesong.colours import linear_to_oklab, oklab_to_oklch, oklch_to_linear, p
 LCH = tuple[float, float, float]
 
 LAMPS: dict[str, LCH] = {
-    "rose": (0.66, 0.24, 358.0),
-    "magenta": (0.66, 0.28, 335.0),
+    "rose": (0.66, 0.27, 346.0),
     "violet": (0.54, 0.27, 296.0),
     "blue": (0.50, 0.27, 264.0),
     "azure": (0.70, 0.16, 242.0),
     "teal": (0.78, 0.14, 190.0),
     "green": (0.74, 0.23, 146.0),
     "amber": (0.78, 0.165, 66.0),
-    "white": (0.93, 0.04, 80.0),
-    "frost": (0.90, 0.05, 240.0),
+    "white": (0.90, 0.078, 80.0),
 }
-"""Lightness, chroma and hue (degrees) of what lamps show well: as pure as lamps are, none lighter than it must be."""
+"""Lightness, chroma and hue (degrees) of what lamps show well: as pure as lamps are, none lighter than it must be.
+Rose leans to magenta, since a red that is not to count as flashing is brown where it is dim, and white to candlelight,
+since it is grey."""
 DEEPS: dict[str, LCH] = {
     "blue": (0.40, 0.22, 265.0),
     "violet": (0.40, 0.21, 296.0),
     "green": (0.44, 0.15, 148.0),
-    "wine": (0.38, 0.15, 358.0),
+    "plum": (0.38, 0.18, 338.0),
 }
 """What stands back: hues that stay themselves in little light."""
 MOODS: dict[str, tuple[str, str, str]] = {
-    "hearth": ("amber", "rose", "wine"),
+    "hearth": ("amber", "rose", "blue"),
     "holly": ("green", "white", "green"),
     "night": ("blue", "amber", "blue"),
-    "frost": ("azure", "frost", "blue"),
+    "frost": ("azure", "white", "blue"),
     "lagoon": ("teal", "blue", "blue"),
-    "dusk": ("violet", "teal", "violet"),
-    "candy": ("rose", "white", "wine"),
-    "brass": ("amber", "violet", "violet"),
-    "fair": ("magenta", "azure", "blue"),
+    "dusk": ("violet", "teal", "blue"),
+    "candy": ("rose", "white", "plum"),
+    "brass": ("amber", "azure", "blue"),
+    "fair": ("rose", "azure", "blue"),
     "snow": ("white", "blue", "blue"),
     "fjord": ("blue", "teal", "blue"),
-    "aurora": ("green", "violet", "violet"),
-    "glacier": ("azure", "violet", "blue"),
+    "aurora": ("green", "azure", "blue"),
+    "harbour": ("azure", "amber", "blue"),
     "orchid": ("violet", "rose", "violet"),
-    "bloom": ("magenta", "blue", "blue"),
-    "reef": ("teal", "rose", "wine"),
+    "reef": ("teal", "rose", "blue"),
+    "pine": ("green", "amber", "green"),
+    "carol": ("amber", "green", "green"),
+    "lantern": ("rose", "amber", "plum"),
+    "fir": ("white", "green", "green"),
 }
 """The lamp that leads, the one beside it, and the deep one behind."""
-WARM = frozenset(("rose", "amber", "magenta", "white"))
+WARM = frozenset(("rose", "amber", "white"))
 """Lamps that warm a house; the others cool it (common practice)."""
-DULL = frozenset(("amber", "white", "frost"))
+DULL = frozenset(("amber", "white"))
 """Lamps that look brown or grey where they are dim (by eye)."""
 REDDEST = 0.7
 """Share of red in a colour's light at most. From 0.8 it is a saturated red, whose coming and going is a flash sooner
@@ -131,9 +134,9 @@ def hue_of(colour: str) -> float | None:
 
 
 def yellow(colour: str) -> bool:
-    """Whether a colour is amber or yellow: blue light beside it makes it peach."""
-    hue = hue_of(colour)
-    return hue is not None and YELLOW[0] <= hue <= YELLOW[1]
+    """Whether a colour is amber, yellow or candlelight: blue light beside it makes it peach or grey."""
+    _, chroma, hue = oklab_to_oklch(linear_to_oklab(parse_colour(colour)))
+    return float(chroma) >= COLOURED / 2 and YELLOW[0] <= float(hue) <= YELLOW[1]
 
 
 def apart(one: Colours, other: Colours) -> bool:

@@ -15,24 +15,32 @@ Floats = NDArray[np.float64]
 
 STEPS = 6
 """How many brightnesses a song has; one of them is full light."""
-DARKEST = 0.24
+DARKEST = 0.3
 """Light that is left of a look at most is taken away down to this (by eye: less is lost in the street's own light)."""
-RATIO = 7.0
+RATIO = 5.0
 """Light of the strongest bars against that of the softest, in a song with loud and soft ones."""
+DOWN = 2.0
+"""Beats in which light goes down."""
 FAINTEST = 0.004
 """Light below which a bar counts as this dark."""
 FULLEST = 80
 """Percentile of bars that have full light."""
+LARGER = {"high": 1.3, "quiet": 0.8, "break": 0.8}
+"""How much brighter some kinds of sections are than their loudness says: choruses are larger than verses."""
 EVEN, WIDE = 0.06, 0.3
 """Ranges of loudness (0..1) below which a song is as loud all through, and its light with it, and from which the whole
 ratio is used."""
 
+STANDING = 2
+"""Cues of what is lit where it has no other part: windows and trees."""
 MOST, LONG = 60, 240.0
 """Cues that a song has at most up to this many seconds, so that people read them; longer songs have more, in step."""
 
 
 def veils(form: Form, given: Floats) -> Iterator[Draft]:
-    """A dark cue over everything for each brightness but the full one, with the bars that have it.
+    """A dark cue over everything for each brightness but the full one, with the bars that are as dark or darker.
+
+    They lie over one another, so light goes down from one to the next and comes up at once.
 
     given: (bars,) how much light the cues below give; what they give too much in soft bars is taken away.
     """
@@ -40,35 +48,46 @@ def veils(form: Form, given: Floats) -> Iterator[Draft]:
         return
     ratio = 1 + (RATIO - 1) * min(1.0, form.range / WIDE)
     wanted = ratio ** (_evened(form) - 1)
-    left = wanted / np.maximum(given, FAINTEST)
+    for part in form.parts:
+        wanted[part.start - form.first : part.end - form.first] *= LARGER.get(part.kind, 1.0)
+    left = wanted / np.maximum(_of_phrases(form, given), FAINTEST)
     left = np.clip(left / np.percentile(left, FULLEST), DARKEST, 1.0)
     steps = np.round(np.log(left) / np.log(DARKEST) * (STEPS - 1)).astype(int)
-    for step in range(STEPS - 1, 0, -1):
-        bars = _spans(steps == step, form.first)
+    once = round(1 - DARKEST ** (1 / (STEPS - 1)), 2)
+    for step in range(1, STEPS):
+        bars = _spans(steps >= step, form.first)
         if bars:
-            light = DARKEST ** (step / (STEPS - 1))
+            why = "the whole house stands back with the song" if step == 1 else "softer still: the same again"
             yield Draft(
-                f"Dimmed to {round(100 * light)} %", "softer bars: the whole house stands back with the song", "plain",
-                ("all",), bars, {}, "black", opacity=round(1 - light, 2),
+                f"Dimmed to {round(100 * (1 - once) ** step)} %", why, "plain", ("all",), bars, {}, "black",
+                opacity=once, fade_in=DOWN,
             )  # fmt: skip
 
 
 def to_spare(cues: Sequence[Draft], seconds: float) -> list[Draft]:
     """Those ``cues`` to leave out of a song this long: the shortest that can be spared, until what is left is readable.
 
-    Veils come on top of these, one less than there are brightnesses, and windows.
+    Veils come on top of these, one less than there are brightnesses, and what is lit where it has no other part.
     """
-    most = round(MOST * max(1.0, seconds / LONG)) - (STEPS - 1) - 1
+    most = round(MOST * max(1.0, seconds / LONG)) - (STEPS - 1) - STANDING
     able = [cue for cue in cues if cue.spare]
     able.sort(key=lambda cue: sum(end - start for start, end in cue.bars))
     return able[: max(0, len(cues) - most)]
 
 
 def _evened(form: Form) -> Floats:
-    """Strengths (bars,) from which single bars do not stand out: the middle of three."""
-    padded = np.concatenate([form.strengths[:1], form.strengths, form.strengths[-1:]])
-    middle: Floats = np.median(np.stack([padded[:-2], padded[1:-1], padded[2:]]), axis=0)
-    return middle
+    """Strengths (bars,) with a quarter of those beside each: a bar alone does not stand out much."""
+    evened: Floats = np.convolve(np.pad(form.strengths, 1, mode="edge"), (0.25, 0.5, 0.25), mode="valid")
+    return evened
+
+
+def _of_phrases(form: Form, given: Floats) -> Floats:
+    """The mean of what is ``given`` (bars,) over each phrase: who takes turns from bar to bar is not dimmed for it."""
+    evened = given.copy()
+    for start, end in (phrase for part in form.parts for phrase in part.phrases):
+        bars = slice(start - form.first, end - form.first)
+        evened[bars] = given[bars].mean()
+    return evened
 
 
 def _spans(here: np.ndarray, first: int) -> tuple[tuple[float, float], ...]:

@@ -17,8 +17,13 @@ from typing import Any
 
 import numpy as np
 
+from eavesong.frames.garbage import go_on, look_after, put_off
+
 WAITING = 32 << 20
 """Bytes of chunks that wait to be written, at most; one chunk may always wait."""
+
+TOGETHER = 2 << 20
+"""Bytes of chunks that are handed to the thread at once: waking it takes as long as writing some 100,000 bytes."""
 
 UNSYNCED = 64 << 20
 """Bytes that are handed to the system before it is asked to bring them to the disk, so that less is left to do when
@@ -42,12 +47,16 @@ class Unfinished:
         self._synced: Future[None] | None = None
         self._unsynced = 0
         self._waiting: deque[tuple[int, Future[None]]] = deque()
-        self._bytes_waiting = 0
+        self._gathered: list[tuple[np.ndarray, int]] = []
+        self._bytes_waiting = self._bytes_gathered = 0
         self._due: np.ndarray | None = None
         self._given_up = False
+        self._open = True
+        put_off()
 
     def expect(self, chunk: np.ndarray) -> None:
         """Leave ``chunk``, uint8 (n,), to the thread when HDF5 comes to write it; nobody may change it from now on."""
+        look_after()
         self._due = chunk
 
     def check(self) -> None:
@@ -57,6 +66,7 @@ class Unfinished:
 
     def settle(self) -> None:
         """Wait until all that was handed to the thread is written, or found to be impossible to write."""
+        self._hand_over()
         while self._waiting:
             self._settle_one()
 
@@ -66,10 +76,15 @@ class Unfinished:
 
     def close(self) -> None:
         """Write what is left and close the file; doing it twice does no harm."""
-        self.settle()
-        for threads in (self._thread, self._syncing):
-            threads.shutdown()
-        self._file.close()
+        try:
+            self.settle()
+            for threads in (self._thread, self._syncing):
+                threads.shutdown()
+            self._file.close()
+        finally:
+            if self._open:
+                self._open = False
+                go_on()
 
     # What HDF5 calls, as the methods of ``io.RawIOBase``.
 
@@ -117,10 +132,19 @@ class Unfinished:
         self.settle()
 
     def _later(self, chunk: np.ndarray, at: int) -> None:
-        self._waiting.append((chunk.size, self._thread.submit(self._write_at, chunk, at)))
-        self._bytes_waiting += chunk.size
+        self._gathered.append((chunk, at))
+        self._bytes_gathered += chunk.size
+        if self._bytes_gathered >= TOGETHER:
+            self._hand_over()
         while self._bytes_waiting > WAITING and len(self._waiting) > 1:
             self._settle_one()
+
+    def _hand_over(self) -> None:
+        """Leave what was gathered to the thread."""
+        if size := self._bytes_gathered:
+            self._waiting.append((size, self._thread.submit(self._write_all, self._gathered)))
+            self._bytes_waiting += size
+            self._gathered, self._bytes_gathered = [], 0
 
     def _settle_one(self) -> None:
         size, written = self._waiting.popleft()
@@ -130,6 +154,10 @@ class Unfinished:
         if self._unsynced >= UNSYNCED and (self._synced is None or self._synced.done()):
             self._unsynced = 0
             self._synced = self._syncing.submit(self._sync)
+
+    def _write_all(self, chunks: list[tuple[np.ndarray, int]]) -> None:
+        for chunk, at in chunks:
+            self._write_at(chunk, at)
 
     def _write_at(self, data: Any, at: int) -> None:
         def write() -> None:

@@ -83,6 +83,9 @@ EVENT_INPUTS = _inputs(
     high_strength | 0..1 | strength of the last high drum stroke (hi-hat, cymbal, shaker)
     high_age | beats | beats since it
     high_count | - | high strokes so far
+    stress_strength | 0..1 | strength of the last stress, a beat on which more begins than on those beside it
+    stress_age | beats | beats since it
+    stress_count | - | stresses so far
     hit_strength | 0..1 | strength of the last hit: one strong common stroke that stands out
     hit_age | beats | beats since it
     hit_count | - | hits so far

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -39,7 +42,10 @@ def _kinds(house: model.House, faults: Faults) -> dict[str, PixelType]:
 
 def _kind_advice(name: str, kinds: Iterable[str]) -> str:
     """The nearest kind, else all of them, in quotes: their names hold commas."""
-    if close := nearest(name, kinds):
+    volts = re.match(r"\d+", name.strip())
+    if close := nearest(name, kinds) or next(
+        (kind for kind in kinds if volts and kind.startswith(f"{volts[0]} V")), ""
+    ):
         return f"Did you mean '{close}'?"
     return "Known kinds: " + "; ".join(f"'{kind}'" for kind in sorted(kinds)) + "."
 
@@ -59,10 +65,10 @@ def assigned(
     kinds = _kinds(house, faults)
 
     def known(name: str, path: Path) -> str:
-        """The kind where there is one of that name; else the usual one, and a fault is noted."""
+        """The kind of that name; where there is none a fault is noted, and nothing else is said of its volts."""
         if name not in kinds:
             faults.add(path, f"no kind of pixel is called '{name}'", _kind_advice(name, kinds))
-            return USUAL
+            kinds[name] = replace(GENERIC[USUAL], name=name, volts=math.nan)
         return name
 
     usual = known(house.power.pixel_type or USUAL, ("power", "pixel_type"))

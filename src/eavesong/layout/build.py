@@ -15,6 +15,7 @@ from eavesong.layout.faults import Faults
 from eavesong.layout.feeds import plan_power
 from eavesong.layout.fields import METRES
 from eavesong.layout.house import Frame, Layout, Prop
+from eavesong.layout.lengths import length_text
 from eavesong.layout.patch import Member, build_patch
 from eavesong.layout.points import PointsReader
 from eavesong.layout.size import entries_in, misfit_of_pitch, misfit_of_size, reaches_of
@@ -191,7 +192,7 @@ def _frame(house: model.House, items: Sequence[_Item], metres: float, faults: Fa
     low, high = np.array(house.frame.start) * metres, np.array(house.frame.end) * metres
     beyond: dict[int, list[tuple[str, str]]] = {}
     for item, points in zip(items, places, strict=True):
-        if side := _outside(points, low, high):
+        if side := _outside(points, low, high, house.units):
             beyond.setdefault(item.entry, []).append((item.name, side))
     for entry, members in beyond.items():
         name, side = members[0]
@@ -207,12 +208,13 @@ def _watched_from(house: model.House, metres: float, faults: Faults) -> float:
         return DISTANCE
     away = house.watched_from * metres
     if not NEAREST_EYE <= away <= FARTHEST_EYE:
-        found = f"the nearest eye is {away:g} m away"
-        faults.add(("watched_from",), found, f"Write a distance from {NEAREST_EYE:g} m to {FARTHEST_EYE:,g} m.")
+        near, far = (f"{end / metres:,.4g} {house.units}" for end in (NEAREST_EYE, FARTHEST_EYE))
+        found = f"the nearest eye is {house.watched_from:g} {house.units} away"
+        faults.add(("watched_from",), found, f"Write a distance from {near} to {far}.")
     return away
 
 
-def _outside(points: Floats, low: Floats, high: Floats) -> str:
+def _outside(points: Floats, low: Floats, high: Floats, units: str) -> str:
     """How far ``points`` reach over the frame, in words; empty when they do not."""
     sides = (("left", "right"), ("bottom", "top"), ("back", "front"))
     words = []
@@ -222,7 +224,7 @@ def _outside(points: Floats, low: Floats, high: Floats) -> str:
             (above, points[:, axis].max() - high[axis]),
         ):
             if over > OUTSIDE:
-                words.append(f"{over:.2f} m over the {side}")
+                words.append(f"{length_text(over, units, 2)} over the {side}")
     return ", ".join(words)
 
 

@@ -12,7 +12,9 @@ import numpy as np
 
 from eavesong.errors import nearest
 from eavesong.layout.house import Layout
-from eavesong.layout.size import doubt_of_layout, entries_in
+from eavesong.layout.lengths import length_text
+from eavesong.layout.proportions import odd_sizes
+from eavesong.layout.size import doubt_of_layout, entries_in, units_in
 from eavesong.layout.wishes import slips_of_wishes
 
 DENSEST = 0.005
@@ -30,7 +32,8 @@ def doubts(layout: Layout, words: Collection[str] = ()) -> tuple[str, ...]:
 
     words: tags that shows know, whatever the house.
     """
-    found = [*_size(layout), *_wishes(layout), *spacing_doubts(layout), *_tags(layout, words), *_photo(layout)]
+    sizes = (f"{found}. {advice}" for _, found, advice in (*odd_sizes(layout), *odd_spacings(layout)))
+    found = [*_size(layout), *_wishes(layout), *sizes, *_tags(layout, words), *_photo(layout)]
     return tuple(f"{text[:1].upper()}{text[1:]}" for text in found)
 
 
@@ -44,8 +47,8 @@ def _wishes(layout: Layout) -> Iterator[str]:
         yield f"No palette that comes with eavesong is called '{name}', only shows can have one. {advice}"
 
 
-def spacing_doubts(layout: Layout) -> Iterator[str]:
-    """Props whose pixels are closer together along the wire than strips have them."""
+def odd_spacings(layout: Layout) -> Iterator[tuple[str, str, str]]:
+    """Props whose pixels are closer together along the wire than strips have them: which one, what is odd, advice."""
     entries = {entry["name"]: entry for entry in entries_in(layout.text) if isinstance(entry, dict) and "name" in entry}
     told: set[str] = set()
     for prop in layout.props:
@@ -56,22 +59,22 @@ def spacing_doubts(layout: Layout) -> Iterator[str]:
         if apart < DENSEST:
             told.add(prop.member_of)
             entry = entries.get(prop.member_of, {})
-            yield (
-                f"the pixels of '{prop.member_of}' are {1000 * apart:.2g} mm apart along the wire, closer than strips "
-                f"have them{_meant(entry, apart, prop.stop - prop.start)}"
-            )
+            told_apart = f"{1000 * apart:.2g} mm apart along the wire, closer than strips have them"
+            counted, advice = _meant(entry, apart, prop.stop - prop.start, units_in(layout.text))
+            yield prop.member_of, f"the pixels of '{prop.member_of}' are {told_apart}{counted}", advice
 
 
-def _meant(entry: dict[str, Any], apart: float, count: int) -> str:
-    """How many pixels were probably meant, where 'pixels' are those of each of several wires."""
+def _meant(entry: dict[str, Any], apart: float, count: int, units: str) -> tuple[str, str]:
+    """How many there are; and how many were probably meant, where 'pixels' are those of each of several wires."""
     pixels = entry.get("pixels")
     wires = next((entry[key] for key in MANIFOLD if isinstance(entry.get(key), int) and entry[key] > 1), 1)
     if not isinstance(pixels, int):
-        return ". Check 'pitch' and the sizes."
+        return "", "Check 'pitch' and the sizes."
     if wires == 1 or count <= pixels or apart * wires < DENSEST:
-        return f": {pixels:,} on {count * apart:.1f} m. Check 'pixels' and the sizes."
+        return f": {pixels:,} on {length_text(count * apart, units)}", "Check 'pixels' and the sizes."
     each = max(1, round(pixels / wires))
-    return f": {wires} of {pixels:,} are {count:,}. 'pixels' counts each of them: did you mean {each:,} each?"
+    advice = f"'pixels' counts each of them: did you mean {each:,} each?"
+    return f": {wires} of {pixels:,} are {count:,}", advice
 
 
 def _tags(layout: Layout, words: Collection[str]) -> Iterator[str]:

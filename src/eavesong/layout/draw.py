@@ -12,8 +12,11 @@ from numpy.typing import NDArray
 
 from eavesong.errors import OutputError, Problem
 from eavesong.files import write_whole
+from eavesong.layout.fields import METRES
 from eavesong.layout.house import Layout
+from eavesong.layout.lengths import FEET
 from eavesong.layout.paint import Circle, Colour, Dots, Figure, Lines, Mark, Words, mixed, to_png, to_svg
+from eavesong.layout.size import units_in
 
 WIDTH, TALLEST = 1600, 1300
 MARGIN, HEAD, FOOT = 70, 96, 84
@@ -189,12 +192,13 @@ def _captions(layout: Layout, paper: _Paper) -> Iterator[Mark]:
     counts = f"{layout.pixel_count:,} pixels in {len(layout.props):,} props, {seen}"
     yield Words(MARGIN / 2, 44, layout.title, 26, PLAIN)
     yield Words(MARGIN / 2, 70, counts, 15, QUIET)
-    metres = _round_length(180 / paper.scale)
+    unit, of_unit = ("ft", METRES["ft"]) if units_in(layout.text) in FEET else ("m", 1.0)
+    length = _round_length(180 / paper.scale / of_unit)
     right, y = WIDTH - MARGIN / 2, paper.height - 34.0
-    left = right - metres * paper.scale
+    left = right - length * of_unit * paper.scale
     bar = [[left, y, right, y], [left, y - 5, left, y + 5], [right, y - 5, right, y + 5]]
     yield Lines(np.array(bar), 1.5, QUIET)
-    yield Words((left + right) / 2, y - 10, f"{metres:g} m", 14, QUIET, "middle")
+    yield Words((left + right) / 2, y - 10, f"{length:g} {unit}", 14, QUIET, "middle")
     yield Circle(MARGIN / 2 + 6, y - 4, 10, 1.4, BRIGHT)
     yield Words(MARGIN / 2 + 20, y + 1, "where the wire begins", 14, QUIET)
 

@@ -62,7 +62,7 @@ def is_tag(text: str) -> bool:
     return _TAG.fullmatch(text) is not None
 
 
-def _one_or_more(value: Any) -> Any:
+def one_or_more(value: Any) -> Any:
     """A text alone stands for a list of it."""
     return [value] if isinstance(value, str) else value
 
@@ -87,7 +87,7 @@ Name = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_clean)
 Tag = Annotated[
     str, Field(max_length=40, json_schema_extra={"pattern": _TAG.pattern}), AfterValidator(_lower_case_word)
 ]
-Tags = Annotated[tuple[Tag, ...], Strict(False), BeforeValidator(_one_or_more, json_schema_input_type=Tag | list[Tag])]
+Tags = Annotated[tuple[Tag, ...], Strict(False), BeforeValidator(one_or_more, json_schema_input_type=Tag | list[Tag])]
 Count = Annotated[int, Field(ge=1, le=MOST_PIXELS)]
 Few = Annotated[int, Field(ge=1, le=10_000)]
 FileBeside = Annotated[

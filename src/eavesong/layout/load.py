@@ -55,7 +55,9 @@ def _read(name: str, text: str) -> tuple[Layout, Iterable[str]]:
         strange = Faults(name, text)
         note_strange_names(tables, strange)
         note_strange_pitches(tables, strange)
-        raise LayoutError(with_commas((*fault.problems, *strange.problems), text, name)) from None
+        told = {problem.place for problem in fault.problems}
+        more = (problem for problem in strange.problems if problem.place not in told)
+        raise LayoutError(with_commas((*fault.problems, *more), text, name)) from None
     if commas := commas_in(text, name):
         raise LayoutError(commas)
     return replace(layout, content_hash=kept.hash_of(text, reader.texts)), reader.texts

@@ -14,7 +14,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, Strict, model_valid
 
 from eavesong.entries import Entry
 from eavesong.errors import MisfitError
-from eavesong.layout.fields import LAST_UNIVERSE, ORDERS, SLOTS, Length, Name, Place
+from eavesong.layout.fields import LAST_UNIVERSE, ORDERS, SLOTS, Length, Name, Place, one_or_more
 from eavesong.layout.power import PixelKind, PowerEntry, SupplyEntry
 from eavesong.layout.props import AnyProp
 from eavesong.layout.sight import PhotoEntry, StreetEntry, named
@@ -76,9 +76,9 @@ class Output(Entry):
 
     number: Annotated[int, Field(ge=1, le=10_000)]
     """The connector."""
-    chain: Annotated[tuple[Annotated[ChainLink, BeforeValidator(_link)], ...], Strict(False)] = Field(
-        min_length=1, max_length=MOST_PROPS
-    )
+    chain: Annotated[
+        tuple[Annotated[ChainLink, BeforeValidator(_link)], ...], Strict(False), BeforeValidator(one_or_more)
+    ] = Field(min_length=1, max_length=MOST_PROPS)
     """The props wired to it, in order."""
     order: Order = "RGB"
     """Order of the colours on the wire."""
@@ -106,9 +106,10 @@ def _address(text: str) -> str:
     except ValueError:
         digits = re.fullmatch(r"[0-9.]+", text)
         if len(text) > 253 or digits or not _HOST.fullmatch(text):
-            raise MisfitError(
-                "this is neither an IP address nor a host name", "Write '192.0.2.10', a host name or 'multicast'."
-            ) from None
+            plain = re.sub(r"^[a-z][a-z0-9+.-]*://|[:/].*$", "", text)
+            likely = plain if plain != text and _HOST.fullmatch(plain) else "192.0.2.10"
+            advice = f"Write '{likely}'{'' if likely == plain else ', a host name'} or 'multicast'."
+            raise MisfitError("this is neither an IP address nor a host name", advice) from None
     return text
 
 

@@ -1,8 +1,8 @@
-"""Names in chains, looked up before the file is known to be right, so that they are told with all other problems."""
+"""Names in chains and feeds, looked up before the file is known to be right: they are told with all other problems."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from eavesong.errors import advise
@@ -10,18 +10,45 @@ from eavesong.layout.faults import Faults
 from eavesong.layout.fields import METRES
 from eavesong.layout.size import misfit_of_pitch
 
+Path = tuple[str | int, ...]
+
 
 def note_strange_names(tables: dict[str, Any], faults: Faults) -> None:
-    """Add to ``faults`` every name in a chain of a layout's ``tables`` that no prop or row has."""
+    """Add to ``faults`` every name in a chain or a feed of a layout's ``tables`` that no prop or row has."""
     known = set(_names(tables))
+    for path, name in (*_in_chains(tables), *_in_feeds(tables)):
+        if isinstance(name, str) and name not in known:
+            faults.add(path, f"no prop is called '{name}'", advise_prop(name, known))
+
+
+def advise_prop(name: str, known: Iterable[str]) -> str:
+    """Advice for a ``name`` in a chain or a feed that no prop has: the nearest one, else that it may have been taken
+    out, too."""
+    advice = advise(name, known, "prop")
+    taken_out = " If it was taken down, take it out here, too; and an output that is then empty."
+    return advice if advice.startswith("Did you") else advice + taken_out
+
+
+def _in_chains(tables: dict[str, Any]) -> Iterator[tuple[Path, Any]]:
+    """Every name in a chain, and where it stands."""
     for c, box in enumerate(_tables(tables.get("controller"))):
         for o, output in enumerate(_tables(box.get("output"))):
             chain = output.get("chain")
+            chain = [chain] if isinstance(chain, str) else chain
             for k, link in enumerate(chain if isinstance(chain, list) else ()):
-                name = link.get("prop") if isinstance(link, dict) else link
-                if isinstance(name, str) and name not in known:
-                    path = ("controller", c, "output", o, "chain", k)
-                    faults.add(path, f"no prop is called '{name}'", advise(name, known, "prop"))
+                yield ("controller", c, "output", o, "chain", k), link.get("prop") if isinstance(link, dict) else link
+
+
+def _in_feeds(tables: dict[str, Any]) -> Iterator[tuple[Path, Any]]:
+    """Every name of a prop that a supply feeds, and where it stands."""
+    for s, supply in enumerate(_tables(tables.get("supply"))):
+        for f, feed in enumerate(_tables(supply.get("feed"))):
+            props = feed.get("props")
+            yield from (
+                (("supply", s, "feed", f, "props"), name) for name in (props if isinstance(props, list) else ())
+            )
+            for i, point in enumerate(_tables(feed.get("inject"))):
+                yield ("supply", s, "feed", f, "inject", i, "prop"), point.get("prop")
 
 
 def note_strange_pitches(tables: dict[str, Any], faults: Faults) -> None:

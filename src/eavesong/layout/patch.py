@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.errors import advise
 from eavesong.layout.faults import Faults
 from eavesong.layout.fields import LAST_UNIVERSE, SLOTS
+from eavesong.layout.names import advise_prop
 
 if TYPE_CHECKING:
     from eavesong.layout import model
@@ -207,7 +207,7 @@ class _Chains:
     ) -> list[_Wired]:
         row = self.called.get(link.prop, [])
         if not row:
-            self.faults.add(path, f"no prop is called '{link.prop}'", advise(link.prop, self.called, "prop"))
+            self.faults.add(path, f"no prop is called '{link.prop}'", advise_prop(link.prop, self.called))
         wired = []
         for place, member in enumerate(row[::-1] if link.reversed else row):
             start, stop = self._stretch(path, link, member, len(row))

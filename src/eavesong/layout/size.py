@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from eavesong.layout.fields import METRES
+from eavesong.layout.lengths import length_text
 from eavesong.layout.wire import Floats
 
 if TYPE_CHECKING:
@@ -21,6 +23,8 @@ WIDE, HIGH = (4.0, 60.0), (1.8, 16.0)
 """Metres between which homes lie, eaves to chimney and hedge to hedge (common practice)."""
 SMALL = 2.5
 """Metres: what is lower, and narrower than a home, may be one in another unit."""
+FEW_FEET = (5.5, 2.75)
+"""Likewise of a file in feet or inches, 18 ft and 9 ft: metres written as feet make a house of that size."""
 COMMON = ("ft", "m", "cm", "in", "mm")
 """Units, those first that people measure houses in."""
 NEAREST, FARTHEST = 0.002, 1.0
@@ -37,6 +41,7 @@ COUNTS = frozenset(
 NAMES = {"ft": "feet", "m": "metres", "cm": "centimetres", "in": "inches", "mm": "millimetres"}
 
 
+@lru_cache(maxsize=2)
 def units_in(text: str) -> str:
     """The units that a layout's text names; metres where it names none, or was not read from a file."""
     from eavesong.errors import LayoutError
@@ -104,13 +109,13 @@ def reaches_of(names: Sequence[str], places: Sequence[Floats], entries: Sequence
     for name, points in zip(names, places, strict=True):
         rows.setdefault(name, []).append(points)
     return [
-        Reach(name, _largest_in(name, entries), tuple(min(p[:, k].min() for p in row) for k in range(3)),
+        Reach(name, largest_in(name, entries), tuple(min(p[:, k].min() for p in row) for k in range(3)),
               tuple(max(p[:, k].max() for p in row) for k in range(3)), _lengths_in(name, entries))
         for name, row in rows.items()
     ]  # fmt: skip
 
 
-def _largest_in(name: str, entries: Sequence[Any]) -> str:
+def largest_in(name: str, entries: Sequence[Any]) -> str:
     """The largest length in the entry that is called so, as it is written."""
     table = next((entry for entry in entries if isinstance(entry, dict) and entry.get("name") == name), {})
     found = [(abs(number), f"{key} = {value}".replace("'", "")) for key, value in table.items() if key not in COUNTS
@@ -151,7 +156,8 @@ def doubt_of_size(size: Sequence[float], units: str, reaches: Sequence[Reach] = 
     """
     across = max(size[0], size[2])
     large = across > WIDE[1] or size[1] > HIGH[1]
-    small = across < WIDE[0] and 0 < size[1] < SMALL and bool(likely_units(size, units))
+    wide, high = FEW_FEET if units in ("ft", "in") else (WIDE[0], SMALL)
+    small = across < wide and 0 < size[1] < high and bool(likely_units(size, units))
     return _found(size, units, reaches if large else ()) if large or small else None
 
 
@@ -181,12 +187,12 @@ def _found(size: Sequence[float], units: str, reaches: Sequence[Reach]) -> tuple
     """What is told of a house, or of the one prop without which it would be of a usual size, and what to write."""
     lone = _alone_too_large(reaches)
     if lone is None:
-        return _told(size), _advice(size, units)
+        return _told(size, units), _advice(size, units)
     axis = max(range(3), key=lambda k: lone.high[k] - lone.low[k])
     low, high = lone.low[axis], lone.high[axis]
     written = f" ({lone.written})" if lone.written else ""
-    reach = f"which reaches from {'xyz'[axis]} = {low:,.2f} m to {high:,.2f} m"
-    found = f"{_told(size)}, all for '{lone.name}'{written}, {reach}"
+    reach = f"which reaches from {'xyz'[axis]} = {length_text(low, units, 2)} to {length_text(high, units, 2)}"
+    found = f"{_told(size, units)}, all for '{lone.name}'{written}, {reach}"
     others = [reach for reach in reaches if reach is not lone]
     if slipped := _slipped_point(lone, others, units):
         return found, slipped
@@ -228,8 +234,9 @@ def _alone_too_large(reaches: Sequence[Reach]) -> Reach | None:
     return None
 
 
-def _told(size: Sequence[float]) -> str:
-    return f"the house is {size[0]:,.1f} m wide, {size[1]:,.1f} m high and {size[2]:,.1f} m deep"
+def _told(size: Sequence[float], units: str) -> str:
+    wide, high, deep = (length_text(length, units) for length in size)
+    return f"the house is {wide} wide, {high} high and {deep} deep"
 
 
 def _advice(size: Sequence[float], units: str) -> str:

@@ -10,6 +10,7 @@ from typing import Any
 from eavesong.layout.doubts import doubts
 from eavesong.layout.fields import METRES
 from eavesong.layout.house import Layout, Prop
+from eavesong.layout.lengths import length_text
 from eavesong.layout.patch import PatchRun
 from eavesong.layout.size import units_in
 from eavesong.layout.wiring import wiring_of
@@ -94,10 +95,10 @@ def _totals(layout: Layout) -> Iterator[str]:
     wide, high, deep = layout.frame.size
     wire = sum(prop.length for prop in layout.props)
     yield from textwrap.wrap(layout.title, WIDTH)
-    unit, metres = _told_in(layout)
-    yield f"{layout.pixel_count:,} pixels in {len(layout.props):,} props on {wire / metres:,.1f} {unit} of wire"
-    wide, high, deep = (float(size) / metres for size in (wide, high, deep))
-    yield f"The house frame is {wide:.2f} {unit} wide, {high:.2f} {unit} high and {deep:.2f} {unit} deep."
+    units = units_in(layout.text)
+    yield f"{layout.pixel_count:,} pixels in {len(layout.props):,} props on {length_text(wire, units)} of wire"
+    wide, high, deep = (length_text(float(size), units, 2) for size in (wide, high, deep))
+    yield f"The house frame is {wide} wide, {high} high and {deep} deep."
 
 
 def _told_in(layout: Layout) -> tuple[str, float]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from eavesong.layout.lengths import FEET, length_text
 from eavesong.layout.wiring import WiredProp, rows_of
 from eavesong.limits.curves import flash_strip, power_curve, voltage_bars
 from eavesong.limits.data import Data
@@ -240,10 +241,10 @@ def _flashes(limits: Limits) -> Iterator[Block]:
         yield Paragraph(f"{FLASH_WARNING} Warn everyone who may come by.", "bad")
     yield Paragraph(
         f"WCAG 2.2 SC 2.3.1, at most 3 in any second. Areas below a quarter of a 10 degree field, seen from "
-        f"{flashes.distance:g} m, are let pass."
+        f"{_away(limits)}, are let pass."
         if assumed.area
         else "WCAG 2.2 SC 2.3.1, at most 3 in any second. Strict reading: every pixel, parts of the view and the whole "
-        f"display; seen from {flashes.distance:g} m."
+        f"display; seen from {_away(limits)}."
     )
     half, count = flashes.most_transitions / 2, flashes.most_transitions
     broadcast = "passes" if flashes.broadcast_passes else f"fails on {flashes.broadcast_share:.0%} of the display"
@@ -254,6 +255,13 @@ def _flashes(limits: Limits) -> Iterator[Block]:
     yield Picture(flash_strip(flashes, limits.frame_count / limits.frame_rate))
     if flashes.episodes:
         yield _episodes(flashes)
+
+
+def _away(limits: Limits) -> str:
+    """Metres or feet from the nearest eye."""
+    assert limits.flashes is not None, "there are frames"
+    away = limits.flashes.distance
+    return length_text(away, limits.units) if limits.units in FEET else f"{away:g} m"
 
 
 def _episodes(flashes: Flashes) -> Table:
@@ -295,8 +303,8 @@ def _amount(rows: Sequence[Part]) -> str:
         return "to fill in"
     if len(units) > 1 or rows[0].unit == "circuits":
         return f"{len(rows)} lines"
-    if units == {"m"}:
-        return f"{sum(known):,.1f} m in {_many(len(known), 'pieces')}"
+    if units <= {"m", "ft"}:
+        return f"{sum(known):,.1f} {rows[0].unit} in {_many(len(known), 'pieces')}"
     return _many(round(sum(known)), rows[0].unit)
 
 
@@ -307,4 +315,4 @@ def _many(count: int, units: str) -> str:
 def _count(part: Part) -> str:
     if part.count is None:
         return f"___ {part.unit}"
-    return f"{part.count:,g} m" if part.unit == "m" else _many(round(part.count), part.unit)
+    return f"{part.count:,g} {part.unit}" if part.unit in ("m", "ft") else _many(round(part.count), part.unit)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from eavesong.kernels.thresholds import LIMIT
+from eavesong.layout.lengths import length_text
 from eavesong.limits.ampacity import CONTINUOUS, WARMEST
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.circuits import Cut
@@ -95,7 +96,7 @@ def of_unfed(
         points = sum(len(feed.points) for supply in proposal.supplies for feed in supply.feeds)
         many = "1 supply is" if len(proposal.supplies) == 1 else f"{len(proposal.supplies)} supplies are"
         advice = f"{many} proposed, with {points} feeding point{'s' * (points > 1)}: --propose OUT.toml writes them."
-        advice = f"{advice} {instead}".rstrip()
+        advice = " ".join(part for part in (advice, _room(power, proposal), instead) if part)
     weak = [voltage for voltage in voltages if not voltage.supply and not voltage.sound]
     if weak:
         worst = min(weak, key=lambda voltage: voltage.full.volts - voltage.full.needed)
@@ -104,6 +105,16 @@ def of_unfed(
     yield Finding("supply", found, advice, warning=not weak)
     for reason in proposal.missing:
         yield Finding("supply", f"no supply can be proposed for {reason}")
+
+
+def _room(power: Power, proposal: Proposal) -> str:
+    """That supplies which are there already have room for more at full white, and how to use it; empty if none has."""
+    wanted = {supply.volts for supply in proposal.supplies}
+    rooms = {load.name: load.usable - load.full for load in power.supplies if load.usable and load.volts in wanted}
+    found = [f"'{name}' has {room:.0f} W" for name, room in rooms.items() if room >= ROOM]
+    if not found:
+        return ""
+    return f"{' and '.join(found[:3])} to spare at full white: a [[supply.feed]] more, and less is to be bought."
 
 
 def of_voltages(voltages: tuple[Voltage, ...], celsius: float) -> Iterator[Finding]:
@@ -133,6 +144,9 @@ TOO_WARM = (
     f"at {{:g}} °C no wire of the tables may carry anything: they end at {WARMEST} °C. Hang the lights where it is "
     "cooler, or ask a licensed person for cable that bears the heat"
 )
+ROOM = 10.0
+"""Watts to spare of a supply that are worth a word: some 30 pixels of 5 V at full white."""
+
 MOST_FACTS = 2
 
 
@@ -178,14 +192,15 @@ def of_mains(mains: Mains) -> Iterator[Finding]:
     yield Finding("mains", found, advice, warning=True)
 
 
-def of_data(data: Data, assumed: Assumptions) -> Iterator[Finding]:
+def of_data(data: Data, assumed: Assumptions, units: str = "m") -> Iterator[Finding]:
     """Outputs, controllers, universes and cables that cannot carry the data."""
     long = [hop for hop in data.hops if hop.metres > assumed.hop]
     if long:
         worst = long[0]
         places = "in 1 place" if len(long) == 1 else f"in {len(long)} places"
         found = (
-            f"data goes more than {assumed.hop:g} m without a pixel {places}, up to {worst.metres:.1f} m from "
+            f"data goes more than {length_text(assumed.hop, units)} without a pixel {places}, up to "
+            f"{length_text(worst.metres, units)} from "
             f"'{worst.before}' to '{worst.after}' ({worst.string})"
         )
         advice = (

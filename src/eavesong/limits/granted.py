@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.layout import Layout
-from eavesong.layout.doubts import spacing_doubts
+from eavesong.layout.doubts import odd_spacings
 from eavesong.layout.kinds import GENERIC
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.findings import Finding
@@ -67,8 +67,7 @@ def of_unlit(layout: Layout, full: NDArray[np.float64]) -> Iterator[Finding]:
 
 def of_spacing(layout: Layout) -> Iterator[Finding]:
     """Props with more pixels than their wire has room for."""
-    for doubt in spacing_doubts(layout):
-        found, _, advice = doubt.rpartition(". ") if doubt.endswith((".", "?")) else (doubt, "", "")
+    for _, found, advice in odd_spacings(layout):
         yield Finding("pixels", found, advice, warning=True)
 
 

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.errors import FramesError, Problem
+from eavesong.layout.size import units_in
 from eavesong.layout.wiring import WiredProp, wiring_of
 from eavesong.limits import findings
 from eavesong.limits.assumptions import CAUTIONS, Assumptions
@@ -75,6 +76,8 @@ class Limits:
     """Every output's props in order."""
     house: str = ""
     """The layout's file."""
+    units: str = "m"
+    """Those of the layout's file."""
 
     @property
     def passes(self) -> bool:
@@ -125,7 +128,8 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
         *findings.of_supplies(power, assumed),
         *findings.of_unfed(power, proposal, voltages, not layout.power.strings, instead(layout, proposal, assumed)),
         *findings.of_voltages(voltages, layout.power.celsius),
-        *findings.of_cuts(cuts), *findings.of_mains(power.mains), *findings.of_data(data, assumed),
+        *findings.of_cuts(cuts), *findings.of_mains(power.mains),
+        *findings.of_data(data, assumed, units_in(layout.text)),
         *findings.of_flashes(flashes, assumed, layout, terms.soften),
     )  # fmt: skip
     return Limits(
@@ -133,7 +137,8 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
         cautions=CAUTIONS, assumed=assumed, pixels=layout.pixel_count,
         frame_count=frames.frame_count if frames is not None else 0, frame_rate=rate, power=power, voltages=voltages,
         data=data, cuts=cuts, flashes=flashes, proposal=proposal, parts=parts, findings=told,
-        asked="" if frames is None else terms.in_words() or USUAL, wiring=wiring_of(layout), house=layout.path,
+        asked="" if frames is None else terms.in_words() or USUAL, wiring=wiring_of(layout),
+        house=layout.path, units=units_in(layout.text),
     )  # fmt: skip
 
 

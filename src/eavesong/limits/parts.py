@@ -11,13 +11,16 @@ import io
 import math
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import astuple, dataclass, fields
+from dataclasses import astuple, dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.layout import Layout
 from eavesong.layout.feeds import Supply
+from eavesong.layout.fields import METRES
+from eavesong.layout.lengths import FEET, length_text
+from eavesong.layout.size import units_in
 from eavesong.limits.ampacity import FUSES, fuse_for
 from eavesong.limits.assumptions import CAUTIONS, Assumptions
 from eavesong.limits.circuits import Circuit, cuts_of, gaps_of, pixel_name
@@ -67,11 +70,18 @@ def parts_of(needs: Needs) -> tuple[Part, ...]:
     """Everything the layout needs, group by group."""
     leads, extensions, data = tuple(_leads(needs)), tuple(_extensions(needs)), tuple(_data_leads(needs))
     pixels, fuses, connectors = tuple(_pixels(needs)), tuple(_fuses(needs)), tuple(_connectors(needs))
-    return (
+    found = (
         *pixels, *_nulls(needs), *_props(needs.layout), *_controllers(needs), *_supplies(needs),
         *_in_all((*leads, *extensions, *data)), *leads, *extensions, *data, *_cuts(needs), *fuses, *connectors,
         *_spares((*pixels, *fuses, *connectors), needs.assumed.spares), *_mains(needs), *_to_fill(needs),
     )  # fmt: skip
+    return tuple(_in_feet(part) for part in found) if units_in(needs.layout.text) in FEET else found
+
+
+def _in_feet(part: Part) -> Part:
+    """A cable in the unit of a house that is measured in feet."""
+    feet = None if part.count is None else round(part.count / METRES["ft"], 1)
+    return replace(part, count=feet, unit="ft") if part.unit == "m" else part
 
 
 def _pixels(needs: Needs) -> Iterator[Part]:
@@ -124,7 +134,8 @@ def _props(layout: Layout) -> Iterator[Part]:
         first = layout.props[members[0]]
         pixels = sum(layout.props[m].stop - layout.props[m].start for m in members)
         metres = sum(layout.props[m].length for m in members)
-        yield Part("props", name, f"{first.shape}, {pixels:,} pixels, {metres:.1f} m of wire", len(members), "pieces")
+        wire = length_text(metres, units_in(layout.text))
+        yield Part("props", name, f"{first.shape}, {pixels:,} pixels, {wire} of wire", len(members), "pieces")
 
 
 def _controllers(needs: Needs) -> Iterator[Part]:
@@ -172,7 +183,7 @@ def _leads(needs: Needs) -> Iterator[Part]:
 def _extensions(needs: Needs) -> Iterator[Part]:
     for gap in gaps_of(needs.layout, needs.circuits, needs.assumed):
         cores = "positive, ground and data" if gap.joined else "ground and data, no positive"
-        note = _mended(gap.metres / (gap.nulls + 1), gap.nulls + 1, needs.assumed)
+        note = _mended(gap.metres / (gap.nulls + 1), gap.nulls + 1, needs)
         detail = f"{gap.string}: '{gap.before}' to '{gap.after}'"
         yield Part("extensions", f"{cores}, {gap.wire}", detail, round(gap.metres, 1), "m", note)
 
@@ -182,7 +193,7 @@ def _data_leads(needs: Needs) -> Iterator[Part]:
     for hop in (hop for hop in needs.data.hops if hop.cable == "data"):
         placed.add(hop.string)
         detail = f"'{hop.before}' to '{hop.after}' ({hop.string})"
-        note = _mended(hop.metres, hop.pieces, needs.assumed)
+        note = _mended(hop.metres, hop.pieces, needs)
         yield Part("data leads", DATA_CABLE, detail, round(hop.metres * hop.pieces, 1), "m", note)
     for string in needs.layout.power.strings:
         if string.name not in placed:
@@ -191,13 +202,15 @@ def _data_leads(needs: Needs) -> Iterator[Part]:
             yield Part("data leads", DATA_CABLE, f"'{string.controller}' to '{first}' ({string.name})", None, "m", note)
 
 
-def _mended(metres: float, pieces: int, assumed: Assumptions) -> str:
+def _mended(metres: float, pieces: int, needs: Needs) -> str:
     """What a stretch of data cable needs that is too long."""
+    assumed = needs.assumed
     if metres <= assumed.hop:
         return ""
     dark = math.ceil(metres * pieces / assumed.hop - 1e-9) - 1
     many = "1 dark pixel" if dark == 1 else f"{dark} dark pixels"
-    return f"longer than {assumed.hop:g} m: {many} on the way, or a pair of differential senders and receivers"
+    hop = length_text(assumed.hop, units_in(needs.layout.text))
+    return f"longer than {hop}: {many} on the way, or a pair of differential senders and receivers"
 
 
 def _in_all(parts: Iterable[Part]) -> Iterator[Part]:

@@ -8,6 +8,7 @@ import numpy as np
 
 from eavesong.music.accents import find_arrivals, find_hits, find_stops
 from eavesong.music.events import END, Event, Events
+from eavesong.music.stress import find_stresses
 from eavesong.music.swells import find_builds, find_fills, find_phrases
 
 if TYPE_CHECKING:
@@ -35,6 +36,7 @@ def find_events(sketch: Sketch, signals: Signals, grid: BeatGrid) -> Events:
     arrivals = find_arrivals(ends, grid)
     events = [*stops, *phrases, *builds, *arrivals, *find_hits(sketch, grid, arrivals)]
     events += [*find_fills(sketch, grid, phrases), *_struck(sketch), *lead_events(sketch.lead)]
+    events += find_stresses(signals, grid)
     return Events.of(events)
 
 

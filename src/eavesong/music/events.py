@@ -1,6 +1,6 @@
 """Events: what light answers to in a song, as a list that can be read, mended and followed.
 
-An *event* is a time, a label and a strength. Most are points: strokes, hits, arrivals, and the starts of phrases.
+An *event* is a time, a label and a strength. Most are points: strokes, stresses, hits, arrivals, starts of phrases.
 Stops, fills, builds and the notes of the lead last until the event of the same label with ``-end``.
 """
 
@@ -27,6 +27,7 @@ POINTS = {
     "high": "a high drum stroke, as of a hi-hat, a cymbal or a shaker",
     "hit": "one strong common stroke that stands out",
     "arrival": "the downbeat after a stop or a build",
+    "stress": "a beat on which more begins than on those beside it",
     "phrase": "the start of a phrase of 2, 4 or 8 bars",
 }
 """Labels of events without length, and what they mean."""
@@ -44,7 +45,7 @@ LONG_AGO = 1e6
 HAIR = 1e-6
 """Seconds: 0.29 s × 100 is a hair below 29."""
 
-STRUCK = ("low", "middle", "high", "hit", "arrival")
+STRUCK = ("low", "middle", "high", "stress", "hit", "arrival")
 """Points that effects follow by strength, age and count."""
 LASTING = ("stop", "fill", "build")
 """Spans that effects follow by strength and progress."""

@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 
 BLOCK = 1 << 17
 """Samples read at once, all channels together."""
+NO_SOUND = (".h5", ".toml", ".html", ".json", ".beats", ".sections", ".events", ".png", ".jpg", ".zip", ".pack")
+"""Ends of names of files that lie beside songs, and are not meant where a song is."""
+
 LONGEST = 4 * 3600
 """Seconds of the longest recording that is read."""
 SLOWEST, FASTEST = 1_000, 768_000
@@ -118,7 +121,8 @@ def _open_file(path: str | Path) -> BufferedReader:
         return open(path, "rb")
     except FileNotFoundError:
         beside = Path(path).parent
-        others = [entry.name for entry in beside.iterdir()] if beside.is_dir() else []
+        there = [entry.name for entry in beside.iterdir()] if beside.is_dir() else []
+        others = [name for name in there if not name.lower().endswith(NO_SOUND)]
         raise _error(name, "there is no such file", advise(Path(path).name, others, "file")) from None
     except (OSError, ValueError) as fault:
         raise _error(name, f"cannot be read: {getattr(fault, 'strerror', None) or fault}") from None

@@ -14,6 +14,7 @@ from eavesong.playback.audio import AudioClock, AudioUnavailableError
 from eavesong.playback.clock import Clock, SongClock, SystemTime, Time
 from eavesong.playback.links import Links
 from eavesong.playback.neighbours import Announcer, Place
+from eavesong.playback.now import as_it_is
 from eavesong.playback.packets import PORT
 from eavesong.playback.player import Fired, Player
 from eavesong.playback.sender import Sender, Voice
@@ -111,9 +112,9 @@ def play(
     """
     source = FileSource(path, allow_public=settings.allow_public)
     with contextlib.closing(source), on_stage(settings, time, out=out, fired=fired) as stage:
+        changed = as_it_is(source, allow_public=settings.allow_public)
         told(stage, source)
-        for path in _outdated(source):
-            word = f"'{path}' was changed after these frames were made: they go out as, and where, they were made for"
+        for word in changed:
             stage.status.event("outdated", word)
         stage.player.prepare(source)
         clock = start_clock(stage, song or song_beside(source), source.start, strict=song is not None)
@@ -143,16 +144,6 @@ def told(stage: Stage, source: FileSource) -> None:
             "slower",
             f"{source.frame_rate:g} frames a second are more than a universe takes; every {nth(most)} is sent",
         )
-
-
-def _outdated(source: FileSource) -> tuple[str, ...]:
-    """What the frames were made from and is not what it was; nothing where the file does not tell."""
-    from eavesong.scene import Reopened
-
-    try:
-        return Reopened(source.file).outdated
-    except EavesongError:  # a damaged text is no reason not to play
-        return ()
 
 
 def nth(number: int) -> str:

@@ -8,7 +8,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
+
+from eavesong.layout.fields import METRES
+from eavesong.layout.lengths import FEET, length_text
+from eavesong.layout.size import units_in
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout, Prop
@@ -61,6 +65,8 @@ class HouseChange:
     """Every prop of the new house in order, then those that are gone."""
     another: bool = False
     """Whether it is another house altogether: it is called otherwise, and nothing stands where something stood."""
+    units: str = "m"
+    """Those of the new house's file."""
 
     @property
     def changed(self) -> tuple[PropChange, ...]:
@@ -78,7 +84,9 @@ def compare_houses(old: Layout, new: Layout) -> HouseChange:
     moved = any(abs(a - b) > CLOSE for was, now in zip(*corners, strict=True) for a, b in zip(was, now, strict=True))
     pin = _pin(old, new) if moved else ""
     another = old.title != new.title and not any(_stands(change) for change in changes)
-    return HouseChange(*_called(old, new), moved, (corners[0], corners[1]), pin, tuple(changes), another)
+    return HouseChange(
+        *_called(old, new), moved, (corners[0], corners[1]), pin, tuple(changes), another, units_in(new.text)
+    )
 
 
 def _stands(change: PropChange) -> bool:
@@ -115,7 +123,8 @@ def metres(layout: Layout, prop: Prop) -> Floats:
     """(k, 3): where the pixels of a prop are, in the metres of the layout file."""
     part = slice(prop.start, prop.stop)
     pixels = layout.pixels
-    return np.stack([pixels.X[part], pixels.Y[part], pixels.Z[part]], axis=1).astype(np.float64) + layout.frame.origin
+    axes = np.array([pixels.X[part], pixels.Y[part], pixels.Z[part]], np.float64)
+    return axes.T + layout.frame.origin  # axis by axis in memory, which is how they are looked through
 
 
 def _alike(a: Floats, b: Floats) -> bool:
@@ -147,7 +156,8 @@ def _change(old: Layout, was: int | None, new: Layout, index: int) -> PropChange
     places = metres(new, prop)
     place = in_house(new, _middle(places))
     if was is None:
-        words = (f"added, with {_pixels(prop)} at {_at(_middle(places))}, {_at(place, '')}",)
+        where = _at(_middle(places), units_in(new.text))
+        words = (f"added, with {_pixels(prop)} at {where}, {_in_frame(place)}",)
         return PropChange(prop.name, "", ("added",), words, place=_triple(place))
     before = old.props[was]
     old_places = metres(old, before)
@@ -164,19 +174,20 @@ def _differences(
     old: Layout, before: Prop, new: Layout, prop: Prop, moved: Floats, shifted: Floats
 ) -> Iterator[tuple[str, str]]:
     a, b = metres(old, before), metres(new, prop)
+    units = units_in(new.text)
     if before.name != prop.name:
         yield "renamed", f"called '{before.name}' before"
     if np.abs(moved).max() > CLOSE:
-        yield "moved", f"moved by {_by(moved)} m, {_by(shifted, 3)} of the house"
+        yield "moved", f"moved by {_by(moved, units)}, {_shifted(shifted)} of the house"
     reach = [_reach(places) for places in (a, b)] if not np.array_equal(a, b) else [np.zeros(3)] * 2
     sizes = [np.ptp(places, axis=0) for places in (a, b)]
     lengths = before.length, prop.length
     # Two samplings of one shape differ by less than a pixel's share of it.
     slack = CLOSE + (0 if len(a) == len(b) else 2 * max(lengths) / min(len(a), len(b)))
     if abs(lengths[0] - lengths[1]) > CLOSE or np.abs(reach[0] - reach[1]).max() > slack:
-        yield "resized", f"resized from {_size(sizes[0], lengths[0])} to {_size(sizes[1], lengths[1])}"
+        yield "resized", f"resized from {_size(sizes[0], units, lengths[0])} to {_size(sizes[1], units, lengths[1])}"
     elif np.abs(sizes[0] - sizes[1]).max() > slack:
-        yield "turned", f"turned: {_size(sizes[0])} before, {_size(sizes[1])} now"
+        yield "turned", f"turned: {_size(sizes[0], units)} before, {_size(sizes[1], units)} now"
     if len(a) != len(b):
         yield "re-pixelled", f"{_pixels(before)} before, {len(b):,} now"
     if words := _rewired(old, before, new, prop, a, b):
@@ -223,14 +234,7 @@ def _wiring(layout: Layout, prop: Prop) -> tuple[str, str, str]:
 
 def _pin(old: Layout, new: Layout) -> str:
     """A [frame] table, in the units of the new layout's file, that holds both houses."""
-    from eavesong.errors import LayoutError
-    from eavesong.files import parse_toml
-    from eavesong.layout.fields import METRES
-
-    try:
-        unit = METRES.get(str(parse_toml(new.text, "layout", LayoutError).get("units", "m")), 1.0)
-    except LayoutError:
-        unit = 1.0
+    unit = METRES[units_in(new.text)]
     everywhere = np.concatenate([metres(new, prop) for prop in new.props])
     low = np.minimum(old.frame.origin, everywhere.min(axis=0))
     high = np.maximum(old.frame.origin + old.frame.size, everywhere.max(axis=0))
@@ -250,17 +254,32 @@ def _pixels(prop: Prop) -> str:
     return f"{count:,} pixel" + ("" if count == 1 else "s")
 
 
-def _at(values: Floats, unit: str = " m") -> str:
-    digits = 2 if unit else 3
-    return f"({', '.join(f'{value + 0.0:.{digits}f}' for value in np.round(values, digits))}){unit}" + (
-        "" if unit else " of the house"
-    )
+def _at(values: Floats, units: str) -> str:
+    numbers, unit = in_own_unit(values, units)
+    return f"({', '.join(f'{value:.2f}' for value in numbers)}) {unit}"
 
 
-def _by(values: Floats, digits: int = 2) -> str:
-    return f"({', '.join(f'{value + 0.0:+.{digits}f}' for value in np.round(values, digits))})"
+def _in_frame(values: Floats) -> str:
+    return f"({', '.join(f'{value + 0.0:.3f}' for value in np.round(values, 3))}) of the house"
 
 
-def _size(size: Floats, length: float | None = None) -> str:
-    box = " × ".join(f"{value:.2f}" for value in size)
-    return f"{box} m" + (f" ({length:.2f} m of wire)" if length is not None else "")
+def _by(values: Floats, units: str) -> str:
+    numbers, unit = in_own_unit(values, units)
+    return f"({', '.join(f'{value:+.2f}' for value in numbers)}) {unit}"
+
+
+def _shifted(values: Floats) -> str:
+    return f"({', '.join(f'{value + 0.0:+.3f}' for value in np.round(values, 3))})"
+
+
+def _size(size: Floats, units: str, length: float | None = None) -> str:
+    numbers, unit = in_own_unit(size, units)
+    wire = "" if length is None else f" ({length_text(length, units, 2)} of wire)"
+    return f"{' × '.join(f'{value:.2f}' for value in numbers)} {unit}{wire}"
+
+
+def in_own_unit(lengths: ArrayLike, units: str) -> tuple[list[float], str]:
+    """Lengths in metres as numbers to two places in feet, where the house is in feet or inches, else in metres; and
+    the unit."""
+    unit = "ft" if units in FEET else "m"
+    return [float(value) + 0.0 for value in np.round(np.asarray(lengths, np.float64) / METRES[unit], 2)], unit

@@ -52,6 +52,7 @@ def retarget_page(report: Retargeting, old: Layout, new: Layout) -> str:
         *_cues(report),
         "<h2>What no cue lights</h2>",
         *_dark(report),
+        *(f"<p><b>Flashes:</b> {escape(found)}</p>" for found in report.flashes),
     ]
     title = escape(f"{report.house.new}: {report.show}")
     style = Path(__file__).with_name("page.css").read_text(encoding="utf-8")

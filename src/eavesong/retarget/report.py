@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.check.cues import asked_for, words_of_stand_in
 from eavesong.layout.fields import is_tag
 from eavesong.retarget.changes import HouseChange, PropChange, compare_houses, pair_props, pin_keeps_old
 from eavesong.scene.place import PlacedCue, finder_for, grouped, names_of, place_cues
@@ -22,6 +23,7 @@ from eavesong.show.selection import parse_selector
 if TYPE_CHECKING:
     from eavesong.layout import Layout, Prop
     from eavesong.music.grid import BeatGrid
+    from eavesong.show.model import Cue
 
 Floats = NDArray[np.float64]
 
@@ -83,13 +85,18 @@ class Retargeting:
     dark: tuple[DarkProp, ...]
     unlit: tuple[str, ...] = ()
     """Props of the new house that are meant to be dark."""
+    flashes: tuple[str, ...] = ()
+    """What is to be said of flashes in the new frames; empty where nothing is, or nobody looked."""
 
     @property
     def needs_a_look(self) -> bool:
-        """Whether a cue or a prop is dark that is not meant to be, something stands in, or the house frame moved."""
+        """Whether a cue or a prop is dark that is not meant to be, something stands in, the house frame moved, or the
+        new frames flash too often."""
         states = {cue.state for cue in self.cues}
         moved = self.house.frame_moved and not self.house.another
-        return moved or bool(self.dark) or not states.isdisjoint({"dark", "still dark", "fall-back"})
+        return (
+            moved or bool(self.dark) or bool(self.flashes) or not states.isdisjoint({"dark", "still dark", "fall-back"})
+        )
 
     def as_dict(self) -> dict[str, Any]:
         """The report as plain dictionaries, lists and numbers, for JSON."""
@@ -125,7 +132,7 @@ def _cue_change(
 ) -> CueChange:
     a, b = _lit(before, old), _lit(now, new)
     wished = now.taken.choice < 0 and bool(adviser.finder.unlit(show.cues[now.index].on))
-    state = "unlit" if wished else _state(before, now, a, b)
+    state = "unlit" if wished else _state(show.cues[now.index], before, now, a, b)
     names = [{house.props[index].name for index in cue.props} for house, cue in ((old, before), (new, now))]
     mend = state in ("dark", "still dark", "fall-back")
     return CueChange(
@@ -145,10 +152,10 @@ def _lit(cue: PlacedCue, layout: Layout) -> Lit:
     return Lit(cue.taken.text, cue.taken.choice + 1, tuple(grouped(layout, cue.props)), int(cue.weight.sum()))
 
 
-def _state(before: PlacedCue, now: PlacedCue, a: Lit, b: Lit) -> str:
+def _state(cue: Cue, before: PlacedCue, now: PlacedCue, a: Lit, b: Lit) -> str:
     if not now.props:
         return "dark" if before.props else "still dark"
-    if now.taken.stand_in:
+    if now.taken.stand_in and not asked_for(cue, now.taken):
         return "fall-back"
     if now.taken != before.taken:
         return "another choice"
@@ -244,7 +251,7 @@ class _Adviser:
         if own.within and not now.props and self.finder.select(own.on, None)[1].any():
             yield "No pixel of it lies within its box now: widen 'within', or delete it."
             return
-        wanted = self._wanted(own.on)
+        wanted = self._wanted(own.on if before.taken.choice < 0 or before.taken.stand_in else (before.taken.text,))
         kin = list(dict.fromkeys(self.new.props[index].name for index in self._kin(before.props)))
         words = self._words_for(kin) if kin else []
         named = is_tag(wanted) or not before.props
@@ -263,7 +270,8 @@ class _Adviser:
             yield f"{given} 'all' to its 'on'."
         if now.taken.stand_in:
             shown = now.taken.text.partition(" instead of ")[0]
-            yield f"Or keep {shown}: add it to 'on' as a choice of its own, and this is no longer told."
+            word = " or ".join(words_of_stand_in(now.taken)) or "all"
+            yield f"Or keep {shown}: add '{word}' to 'on' as a choice of its own, and this is no longer told."
 
     def _wanted(self, on: Sequence[str]) -> str:
         words = [word for text in on for word in parse_selector(text).words]

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from eavesong.retarget.changes import KINDS, HouseChange, PropChange
+from eavesong.retarget.changes import KINDS, HouseChange, PropChange, in_own_unit
 from eavesong.retarget.report import CueChange, Lit, Retargeting
 
 WIDTH = 79
@@ -40,18 +40,20 @@ def frame_words(report: Retargeting) -> tuple[str, str]:
         ), ""
     if not report.house.frame_moved:
         return "", ""
-    (was, size), (now, new_size) = (tuple(map(_metres, corners)) for corners in report.house.frame)
+    units = report.house.units
+    (was, size), (now, new_size) = ([_told(each, units) for each in corners] for corners in report.house.frame)
     where = "the new layout" if report.pin_in_new_only else "both layouts, and render the old one anew"
     said = (
-        f"The house frame moved: everything shifts. It began at {was} m and measured {size} m, it begins at {now} m "
-        f"and measures {new_size} m now; all house coordinates, and every pixel's bytes, change with it. "
+        f"The house frame moved: everything shifts. It began at {was} and measured {size}, it begins at {now} "
+        f"and measures {new_size} now; all house coordinates, and every pixel's bytes, change with it. "
         f"To keep everything in place, write into {where}:"
     )
     return said, report.house.pin
 
 
-def _metres(place: tuple[float, float, float]) -> str:
-    return f"({', '.join(f'{value + 0.0:.2f}' for value in place)})"
+def _told(place: tuple[float, float, float], units: str) -> str:
+    numbers, unit = in_own_unit(place, units)
+    return f"({', '.join(f'{value:.2f}' for value in numbers)}) {unit}"
 
 
 def _frame(report: Retargeting) -> Iterator[str]:
@@ -150,6 +152,9 @@ def _dark(report: Retargeting) -> Iterator[str]:
         yield from _wrap(f"  {prop.name} ({prop.why}): {prop.proposal}", "    ")
     if report.unlit:
         yield from _wrap(meant_to_be_dark(report), "    ")
+    for found in report.flashes:
+        yield ""
+        yield from _wrap(f"Flashes: {found}", "  ")
 
 
 def lit_at_some_time(report: Retargeting) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
+from itertools import islice
 from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
@@ -18,7 +19,7 @@ from eavesong.playback.stop import Stop
 from eavesong.season.housed import HouseNow
 from eavesong.season.said import damage
 from eavesong.season.schedule import Calendar, OneEvening, order_of, plan_evening
-from eavesong.words import clock_text
+from eavesong.words import clock_text, typed
 
 if TYPE_CHECKING:
     from datetime import tzinfo
@@ -80,15 +81,20 @@ def _refuse_if_hopeless(setlist: Setlist, settings: Settings, house: HouseNow) -
             with contextlib.closing(_opened(setlist, song, settings.allow_public)) as source:
                 return house.takes(source)
         except FramesError as fault:
-            missing = not setlist.beside(song.frames_file).exists()
-            advice = f"Make it first: eavesong batch {setlist.path}"
-            problems += [replace(each, instead=advice) if missing else each for each in fault.problems]
+            problems += fault.problems
     raise ShowError(dict.fromkeys(problems))
 
 
 def _opened(setlist: Setlist, song: Song, allow_public: bool) -> FileSource:
-    """The frames of a song. Raises FramesError."""
-    return FileSource(setlist.beside(song.frames_file), allow_public=allow_public)
+    """The frames of a song. Raises FramesError, where they are not there with what makes them."""
+    path = setlist.beside(song.frames_file)
+    try:
+        return FileSource(path, allow_public=allow_public)
+    except FramesError as fault:
+        if path.exists():
+            raise
+        advice = f"Make it first: eavesong batch {typed(setlist.path)}"
+        raise FramesError(replace(each, instead=advice) for each in fault.problems) from None
 
 
 class _Night:
@@ -264,25 +270,34 @@ def _when(window: OneEvening) -> str:
     return f"{window.start:%A %d %B, %H:%M} to {window.end:%H:%M}"
 
 
-def dry_run(setlist: Setlist, now: datetime, *, allow_public: bool = False, local: tzinfo | None = None) -> list[str]:
-    """The evening that ``now`` lies in, or the next one, in lines of text: what is played when, and what is not."""
-    calendar = Calendar(evening_of(setlist), local)
-    window = calendar.following(now)
+def dry_run(
+    setlist: Setlist, wall: datetime, *, now: bool = False, allow_public: bool = False, local: tzinfo | None = None
+) -> list[str]:
+    """The evening that ``wall`` lies in, or the next one, in lines of text: what is played when, and what is not.
+
+    now: what would be played at once, each song one time. Raises ShowError as `evening_of`.
+    """
+    calendar = Calendar(evening_of(setlist, now=now), local)
+    evening, window = calendar.evening, calendar.following(wall)
+    at_once = now and (setlist.file.evening is None or calendar.current(wall) is None)
+    if at_once:
+        here = wall.astimezone(calendar.zone)
+        window = OneEvening(here.date(), here, here + timedelta(days=1))
     if window is None:
         return [setlist.title, "  no evening within a year"]
     lengths, faults, words = _lengths(setlist, allow_public)
-    evening = calendar.evening
+    quiet = [f"  {'quiet':<10} {first} to {last}" for first, last in evening.quiet]
     lines = [
         setlist.title,
         f"  {'evening':<10} {window.start:%A %d %B %Y}",
-        f"  {'start':<10} {window.start:%H:%M:%S}  ({evening.start})",
-        f"  {'end':<10} {window.end:%H:%M:%S}  ({evening.end})",
-        *(f"  {'quiet':<10} {first} to {last}" for first, last in evening.quiet),
+        f"  {'start':<10} {window.start:%H:%M:%S}  ({'at once' if at_once else evening.start})",
+        f"  {'end':<10} {'when it is told to stop' if at_once else f'{window.end:%H:%M:%S}  ({evening.end})'}",
+        *quiet,
         f"  {'order':<10} {evening.order}{', over and over' if evening.repeat else ''}",
         f"  {'between':<10} {evening.pause:g} s, {evening.idle or 'black'}",
         "",
     ]
-    turns = list(plan_evening(calendar, window, lengths))
+    turns = list(islice(plan_evening(calendar, window, lengths), len(lengths) if at_once else None))
     told = []
     for turn in turns:
         length = clock_text(_seconds(turn.start, turn.end), 0)

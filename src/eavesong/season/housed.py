@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from eavesong.errors import LayoutError, ShowError
 from eavesong.files import read_text
-from eavesong.playback.wiring import on_layout, wire
+from eavesong.playback.now import takes
 from eavesong.season.remarks import shown
 from eavesong.season.said import mark_of
 
@@ -51,21 +51,7 @@ class HouseNow:
         layout = self._now()
         if layout is None:
             return self._fault
-        if source.file.hashes.get("layout files") in (None, layout.content_hash):
-            return ""
-        rows, house = on_layout(source.file.patch, layout), shown(self._path)
-        if rows is None:
-            found = (
-                f"the pixels or universes of '{house}' have changed since the frames were made, which go out as they"
-            )
-            return f"{found} were. Render them again: {self._batch}"
-        before = {row.controller: row.address for row in source.file.patch}
-        source.wiring = wire(rows, source.file.channel_count, self._path, allow_public=self._allow_public)
-        moved = {row.controller: row.address for row in rows if before.get(row.controller) != row.address}
-        if not moved:
-            return f"'{house}' has changed since the frames were made. Render them again: {self._batch}"
-        told = ", ".join(f"{controller} at {address}" for controller, address in moved.items() if controller)
-        return f"frames are sent where '{house}' has its controllers now: {told}"
+        return takes(source, layout, shown(self._path), self._batch, allow_public=self._allow_public)
 
     def _now(self) -> Layout | None:
         from eavesong.layout import load_layout

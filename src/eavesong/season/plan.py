@@ -286,5 +286,5 @@ def _fault(task: Task) -> str:
     if not os.path.isfile(path):  # not Path.is_file, which fails for a name that no file can have
         beside = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
         others = [name for name in beside if name.lower().endswith(SONGS)]
-        return f"{path.name}: there is no such file. {advise(path.name, others, 'file')}"
+        return f"{path.name}: there is no such file. {advise(path.name, others, 'song')}"
     return f"{path.name}: is empty" if not path.stat().st_size else ""

@@ -18,12 +18,12 @@ from pydantic import (
 )
 
 from eavesong.entries import Entry
-from eavesong.errors import EavesongError, MisfitError, Problem, ShowError, advise
+from eavesong.errors import EavesongError, MisfitError, Problem, ShowError, advise, nearest
 from eavesong.files import read_text
 from eavesong.leftovers import fitting_name
 from eavesong.season.times import Evening, Seconds, beside
 from eavesong.slips import read_entries
-from eavesong.words import seconds_on_clock
+from eavesong.words import seconds_on_clock, song_time_meant
 
 
 def _song_time(value: Any) -> Any:
@@ -31,7 +31,7 @@ def _song_time(value: Any) -> Any:
     if not isinstance(value, str):
         return value
     if (seconds := seconds_on_clock(value)) is None:
-        raise MisfitError(f"'{value:.40}' is no time of a song", "Write seconds, 62.5, or minutes too, '1:02.5'.")
+        raise MisfitError(f"'{value:.40}' is no time of a song", song_time_meant(value))
     return seconds
 
 
@@ -293,7 +293,9 @@ class Setlist:
         meant = meant or [each for each in houses if str(house) == self.name_of(each)]
         if not meant:
             found = f"none of its songs is for '{house}'"
-            raise ShowError(Problem(str(self.path), "", found, advise(str(house), houses, "house")))
+            names = [self.name_of(each) for each in houses]
+            known = houses if nearest(str(house), houses) or not nearest(str(house), names) else names
+            raise ShowError(Problem(str(self.path), "", found, advise(str(house), known, "house")))
         return replace(self, house=meant[0])
 
     def layouts_of(self, song: Song) -> tuple[str, ...]:

@@ -14,6 +14,7 @@ from eavesong.entries import Entry
 from eavesong.errors import MisfitError
 
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+IN_FULL = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 LONGEST_SHIFT = 720
 """Minutes that a time may lie from dusk or sunset at most."""
 
@@ -87,7 +88,19 @@ def _zone(name: str) -> str:
     return name
 
 
+def _short_days(value: Any) -> Any:
+    """Days by their first three letters, also where they are written in full, or one alone."""
+    days = [value] if isinstance(value, str) else value
+    if not isinstance(days, list | tuple):
+        return days
+    return [day.lower()[:3] if isinstance(day, str) and day.lower() in IN_FULL else day for day in days]
+
+
 def _one_range_or_more(value: Any) -> Any:
+    if isinstance(value, str):
+        times = [time.zfill(5) for time in re.findall(r"\d{1,2}:\d\d", value)]
+        written = f'["{times[0]}", "{times[1]}"]' if len(times) == 2 else '["22:30", "07:00"]'
+        raise MisfitError("quiet hours are two times in brackets", f"Write quiet = {written}.")
     plain = isinstance(value, list | tuple) and value and not any(isinstance(part, list | tuple) for part in value)
     return [value] if plain else value
 
@@ -116,7 +129,9 @@ class Evening(Entry):
 
     start: TimeOfDay
     end: TimeOfDay
-    days: Annotated[tuple[Literal[DAYS], ...], Strict(False), Field(min_length=1, max_length=7)] = DAYS  # type: ignore[valid-type]
+    days: Annotated[
+        tuple[Literal[DAYS], ...], Strict(False), Field(min_length=1, max_length=7), BeforeValidator(_short_days)  # type: ignore[valid-type]
+    ] = DAYS
     first_date: Day | None = None
     last_date: Day | None = None
     not_before: ByTheClock | None = None

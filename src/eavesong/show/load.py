@@ -23,7 +23,21 @@ if TYPE_CHECKING:
 
     LoadEffect = Callable[[str, Path], Effect]
 
-TEXTS = (".toml", ".beats", ".sections", ".events", ".jams", ".h5", ".html", ".png")
+TEXTS = (
+    ".toml",
+    ".beats",
+    ".sections",
+    ".events",
+    ".jams",
+    ".h5",
+    ".html",
+    ".png",
+    ".jpg",
+    ".json",
+    ".zip",
+    ".pack",
+    ".csv",
+)
 """Endings of files that are no song."""
 
 Value = float | tuple[float, float, float] | Ramp
@@ -286,8 +300,12 @@ def _missing(show: Show, key: str, path: Path) -> Problem:
     if path.parent != folder and (folder / path.name).is_file():
         return Problem(show.path, place(show.text, (key,)), found, f"One lies beside the show: write '{path.name}'.")
     if key == "song":
-        others = [name for name in others if Path(name).suffix.lower() not in TEXTS]
+        others = [
+            name for name in others if Path(name).suffix.lower() not in TEXTS and not (path.parent / name).is_dir()
+        ]
     if not others:
         advice = "Put it there, or write its path from the show's folder."
         return Problem(show.path, place(show.text, (key,)), found, advice)
-    return Problem(show.path, place(show.text, (key,)), found, advise(path.name, others, "file"))
+    return Problem(
+        show.path, place(show.text, (key,)), found, advise(path.name, others, "song" if key == "song" else "file")
+    )

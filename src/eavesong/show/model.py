@@ -29,7 +29,7 @@ from eavesong.music.kinds import KINDS
 from eavesong.palettes import Stops
 from eavesong.show.selection import parse_selector
 from eavesong.slips import ExampleEntry
-from eavesong.words import NUMBER, seconds_on_clock
+from eavesong.words import NUMBER, seconds_on_clock, song_time_meant
 
 BLENDS = tuple(MODES)
 """W3C Compositing and Blending Level 1, plus-lighter of Level 2; ``normal`` is read as ``source-over``."""
@@ -92,7 +92,7 @@ def _clock(value: Any) -> Any:
     if not isinstance(value, str):
         return value
     if (seconds := seconds_on_clock(value)) is None:
-        raise MisfitError(f"'{value:.40}' is no time of a song", "Write seconds, 62.5, or minutes too, '1:02.5'.")
+        raise MisfitError(f"'{value:.40}' is no time of a song", song_time_meant(value))
     return seconds
 
 

@@ -6,6 +6,8 @@ from typing import Any
 
 import numpy as np
 
+from eavesong.layout.fields import METRES
+from eavesong.layout.lengths import FEET, length_text
 from eavesong.survey.advice import MISREAD, Advice
 from eavesong.survey.doubt import Doubt, smallest_seen
 from eavesong.survey.known import FILM_DIAGONAL, Known
@@ -118,7 +120,8 @@ def _measure_words(units: str, solution: Solution, doubt: Doubt) -> str:
     known = solution.known
     a, b = known.measure_ends[doubt.index]
     length = known.lengths[doubt.index]
-    rest = f"it reads {length:.2f} m, the rest says {length - doubt.size:.2f} m ± {told(SURE * doubt.give, units)}"
+    read, others = (length_text(each, units, 2) for each in (length, length - doubt.size))
+    rest = f"it reads {read}, the rest says {others} ± {told(SURE * doubt.give, units)}"
     after = "It was left out." if doubt.left_out else "It may be chance, so it was kept."
     return (f"The measure from '{known.points[a]}' to '{known.points[b]}' disagrees with the rest by "
             f"{told(abs(doubt.size), units)} ({rest}): measure it again. {after}")  # fmt: skip
@@ -156,12 +159,13 @@ _WORDS = {
 def report_text(read: Read, solution: Solution) -> str:
     """What was found, for people."""
     units, known = read.survey.units, solution.known
-    lines = [read.survey.title, "", *(_camera(solution, view) for view in range(len(known.views)))]
+    lines = [read.survey.title, "", *(_camera(solution, view, read.survey.units) for view in range(len(known.views)))]
     lines += read.notes
+    of_unit, unit = (METRES["ft"], "feet") if units in FEET else (1.0, "metres")
     width = max(13, *(len(name) for name in known.points))
-    lines += ["", f"{'point, metres':<{width}}  {'right':>8} {'up':>8} {'front':>8}   ± (19 of 20)"]
+    lines += ["", f"{f'point, {unit}':<{width}}  {'right':>8} {'up':>8} {'front':>8}   ± (19 of 20)"]
     for number, name in enumerate(known.points):
-        x, y, z = np.round(solution.points[number], 2) + 0.0
+        x, y, z = np.round(solution.points[number] / of_unit, 2) + 0.0
         lines.append(f"{name:<{width}}  {x:8.2f} {y:8.2f} {z:8.2f}   {told(solution.bar(number), units)}")
     if found := findings(read, solution):
         lines += ["", "To look at:", *(f"- {each}" for each in found)]
@@ -193,12 +197,12 @@ def _advised(solution: Solution, advice: Advice, units: str) -> str:
             f"± {told(advice.before, units)} to ± {told(advice.after, units)}{also}")  # fmt: skip
 
 
-def _camera(solution: Solution, view: int) -> str:
+def _camera(solution: Solution, view: int, units: str) -> str:
     lens, about = solution.lens(view), solution.known.views[view]
     millimetres = lens.focal / np.hypot(about.width, about.height) * FILM_DIAGONAL
-    x, y, z = lens.place
+    x, y, z = (length_text(float(each), units) for each in lens.place)
     wide = np.degrees(2 * np.arctan(about.width / 2 / lens.focal))
-    return (f"{about.name}: taken {z:.1f} m before the front, {x:.1f} m to the right, {y:.1f} m up; "
+    return (f"{about.name}: taken {z} before the front, {x} to the right, {y} up; "
             f"{millimetres:.1f} mm ± {100 * SURE * solution.focal_give(view):.1f} % (35 mm equivalent), "
             f"{wide:.0f} degrees wide")  # fmt: skip
 

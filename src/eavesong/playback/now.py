@@ -1,0 +1,70 @@
+"""Frames on a house that has changed since they were made: new addresses are used, everything else is said."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from eavesong.errors import EavesongError, LayoutError
+from eavesong.playback.wiring import on_layout, wire
+from eavesong.words import typed, visible
+
+if TYPE_CHECKING:
+    from eavesong.layout import Layout
+    from eavesong.playback.source import FileSource
+
+
+def takes(source: FileSource, layout: Layout, house: str, again: str, *, allow_public: bool = False) -> str:
+    """Have frames sent to the addresses that ``layout`` has now; what people have to know of it, empty for nothing.
+
+    Frames whose pixels or universes the layout has otherwise go out as they were made. house: what people call the
+    layout; again: the command that renders anew. Raises FramesError where nothing may be sent to an address that it
+    has, or where it names no controller any more.
+    """
+    if source.file.hashes.get("layout files") in (None, layout.content_hash):
+        return ""
+    rows = on_layout(source.file.patch, layout)
+    if rows is None:
+        found = f"the pixels or universes of '{house}' have changed since the frames were made, which go out as they"
+        return f"{found} were. Render them again: {again}"
+    before = {row.controller: row.address for row in source.file.patch}
+    source.wiring = wire(rows, source.file.channel_count, house, allow_public=allow_public)
+    moved = {row.controller: row.address for row in rows if before.get(row.controller) != row.address}
+    if not moved:
+        return f"'{house}' has changed since the frames were made. Render them again: {again}"
+    told = ", ".join(f"{controller} at {address}" for controller, address in moved.items() if controller)
+    return f"frames are sent where '{house}' has its controllers now: {told}"
+
+
+def as_it_is(source: FileSource, *, allow_public: bool = False) -> list[str]:
+    """As ``takes``, with the layout that a single frames file was made from, where that is there; and what is to be
+    said of a show that was changed since. A file that does not tell what it was made from changes nothing."""
+    from eavesong.layout import load_layout
+    from eavesong.scene import Reopened
+
+    reopened = Reopened(source.file)
+    try:
+        order, outdated = reopened.order, reopened.outdated
+    except EavesongError:  # a damaged text is no reason not to play
+        return []
+    if order is None:
+        return []
+    folder = reopened.frames.path.parent
+    show, layout = (visible(str(_plain(folder / path))) for path in (order.show, order.layout))
+    song = f" --song {typed(visible(str(_plain(folder / order.song))))}" if order.song else ""
+    again = f"eavesong render {typed(show)} --layout {typed(layout)}{song} --out {typed(reopened.frames.path)}"
+    told = []
+    if order.show in outdated:
+        told.append(f"'{show}' was changed after these frames were made, which go out as they were. Render: {again}")
+    if order.layout in outdated:
+        try:
+            told.append(takes(source, load_layout(folder / order.layout), layout, again, allow_public=allow_public))
+        except LayoutError as fault:
+            told.append(f"'{layout}' cannot be read, so frames go where they were made for: {fault}")
+    return [word for word in told if word]
+
+
+def _plain(path: Path) -> Path:
+    """A path without the detours of ``frames/../house.toml``."""
+    return Path(os.path.normpath(path))
