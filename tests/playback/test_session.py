@@ -158,6 +158,15 @@ def test_without_a_device_the_light_goes_on(
     assert len(network.data(1)) == 124
 
 
+def test_a_song_that_is_gone_is_told(frost: Path, time: SimTime, network: RememberingLinks) -> None:
+    out = io.StringIO()
+    play(frost, Settings(discovery=False), time=time, out=out)
+    assert "is neither beside the frames nor where it was; say where it is with --song FILE" in out.getvalue()
+    out = io.StringIO()
+    play(frost, Settings(discovery=False, sound=False), time=time, out=out)
+    assert "no sound" not in out.getvalue()
+
+
 def test_a_song_that_was_asked_for_must_be_there(
     frost: Path, tmp_path: Path, time: SimTime, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -23,6 +23,7 @@ from eavesong.playback.status import Status
 from eavesong.playback.stop import Stop, stop_on_signals
 from eavesong.playback.understudy import understudied
 from eavesong.playback.urgency import first_in_line, undisturbed
+from eavesong.words import visible
 
 if TYPE_CHECKING:
     from eavesong.frames import FramesFile
@@ -117,7 +118,11 @@ def play(
         for word in changed:
             stage.status.event("outdated", word)
         stage.player.prepare(source)
-        clock = start_clock(stage, song or song_beside(source), source.start, strict=song is not None)
+        sound = song or song_beside(source)
+        if sound is None and source.file.song and settings.sound:
+            gone = f"the song '{visible(source.file.song)}' is neither beside the frames nor where it was"
+            stage.status.event("no sound", f"no sound: {gone}; say where it is with --song FILE, or --silent")
+        clock = start_clock(stage, sound, source.start, strict=song is not None)
         with contextlib.closing(clock):
             try:
                 stage.player.play(source, clock, bar_at=bars_of(source.file))
