@@ -30,10 +30,10 @@ def varied():
 
 
 @pytest.mark.parametrize("seed", range(5))
-def test_every_letter_has_a_mood_of_its_own_and_neighbours_are_told_apart(varied, house, seed):
+def test_moods_are_handed_round_and_neighbours_are_told_apart(varied, house, seed):
     found = costumes_of(varied, cast_of(house), choices(()), random.Random(seed))
     moods = [each.colours.mood for each in found.values()]
-    assert len({*moods[:-1]}) == len(LETTERS) - 1
+    assert len({*moods}) >= len(choices(())) - 1  # of the few that belong together, one may not fit
     assert moods[-1] in moods[:-1]  # nobody sees new colours at the end
     for one, other in zip(LETTERS.lower(), LETTERS.lower()[1:], strict=False):
         assert apart(found[one].colours, found[other].colours)

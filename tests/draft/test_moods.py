@@ -3,7 +3,7 @@
 import pytest
 
 from eavesong.colours import linear_to_oklab, oklab_to_oklch, parse_colour
-from eavesong.draft.moods import APART, MOODS, Colours, apart, choices, hue_of, lighter, luminance, yellow
+from eavesong.draft.moods import APART, MOODS, SCHEMES, Colours, apart, choices, hue_of, lighter, luminance, yellow
 
 SATURATED = 0.8
 """R / (R + G + B) of linear light from which a red is saturated (WCAG 2.2, red flash)."""
@@ -13,6 +13,10 @@ MUDDY = (35.0, 125.0)
 
 def hue(colour: str) -> float:
     return float(oklab_to_oklch(linear_to_oklab(parse_colour(colour)))[2])
+
+
+def every() -> list[Colours]:
+    return [each for scheme in range(len(SCHEMES)) for each in choices((), scheme)]
 
 
 def all_of(each: Colours) -> tuple[str, ...]:
@@ -28,28 +32,28 @@ def test_no_colour_is_a_saturated_red(asked):
 
 
 def test_what_is_dim_is_no_hue_that_turns_brown_or_olive():
-    for each in choices(()):
+    for each in every():
         assert not MUDDY[0] < hue(each.deep) < MUDDY[1]
         assert luminance(each.deep) < 0.12
 
 
-def test_moods_have_hues_of_eight_families_at_least():
-    hues = sorted({round(each.hue) for each in choices(()) if each.hue is not None})
-    families = [hues[0]]
-    for each in hues:
-        if each - families[-1] > 20:
-            families.append(each)
-    assert len(families) + any(each.hue is None for each in choices(())) >= 8
+def test_a_song_keeps_to_few_lamps_and_songs_differ():
+    """Parts of one family of colours belong together (common practice)."""
+    lamps = [{lamp for mood in scheme for lamp in MOODS[mood][:2]} for scheme in SCHEMES]
+    assert all(3 <= len(each) <= 5 for each in lamps)
+    assert len(set.union(*lamps)) >= 7
+    assert all(one - other for one in lamps for other in lamps if one is not other)
+    assert {mood for scheme in SCHEMES for mood in scheme} == set(MOODS)
 
 
 def test_what_leads_and_what_stands_beside_contrast():
-    for each in choices(()):
+    for each in every():
         one, other = hue_of(each.main), hue_of(each.beside)
         assert one is None or other is None or abs((one - other + 180) % 360 - 180) > APART
 
 
 def test_looks_are_told_apart_by_the_hue_that_leads():
-    found = {each.mood: each for each in choices(())}
+    found = {each.mood: each for each in every()}
     assert not apart(found["night"], found["night"])
     assert not apart(found["hearth"], found["brass"])
     assert apart(found["night"], found["hearth"])
@@ -70,8 +74,7 @@ def test_one_colour_alone_and_white_can_be_asked_for():
 
 
 def test_every_mood_can_lead():
-    assert len(choices(())) == len(MOODS)
-    for each in choices(()):
+    for each in every():
         assert luminance(lighter(each.main)) > luminance(each.main) > luminance(each.deep)
 
 

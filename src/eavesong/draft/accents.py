@@ -15,8 +15,8 @@ ACCENT = ("#bcd6ff", "#dceaff")
 """Colours of what happens once in a while: cold white. It makes tints of every hue, and grey or brown of none."""
 SPARK = ("#e6efff",)
 """Colour of sparks."""
-EVERGREEN = ("#006522",)
-"""Colour of trees that have no part."""
+EVERGREEN, MIDNIGHT = ("#006522",), ("#0c2dbb",)
+"""Colours of trees that have no part: green, and blue in songs that wear rose, which clashes with green."""
 BRIGHTER = ("#cbcbcb",)
 """What lights up in its own colours is divided by one less this much light, 0.6 (color-dodge): two and a half times."""
 NOTES = 4
@@ -33,8 +33,8 @@ def standing(form: Form, cast: Cast, under: Iterable[Draft]) -> Iterator[Draft]:
     told = (
         Draft("Windows are lit", "somebody is at home: a warm light wherever the windows have no other part", "wick",
               ("window or door", "walls"), (), {"depth": 0.4}, opacity=0.4),
-        Draft("Trees stand", "evergreen wherever the trees have no other part", "stir", (), (),
-              {"beats": 8.0 * form.metre, "least": 0.7}, "evergreen", opacity=0.8),
+        Draft("Trees stand", "they are never dark, but stand back wherever they have no other part", "stir", (), (),
+              {"beats": 8.0 * form.metre, "least": 0.7}, "trees", opacity=0.8),
     )  # fmt: skip
     for name, cue in zip(("front", "trees"), told, strict=True):
         family = next((family for family in cast.families if family.name == name), None)

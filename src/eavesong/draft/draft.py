@@ -15,7 +15,7 @@ from eavesong.draft.cue import Draft
 from eavesong.draft.form import Form, form_of
 from eavesong.draft.likeness import Costume, costumes_of
 from eavesong.draft.measure import light_of_bars
-from eavesong.draft.moods import choices, lighter
+from eavesong.draft.moods import MOODS, choices, lighter
 from eavesong.draft.restraint import to_spare, veils
 from eavesong.draft.text import cue_lines, heading, palette_lines, part_heading, quoted
 from eavesong.palettes import ALL
@@ -60,7 +60,8 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     """The text of a show for a song of this form: the same input, the same text."""
     rng = random.Random(wishes.seed)
     cast = cast_of(layout)
-    costumes = costumes_of(form, cast, choices(wishes.palettes or _of_house(layout)), rng)
+    scheme = len(form.strengths) + round(form.tempo) + wishes.seed  # another one for the next song, or another seed
+    costumes = costumes_of(form, cast, choices(wishes.palettes or _of_house(layout), scheme), rng)
     found = looks.looks_of(form, cast, costumes, rng)
     under = [(number, cue) for look in found.values() for number, cue in looks.cues_of(look, form, wishes.calm)]
     dimmed = list(accents.behind(form, cast, found))
@@ -129,8 +130,9 @@ def _palettes(costumes: dict[str, Costume]) -> dict[str, Sequence[str]]:
             palettes[name] = (each.main, lighter(each.main))
             palettes[f"{name} beside"] = (each.beside, lighter(each.beside))
             palettes[f"{name} deep"] = (each.deep,)
+    rosy = any("rose" in MOODS.get(each.colours.mood, ()) for each in costumes.values())
     return palettes | {
-        "evergreen": accents.EVERGREEN,
+        "trees": accents.MIDNIGHT if rosy else accents.EVERGREEN,
         "accent": accents.ACCENT,
         "spark": accents.SPARK,
         "brighter": accents.BRIGHTER,

@@ -2,7 +2,7 @@
 
 They come from palettes somebody asked for, or from a few moods of our own. Lamps are clean where they are pure, and
 stay clean when they are dim only where their hue is deep: yellow turns olive, orange brown. So what is dim is blue,
-violet, green or plum, and what is bright may be anything.
+green or plum, and what is bright may be anything.
 """
 
 from __future__ import annotations
@@ -19,7 +19,6 @@ LCH = tuple[float, float, float]
 
 LAMPS: dict[str, LCH] = {
     "rose": (0.66, 0.27, 346.0),
-    "violet": (0.54, 0.27, 296.0),
     "blue": (0.50, 0.27, 264.0),
     "azure": (0.70, 0.16, 242.0),
     "teal": (0.78, 0.14, 190.0),
@@ -32,33 +31,38 @@ Rose leans to magenta, since a red that is not to count as flashing is brown whe
 since it is grey."""
 DEEPS: dict[str, LCH] = {
     "blue": (0.40, 0.22, 265.0),
-    "violet": (0.40, 0.21, 296.0),
     "green": (0.44, 0.15, 148.0),
     "plum": (0.38, 0.18, 338.0),
 }
 """What stands back: hues that stay themselves in little light."""
 MOODS: dict[str, tuple[str, str, str]] = {
-    "hearth": ("amber", "rose", "blue"),
-    "holly": ("green", "white", "green"),
-    "night": ("blue", "amber", "blue"),
     "frost": ("azure", "white", "blue"),
-    "lagoon": ("teal", "blue", "blue"),
-    "dusk": ("violet", "teal", "blue"),
-    "candy": ("rose", "white", "plum"),
-    "brass": ("amber", "azure", "blue"),
-    "fair": ("rose", "azure", "blue"),
-    "snow": ("white", "blue", "blue"),
-    "fjord": ("blue", "teal", "blue"),
-    "aurora": ("green", "azure", "blue"),
     "harbour": ("azure", "amber", "blue"),
-    "orchid": ("violet", "rose", "violet"),
-    "reef": ("teal", "rose", "blue"),
+    "brass": ("amber", "azure", "blue"),
+    "night": ("blue", "amber", "blue"),
+    "snow": ("white", "azure", "blue"),
+    "glow": ("amber", "white", "blue"),
+    "holly": ("green", "white", "green"),
     "pine": ("green", "amber", "green"),
     "carol": ("amber", "green", "green"),
-    "lantern": ("rose", "amber", "plum"),
     "fir": ("white", "green", "green"),
+    "hearth": ("amber", "white", "green"),
+    "lantern": ("rose", "amber", "plum"),
+    "ember": ("amber", "rose", "plum"),
+    "candy": ("rose", "white", "plum"),
+    "veil": ("white", "rose", "plum"),
+    "lagoon": ("teal", "white", "blue"),
+    "fjord": ("blue", "teal", "blue"),
+    "shore": ("white", "teal", "blue"),
 }
 """The lamp that leads, the one beside it, and the deep one behind."""
+SCHEMES: tuple[tuple[str, ...], ...] = (
+    ("frost", "harbour", "brass", "night", "snow", "glow"),
+    ("lantern", "ember", "candy", "veil", "frost"),
+    ("holly", "pine", "carol", "fir", "hearth", "frost"),
+    ("frost", "lagoon", "fjord", "shore", "snow"),
+)
+"""The moods of one song: three or four lamps that it keeps to all through, so that its parts belong together."""
 WARM = frozenset(("rose", "amber", "white"))
 """Lamps that warm a house; the others cool it (common practice)."""
 DULL = frozenset(("amber", "white"))
@@ -89,13 +93,15 @@ class Colours:
         return hue_of(self.main)
 
 
-def choices(asked: Sequence[Sequence[str]]) -> list[Colours]:
-    """What looks may wear: the moods, or what palettes that were asked for (CSS colours) have."""
+def choices(asked: Sequence[Sequence[str]], scheme: int = 0) -> list[Colours]:
+    """What looks may wear: the moods of a scheme, by any number, or what palettes that were asked for (CSS colours)
+    have."""
     if asked:
         return [each for palette in asked for each in _from_palette(palette)]
+    chosen = {mood: MOODS[mood] for mood in SCHEMES[scheme % len(SCHEMES)]}
     return [
         Colours(mood, _written(*LAMPS[main]), _written(*LAMPS[beside]), _written(*DEEPS[deep]))
-        for mood, (main, beside, deep) in MOODS.items()
+        for mood, (main, beside, deep) in chosen.items()
     ]
 
 
