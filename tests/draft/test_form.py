@@ -1,5 +1,7 @@
 """The form: parts in whole bars, what returns, phrases, and strengths that follow the loudness."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -43,21 +45,25 @@ def test_a_section_without_phrases_is_parted():
 
 
 def test_a_song_without_sections_is_one_part():
-    from dataclasses import replace
-
     grid = replace(grid_of(), sections=())
     form = form_of(grid, signals_of(grid_of()), Events())
     assert [(part.label, part.start, part.end) for part in form.parts] == [("song", 1, 49)]
 
 
 def test_a_pickup_is_bar_0():
-    from dataclasses import replace
-
     grid = grid_of()
     late = replace(grid, times=tuple(at + 1.0 for at in grid.times), positions=(3, 4, *grid.positions[:-2]))
     form = form_of(late, signals_of(grid), events_of(grid))
     assert form.first == 0
     assert form.parts[0].start == 0
+
+
+def test_a_few_milliseconds_before_the_first_downbeat_are_no_pickup():
+    grid = grid_of()
+    late = replace(grid, times=tuple(at + 0.004 for at in grid.times))
+    form = form_of(late, signals_of(grid), events_of(grid))
+    assert form.first == 1
+    assert form.parts[0].start == 1
 
 
 def test_a_silent_song_has_a_form():

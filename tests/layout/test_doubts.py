@@ -65,5 +65,16 @@ def test_a_photo_that_is_not_there_is_told(tmp_path: Path) -> None:
     path.write_text('title = "A"\nphoto = "house.jpg"\n' + LINE.format(name="eaves", pixels=100, tag="eaves"))
     (doubt,) = doubts(load_layout(path))
     assert "photo 'house.jpg' is not there" in doubt
+
+
+def test_a_photo_of_which_nobody_knows_where_the_house_is_in_it_is_told(tmp_path: Path) -> None:
+    (tmp_path / "house.jpg").write_bytes(b"")
+    path = tmp_path / "house.toml"
+    line = LINE.format(name="eaves", pixels=100, tag="eaves")
+    path.write_text('title = "A"\nphoto = "house.jpg"\n' + line)
+    (doubt,) = doubts(load_layout(path))
+    assert "Name four corners under [photo]" in doubt
+    path.write_text('title = "A"\nphoto = { file = "house.jpg", from = [0, 0, 0], to = [6, 4, 0] }\n' + line)
+    assert not doubts(load_layout(path))
     (tmp_path / "house.jpg").write_bytes(b"")
     assert not doubts(load_layout(path))

@@ -39,6 +39,11 @@ def test_names_that_nothing_bears_are_told_with_the_nearest_one() -> None:
     assert "line 11" in found[0][0]
 
 
+def test_of_a_row_that_is_shorter_now_what_is_left_of_its_members_is_told() -> None:
+    (_, _, advice) = strange(LAYOUT)[1]
+    assert advice == "'arch' is 3 members now: take what stands here of 'arch 4' out, too, or raise the row's count."
+
+
 def test_what_is_no_layout_at_all_tells_nothing_here() -> None:
     for text in ("prop = 3\ncontroller = [1, 2]", 'controller = [{ output = "x" }]', "[[controller]]\noutput = [{}]"):
         assert strange(text) == []

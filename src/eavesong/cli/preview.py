@@ -118,6 +118,12 @@ def _photo(source: Reopened, asked: Path | None) -> Path | None:
         click.echo(f"The photo '{name}' is not found{where}: the house is drawn. Give it with --photo FILE.", err=True)
     path = asked or source.photo
     if picture := opened_if_any(path):
+        if not source.sight.photo.told:
+            click.echo(
+                "Nothing tells where in the photo the house is, so it is laid on the whole front and lights may lie "
+                "beside what they hang on. Name four corners under [photo] in the layout, or survey the house.",
+                err=True,
+            )
         try:
             camera_of(source.sight.photo, picture.size)
         except MisfitError as fault:

@@ -68,7 +68,8 @@ def _house(answers: Answers) -> Iterator[str]:
     yield "# A house to begin with: measure yours, change the numbers, then look: eavesong layout house.toml"
     yield "# x runs from left to right as seen from the street, y up from the ground, z from the house to the street."
     yield f'title = {_quoted(answers.title)}\nunits = "{answers.units}"'
-    yield '# photo = "house.jpg"     # a photo beside this file: take the # away, and pictures are drawn on it'
+    yield "# Pages show the lights in a photo beside this file; docs/preview.md says how to tell where the house is:"
+    yield '# photo = "house.jpg"'
     yield ""
     yield "# The box that patterns run across; without it, the box round all lights. Without the #, it stays as it is"
     yield "# when lights are added:"

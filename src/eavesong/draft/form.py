@@ -37,6 +37,10 @@ CALM, STEADY, FULL = 0, 1, 2
 """How full a part is."""
 
 
+SHORTEST_PICKUP = 0.02
+"""Seconds before the first downbeat that are not yet a pickup."""
+
+
 @dataclass(frozen=True)
 class Stanza:
     """A section, in whole bars from 1; ``end`` is the bar after its last."""
@@ -128,7 +132,7 @@ class Form:
 
 def form_of(grid: BeatGrid, signals: Signals, events: Events) -> Form:
     """The form of a song with these beats, signals and events."""
-    first = min(1, int(np.floor(float(grid.musical_time(0.0).bar[0]) + 1e-6)) + 1)
+    first = min(1, int(np.floor(float(grid.musical_time(SHORTEST_PICKUP).bar[0]) + 1e-6)) + 1)
     last = max(first + 1, int(np.ceil(float(grid.musical_time(grid.duration).bar[0]) - 1e-6)) + 1)
     loudness = _loudness(grid, signals, first, last)
     low, high = np.percentile(loudness, (LOW, HIGH))

@@ -120,6 +120,7 @@ class _Judge:
                       for each in wardrobe}  # fmt: skip
         self.alike = {(one.mood, other.mood) for one in wardrobe for other in wardrobe if not apart(one, other)}
         self.place = {family.name: at for at, family in enumerate(cast.families)}
+        self.looks: dict[tuple[int, str, tuple[str, ...]], Floats] = {}
         self.shares = np.sqrt([family.share for family in cast.families])
         tiers = tiers_of(form)
         self.tiers = [tiers[letter] for letter in letters]
@@ -138,8 +139,7 @@ class _Judge:
         """Higher for costumes that suit better."""
         worth = 0.0
         if len(self.weights) > 1:
-            told = zip(worn, self.strengths, self.tiers, strict=True)
-            seen = self._ranks(np.array([self._look(*each) for each in told]))
+            seen = self._ranks(np.array([self._look(costume, at) for at, costume in enumerate(worn)]))
             worth += float(self.weights @ (seen * self.heard))
         for one, other in self.beside:
             worth -= SAME_HUE * ((worn[one].colours.mood, worn[other].colours.mood) in self.alike)
@@ -149,8 +149,16 @@ class _Judge:
         fits = sum(_fits(each.colours, strength) for each, strength in zip(worn, self.strengths, strict=True))
         return worth + FITTING * fits / len(worn)
 
-    def _look(self, costume: Costume, strength: float, tier: int) -> Floats:
+    def _look(self, costume: Costume, letter: int) -> Floats:
         """Cube roots of what families show, by the root of their share, as `eavesong.follow` takes a look."""
+        key = (letter, costume.colours.mood, tuple(family.name for family in costume.families))
+        if key not in self.looks:
+            light = self._light(costume, self.tiers[letter]) * DIMMED ** (self.strengths[letter] - 1)
+            self.looks[key] = (np.cbrt(light) * self.shares[:, None]).ravel()
+        return self.looks[key]
+
+    def _light(self, costume: Costume, tier: int) -> Floats:
+        """What each family shows (families, 3), roughly."""
         light = np.zeros((len(self.place), 3))
         main, beside, deep = self.light[costume.colours.mood]
         lead, second, third, rest = LIGHT[tier]
@@ -161,8 +169,7 @@ class _Judge:
         for family, share, colour in reversed(list(given)):
             if share:
                 light[self.place[family.name]] = share * colour
-        look: Floats = (np.cbrt(light * DIMMED ** (strength - 1)) * self.shares[:, None]).ravel()
-        return look
+        return light
 
     def _ranks(self, points: Floats) -> Floats:
         """Ranks of the distances of all pairs, their weighted mean 0 and spread 1."""

@@ -30,6 +30,8 @@ LONG = 30.0
 """Seconds after which the colours of a part that goes on are exchanged (common practice)."""
 GLIDE = 0.5
 """Beats in which neighbours in a garland take turns where more begins on other beats than on the first of a bar."""
+SHORTEST_BAR = 1.2
+"""Seconds of a bar below which neighbours take turns every two."""
 MOST = 0.7
 """Share of strokes or stresses that are most of them."""
 CLEAR = 0.97
@@ -177,9 +179,11 @@ def _stresses(form: Form, letter: str) -> tuple[bool, bool]:
     return stressed, stressed and _force(form, begins) >= CLEAR * _force(form, stresses)
 
 
-def _turning(look: Staging) -> dict[str, Value]:
-    """How neighbours in a garland take turns from bar to bar."""
+def _turning(look: Staging, form: Form) -> dict[str, Value]:
+    """How neighbours in a garland take turns: from bar to bar, gently where bars begin softly."""
     turning: dict[str, Value] = {"back": 0.15}
+    if 60 * form.metre / form.tempo < SHORTEST_BAR:
+        turning["bars"] = 2
     return turning if look.downbeats else {**turning, "glide": GLIDE}
 
 
@@ -230,7 +234,7 @@ def _parted(cue: Draft, letter: str, late: set[int]) -> Iterator[Draft]:
 def _at_rest(look: Staging, form: Form, bars: Spans) -> Iterator[Draft]:
     if look.rest:
         light = {CALM: 0.6, STEADY: 0.8, FULL: 1.0}[look.tier]
-        least = _up(max(0.3, 1 - faint(look.colours.deep) / light))
+        least = _up(max(0.3, 1 - 0.5 * faint(look.colours.deep) / light))  # strokes are felt on top of it
         yield Draft(
             f"{look.letter.upper()}: {called(look.rest)} at rest", "low and even, to leave room for what leads", "stir",
             union(look.rest), bars, {"angle": look.angle, "beats": 8 * form.metre, "least": least},
@@ -254,7 +258,7 @@ def _texture(look: Staging, form: Form, who: tuple[Family, ...], bars: Spans, at
     bar, effect = float(form.metre), look.textures[at]
     slow = whole_beats(form.tempo, 1.0, form.metre, SUPPORT)
     parameters: dict[str, dict[str, Value]] = {
-        "garland": _turning(look),
+        "garland": _turning(look, form),
         "swell": {"beats": 2 * max(bar, slow), "waves": 1, "angle": look.angle, "least": 0.1},
         "tails": {"gap": 3.0, "metres": _down(3 / slow)},
         "runners": {"gap": 0.9, "metres": _down(0.9 / slow)},
@@ -264,8 +268,9 @@ def _texture(look: Staging, form: Form, who: tuple[Family, ...], bars: Spans, at
         "rings": {"beats": 2 * max(bar, slow), "gap": 0.5, "width": 1, "fade": 0.2},
         "glimmer": {"beats": bar, "share": 0.5, "least": 0.15},
     }
+    often = "every two bars" if "bars" in _turning(look, form) else "from bar to bar"
     words = {
-        "garland": "bulb by bulb, and neighbours take turns from bar to bar",
+        "garland": f"bulb by bulb, and neighbours take turns {often}",
         "swell": "waves, one every two bars",
         "tails": "tails run along the wires, one a bar or slower",
         "runners": "blocks run along the wires, one a bar or slower",
@@ -325,17 +330,20 @@ def _return(look: Staging, form: Form, part: Stanza) -> Iterator[Draft]:
         if look.extras:
             yield Draft(
                 f"{look.letter.upper()}: everybody, at last", "the last time: nobody is dark", "garland",
-                union(look.extras), bars, _turning(look), f"{look.letter} beside", opacity=0.9,
+                union(look.extras), bars, _turning(look, form), f"{look.letter} beside", opacity=0.9,
             )  # fmt: skip
-        yield Draft(
-            f"{look.letter.upper()}: sparks", "the last time: sparks all over the house", "glimmer", ("all",), bars,
-            {"beats": 2.0 * form.metre, "share": 0.1, "least": 0}, "spark", "plus-lighter", 0.9, spare=True,
-        )  # fmt: skip
+        # Over what strikes they would be one change too many in a second.
+        who = [each for each in dict.fromkeys((*look.support, *look.rest, *look.extras)) if each not in look.leaders]
+        if who:
+            yield Draft(
+                f"{look.letter.upper()}: sparks", "the last time: sparks on all who do not lead", "glimmer", union(who),
+                bars, {"beats": 2.0 * form.metre, "share": 0.1, "least": 0}, "spark", "plus-lighter", 0.9, spare=True,
+            )  # fmt: skip
     elif part.turn > 1 and look.extras:
         family = look.extras[(part.turn - 2) % len(look.extras)]
         yield Draft(
             f"{look.letter.upper()}: {family.called} join", f"{time} time: {family.called} join", "garland", family.on,
-            bars, _turning(look), f"{look.letter} beside", opacity=0.6, spare=True,
+            bars, _turning(look, form), f"{look.letter} beside", opacity=0.6, spare=True,
         )  # fmt: skip
 
 

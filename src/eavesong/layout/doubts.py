@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from collections import Counter
 from collections.abc import Collection, Iterator
 from pathlib import Path
@@ -98,3 +99,14 @@ def _letters(tag: str) -> str:
 def _photo(layout: Layout) -> Iterator[str]:
     if layout.photo and layout.path and not (there := Path(layout.path).parent / layout.photo).is_file():
         yield f"the photo '{layout.photo}' is not there: pages and pictures are made without it. Put it at {there}."
+    elif layout.photo and not _tells_place(layout.text):
+        yield (
+            f"where in the photo '{layout.photo}' the house is is not told: it is laid on the whole front, and lights "
+            "may lie beside what they hang on. Name four corners under [photo], or survey the house"
+        )
+
+
+def _tells_place(text: str) -> bool:
+    """Whether a layout's text says where in its photo the house is."""
+    photo = tomllib.loads(text).get("photo")
+    return isinstance(photo, dict) and bool({"from", "corners", "camera"} & photo.keys())

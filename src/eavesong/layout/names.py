@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from eavesong.errors import advise
@@ -16,9 +16,21 @@ Path = tuple[str | int, ...]
 def note_strange_names(tables: dict[str, Any], faults: Faults) -> None:
     """Add to ``faults`` every name in a chain or a feed of a layout's ``tables`` that no prop or row has."""
     known = set(_names(tables))
+    props = _tables(tables.get("prop"))
+    rows = {prop["name"]: _row(prop) for prop in props if isinstance(prop.get("name"), str)}
     for path, name in (*_in_chains(tables), *_in_feeds(tables)):
         if isinstance(name, str) and name not in known:
-            faults.add(path, f"no prop is called '{name}'", advise_prop(name, known))
+            advice = _advise_member(name, rows) or advise_prop(name, known)
+            faults.add(path, f"no prop is called '{name}'", advice)
+
+
+def _advise_member(name: str, rows: Mapping[str, int]) -> str:
+    """Advice for a ``name`` such as 'tree 3' of a row that has fewer members; empty for any other name."""
+    row, _, number = name.rpartition(" ")
+    if row not in rows or not number.isdecimal():
+        return ""
+    many = f"{rows[row]} members" if rows[row] else "one prop"
+    return f"'{row}' is {many} now: take what stands here of '{name}' out, too, or raise the row's count."
 
 
 def advise_prop(name: str, known: Iterable[str]) -> str:

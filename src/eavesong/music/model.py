@@ -1,6 +1,6 @@
 """What was learned from songs with known beats: the weights that judge beats and rank explanations.
 
-``tests/benchmarks/hearing/train.py`` makes the file from generated songs; docs/hearing.md says which.
+``tests/benchmarks/hearing/train.py`` and ``join.py`` make the file from generated songs; docs/hearing.md says which.
 """
 
 from __future__ import annotations

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,7 +21,7 @@ BEFORE, AFTER = 0.03, 0.06
 """Seconds around a moment within which a sound begins with it."""
 LEAST = 0.5
 """Share of the song's beats on which less begins, at least."""
-CLOSEST = 0.5
+CLOSEST = 0.7
 """Seconds between two stresses at least, so that light may answer each of them."""
 
 
@@ -47,12 +48,18 @@ def find_stresses(signals: Signals, grid: BeatGrid) -> list[Event]:
 
 def begins_at(signals: Signals, seconds: ArrayLike) -> Floats:
     """How much begins at ``seconds`` (n,): the largest mean rise of the bands within a moment of each, 0 to 1."""
-    times = np.asarray(seconds, np.float64)
-    bands = signals.spectrum.astype(np.int16)
-    if len(bands) < 2:
+    times, rises = np.asarray(seconds, np.float64), _rises(signals)
+    if not len(rises):
         return np.zeros(len(times))
-    rises = np.maximum(np.diff(bands, axis=0, prepend=bands[:1]), 0).mean(axis=1) / 255
     around = np.arange(-round(BEFORE * signals.frame_rate), round(AFTER * signals.frame_rate) + 1)
     frames = np.round(times * signals.frame_rate).astype(int)[:, None] + around
     begun: Floats = rises[np.clip(frames, 0, len(rises) - 1)].max(axis=1)
     return begun
+
+
+@lru_cache(maxsize=1)  # drafts ask the same song about every part of it
+def _rises(signals: Signals) -> Floats:
+    """The mean rise (f,) of the bands in each frame, 0 to 1."""
+    bands = signals.spectrum.astype(np.int16)
+    rises: Floats = np.maximum(np.diff(bands, axis=0, prepend=bands[:1]), 0).mean(axis=1) / 255
+    return rises

@@ -49,7 +49,7 @@ BARE = 20.0
 """What is added to the score of a metronome's beats: no other level explains bare clicks."""
 EVENED = 0.8
 """What is added to the score of even beats where the best candidate has their tempo and is not even."""
-IN_FOUR = 0.3
+IN_FOUR = 0.8
 """By how much bars of four may score less than bars of two and still be taken."""
 ALL = 0.93
 """Share of onsets and beats in common that is all there is."""

@@ -44,6 +44,11 @@ class PhotoPlace:
     """The camera; ``eye`` is where it stood."""
     eye: Floats | None = None
 
+    @property
+    def told(self) -> bool:
+        """Whether it is told at all."""
+        return self.box is not None or self.clicks is not None or self.camera is not None
+
 
 @dataclass(frozen=True, eq=False)
 class Sight:

@@ -107,7 +107,7 @@ def judged_in(paths: list[Path]) -> list[Judgement]:
     for path in paths:
         with gzip.open(path, "rb") as file:
             songs += pickle.load(file)
-    return [song for song in songs if len(song.figures)]
+    return [replace(song, figures=song.figures.astype(np.float32)) for song in songs if len(song.figures)]
 
 
 def main(arguments: list[str]) -> None:

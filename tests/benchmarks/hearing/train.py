@@ -24,7 +24,7 @@ from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
-from known import Known, beat_scores, ear_of, songs_of
+from known import Known, ear_of, level_scores, songs_of
 from learn import Lesson, learn_net
 from numpy.typing import NDArray
 from school import share_of
@@ -58,7 +58,7 @@ class Judgement:
     judged: list[Judged]
     levels: Floats
     """(c, 2): F and CMLt of each candidate."""
-    figures: NDArray[np.float32]
+    figures: NDArray[np.float16]
     """(m, r): what describes each explanation, seven of each candidate."""
     bars: Floats
     """(m,): F of the downbeats of each."""
@@ -84,7 +84,7 @@ def keep_lessons(song: Known, kept: Path, pulse: Path, out: Path) -> None:
     figures, right, bar, worth = [], [], [], []
     for beats in found:
         seconds = beats / FRAME_RATE - CENTRE
-        f, cmlt, _ = beat_scores(song.beats, np.maximum(seconds, 0))
+        f, cmlt = level_scores(song.beats, np.maximum(seconds, 0))
         figures.append(beat_figures(beats, trails).astype(np.float16))
         truth = _truth(seconds, song)
         right.append(truth[0])
@@ -129,20 +129,20 @@ def judgement(song: Known, kept: Path, pulse: Path, nets: list[Path]) -> Judgeme
 
 
 def judgement_of(song: Known, judged: list[Judged]) -> Judgement:
-    """A song's truth beside how its candidates are judged, which is kept half as precise as it is."""
+    """A song's truth beside what a ranking needs of how its candidates are judged, half as precise as it is."""
+    none = np.zeros(0, np.float16)
     short = [
-        replace(one, beats=one.beats.astype(np.float32), right=one.right.astype(np.float16),
-                downbeat=one.downbeat.astype(np.float16),
-                pulsed=replace(one.pulsed, down=one.pulsed.down.astype(np.float16)))
+        replace(one, beats=one.beats.astype(np.float32), right=one.right.astype(np.float16), downbeat=none,
+                pulsed=replace(one.pulsed, down=none))
         for one in judged
     ]  # fmt: skip
     downbeats = song.downbeats
     levels, figures, bars = [], [], []
     for one in judged:
         seconds = np.maximum(one.beats / FRAME_RATE - CENTRE, 0)
-        levels.append(beat_scores(song.beats, seconds)[:2])
+        levels.append(level_scores(song.beats, seconds))
         for explanation in explanations(one):
-            figures.append(explanation.figures.astype(np.float32))
+            figures.append(explanation.figures.astype(np.float16))
             starts = seconds[explanation.positions == 1]
             bars.append(in_common(downbeats[downbeats >= FROM], starts[starts >= FROM]))
     name = f"{song.set.name}/{song.name}"

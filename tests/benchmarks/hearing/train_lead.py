@@ -19,7 +19,7 @@ import jax.numpy as jnp
 import numpy as np
 from known import Known
 from struck import all_heard, heard_of, lead_of
-from train_strokes import descent, joined, rate_at
+from train_strokes import MOST, descent, joined, rate_at
 
 from eavesong.music import lead
 from eavesong.music.lead import (
@@ -211,7 +211,8 @@ def main() -> int:
     print(f"{len(songs)} songs", flush=True)
     learned = [song for at, song in enumerate(songs) if at % APART != APART // 2]
     weights = learn(learned, asked.kept, asked.steps, asked.seconds, asked.more)
-    weights["rest_bias"] = weights["rest_bias"] + readiness(weights, songs[APART // 2 :: APART], asked.kept)
+    apart = songs[APART // 2 :: APART]
+    weights["rest_bias"] = weights["rest_bias"] + readiness(weights, apart[:: len(apart) // MOST + 1], asked.kept)
     np.savez_compressed(asked.out, **{name: value.astype(np.float16) for name, value in weights.items()})
     return 0
 

@@ -20,8 +20,8 @@ import jax
 import jax.numpy as jnp
 import numpy as np
 import optax
-from known import Known
-from struck import all_heard, events_of, heard_of, truth_path
+from known import Known, songs_of
+from struck import all_heard, events_of, heard_of, heard_path
 
 from eavesong.music import strokes
 from eavesong.music.bands import FRAME_RATE
@@ -32,7 +32,8 @@ WIDTH, LENGTH, SONGS = 64, 1200, 32
 RATE, DECAY, WARM = 3e-3, 1e-2, 0.1
 ENDS = 60
 PLAIN, ADDED, NOISY = 0.25, 0.75, 0.6
-APART = 12
+APART, MOST = 12, 48
+"""One song in so many is not learned from, and so many of those at most tell the thresholds."""
 THRESHOLDS = np.linspace(-2, 2, 17)
 BANDS = np.linspace(-1, 1, FINE_BANDS)
 HATS = np.stack([np.interp(BANDS, np.linspace(-1, 1, 7), row) for row in np.eye(7)])
@@ -220,12 +221,14 @@ def main() -> int:
     asked = parser.parse_args()
     songs = all_heard(asked.sets, asked.kept, "events", asked.jobs)
     print(f"{len(songs)} songs", flush=True)
-    every = all_heard(asked.sets, asked.kept, "downbeats", asked.jobs)
-    drumless = [song for song in every if not truth_path(song, "events").exists()]
+    struck = {(song.set, song.name) for song in songs}
+    others = [song for song in songs_of(asked.sets) if (song.set, song.name) not in struck]
+    drumless = [song for song in others if heard_path(song, asked.kept).exists() or song.audio.stat().st_size]
     learned = [song for at, song in enumerate(songs) if at % APART != APART // 2]
     weights = learn(learned, drumless, asked.kept, asked.steps, asked.seconds, asked.more)
     np.savez_compressed(asked.out, **{name: value.astype(np.float16) for name, value in weights.items()})
-    weights["least"] = best_thresholds(weights, songs[APART // 2 :: APART], asked.kept)
+    apart = songs[APART // 2 :: APART]
+    weights["least"] = best_thresholds(weights, apart[:: len(apart) // MOST + 1], asked.kept)
     print("thresholds", weights["least"])
     np.savez_compressed(asked.out, **{name: value.astype(np.float16) for name, value in weights.items()})
     return 0
