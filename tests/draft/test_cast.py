@@ -52,3 +52,12 @@ def test_an_unknown_house_has_roles_with_fall_backs():
 def test_a_house_of_one_prop_leads_itself():
     cast = cast_of(layout_from_points({"string": [[x / 10, 1.0, 0.0] for x in range(20)]}))
     assert len(cast.leaders) == 1
+
+
+@pytest.mark.parametrize("name", sorted(path.name for path in shipped("layouts").glob("*.toml")))
+def test_the_first_words_of_a_family_mean_nobody_of_another(name):
+    """On the manor trees stand along a path: they would lead and stand beside at once."""
+    layout = load_layout(shipped("layouts") / name)
+    found = [Finder(layout, (parse_selector(family.on[0]),)).select(family.on, None)[1] for family in
+             cast_of(layout).families]  # fmt: skip
+    assert (np.array(found) > 0).sum(axis=0).max() == 1

@@ -110,7 +110,10 @@ def _family_of(layout: Layout, prop: Prop) -> str:
 
 
 def _family(layout: Layout, name: str, props: list[Prop]) -> Family:
-    words = list(dict.fromkeys(word for prop in props for word in _words(name, prop)))
+    own = {prop.name for prop in props}
+    others = {role for prop in layout.props if prop.name not in own for role in roles_of(prop)}
+    meant = {word for role in others for word in (role, *wider(role))}
+    words = list(dict.fromkeys(word for prop in props for word in _apart(_words(name, prop), prop, meant)))
     order = {role: at for at, role in enumerate(ROLES[name])}
     words.sort(key=lambda word: order.get(word, len(order)))
     share = sum(prop.stop - prop.start for prop in props) / layout.pixel_count
@@ -130,6 +133,11 @@ def _words(name: str, prop: Prop) -> list[str]:
             return [role]
     kin = sorted(tag for tag in tags & PARENTS.keys() if any(wide in ROLES[name] for wide in wider(tag)))
     return kin[:1] or [_quoted(prop.member_of)]
+
+
+def _apart(words: list[str], prop: Prop, meant: set[str]) -> list[str]:
+    """The words, or the prop's own name where others are ``meant`` by them, too: a tree along a path is no path."""
+    return [_quoted(prop.member_of)] if meant & {*words} else words
 
 
 def _quoted(name: str) -> str:

@@ -234,7 +234,7 @@ def _parted(cue: Draft, letter: str, late: set[int]) -> Iterator[Draft]:
 def _at_rest(look: Staging, form: Form, bars: Spans) -> Iterator[Draft]:
     if look.rest:
         light = {CALM: 0.6, STEADY: 0.8, FULL: 1.0}[look.tier]
-        least = _up(max(0.3, 1 - faint(look.colours.deep) / light))
+        least = _up(max(0.3, 1 - 0.5 * faint(look.colours.deep) / light))  # strokes are felt on top of it
         yield Draft(
             f"{look.letter.upper()}: {called(look.rest)} at rest", "low and even, to leave room for what leads", "stir",
             union(look.rest), bars, {"angle": look.angle, "beats": 8 * form.metre, "least": least},
@@ -332,10 +332,13 @@ def _return(look: Staging, form: Form, part: Stanza) -> Iterator[Draft]:
                 f"{look.letter.upper()}: everybody, at last", "the last time: nobody is dark", "garland",
                 union(look.extras), bars, _turning(look, form), f"{look.letter} beside", opacity=0.9,
             )  # fmt: skip
-        yield Draft(
-            f"{look.letter.upper()}: sparks", "the last time: sparks all over the house", "glimmer", ("all",), bars,
-            {"beats": 2.0 * form.metre, "share": 0.1, "least": 0}, "spark", "plus-lighter", 0.9, spare=True,
-        )  # fmt: skip
+        # Over what strikes they would be one change too many in a second.
+        who = [each for each in dict.fromkeys((*look.support, *look.rest, *look.extras)) if each not in look.leaders]
+        if who:
+            yield Draft(
+                f"{look.letter.upper()}: sparks", "the last time: sparks on all who do not lead", "glimmer", union(who),
+                bars, {"beats": 2.0 * form.metre, "share": 0.1, "least": 0}, "spark", "plus-lighter", 0.9, spare=True,
+            )  # fmt: skip
     elif part.turn > 1 and look.extras:
         family = look.extras[(part.turn - 2) % len(look.extras)]
         yield Draft(
