@@ -3,7 +3,7 @@
 import click
 import pytest
 
-from eavesong.cli.words import Words, seconds_of
+from eavesong.cli.words import SomeOf, seconds_of
 
 
 @pytest.mark.parametrize(
@@ -31,7 +31,7 @@ def test_nothing_typed_is_nothing() -> None:
 
 
 def test_words_may_stand_behind_each_other_with_commas_between() -> None:
-    words = Words(("wiring", "cues", "names"))
+    words = SomeOf(("wiring", "cues", "names"))
     assert words.convert("wiring, cues", None, None) == "wiring,cues"
     assert words.convert("names", None, None) == "names"
     with pytest.raises(click.BadParameter, match="'cue' is not one of 'wiring', 'cues', 'names'"):

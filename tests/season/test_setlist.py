@@ -68,7 +68,7 @@ def test_tomls_own_time_is_a_time(tmp_path: Path) -> None:
             ('["22:30", "07:00"]', '"22:30 to 7:00"'),
             r"two times in brackets .found.*\n    Write quiet = ..22:30., .07:00..",
         ),
-        (('["22:30", "07:00"]', '["22:30"]'), r'and here is 1 time\n    Write \["22:30", "07:00"\], or several'),
+        (('["22:30", "07:00"]', '["23:00"]'), r'and here is 1 time\n    Write \["23:00", "07:00"\], or several'),
         (('["22:30", "07:00"]', '["22:30", "07:00", "12:00"]'), r'here are 3 times\n    Write \["22:30", "07:00"\]'),
         (("latitude = 60.2\n", ""), r"'dusk \+ 10 min' needs a place\n    Add 'latitude' and 'longitude'"),
         (("60.2", "91.0"), "line 6, evening, latitude: must be at most 90"),

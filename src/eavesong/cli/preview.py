@@ -11,7 +11,7 @@ import click
 if TYPE_CHECKING:
     from eavesong.scene import Reopened
 
-from eavesong.cli.words import Words, may_overwrite, next_step, tell_outdated
+from eavesong.cli.words import SomeOf, may_overwrite, next_step, tell_outdated
 from eavesong.errors import FramesError, MisfitError, Problem, SurveyError
 from eavesong.words import typed, visible
 
@@ -40,7 +40,7 @@ KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
 @click.option(
     "--without",
     multiple=True,
-    type=Words(("wiring", "cues", "names")),
+    type=SomeOf(("wiring", "cues", "names")),
     help="What a page does not hold: wiring, cues, names, with commas between.",
 )
 @may_overwrite

@@ -34,7 +34,7 @@ def tell_outdated(paths: tuple[str, ...]) -> None:
         click.echo(f"'{path}' was changed after these frames were made, which show what it was before.", err=True)
 
 
-class Words(click.Choice[str]):
+class SomeOf(click.Choice[str]):
     """Some of several words, with commas between; their text, for whoever parts it again."""
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:

@@ -116,7 +116,8 @@ def _one_range_or_more(value: Any) -> Any:
     if isinstance(ranges, list | tuple):
         for each in ranges:
             if isinstance(each, list | tuple) and len(each) != 2:
-                written = f'["{each[0]!s:.5}", "{each[1]!s:.5}"]' if len(each) > 2 else '["22:30", "07:00"]'
+                first, last, *_ = [f"{time!s:.5}" for time in each] + ["22:30", "07:00"][len(each) :]
+                written = f'["{first}", "{last}"]'
                 advice = f"Write {written}, or several of such pairs: [{written}, …]."
                 raise MisfitError(f"quiet hours are from one time to another, and here {_times(len(each))}", advice)
     return ranges
