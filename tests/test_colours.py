@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from eavesong import colours
-from eavesong.colours import parse_colour
+from eavesong.colours import hex_of, parse_colour
 from eavesong.errors import MisfitError
 
 with warnings.catch_warnings():
@@ -264,6 +264,12 @@ def test_a_palette_stays_within_what_lights_can_show(stops: list[tuple[float, fl
     table = colours.palette_table(stops, size=32)
     assert table.min() >= 0
     assert table.max() <= 1
+
+
+@pytest.mark.parametrize("colour", ["#102030", "#ffd700", "#000000", "#ffffff"])
+def test_colours_come_back_as_they_are_written(colour: str) -> None:
+    assert hex_of(parse_colour(colour)) == colour
+    assert hex_of((1.2, -0.1, 0.0)) == "#ff0000"
 
 
 def test_palettes_that_cannot_be() -> None:

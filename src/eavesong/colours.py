@@ -109,6 +109,12 @@ def srgb_encode(linear: ArrayLike) -> Array:
     return np.copysign(np.where(size <= 0.0031308, size * 12.92, 1.055 * size ** (1 / 2.4) - 0.055), light)
 
 
+def hex_of(linear: ArrayLike) -> str:
+    """``#rrggbb`` of a colour in linear light, (3,); what lies outside 0..1 is held at its end."""
+    encoded = np.round(255 * srgb_encode(np.clip(np.asarray(linear, np.float64), 0, 1))).astype(int)
+    return "#" + "".join(f"{channel:02x}" for channel in encoded.tolist())
+
+
 def linear_to_oklab(linear: ArrayLike) -> Array:
     """OKLab (L 0..1, a, b about -0.4..0.4) of linear light, ``(..., 3)``. Source: Ottosson 2020; CSS Color 4."""
     return _times(ROOTS_TO_LAB, np.cbrt(_times(LINEAR_TO_LMS, linear)))

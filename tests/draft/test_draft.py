@@ -1,5 +1,6 @@
 """A whole draft: it loads, lights everybody, is the same again, and holds to its promises on any house."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -10,6 +11,7 @@ from hypothesis import strategies as st
 import flashing
 from drafted import events_of, grid_of, signals_of
 from eavesong.check import check
+from eavesong.colours import parse_colour
 from eavesong.draft import Taste, draft, kept_cues
 from eavesong.draft.form import form_of
 from eavesong.draft.measure import light_at
@@ -57,6 +59,14 @@ def test_the_calmest_and_palettes_that_are_asked_for(song, house, tmp_path):
     wishes = Taste(palettes=(("#c00010", "#12b83a"), ("gold",)), calm=1.0)
     show = show_of(draft(song, house, wishes, "Song", "song.ogg"), tmp_path)
     assert show.cues
+
+
+def test_a_house_of_one_colour_gets_a_show_in_it(song, house):
+    """What would be dim in blue is dim in its own colour; else all of it would come out at full light there."""
+    candle = replace(house, palettes={"all": (parse_colour("#ffb46b"),)})
+    asked = draft(song, house, Taste(palettes=(("#ffb46b",),)), "Song", "song.ogg")
+    drafted = draft(song, candle, Taste(), "Song", "song.ogg")
+    assert set(re.findall("#[0-9a-f]{6}", drafted)) == set(re.findall("#[0-9a-f]{6}", asked))
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,6 @@
 """One run from file to end, its log and its live line; and the commands as they are typed."""
 
+import hashlib
 import io
 import json
 import re
@@ -8,6 +9,7 @@ import subprocess
 import sys
 import threading
 import time as clock
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -165,6 +167,18 @@ def test_a_song_that_is_gone_is_told(frost: Path, time: SimTime, network: Rememb
     out = io.StringIO()
     play(frost, Settings(discovery=False, sound=False), time=time, out=out)
     assert "no sound" not in out.getvalue()
+
+
+def test_a_song_that_is_another_file_than_the_frames_were_made_to_is_told(
+    bells: Path, tmp_path: Path, time: SimTime, network: RememberingLinks, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    install(SimDevice(time), monkeypatch)
+    hashes = {"audio": hashlib.sha256(b"another master").hexdigest()}  # FIPS 180-4
+    described = replace(house(song="bells.wav"), hashes=hashes)
+    frames = write_frames(tmp_path / "frost.h5", described, moving(described, 20))
+    out = io.StringIO()
+    play(frames, Settings(discovery=False), time=time, out=out)
+    assert "is not the file that these frames were made to, so light may not fit it" in out.getvalue()
 
 
 def test_a_song_that_was_asked_for_must_be_there(

@@ -1,5 +1,6 @@
 """A house that has changed since its frames were made: new addresses are used, everything else is said."""
 
+import hashlib
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
@@ -111,6 +112,19 @@ def test_a_layout_that_changes_in_the_course_of_the_evening_is_read_again(setlis
             house.takes(source)
             assert source.wiring.addresses == ((address,),)
         change(setlist, address, "192.0.2.10")
+
+
+def test_a_song_that_was_exchanged_after_its_frames_were_made_is_said(tmp_path: Path) -> None:
+    (tmp_path / "house.toml").write_text(HOUSE)
+    (tmp_path / "frost.wav").write_bytes(b"the song")
+    hashes = {"audio": hashlib.sha256(b"the song").hexdigest()}  # FIPS 180-4
+    described = describe(load_layout(tmp_path / "house.toml"), title="Frost", frame_rate=10.0, hashes=hashes)
+    write_frames(tmp_path / "frost.h5", described, np.zeros((20, described.channel_count), np.uint8))
+    (tmp_path / "december.toml").write_text(SETLIST.replace("[[song]]", '[[song]]\nsong = "frost.wav"'))
+    setlist = load_setlist(tmp_path / "december.toml").for_house(None)
+    assert "frost.wav" not in on_paper(setlist)
+    (tmp_path / "frost.wav").write_bytes(b"another master")
+    assert "'frost.wav' is not the file that the frames of 'frost' were made to" in on_paper(setlist)
 
 
 def test_a_show_that_was_changed_after_its_frames_were_made_is_said(tmp_path: Path) -> None:

@@ -45,6 +45,16 @@ def test_grave_findings_are_listed_and_all_is_not_well(season: Make) -> None:
         assert (told["all_well"], told["songs"][0]["findings"][0]["grave"]) == (False, True)
 
 
+def test_another_copy_of_a_song_is_told_when_its_frames_are_made_again(season: Make) -> None:
+    made = season(2)
+    assert run_batch(made.setlist, workers=1).all_well
+    (made.folder / "song-1.wav").write_bytes((made.folder / "song-0.wav").read_bytes())
+    finished = run_batch(made.setlist, workers=1)
+    assert not finished.all_well
+    assert "song-1: its song is another file now" in batch_text(finished)
+    assert run_batch(made.setlist, workers=1).all_well
+
+
 def test_lesser_findings_are_counted_and_all_is_well(season: Make) -> None:
     made = season(1)
     show = made.folder / "two.show.toml"

@@ -5,7 +5,6 @@ import base64
 import numpy as np
 import pytest
 
-from eavesong.colours import parse_colour
 from eavesong.errors import Problem
 from eavesong.watch import told
 from eavesong.watch.reading import Reader
@@ -29,11 +28,6 @@ def test_the_song_is_told_in_beats_and_bars(version):
     song = told.song(version)
     assert (song["seconds"], song["bars"]) == (8.0, [0.0, 2.0, 4.0, 6.0])
     assert len(song["beats"]) == 16
-
-
-@pytest.mark.parametrize("colour", ["#102030", "#ffd700", "#000000", "#ffffff"])
-def test_colours_come_back_as_they_are_written(colour):
-    assert told.hexed(parse_colour(colour)) == colour
 
 
 def test_what_is_dark_is_told(version):

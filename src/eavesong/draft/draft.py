@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from eavesong.colours import hex_of
 from eavesong.draft import accents, looks
 from eavesong.draft.cast import cast_of
 from eavesong.draft.cue import Draft
@@ -17,6 +18,7 @@ from eavesong.draft.measure import light_of_bars
 from eavesong.draft.moods import choices, lighter
 from eavesong.draft.restraint import to_spare, veils
 from eavesong.draft.text import cue_lines, heading, palette_lines, part_heading, quoted
+from eavesong.palettes import ALL
 
 if TYPE_CHECKING:
     from eavesong.draft.kept import Kept
@@ -58,7 +60,7 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     """The text of a show for a song of this form: the same input, the same text."""
     rng = random.Random(wishes.seed)
     cast = cast_of(layout)
-    costumes = costumes_of(form, cast, choices(wishes.palettes), rng)
+    costumes = costumes_of(form, cast, choices(wishes.palettes or _of_house(layout)), rng)
     found = looks.looks_of(form, cast, costumes, rng)
     under = [(number, cue) for look in found.values() for number, cue in looks.cues_of(look, form, wishes.calm)]
     dimmed = list(accents.behind(form, cast, found))
@@ -112,6 +114,12 @@ class _Text:
                 self.kept.remove(kept)
                 return list(kept.lines)
         return cue_lines(cue)
+
+
+def _of_house(layout: Layout | None) -> tuple[tuple[str, ...], ...]:
+    """The colours that a house has in place of all others, where it has any: a show in these keeps its contrast."""
+    lights = layout.palettes.get(ALL, ()) if layout is not None else ()
+    return (tuple(hex_of(stop[1] if isinstance(stop[1], tuple) else stop) for stop in lights),) if lights else ()
 
 
 def _palettes(costumes: dict[str, Costume]) -> dict[str, Sequence[str]]:

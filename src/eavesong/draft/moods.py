@@ -13,7 +13,7 @@ from functools import cache
 
 import numpy as np
 
-from eavesong.colours import linear_to_oklab, oklab_to_oklch, oklch_to_linear, parse_colour, srgb_encode
+from eavesong.colours import hex_of, linear_to_oklab, oklab_to_oklch, oklch_to_linear, parse_colour
 
 LCH = tuple[float, float, float]
 
@@ -116,8 +116,7 @@ def _written(lightness: float, chroma: float, hue: float) -> str:
         if linear.min() >= -0.004 and linear.max() <= 1.004 and linear[0] <= REDDEST * linear.sum():
             break
         chroma *= 0.97
-    encoded = np.round(255 * srgb_encode(np.clip(linear, 0, 1))).astype(int)
-    return "#" + "".join(f"{channel:02x}" for channel in encoded.tolist())
+    return hex_of(linear)
 
 
 def lighter(colour: str) -> str:

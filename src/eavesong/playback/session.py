@@ -23,6 +23,7 @@ from eavesong.playback.status import Status
 from eavesong.playback.stop import Stop, stop_on_signals
 from eavesong.playback.understudy import understudied
 from eavesong.playback.urgency import first_in_line, undisturbed
+from eavesong.scene.reopen import is_another_song
 from eavesong.words import visible
 
 if TYPE_CHECKING:
@@ -122,6 +123,9 @@ def play(
         if sound is None and source.file.song and settings.sound:
             gone = f"the song '{visible(source.file.song)}' is neither beside the frames nor where it was"
             stage.status.event("no sound", f"no sound: {gone}; say where it is with --song FILE, or --silent")
+        elif sound is not None and settings.sound and is_another_song(source.file, sound):
+            other = f"'{visible(sound.name)}' is not the file that these frames were made to, so light may not fit it"
+            stage.status.event("outdated", f"{other}: render them again")
         clock = start_clock(stage, sound, source.start, strict=song is not None)
         with contextlib.closing(clock):
             try:

@@ -289,16 +289,27 @@ class Reopened:
 
     def _there(self, path: str, kinds: tuple[str, ...], digest: str | None) -> Path | None:
         """A file at the place that the frames file tells, if it is the very one: a stranger's file could name any."""
-        import hashlib
-
         there = self.frames.path.parent / path
         if not path or not digest or there.suffix.lower() not in kinds or not there.is_file():
             return None
-        try:
-            with open(there, "rb") as file:
-                return there if hashlib.file_digest(file, "sha256").hexdigest() == digest else None
-        except OSError:
-            return None
+        return there if _digest(there) == digest else None
+
+
+def is_another_song(frames: FramesFile, song: Path) -> bool:
+    """Whether ``song`` is another file than the one that the frames were made to; not where that cannot be known."""
+    digest = frames.hashes.get("audio")
+    return bool(digest) and _digest(song) not in ("", digest)
+
+
+def _digest(path: Path) -> str:
+    """SHA-256 of a file in hex; empty where it cannot be read."""
+    import hashlib
+
+    try:
+        with open(path, "rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError:
+        return ""
 
 
 def grid_in(texts: Mapping[str, str], duration: float) -> BeatGrid | None:

@@ -193,6 +193,7 @@ class _Night:
             try:
                 self.tell_of_house(self.house.takes(source))
                 self.tell_of_house(self.house.show_changed(source, song))
+                self.tell_of_house(self.house.song_changed(source, song))
             except FramesError:
                 source.close()
                 raise
@@ -326,7 +327,8 @@ def _lengths(setlist: Setlist, allow_public: bool) -> tuple[Sequence[float | Non
     for song in setlist.songs:
         try:
             with contextlib.closing(_opened(setlist, song, allow_public)) as source:
-                words |= dict.fromkeys((house.takes(source), house.show_changed(source, song)))
+                told = (house.takes(source), house.show_changed(source, song), house.song_changed(source, song))
+                words |= dict.fromkeys(told)
                 lengths.append(source.frame_count / source.frame_rate)
             if found := damage(str(setlist.beside(song.frames_file))):
                 lengths[-1] = None

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from eavesong.errors import LayoutError, ShowError
 from eavesong.files import read_text
 from eavesong.playback.now import takes
+from eavesong.scene.reopen import is_another_song
 from eavesong.season.remarks import shown
 from eavesong.season.said import mark_of
 
@@ -27,6 +28,8 @@ class HouseNow:
         self._mark: tuple[int, ...] = ()
         self._layout: Layout | None = None
         self._fault = ""
+        self._songs: dict[tuple[object, ...], bool] = {}
+        """Whether a song is another, by how its file stands on the disk and what it should be."""
 
     def show_changed(self, source: FileSource, song: Song) -> str:
         """What people have to know where the show of a ``song`` is another by now than its frames were made from."""
@@ -40,6 +43,17 @@ class HouseNow:
             return ""
         found = f"'{show}' is not what the frames of '{song.name}' were made from, which go out as they were"
         return "" if same else f"{found}. Render them again: {self._batch}"
+
+    def song_changed(self, source: FileSource, song: Song) -> str:
+        """What people have to know where the sound of a ``song`` is another file than its frames were made to."""
+        path = self._setlist.beside(song.song) if song.song else None
+        if path is None or not path.is_file():
+            return ""
+        mark = (*mark_of(str(path)), source.file.hashes.get("audio"))
+        if mark not in self._songs:
+            self._songs[mark] = is_another_song(source.file, path)
+        found = f"'{song.song}' is not the file that the frames of '{song.name}' were made to, so light may not fit it"
+        return f"{found}. Render them again: {self._batch}" if self._songs[mark] else ""
 
     def takes(self, source: FileSource) -> str:
         """Have frames sent to the addresses that the layout has now; what people have to know of it, empty for nothing.

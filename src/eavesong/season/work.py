@@ -68,6 +68,17 @@ class Outcome:
         return tuple(note.found for note in self.findings if note.grave)
 
 
+SONG = "the song changed"
+ANOTHER_SONG = Remark(
+    True,
+    "its song is another file now than its frames were made to before. Where the music begins earlier or later in "
+    "it, or is cut, the bars of the show are others now: look at it once. `eavesong pack` with the song as it was, and "
+    "`unpack` with this one, carry the show over",
+    "song",
+)
+"""What is said once of frames that were made again to another copy of their song."""
+
+
 def work(task: Task, tell: Tell) -> Outcome:
     """Do one task; every fault of its song becomes an Outcome and never an exception.
 
@@ -126,7 +137,9 @@ def _work(task: Task, tell: Tell) -> Outcome:
     if another and kept_look(said(task.out), task, layout) is None:
         outcome = replace(outcome, notes=(*outcome.notes, another))
     try:
-        return replace(outcome, findings=look(task, layout, tell), page=task.page)
+        another_song = SONG in due.split(", ") and task.findings != "none"
+        findings = (*look(task, layout, tell), *([ANOTHER_SONG] if another_song else []))
+        return replace(outcome, findings=findings, page=task.page)
     except EavesongError as fault:
         return replace(outcome, status="failed", reason=reason_of(fault))
 

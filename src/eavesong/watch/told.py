@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.colours import hex_of
 from eavesong.errors import EavesongError, Problem
 from eavesong.kernels.exact import TILE
 from eavesong.leftovers import marked_folder
@@ -152,7 +153,9 @@ def _parameters(cue: PlacedCue, alone: bool) -> list[dict[str, Any]]:
             words = f"{name}, {end}" if end else name
             knob = f"parameters.{name}" + (f".{end}" if end else "")
             if isinstance(own, tuple):
-                knobs.append({"knob": knob, "name": words, "kind": "colour", "value": hexed(own), "about": known.about})
+                knobs.append(
+                    {"knob": knob, "name": words, "kind": "colour", "value": hex_of(own), "about": known.about}
+                )
             else:
                 knobs.append({"knob": knob, "name": words, "kind": "number", "value": own, **shape})
     return knobs
@@ -186,15 +189,7 @@ def _colours(written: Any, show: Show) -> list[str]:
 
     name = written.palette or USUAL
     stops = named_palette(name, show.palettes) if isinstance(name, str) else light_of(name)
-    return [hexed(stop[1] if isinstance(stop[1], tuple) else stop) for stop in stops]
-
-
-def hexed(light: Any) -> str:
-    """A colour in linear light as ``#rrggbb`` of sRGB."""
-    from eavesong.colours import srgb_encode
-
-    encoded = np.clip(np.round(np.asarray(srgb_encode(np.asarray(light, np.float64))) * 255), 0, 255).astype(int)
-    return "#" + "".join(f"{channel:02x}" for channel in encoded.tolist())
+    return [hex_of(stop[1] if isinstance(stop[1], tuple) else stop) for stop in stops]
 
 
 def findings_of(scene: Scene) -> list[dict[str, str]]:
