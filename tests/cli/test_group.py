@@ -16,6 +16,17 @@ from eavesong.cli import COMMANDS, EXAMPLES, _plainly, group
 Run = Callable[..., "object"]
 
 
+def test_pydantic_looks_for_no_plug_ins_and_misses_nothing_by_it() -> None:
+    code = (
+        "import sys; from eavesong.cli import _look_for_no_plug_ins; _look_for_no_plug_ins()\n"
+        "from eavesong.show.model import Fade; Fade(beats=1)\n"
+        "print([name for name in ('importlib.metadata', 'email', 'zipfile') if name in sys.modules])\n"
+        "from pydantic.plugin._loader import PYDANTIC_ENTRY_POINT_GROUP; print(PYDANTIC_ENTRY_POINT_GROUP)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.split() == ["[]", "pydantic"]
+
+
 def test_help_lists_every_command_without_importing_one(eavesong) -> None:
     ended = eavesong("--help")
     assert ended.code == 0

@@ -165,6 +165,20 @@ def test_what_is_kept_is_run_without_numba(work):
     assert int(told[0]) > 0
 
 
+@pytest.mark.parametrize("there", [True, False])
+def test_llvm_is_loaded_meanwhile_where_it_is_there(there):
+    """A thread of its own loads it; it says nothing where there is none."""
+    hidden = "" if there else "sys.modules['llvmlite'] = None\n"
+    code = (
+        f"import sys, threading\n{hidden}from eavesong.kernels.code import load_meanwhile\n"
+        "load_meanwhile()\n"
+        "[thread.join() for thread in threading.enumerate() if thread is not threading.main_thread()]\n"
+        "print('llvmlite.binding' in sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert (done.stdout.strip(), done.stderr) == (str(there), "")
+
+
 def test_code_stays_for_as_long_as_it_runs():
     """``functools.cached_property`` holds no lock from Python 3.12 on, so two threads may find the code of a kernel at
     once, and what the second finds takes the place of what the first one is running."""

@@ -7,6 +7,7 @@ import os
 import signal
 import sys
 from importlib import import_module
+from types import ModuleType
 from typing import Any
 
 import click
@@ -110,6 +111,24 @@ def group() -> None:
     """
 
 
+def _look_for_no_plug_ins() -> None:
+    """Stand in for what looks for plug-ins of pydantic, of which none has a say in our files: it would go through every
+    package that is installed, and import readers of mail and of archives even to be told not to."""
+    name = "pydantic.plugin._loader"
+
+    def real(what: str) -> Any:
+        """Anything else that is asked of it, from what it stands in for."""
+        if what.startswith("__"):  # which the import system asks of any module
+            raise AttributeError(what)
+        sys.modules.pop(name, None)
+        return getattr(import_module(name), what)
+
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # for processes that this one starts
+    instead: Any = ModuleType(name)
+    instead.get_plugins, instead.__getattr__ = tuple, real
+    sys.modules.setdefault(name, instead)
+
+
 def main(arguments: list[str] | None = None) -> None:
     """Run the command line and end the process with its exit code; errors are printed, never a traceback."""
     # Asked to end, a command ends as it does on an error: drafts are removed, files stay what they were.
@@ -121,8 +140,7 @@ def main(arguments: list[str] | None = None) -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # What a command imports and builds stays: looking through it a hundred times was a tenth of what a short one took.
     gc.set_threshold(10_000)
-    # No plug-in of pydantic has a say in our files, and looking for some goes through every package that is installed.
-    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+    _look_for_no_plug_ins()
     try:
         result: Any = group.main(arguments, prog_name="eavesong", standalone_mode=False)
     except click.exceptions.Abort:

@@ -21,6 +21,9 @@ def command(show: str, layout: str, song: str | None, as_json: bool) -> None:
 
     Ends with 0 when there is nothing to look at, 1 when there is, 3 when a file cannot be used.
     """
+    from eavesong.kernels.code import load_meanwhile
+
+    load_meanwhile()
     from eavesong.check import check, report_text
     from eavesong.scene import Order, make_scene
 

@@ -7,10 +7,13 @@ programs find everywhere: what would need numba's runtime could not be run witho
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
+import importlib
 import os
 from dataclasses import dataclass, field
 from pathlib import Path
+from threading import Thread
 from typing import Any
 
 from eavesong.files import write_whole
@@ -42,6 +45,17 @@ class Object:
     def alone(self) -> bool:
         """Whether it runs without numba's runtime."""
         return self.asks <= EVERYWHERE
+
+
+def load_meanwhile() -> None:
+    """Have another thread load LLVM, which takes 30 ms, while this one does what needs none."""
+
+    def loading() -> None:
+        """Import it; where there is none, whoever needs it will say so."""
+        with contextlib.suppress(ImportError):
+            importlib.import_module("llvmlite.binding")
+
+    Thread(target=loading).start()
 
 
 def load(path: Path) -> Code | None:
