@@ -160,7 +160,7 @@ def _problem(details: ErrorDetails, text: str, name: str, model: type[BaseModel]
         return Problem(name, place(text, path), f"'{key}' is not a key here", instead)
     if kind == "union_tag_not_found":
         kind, key = "missing", details["ctx"]["discriminator"].strip("'")
-    if kind == "missing" and location and isinstance(location[-1], int):
+    if details["type"] == "missing" and location and isinstance(location[-1], int):
         return Problem(name, place(text, path), *rest_meant(details["input"], location[-1]))
     if kind == "missing":
         parent = str(location[-2]) if len(location) > 1 else ""

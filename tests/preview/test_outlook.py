@@ -81,6 +81,10 @@ def test_four_corners_place_the_house_in_its_photo(jpeg):
     np.testing.assert_allclose(np.stack(projection.place(places), axis=1), seen(places), atol=2)
     scene, _ = look.backdrop((640, 360))
     assert scene[180, 320].mean() > 0.02  # the white photo, dimmed
+    # What stands farther aside than 200 elements, or below the lower edge, is not in it.
+    out = (np.abs(seen(places) - [200, 150]) > [200, 150]).any(axis=1)
+    assert look.beside().tolist() == out.tolist()
+    assert not Outlook(house(PhotoPlace()), photo=jpeg).beside().any()
 
 
 def test_corners_that_fit_no_camera_leave_the_photo_out_where_nobody_can_be_asked(jpeg):

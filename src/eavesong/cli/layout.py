@@ -22,9 +22,9 @@ def command(file: str, drawing: str | None, view: str, wiring: bool, as_json: bo
     """Check a layout FILE; show its props, their tags and how they are patched."""
     import json
 
+    from eavesong.check.house import CALLED
     from eavesong.layout import load_layout
     from eavesong.layout.summary import layout_data, summary
-    from eavesong.scene.roles import PARENTS, ZONES
 
     layout = load_layout(file)
     if drawing:
@@ -33,8 +33,7 @@ def command(file: str, drawing: str | None, view: str, wiring: bool, as_json: bo
 
         with replacing(drawing, overwrite=overwrite, read=[file]):
             save_drawing(layout, drawing, view)
-    words = {*PARENTS, *ZONES}
-    told = json.dumps(layout_data(layout, words), indent=2, ensure_ascii=False) if as_json else summary(layout, words)
+    told = json.dumps(layout_data(layout, CALLED), indent=2, ensure_ascii=False) if as_json else summary(layout, CALLED)
     if wiring and not as_json:
         from eavesong.layout.wiring import wiring_text
 

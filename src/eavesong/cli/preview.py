@@ -18,6 +18,10 @@ from eavesong.words import typed, visible
 KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
 
 
+MOSTLY = 0.3
+"""Share of a prop beyond the photo from which it is told."""
+
+
 @click.command(name="preview", short_help="Show the house lit: a picture, a clip or a page to play.")
 @click.argument("path", metavar="FRAMES", type=click.Path(path_type=Path))
 @click.option("--out", "-o", required=True, type=click.Path(path_type=Path), help="A .png, .webp, .gif, .mp4 or .html.")
@@ -130,7 +134,26 @@ def _photo(source: Reopened, asked: Path | None) -> Path | None:
             raise SurveyError(
                 Problem(f"{source.frames.path}: layout", "photo, corners", fault.found, fault.instead)
             ) from None
+        _tell_beside(source, path)
     return path
+
+
+def _tell_beside(source: Reopened, photo: Path | None) -> None:
+    """Say of which props most hangs where the photo does not reach."""
+    from eavesong.preview.outlook import Outlook
+    from eavesong.preview.subject import subject_of
+
+    beside = Outlook(subject_of(source), photo=photo).beside()
+    names = [
+        row.name
+        for row in source.frames.props
+        if beside[row.first_pixel : row.first_pixel + row.pixel_count].mean() > MOSTLY
+    ]
+    if names:
+        told = f"{', '.join(map(visible, names[:8]))}{f' and {len(names) - 8} more' if len(names) > 8 else ''}"
+        click.echo(
+            f"The photo does not reach as far as {told}: look with --view corner, or take a wider one.", err=True
+        )
 
 
 def _sight(source: Reopened, **asked: float | None) -> Any:

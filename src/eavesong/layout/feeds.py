@@ -260,7 +260,8 @@ class _Feeds:
         else:
             numbers = ", ".join(str(s.output) for s in self.strings if s.controller == feed.controller)
             found = f"'{feed.controller}' has no output {feed.output}"
-            self.faults.add((*path, "output"), found, f"It has {numbers}.")
+            advice = f"It has {numbers}. If the output was taken out, take out this feed, and a supply without any."
+            self.faults.add((*path, "output"), found, advice)
         return None
 
     def _stretch(self, path: Path, feed: power.FeedEntry, string: String) -> tuple[int, int] | None:

@@ -97,6 +97,15 @@ class Outlook:
             begin.append(over / 2 if over >= 0 else float(np.clip(free / 2 - middle * scale, over, 0.0)))
         return begin[0], begin[1], scale
 
+    def beside(self) -> NDArray[np.bool_]:
+        """(pixels,): which lights hang where the photo does not reach; none where its camera is not known."""
+        if not (self.photo and self.camera):
+            return np.zeros(len(self.metres), np.bool_)
+        columns, rows = through(self.camera, 0.0, 0.0, 1.0).place(self.metres)
+        tall = self.photo.height / self.photo.width
+        out: NDArray[np.bool_] = (columns < 0) | (columns > 1) | (rows < 0) | (rows > tall)
+        return out
+
     def _shown(self, size: tuple[int, int]) -> tuple[float, float, float, float]:
         assert self.photo is not None
         left, top, width = self._fit(size)
