@@ -5,8 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+import pytest
 from scipy.signal import correlate
 
+from eavesong.music import model as models
 from eavesong.music.candidates import candidates
 from eavesong.music.explain import explanations, judge
 from eavesong.music.figures import traces
@@ -38,6 +40,13 @@ def test_a_model_comes_back_from_its_file(tmp_path: Path) -> None:
 def test_more_evidence_makes_more_confidence() -> None:
     weak, strong = (model().confidence(np.array([odds, odds, odds / 2])) for odds in (-2.0, 3.0))
     assert 0 <= weak < strong <= 1
+
+
+def test_beats_of_a_long_song_taken_in_pieces_are_judged_as_in_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    figures = np.random.default_rng(5).normal(0, 1, (700, model().first.shape[1])).astype(np.float32)
+    whole = model().judge(figures)
+    monkeypatch.setattr(models, "AT_ONCE", 100)
+    assert np.allclose(model().judge(figures), whole, atol=1e-3)
 
 
 def test_the_model_is_small() -> None:

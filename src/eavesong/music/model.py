@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from eavesong.music.blocks import in_blocks
 from eavesong.music.novelty import running_mean
 
 if TYPE_CHECKING:
@@ -27,6 +28,9 @@ REACHES = (1, 2, 4, 8)
 """How many beats away each layer of a net looks, on either side."""
 SPAN = 96
 """Beats over whose mean a net knows what the song is like around a beat."""
+
+AT_ONCE, MARGIN = 1 << 12, sum(REACHES) + SPAN // 2
+"""Beats judged together, for memory in long recordings, and those that a beat may depend on, on either side."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,6 +59,9 @@ class Model:
     def judge(self, figures: Singles) -> Floats:
         """The log odds of each beat being right, those of its beginning a bar, and what in it speaks for the candidate
         (n, 3), from the figures (n, c) of all beats."""
+        return in_blocks(len(figures), AT_ONCE, MARGIN, lambda rows: self._judged(figures[rows]))
+
+    def _judged(self, figures: Singles) -> Floats:
         scaled = np.clip((figures - self.beat_mean) / self.beat_spread, -FARTHEST, FARTHEST)
         odds = [self._odds(scaled, net) for net in range(len(self.first))]
         return np.asarray(np.mean(odds, axis=0), np.float64)

@@ -39,7 +39,7 @@ REACHES = (1, 2, 4, 8, 16, 32, 64, 128, 256), (2, 8, 32, 128, 512)
 """How many rows away each layer looks, on either side: before the song around is known, and after."""
 SPAN = 1_000
 """Rows over whose mean the net knows what the song is like around."""
-AT_ONCE, MARGIN = 1 << 14, 2_300
+AT_ONCE, MARGIN = 1 << 13, 2_300
 """Rows taken together, and those that a row may depend on, on either side."""
 SLOWEST, OCTAVE, TEMPI = 36.0, 16, 45
 """Beats a minute of the first tempo, tempi of an octave, and how many there are: up to 242."""
