@@ -114,6 +114,9 @@ class Show(BaseModel):
                                             "    Did you mean 'opacity'?"),
         ("[[cue]]\n[[cue]]\nname = 'b'", "t, line 1, cue 1: 'name' is missing\n    Add a line 'name = …'."),
         ("[[cue]]\nname = 'a'\nopacity = 2", "t, line 3, cue 1, opacity: must be at most 1, not 2"),
+        ("[[cue]]\nname = 'a'\nopacity = 80", "t, line 3, cue 1, opacity: must be at most 1, not 80\n"
+                                              "    Write 0.8 for 80 %."),
+        ("cue = 'a'", "t, line 1, cue: must be an array, not 'a'\n    Write it in brackets: [\"a\"]."),
         ("[[cue]]\nname = 'a'\nopacity = true", "t, line 3, cue 1, opacity: must be a number, not true"),
         ("[[cue]]\nname = 'a'\nblend = 'scren'", "t, line 3, cue 1, blend: 'scren' is not one of the choices\n"
                                                  "    Did you mean 'screen'?"),

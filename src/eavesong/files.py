@@ -19,8 +19,9 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from eavesong.errors import EavesongError, MisfitError, OutputError, Problem, advise, nearest
 from eavesong.leftovers import clear_once, fitting_name, mark, marked_folder
+from eavesong.meant import meant, rest_meant, telling
 from eavesong.statements import lines_by_path, too_much
-from eavesong.words import elsewhere, no_text, number_meant
+from eavesong.words import elsewhere, no_text
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
@@ -139,20 +140,12 @@ def read_model(
         if (count := fault.error_count()) > MOST_MISFITS:
             advice = "Name the right file."
             raise error(Problem(name, "", f"{count:,} values do not fit", advice, count)) from None
-        found = [details for details in fault.errors(include_url=False) if not _only_follows(details)]
+        found = telling(fault.errors(include_url=False))
         found.sort(key=lambda details: _line_of(text, _path_in_file(details["loc"], tables)))
         problems = [_problem(details, text, name, model, tables) for details in found[:MOST_TOLD]]
         if more := len(found[MOST_TOLD:]):
             problems.append(Problem(name, "", f"{more:,} more problems follow", count=more))
         raise error(dict.fromkeys(problems)) from None
-
-
-def _only_follows(details: ErrorDetails) -> bool:
-    """Whether a list is called too short only because its faulty entries were left out."""
-    if details["type"] != "too_short":
-        return False
-    least = details["ctx"]["min_length"]
-    return isinstance(details["input"], list | tuple) and len(details["input"]) >= least
 
 
 def _problem(details: ErrorDetails, text: str, name: str, model: type[BaseModel], tables: dict[str, Any]) -> Problem:
@@ -167,6 +160,8 @@ def _problem(details: ErrorDetails, text: str, name: str, model: type[BaseModel]
         return Problem(name, place(text, path), f"'{key}' is not a key here", instead)
     if kind == "union_tag_not_found":
         kind, key = "missing", details["ctx"]["discriminator"].strip("'")
+    if kind == "missing" and location and isinstance(location[-1], int):
+        return Problem(name, place(text, path), *rest_meant(details["input"], location[-1]))
     if kind == "missing":
         parent = str(location[-2]) if len(location) > 1 else ""
         braces = re.search(rf"^\s*{re.escape(parent)}\s*=\s*\{{", text, re.MULTILINE) if parent else None
@@ -186,8 +181,7 @@ def _problem(details: ErrorDetails, text: str, name: str, model: type[BaseModel]
     if isinstance(fault, MisfitError):
         shown = f" (found {given})" if given and given not in fault.found else ""
         return Problem(name, place(text, path), fault.found + shown, fault.instead)
-    meant = isinstance(details["input"], str) and kind in ("float_type", "int_type")
-    advice = number_meant(details["input"]) if meant else ""
+    advice = meant(kind, details["input"], details.get("ctx", {}))
     return Problem(name, place(text, path), _told(details["msg"], kind, given), advice)
 
 

@@ -67,6 +67,18 @@ _OWN = {"m": "m", "c": "cm", "mm": "mm", "f": "ft", "'": "ft", "′": "ft", "i":
 """The unit of a file that a unit of ``UNIT`` is, by its first letters."""
 
 
+_OTHER_UNITS = {
+    "seconds": ("s", "sec", "secs"),
+    "minutes": ("min", "mins"),
+    "hours": ("h", "hrs"),
+    "watts": ("w",),
+    "volts": ("v",),
+    "amperes": ("a", "amp", "amps"),
+    "degrees": ("deg", "°"),
+}
+"""Units other than of lengths, and how they are written for short."""
+
+
 _FEET_AND_INCHES = re.compile(rf"\s*(\d+)\s*(?:feet|foot|ft|'|′)\s*({NUMBER})\s*(?:inch(?:es)?|in|\"|″|'')?\s*")
 
 
@@ -75,6 +87,14 @@ def number_meant(text: str) -> str:
     if both := _FEET_AND_INCHES.fullmatch(text):
         feet = float(both[1]) + float(both[2].replace(",", ".")) / 12
         return f"Write a number alone, in the units of the file: {round(feet, 3):g} where these are 'ft'."
+    if share := re.fullmatch(rf"\s*({NUMBER})\s*%\s*", text):
+        return f"Write {float(share[1].replace(',', '.')) / 100:g}, without quotes."
+    if other := re.fullmatch(rf"\s*({NUMBER})\s*([A-Za-z]+|°)\s*", text):
+        kind = next((kind for kind, short in _OTHER_UNITS.items() if other[2].lower() in (*short, kind, kind[:-1])), "")
+        if kind:
+            return (
+                f"Write a number alone, in the units of the file: {other[1].replace(',', '.')} where these are {kind}."
+            )
     if not (found := re.fullmatch(rf"\s*({NUMBER})\s*({UNIT})?\s*", text)):
         return ""
     number = found[1].replace(",", ".")

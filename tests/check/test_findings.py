@@ -165,6 +165,18 @@ def test_a_cue_may_begin_with_the_pickup_though_the_song_begins_inside_it(
     assert "begin before the song" in only
 
 
+def test_a_cue_may_end_with_the_bar_that_the_song_ends_in(
+    grid: BeatGrid, house: Layout, read: Callable[[str], Show]
+) -> None:
+    """Whose downbeat was not heard: 16 bars of two seconds are, from 0 s on, and the song lasts for 32.9 s."""
+    longer = BeatGrid(grid.times, grid.positions, (), 32.9)
+    assert longer.bar_count == 16
+    text = f"{LIT}[[cue]]\neffect = 'wash'\nbars = [3, {{}}]\n"
+    assert findings(check(set_scene(read(text.format(18)), house, longer))) == []
+    (only,) = findings(check(set_scene(read(text.format(18.5)), house, longer)))
+    assert "end after the song" in only
+
+
 def test_props_that_no_cue_lights_are_named(checked: Check) -> None:
     report = checked("[[cue]]\neffect = 'wash'\non = \"roofline or 'arch 2'\"\n")
     assert report.dark_props == ("arch 1", "arch 3", "old oak")

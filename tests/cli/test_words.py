@@ -3,7 +3,7 @@
 import click
 import pytest
 
-from eavesong.cli.words import seconds_of
+from eavesong.cli.words import SomeOf, seconds_of
 
 
 @pytest.mark.parametrize(
@@ -28,3 +28,11 @@ def test_the_option_is_named() -> None:
 
 def test_nothing_typed_is_nothing() -> None:
     assert seconds_of(None) is None
+
+
+def test_words_may_stand_behind_each_other_with_commas_between() -> None:
+    words = SomeOf(("wiring", "cues", "names"))
+    assert words.convert("wiring, cues", None, None) == "wiring,cues"
+    assert words.convert("names", None, None) == "names"
+    with pytest.raises(click.BadParameter, match="'cue' is not one of 'wiring', 'cues', 'names'"):
+        words.convert("wiring,cue", None, None)

@@ -29,6 +29,15 @@ def test_a_missing_file_names_the_nearest(tmp_path):
         look_at(tmp_path / "forst.h5")
 
 
+def test_of_a_folder_the_frames_in_it_are_named(tmp_path):
+    with pytest.raises(FramesError, match=r"is not a file\n    Name a frames file, NAME\.h5\."):
+        look_at(tmp_path)
+    for name in ("frost.h5", "bells.h5", "frost.wav"):
+        (tmp_path / name).touch()
+    with pytest.raises(FramesError, match=r"is not a file\n    Name a file in it: bells\.h5, frost\.h5\."):
+        look_at(tmp_path)
+
+
 @pytest.fixture
 def latest(tmp_path):
     """A file with a superblock of version 3."""

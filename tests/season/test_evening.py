@@ -2,6 +2,7 @@
 
 import io
 import json
+import shutil
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -262,6 +263,17 @@ def test_a_dry_run_says_what_is_missing(evening: Evening) -> None:
     (told,) = (line for line in lines if "left out: bells" in line)
     assert "there is no such file" in told
     assert told.endswith(f"Make it first: eavesong batch {evening.folder / 'december.toml'}")
+
+
+def test_a_dry_run_says_that_the_idle_look_is_missing(evening: Evening) -> None:
+    setlist = evening.setlist(KEYS + 'idle = "candles.h5"\n')
+    shutil.copy(evening.folder / "bells.h5", evening.folder / "candles.h5")
+    noon = datetime(2026, 12, 4, 12, tzinfo=UTC)
+    assert not any("left out" in line for line in dry_run(setlist, noon, local=UTC))
+    (evening.folder / "candles.h5").unlink()
+    (told,) = (line for line in dry_run(setlist, noon, local=UTC) if "left out" in line)
+    assert told.startswith("  left out: the idle look: ")
+    assert "candles.h5: there is no such file" in told
 
 
 def test_a_dry_run_of_what_is_played_at_once(evening: Evening, tmp_path: Path) -> None:

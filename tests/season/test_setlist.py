@@ -60,11 +60,16 @@ def test_tomls_own_time_is_a_time(tmp_path: Path) -> None:
         (('"dusk + 10 min"', '"25:00"'), "no time of day .found '25:00'."),
         (('"dusk + 10 min"', '"dusk + 13 h"'), "no time of day"),
         (('"22:00"', "22"), "this is no time of day"),
-        (('["fri", "sat"]', '["fri", "satur"]'), r"line 5, evening, days 2: 'satur' is not one of the choices"),
+        (
+            ('["fri", "sat"]', '["fri", "satur"]'),
+            r"line 5, evening, days: 'satur' is no day\n    Days are mon, tue, wed, thu, fri, sat, sun",
+        ),
         (
             ('["22:30", "07:00"]', '"22:30 to 7:00"'),
             r"two times in brackets .found.*\n    Write quiet = ..22:30., .07:00..",
         ),
+        (('["22:30", "07:00"]', '["23:00"]'), r'and here is 1 time\n    Write \["23:00", "07:00"\], or several'),
+        (('["22:30", "07:00"]', '["22:30", "07:00", "12:00"]'), r'here are 3 times\n    Write \["22:30", "07:00"\]'),
         (("latitude = 60.2\n", ""), r"'dusk \+ 10 min' needs a place\n    Add 'latitude' and 'longitude'"),
         (("60.2", "91.0"), "line 6, evening, latitude: must be at most 90"),
         (('"Europe/Helsinki"', '"Helsinki"'), "there is no time zone of this name .found 'Helsinki'."),
@@ -237,3 +242,21 @@ def test_keys_of_other_files_are_told_where_they_belong(tmp_path: Path, line: st
         load_setlist(tmp_path / "x.toml")
     (problem,) = refused.value.problems
     assert problem.instead.startswith(advice)
+
+
+@pytest.mark.parametrize(
+    ("limit", "told"),
+    [
+        ("supply=200", r"'supply=200' is no limit\n    Write \"supply:200W\"\."),
+        ("house 1500W", r"'house 1500W' is no limit\n    Write \"house:1500W\"\."),
+        ("house:much", r"Write \"supply\", \"output:4A\" or \"house:1500W\"\."),
+    ],
+)
+def test_advice_on_limits_stands_in_the_quotes_that_a_setlist_needs(tmp_path: Path, limit: str, told: str) -> None:
+    with pytest.raises(ShowError, match=told):
+        load_setlist(written(tmp_path, f'limit = "{limit}"\n[[song]]\nsong = "frost.flac"\n'))
+
+
+def test_what_pages_do_not_hold_may_be_told_in_one_text(tmp_path: Path) -> None:
+    setlist = load_setlist(written(tmp_path, 'without = "wiring, cues"\n[[song]]\nsong = "frost.flac"\n'))
+    assert setlist.file.without == ("wiring", "cues")

@@ -47,3 +47,23 @@ def test_dates_may_stand_in_quotes():
 @pytest.mark.parametrize("days", ["friday", "Friday", "fri", ["Friday"], ["fri"]])
 def test_a_day_may_be_written_in_full_or_stand_alone(days):
     assert Evening.model_validate({"start": "17:00", "end": "21:00", "days": days}).days == ("fri",)
+
+
+@pytest.mark.parametrize(
+    ("days", "meant"),
+    [
+        ("mon-fri", ("mon", "tue", "wed", "thu", "fri")),
+        (["fri - sun"], ("fri", "sat", "sun")),
+        ("Saturday to Monday", ("sat", "sun", "mon")),
+        (["fri", "fri-sat"], ("fri", "sat")),
+        ("fri, sun", ("fri", "sun")),
+    ],
+)
+def test_days_may_be_written_as_a_range(days, meant):
+    assert Evening.model_validate({"start": "17:00", "end": "21:00", "days": days}).days == meant
+
+
+@pytest.mark.parametrize("days", ["weekend", ["fri", "fry"], ["mon-fri-sun"], [5], 5, [""]])
+def test_what_is_no_day_is_told_which_words_are(days):
+    with pytest.raises(ValidationError, match="Days are mon, tue, wed, thu, fri, sat, sun"):
+        Evening.model_validate({"start": "17:00", "end": "21:00", "days": days})

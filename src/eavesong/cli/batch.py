@@ -39,14 +39,15 @@ def command(
     from eavesong.leftovers import fitting_name
     from eavesong.replaced import replacing
     from eavesong.season import run_batch
-    from eavesong.season.named import passed_over
+    from eavesong.season.named import idle_missing, passed_over
     from eavesong.season.report import batch_dict, batch_text, left_over
     from eavesong.season.setlist import load_setlist
 
     live = sys.stdout.isatty() and not quiet
     written = report or setlist.with_name(fitting_name(f"{setlist.stem}.report.json"))
     if not quiet:
-        for line in passed_over(load_setlist(setlist)):
+        asked = load_setlist(setlist)
+        for line in (*passed_over(asked), *idle_missing(asked)):
             click.echo(line, err=True)
     with replacing(written, overwrite=overwrite, read=[setlist]):
         finished = run_batch(

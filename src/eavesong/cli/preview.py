@@ -11,7 +11,7 @@ import click
 if TYPE_CHECKING:
     from eavesong.scene import Reopened
 
-from eavesong.cli.words import may_overwrite, next_step, tell_outdated
+from eavesong.cli.words import SomeOf, may_overwrite, next_step, tell_outdated
 from eavesong.errors import FramesError, MisfitError, Problem, SurveyError
 from eavesong.words import typed, visible
 
@@ -40,8 +40,8 @@ KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
 @click.option(
     "--without",
     multiple=True,
-    type=click.Choice(("wiring", "cues", "names")),
-    help="What a page does not hold; repeatable.",
+    type=SomeOf(("wiring", "cues", "names")),
+    help="What a page does not hold: wiring, cues, names, with commas between.",
 )
 @may_overwrite
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
@@ -143,7 +143,7 @@ def _sight(source: Reopened, **asked: float | None) -> Any:
 def _reader(name: str, date: str, without: tuple[str, ...]) -> Any:
     from eavesong.preview import PageReader
 
-    return PageReader(visible(name), visible(date), frozenset(without))
+    return PageReader(visible(name), visible(date), frozenset(word for words in without for word in words.split(",")))
 
 
 def _looked(source: Reopened, name: str, path: str) -> str:

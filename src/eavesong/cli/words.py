@@ -34,6 +34,15 @@ def tell_outdated(paths: tuple[str, ...]) -> None:
         click.echo(f"'{path}' was changed after these frames were made, which show what it was before.", err=True)
 
 
+class SomeOf(click.Choice[str]):
+    """Some of several words, with commas between; their text, for whoever parts it again."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """The words of ``value`` with a comma between; click.BadParameter for one that is none of the choices."""
+        choose = super().convert
+        return ",".join(choose(word.strip(), param, ctx) for word in str(value).split(","))
+
+
 _SECONDS = re.compile(r"\d{1,9}(?:\.\d*)?|\.\d+", re.ASCII)
 
 

@@ -38,8 +38,18 @@ MOST_LINKS = 10_000
 LARGEST_ATTRIBUTE = 1 << 16
 """Bytes of an attribute: 64 KiB are what HDF5 keeps in an object's header."""
 
+MOST_NAMED = 6
+"""Files of a folder that are named."""
+
 FAULTS = (OSError, RuntimeError, LookupError, ValueError, TypeError, AttributeError, OverflowError, MemoryError)
 """What h5py and numpy raise when a file does not hold what it should."""
+
+
+def _files_in(folder: Path) -> str:
+    """Advice for a folder where a frames file belongs: the frames files in it."""
+    inside = sorted(entry.name for entry in folder.glob("*.h5")) if folder.is_dir() else []
+    more = ", …" if len(inside) > MOST_NAMED else ""
+    return f"Name a file in it: {', '.join(inside[:MOST_NAMED])}{more}." if inside else "Name a frames file, NAME.h5."
 
 
 def look_at(path: str | Path) -> None:
@@ -47,7 +57,7 @@ def look_at(path: str | Path) -> None:
     name = str(path)
     try:
         if os.path.exists(path) and not os.path.isfile(path):
-            raise FramesError(Problem(name, "", "is not a file"))
+            raise FramesError(Problem(name, "", "is not a file", _files_in(Path(path))))
         size = os.path.getsize(path)
         with open(path, "rb") as file:
             head = file.read(48)

@@ -308,8 +308,22 @@ def dry_run(
     lines += told
     if not turns:
         lines.append("  nothing is played")
+    faults += [f"the idle look: {fault}" for fault in _fault_of_idle(setlist, evening, allow_public)]
     more = [*(f"  left out: {fault}" for fault in faults), *(f"  the house: {word}" for word in words)]
     return [*lines, *([""] if more else []), *more]
+
+
+def _fault_of_idle(setlist: Setlist, evening: Evening, allow_public: bool) -> tuple[Problem, ...]:
+    """Why the idle look cannot be shown."""
+    if not evening.idle or not evening.idle.endswith(".h5"):
+        return ()
+    try:
+        path = setlist.idle_file(evening.idle)
+        with contextlib.closing(FileSource(path, allow_public=allow_public, loop=True)) as idle:
+            HouseNow(setlist, allow_public=allow_public).takes(idle)
+    except FramesError as fault:
+        return fault.problems
+    return ()
 
 
 def _seconds(start: datetime, end: datetime) -> float:

@@ -57,6 +57,23 @@ def passed_over(setlist: Setlist) -> Iterator[str]:
                 yield f"{song.name}: '{setlist.file.show}' is taken, not '{beside}' beside the song. {advice}"
 
 
+def idle_missing(setlist: Setlist) -> Iterator[str]:
+    """Of an idle look that is not there, and that no song of the setlist will make: a line for each house without."""
+    file = setlist.file.evening.idle if setlist.file.evening else None
+    if not file or not file.endswith(".h5"):
+        return
+    for house in setlist.all_houses or ("",):
+        there = replace(setlist, house=house)
+        path = there.idle_file(file)
+        made = {os.path.abspath(there.beside(song.frames_file)) for song in there.songs}
+        own = PurePosixPath(file)
+        places = {path, there.beside(str(own.parent / setlist.name_of(house) / own.name))}
+        if not path.is_file() and made.isdisjoint(map(os.path.abspath, places)):
+            on = f" on {setlist.name_of(house)}" if len(setlist.all_houses) > 1 else ""
+            found = f"there is no '{file}', so it is dark{on} between the songs"
+            yield f'[evening], idle: {found}. Make it with eavesong render, or name a colour: idle = "warm white".'
+
+
 def misfits(setlist: Setlist, layouts: Mapping[str, Layout]) -> Iterator[Problem]:
     """Times of a song that end before they begin, and names of props that a house has not got.
 

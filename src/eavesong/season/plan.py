@@ -156,6 +156,7 @@ def told_of(tasks: Sequence[Task], faults: Mapping[int, str]) -> Iterator[str]:
 
 def _unlimited(task: Task, layouts: Mapping[str, Layout]) -> str:
     """Why a limit that is asked for cannot hold on a task's house; empty where it can, or none is asked for."""
+    from eavesong.within.limiter import in_quotes
     from eavesong.within.stages import within
 
     if not task.order.limit or task.layout not in layouts:
@@ -164,7 +165,8 @@ def _unlimited(task: Task, layouts: Mapping[str, Layout]) -> str:
         within(layouts[task.layout], task.frame_rate, task.order.limit, soften=False)
     except EavesongError as fault:
         free = "Or ask for none on it: 'limit = []' below a [[house]] with its layout."
-        return f"{shown(task.layout)}: {fault.problems[0].found}. {fault.problems[0].instead} {free}".strip()
+        advice = in_quotes(fault.problems[0].instead)
+        return f"{shown(task.layout)}: {fault.problems[0].found}. {advice} {free}".strip()
     return ""
 
 

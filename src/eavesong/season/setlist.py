@@ -51,6 +51,11 @@ def _one_or_more(value: Any) -> Any:
     return (value,) if isinstance(value, str) else value
 
 
+def _words(value: Any) -> Any:
+    """Words in one text, with commas between, as a list of them."""
+    return [word.strip() for word in value.split(",")] if isinstance(value, str) else value
+
+
 FileBeside = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(beside)]
 FramesBeside = Annotated[FileBeside, AfterValidator(_frames_name)]
 COMMON = ("house", "layout")
@@ -65,13 +70,13 @@ SongTime = Annotated[Seconds, BeforeValidator(_song_time, json_schema_input_type
 
 
 def _readable_limits(limits: tuple[str, ...]) -> tuple[str, ...]:
-    from eavesong.within.limiter import parse_limit
+    from eavesong.within.limiter import in_quotes, parse_limit
 
     for limit in limits:
         try:
             parse_limit(limit)
         except EavesongError as fault:
-            raise MisfitError(fault.problems[0].found, fault.problems[0].instead) from None
+            raise MisfitError(fault.problems[0].found, in_quotes(fault.problems[0].instead)) from None
     return limits
 
 
@@ -115,7 +120,9 @@ class PageWishes(Entry):
     date: Annotated[str, Field(max_length=60)] = ""
     """A date at the head of a page, as it shall stand there."""
     without: Annotated[
-        tuple[Literal["wiring", "cues", "names"], ...], Strict(False), BeforeValidator(_one_or_more)
+        tuple[Literal["wiring", "cues", "names"], ...],
+        Strict(False),
+        BeforeValidator(_words, json_schema_input_type=str | list[str]),
     ] = ()
     """What a page does not hold."""
 

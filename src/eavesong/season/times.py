@@ -15,6 +15,7 @@ from eavesong.errors import MisfitError
 
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 IN_FULL = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+DAYS_MEANT = "Days are mon, tue, wed, thu, fri, sat, sun. Write ['fri', 'sat'], or 'mon-fri' for a range."
 LONGEST_SHIFT = 720
 """Minutes that a time may lie from dusk or sunset at most."""
 
@@ -89,11 +90,20 @@ def _zone(name: str) -> str:
 
 
 def _short_days(value: Any) -> Any:
-    """Days by their first three letters, also where they are written in full, or one alone."""
-    days = [value] if isinstance(value, str) else value
+    """Days by their first three letters, also where they are written in full, as a range, or one alone."""
+    days = re.split(r"\s*,\s*", value.strip()) if isinstance(value, str) else value
     if not isinstance(days, list | tuple):
-        return days
-    return [day.lower()[:3] if isinstance(day, str) and day.lower() in IN_FULL else day for day in days]
+        raise MisfitError("these are no days", DAYS_MEANT)
+    return list(dict.fromkeys(short for day in days for short in _days_of(day)))
+
+
+def _days_of(word: Any) -> tuple[str, ...]:
+    """The days that a word names: ``fri``, ``Friday``, ``mon-fri`` or ``sat to mon``."""
+    ends = re.split(r"\s*[-–]\s*|\s+to\s+", word.strip().lower()) if isinstance(word, str) else []
+    numbers = [(IN_FULL if end in IN_FULL else DAYS).index(end) for end in ends if end in (*DAYS, *IN_FULL)]
+    if not ends or len(numbers) != len(ends) or len(ends) > 2:
+        raise MisfitError(f"'{word!s:.40}' is no day", DAYS_MEANT)
+    return tuple(DAYS[(numbers[0] + more) % 7] for more in range((numbers[-1] - numbers[0]) % 7 + 1))
 
 
 def _one_range_or_more(value: Any) -> Any:
@@ -102,7 +112,20 @@ def _one_range_or_more(value: Any) -> Any:
         written = f'["{times[0]}", "{times[1]}"]' if len(times) == 2 else '["22:30", "07:00"]'
         raise MisfitError("quiet hours are two times in brackets", f"Write quiet = {written}.")
     plain = isinstance(value, list | tuple) and value and not any(isinstance(part, list | tuple) for part in value)
-    return [value] if plain else value
+    ranges = [value] if plain else value
+    if isinstance(ranges, list | tuple):
+        for each in ranges:
+            if isinstance(each, list | tuple) and len(each) != 2:
+                first, last, *_ = [f"{time!s:.5}" for time in each] + ["22:30", "07:00"][len(each) :]
+                written = f'["{first}", "{last}"]'
+                advice = f"Write {written}, or several of such pairs: [{written}, …]."
+                raise MisfitError(f"quiet hours are from one time to another, and here {_times(len(each))}", advice)
+    return ranges
+
+
+def _times(count: int) -> str:
+    """``is 1 time``, ``are 3 times``."""
+    return "is 1 time" if count == 1 else f"are {count} times"
 
 
 TimeOfDay = Annotated[InstanceOf[WallTime], BeforeValidator(_moment), WithJsonSchema({"type": "string"})]
@@ -130,7 +153,10 @@ class Evening(Entry):
     start: TimeOfDay
     end: TimeOfDay
     days: Annotated[
-        tuple[Literal[DAYS], ...], Strict(False), Field(min_length=1, max_length=7), BeforeValidator(_short_days)  # type: ignore[valid-type]
+        tuple[Literal[DAYS], ...],  # type: ignore[valid-type]
+        Strict(False),
+        Field(min_length=1, max_length=7),
+        BeforeValidator(_short_days, json_schema_input_type=str | list[str]),
     ] = DAYS
     first_date: Day | None = None
     last_date: Day | None = None

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.errors import EavesongError, LayoutError, Problem, advise
+from eavesong.errors import EavesongError, LayoutError, Problem, advise, nearest
 from eavesong.within.rig import Rig
 
 if TYPE_CHECKING:
@@ -48,10 +48,32 @@ class Limit:
     """``W`` or ``A``."""
 
 
+_LIKE_A_LIMIT = re.compile(r"([A-Za-z]+)\s*[:= ]?\s*(\d+(?:[.,]\d+)?)\s*(k?)([A-Za-z]*)")
+_WRITTEN = re.compile(r"\b(?:(?:supply|output|house):[\d.]+[AW]|supply(?= or |, ))")
+
+
+def in_quotes(advice: str) -> str:
+    """Advice on limits as a TOML file needs it: every limit in quotes."""
+    return _WRITTEN.sub(lambda found: f'"{found[0]}"', advice)
+
+
+def _meant(text: str) -> str:
+    """The limit that a text was meant to be, ``supply:200W`` for ``supply=200``; empty where that is not plain."""
+    found = _LIKE_A_LIMIT.fullmatch(text.strip())
+    unit = (found[4][:1].upper() or "W") if found else ""
+    scope = nearest(found[1], SCOPES, 0.75) or found[1].lower() if found else ""
+    if not found or unit not in ("A", "W") or scope not in SCOPES:
+        return ""
+    amount = float(found[2].replace(",", ".")) * (1000 if found[3] else 1)
+    return f"{scope}:{amount:g}{unit}" if 0 < amount < 1e6 else ""
+
+
 def parse_limit(text: str) -> Limit:
     """``supply``, ``output:4A``, ``house:1500W``; LayoutError for anything else."""
     form = "Write supply, output:4A or house:1500W."
     scope, colon, amount = text.strip().partition(":")
+    if (likely := _meant(text)) and not (scope in SCOPES and re.fullmatch(r"\s*[\d.]+\s*[WAwa]\s*", amount)):
+        raise LayoutError(Problem("--limit", "", f"'{text}' is no limit", f"Write {likely}."))
     if re.fullmatch(r"[\d.]+\s*[aAwW]", scope):
         raise LayoutError(Problem("--limit", "", f"'{text}' does not say what it limits", f"Write house:{scope}."))
     if scope not in SCOPES:

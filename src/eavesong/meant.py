@@ -1,0 +1,104 @@
+"""What to write instead of a value that does not fit, where its own look tells what was meant."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from eavesong.words import NUMBER, number_meant
+
+if TYPE_CHECKING:
+    from pydantic_core import ErrorDetails
+
+PERCENT = 100
+_NUMBER = re.compile(NUMBER)
+
+
+def telling(found: Sequence[ErrorDetails]) -> list[ErrorDetails]:
+    """The misfits that say something of their own.
+
+    Left out: that a list is too short where only its faulty entries were left out of it; and of a list of fixed length
+    that several values are missing of, all but the last one's, which tells how many belong there.
+    """
+    last = {each["loc"][:-1]: each["loc"] for each in found if _is_of_list(each)}
+    return [
+        each
+        for each in found
+        if not _only_follows(each) and (not _is_of_list(each) or each["loc"] == last[each["loc"][:-1]])
+    ]
+
+
+def _is_of_list(details: ErrorDetails) -> bool:
+    """Whether a value of a list of fixed length is missing."""
+    return details["type"] == "missing" and bool(details["loc"]) and isinstance(details["loc"][-1], int)
+
+
+def _only_follows(details: ErrorDetails) -> bool:
+    """Whether a list is called too short only because its faulty entries were left out."""
+    if details["type"] != "too_short":
+        return False
+    least = details["ctx"]["min_length"]
+    return isinstance(details["input"], list | tuple) and len(details["input"]) >= least
+
+
+def meant(kind: str, given: Any, limits: Mapping[str, Any]) -> str:
+    """Advice on the value ``given``, as a sentence; empty where its look tells nothing.
+
+    kind: why it does not fit, in pydantic's word for it. limits: what that knows of it, as ``{"le": 1.0}``.
+    """
+    if kind in ("list_type", "tuple_type"):
+        return list_meant(given)
+    if kind == "too_long" and isinstance(given, list | tuple) and limits["max_length"] <= 4:
+        return f"Write {_listed(given[: limits['max_length']])}."
+    if kind in ("float_type", "int_type") and isinstance(given, str):
+        return number_meant(given)
+    if kind == "less_than_equal" and isinstance(given, int | float) and limits["le"] <= 1 < given / 5:
+        share = given / PERCENT
+        return f"Write {share:g} for {given:g} %." if share <= limits["le"] else ""
+    return ""
+
+
+def list_meant(given: Any) -> str:
+    """Advice where a list belongs and something else stands: ``Write ["arch", "tree"].`` for ``"arch, tree"``."""
+    if isinstance(given, bool) or not isinstance(given, str | int | float):
+        return ""
+    if not isinstance(given, str):
+        return f"Write it in brackets: {_listed([given])}."
+    parts = [part for part in re.split(r"\s*[,;]\s*|\s+and\s+", given.strip().strip("[]()")) if part]
+    if parts and all(_NUMBER.fullmatch(part) for part in parts):
+        return f"Write numbers in brackets, without quotes: [{', '.join(parts)}]."
+    return f"Write it in brackets: {_listed(parts)}." if parts else ""
+
+
+def rest_meant(given: Any, last: int) -> tuple[str, str]:
+    """What is wrong with a list that is too short, and what to write.
+
+    given: what stands in the file. last: the position, from 0, of the last value that is
+    missing.
+    """
+    values = list(given) if isinstance(given, list | tuple) else []
+    count = last + 1
+    more = [_like(values)] * (count - len(values))
+    there = f"only {len(values)} of them" if values else "none"
+    return f"{count} values belong here, and there {'are' if len(values) > 1 else 'is'} {there}", (
+        f"Write all {count}, for instance {_listed([*values, *more])}."
+    )
+
+
+def _like(values: list[Any]) -> Any:
+    """A value that could stand beside others: the last of them again."""
+    return values[-1] if values else 0
+
+
+def _listed(values: Collection[Any]) -> str:
+    """Values as a list in a TOML file."""
+    return f"[{', '.join(_written(value) for value in values)}]"
+
+
+def _written(value: Any) -> str:
+    if isinstance(value, str):
+        return f'"{value:.40}"'
+    if isinstance(value, bool):
+        return str(value).lower()
+    return f"{value:g}" if isinstance(value, int | float) and abs(value) < 1e9 else "…"
