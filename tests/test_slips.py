@@ -5,6 +5,7 @@ import pytest
 from eavesong.errors import LayoutError, Problem
 from eavesong.slips import commas_in, in_order, read_tables
 
+PAIR = 'A quotation mark is missing: every text in a list stands in a pair of them, ["arch", "path"].'
 ALONE = "Write a number alone, in the units of the file:"
 
 
@@ -30,6 +31,12 @@ ALONE = "Write a number alone, in the units of the file:"
             "line 2",
             "A closing bracket is missing, in this line or in those above it.",
         ),
+        ('tags = ["arch, "path"]', "line 1", f"{PAIR}"),
+        ('tags = ["arch", "path]', "line 1", f"{PAIR}"),
+        ('tags = ["arch", path]', "line 1", 'Write every text in the list in quotes: "path".'),
+        ('on = ["roofline" or "tree"]', "line 1", 'Write it as one text: "roofline or tree".'),
+        ("soften = True", "line 1", "Write true, in small letters and without quotes."),
+        ("soften = no  # not here", "line 1", "Write false, in small letters and without quotes."),
         ("fade_in = 2 s", "line 1", "Write { seconds = 2 }."),
         ("fade_in = 2 beats", "line 1", "Write { beats = 2 }."),
         ("fade_in = 1 bar  # or so", "line 1", "Write { bars = 1 }."),

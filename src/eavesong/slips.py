@@ -39,6 +39,11 @@ _DATE = re.compile(r"=\s*(\d{1,2}[./]\d{1,2}[./]\d{2,4}|\d{4}[./]\d{1,2}[./]\d{1
 _APART = re.compile(r"(?<=[\[,\s])(\"[^\"]*\"|'[^']*'|[+-]?\d[\d.]*)(\s+)(?=[\"'\d+-])")
 """A value of a list that only blanks part from the next."""
 _BACKSLASHES = re.compile(r"\"[^\"]*\\[^\"]*\"")
+_EITHER = re.compile(r'"([^"]*)"\s+or\s+"([^"]*)"')
+_BARE = re.compile(r"[\[,]\s*(?!true\b|false\b|inf\b|nan\b)([A-Za-z][\w -]*?)\s*[,\]]")
+_REMARK = re.compile(r"#[^\"']*$")
+_SWITCHES = {"true": "true", "yes": "true", "on": "true", "false": "false", "no": "false", "off": "false"}
+"""What people write for yes and no, and what TOML has for it."""
 _OPEN = re.compile(r"^\s*[\w-]+\s*=\s*([A-Za-z][\w #.-]*?|[A-Za-z~/.][^\"'#=\[\]{}]*?)\s*(?:\s#.*)?$")
 
 
@@ -200,8 +205,16 @@ def _meant(line: str, found: str) -> str:
         return f"Write [[{single[1]}]], in double brackets, above every one of them."
     if unclosed := _UNCLOSED.match(_TEXT_OR_REMARK.sub("", line)):
         return f'A quotation mark is missing at the end: {unclosed[1].strip()}".'
-    if (bare := _OPEN.match(line)) and bare[1] not in ("true", "false"):
+    if line.count('"') % 2 and "[" in line:
+        return 'A quotation mark is missing: every text in a list stands in a pair of them, ["arch", "path"].'
+    if either := _EITHER.search(line):
+        return f'Write it as one text: "{either[1]} or {either[2]}".'
+    if (bare := _OPEN.match(line)) and bare[1].lower() in _SWITCHES:
+        return f"Write {_SWITCHES[bare[1].lower()]}, in small letters and without quotes."
+    if bare:
         return f'Write text in quotes: "{bare[1]}".'
+    if listed := _BARE.search(_REMARK.sub("", line)):
+        return f'Write every text in the list in quotes: "{listed[1]}".'
     if "unclosed" in found:
         return "A closing bracket is missing, in this line or in those above it."
     return ""

@@ -173,7 +173,7 @@ def test_songs_that_cannot_be_used_are_told_first_and_once_whatever_houses_they_
     assert sorted(plan.faults) == [0, 1, 2, 3]
     assert told == [
         "left out    song-0, hut: season/hut.toml: the layout has no supply to limit. Describe them, or limit "
-        "the whole house: house:1500W. Or ask for none on it: 'limit = []' below a [[house]] with its layout.",
+        "the whole house: \"house:1500W\". Or ask for none on it: 'limit = []' below a [[house]] with its layout.",
         told[0].replace("hut", "other"),
         "left out    sogn-1, hut and 1 more: sogn-1.wav: there is no such file. Did you mean 'song-0.wav'?",
     ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -69,6 +69,9 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     everything = [*(cue for _, cue in under), *dimmed, *above]
     spared = to_spare(everything, form.grid.duration)
     lit = list(accents.standing(form, cast, [cue for _, cue in under if cue not in spared]))
+    for colours in _of_house(layout):  # settings of an effect are not replaced as palettes are
+        flame = {"deep": colours[0], "bright": colours[-1]}
+        lit = [replace(cue, parameters=cue.parameters | flame) if cue.effect == "wick" else cue for cue in lit]
     text = _Text(wishes.keep)
     text.lines += [ABOUT, "", f"title = {quoted(title[:200])}", f"song = {quoted(song)}", ""]
     worn = {cue.palette for cue in (*everything, *lit) if cue not in spared}

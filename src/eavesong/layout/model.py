@@ -138,7 +138,7 @@ class ControllerEntry(Entry):
     @model_validator(mode="after")
     def _some_output(self) -> Self:
         if not self.output:
-            advice = 'Write [[controller.output]] below it, and under that which props it feeds: props = ["roof"].'
+            advice = 'Write [[controller.output]] below it, and under that number = 1 and its props: chain = ["roof"].'
             raise MisfitError("a controller has no output", advice)
         return self
 

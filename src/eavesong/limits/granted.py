@@ -59,8 +59,8 @@ def of_unlit(layout: Layout, full: NDArray[np.float64]) -> Iterator[Finding]:
         f"{float((full * volts)[pixels].sum()):,.0f} W of {float((full * volts).sum()):,.0f} W"
     )
     advice = (
-        "Shows keep them dark, a slip or another program would not. Where they are not wired, take them out of their "
-        "output's 'chain', or out of the layout."
+        "Shows keep them dark, a slip or another program would not. Where they are not wired, take them out of the "
+        "layout, and out of their output's 'chain'."
     )
     yield Finding("pixels", found, advice, warning=True)
 

@@ -248,6 +248,12 @@ def _clash(setlist: Setlist, index: int, task: Task, first: Task) -> Problem:
     found = f"'{task.name}' would write '{os.path.relpath(task.out, setlist.path.parent)}', as '{first.name}' does"
     if os.path.basename(task.song) == os.path.basename(first.song) and task.layout != first.layout:
         advice = "Name the houses apart: below a [[house]] with its 'layout', write name = \"…\"."
+    elif task.layout == first.layout and task.apart:
+        others = ", ".join(f'"{house}"' for house in setlist.all_houses if _absolute(setlist, house) != task.layout)
+        advice = (
+            f"For a version of this house alone, keep it out of the other [[song]]: layout = [{others}]. "
+            'To have both, give one a frames file of its own: frames = "….h5".'
+        )
     else:
         advice = 'Give one of them a frames file of its own: frames = "….h5".'
     return Problem(str(setlist.path), where, found, advice)

@@ -69,6 +69,16 @@ Layouts = Annotated[
 SongTime = Annotated[Seconds, BeforeValidator(_song_time, json_schema_input_type=float | str)]
 
 
+def _named_limits(value: Any) -> Any:
+    """The value; MisfitError for a number alone, which says neither of what nor in which unit."""
+    for each in value if isinstance(value, list) else [value]:
+        if isinstance(each, int | float) and not isinstance(each, bool):
+            raise MisfitError(
+                f"a limit of {each:g} does not say of what, or in which unit", f'Write "house:{each:g}W".'
+            )
+    return value
+
+
 def _readable_limits(limits: tuple[str, ...]) -> tuple[str, ...]:
     from eavesong.within.limiter import in_quotes, parse_limit
 
@@ -86,7 +96,7 @@ Words = Annotated[
     Field(max_length=100),
     BeforeValidator(_one_or_more, json_schema_input_type=str | list[str]),
 ]
-Limits = Annotated[Words, AfterValidator(_readable_limits)]
+Limits = Annotated[Words, BeforeValidator(_named_limits), AfterValidator(_readable_limits)]
 
 
 class Asked(Entry):

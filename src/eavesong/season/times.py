@@ -74,7 +74,10 @@ def _two_times(span: tuple[WallTime, WallTime]) -> tuple[WallTime, WallTime]:
 def beside(file: str) -> str:
     """Keep a file in or below the setlist's folder, whatever system its path was written on."""
     path = PurePosixPath(file.replace("\\", "/"))
-    if path.is_absolute() or ".." in path.parts or re.match(r"^[A-Za-z]:", file) or not file.isprintable():
+    if path.is_absolute() or re.match(r"^[A-Za-z]:", file):
+        advice = f'Put the file beside the setlist or below, and name it from there, like "{path.name}".'
+        raise MisfitError("this path leads out of the setlist's folder, or holds on one computer alone", advice)
+    if ".." in path.parts or not file.isprintable():
         raise MisfitError("this path leads out of the setlist's folder", "Put the file beside the setlist or below.")
     return file
 

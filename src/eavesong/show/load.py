@@ -40,6 +40,9 @@ TEXTS = (
 )
 """Endings of files that are no song."""
 
+UNSEEN = ("color-dodge",)
+"""Blends whose own colour is not seen: they light up what lies below in its own (CSS Compositing, 10.1.7)."""
+
 Value = float | tuple[float, float, float] | Ramp
 """A parameter's value: a number, a colour in linear light, or a ramp between two of them."""
 
@@ -67,15 +70,15 @@ class Show:
     ) -> tuple[tuple[float, tuple[float, float, float]], ...]:
         """The palette of ``cue``: (position 0..1, linear light) pairs in growing order.
 
-        instead: what a house has in place of palettes, by their names; under ``all`` of every one that has no other and
-        is not black, which is no light and darkens.
+        instead: what a house has in place of palettes, by their names; under ``all`` of every one that has no other, is
+        not black, which is no light and darkens, and is not blended so that what lies below keeps its own colours.
         """
         instead = instead or {}
         name = cue.palette or USUAL
         if wished := instead.get(name) if isinstance(name, str) else None:
             return spread(wished)
         own = spread(named_palette(name, self.palettes) if isinstance(name, str) else light_of(name))
-        if ALL in instead and any(any(light) for _, light in own):
+        if ALL in instead and any(any(light) for _, light in own) and cue.blend not in UNSEEN:
             return spread(instead[ALL])
         return own
 
