@@ -40,7 +40,7 @@ def test_what_is_dim_is_no_hue_that_turns_brown_or_olive():
 def test_a_song_keeps_to_few_lamps_and_songs_differ():
     """Parts of one family of colours belong together (common practice)."""
     lamps = [{lamp for mood in scheme for lamp in MOODS[mood][:2]} for scheme in SCHEMES]
-    assert all(3 <= len(each) <= 5 for each in lamps)
+    assert all(3 <= len(each) <= 4 for each in lamps)
     assert len(set.union(*lamps)) >= 7
     assert all(one - other for one in lamps for other in lamps if one is not other)
     assert {mood for scheme in SCHEMES for mood in scheme} == set(MOODS)

@@ -16,7 +16,7 @@ ACCENT = ("#bcd6ff", "#dceaff")
 SPARK = ("#e6efff",)
 """Colour of sparks."""
 EVERGREEN, MIDNIGHT = ("#006522",), ("#0c2dbb",)
-"""Colours of trees that have no part: green, and blue in songs that wear rose, which clashes with green."""
+"""Colours of trees that have no part: green in songs that wear it, else blue, which is behind all others."""
 BRIGHTER = ("#cbcbcb",)
 """What lights up in its own colours is divided by one less this much light, 0.6 (color-dodge): two and a half times."""
 NOTES = 4

@@ -133,9 +133,9 @@ def _palettes(costumes: dict[str, Costume]) -> dict[str, Sequence[str]]:
             palettes[name] = (each.main, lighter(each.main))
             palettes[f"{name} beside"] = (each.beside, lighter(each.beside))
             palettes[f"{name} deep"] = (each.deep,)
-    rosy = any("rose" in MOODS.get(each.colours.mood, ()) for each in costumes.values())
+    green = any("green" in MOODS.get(each.colours.mood, ()) for each in costumes.values())
     return palettes | {
-        "trees": accents.MIDNIGHT if rosy else accents.EVERGREEN,
+        "trees": accents.EVERGREEN if green else accents.MIDNIGHT,
         "accent": accents.ACCENT,
         "spark": accents.SPARK,
         "brighter": accents.BRIGHTER,

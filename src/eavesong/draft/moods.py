@@ -58,8 +58,8 @@ MOODS: dict[str, tuple[str, str, str]] = {
 """The lamp that leads, the one beside it, and the deep one behind."""
 SCHEMES: tuple[tuple[str, ...], ...] = (
     ("frost", "harbour", "brass", "night", "snow", "glow"),
-    ("lantern", "ember", "candy", "veil", "frost"),
-    ("holly", "pine", "carol", "fir", "hearth", "frost"),
+    ("lantern", "ember", "candy", "veil", "glow"),
+    ("holly", "pine", "carol", "fir", "hearth"),
     ("frost", "lagoon", "fjord", "shore", "snow"),
 )
 """The moods of one song: three or four lamps that it keeps to all through, so that its parts belong together."""
