@@ -8,7 +8,7 @@ from typing import Annotated, Any, ClassVar
 from pydantic import AfterValidator, BeforeValidator, Field, Strict
 
 from eavesong.colours import Stop as ColourStop
-from eavesong.colours import is_colour, parse_colour
+from eavesong.colours import hex_of, is_colour, parse_colour
 from eavesong.errors import MisfitError, advise, nearest
 from eavesong.slips import ExampleEntry
 
@@ -106,3 +106,8 @@ Stops = Annotated[
 def light_of(stops: tuple[PaletteStop, ...]) -> Lights:
     """The stops of a file in linear light."""
     return tuple((stop.at, parse_colour(stop.colour)) for stop in stops)
+
+
+def hexes(lights: Lights) -> tuple[str, ...]:
+    """The colours of a palette as ``#rrggbb``."""
+    return tuple(hex_of(stop[1] if isinstance(stop[1], tuple) else stop) for stop in lights)

@@ -17,6 +17,23 @@ from eavesong.frames import Description, FramesWriter, PatchRow, PropRow, encode
 from eavesong.playback.links import Links
 from eavesong.playback.packets import DataPacket, read_packet
 
+HOUSE = """
+title = "House"
+[[prop]]
+name = "gutter"
+shape = "line"
+from = [0, 3, 1]
+to = [6, 3, 1]
+pixels = 20
+[[controller]]
+name = "garage"
+address = "192.0.2.10"
+[[controller.output]]
+number = 1
+chain = ["gutter"]
+"""
+"""A layout of one prop on one output, as a file has it."""
+
 
 class SimTime:
     """Clocks that move only when somebody sleeps, and a wall clock that can be set."""

@@ -17,23 +17,8 @@ from eavesong.playback.now import as_it_is
 from eavesong.playback.session import Settings, play
 from eavesong.playback.source import FileSource
 from eavesong.scene.order import Order, order_text
-from playback.helpers import RememberingLinks, SimTime, write_frames
+from playback.helpers import HOUSE, RememberingLinks, SimTime, write_frames
 
-HOUSE = """
-title = "House"
-[[prop]]
-name = "gutter"
-shape = "line"
-from = [0, 3, 1]
-to = [6, 3, 1]
-pixels = 20
-[[controller]]
-name = "garage"
-address = "192.0.2.10"
-[[controller.output]]
-number = 1
-chain = ["gutter"]
-"""
 SHOW = 'title = "Frost"\n[[cue]]\neffect = "plain"\n'
 
 

@@ -14,23 +14,8 @@ from eavesong.playback.source import FileSource
 from eavesong.season.evening import dry_run
 from eavesong.season.housed import HouseNow
 from eavesong.season.setlist import Setlist, load_setlist
-from playback.helpers import write_frames
+from playback.helpers import HOUSE, write_frames
 
-HOUSE = """
-title = "House"
-[[prop]]
-name = "gutter"
-shape = "line"
-from = [0, 3, 1]
-to = [6, 3, 1]
-pixels = 20
-[[controller]]
-name = "garage"
-address = "192.0.2.10"
-[[controller.output]]
-number = 1
-chain = ["gutter"]
-"""
 SETLIST = """
 layout = "house.toml"
 [evening]

@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from eavesong.colours import hex_of
 from eavesong.draft import accents, looks
 from eavesong.draft.cast import cast_of
 from eavesong.draft.cue import Draft
@@ -18,7 +17,7 @@ from eavesong.draft.measure import light_of_bars
 from eavesong.draft.moods import MOODS, choices, lighter
 from eavesong.draft.restraint import to_spare, veils
 from eavesong.draft.text import cue_lines, heading, palette_lines, part_heading, quoted
-from eavesong.palettes import ALL
+from eavesong.palettes import ALL, hexes
 
 if TYPE_CHECKING:
     from eavesong.draft.kept import Kept
@@ -61,7 +60,8 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     rng = random.Random(wishes.seed)
     cast = cast_of(layout)
     scheme = len(form.strengths) + round(form.tempo) + wishes.seed  # another one for the next song, or another seed
-    costumes = costumes_of(form, cast, choices(wishes.palettes or _of_house(layout), scheme), rng)
+    own = _of_house(layout)
+    costumes = costumes_of(form, cast, choices(wishes.palettes or own, scheme), rng)
     found = looks.looks_of(form, cast, costumes, rng)
     under = [(number, cue) for look in found.values() for number, cue in looks.cues_of(look, form, wishes.calm)]
     dimmed = list(accents.behind(form, cast, found))
@@ -69,7 +69,7 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     everything = [*(cue for _, cue in under), *dimmed, *above]
     spared = to_spare(everything, form.grid.duration)
     lit = list(accents.standing(form, cast, [cue for _, cue in under if cue not in spared]))
-    for colours in _of_house(layout):  # settings of an effect are not replaced as palettes are
+    for colours in own:  # settings of an effect are not replaced as palettes are
         flame = {"deep": colours[0], "bright": colours[-1]}
         lit = [replace(cue, parameters=cue.parameters | flame) if cue.effect == "wick" else cue for cue in lit]
     text = _Text(wishes.keep)
@@ -123,7 +123,7 @@ class _Text:
 def _of_house(layout: Layout | None) -> tuple[tuple[str, ...], ...]:
     """The colours that a house has in place of all others, where it has any: a show in these keeps its contrast."""
     lights = layout.palettes.get(ALL, ()) if layout is not None else ()
-    return (tuple(hex_of(stop[1] if isinstance(stop[1], tuple) else stop) for stop in lights),) if lights else ()
+    return (hexes(lights),) if lights else ()
 
 
 def _palettes(costumes: dict[str, Costume]) -> dict[str, Sequence[str]]:
@@ -133,9 +133,10 @@ def _palettes(costumes: dict[str, Costume]) -> dict[str, Sequence[str]]:
             palettes[name] = (each.main, lighter(each.main))
             palettes[f"{name} beside"] = (each.beside, lighter(each.beside))
             palettes[f"{name} deep"] = (each.deep,)
-    green = any("green" in MOODS.get(each.colours.mood, ()) for each in costumes.values())
+    lamps = {lamp for each in costumes.values() for lamp in MOODS.get(each.colours.mood, ())}
+    asked = tuple(each.colours.deep for each in costumes.values())[:1]  # what was asked for has no lamps of ours
     return palettes | {
-        "trees": accents.EVERGREEN if green else accents.MIDNIGHT,
+        "trees": (accents.EVERGREEN if "green" in lamps else accents.MIDNIGHT) if lamps else asked,
         "accent": accents.ACCENT,
         "spark": accents.SPARK,
         "brighter": accents.BRIGHTER,

@@ -185,11 +185,11 @@ def _numbers(written: Any) -> list[dict[str, Any]]:
 
 def _colours(written: Any, show: Show) -> list[str]:
     """The colours of a cue's palette as they stand in it, in hexadecimal."""
-    from eavesong.palettes import USUAL, light_of, named_palette
+    from eavesong.palettes import USUAL, hexes, light_of, named_palette
 
     name = written.palette or USUAL
     stops = named_palette(name, show.palettes) if isinstance(name, str) else light_of(name)
-    return [hex_of(stop[1] if isinstance(stop[1], tuple) else stop) for stop in stops]
+    return list(hexes(stops))
 
 
 def findings_of(scene: Scene) -> list[dict[str, str]]:
