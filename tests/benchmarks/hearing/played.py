@@ -133,7 +133,9 @@ def write_played(out: Path, name: str, timed: Timed, length: float) -> dict:
         write_midi(midi, [], {}, before + kept + _silence(end + lead + 1))
         wave = play(midi, FONTS[min(1, len(FONTS) - 1)])[: int((end + lead + 1) * RATE)].astype(float)
     truth = [times[(times >= begin - 0.02) & (times <= end)] + lead for times in (timed.beats, timed.downbeats)]
-    write_sound(out, name, 0.9 * wave / max(np.abs(wave).max(), 1e-6), Truth(*truth, sections_of(timed, begin, end, lead)))
+    write_sound(
+        out, name, 0.9 * wave / max(np.abs(wave).max(), 1e-6), Truth(*truth, sections_of(timed, begin, end, lead))
+    )
     return {"name": name, "tempo": round(float(60 / np.median(np.diff(truth[0]))), 2)}
 
 

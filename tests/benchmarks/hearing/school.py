@@ -4,8 +4,9 @@
     python tests/benchmarks/hearing/school.py make OUT --kept FOLDER --midi MIDI_DIR [--tunes FILE] [--seconds 480]
 
 `make` goes through songs of every kind in turn until the time is up: our composer's, the same with stops, hits and
-builds placed (`stage.py`), those in five and seven, performed piano songs arranged for a band or pianos alone (`arrange.py`), music of machines, plain loops, and
-public tunes that `tunes` has read before (music21 is needed for that alone). Each song belongs to one of three shares,
+builds placed (`stage.py`), those in five and seven, performed piano songs arranged for a band or pianos alone
+(`arrange.py`), music of machines, plain loops, and public tunes that `tunes` has read before (music21 is needed for
+that alone). Each song belongs to one of three shares,
 by its name: the pulse learns from the first, the nets that judge beats from the second, the ranking from the third,
 so that each step sees what the one before says of music that it does not know.
 """
