@@ -18,7 +18,7 @@ from eavesong.colours import hex_of, linear_to_oklab, oklab_to_oklch, oklch_to_l
 LCH = tuple[float, float, float]
 
 LAMPS: dict[str, LCH] = {
-    "rose": (0.66, 0.20, 356.0),
+    "rose": (0.67, 0.19, 5.0),
     "blue": (0.53, 0.25, 264.0),
     "azure": (0.68, 0.17, 248.0),
     "teal": (0.78, 0.14, 190.0),
@@ -32,7 +32,7 @@ since it is grey."""
 DEEPS: dict[str, LCH] = {
     "blue": (0.45, 0.24, 265.0),
     "green": (0.47, 0.15, 150.0),
-    "wine": (0.42, 0.17, 355.0),
+    "wine": (0.40, 0.16, 4.0),
 }
 """What stands back: hues that stay themselves in little light."""
 MOODS: dict[str, tuple[str, str, str]] = {
