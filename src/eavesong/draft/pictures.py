@@ -28,7 +28,7 @@ Spans = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True)
-class Picture:
+class Shown:
     """What some families show in some bars."""
 
     effect: str
@@ -103,14 +103,14 @@ def seen_of(look: Staging, form: Form) -> dict[Family, Bars]:
 
 def _moving(look: Staging, form: Form, seen: dict[Family, Bars], turned: Bars, late: Bars) -> Iterator[Draft]:
     """What moves on every family that is seen; families that show the same are one cue."""
-    pictures: dict[Picture, list[Family]] = {}
+    pictures: dict[Shown, list[Family]] = {}
     for family, bars in seen.items():
         plain = look.palette_of(family)
         for there, letter, told in _coloured(look.letter, bars, late):
             for at, here in enumerate((there - turned, there & turned)):
                 if here:
                     palette = letter + plain[len(look.letter) :]
-                    picture = Picture(look.moving[family.name][at], palette, LIGHT[look.tier], here,
+                    picture = Shown(look.moving[family.name][at], palette, LIGHT[look.tier], here,
                                       (", then" if at else "") + told)  # fmt: skip
                     pictures.setdefault(picture, []).append(family)
     for picture, families in pictures.items():
