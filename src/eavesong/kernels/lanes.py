@@ -8,7 +8,7 @@ of the stores, so a table look-up with computed indices vectorises as a gather w
 from __future__ import annotations
 
 from llvmlite import ir
-from numba import types
+from numba import njit, types
 from numba.extending import intrinsic
 
 from eavesong.kernels.exact import TILE as TILE
@@ -18,6 +18,9 @@ FLOATS = types.CPointer(types.float32)
 
 MATHS = {"contract"}
 """Floating-point freedom: a multiply and an add may fuse, nothing else, so that bits never depend on the tile."""
+
+inner = njit(error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True)
+"""Makes a function that only kernels call: nothing is compiled for callers from Python or C, whom it would crash."""
 
 _I32 = ir.IntType(32)
 _I64 = ir.IntType(64)
