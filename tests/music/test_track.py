@@ -201,7 +201,7 @@ def test_bars_of_a_length_that_is_told_begin_where_the_bass_drum_is(metre: int) 
     true = np.arange(0.5, 24, 60 / 110)
     grid = readings_of(drummed(true, metre, first=2), Wishes(metre=metre))[0].grid
     assert set(grid.beats_in_bars[1:-1]) == {metre}
-    assert mir_eval.beat.f_measure(true[2::metre], np.array(grid.downbeats)) > 0.9
+    assert agreement(true[2::metre], np.array(grid.downbeats)) > 0.9
 
 
 def test_a_wished_metre_and_first_downbeat_are_taken_up() -> None:
