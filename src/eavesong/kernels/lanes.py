@@ -7,6 +7,8 @@ of the stores, so a table look-up with computed indices vectorises as a gather w
 
 from __future__ import annotations
 
+from typing import Any
+
 from llvmlite import ir
 from numba import njit, types
 from numba.extending import intrinsic
@@ -19,7 +21,8 @@ FLOATS = types.CPointer(types.float32)
 MATHS = {"contract"}
 """Floating-point freedom: a multiply and an add may fuse, nothing else, so that bits never depend on the tile."""
 
-inner = njit(error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True)
+_NOBODY: dict[str, Any] = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+inner = njit(error_model="numpy", **_NOBODY)
 """Makes a function that only kernels call: nothing is compiled for callers from Python or C, whom it would crash."""
 
 _I32 = ir.IntType(32)
