@@ -1,7 +1,7 @@
 """A whole draft: it loads, lights everybody, is the same again, and holds to its promises on any house."""
 
-import random
 import re
+import tomllib
 from dataclasses import replace
 
 import numpy as np
@@ -14,13 +14,11 @@ from drafted import events_of, grid_of, signals_of
 from eavesong.check import check
 from eavesong.check.cues import cue_findings
 from eavesong.colours import parse_colour
-from eavesong.draft import Taste, accents, draft, kept_cues
-from eavesong.draft.cast import cast_of
-from eavesong.draft.draft import _palettes
+from eavesong.draft import Taste, draft, kept_cues
 from eavesong.draft.form import form_of
-from eavesong.draft.likeness import costumes_of
 from eavesong.draft.measure import light_at
-from eavesong.draft.moods import SCHEMES, choices, hue_of
+from eavesong.draft.moods import hue_of
+from eavesong.draft.safe import faint
 from eavesong.files import shipped
 from eavesong.layout import layout_from_points, load_layout
 from eavesong.music import Event, Events
@@ -74,15 +72,6 @@ def test_a_house_of_one_colour_gets_a_show_in_it(song, house):
     drafted = draft(song, candle, Taste(), "Song", "song.ogg")
     assert set(re.findall("#[0-9a-f]{6}", drafted)) == set(re.findall("#[0-9a-f]{6}", asked)) | {"#ffb46b"}
     assert 'deep = "#ffb46b", bright = "#ffb46b"' in drafted
-
-
-def test_trees_that_have_no_part_stand_in_green_blue_or_what_was_asked_for(song, house):
-    def standing(*chosen):
-        return _palettes(costumes_of(song, cast_of(house), choices(*chosen), random.Random(1)))["trees"]
-
-    asked = [["#ff2fd0"]]
-    assert standing(asked) == (choices(asked)[0].deep,)
-    assert {standing((), scheme) for scheme in range(len(SCHEMES))} == {accents.EVERGREEN, accents.MIDNIGHT}
 
 
 @pytest.mark.parametrize(
@@ -198,3 +187,10 @@ def test_a_show_in_a_palette_that_was_asked_for_wears_no_other_hue(song):
     asked = hue_of("#ffb060")
     assert {colour: hue for colour, hue in hues.items() if hue is not None and abs(hue - asked) > 12} == {}
     assert {"accent = [", 'bright = "'} <= set(re.findall(r'accent = \[|bright = "', text))
+
+
+def test_white_that_was_asked_for_rolls_as_faintly_as_white_has_to(song):
+    """Its light counts in full (relative luminance, WCAG 2.2), that of the usual amber in part."""
+    text = draft(song, None, Taste(palettes=(("white",),)), "Song", "song.ogg")
+    (roll,) = (cue for cue in tomllib.loads(text)["cue"] if cue["effect"] == "roll")
+    assert roll["opacity"] <= 0.4 * faint("white") + 0.005

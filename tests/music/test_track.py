@@ -190,6 +190,14 @@ def test_bass_drum_and_snare_in_turn_are_bars_of_four() -> None:
     assert mir_eval.beat.f_measure(true, np.array(grid.times)) > 0.95
 
 
+@pytest.mark.parametrize("metre", [3, 4])
+def test_bars_of_a_length_that_is_told_begin_where_the_bass_drum_is(metre: int) -> None:
+    true = np.arange(0.5, 24, 60 / 110)
+    grid = readings_of(drummed(true, metre, first=2), Wishes(metre=metre))[0].grid
+    assert set(grid.beats_in_bars[1:-1]) == {metre}
+    assert mir_eval.beat.f_measure(true[2::metre], np.array(grid.downbeats)) > 0.9
+
+
 def test_a_wished_metre_and_first_downbeat_are_taken_up() -> None:
     sound = drummed(np.arange(0.5, 32, 0.5), 4)
     grid = readings_of(sound, Wishes(metre=3, first_downbeat=1.52))[0].grid
