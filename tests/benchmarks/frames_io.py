@@ -166,9 +166,7 @@ def compressors(options: argparse.Namespace) -> None:
 
 
 def chunk_sizes(options: argparse.Namespace) -> None:
-    print(
-        f"bytes stored together: encoding on one thread (CPU), share left, and reading one frame; default {CHUNK_BYTES:,}"
-    )
+    print(f"bytes together: encoding on one thread (CPU), share left, reading one frame; default {CHUNK_BYTES:,}")
     for pixels in (500, 5_000, options.pixels):
         for name in ("soft, sparkle", "band on dark"):
             frames = KINDS[name](pixels)
