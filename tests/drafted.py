@@ -1,11 +1,16 @@
 """A song of our own as it would be heard: soft and loud parts that return, with drums, a stop, a fill, a build."""
 
+import random
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from eavesong.draft.cast import cast_of
 from eavesong.draft.form import Form, form_of
+from eavesong.draft.likeness import costumes_of
+from eavesong.draft.looks import looks_of
+from eavesong.draft.moods import choices
 from eavesong.files import shipped
 from eavesong.layout import load_layout
 from eavesong.music import BeatGrid, Event, Events, Section, Signals
@@ -61,3 +66,9 @@ def song() -> Form:
 def house():
     """The demo's house."""
     return load_layout(Path(str(shipped("layouts") / "two-storey-2026.toml")))
+
+
+def looks(song, house, seed=1):
+    """The looks of a song on a house."""
+    rng, cast = random.Random(seed), cast_of(house)
+    return looks_of(song, cast, costumes_of(song, cast, choices(()), rng), rng)

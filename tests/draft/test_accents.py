@@ -5,8 +5,7 @@ from dataclasses import replace
 
 from eavesong.colours import parse_colour
 from eavesong.draft import accents
-from eavesong.draft.cast import cast_of, union
-from eavesong.draft.cue import Draft
+from eavesong.draft.cast import cast_of
 from eavesong.draft.likeness import costumes_of
 from eavesong.draft.looks import looks_of
 from eavesong.draft.moods import choices, luminance
@@ -25,13 +24,15 @@ def effects(cues):
 def test_what_happens_is_answered(song, house):
     looks = found(song, house)
     assert {"roll", "gather"} <= effects(accents.behind(song, cast_of(house), looks))
-    assert {"strike", "hush", "burst", "unveil"} <= effects(accents.above(song, looks, 0.3))
+    assert {"strike", "hush", "burst", "unveil"} <= effects(accents.above(song, cast_of(house), looks, 0.3))
 
 
 def test_what_does_not_happen_is_not(song, house):
     plain = replace(song, events=Events())
     looks = found(plain, house)
-    seen = effects(accents.behind(plain, cast_of(house), looks)) | effects(accents.above(plain, looks, 0.3))
+    seen = effects(accents.behind(plain, cast_of(house), looks)) | effects(
+        accents.above(plain, cast_of(house), looks, 0.3)
+    )
     assert not seen & {"contour", "roll", "gather", "hush", "burst"}
 
 
@@ -41,7 +42,7 @@ def melodies(song, house, looks):
 
 def led_by(looks, house, name):
     family = next(family for family in cast_of(house).families if family.name == name)
-    return {letter: replace(look, leaders=(family,), support=(), rest=()) for letter, look in looks.items()}
+    return {letter: replace(look, leaders=(family,), support=(), shape=()) for letter, look in looks.items()}
 
 
 def test_the_melody_is_drawn_where_its_screen_is_dark(song, house):
@@ -65,43 +66,30 @@ def test_fills_are_too_faint_to_flash(song, house):
     assert cues["roll"].opacity * max(luminance(colour) for colour in accents.ACCENT) < 0.1
 
 
-def test_windows_are_lit_wherever_they_have_no_other_part(song, house):
-    cast = cast_of(house)
-    front = next(family for family in cast.families if family.name == "front")
-    roof = next(family for family in cast.families if family.name == "roof")
-    trees = next(family for family in cast.families if family.name == "trees")
-
-    def windows(on, *bars):
-        cues = [Draft("", "", "plain", on, bars), Draft("", "", "plain", trees.on, ((1.0, 49.0),))]
-        return list(accents.standing(song, cast, cues))
-
-    (alone,) = windows(roof.on, (1.0, 49.0))
-    assert alone.effect == "wick"
-    assert not alone.bars
-    (beside,) = windows(union((roof, front)), (9.0, 17.0))
-    assert beside.bars == ((1.0, 9.0), (17.0, 49.0))
-    assert not windows(front.on, (1.0, 49.0))
+def test_windows_are_lit_all_through():
+    assert accents.WINDOWS.effect == "wick"
+    assert not accents.WINDOWS.bars
+    assert "window" in accents.WINDOWS.on[0]
 
 
-def test_trees_stand_wherever_they_have_no_other_part(song, house):
-    cast = cast_of(house)
-    front, trees = (next(each for each in cast.families if each.name == name) for name in ("front", "trees"))
-    cues = [Draft("", "", "plain", front.on, ((1.0, 49.0),)), Draft("", "", "plain", trees.on, ((9.0, 17.0),))]
-    (cue,) = accents.standing(song, cast, cues)
-    assert cue.on == trees.on
-    assert cue.bars == ((1.0, 9.0), (17.0, 49.0))
+def test_no_accent_blots_out_the_whole_house(song, house):
+    """Nothing that strikes everywhere is white or at full light; hits leave the garden as it is (by eye)."""
+    for cue in accents.above(song, cast_of(house), found(song, house), 0.3):
+        if cue.blend == "plus-lighter" and cue.on == ("all",):
+            assert cue.opacity <= 0.5
+        if cue.effect == "burst":
+            assert "not" in cue.on[0]
+            assert "tree" in cue.on[0]
 
 
-def test_accents_make_tints_and_no_brown(song, house):
-    """Cold white over any colour, or more of the light that is there: brown is dim yellow or orange."""
-    for cue in (
-        *accents.behind(song, cast_of(house), found(song, house)),
-        *accents.above(song, found(song, house), 0.3),
-    ):
+def test_accents_are_amber_as_windows_are(song, house):
+    """More red than blue: white over a whole house would blot out its colours."""
+    looks, cast = found(song, house), cast_of(house)
+    for cue in (*accents.behind(song, cast, looks), *accents.above(song, cast, looks, 0.3)):
         if cue.palette == "brighter":
             assert cue.blend == "color-dodge"
         if cue.palette == "accent":
             assert cue.blend == "plus-lighter"
-    for colour in (*accents.ACCENT, *accents.SPARK):
+    for colour in accents.ACCENT:
         red, green, blue = parse_colour(colour)
-        assert red <= green <= blue
+        assert red >= green >= blue

@@ -1,6 +1,5 @@
 """A whole draft: it loads, lights everybody, is the same again, and holds to its promises on any house."""
 
-import random
 import re
 from dataclasses import replace
 
@@ -13,13 +12,9 @@ import flashing
 from drafted import events_of, grid_of, signals_of
 from eavesong.check import check
 from eavesong.colours import parse_colour
-from eavesong.draft import Taste, accents, draft, kept_cues
-from eavesong.draft.cast import cast_of
-from eavesong.draft.draft import _palettes
+from eavesong.draft import Taste, draft, kept_cues
 from eavesong.draft.form import form_of
-from eavesong.draft.likeness import costumes_of
 from eavesong.draft.measure import light_at
-from eavesong.draft.moods import SCHEMES, choices
 from eavesong.files import shipped
 from eavesong.layout import layout_from_points, load_layout
 from eavesong.music import Event, Events
@@ -73,15 +68,6 @@ def test_a_house_of_one_colour_gets_a_show_in_it(song, house):
     drafted = draft(song, candle, Taste(), "Song", "song.ogg")
     assert set(re.findall("#[0-9a-f]{6}", drafted)) == set(re.findall("#[0-9a-f]{6}", asked)) | {"#ffb46b"}
     assert 'deep = "#ffb46b", bright = "#ffb46b"' in drafted
-
-
-def test_trees_that_have_no_part_stand_in_green_blue_or_what_was_asked_for(song, house):
-    def standing(*chosen):
-        return _palettes(costumes_of(song, cast_of(house), choices(*chosen), random.Random(1)))["trees"]
-
-    asked = [["#ff2fd0"]]
-    assert standing(asked) == (choices(asked)[0].deep,)
-    assert {standing((), scheme) for scheme in range(len(SCHEMES))} == {accents.EVERGREEN, accents.MIDNIGHT}
 
 
 @pytest.mark.parametrize(

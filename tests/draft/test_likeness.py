@@ -5,15 +5,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.spatial.distance import pdist
-from scipy.stats import spearmanr
 
 from drafted import grid_of, signals_of
 from eavesong.colours import parse_colour
-from eavesong.draft.cast import cast_of
+from eavesong.draft.cast import GARDEN, cast_of
 from eavesong.draft.form import form_of
-from eavesong.draft.likeness import costumes_of
-from eavesong.draft.moods import DULL, MOODS, WARM, apart, choices
+from eavesong.draft.likeness import REST, SHAPE, costumes_of
+from eavesong.draft.moods import AWAY, DULL, MOODS, WARM, apart, choices
 from eavesong.music import Events
 
 LETTERS = "ABCDEFG"
@@ -42,21 +40,28 @@ def test_moods_are_handed_round_and_neighbours_are_told_apart(varied, house, see
 
 def test_looks_lie_apart_as_sounds_do(varied, house):
     """Better than by chance, by the rank correlation of `scipy.stats`."""
+    from scipy.spatial.distance import pdist
+    from scipy.stats import spearmanr
+
     cast = cast_of(house)
     heard = pdist(np.array([varied.sound_of(letter) for letter in varied.letters]))
 
     def likeness(costumes):
         looks = []
         for each in costumes.values():
-            light = {family.name: np.zeros(3) for family in cast.families}
-            colours = (each.colours.beside, each.colours.beside, each.colours.main)
-            for family, colour, share in zip(reversed(each.families), colours, (0.2, 0.3, 0.45), strict=True):
+            resting = {name: REST * np.array(parse_colour(each.colours.deep)) for name in SHAPE}
+            light = {family.name: np.cbrt(resting.get(family.name, np.zeros(3))) * family.share**0.5
+                     for family in cast.families}  # fmt: skip
+            first = each.families[0].name in GARDEN
+            for family, share in zip(reversed(each.families), (0.4, 0.3, 0.6), strict=True):
+                colour = each.colours.main if (family.name in GARDEN) == first else each.colours.beside
                 light[family.name] = np.cbrt(share * np.array(parse_colour(colour))) * family.share**0.5
             looks.append(np.concatenate(list(light.values())))
         return spearmanr(pdist(np.array(looks)), heard)[0]
 
     tried = [likeness(costumes_of(varied, cast, choices(()), random.Random(seed))) for seed in range(5)]
-    assert min(tried) > 0.3
+    assert min(tried) > 0.1
+    assert np.mean(tried) > 0.3
 
 
 def test_soft_parts_are_cool_and_strong_ones_warm(song, house):
@@ -65,16 +70,27 @@ def test_soft_parts_are_cool_and_strong_ones_warm(song, house):
     assert np.mean([soft for soft, _ in warm]) < np.mean([strong for _, strong in warm])
 
 
-def test_soft_parts_wear_fewer_lamps_that_look_brown_or_grey_when_dim(song, house):
-    moods = [costumes_of(song, cast_of(house), choices(()), random.Random(seed)) for seed in range(10)]
-    dull = [[sum(lamp in DULL for lamp in MOODS[found[letter].colours.mood][:2]) for letter in "ac"] for found in moods]
-    assert np.mean([soft for soft, _ in dull]) < np.mean([strong for _, strong in dull])
+def test_soft_parts_have_less_in_their_garden_that_looks_brown_or_grey_when_dim(song, house):
+    def dull(costume):
+        lamps = MOODS[costume.colours.mood][:2]
+        return lamps[0 if costume.families[0].name in GARDEN else 1] in DULL
+
+    chosen = [costumes_of(song, cast_of(house), choices(()), random.Random(seed)) for seed in range(20)]
+    soft, strong = (np.mean([dull(found[letter]) for found in chosen]) for letter in "ac")
+    assert soft < strong
 
 
-def test_what_goes_on_changes_into_colours_that_are_told_apart(song, house):
-    for each in costumes_of(song, cast_of(house), choices(()), random.Random(1)).values():
-        assert each.later is not None
-        assert apart(each.later, each.colours)
+def test_an_end_that_was_not_heard_before_is_what_the_beginning_was(house):
+    grid = grid_of(plan=(("A", "quiet", 8), ("B", "steady", 16), ("C", "high", 16), ("D", "end", 8)))
+    form = form_of(grid, signals_of(grid, {"A": 0.2, "B": 0.5, "C": 0.9, "D": 0.2}), Events())
+    chosen = [costumes_of(form, cast_of(house), choices(()), random.Random(seed)) for seed in range(8)]
+    assert all(found["d"] == found["a"] for found in chosen)
+
+
+def test_what_takes_a_song_away_is_neither_its_beginning_nor_its_end(varied, house):
+    for seed in range(5):
+        found = costumes_of(varied, cast_of(house), choices((), 1), random.Random(seed))
+        assert {found[letter].colours.mood for letter in "abg"} & AWAY == set()
 
 
 def test_the_same_seed_chooses_the_same(song, house):

@@ -110,6 +110,43 @@ def test_it_shows_the_files_and_every_save(browser, command, show):
         until(tab, "!document.querySelector('#faults').checkVisibility()")
 
 
+HELD = "self.held = []; self.requestAnimationFrame = (turn) => held.push(turn)"
+LET_GO = """self.requestAnimationFrame = (turn) => setTimeout(() => turn(performance.now()), 16);
+held.splice(0).forEach(self.requestAnimationFrame)"""
+
+
+def test_light_that_comes_before_the_page_asks_for_it_is_shown(browser, command, show):
+    """As in a tab that is not looked at yet, and while the photo of the house is on its way: no picture is due."""
+    with opened(browser, command.address, **DESK):  # the studio has drawn all of it
+        context = browser.new_context(**DESK)
+    tab, came = context.new_page(), []
+    tab.add_init_script(HELD)
+    tab.on("websocket", lambda socket: socket.on("framereceived", lambda data: came.append(isinstance(data, bytes))))
+    tab.goto(command.address)
+    while sum(came) < 4:  # blocks round the beginning, which a page is sent unasked
+        tab.wait_for_timeout(20)
+    tab.evaluate(LET_GO)
+    until(tab, "eavesong.state().ready")
+    context.close()
+
+
+def test_where_a_bar_begins_that_bar_is_seen(browser, command, show):
+    """Between two frames, the earlier of them shows the bar before. A breath of silence before bar 1 is no pick-up."""
+    beats = command.folder / "song.beats"
+    before = beats.read_text()
+    beats.write_text("".join(f"{beat / 2 + 0.0149:.4f}\t{beat % 4 + 1}\n" for beat in range(16)))
+    try:
+        with opened(browser, command.address, **DESK) as tab:
+            until(tab, "eavesong.parts.song.bars[1] === 2.0149")
+            tab.reload()  # it begins with bar 2, where the loop does
+            until(tab, "window.eavesong?.state().frame === 81")  # of 40 a second: at 2.025
+            assert tab.evaluate("eavesong.state().loop[0]") == 2.025
+            tab.keyboard.press("Home")
+            until(tab, "document.querySelector('#bar').textContent === 'bar 1 of 4'")
+    finally:
+        beats.write_text(before)
+
+
 def test_by_keyboard_alone(browser, command, show):
     """A cue is chosen, a knob turned, undone, turned again and kept; the song is played, stepped, looped and slowed."""
     with opened(browser, command.address, **DESK) as tab:

@@ -2,56 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Iterator
 
-from eavesong.draft.cast import Cast, Family
+from eavesong.draft.cast import GARDEN, Cast, union
 from eavesong.draft.cue import Draft, joined
 from eavesong.draft.form import FULL, Form
 from eavesong.draft.looks import Staging
 from eavesong.draft.safe import STROKES, busiest, faint, within
 
-ACCENT = ("#bcd6ff", "#dceaff")
-"""Colours of what happens once in a while: cold white. It makes tints of every hue, and grey or brown of none."""
+ACCENT = ("#ff9a30", "#ffd890")
+"""Colours of what happens once in a while: amber, as windows are; white over a whole house blots out what is there."""
 SPARK = ("#e6efff",)
 """Colour of sparks."""
-EVERGREEN, MIDNIGHT = ("#006522",), ("#0c2dbb",)
-"""Colours of trees that have no part: green in songs that wear it, else blue, which is behind all others."""
 BRIGHTER = ("#cbcbcb",)
 """What lights up in its own colours is divided by one less this much light, 0.6 (color-dodge): two and a half times."""
+WINDOWS = Draft("Windows are lit", "somebody is at home: a warm light that stays", "wick", ("window or door", "walls"),
+                (), {"depth": 0.4}, opacity=0.45)  # fmt: skip
+"""What is lit all through, under everything else."""
 NOTES = 4
 """Notes of a melody that are worth a line, each time a part comes."""
 NEAR = 0.05
 """Seconds between the first beat of a part and a stress that are one."""
 ENDING = 2
 """Bars in which the house goes dark at the end."""
-
-
-def standing(form: Form, cast: Cast, under: Iterable[Draft]) -> Iterator[Draft]:
-    """Windows and trees, lit wherever no cue ``under`` the accents has a part for them: two colours would mix."""
-    cues = list(under)
-    told = (
-        Draft("Windows are lit", "somebody is at home: a warm light wherever the windows have no other part", "wick",
-              ("window or door", "walls"), (), {"depth": 0.4}, opacity=0.4),
-        Draft("Trees stand", "they are never dark, but stand back wherever they have no other part", "stir", (), (),
-              {"beats": 8.0 * form.metre, "least": 0.7}, "trees", opacity=0.8),
-    )  # fmt: skip
-    for name, cue in zip(("front", "trees"), told, strict=True):
-        family = next((family for family in cast.families if family.name == name), None)
-        free = _free(form, family, cues)
-        if free and (family or name == "front"):
-            taken = free != ((float(form.first), float(form.last)),)
-            yield replace(cue, on=cue.on or (family.on if family else ()), bars=free if taken else ())
-
-
-def _free(form: Form, family: Family | None, cues: Sequence[Draft]) -> tuple[tuple[float, float], ...]:
-    """Bars in which no cue is for a family by name; all of them where there is none."""
-    first = family.on[0] if family else None
-    taken = {
-        bar for cue in cues if first and any(first in on for on in cue.on[:1] if on != "all")
-        for start, end in cue.bars for bar in range(int(start), int(end))
-    }  # fmt: skip
-    return joined([(float(bar), float(bar + 1)) for bar in range(form.first, form.last) if bar not in taken])
 
 
 def behind(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]:
@@ -85,7 +58,13 @@ def _melody(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft
             )  # fmt: skip
 
 
-def above(form: Form, looks: dict[str, Staging], calm: float) -> Iterator[Draft]:
+def on_house(cast: Cast) -> tuple[str, ...]:
+    """What hangs on the house, and the windows; all of it on a house with nothing in its garden."""
+    garden = [family for family in cast.families if family.name in GARDEN]
+    return (f"all and not ({union(garden)[0]})", "upper or walls", "all") if garden else ("all",)
+
+
+def above(form: Form, cast: Cast, looks: dict[str, Staging], calm: float) -> Iterator[Draft]:
     """Accents over everything: where parts begin, stops, hits and arrivals, and the end."""
     stresses = [each.time for each in form.events.labelled("stress")]
     struck = [
@@ -95,20 +74,22 @@ def above(form: Form, looks: dict[str, Staging], calm: float) -> Iterator[Draft]
     strong = [part for part in struck if looks[part.letter].tier == FULL] or struck
     if strong:
         yield Draft(
-            "Parts begin", "a strong part that begins hard is seen at once", "strike", ("all",),
+            "Parts begin", "a strong part that begins hard: a golden stroke over all of it", "strike", ("all",),
             tuple((float(part.start), part.start + 1.0) for part in strong),
-            {"beats": float(form.metre)}, "brighter", "color-dodge", round(1 - 0.6 * calm, 2),
+            {"beats": float(form.metre)}, "accent", "plus-lighter", round(0.5 - 0.2 * calm, 2),
         )  # fmt: skip
     if form.events.spans("stop"):
         yield Draft("Dark where it stops", "silence in the music is darkness on the house", "hush")
     if form.events.labelled("hit") or form.events.labelled("arrival"):
         yield Draft(
-            "Hits and arrivals", "one strong stroke, one burst over the whole house", "burst", ("all",), (),
-            {"beats": 4}, "accent", "plus-lighter", round(1 - 0.4 * calm, 2),
+            "Hits and arrivals", "one strong stroke, one burst over what hangs on the house", "burst",
+            on_house(cast), (),
+            {"beats": 4}, "accent", "plus-lighter", round(0.7 - 0.3 * calm, 2),
         )  # fmt: skip
     if form.last - form.first > 4 * ENDING:
         yield Draft(
-            "Dark at the end", "from the top down, with the last bars", "unveil", ("all",),
-            ((float(form.last - ENDING), float(form.last)),), {"beats": float(ENDING * form.metre), "angle": -90.0},
+            "Dark at the end", "from the top down, with the last bars; windows stay", "unveil",
+            ("all and not (window or door)", "all"), ((float(form.last - ENDING), float(form.last)),),
+            {"beats": float(ENDING * form.metre), "angle": -90.0},
             "black", fade_in=float(form.metre),
         )  # fmt: skip

@@ -21,7 +21,7 @@ LEAST = 0.06
 
 ROLES = {
     "roof": ("roofline", "eaves", "gable", "ridge", "verge", "icicles"),
-    "front": ("window", "door", "post", "upright"),
+    "front": ("post", "upright"),
     "trees": ("tree", "trunk", "bush"),
     "ground": ("arch", "cane", "path", "hedge", "ball", "spot"),
     "centre": ("star", "spokes", "ring", "wreath", "grid", "net"),
@@ -33,9 +33,13 @@ ZONES = {
 }  # fmt: skip
 """What stands in for a family on a house that has none of it."""
 WORDS = {
-    "roof": "roof", "front": "windows and posts", "trees": "trees", "ground": "ground", "centre": "centre pieces",
+    "roof": "roof", "front": "posts", "trees": "trees", "ground": "ground", "centre": "centre pieces",
 }  # fmt: skip
 """What people call the families."""
+GARDEN = ("trees", "ground")
+"""Families in front of the house; the others hang on it."""
+WINDOWS = ("window", "door")
+"""Roles of what is lit all through, since somebody is at home, and belongs to no family."""
 TALL = ("grid or net", "tree or post", "upper")
 """What can show how high a note is: screens, else tall props."""
 
@@ -69,7 +73,7 @@ class Cast:
     @property
     def leaders(self) -> tuple[Family, ...]:
         """The families that can lead: those that light enough to be seen, two at least where there are two."""
-        able = tuple(family for family in self.families if family.share >= LEAST)
+        able = tuple(family for family in self.families if family.share >= LEAST and family.name != "front")
         return able if len(able) >= 2 else self.families[:2]
 
 
@@ -91,9 +95,9 @@ def cast_of(layout: Layout | None) -> Cast:
     if layout is None or not any(prop.lit and prop.stop > prop.start for prop in layout.props):
         return ANY_HOUSE
     members: dict[str, list[Prop]] = {name: [] for name in ROLES}
-    for prop in layout.props:
-        if prop.lit and prop.stop > prop.start:
-            members[_family_of(layout, prop)].append(prop)
+    lit = [prop for prop in layout.props if prop.lit and prop.stop > prop.start]
+    for prop in [prop for prop in lit if not {*roles_of(prop)} & {*WINDOWS}] or lit:
+        members[_family_of(layout, prop)].append(prop)
     families = [_family(layout, name, props) for name, props in members.items() if props]
     families.sort(key=lambda family: -family.share)
     return Cast(tuple(families), TALL)

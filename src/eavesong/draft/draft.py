@@ -8,14 +8,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from eavesong.draft import accents, looks
+from eavesong.draft import accents, beneath, looks
 from eavesong.draft.cast import cast_of
 from eavesong.draft.cue import Draft
 from eavesong.draft.form import Form, form_of
 from eavesong.draft.likeness import Costume, costumes_of
 from eavesong.draft.measure import light_of_bars
-from eavesong.draft.moods import MOODS, choices, lighter
-from eavesong.draft.restraint import to_spare, veils
+from eavesong.draft.moods import choices, lighter
+from eavesong.draft.pictures import cues_of
+from eavesong.draft.restraint import room, to_spare, veils
 from eavesong.draft.text import cue_lines, heading, palette_lines, part_heading, quoted
 from eavesong.palettes import ALL, hexes
 
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
     from eavesong.draft.kept import Kept
     from eavesong.layout import Layout
 
+AROUND = 13
+"""Cues of what lies beneath all looks and of what happens once in a while, about."""
 ABOUT = "# Drafted from the song: a first version to change. Cues are painted in this order, the first at the bottom."
 """The first line of every draft."""
 
@@ -63,30 +66,43 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     own = _of_house(layout)
     costumes = costumes_of(form, cast, choices(wishes.palettes or own, scheme), rng)
     found = looks.looks_of(form, cast, costumes, rng)
-    under = [(number, cue) for look in found.values() for number, cue in looks.cues_of(look, form, wishes.calm)]
-    dimmed = list(accents.behind(form, cast, found))
-    above = list(accents.above(form, found, wishes.calm))
-    everything = [*(cue for _, cue in under), *dimmed, *above]
+    under = _under(form, found, wishes.calm)
+    lit = [accents.WINDOWS, *beneath.at_rest(form, cast, found)]
+    dimmed = [*beneath.strokes(form, cast, found), *accents.behind(form, cast, found)]
+    above = list(accents.above(form, cast, found, wishes.calm))
+    everything = [*lit, *(cue for _, cue in under), *dimmed, *above]
     spared = to_spare(everything, form.grid.duration)
-    lit = list(accents.standing(form, cast, [cue for _, cue in under if cue not in spared]))
     for colours in own:  # settings of an effect are not replaced as palettes are
         flame = {"deep": colours[0], "bright": colours[-1]}
         lit = [replace(cue, parameters=cue.parameters | flame) if cue.effect == "wick" else cue for cue in lit]
     text = _Text(wishes.keep)
     text.lines += [ABOUT, "", f"title = {quoted(title[:200])}", f"song = {quoted(song)}", ""]
-    worn = {cue.palette for cue in (*everything, *lit) if cue not in spared}
-    palettes = _palettes(costumes)
+    worn = {cue.palette for cue in everything if cue not in spared}
+    palettes = _palettes(costumes, found)
     text.lines += palette_lines({name: colours for name, colours in palettes.items() if name in worn})
     text.add(heading("all the way through"), lit)
     for number, part in enumerate(form.parts):
         cues = [cue for at, cue in under if at == number and cue not in spared]
         text.add(part_heading(part), cues, part.start, part.end, f"# as {part.label} was before")
     given = light_of_bars("\n".join(text.lines), form, layout)
-    text.add(heading("how bright the house is"),
+    text.add(heading("over all of it, and how bright the house is"),
              [*(cue for cue in dimmed if cue not in spared), *veils(form, given)])  # fmt: skip
     text.add(heading("what happens once in a while"), above)
     text.rest()
     return "\n".join(text.lines) + "\n"
+
+
+def _under(form: Form, found: dict[str, looks.Staging], calm: float) -> list[tuple[int, Draft]]:
+    """The cues of all looks. What moves changes from phrase to phrase; not in short parts where there are too many."""
+    longest = {letter: max(part.end - part.start for part in form.parts_of(letter)) for letter in found}
+    plain: set[str] = set()
+    for letter in [*sorted(found, key=lambda each: longest[each]), ""]:
+        under = [(number, cue) for look in found.values()
+                 for number, cue in cues_of(look, form, calm, look.letter not in plain)]  # fmt: skip
+        if len(under) <= room(form.grid.duration) - AROUND:
+            break
+        plain.add(letter)
+    return under
 
 
 class _Text:
@@ -126,17 +142,17 @@ def _of_house(layout: Layout | None) -> tuple[tuple[str, ...], ...]:
     return (hexes(lights),) if lights else ()
 
 
-def _palettes(costumes: dict[str, Costume]) -> dict[str, Sequence[str]]:
+def _palettes(costumes: dict[str, Costume], found: dict[str, looks.Staging]) -> dict[str, Sequence[str]]:
     palettes: dict[str, Sequence[str]] = {}
     for letter, costume in costumes.items():
-        for name, each in ((letter, costume.colours), (f"{letter} later", costume.later or costume.colours)):
-            palettes[name] = (each.main, lighter(each.main))
-            palettes[f"{name} beside"] = (each.beside, lighter(each.beside))
-            palettes[f"{name} deep"] = (each.deep,)
-    lamps = {lamp for each in costumes.values() for lamp in MOODS.get(each.colours.mood, ())}
-    asked = tuple(each.colours.deep for each in costumes.values())[:1]  # what was asked for has no lamps of ours
+        worn = costume.colours
+        for name, main, beside in ((letter, worn.main, worn.beside), (f"{letter} later", worn.beside, worn.main)):
+            palettes[name] = (main, lighter(main))
+            palettes[f"{name} beside"] = (beside, lighter(beside))
+        deep = beneath.name_of(worn.deep, found)
+        palettes[deep] = (worn.deep,)
+        palettes[f"{deep} sky"] = (worn.deep, lighter(worn.beside))
     return palettes | {
-        "trees": (accents.EVERGREEN if "green" in lamps else accents.MIDNIGHT) if lamps else asked,
         "accent": accents.ACCENT,
         "spark": accents.SPARK,
         "brighter": accents.BRIGHTER,

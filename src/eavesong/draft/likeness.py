@@ -15,27 +15,33 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.colours import parse_colour
-from eavesong.draft.cast import Cast, Family
+from eavesong.draft.cast import GARDEN, Cast, Family
 from eavesong.draft.form import CALM, FULL, SOFT, STEADY, STRONG, Form, tiers_of
-from eavesong.draft.moods import DULL, MOODS, WARM, Colours, apart
+from eavesong.draft.moods import AWAY, DULL, MOODS, WARM, Colours, apart
 
 Floats = NDArray[np.float64]
 
+HOME = 0.4
+"""Share of a song from its beginning in which it keeps to its own colours."""
 REMEMBERED = 8
 """Bars of a letter whose colours are remembered at the end, at least, where there is one."""
 TRIES = 1500
 """How many ways are tried."""
-SHAPE = {CALM: ("roof", "trees"), STEADY: ("roof", "trees"), FULL: ()}
-"""Families that are never quite dark: the outline of the house and the largest thing in the garden. In a full part
-all the others are lit anyway."""
-LIGHT = {CALM: (0.4, 0.2, 0.0, 0.4), STEADY: (0.55, 0.3, 0.2, 0.6), FULL: (0.7, 0.5, 0.4, 0.8)}
-"""Light, roughly, of who leads, who leads next, who stands behind, and who is at rest, by how full a part is."""
+SHAPE = ("roof", "trees", "centre")
+"""Families that are never quite dark: the outline of the house, the largest thing in the garden, and screens."""
+LIGHT = {CALM: (0.4, 0.3, 0.0, 0.0), STEADY: (0.6, 0.3, 0.4, 0.1), FULL: (0.7, 0.6, 0.6, 0.6)}
+"""Light, roughly, of who leads, who leads next, who stands beside them, and of the others, by how full a part is."""
+REST = 0.5
+"""Light, roughly, of who is at rest."""
 DIMMED = 4.0
 """Light of the strongest letter against that of a silent one, roughly."""
-SAME_HUE, SAME_LEAD, TWICE, FITTING, DIRTY = 0.3, 0.2, 0.25, 0.03, 0.12
+SAME_HUE, SAME_LEAD, TWICE, FITTING, DIRTY = 0.3, 0.2, 0.25, 0.03, 0.06
 """What neighbours of one hue cost, neighbours with one lead, and a mood that two letters share; what warmth in strong
-parts and coolness in soft ones is worth; what a lamp that looks brown or grey when dim costs in the softest part.
-Likeness itself is a correlation, -1 to 1."""
+parts and coolness in soft ones is worth; what a lamp that looks brown or grey when dim costs in the softest part."""
+STRAYING = 2.0
+"""What it costs to be away where a song is at home: never worth it."""
+LIKENESS = 1.5
+"""What it is worth that looks lie apart as sounds do: times a correlation, -1 to 1."""
 
 
 @dataclass(frozen=True)
@@ -45,8 +51,6 @@ class Costume:
     colours: Colours
     families: tuple[Family, Family, Family]
     """Who leads, who leads in every second phrase, and who stands behind; the same ones on a house that has fewer."""
-    later: Colours | None = None
-    """What it changes into where it goes on for very long."""
 
 
 def costumes_of(form: Form, cast: Cast, wardrobe: Sequence[Colours], rng: random.Random) -> dict[str, Costume]:
@@ -71,20 +75,20 @@ def costumes_of(form: Form, cast: Cast, wardrobe: Sequence[Colours], rng: random
         worth = judge.of(tried)
         if worth >= best:
             worn, best = tried, worth
-    worn = _at_the_end(form, worn)
-    taken = [costume.colours for costume in worn]
-    others = [*(each for each in beginning if each not in taken), *beginning]
-    changing = [replace(each, later=_later(each.colours, others)) for each in worn]
-    return dict(zip(letters, changing, strict=True))
+    return dict(zip(letters, _at_the_end(form, worn), strict=True))
 
 
 def _at_the_end(form: Form, worn: list[Costume]) -> list[Costume]:
-    """Nobody sees new colours at the end: a last part that was not heard before wears those of what it sounds like."""
+    """Nobody sees new colours at the end: a last part that was not heard before is what the first was, where that can
+    be told from the part before it, else in the colours of what it sounds like."""
     order = {letter: at for at, letter in enumerate(form.letters)}
     last, before = form.parts[-1].letter, form.parts[-2].letter if len(form.parts) > 1 else ""
     if len(form.parts_of(last)) > 1:
         return worn
     bars = {letter: sum(part.end - part.start for part in form.parts_of(letter)) for letter in order}
+    first = worn[order[form.parts[0].letter]]
+    if before and first.colours.mood != worn[order[before]].colours.mood:
+        return [first if at == order[last] else costume for at, costume in enumerate(worn)]
     others = [
         letter for letter in order if letter != last and apart(worn[order[letter]].colours, worn[order[before]].colours)
     ]
@@ -97,17 +101,14 @@ def _at_the_end(form: Form, worn: list[Costume]) -> list[Costume]:
     return [ending if at == order[last] else costume for at, costume in enumerate(worn)]
 
 
-def _later(colours: Colours, others: Sequence[Colours]) -> Colours:
-    """The first of the others that is told apart at once, else the same with the colour beside in the lead."""
-    exchanged = replace(colours, main=colours.beside, beside=colours.main)
-    return next((each for each in others if apart(each, colours)), exchanged)
-
-
 def _three(able: Sequence[Family], rng: random.Random) -> tuple[Family, Family, Family]:
-    """Families in a new order; centre pieces are too small a part of the picture to lead first."""
+    """Families in a new order, the second on the other side of the picture; centre pieces are too small to be first."""
     first = rng.choice([family for family in able if family.name != "centre"] or list(able))
-    others = [family for family in able if family != first]
-    chosen = [first, *rng.sample(others, min(2, len(others)))]
+    others = rng.sample(able, len(able))
+    others.sort(key=lambda family: (family == first, (family.name in GARDEN) == (first.name in GARDEN)))
+    second = others[0]
+    third = rng.choice([family for family in able if family not in (first, second)] or [second])
+    chosen = [first, second, third]
     return chosen[0], chosen[1 % len(chosen)], chosen[2 % len(chosen)]
 
 
@@ -122,6 +123,10 @@ class _Judge:
         self.place = {family.name: at for at, family in enumerate(cast.families)}
         self.looks: dict[tuple[int, str, tuple[str, ...]], Floats] = {}
         self.shares = np.sqrt([family.share for family in cast.families])
+        self.foreign = AWAY & {each.mood for each in wardrobe if each.deep != wardrobe[0].deep}
+        early = form.first + HOME * (form.last - form.first)
+        home = {form.parts[-1].letter, *(part.letter for part in form.parts if part.start < early)}
+        self.home = [letters.index(letter) for letter in home]
         tiers = tiers_of(form)
         self.tiers = [tiers[letter] for letter in letters]
         self.strengths = [form.strength_of(letter) for letter in letters]
@@ -140,12 +145,13 @@ class _Judge:
         worth = 0.0
         if len(self.weights) > 1:
             seen = self._ranks(np.array([self._look(costume, at) for at, costume in enumerate(worn)]))
-            worth += float(self.weights @ (seen * self.heard))
+            worth += LIKENESS * float(self.weights @ (seen * self.heard))
         for one, other in self.beside:
             worth -= SAME_HUE * ((worn[one].colours.mood, worn[other].colours.mood) in self.alike)
             worth -= SAME_LEAD * (worn[one].families[0] == worn[other].families[0])
+        worth -= STRAYING * sum(worn[at].colours.mood in self.foreign for at in self.home)
         worth -= TWICE * (len(worn) - len({each.colours.mood for each in worn}))
-        worth -= DIRTY * sum(_dull(each.colours, strength) for each, strength in zip(worn, self.strengths, strict=True))
+        worth -= DIRTY * sum(_dull(each, strength) for each, strength in zip(worn, self.strengths, strict=True))
         fits = sum(_fits(each.colours, strength) for each, strength in zip(worn, self.strengths, strict=True))
         return worth + FITTING * fits / len(worn)
 
@@ -161,14 +167,13 @@ class _Judge:
         """What each family shows (families, 3), roughly."""
         light = np.zeros((len(self.place), 3))
         main, beside, deep = self.light[costume.colours.mood]
-        lead, second, third, rest = LIGHT[tier]
+        given = list(zip(costume.families, LIGHT[tier], strict=False))
+        worn = {family.name: share for family, share in reversed(given)}
+        first = costume.families[0].name in GARDEN
         for name, at in self.place.items():
-            if name != "front" and (tier == FULL or name in SHAPE[tier] or name == costume.families[2 - tier].name):
-                light[at] = rest * deep
-        given = zip(costume.families, (lead, second, third), (main, beside, beside), strict=True)
-        for family, share, colour in reversed(list(given)):
-            if share:
-                light[self.place[family.name]] = share * colour
+            share = worn.get(name, LIGHT[tier][3])
+            colour = main if (name in GARDEN) == first else beside
+            light[at] = share * colour if share >= REST or name not in SHAPE else max(share, REST) * deep
         return light
 
     def _ranks(self, points: Floats) -> Floats:
@@ -188,8 +193,10 @@ def _fits(colours: Colours, strength: float) -> int:
     return 1 if warm == (strength >= STRONG) else -1
 
 
-def _dull(colours: Colours, strength: float) -> float:
-    """How many lamps of a mood look brown or grey in a part as soft as this."""
-    lamps = MOODS.get(colours.mood, ())[:2]
+def _dull(costume: Costume, strength: float) -> float:
+    """How many lamps of a mood look brown or grey in a part as soft as this; the more, the larger who wears them."""
+    lamps = MOODS.get(costume.colours.mood, ())[:2]
     soft = min(max((STRONG - strength) / (STRONG - SOFT), 0.0), 1.0)
-    return soft * sum(lamp in DULL for lamp in lamps)
+    garden = costume.families[0].name in GARDEN
+    large = (1.5, 0.5) if garden else (0.5, 1.5)
+    return soft * sum(share * (lamp in DULL) for share, lamp in zip(large, lamps, strict=False))

@@ -18,54 +18,57 @@ from eavesong.colours import hex_of, linear_to_oklab, oklab_to_oklch, oklch_to_l
 LCH = tuple[float, float, float]
 
 LAMPS: dict[str, LCH] = {
-    "rose": (0.66, 0.27, 346.0),
-    "blue": (0.50, 0.27, 264.0),
-    "azure": (0.70, 0.16, 242.0),
+    "rose": (0.67, 0.19, 5.0),
+    "blue": (0.53, 0.25, 264.0),
+    "azure": (0.68, 0.17, 248.0),
     "teal": (0.78, 0.14, 190.0),
-    "green": (0.74, 0.23, 146.0),
-    "amber": (0.78, 0.165, 66.0),
-    "white": (0.90, 0.078, 80.0),
+    "green": (0.68, 0.20, 148.0),
+    "gold": (0.79, 0.16, 76.0),
+    "white": (0.86, 0.085, 79.0),
 }
 """Lightness, chroma and hue (degrees) of what lamps show well: as pure as lamps are, none lighter than it must be.
 Rose leans to magenta, since a red that is not to count as flashing is brown where it is dim, and white to candlelight,
 since it is grey."""
 DEEPS: dict[str, LCH] = {
-    "blue": (0.40, 0.22, 265.0),
-    "green": (0.44, 0.15, 148.0),
-    "plum": (0.38, 0.18, 338.0),
+    "blue": (0.45, 0.24, 265.0),
+    "green": (0.47, 0.15, 150.0),
+    "wine": (0.40, 0.16, 4.0),
 }
 """What stands back: hues that stay themselves in little light."""
 MOODS: dict[str, tuple[str, str, str]] = {
     "frost": ("azure", "white", "blue"),
-    "harbour": ("azure", "amber", "blue"),
-    "brass": ("amber", "azure", "blue"),
-    "night": ("blue", "amber", "blue"),
+    "harbour": ("azure", "gold", "blue"),
+    "brass": ("gold", "azure", "blue"),
+    "night": ("blue", "gold", "blue"),
     "snow": ("white", "azure", "blue"),
-    "glow": ("amber", "white", "blue"),
+    "glow": ("gold", "white", "blue"),
     "holly": ("green", "white", "green"),
-    "pine": ("green", "amber", "green"),
-    "carol": ("amber", "green", "green"),
+    "pine": ("green", "gold", "green"),
+    "carol": ("gold", "green", "green"),
     "fir": ("white", "green", "green"),
-    "hearth": ("amber", "white", "green"),
-    "lantern": ("rose", "amber", "plum"),
-    "ember": ("amber", "rose", "plum"),
-    "candy": ("rose", "white", "plum"),
-    "veil": ("white", "rose", "plum"),
-    "lagoon": ("teal", "white", "blue"),
-    "fjord": ("blue", "teal", "blue"),
+    "hearth": ("gold", "white", "green"),
+    "lantern": ("rose", "gold", "wine"),
+    "ember": ("gold", "rose", "wine"),
+    "parlour": ("gold", "white", "wine"),
+    "veil": ("white", "rose", "wine"),
+    "lagoon": ("teal", "gold", "blue"),
+    "beacon": ("gold", "teal", "blue"),
+    "tide": ("teal", "white", "blue"),
     "shore": ("white", "teal", "blue"),
 }
 """The lamp that leads, the one beside it, and the deep one behind."""
 SCHEMES: tuple[tuple[str, ...], ...] = (
     ("frost", "harbour", "brass", "night", "snow", "glow"),
-    ("lantern", "ember", "candy", "veil", "glow"),
+    ("lantern", "ember", "veil", "parlour", "frost"),
     ("holly", "pine", "carol", "fir", "hearth"),
-    ("frost", "lagoon", "fjord", "shore", "snow"),
+    ("lagoon", "tide", "shore", "beacon", "night"),
 )
 """The moods of one song: three or four lamps that it keeps to all through, so that its parts belong together."""
-WARM = frozenset(("rose", "amber", "white"))
+AWAY = frozenset(("frost",))
+"""Moods that take a song away from the others of its scheme: neither its beginning nor its end (by eye)."""
+WARM = frozenset(("rose", "gold", "white"))
 """Lamps that warm a house; the others cool it (common practice)."""
-DULL = frozenset(("amber", "white"))
+DULL = frozenset(("gold", "white"))
 """Lamps that look brown or grey where they are dim (by eye)."""
 REDDEST = 0.7
 """Share of red in a colour's light at most. From 0.8 it is a saturated red, whose coming and going is a flash sooner
@@ -126,9 +129,9 @@ def _written(lightness: float, chroma: float, hue: float) -> str:
 
 
 def lighter(colour: str) -> str:
-    """The same hue, a little lighter and less pure: what a stroke is at its peak."""
+    """The same hue, lighter and less pure: what a stroke is at its peak, and the other bulb of a garland."""
     light, chroma, hue = (float(each) for each in oklab_to_oklch(linear_to_oklab(parse_colour(colour))))
-    return _written(min(light + 0.12, 0.95), 0.8 * chroma, hue)
+    return _written(min(light + 0.18, 0.95), 0.55 * chroma, hue)
 
 
 @cache

@@ -15,9 +15,9 @@ Floats = NDArray[np.float64]
 
 STEPS = 6
 """How many brightnesses a song has; one of them is full light."""
-DARKEST = 0.3
+DARKEST = 0.42
 """Light that is left of a look at most is taken away down to this (by eye: less is lost in the street's own light)."""
-RATIO = 5.0
+RATIO = 4.5
 """Light of the strongest bars against that of the softest, in a song with loud and soft ones."""
 DOWN = 2.0
 """Beats in which light goes down."""
@@ -31,8 +31,6 @@ EVEN, WIDE = 0.06, 0.3
 """Ranges of loudness (0..1) below which a song is as loud all through, and its light with it, and from which the whole
 ratio is used."""
 
-STANDING = 2
-"""Cues of what is lit where it has no other part: windows and trees."""
 MOST, LONG = 60, 240.0
 """Cues that a song has at most up to this many seconds, so that people read them; longer songs have more, in step."""
 
@@ -64,15 +62,19 @@ def veils(form: Form, given: Floats) -> Iterator[Draft]:
             )  # fmt: skip
 
 
+def room(seconds: float) -> int:
+    """How many cues a song this long may have, besides veils."""
+    return round(MOST * max(1.0, seconds / LONG)) - (STEPS - 1)
+
+
 def to_spare(cues: Sequence[Draft], seconds: float) -> list[Draft]:
     """Those ``cues`` to leave out of a song this long: the shortest that can be spared, until what is left is readable.
 
     Veils come on top of these, one less than there are brightnesses, and what is lit where it has no other part.
     """
-    most = round(MOST * max(1.0, seconds / LONG)) - (STEPS - 1) - STANDING
     able = [cue for cue in cues if cue.spare]
     able.sort(key=lambda cue: sum(end - start for start, end in cue.bars))
-    return able[: max(0, len(cues) - most)]
+    return able[: max(0, len(cues) - room(seconds))]
 
 
 def _evened(form: Form) -> Floats:

@@ -24,7 +24,7 @@ export function repeatBars(clock, ribbon, on) {
   }
   const [from, to] = ["loop-from", "loop-to"].map((id) => Math.min(last, Math.max(1, Math.round(+part(id).value || 1))));
   const end = Math.max(from, to);
-  clock.loop = [bars[from - 1], end < last ? bars[end] : seconds];
+  clock.loop = [ribbon.first(bars[from - 1]), end < last ? bars[end] : seconds];
 }
 
 // What is told before the lights begin; still: whether this device asks for less motion.

@@ -57,11 +57,8 @@ function stepFrame(page, by) {
 
 function stepBar(page, by) {
   const { bars } = about, bar = page.ribbon.bar(page.clock.position + 0.02) - 1 + by;
-  if (bars.length) seek(page, firstFrame(bars[Math.min(bars.length - 1, Math.max(0, bar))]));
+  if (bars.length) seek(page, 0.01 / about.rate + page.ribbon.first(bars[Math.min(bars.length - 1, Math.max(0, bar))]));
 }
-
-// The moment of the first frame from `seconds` on: the one before still shows what was before the bar.
-const firstFrame = (seconds) => about.start + (Math.ceil((seconds - about.start) * about.rate - 1e-3) + 0.01) / about.rate;
 
 function look(page, name) {
   page.camera.look(name);

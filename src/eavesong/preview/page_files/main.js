@@ -47,9 +47,9 @@ function photo() {
   return picture.decode().then(() => picture, () => null);
 }
 
-// The frame at a moment: the last one begun; in a picture a bar, the one in which the bar began. -1 is darkness.
+// The frame at a moment: the last one begun; in a picture a bar, the first of the bar. -1 is darkness.
 function frameAt(page, seconds) {
-  const bar = page.ribbon.bar(seconds), at = state.barByBar && bar ? about.bars[bar - 1] : seconds;
+  const bar = page.ribbon.bar(seconds), at = state.barByBar && bar ? page.ribbon.first(about.bars[bar - 1]) : seconds;
   if (at < about.start - 1e-3 || at >= about.end) return -1;
   return Math.min(about.frames - 1, Math.floor((at - about.start) * about.rate + 1e-3));
 }

@@ -4,6 +4,8 @@ export function timeText(seconds) {
   return `${Math.floor(tenths / 600)}:${String(Math.floor(tenths / 10) % 60).padStart(2, "0")}.${tenths % 10}`;
 }
 
+const BREATH = 0.1;  // seconds
+
 export class Ribbon {
   constructor(about, box) {
     Object.assign(this, { about, box, canvas: box.querySelector("canvas"), head: box.querySelector("#ribbon-head") });
@@ -15,16 +17,19 @@ export class Ribbon {
     for (const end of ["pointerup", "pointercancel"]) box.addEventListener(end, () => { this.held = false; });
   }
 
-  // Bars from 1; 0 in the pickup.
+  // Bars from 1; 0 in the pickup. What is a breath before the first bar is no pickup.
   bar(seconds) {
     const { bars } = this.about;
     let low = 0, high = bars.length;
     while (low < high) { const middle = (low + high) >> 1; if (bars[middle] <= seconds + 1e-4) low = middle + 1; else high = middle; }
-    return low;
+    return low || (bars[0] < BREATH ? 1 : 0);
   }
 
   // What people call a bar: what comes before the first one is the pick-up.
   barText(bar) { return bar ? `bar ${bar} of ${this.about.bars.length}` : "pick-up"; }
+
+  // Where the first frame begins from a moment on: the one before still shows what was before.
+  first(seconds) { return this.about.start + Math.ceil((seconds - this.about.start) * this.about.rate - 1e-3) / this.about.rate; }
 
   section(seconds) { return this.about.sections.find(([start, end]) => seconds >= start && seconds < end)?.[2] ?? ""; }
 

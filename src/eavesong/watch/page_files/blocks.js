@@ -5,7 +5,7 @@ const HEAD = 16, AHEAD = 10, MOST = 48;
 
 export class Blocks {
   constructor(say) {
-    Object.assign(this, { say, song: null, pixels: 0, now: new Map(), past: new Map(), looked: "", order: null, still: null, came: null, out: new Uint8Array(0) });
+    Object.assign(this, { say, song: null, pixels: 0, now: new Map(), past: new Map(), wanted: null, looked: "", order: null, still: null, came: null, out: new Uint8Array(0) });
   }
 
   // A song or a house of other measures: what is here fits no more.
@@ -16,7 +16,8 @@ export class Blocks {
     this.past.clear();
   }
 
-  forget() { this.looked = ""; this.still = null; this.now.clear(); this.past.clear(); }
+  // A studio that knows of nothing here: until it is told what is wanted, all that it sends is kept.
+  forget() { this.looked = ""; this.wanted = null; this.still = null; this.now.clear(); this.past.clear(); }
 
   indexOf(frame) { return Math.floor(frame / this.song.block); }
 
@@ -62,7 +63,7 @@ export class Blocks {
     const { song, pixels } = this, blocks = block.before ? this.past : this.now, had = blocks.get(index);
     const sizes = tiles.map((tile) => 3 * block.frames * Math.min(song.tile, pixels - tile * song.tile));
     const whole = tiles.length === Math.ceil(pixels / song.tile);
-    if (!this.wanted?.includes(index) || light.length !== sizes.reduce((a, b) => a + b, 0) || !(whole || had)) return;
+    if (this.wanted && !this.wanted.includes(index) || light.length !== sizes.reduce((a, b) => a + b, 0) || !(whole || had)) return;
     const all = had ? [...had.tiles] : [];
     let at = 0;
     tiles.forEach((tile, i) => { all[tile] = light.subarray(at, at += sizes[i]); });

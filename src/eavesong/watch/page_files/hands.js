@@ -68,18 +68,17 @@ function stepFrame(page, by) {
 // To the beat or bar before or after this moment.
 function stepAlong(page, times, by) {
   const at = page.clock.position, next = by > 0 ? times.find((time) => time > at + 0.02) : times.findLast((time) => time < at - 0.02);
-  const { rate } = page.parts.song;  // to the first frame from there on: the one before still shows what was before
-  if (next !== undefined) seek(page, Math.ceil(next * rate - 1e-3) / rate + 1e-3);
+  if (next !== undefined) seek(page, page.ribbon.first(next) + 1e-3);
 }
 
 const stepBeat = (page, by) => stepAlong(page, page.about.beats, by);
 const stepBar = (page, by) => stepAlong(page, page.about.bars, by);
 
 export function setLoop(page, [from, to]) {
-  page.clock.loop = [from, to];
+  page.clock.loop = [page.ribbon.first(from), to];
   $("loop-from").value = Math.max(1, page.ribbon.bar(from));
   $("loop-to").value = Math.max(1, page.ribbon.bar(to - 0.02));
-  seek(page, from);
+  seek(page, page.clock.loop[0]);
 }
 
 export function showList(page, on) {

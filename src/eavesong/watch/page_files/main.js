@@ -11,7 +11,7 @@ import { showKnobs, showTurned } from "./knobs.js";
 export const calm = matchMedia("(prefers-reduced-motion: reduce)");
 const parts = {};
 const state = { frame: -1, drawn: 0, dirty: true, ready: false, cue: -1, prop: -1, before: false, warned: false, barByBar: false, edit: false, started: false, version: 0 };
-const about = { seconds: 1, start: 0, end: 1, glow: [], beats: [], bars: [], sections: [] };
+const about = { seconds: 1, start: 0, end: 1, rate: 1, glow: [], beats: [], bars: [], sections: [] };
 const ribbon = new Ribbon(about, $("ribbon")), stage = new Stage($("stage"), $("scene"), $("marks"), calm.matches);
 const page = { parts, state, about, ribbon, stage, clock: new Clock(null, 1), audio: null, blocks: null, link: null, cues: () => cues() };
 page.blocks = new Blocks((message) => page.link.say(message));
@@ -67,7 +67,7 @@ function setTitle() {
 function setSong() {
   const { song } = parts, before = page.audioName;
   page.blocks.measure(song, parts.house?.pixels ?? page.blocks.pixels);
-  Object.assign(about, { seconds: song.seconds, start: 0, end: song.frames / song.rate, beats: song.beats, bars: song.bars, sections: song.sections });
+  Object.assign(about, { seconds: song.seconds, start: 0, end: song.frames / song.rate, rate: song.rate, beats: song.beats, bars: song.bars, sections: song.sections });
   $("ribbon").setAttribute("aria-valuemax", song.seconds.toFixed(1));
   if (before !== song.audio) {
     const { clock } = page, at = clock.position, playing = clock.playing, { rate, loop } = clock;
@@ -91,7 +91,7 @@ function begin() {
   if (state.started) return;
   state.started = true;
   const { at, loop } = state.begin ?? {};
-  if (at) page.clock.seek(at);
+  if (at) page.clock.seek(ribbon.first(at));
   if (loop) setLoop(page, loop);
   if (matchMedia("(min-width: 1000px), (max-width: 760px)").matches) showList(page, true);
 }
@@ -119,9 +119,9 @@ function paintRibbon() { about.glow = parts.glow ?? []; ribbon.paint(); }
 
 function cues() { return Array.from({ length: parts.cues ?? 0 }, (_, index) => parts[`cue/${index}`]); }
 
-// The frame at a moment; in a picture a bar, the one in which the bar began.
+// The frame at a moment; in a picture a bar, the first of the bar.
 function frameAt(seconds) {
-  const bar = ribbon.bar(seconds), at = state.barByBar && bar ? about.bars[bar - 1] : seconds;
+  const bar = ribbon.bar(seconds), at = state.barByBar && bar ? ribbon.first(about.bars[bar - 1]) : seconds;
   return Math.min(parts.song.frames - 1, Math.max(0, Math.floor(at * parts.song.rate + 1e-3)));
 }
 
@@ -161,7 +161,7 @@ function mark() {
 function tell(seconds) {
   const { bar, part } = ribbon.point(seconds, page.clock.loop);
   put("clock", timeText(seconds));
-  put("bar", about.bars.length ? `bar ${bar} of ${about.bars.length}` : "");
+  put("bar", about.bars.length ? ribbon.barText(bar) : "");
   put("part", part);
   if (document.body.classList.contains("listing")) listCues(page, seconds);
 }

@@ -1,0 +1,83 @@
+"""What lies beneath all looks and between them: the shape of the house at rest, and strokes that are felt."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from eavesong.draft.cast import Cast, Family, called, union
+from eavesong.draft.cue import Draft
+from eavesong.draft.form import Form
+from eavesong.draft.looks import Staging
+from eavesong.draft.moods import yellow
+from eavesong.draft.pictures import Bars, late_bars, seen_of, spans_of
+from eavesong.draft.safe import faint
+
+REST = 0.9
+"""Light of what is at rest."""
+PATCHES = 0.6
+"""How dark it is between the soft patches of what is at rest: no hedge is one flat slab."""
+
+
+def at_rest(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]:
+    """Roof, trees and centre pieces wherever nothing moves on them: never quite dark, in the part's deep colour."""
+    free: dict[tuple[str, Bars], list[Family]] = {}
+    for family in cast.families:
+        left: dict[str, set[int]] = {}
+        for look in looks.values():
+            if family in look.shape:
+                seen = seen_of(look, form).get(family, frozenset())
+                left.setdefault(look.colours.deep, set()).update(look.bars(form) - seen)
+        for deep, there in left.items():
+            if there and family.name == "centre":
+                yield Draft(
+                    _titled([family], "at rest"), "a star on a deep ground wherever they have no other part", "emblem",
+                    family.on, spans_of(frozenset(there)), {"bars": 2, "back": 0.3}, f"{name_of(deep, looks)} sky",
+                    opacity=REST,
+                )  # fmt: skip
+            elif there:
+                free.setdefault((deep, frozenset(there)), []).append(family)
+    for (deep, bars), families in free.items():
+        least = _up(max(0.3, 1 - 0.5 * faint(deep) / REST))  # strokes are felt on top of it
+        yield Draft(
+            _titled(families, "at rest"), "deep and low where they have no other part, to leave room for what leads",
+            "stir", union(families), spans_of(bars),
+            {"beats": 8 * form.metre, "least": least, "patches": PATCHES}, name_of(deep, looks), opacity=REST,
+        )  # fmt: skip
+
+
+def strokes(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]:
+    """What begins hard is seen on everybody, in the deep colour, but on nobody in yellow."""
+    cool: dict[tuple[str, Bars], list[Family]] = {}
+    for family in cast.families:
+        able: dict[str, set[int]] = {}
+        for look in looks.values():
+            main, beside = look.colours.main, look.colours.beside
+            worn, other = (main, beside) if look.palette_of(family) == look.letter else (beside, main)
+            late, seen = late_bars(form, look.letter), seen_of(look, form).get(family, frozenset())
+            warm = {bar for bar in seen if yellow(other if bar in late else worn)}
+            able.setdefault(look.colours.deep, set()).update(look.bars(form) - warm)
+        for deep, there in able.items():
+            if there:
+                cool.setdefault((deep, frozenset(there)), []).append(family)
+    for (deep, bars), families in cool.items():
+        yield Draft(
+            _titled(families, "feel the strokes"), "what begins hard; faint, so that quick strokes cannot flash",
+            "stir", union(families), spans_of(bars), {"off": 0.5, "least": 0}, name_of(deep, looks), "plus-lighter",
+            int(100 * faint(deep)) / 100, spare=True,
+        )  # fmt: skip
+
+
+def name_of(deep: str, looks: dict[str, Staging]) -> str:
+    """The palette of a deep colour: ``deep`` for the first that a song has, then by its letter."""
+    letters = [look.letter for look in looks.values() if look.colours.deep == deep]
+    return "deep" if letters[0] == next(iter(looks)) else f"{letters[0]} deep"
+
+
+def _titled(families: list[Family], words: str) -> str:
+    told = f"{called(families)} {words}"
+    return told[0].upper() + told[1:]
+
+
+def _up(share: float) -> float:
+    """To two digits, never less."""
+    return 1 - int(100 * (1 - share)) / 100

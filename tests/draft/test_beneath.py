@@ -1,0 +1,54 @@
+"""What lies beneath: the shape of a house is never dark, and strokes are too faint to flash."""
+
+import pytest
+
+from drafted import looks
+from eavesong.draft.beneath import at_rest, name_of, strokes
+from eavesong.draft.cast import cast_of
+from eavesong.draft.moods import luminance, yellow
+from eavesong.draft.pictures import seen_of
+
+
+def bars_of(cues):
+    return {bar for cue in cues for start, end in cue.bars for bar in range(int(start), int(end))}
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_roof_trees_and_screens_are_never_dark(song, house, seed):
+    """In every bar something moves on them, or they rest; never both, since two colours would mix."""
+    found, cast = looks(song, house, seed), cast_of(house)
+    resting = list(at_rest(song, cast, found))
+    for family in cast.families:
+        if family.name in ("roof", "trees", "centre"):
+            moving = {bar for look in found.values() for bar in seen_of(look, song).get(family, ())}
+            still = bars_of(cue for cue in resting if family.on[0] in cue.on[0])
+            assert moving | still == {*range(1, 49)}
+            assert not moving & still
+
+
+def test_a_screen_at_rest_shows_a_star_and_is_no_slab(song, house):
+    (cue,) = [cue for cue in at_rest(song, cast_of(house), looks(song, house)) if "grid" in cue.on[0]]
+    assert cue.effect == "emblem"
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_strokes_are_too_faint_to_flash(song, house, seed):
+    """A change of a tenth of full white's luminance is a flash (WCAG 2.2)."""
+    found = looks(song, house, seed)
+    deeps = {name_of(look.colours.deep, found): look.colours.deep for look in found.values()}
+    for cue in strokes(song, cast_of(house), found):
+        assert cue.blend == "plus-lighter"
+        assert cue.opacity * luminance(deeps[cue.palette]) < 0.1
+
+
+def test_nobody_in_yellow_feels_strokes(song, house):
+    """Blue light beside yellow makes it peach or grey (by eye)."""
+    for seed in range(6):
+        found, cast = looks(song, house, seed), cast_of(house)
+        felt = list(strokes(song, cast, found))
+        for family in cast.families:
+            there = bars_of(cue for cue in felt if family.on[0] in cue.on[0])
+            for look in found.values():
+                worn = look.colours.main if look.palette_of(family) == look.letter else look.colours.beside
+                if yellow(worn):
+                    assert not there & seen_of(look, song).get(family, frozenset())
