@@ -143,7 +143,7 @@ def _dark(scene: Scene, file: FramesFile | None = None) -> tuple[int, ...]:
     for first in blocks[np.argsort(np.arange(len(blocks)) * GOLDEN % 1)].tolist():
         if not sought:
             break
-        lit = np.asarray(file.frames[first : first + file.chunk_frames].any(axis=0))
+        lit = file.frames.lit(first)
         props = ((index, scene.layout.props[index]) for index in sought)
         sought = [index for index, prop in props if not lit[starts[prop.start] : ends[prop.stop - 1]].any()]
     return tuple(index for index in unlit if index not in reached or index in sought)
