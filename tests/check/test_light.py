@@ -206,3 +206,22 @@ def test_what_is_always_painted_over_is_seen_by_a_glance_and_in_frames(
     assert [each.found for each in check(scene, frames=[dark, lit]).findings] == [told]
     assert never_lit_in(house, [lit]) == tuple(path)
     assert never_lit_in(house, [lit, dark, np.full((1, wide), 1, np.uint8)]) == ()
+
+
+def test_a_glance_sees_what_is_dark_for_most_of_the_song(
+    read: Callable[[str], Show], house: Layout, grid: BeatGrid
+) -> None:
+    """Painted black for two thirds of it, under cues that are there all the time; the tree for one third only."""
+    text = (
+        f"[[cue]]\n{GLOW}[[cue]]\neffect = 'wash'\npalette = 'black'\non = 'arch'\ntimes = [[0, 22]]\n"
+        "[[cue]]\neffect = 'wash'\npalette = 'black'\non = 'tree'\ntimes = [[0, 10]]\n"
+    )
+    told = {}
+    for how in ({"glance": True}, {"drawn": True}):
+        report = check(set_scene(read(text), house, grid), **how)
+        pairs = zip(report.findings, report.weights, strict=True)
+        told[str(how)] = [found.found for found, weight in pairs if weight == "seldom"]
+    one, other = told.values()
+    assert one == other
+    assert len(one) == 1
+    assert one[0].startswith("arch (all 3): lit for 0:1")

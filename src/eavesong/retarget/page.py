@@ -139,7 +139,8 @@ def _props(report: Retargeting) -> Iterator[str]:
         (_dot(prop.kinds[0]), escape(name), escape("; ".join(prop.words)))
         for name, prop in grouped_changes(report.house)
     ]
-    yield (_table(("", "prop", "in metres and in house coordinates"), rows) if rows else "<p>Nothing changed.</p>")
+    heads = ("", "prop", "what became of it; in house coordinates, too")
+    yield (_table(heads, rows) if rows else "<p>Nothing changed.</p>")
 
 
 def _dot(kind: str) -> str:
