@@ -121,6 +121,25 @@ def test_what_gives_light_lights(read: Callable[[str], Show], house: Layout, gri
     assert check(set_scene(read(f"[[cue]]\n{cue}\n"), house, grid), drawn=True).findings == ()
 
 
+DOES = {
+    "color-dodge": "brightens",  # 9.1.8: below / (1 - source), never less than below, nothing of black
+    "multiply": "darkens",  # 9.1.1
+    "color-burn": "darkens",
+    "hue": "changes",  # 9.2: the luminosity of what is below stays
+    "plus-lighter": "",
+}
+
+
+@pytest.mark.parametrize("blend", DOES)
+def test_what_a_cue_does_to_the_light_below_it_is_told(
+    read: Callable[[str], Show], house: Layout, grid: BeatGrid, blend: str
+) -> None:
+    """By the formulas of W3C Compositing and Blending 1, section 9."""
+    text = f"[[cue]]\n{GLOW}[[cue]]\neffect = 'wash'\npalette = ['#606060', '#cbcbcb']\nblend = '{blend}'\n"
+    told = report_text(check(set_scene(read(text), house, grid)))
+    assert f"    {DOES[blend]} 300 pixels".replace("     ", "    ") in told.split("cue 2")[1]
+
+
 def test_a_prop_that_is_always_painted_black_is_dark_though_a_cue_lights_it(
     read: Callable[[str], Show], house: Layout, grid: BeatGrid
 ) -> None:

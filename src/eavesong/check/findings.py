@@ -69,8 +69,8 @@ class CueReport:
     share: float
     """Of all pixels, 0..1."""
     spans: tuple[Stretch, ...]
-    gives_light: bool = True
-    """False where it only darkens what is below it."""
+    does: str = "lights"
+    """What it does to light below it: also ``brightens``, ``darkens`` or ``changes`` where it gives none itself."""
 
 
 @dataclass(frozen=True)
@@ -170,9 +170,14 @@ def _cue_report(cue: Cue, placed: PlacedCue, layout: Layout) -> CueReport:
         props=tuple(grouped(layout, placed.props)),
         pixels=pixels,
         share=pixels / layout.pixel_count if layout.pixel_count else 0.0,
-        spans=tuple(stretch_of(span.start, span.end, placed.grid) for span in placed.spans),
-        gives_light=placed.gives_light,
+        spans=tuple(stretch_of(_in_song(span.start, placed.grid), span.end, placed.grid) for span in placed.spans),
+        does=placed.does,
     )
+
+
+def _in_song(start: float, grid: BeatGrid) -> float:
+    """Where a span begins to be seen: bar 0 begins before a song that begins inside it."""
+    return max(0.0, start) if start >= grid.time_of_bar(-1) else start
 
 
 def _within_song(spans: Sequence[Span], grid: BeatGrid) -> bool:
