@@ -124,6 +124,7 @@ def _accents(beats: Floats, gaps: Floats, rows: Rows, traces: Traces) -> Singles
     least = 0.3 * table.std(axis=0) + 1e-3
 
     def told(part: slice) -> Singles:
+        """What differs there from what is usual around."""
         usual = running_mean(table[part], AROUND)
         spread = np.sqrt(running_mean((table[part] - usual) ** 2, 2 * AROUND)) + least
         even: Singles = np.clip((table[part] - usual) / spread, -4, 4).astype(np.float32)
