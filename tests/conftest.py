@@ -32,6 +32,7 @@ gc.disable()  # while tests are collected, nothing is garbage
 def pytest_collection_finish() -> None:
     """What was collected stays to the end, so that looking for garbage need not go through it again and again."""
     gc.freeze()
+    gc.set_threshold(10_000)  # as the command does
     gc.enable()
 
 

@@ -8,7 +8,6 @@ Technique G19: six changes in a second pass, seven fail.
 
 from __future__ import annotations
 
-import colour
 import numpy as np
 from numpy.typing import NDArray
 
@@ -33,6 +32,8 @@ def changes(light: Floats, second: int) -> NDArray[np.int8]:
 
 def looks(light: Floats) -> tuple[Floats, Floats, NDArray[np.bool_]]:
     """Relative luminance (IEC 61966-2-1), u'v' (CIE 1976, by colour-science) and saturated red of linear light."""
+    import colour
+
     total = light.sum(axis=-1)
     coloured = np.where((total < 0.02)[..., None], 1.0, light)  # black has no colour: our reading, neutral
     xyz = coloured @ np.array([[0.4124564, 0.3575761, 0.1804375], [0.2126729, 0.7151522, 0.0721750],

@@ -14,7 +14,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 
-import colour
 import numpy as np
 from numpy.typing import NDArray
 
@@ -116,6 +115,8 @@ def _stairs(rate: int) -> Iterator[Labelled]:
 
 def _reds(rate: int) -> Iterator[Labelled]:
     """Two colours in turn, at three flashes a second and at four; chromaticities by colour-science."""
+    import colour
+
     coded = np.array([[int(text[at : at + 2], 16) for at in (1, 3, 5)] for text in COLOURS]) / 255
     light = colour.models.eotf_sRGB(coded)
     uv = colour.xy_to_Luv_uv(colour.XYZ_to_xy(colour.RGB_to_XYZ(light, "sRGB", apply_cctf_decoding=False)))

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from eavesong.frames import Description, FramesWriter, PatchRow, PropRow, encode_chunk
+from eavesong.frames import Description, FramesWriter, PatchRow, PropRow, encode_frames
 
 SHOW = """
 title = "Three lamps"
@@ -61,7 +61,7 @@ def write(path: Path, description: Description, frames):
     with FramesWriter(path, description=description, frame_count=len(frames)) as writer:
         size = writer.chunk_frames
         for first in range(0, len(frames), size):
-            writer.append(encode_chunk(np.ascontiguousarray(frames[first : first + size]), size))
+            writer.append(encode_frames(np.ascontiguousarray(frames[first : first + size]), size))
     return path
 
 

@@ -24,8 +24,9 @@ from pathlib import Path
 
 import numpy as np
 
-from eavesong.frames import Description, FramesWriter, PatchRow, PropRow, encode_chunk, open_frames
-from eavesong.frames.format import CHUNK_BYTES
+from eavesong.frames import Description, FramesWriter, PatchRow, PropRow, encode_frames, open_frames
+from eavesong.frames.encode import encode_chunk
+from eavesong.frames.format import CHUNK_BYTES, column_width_for
 
 HELD = 24
 """Different frames that take turns."""
@@ -100,7 +101,7 @@ def write(path: Path, frames: np.ndarray, count: int, threads: int, chunk: int |
             many = min(size, count - first)
             at = first % max(1, HELD - many)
             source = frames[at : at + many] if many <= HELD else frames[np.arange(first, first + many) % HELD]
-            waiting.append(workers.submit(encode_chunk, source, size))
+            waiting.append(workers.submit(encode_frames, source, size))
             if len(waiting) > 2 * threads:
                 writer.append(waiting.popleft().result())
         while waiting:
@@ -149,22 +150,23 @@ def compressors(options: argparse.Namespace) -> None:
     ways: dict[str, Callable[[np.ndarray], object]] = {
         **{f"isal {level}": lambda data, level=level: isal_zlib.compress(data, level) for level in range(4)},
         "zlib 1": lambda data: zlib.compress(data, 1),
-        "chosen": lambda data: encode_chunk(data.reshape(1, -1), 1).data,
+        "chosen": lambda data: encode_chunk(data, data.shape).data,
     }
-    print("one thread, 3 frames: MB/s of CPU time, and the share that is left; the last with checksum and choice")
+    print("one thread, 16 frames: MB/s of CPU time, and the share that is left; the last with checksum and choice")
     print(f"{'':15}" + "".join(f"{way:>16}" for way in ways))
     for name, make in KINDS.items():
-        data = np.ascontiguousarray(make(options.pixels)[:3]).reshape(-1)
+        frames, width = make(options.pixels)[:16], column_width_for(3 * options.pixels)
+        parts = [np.ascontiguousarray(frames[:, at : at + width]) for at in range(0, frames.shape[1], width)]
         cells = []
         for compress in ways.values():
-            left = len(compress(data)) / data.size  # type: ignore[arg-type]
-            seconds = best_cpu(lambda compress=compress, data=data: compress(data), options.repeats * 3)
-            cells.append(f"{data.size / seconds / 1e6:8,.0f} {left:7.2%}")
+            left = sum(len(compress(part)) for part in parts) / frames.size  # type: ignore[arg-type]
+            seconds = best_cpu(lambda compress=compress, parts=parts: [*map(compress, parts)], options.repeats)
+            cells.append(f"{frames.size / seconds / 1e6:8,.0f} {left:7.2%}")
         print(f"{name:15}" + "".join(cells))
 
 
 def chunk_sizes(options: argparse.Namespace) -> None:
-    print(f"bytes in a chunk: encoding on one thread (CPU), share left, and reading one frame; default {CHUNK_BYTES:,}")
+    print(f"bytes together: encoding on one thread (CPU), share left, reading one frame; default {CHUNK_BYTES:,}")
     for pixels in (500, 5_000, options.pixels):
         for name in ("soft, sparkle", "band on dark"):
             frames = KINDS[name](pixels)
@@ -172,8 +174,8 @@ def chunk_sizes(options: argparse.Namespace) -> None:
                 {max(1, want // (3 * pixels)) for want in (1 << 16, 1 << 18, 1 << 19, 1 << 20, 1 << 22)}
             ):
                 chunk = np.ascontiguousarray(frames[np.arange(size) % HELD])
-                seconds = best_cpu(lambda chunk=chunk, size=size: encode_chunk(chunk, size), options.repeats * 3)
-                left = encode_chunk(chunk, size).data.size / chunk.size
+                seconds = best_cpu(lambda chunk=chunk, size=size: encode_frames(chunk, size), options.repeats * 3)
+                left = sum(part.data.size for part in encode_frames(chunk, size).chunks) / chunk.size
                 with tempfile.TemporaryDirectory(dir=options.folder) as folder:
                     path = Path(folder) / "frames.h5"
                     write(path, frames, 3 * size, 1, size)
@@ -197,7 +199,7 @@ def main() -> None:
     parser.add_argument("--compressors", action="store_true", help="compare compressors in memory")
     parser.add_argument("--chunks", action="store_true", help="compare sizes of chunks")
     options = parser.parse_args()
-    encode_chunk(np.arange(200_000, dtype=np.uint32).view(np.uint8).reshape(1, -1), 1)  # compile
+    encode_frames(np.arange(200_000, dtype=np.uint32).view(np.uint8).reshape(1, -1), 1)  # compile
     print(f"Python {sys.version.split()[0]}, {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}")
     if options.compressors:
         compressors(options)

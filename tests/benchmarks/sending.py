@@ -45,7 +45,7 @@ def addresses() -> list[str]:
 
 def write_load(path: Path, places: list[str], seconds: int) -> None:
     """Frames in which every universe changes in every frame: bands that move, as shows have them."""
-    from eavesong.frames import FramesWriter, encode_chunk
+    from eavesong.frames import FramesWriter, encode_frames
     from playback.helpers import house
 
     described = house(tuple(places), universes=UNIVERSES, frame_rate=float(FRAME_RATE))
@@ -54,7 +54,7 @@ def write_load(path: Path, places: list[str], seconds: int) -> None:
     with FramesWriter(path, description=described, frame_count=count) as writer:
         for first in range(0, count, writer.chunk_frames):
             frame = np.arange(first, min(first + writer.chunk_frames, count))[:, None]
-            writer.append(encode_chunk((((channel // 3 + frame) % 97) * 2).astype(np.uint8), writer.chunk_frames))
+            writer.append(encode_frames((((channel // 3 + frame) % 97) * 2).astype(np.uint8), writer.chunk_frames))
 
 
 def receive(places: list[str], seconds: float) -> None:

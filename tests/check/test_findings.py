@@ -45,6 +45,19 @@ def test_what_begins_before_the_first_bar_begins_at_the_start(
     assert [str(span) for span in report.cues[0].spans] == ["the pick-up to bar 17 (0:00.00 to 0:32.50)"]
 
 
+def test_a_cue_that_begins_with_bar_0_begins_at_the_start(
+    read: Callable[[str], Show], house: Layout, grid_at: Callable[..., BeatGrid], grid: BeatGrid
+) -> None:
+    """With a pick-up shorter than a bar, and with a first beat that comes 5 ms after the song begins."""
+    text = "[[cue]]\neffect = 'wash'\nbars = [0, 17]\n"
+    (cue,) = check(set_scene(read(text), house, grid_at(pickup=1))).cues
+    assert [str(span) for span in cue.spans] == ["the pick-up to bar 17 (0:00.00 to 0:32.50)"]
+    breath = replace(grid, times=tuple(time + 0.005 for time in grid.times))
+    report = check(set_scene(read(text), house, breath))
+    assert str(report.cues[0].spans[0]).startswith("bars 1 to 17 (0:00.00")
+    assert findings(report) == []
+
+
 def test_what_a_cue_lights(checked: Check) -> None:
     cue = checked("[[cue]]\neffect = 'wash'\nname = 'Paths'\non = ['pond', 'path or tree']\nbars = [1, 9]\n").cues[0]
     assert (cue.number, cue.name, cue.effect) == (1, "Paths", "wash")

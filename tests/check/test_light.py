@@ -121,6 +121,25 @@ def test_what_gives_light_lights(read: Callable[[str], Show], house: Layout, gri
     assert check(set_scene(read(f"[[cue]]\n{cue}\n"), house, grid), drawn=True).findings == ()
 
 
+DOES = {
+    "color-dodge": "brightens",  # 9.1.8: below / (1 - source), never less than below, nothing of black
+    "multiply": "darkens",  # 9.1.1
+    "color-burn": "darkens",
+    "hue": "changes",  # 9.2: the luminosity of what is below stays
+    "plus-lighter": "",
+}
+
+
+@pytest.mark.parametrize("blend", DOES)
+def test_what_a_cue_does_to_the_light_below_it_is_told(
+    read: Callable[[str], Show], house: Layout, grid: BeatGrid, blend: str
+) -> None:
+    """By the formulas of W3C Compositing and Blending 1, section 9."""
+    text = f"[[cue]]\n{GLOW}[[cue]]\neffect = 'wash'\npalette = ['#606060', '#cbcbcb']\nblend = '{blend}'\n"
+    told = report_text(check(set_scene(read(text), house, grid)))
+    assert f"    {DOES[blend]} 300 pixels".replace("     ", "    ") in told.split("cue 2")[1]
+
+
 def test_a_prop_that_is_always_painted_black_is_dark_though_a_cue_lights_it(
     read: Callable[[str], Show], house: Layout, grid: BeatGrid
 ) -> None:
@@ -187,3 +206,22 @@ def test_what_is_always_painted_over_is_seen_by_a_glance_and_in_frames(
     assert [each.found for each in check(scene, frames=[dark, lit]).findings] == [told]
     assert never_lit_in(house, [lit]) == tuple(path)
     assert never_lit_in(house, [lit, dark, np.full((1, wide), 1, np.uint8)]) == ()
+
+
+def test_a_glance_sees_what_is_dark_for_most_of_the_song(
+    read: Callable[[str], Show], house: Layout, grid: BeatGrid
+) -> None:
+    """Painted black for two thirds of it, under cues that are there all the time; the tree for one third only."""
+    text = (
+        f"[[cue]]\n{GLOW}[[cue]]\neffect = 'wash'\npalette = 'black'\non = 'arch'\ntimes = [[0, 22]]\n"
+        "[[cue]]\neffect = 'wash'\npalette = 'black'\non = 'tree'\ntimes = [[0, 10]]\n"
+    )
+    told = {}
+    for how in ({"glance": True}, {"drawn": True}):
+        report = check(set_scene(read(text), house, grid), **how)
+        pairs = zip(report.findings, report.weights, strict=True)
+        told[str(how)] = [found.found for found, weight in pairs if weight == "seldom"]
+    one, other = told.values()
+    assert one == other
+    assert len(one) == 1
+    assert one[0].startswith("arch (all 3): lit for 0:1")

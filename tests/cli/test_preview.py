@@ -204,7 +204,7 @@ def test_a_newer_format_is_told(tmp_path):
 
     path = write(tmp_path / "newer.h5", house(LAMPS), known_frames()[:20, :9])
     with h5py.File(path, "r+") as file:
-        file.attrs.modify("format", np.bytes_("eavesong frames 2"))
+        file.attrs.modify("format", np.bytes_("eavesong frames 3"))
     assert "Install a newer eavesong" in fault(path, "--out", tmp_path / "a.png")
 
 

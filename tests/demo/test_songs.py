@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import mir_eval
 import numpy as np
 import pytest
 import soundfile
@@ -91,6 +90,8 @@ def test_long_notes_of_the_tune_mostly_belong_to_the_chord(songs: dict[str, Reco
 
 
 def test_files_are_16_bit_wavs_and_texts_that_say_the_same(made: tuple[DemoSong, ...]) -> None:
+    import mir_eval
+
     for song in made:
         about = soundfile.info(song.path)
         assert (about.samplerate, about.channels, about.subtype, about.format) == (44_100, 2, "PCM_16", "WAV")
@@ -111,6 +112,8 @@ def test_songs_are_made_in_a_folder_that_is_not_there_yet(tmp_path: Path) -> Non
 def test_beats_are_found_in_them_by_listening(
     made: tuple[DemoSong, ...], title: str, least: float, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    import mir_eval
+
     monkeypatch.setenv("EAVESONG_CACHE", str(tmp_path))
     song = next(song for song in made if song.title == title)
     heard = listen(song.path, cache=False).grid

@@ -1,6 +1,7 @@
 """A whole draft: it loads, lights everybody, is the same again, and holds to its promises on any house."""
 
 import re
+import tomllib
 from dataclasses import replace
 
 import numpy as np
@@ -11,14 +12,17 @@ from hypothesis import strategies as st
 import flashing
 from drafted import events_of, grid_of, signals_of
 from eavesong.check import check
+from eavesong.check.cues import cue_findings
 from eavesong.colours import parse_colour
 from eavesong.draft import Taste, draft, kept_cues
 from eavesong.draft.form import form_of
 from eavesong.draft.measure import light_at
+from eavesong.draft.moods import hue_of
+from eavesong.draft.safe import faint
 from eavesong.files import shipped
 from eavesong.layout import layout_from_points, load_layout
 from eavesong.music import Event, Events
-from eavesong.scene.place import place_cues
+from eavesong.scene.place import finder_for, place_cues
 from eavesong.show import load_show
 
 HOUSES = sorted(path.name for path in shipped("layouts").glob("*.toml"))
@@ -144,3 +148,50 @@ def test_nothing_is_dark_by_mistake(song, house, tmp_path):
     show = show_of(draft(song, house, Taste(), "Song", "song.ogg"), tmp_path)
     report = check(set_scene(show, house, song.grid))
     assert not [finding for finding in report.findings if finding.weight == "dark"]
+
+
+def shifted(form, seconds, end=0.0):
+    """The same song, all of its beats later; and longer or shorter."""
+    grid = form.grid
+    sections = tuple(replace(each, start=each.start + seconds, end=each.end + seconds) for each in grid.sections)
+    times = tuple(time + seconds for time in grid.times)
+    later = replace(grid, times=times, sections=sections, duration=grid.duration + end)
+    return form_of(later, form.signals, form.events)
+
+
+def test_the_first_frame_is_lit_where_the_first_beat_comes_a_breath_later(song, house, tmp_path):
+    """5 ms are less than a frame, but the frame at 0 s would be before all cues, and is what a page shows first."""
+    late = shifted(song, 0.0049)
+    show = show_of(draft(late, house, Taste(), "Song", "song.ogg"), tmp_path)
+    placed = place_cues(show, house, late.grid)
+    lit = [cue for cue in placed if cue.gives_light and not cue.blend.startswith("color")]
+    assert max(cue.envelope(np.array([0.0])).strength[0] for cue in lit) > 0
+    assert all(start >= 0 for cue in show.cues for start, _ in cue.bars or ())
+
+
+@pytest.mark.parametrize("end", [-0.5, 0.0, 0.012, 0.3])
+def test_the_last_cues_end_with_the_song(song, house, tmp_path, end):
+    """Whether its file ends within the last bar, with it or a few samples later; a bar more begins in the last."""
+    longer = shifted(song, 0.0, end)
+    show = show_of(draft(longer, house, Taste(), "Song", "song.ogg"), tmp_path)
+    assert max(last for cue in show.cues for _, last in cue.bars or ()) == 49 + (end > 0.02)
+    finder = finder_for(show, house)
+    for cue, placed in zip(show.cues, place_cues(show, house, longer.grid), strict=True):
+        assert not [found for found in cue_findings(cue, placed, finder, longer.grid) if "after" in found[1]]
+
+
+def test_a_show_in_a_palette_that_was_asked_for_wears_no_other_hue(song):
+    """Amber alone: strokes, sparks and windows too. Hues are those of OKLCH (CSS Color 4)."""
+    text = draft(song, None, Taste(palettes=(("#ffb060",),)), "Song", "song.ogg")
+    hues = {colour: hue_of(colour) for colour in set(re.findall("#[0-9a-f]{6}", text))}
+    asked = hue_of("#ffb060")
+    assert {colour: hue for colour, hue in hues.items() if hue is not None and abs(hue - asked) > 12} == {}
+    assert {"accent = [", 'bright = "'} <= set(re.findall(r'accent = \[|bright = "', text))
+
+
+def test_white_that_was_asked_for_rolls_as_faintly_as_white_has_to(song):
+    """Its light counts in full (relative luminance, WCAG 2.2), that of the usual amber in part."""
+    text = draft(song, None, Taste(palettes=(("white",),)), "Song", "song.ogg")
+    show = tomllib.loads(text)
+    (roll,) = (cue for cue in show["cue"] if cue["effect"] == "roll")
+    assert roll["opacity"] <= 0.4 * faint(*show["palettes"]["accent"]) + 0.01  # two decimal places

@@ -1,7 +1,10 @@
 """Cues that stay: their own text, their colours, their place."""
 
+import tomllib
+
 import pytest
 
+from eavesong.draft import Taste, draft
 from eavesong.draft.kept import kept_cues
 from eavesong.errors import ShowError
 
@@ -47,3 +50,37 @@ def test_a_show_that_cannot_be_read_says_why(tmp_path):
     path.write_text('[[cue]]\neffect = "swel"\nkeep = true\n')
     with pytest.raises(ShowError, match="Did you mean 'swell'"):
         kept_cues(path)
+
+
+def names_in(text):
+    return [cue["name"] for cue in tomllib.loads(text)["cue"]]
+
+
+def again(text, folder, form, house, seed=1):
+    path = folder / "old.show.toml"
+    path.write_text(text)
+    return names_in(draft(form, house, Taste(seed=seed, keep=kept_cues(path)), "Song", "song.ogg"))
+
+
+@pytest.mark.parametrize("seed", [1, 7])
+def test_a_kept_cue_stays_above_what_it_was_above(song, house, tmp_path, seed):
+    """Cues are papers on a table: at the very end is on top of what dims the house, whatever bars it has."""
+    text = draft(song, house, Taste(), "Song", "song.ogg")
+    mine = '\n[[cue]]\nname = "Mine"\neffect = "plain"\nbars = [9, 12]\nkeep = true\n'
+    assert again(text + mine, tmp_path, song, house, seed)[-1] == "Mine"
+    headings = [line for line in text.split("\n") if line.startswith("# --- ")]
+    found = again(text.replace(headings[-2], f"{mine}\n{headings[-2]}"), tmp_path, song, house, seed)
+    assert found.index("Mine") < next(at for at, name in enumerate(found) if name.startswith("Dimmed"))
+    assert again(text.replace(headings[0], headings[0] + mine), tmp_path, song, house, seed)[0] == "Mine"
+
+
+def test_in_the_same_draft_everything_keeps_its_place(song, house, tmp_path):
+    """Over any cue, in a part or not, with bars or without: it is over the same cue again."""
+    text = draft(song, house, Taste(), "Song", "song.ogg")
+    rows = text.split("\n")
+    for at, name in list(enumerate(names_in(text)))[::6]:
+        line = rows.index(f'name = "{name}"')
+        end = next(number for number in range(line, len(rows)) if not rows[number])
+        mine = ["", "[[cue]]", 'name = "Mine"', 'effect = "plain"', 'kinds = "high"', "keep = true"]
+        found = again("\n".join([*rows[:end], *mine, *rows[end:]]), tmp_path, song, house)
+        assert found[found.index("Mine") - 1] == name, at

@@ -5,8 +5,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.spatial.distance import pdist
-from scipy.stats import spearmanr
 
 from drafted import grid_of, signals_of
 from eavesong.colours import parse_colour
@@ -43,6 +41,9 @@ def test_moods_are_handed_round_and_neighbours_are_told_apart(varied, house, see
 
 def test_looks_lie_apart_as_sounds_do(varied, house):
     """Better than by chance, by the rank correlation of `scipy.stats`."""
+    from scipy.spatial.distance import pdist
+    from scipy.stats import spearmanr
+
     cast = cast_of(house)
     heard = pdist(np.array([varied.sound_of(letter) for letter in varied.letters]))
 

@@ -5,7 +5,7 @@ import hashlib
 import numpy as np
 import pytest
 
-from eavesong.frames import Description, FramesWriter, PatchRow, PropRow, encode_chunk
+from eavesong.frames import Description, FramesWriter, PatchRow, PropRow, encode_frames
 
 TEXTS = {"layout": 'title = "Gärten"\n', "show": 'title = "Ribbon of frost"\n', "effect frost/soft": "level = x\n"}
 
@@ -56,7 +56,7 @@ def _write(path, description, frames, chunk_frames=8):
     count = len(frames)
     with FramesWriter(path, description=description, frame_count=count, chunk_frames=chunk_frames) as writer:
         for first in range(0, count, chunk_frames):
-            writer.append(encode_chunk(frames[first : first + chunk_frames], chunk_frames))
+            writer.append(encode_frames(frames[first : first + chunk_frames], chunk_frames))
     return path
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from eavesong.frames import Description, FramesWriter, PatchRow, PropRow, encode_chunk, writer
+from eavesong.frames import Description, FramesWriter, PatchRow, PropRow, encode_frames, writer
 
 
 def write(path):
@@ -14,7 +14,7 @@ def write(path):
     )
     frames = np.random.default_rng(0).integers(0, 4, (9, 60)).astype(np.uint8)
     with FramesWriter(path, description=described, frame_count=9) as file:
-        file.append(encode_chunk(frames, 9))
+        file.append(encode_frames(frames, 9))
     return path.read_bytes()
 
 

@@ -254,8 +254,8 @@ def test_an_hdf5_file_of_something_else_is_told(tmp_path):
 
 def test_a_newer_format_is_told(written):
     path, _, _ = written
-    change(path, format="eavesong frames 2")
-    with pytest.raises(FramesError, match="is of format 2, and this eavesong reads up to 1\n    Install a newer"):
+    change(path, format="eavesong frames 3")
+    with pytest.raises(FramesError, match="is of format 3, and this eavesong reads up to 2\n    Install a newer"):
         open_frames(path)
 
 

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from eavesong.errors import OutputError
-from eavesong.frames import FramesWriter, encode_chunk, open_frames
+from eavesong.frames import FramesWriter, encode_frames, open_frames
 
 
 def files_in(folder):
@@ -41,7 +41,10 @@ def test_chunks_of_both_kinds_stand_side_by_side(tmp_path, house, write):
     frames[:2] = np.random.default_rng(0).integers(0, 256, frames[:2].shape)
     path = write(tmp_path / "frost.h5", description, frames, chunk_frames=2)
     with h5py.File(path) as file:
-        assert [file["frames"].id.get_chunk_info(index).filter_mask for index in (0, 1)] == [1, 0]
+        assert file.attrs["format"] == b"eavesong frames 2"  # wide ones lie in columns
+        columns = -(-description.channel_count // file["frames"].chunks[1])
+        masks = [file["frames"].id.get_chunk_info(index).filter_mask for index in range(2 * columns)]
+        assert masks == columns * [1] + columns * [0]
         np.testing.assert_array_equal(file["frames"][:], frames)
 
 
@@ -53,7 +56,7 @@ def test_workers_that_finish_in_another_order_change_no_byte(tmp_path, house, ma
 
     def late(first):
         time.sleep(delays.random() / 100)
-        return encode_chunk(frames[first : first + 4], 4)
+        return encode_frames(frames[first : first + 4], 4)
 
     together = tmp_path / "together.h5"
     with (
@@ -82,7 +85,7 @@ def test_a_writer_that_is_left_too_early_leaves_the_old_file(written, house, mak
         pytest.raises(ValueError, match="8 of 60 frames were appended"),
         FramesWriter(path, description=description, frame_count=60, chunk_frames=8) as writer,
     ):
-        writer.append(encode_chunk(frames[:8], 8))
+        writer.append(encode_frames(frames[:8], 8))
     assert path.read_bytes() == old
     assert files_in(path.parent) == ["frost.h5"]
 
@@ -92,11 +95,11 @@ def test_chunks_of_the_wrong_length_are_refused(tmp_path, house, make_frames):
     frames = make_frames(description, 10)
     with FramesWriter(tmp_path / "f.h5", description=description, frame_count=10, chunk_frames=8) as writer:
         with pytest.raises(ValueError, match="the next chunk holds 8 frames, not 2"):
-            writer.append(encode_chunk(frames[8:], 8))
-        writer.append(encode_chunk(frames[:8], 8))
-        writer.append(encode_chunk(frames[8:], 8))
+            writer.append(encode_frames(frames[8:], 8))
+        writer.append(encode_frames(frames[:8], 8))
+        writer.append(encode_frames(frames[8:], 8))
         with pytest.raises(ValueError, match="the next chunk holds 0 frames, not 2"):
-            writer.append(encode_chunk(frames[8:], 8))
+            writer.append(encode_frames(frames[8:], 8))
 
 
 def test_a_missing_folder_is_an_output_error(tmp_path, house):
@@ -112,7 +115,7 @@ import sys, time, numpy as np, resource, signal
 sys.path.insert(0, {tests!r})
 from conftest import _house
 from eavesong.errors import OutputError
-from eavesong.frames import FramesWriter, encode_chunk
+from eavesong.frames import FramesWriter, encode_frames
 description = _house()
 noise = np.random.default_rng(0).integers(0, 256, (8, description.channel_count), np.uint8)
 try:
@@ -121,7 +124,7 @@ try:
             signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
             resource.setrlimit(resource.RLIMIT_FSIZE, ({limit}, {limit}))
         for _ in range(10_000):
-            writer.append(encode_chunk(noise, 8))
+            writer.append(encode_frames(noise, 8))
             if writer.frames_written == 800:
                 print("started", flush=True)
             time.sleep({pause})
@@ -195,7 +198,7 @@ def test_someone_elses_hdf5_file_is_not_overwritten_but_by_word(tmp_path, house)
         pass
     assert foreign.read_bytes() == before
     with FramesWriter(foreign, description=house(), frame_count=9, chunk_frames=9, overwrite=True) as writer:
-        writer.append(encode_chunk(np.zeros((9, writer.description.channel_count), np.uint8), 9))
+        writer.append(encode_frames(np.zeros((9, writer.description.channel_count), np.uint8), 9))
     with open_frames(foreign) as file:
         assert file.frame_count == 9
 
@@ -205,7 +208,7 @@ def test_damaged_frames_are_replaced(written, house):
     whole = path.read_bytes()
     path.write_bytes(whole[: len(whole) // 2])
     with FramesWriter(path, description=house(), frame_count=9, chunk_frames=9) as writer:
-        writer.append(encode_chunk(np.zeros((9, writer.description.channel_count), np.uint8), 9))
+        writer.append(encode_frames(np.zeros((9, writer.description.channel_count), np.uint8), 9))
     with open_frames(path) as file:
         assert file.frame_count == 9
 

@@ -1,7 +1,6 @@
 """Lots and noise: spread evenly, the same each time, and between lots without a jump."""
 
 import numpy as np
-from scipy import stats
 
 from eavesong.kernels import chance
 from support import lanes
@@ -9,6 +8,8 @@ from support import lanes
 
 def test_lots_are_spread_evenly():
     """Kolmogorov-Smirnov against the uniform distribution (scipy), 2,000 lots."""
+    from scipy import stats
+
     lots = lanes(chance.hash1)(np.arange(2000))
     assert stats.kstest(lots, "uniform").pvalue > 0.01
     assert lots.min() >= 0
@@ -16,6 +17,8 @@ def test_lots_are_spread_evenly():
 
 
 def test_lots_of_neighbours_are_independent():
+    from scipy import stats
+
     lots = lanes(chance.hash2)(*np.mgrid[:40, :40])
     for axis in (0, 1):
         one, other = np.delete(lots, -1, axis).reshape(-1), np.delete(lots, 0, axis).reshape(-1)

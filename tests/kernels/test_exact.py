@@ -5,7 +5,6 @@ import warnings
 
 import numpy as np
 import pytest
-from scipy import stats
 
 from definitions import GLSL, OURS
 from eavesong.colours import srgb_encode
@@ -77,6 +76,8 @@ def test_srgb_agrees_with_colour_science():
 
 def _uniformity(values):
     """The p-value of a chi-square test of 64 equal bins (Pearson)."""
+    from scipy import stats
+
     return stats.chisquare(np.bincount((values.ravel() * 64).astype(int), minlength=64)).pvalue
 
 

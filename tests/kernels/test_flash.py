@@ -1,6 +1,5 @@
 """Counting flashes on sequences whose count is known by construction, and on colours with published values."""
 
-import colour
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -30,6 +29,8 @@ def general(lights):
 
 def linear(*colours):
     """Linear light of sRGB colours written as in CSS."""
+    import colour
+
     return colour.models.eotf_sRGB(np.array([[int(text[i : i + 2], 16) for i in (1, 3, 5)] for text in colours]) / 255)
 
 
@@ -109,6 +110,8 @@ def test_it_counts_the_longest_alternation_of_tenths(levels):
 
 
 def test_relative_luminance_is_that_of_srgb():
+    import colour
+
     # IEC 61966-2-1 / WCAG 2.2: 0.2126 R + 0.7152 G + 0.0722 B; checked with colour-science (its matrix has 4 digits).
     lights = np.random.default_rng(3).random((100, 3)).astype(np.float32)
     expected = colour.RGB_to_XYZ(lights, "sRGB", apply_cctf_decoding=False)[:, 1]
@@ -117,6 +120,8 @@ def test_relative_luminance_is_that_of_srgb():
 
 @pytest.mark.parametrize(("grey", "luminance"), [(89.0, 0.1), (231.1, 0.8), (243.4, 0.9)])
 def test_greys_of_the_thresholds(grey, luminance):
+    import colour
+
     # IEC 61966-2-1 transfer function.
     light = np.float32(colour.models.eotf_sRGB(grey / 255))
     assert flash.luminance(light, light, light) == pytest.approx(luminance, abs=1e-3)
@@ -126,6 +131,8 @@ def test_greys_of_the_thresholds(grey, luminance):
 
 
 def test_chromaticity_is_cie_1976():
+    import colour
+
     lights = np.random.default_rng(4).random((100, 3)).astype(np.float32) + np.float32(0.05)
     xyz = colour.RGB_to_XYZ(lights, "sRGB", apply_cctf_decoding=False)
     expected = colour.xy_to_Luv_uv(colour.XYZ_to_xy(xyz))

@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import stats
 from scipy.spatial.transform import Rotation
 
 from eavesong.layout import layout_from_points
@@ -138,6 +137,8 @@ def test_pixels_hardly_ever_share_a_seed():
 
 
 def test_seeds_are_uniform_multiples_of_two_to_the_minus_24():
+    from scipy import stats
+
     rng = np.random.default_rng(2)
     values = seeds(rng.random((20_000, 3)))
     assert (values * 2**24 == np.floor(values * 2**24)).all()

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from eavesong.frames import FramesFile, FramesWriter, describe, encode_chunk, open_frames
+from eavesong.frames import FramesFile, FramesWriter, describe, encode_frames, open_frames
 from eavesong.layout import Layout, load_layout
 from powered import LINE
 
@@ -41,7 +41,7 @@ def film(tmp_path: Path) -> Callable[..., FramesFile]:
         with FramesWriter(path, description=about, frame_count=len(frames)) as writer:
             size = writer.chunk_frames
             for at in range(0, len(frames), size):
-                writer.append(encode_chunk(np.ascontiguousarray(frames[at : at + size]), size))
+                writer.append(encode_frames(np.ascontiguousarray(frames[at : at + size]), size))
         opened.append(open_frames(path))
         return opened[-1]
 

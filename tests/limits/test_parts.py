@@ -65,6 +65,13 @@ def test_pixels_by_kind_and_pitch_and_dark_ones(by_group):
     ]
 
 
+def test_a_house_in_feet_has_its_pitch_in_inches(house):
+    """10 m in 100 pixels; the inch is 25.4 mm."""
+    text = 'units = "ft"\n' + LINE.replace('name = "box"', 'name = "box"\noutputs = 8') + FED
+    (row, *_) = [part for part in limits(house(text)).parts if part.group == "pixels" and part.count == 110]
+    assert row.detail == "every 1 ft" or row.detail.endswith(" in")
+
+
 def test_controllers_are_items_and_free_outputs_are_not_needed(by_group):
     assert cells(by_group["controllers"], "item", "detail", "count") == [
         ("box", "with at least 2 outputs and 2 universes", "1")

@@ -148,6 +148,17 @@ def test_the_fewest_points_are_named(house):
     assert str(remedy).startswith(f"feed it at {leads}: 'row' pixels 1 (1.1 m), ")
 
 
+@pytest.mark.parametrize(("units", "metre"), [("ft", 1 / 0.3048), ("in", 1 / 0.0254), ("cm", 100.0)])
+def test_leads_are_told_as_the_file_of_the_house_writes_them(house, units, metre):
+    """The international foot and inch: 0.3048 m and 0.0254 m. What is told can be copied, with its unit."""
+    text = f'units = "{units}"\n' + HOUSE.format(**PLAIN | {"length": 10 * metre}, lead=lead(12, metre), inject="")
+    remedy = limits(house(text)).voltages[0].remedies[0]
+    told, metres = str(remedy), remedy.points[0][2]
+    wanted = {"ft": f"{metres / 0.3048:.1f} ft", "in": f"{metres / 0.0254:.0f} in", "cm": f"{metres:.1f} m"}[units]
+    assert f"'row' pixels 1 ({wanted}), " in told
+    assert (" m)" in told) == (units == "cm")
+
+
 def test_a_wire_that_burns_is_never_advised_although_its_voltage_would_hold(house):
     """24.4 A over a hand's breadth: the volts hold on AWG 20, which may carry 5 A (NFPA 79 table 12.5.1)."""
     plan = PLAIN | {"each": 1.0, "wire": 10, "length": 0.1, "pixels": 8}

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from functools import cache
 
-import mir_eval
 import numpy as np
 import pytest
 
@@ -91,6 +90,8 @@ def heard() -> Events:
 
 @pytest.mark.parametrize(("kind", "least"), [("low", 0.9), ("middle", 0.85), ("high", 0.8)])
 def test_strokes_are_heard_within_fifty_milliseconds(kind: str, least: float) -> None:
+    import mir_eval
+
     found = np.array([event.time for event in heard().labelled(kind)])
     # mir_eval.onset: F of one-to-one matches within 50 ms, as in MIREX.
     assert mir_eval.onset.f_measure(np.unique(strokes()[kind]), found, window=0.05)[0] >= least

@@ -50,6 +50,14 @@ def test_kinds_and_confidence_have_columns_where_they_are_known() -> None:
     ]
 
 
+@pytest.mark.parametrize(("end", "last"), [(3.5, 2), (4.01, 2), (5.0, 3), (5.9, 3)])
+def test_the_last_section_holds_the_bar_that_the_song_ends_in(end: float, last: int) -> None:
+    """Bars of two seconds, the third heard for one second, half of it; a breath after the second is no bar."""
+    beats = tuple(k / 2 for k in range(12) if k / 2 < end - 0.1)
+    grid = BeatGrid(beats, tuple(k % 4 + 1 for k in range(len(beats))), (Section(0.0, end, "all"),), end)
+    assert f"  1–{last}  " in describe(grid).splitlines()[-1]
+
+
 def test_changing_tempo_and_metre_are_told() -> None:
     times = np.cumsum([1.0, *np.linspace(0.8, 0.4, 20)])
     positions = (1, 2, 3, 1, 2, 3, 1, 2, 3, 1, 2, 3, 1, 2, 3, 4, 1, 2, 3, 4, 1)

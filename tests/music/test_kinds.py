@@ -85,7 +85,7 @@ def test_every_section_has_a_kind_and_some_are_high_where_levels_differ(plan: Pl
     levels = [level for _, level in plan]
     if max(levels) - min(levels) >= 2:
         assert "high" in heard
-    if max(levels) - min(levels) <= 0.2:
+    if max(levels) - min(levels) < 0.15:  # what is more may be told apart, where one kind lasts for a minute
         assert set(heard) == {"steady"}
 
 

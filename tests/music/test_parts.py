@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
-import mir_eval
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -79,6 +78,8 @@ def test_forms_are_found_again(plan: list[tuple[str, int]]) -> None:
 
 
 def test_mir_eval_takes_the_sections_and_finds_them_right() -> None:
+    import mir_eval
+
     powers = powers_like([("a", 8), ("b", 8), ("a", 8)])
     sections = find_sections(powers, grid_over(powers))
     intervals = np.array([[part.start, part.end] for part in sections])

@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 from pathlib import Path
 
-import mir_eval
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -34,6 +33,8 @@ def test_what_is_written_is_read_again_to_the_last_digit(tmp_path: Path) -> None
 
 
 def test_mir_eval_reads_both_texts(tmp_path: Path) -> None:
+    import mir_eval
+
     write_beats(tmp_path / "song.beats", GRID)
     write_sections(tmp_path / "song.sections", GRID)
     times, positions = mir_eval.io.load_labeled_events(str(tmp_path / "song.beats"))
@@ -52,6 +53,8 @@ def test_comments_blank_lines_spaces_and_line_ends_of_any_system(tmp_path: Path)
 
 
 def test_times_alone_are_bars_of_four_from_the_first_on(tmp_path: Path) -> None:
+    import mir_eval
+
     path = beats_text(tmp_path, "0.5\n1\n1.5\n2\n2.5\n")
     assert mir_eval.io.load_events(str(path)).tolist() == [0.5, 1, 1.5, 2, 2.5]
     assert read_grid(path, None, 3.0).positions == (1, 2, 3, 4, 1)
@@ -186,6 +189,8 @@ def test_events_that_are_written_are_read_again(tmp_path: Path, events: Events) 
 
 
 def test_mir_eval_reads_an_events_text(tmp_path: Path) -> None:
+    import mir_eval
+
     write_events(tmp_path / "song.events", Events((Event(1.5, "hit", 0.25), Event(2.0, "low"))))
     times, labels = mir_eval.io.load_labeled_events(str(tmp_path / "song.events"))
     assert (times.tolist(), labels) == ([1.5, 2.0], ["hit\t0.25", "low\t1"])

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from eavesong.frames import Description, FramesWriter, PatchRow, PropRow, encode_chunk
+from eavesong.frames import Description, FramesWriter, PatchRow, PropRow, encode_frames
 from eavesong.playback.links import Links
 from eavesong.playback.packets import DataPacket, read_packet
 
@@ -191,7 +191,7 @@ def write_frames(path: Path, description: Description, frames: np.ndarray) -> Pa
     chunk = min(16, len(frames))
     with FramesWriter(path, description=description, frame_count=len(frames), chunk_frames=chunk) as writer:
         for first in range(0, len(frames), chunk):
-            writer.append(encode_chunk(np.ascontiguousarray(frames[first : first + chunk]), chunk))
+            writer.append(encode_frames(np.ascontiguousarray(frames[first : first + chunk]), chunk))
     return path
 
 

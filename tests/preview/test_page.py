@@ -17,6 +17,8 @@ from lamps import LAMPS, TEXTS, house, known_frames, write, write_click
 
 READY = "window.eavesong?.state().ready"
 FPS = 20
+DESK = {"viewport": {"width": 1120, "height": 500}}
+"""Wide enough for what stands side by side on a screen, small enough for a processor to draw it quickly."""
 WARNING = "This show flashes up to 5 times in a second."
 
 
@@ -34,13 +36,13 @@ def page(three_lamps):
 @pytest.fixture
 def tab(browser, page, request):
     """The page in a tab; the test fails on any error in the console. Parameters are those of a browser context."""
-    yield from opened(browser, page, **getattr(request, "param", {"viewport": {"width": 1280, "height": 720}}))
+    yield from opened(browser, page, **getattr(request, "param", DESK))
 
 
 @pytest.fixture(scope="module")
 def quiet_tab(browser, page):
     """One tab for tests that only look at moments, each of which it finds by itself."""
-    yield from opened(browser, page, viewport={"width": 1280, "height": 720}, device_scale_factor=1)
+    yield from opened(browser, page, device_scale_factor=1, **DESK)
 
 
 def opened(browser, address, **how):
@@ -114,7 +116,7 @@ def test_a_browser_whose_webgl_is_drawn_by_the_processor_gets_the_plain_canvas(t
 
 def test_what_stands_still_is_drawn_as_finely_as_it_can_be(browser, page):
     """A machine that cannot keep up plays coarser pictures; when it pauses, the scene has the screen's elements."""
-    for tab in opened(browser, page, viewport={"width": 1280, "height": 720}):
+    for tab in opened(browser, page, **DESK):
         tab.click("#play")
         tab.evaluate("eavesong.coarser()")
         wide = "document.querySelector('#scene').width"
@@ -149,7 +151,7 @@ def long_page(tmp_path_factory):
 
 def test_song_and_frames_stay_together_for_half_a_minute(browser, long_page):
     """After 30 s of playing, and all the while: the frame drawn is that of the song's position, or its neighbour."""
-    for tab in opened(browser, long_page, viewport={"width": 640, "height": 360}):
+    for tab in opened(browser, long_page, viewport={"width": 360, "height": 360}):
         tab.click("#play")
         tab.wait_for_function("eavesong.state().song > 0.1")
         begin, since, seen = state(tab)["song"], time.monotonic(), 0
@@ -252,6 +254,7 @@ def test_a_tap_tells_about_the_prop(tab):
 def test_cues_that_are_on_are_listed(tab):
     """'Lamps glow' is on from bar 1 to 3; 'The wall answers' from bar 2 to 4, by its second choice."""
     show(tab, 1.0)
+    tab.wait_for_selector("#cues button")
     assert tab.locator("#cues button").all_inner_texts() == ["Lamps glow\nLamps on 1 prop, 3 pixels"]
     show(tab, 3.0)
     tab.wait_for_function("document.querySelectorAll('#cues button').length === 2")
@@ -426,7 +429,7 @@ def warned(three_lamps):
 
 
 def test_a_show_that_flashes_is_warned_of(browser, warned):
-    for tab in opened(browser, warned):
+    for tab in opened(browser, warned, **DESK):
         tab.click("#play")
         assert WARNING in tab.inner_text("#warning")
         assert not state(tab)["playing"]
@@ -439,7 +442,7 @@ def test_a_show_that_flashes_is_warned_of(browser, warned):
 
 def test_less_motion_is_respected(browser, page):
     """The page asks before it plays, moves nothing by itself, and can show one picture a bar."""
-    for tab in opened(browser, page, reduced_motion="reduce"):
+    for tab in opened(browser, page, reduced_motion="reduce", **DESK):
         tab.click("#play")
         assert "less motion" in tab.inner_text("#warning")
         tab.click("#warning-calm")
@@ -460,7 +463,7 @@ def test_the_page_asks_for_nothing_outside(three_lamps, page):
 
 def test_a_page_without_a_song_keeps_its_own_time(browser, three_lamps):
     address = make(three_lamps, "silent.html", song=None)
-    for tab in opened(browser, address):
+    for tab in opened(browser, address, **DESK):
         tab.click("#play")
         begin, since = tab.evaluate("[eavesong.state().position, performance.now() / 1000]")
         tab.wait_for_timeout(1000)
@@ -478,7 +481,7 @@ def test_names_from_a_stranger_stay_text(browser, tmp_path):
     patch = tuple(replace(row, prop=evil) for row in description.patch)
     write(tmp_path / "lamps.h5", replace(description, title=evil, props=props, patch=patch), known_frames()[:, :9])
     write_click(tmp_path / "click.wav", [])
-    for tab in opened(browser, make(tmp_path)):
+    for tab in opened(browser, make(tmp_path), **DESK):
         x, y = tab.evaluate("eavesong.place(1)")
         tab.mouse.click(x, y)
         assert tab.inner_text("#card-name") == evil
@@ -493,7 +496,7 @@ def test_one_pixel_and_half_a_million(browser, tmp_path, count):
     frames[3] = 90
     write(tmp_path / "lamps.h5", description, frames)
     address = make(tmp_path, song=None)
-    for tab in opened(browser, address):
+    for tab in opened(browser, address, **DESK):
         show(tab, 0.15)
         assert tab.evaluate(f"eavesong.light({count - 1})") == [90, 90, 90]
 
@@ -508,7 +511,7 @@ def test_a_page_for_customers_holds_only_what_it_shows(browser, page, for_larch,
     for secret in (b"porch box", b"Lamps glow", b"The wall answers"):
         assert secret not in (three_lamps / "larch.html").read_bytes()
         assert secret in (three_lamps / "page.html").read_bytes()
-    for tab in opened(browser, for_larch, viewport={"width": 1280, "height": 720}):
+    for tab in opened(browser, for_larch, **DESK):
         assert tab.inner_text("#client") == "For Family Larch <3 \u00b7 28 November 2026"
         assert not tab.locator("#list").is_visible()
         x, y = tab.evaluate("eavesong.place(1)")
@@ -518,7 +521,7 @@ def test_a_page_for_customers_holds_only_what_it_shows(browser, page, for_larch,
         assert "universe" not in card
 
 
-@pytest.mark.parametrize("how", [PHONE, {"viewport": {"width": 1280, "height": 720}}])
+@pytest.mark.parametrize("how", [PHONE, DESK])
 def test_what_is_said_of_a_moment_is_in_the_address(browser, for_larch, how):
     """Said on one page, copied, opened on another; the words are those of a person, with quotes and accents."""
     from axe_playwright_python.sync_playwright import Axe
@@ -553,7 +556,7 @@ def test_what_is_said_of_a_moment_is_in_the_address(browser, for_larch, how):
 def test_what_was_said_on_another_page_is_told_to_be_of_that(browser, for_larch):
     """The page of a house is opened with the address that was copied from another's."""
     said = json.dumps({"of": ["0123456789ab", "Basket, Brook"], "say": [[2.5, "Softer here"]]}).encode()
-    for tab in opened(browser, f"{for_larch}#say={base64.urlsafe_b64encode(said).decode().rstrip('=')}"):
+    for tab in opened(browser, f"{for_larch}#say={base64.urlsafe_b64encode(said).decode().rstrip('=')}", **DESK):
         assert tab.inner_text("#remarks-other") == (
             "This was said on another page, Basket, Brook. Open the address with that one."
         )
@@ -565,12 +568,12 @@ def test_what_was_said_on_another_page_is_told_to_be_of_that(browser, for_larch)
         assert not tab.locator("#remarks-other").is_visible()
         assert tab.locator("#remarks-list li").count() == 1
         address = tab.evaluate("location.href")
-    for tab in opened(browser, address):
+    for tab in opened(browser, address, **DESK):
         assert not tab.locator("#remarks-other").is_visible()
         assert "Mine" in tab.inner_text("#remarks-list")
 
 
 @pytest.mark.parametrize("end", ["#say=", "#say=%%%", "#say=bm9uc2Vuc2U", "#plain&say=W1sxLDJd", "#gl&say=e30"])
 def test_an_address_that_holds_no_remarks_is_only_an_address(browser, for_larch, end):
-    for tab in opened(browser, for_larch + end):
+    for tab in opened(browser, for_larch + end, **DESK):
         assert not tab.locator("#remarks").is_visible()

@@ -11,6 +11,7 @@ from eavesong.layout import Layout, load_layout
 from eavesong.music import BeatGrid
 from eavesong.retarget.page import retarget_page
 from eavesong.retarget.report import Retargeting, retargeting
+from eavesong.retarget.retarget import _report
 from eavesong.retarget.text import retarget_text
 from eavesong.scene import set_scene
 from eavesong.show import Show
@@ -287,3 +288,15 @@ def test_what_a_cue_was_lit_by_is_the_tag_that_is_proposed(read: Read, build: Ca
     assert cue.proposals[-1].startswith("Or keep the upper part: add 'upper' to 'on' as a choice of its own")
     kept = read("[[cue]]\neffect = 'wash'\n[[cue]]\neffect = 'glow'\non = ['star', 'attic', 'upper']\n")
     assert retargeting(kept, old, new, grid).cues[1].state != "fall-back"
+
+
+def test_a_new_prop_that_is_dark_for_most_of_the_song_is_told(read: Read, build: Callable, grid: BeatGrid) -> None:
+    """Lit by a cue on everything for 10 s of 32, it is lit at some time; what has been there is not looked at again."""
+    show = read(SHOW + "[[cue]]\neffect = 'glow'\non = 'all'\ntimes = [[0, 10]]\n")
+    old, new = build(*PROPS), build(*PROPS, "dormer")
+    report = _report(set_scene(show, old, grid), set_scene(show, new, grid))
+    assert [(prop.name, prop.why) for prop in report.seldom] == [("dormer", "lit for 0:10 of 0:32")]
+    assert report.needs_a_look
+    assert "dormer (lit for 0:10 of 0:32): Give it the tag 'roofline'" in " ".join(retarget_text(report).split())
+    assert "lit for 0:10 of 0:32" in retarget_page(report, old, new)
+    assert _report(set_scene(show, old, grid), set_scene(show, old, grid)).seldom == ()

@@ -160,6 +160,18 @@ def test_each_house_keeps_its_limit_and_one_that_was_renamed_is_asked_after(flas
     assert not any(outcome.notes for outcome in run_batch(flashing.setlist, workers=1).outcomes)
 
 
+def test_a_house_of_the_same_setlist_is_none_that_was_renamed(flashing):
+    """One is limited, the other is not and never was: nobody forgot anything, however often it is run."""
+    (flashing.folder / "barn.toml").write_text((flashing.folder / "hut.toml").read_text())
+    flashing.setlist.write_text(
+        'show = "two.show.toml"\nfrom = 0\nto = 1\n[[house]]\nlayout = "hut.toml"\nlimit = "house:6W"\n'
+        '[[house]]\nlayout = "barn.toml"\n[[song]]\nsong = "song-0.wav"\n'
+    )
+    for status in ("rendered", "up to date"):
+        _, barn = run_batch(flashing.setlist, workers=1).outcomes
+        assert (barn.status, barn.notes) == (status, ())
+
+
 def test_what_is_kept_is_told_each_time(flashing):
     out = flashing.folder / "frames" / "song-0.h5"
     out.parent.mkdir(exist_ok=True)

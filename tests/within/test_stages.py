@@ -183,7 +183,7 @@ def test_a_limit_on_supplies_tells_of_pixels_that_none_feeds(two):
 
 def test_watts_are_those_of_the_supply_that_feeds(tmp_path):
     """A supply turned up to 5.4 V gives its 4 W at fewer amperes; the report says the same."""
-    from eavesong.frames import FramesWriter, describe, encode_chunk, open_frames
+    from eavesong.frames import FramesWriter, describe, encode_frames, open_frames
     from eavesong.layout import load_layout
     from eavesong.limits import limits
 
@@ -191,7 +191,7 @@ def test_watts_are_those_of_the_supply_that_feeds(tmp_path):
     up = load_layout(tmp_path / "up.toml")
     out = through(within(up, 40.0, ["supply"], False), np.full((80, 120), 255, np.uint8))
     with FramesWriter(tmp_path / "up.h5", description=describe(up, title="Up", frame_rate=40), frame_count=80) as file:
-        file.append(encode_chunk(out, file.chunk_frames))
+        file.append(encode_frames(out, file.chunk_frames))
     with open_frames(tmp_path / "up.h5") as frames:
         assert 3.9 < limits(up, frames).power.supplies[0].peak <= 4.0
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -202,11 +201,9 @@ def _kind_finding(kinds: Sequence[str], grid: BeatGrid) -> tuple[str, str]:
 
 def _span_findings(cue: Cue, placed: PlacedCue, grid: BeatGrid) -> Iterator[Finding]:
     key = next((key for key in ("bars", "beats", "times") if getattr(cue, key)), "effect")
-    # The bar that the song ends in counts to its own end, whether or not its downbeat was heard.
-    last_line = math.ceil(float(grid.musical_time(grid.duration - SHORTEST_GAP).bar[0]))
-    end = max(grid.duration, grid.time_of_bar(grid.bar_count), grid.time_of_bar(last_line)) + SHORTEST_GAP
+    end = max(grid.duration, grid.time_of_bar(max(grid.bar_count, grid.last_line))) + SHORTEST_GAP
     # Bar 0 is the pickup where there is one: a cue may begin with it though the song begins inside it.
-    begin = min(0.0, grid.time_of_bar(-1)) if grid.time_of_bar(0) > SHORTEST_GAP else 0.0
+    begin = min(0.0, grid.time_of_bar(-1)) if grid.time_of_bar(0) > 0 else 0.0
     last = f"the song lasts until bar {bar_text(grid.duration, grid)} ({clock_text(grid.duration)})"
     for span in placed.spans:
         stretch = stretch_of(span.start, span.end, grid)

@@ -10,13 +10,13 @@ from eavesong.check.cues import SHORTEST_GAP, Stretch, absent_words, cue_finding
 from eavesong.check.house import house_findings
 from eavesong.check.light import (
     GLANCES,
-    Looks,
     SectionLight,
     dark_for_long,
     light_by_section,
     look_at,
     never_lit,
     never_lit_in,
+    seldom_at_a_glance,
     seldom_lit,
 )
 from eavesong.check.wishes import wishes_of
@@ -69,8 +69,8 @@ class CueReport:
     share: float
     """Of all pixels, 0..1."""
     spans: tuple[Stretch, ...]
-    gives_light: bool = True
-    """False where it only darkens what is below it."""
+    does: str = "lights"
+    """What it does to light below it: also ``brightens``, ``darkens`` or ``changes`` where it gives none itself."""
 
 
 @dataclass(frozen=True)
@@ -114,17 +114,18 @@ def check(
 
     drawn: draw some moments of the song too, tell how much light there is in each section, and count as lit what
     light is seen to leave; else what a cue reaches that is not black.
-    glance: draw a few moments, only to see which props stay dark.
+    glance: draw a few moments, only to see which props stay dark, and which for most of the song.
     frames: blocks (f, channels) of all frames of the song on this house, in which props are seen that stay dark.
     """
     show, layout, grid, placed = scene.show, scene.layout, scene.grid, scene.cues
     assert show is not None, "a scene without a show has nothing to check"
     lit = [cue for cue in placed if cue.gives_light and cue.props and _within_song(cue.spans, grid)]
     looks = look_at(scene) if drawn else None
+    few = look_at(scene, GLANCES) if looks is None and (glance or frames is not None) else None
     if frames is not None:
         dark_props = never_lit_in(layout, frames)
-    elif looks is not None or glance:
-        dark_props = never_lit(scene, looks or look_at(scene, GLANCES))
+    elif looks is not None or few is not None:
+        dark_props = never_lit(scene, looks or few)  # type: ignore[arg-type]
     else:
         dark_props = _unlit(layout, lit)
     gaps = list(_gaps(lit, grid.duration))
@@ -137,7 +138,8 @@ def check(
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
     found += [("wish", finding) for finding in _wish_findings(show, layout)]
     found += [("house", finding) for finding in house_findings(layout, show)]
-    found += [("seldom", finding) for finding in _seldom_findings(show, layout, lit, grid, looks)]
+    seldom = seldom_lit(lit, grid, looks) if few is None else seldom_at_a_glance(scene, lit, few)
+    found += [("seldom", finding) for finding in _seldom_findings(show, layout, grid, seldom)]
     found.sort(key=lambda pair: list(WEIGHTS).index(pair[0]))
     return Report(
         show=show.title,
@@ -170,9 +172,14 @@ def _cue_report(cue: Cue, placed: PlacedCue, layout: Layout) -> CueReport:
         props=tuple(grouped(layout, placed.props)),
         pixels=pixels,
         share=pixels / layout.pixel_count if layout.pixel_count else 0.0,
-        spans=tuple(stretch_of(span.start, span.end, placed.grid) for span in placed.spans),
-        gives_light=placed.gives_light,
+        spans=tuple(stretch_of(_in_song(span.start, placed.grid), span.end, placed.grid) for span in placed.spans),
+        does=placed.does,
     )
+
+
+def _in_song(start: float, grid: BeatGrid) -> float:
+    """Where a span begins to be seen: bar 0 begins before a song that begins inside it."""
+    return max(0.0, start) if start >= grid.time_of_bar(-1) else start
 
 
 def _within_song(spans: Sequence[Span], grid: BeatGrid) -> bool:
@@ -222,11 +229,9 @@ def _wish_findings(show: Show, layout: Layout) -> Iterator[Problem]:
         yield Problem(layout.path or layout.title, f"the house's [palettes], {name}", found, advice)
 
 
-def _seldom_findings(
-    show: Show, layout: Layout, lit: Sequence[PlacedCue], grid: BeatGrid, looks: Looks | None
-) -> Iterator[Problem]:
+def _seldom_findings(show: Show, layout: Layout, grid: BeatGrid, seldom: dict[float, list[int]]) -> Iterator[Problem]:
     advice = "Add a cue on it for more of the song, if that is not meant."
-    for seconds, props in seldom_lit(lit, grid, looks).items():
+    for seconds, props in seldom.items():
         names = ", ".join(grouped(layout, props))
         found = f"{names}: lit for {clock_text(seconds, 0)} of {clock_text(grid.duration, 0)}"
         yield Problem(show.path, "", found, advice)

@@ -35,6 +35,8 @@ LARGEST = 4 << 20
 """Bytes of moments that are drawn together, unless one alone has more."""
 MOST_RUNS = 1000
 """Stretches of pixels that have as many channels as each other, above which they are not looked at one by one."""
+DOUBT = 0.15
+"""Share of the song by which a few moments may be wrong about how long a prop is lit."""
 SELDOM = 0.5
 """Share of the song below which a prop is dark for most of it."""
 
@@ -79,14 +81,14 @@ class Looks:
         return np.asarray(away <= NEAR)
 
 
-def look_at(scene: Scene, most: int = MOST_LOOKS) -> Looks:
-    """Some moments of a song, ``most`` of them at most, drawn."""
+def look_at(scene: Scene, most: int = MOST_LOOKS, only: Sequence[int] = ()) -> Looks:
+    """Some moments of a song, ``most`` of them at most, drawn: of these props alone where any are given."""
     grid, layout = scene.grid, scene.layout
     rate = min(LOOKS, most / max(grid.duration, 1.0))
     count = max(1, int(grid.duration * rate))
     lightable = np.array([prop.lit for prop in layout.props])[layout.pixels.prop].sum() or 1
     lit, drive, props = np.zeros(count), np.zeros(count), np.zeros((count, len(layout.props)), bool)
-    for seen in _moments(scene, rate, count):
+    for seen in _moments(scene, rate, count, only):
         rows = slice(seen.first, seen.first + len(seen.lit))
         drive[rows], lit[rows], props[rows] = seen.drive, seen.lit / lightable, seen.props
     return Looks(np.arange(count) / rate, lit, drive, props)
@@ -205,10 +207,25 @@ def _on(cue: PlacedCue, times: NDArray[np.float64]) -> NDArray[np.bool_]:
     return on
 
 
-def seldom_lit(cues: Sequence[PlacedCue], grid: BeatGrid, looks: Looks | None = None) -> dict[float, list[int]]:
+def seldom_at_a_glance(
+    scene: Scene, cues: Sequence[PlacedCue], glance: Looks | None, props: Sequence[int] | None = None
+) -> dict[float, list[int]]:
+    """As `seldom_lit` tells it of a song that is drawn; but only what is seldom lit at a glance is looked at closely.
+
+    glance: a few moments of the song; None where ``props`` says at which to look.
+    """
+    reached = sorted({prop for cue in cues for prop in cue.props if props is None or prop in props})
+    few = [prop for prop in reached if glance is None or glance.near(prop).mean() < SELDOM + DOUBT]
+    return seldom_lit(cues, scene.grid, look_at(scene, only=few) if few else None, few)
+
+
+def seldom_lit(
+    cues: Sequence[PlacedCue], grid: BeatGrid, looks: Looks | None = None, of: Sequence[int] | None = None
+) -> dict[float, list[int]]:
     """The props that cues light for less than half of the song, though for some of it, by how many seconds.
 
-    With looks, time in which no light leaves a prop for a while does not count, whatever cues are there.
+    With looks, time in which no light leaves a prop for a while does not count, whatever cues are there. of: the props
+    that were looked at; all where None.
     """
     spans: dict[int, list[tuple[float, float]]] = {}
     for cue in cues:
@@ -217,7 +234,7 @@ def seldom_lit(cues: Sequence[PlacedCue], grid: BeatGrid, looks: Looks | None = 
     found: dict[float, list[int]] = {}
     for prop in sorted(spans):
         seconds = round(_length(spans[prop], grid.duration), 3)
-        if looks is not None:
+        if looks is not None and (of is None or prop in of):
             seconds = min(seconds, round(float(looks.near(prop).mean()) * grid.duration, 3))
         if 0 < seconds < SELDOM * grid.duration:
             found.setdefault(seconds, []).append(prop)

@@ -77,7 +77,7 @@ def _cue_lines(cue: CueReport) -> Iterator[str]:
     if cue.choice == 0:
         yield "    lights nothing"
     else:
-        does = "" if cue.gives_light else "darkens "
+        does = "" if cue.does == "lights" else f"{cue.does} "
         lit = f"    {does}{_count(cue.pixels, 'pixel')} ({_percent(cue.share)}): {_few(cue.props, MOST_PROPS_SHOWN)}"
         yield from _wrap(lit, "    ")
     spans = [str(span) for span in cue.spans]

@@ -40,7 +40,7 @@ def command(
     from eavesong.replaced import replacing
     from eavesong.season import run_batch
     from eavesong.season.named import idle_missing, passed_over
-    from eavesong.season.report import batch_dict, batch_text, left_over
+    from eavesong.season.report import batch_dict, batch_text, failed_lines, left_over
     from eavesong.season.setlist import load_setlist
 
     live = sys.stdout.isatty() and not quiet
@@ -55,7 +55,10 @@ def command(
             overwrite=overwrite, ignore_space=ignore_space, say=None if quiet else click.echo, live=live,
         )  # fmt: skip
         left_behind = left_over(written, finished)
-        if not quiet:
+        if quiet:
+            for line in failed_lines(finished):
+                click.echo(line, err=True)
+        else:
             pages = sorted({str(Path(outcome.page).parent) for outcome in finished.outcomes if outcome.page})
             click.echo(f"\n{batch_text(finished)}\nAll of it is in {written}.")
             if pages:

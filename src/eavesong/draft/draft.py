@@ -14,9 +14,10 @@ from eavesong.draft.cue import Draft
 from eavesong.draft.form import Form, form_of
 from eavesong.draft.likeness import Costume, costumes_of
 from eavesong.draft.measure import light_of_bars
-from eavesong.draft.moods import choices, lighter
+from eavesong.draft.moods import Colours, choices, lighter
 from eavesong.draft.pictures import cues_of
 from eavesong.draft.restraint import room, to_spare, veils
+from eavesong.draft.safe import faint
 from eavesong.draft.text import cue_lines, heading, palette_lines, part_heading, quoted
 from eavesong.palettes import ALL, hexes
 
@@ -64,21 +65,31 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     cast = cast_of(layout)
     scheme = len(form.strengths) + round(form.tempo) + wishes.seed  # another one for the next song, or another seed
     own = _of_house(layout)
-    costumes = costumes_of(form, cast, choices(wishes.palettes or own, scheme), rng)
+    wearable = choices(wishes.palettes or own, scheme)
+    costumes = costumes_of(form, cast, wearable, rng)
     found = looks.looks_of(form, cast, costumes, rng)
     under = _under(form, found, wishes.calm)
     lit = [accents.WINDOWS, *beneath.at_rest(form, cast, found)]
     dimmed = [*beneath.strokes(form, cast, found), *accents.behind(form, cast, found)]
+    striking = _striking(wearable[0]) if wishes.palettes or own else {}
+    if striking:  # as faint as colours of this light have to be
+        share = min(1.0, faint(*striking["accent"]) / faint(*accents.ACCENT))
+        dimmed = [
+            replace(cue, opacity=round(cue.opacity * share, 2)) if cue.palette == "accent" else cue for cue in dimmed
+        ]
     above = list(accents.above(form, cast, found, wishes.calm))
     everything = [*lit, *(cue for _, cue in under), *dimmed, *above]
     spared = to_spare(everything, form.grid.duration)
     for colours in own:  # settings of an effect are not replaced as palettes are
         flame = {"deep": colours[0], "bright": colours[-1]}
         lit = [replace(cue, parameters=cue.parameters | flame) if cue.effect == "wick" else cue for cue in lit]
-    text = _Text(wishes.keep)
+    if wishes.palettes:
+        flame = {"deep": wearable[0].main, "bright": lighter(wearable[0].main)}
+        lit = [replace(cue, parameters=flame | cue.parameters) if cue.effect == "wick" else cue for cue in lit]
+    text = _Text(wishes.keep, form)
     text.lines += [ABOUT, "", f"title = {quoted(title[:200])}", f"song = {quoted(song)}", ""]
     worn = {cue.palette for cue in everything if cue not in spared}
-    palettes = _palettes(costumes, found)
+    palettes = _palettes(costumes, found) | striking
     text.lines += palette_lines({name: colours for name, colours in palettes.items() if name in worn})
     text.add(heading("all the way through"), lit)
     for number, part in enumerate(form.parts):
@@ -106,40 +117,64 @@ def _under(form: Form, found: dict[str, looks.Staging], calm: float) -> list[tup
 
 
 class _Text:
-    """The lines of a draft; what was kept takes the place of a drafted cue of its name, else stands in its part."""
+    """The lines of a draft. What was kept takes the place of a drafted cue of its name in the same section; else it
+    stands in its section, over what it was over: one in a part goes with its bars."""
 
-    def __init__(self, keep: Sequence[Kept]) -> None:
+    def __init__(self, keep: Sequence[Kept], form: Form) -> None:
+        self.form = form
         self.lines: list[str] = []
         self.kept = list(keep)
+        self.names = {each.name for each in keep if each.name}
+        self.in_part = False
 
     def add(self, head: str, cues: Iterable[Draft], start: float = 0.0, end: float = 0.0, empty: str = "") -> None:
-        """A heading and its cues; those kept that begin from bar ``start`` up to ``end`` among them."""
-        blocks = [self._in_place_of(cue) for cue in cues]
-        for kept in [each for each in self.kept if each.bar is not None and start <= each.bar < end]:
+        """A heading and its cues; of those kept, they that stand there or begin from bar ``start`` up to ``end``."""
+        if self.in_part and start == end:
+            self._section(heading("kept, of no part"), [], [each for each in self.kept if each.in_part])
+        self.in_part = start < end
+        words = head.removeprefix("# --- ").rstrip("- ")
+        here = [each for each in self.kept if not each.on_top and self._stands(each, words, start, end)]
+        blocks = [(cue.written, cue_lines(self._from_the_start(cue))) for cue in cues]
+        self._section(head, blocks, here, empty)
+
+    def _from_the_start(self, cue: Draft) -> Draft:
+        """A cue that begins with bar 1 begins with the song, where its beat comes a breath later: no frame is dark."""
+        if self.form.first != 1 or self.form.grid.time_of_bar(0) <= 0:
+            return cue
+        return replace(cue, bars=tuple((start - (start == 1), end) for start, end in cue.bars))
+
+    def _stands(self, kept: Kept, words: str, start: float, end: float) -> bool:
+        if not self.in_part or kept.bar is None:
+            return bool(kept.under) and words.endswith(kept.under)
+        return (kept.in_part or not kept.under) and start <= max(kept.bar, self.form.first) < end
+
+    def _section(self, head: str, blocks: list[tuple[str, list[str]]], here: Sequence[Kept], empty: str = "") -> None:
+        for kept in here:
             self.kept.remove(kept)
-            blocks.append(list(kept.lines))
-        if blocks or empty:
+            if kept.name in [name for name, _ in blocks]:
+                blocks[:] = [(name, list(kept.lines) if name == kept.name else lines) for name, lines in blocks]
+            else:
+                kept.placed(blocks)
+        elsewhere = self.names - {each.name for each in here}
+        left = [lines for name, lines in blocks if name not in elsewhere]
+        if left or empty:
             self.lines += ["", head]
-            self.lines += [line for block in blocks for line in ("", *block)] or ["", empty]
+            self.lines += [line for block in left for line in ("", *block)] or ["", empty]
 
     def rest(self) -> None:
-        """What was kept and has found no place yet."""
-        if self.kept:
-            self.lines += ["", heading("kept")]
-            self.lines += [line for kept in self.kept for line in ("", *kept.lines)]
-
-    def _in_place_of(self, cue: Draft) -> list[str]:
-        for kept in self.kept:
-            if kept.name == cue.written:
-                self.kept.remove(kept)
-                return list(kept.lines)
-        return cue_lines(cue)
+        """What was kept and has found no place yet, over everything."""
+        self._section(heading("kept"), [], list(self.kept))
 
 
 def _of_house(layout: Layout | None) -> tuple[tuple[str, ...], ...]:
     """The colours that a house has in place of all others, where it has any: a show in these keeps its contrast."""
     lights = layout.palettes.get(ALL, ()) if layout is not None else ()
     return (hexes(lights),) if lights else ()
+
+
+def _striking(colours: Colours) -> dict[str, Sequence[str]]:
+    """What happens once in a while, in colours that were asked for: nothing stands out in one that nobody wants."""
+    return {"accent": (colours.main, lighter(colours.main)), "spark": (lighter(colours.main),)}
 
 
 def _palettes(costumes: dict[str, Costume], found: dict[str, looks.Staging]) -> dict[str, Sequence[str]]:

@@ -133,7 +133,7 @@ class Form:
 def form_of(grid: BeatGrid, signals: Signals, events: Events) -> Form:
     """The form of a song with these beats, signals and events."""
     first = min(1, int(np.floor(float(grid.musical_time(SHORTEST_PICKUP).bar[0]) + 1e-6)) + 1)
-    last = max(first + 1, int(np.ceil(float(grid.musical_time(grid.duration).bar[0]) - 1e-6)) + 1)
+    last = max(first + 1, grid.last_line + 1)
     loudness = _loudness(grid, signals, first, last)
     low, high = np.percentile(loudness, (LOW, HIGH))
     span = max(float(high - low), NARROW)

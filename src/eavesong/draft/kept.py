@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 _PALETTE = re.compile(r"^palette\s*=\s*(?:\"[^\"]*\"|'[^']*')", re.MULTILINE)
 _TABLE = re.compile(r"\s*\[")
+_HEADING = re.compile(r"# --- (.*?) -*$")
+_PART = re.compile(r": bars -?\d+ to \d+$")
 
 
 @dataclass(frozen=True)
@@ -27,6 +29,23 @@ class Kept:
     """Its text, with the comment above it; a palette of the show's own is written out in it."""
     bar: float | None
     """Where it begins, in bars from 1; None where it says otherwise."""
+    under: str = ""
+    """The words of the heading under which it stands; empty where the show has none above it."""
+    below: tuple[str, ...] = ()
+    """The names of the cues between that heading and itself, the nearest first: it is painted over them."""
+    on_top: bool = False
+    """Whether nothing that does not stay is painted over it."""
+
+    @property
+    def in_part(self) -> bool:
+        """Whether it stands among the cues of a part of the song."""
+        return bool(_PART.search(self.under))
+
+    def placed(self, blocks: list[tuple[str, list[str]]]) -> None:
+        """Put it among the cues of its section, each a name and its lines: over what it was over, else on top."""
+        names = [name for name, _ in blocks]
+        at = next((names.index(name) + 1 for name in self.below if name and name in names), len(blocks))
+        blocks.insert(0 if self.under and not self.below and not self.on_top else at, (self.name, list(self.lines)))
 
 
 def kept_cues(path: str | Path) -> tuple[Kept, ...]:
@@ -37,7 +56,23 @@ def kept_cues(path: str | Path) -> tuple[Kept, ...]:
     rows = show.text.split("\n")
     lines = lines_by_path(show.text)
     headers = [lines[("cue", index)] for index in range(len(show.cues))]
-    return tuple(_kept(show, cue, _block(rows, headers[index])) for index, cue in enumerate(show.cues) if cue.keep)
+    told = []
+    for index, cue in enumerate(show.cues):
+        if cue.keep:
+            kept = _kept(show, cue, _block(rows, headers[index]))
+            at, under = _heading(rows, headers[index])
+            below = [show.cues[n].name or "" for n in reversed(range(index)) if headers[n] > at]
+            on_top = all(other.keep for other in show.cues[index:])
+            told.append(replace(kept, under=under, below=tuple(below), on_top=on_top))
+    return tuple(told)
+
+
+def _heading(rows: list[str], header: int) -> tuple[int, str]:
+    """The line (from 1) and the words of the heading above the cue whose header is line ``header``; 0 for none."""
+    for line in range(header - 1, 0, -1):
+        if found := _HEADING.match(rows[line - 1]):
+            return line, found[1]
+    return 0, ""
 
 
 def _block(rows: list[str], header: int) -> list[str]:

@@ -1,13 +1,13 @@
 from .chunks import Frames
 from .description import Description, PatchRow, PropRow, describe
-from .encode import EncodedChunk, encode_chunk
+from .encode import EncodedFrames, encode_frames
 from .format import chunk_frames_for
 from .reader import FramesFile, open_frames
 from .writer import FramesWriter
 
 __all__ = [
     "Description",
-    "EncodedChunk",
+    "EncodedFrames",
     "Frames",
     "FramesFile",
     "FramesWriter",
@@ -15,6 +15,6 @@ __all__ = [
     "PropRow",
     "chunk_frames_for",
     "describe",
-    "encode_chunk",
+    "encode_frames",
     "open_frames",
 ]

@@ -12,6 +12,7 @@ import numpy as np
 
 from eavesong.errors import FramesError, Problem
 from eavesong.frames import guard
+from eavesong.frames.encode import Chunk, decode_chunk
 from eavesong.frames.format import CHECKSUM_BYTES, INFLATION, SKIP_DEFLATE
 from eavesong.words import clock_text
 
@@ -30,8 +31,8 @@ class Frames:
         self._path, self._seconds = path, seconds
         self.dataset = dataset
         self.shape: tuple[int, int] = dataset.shape
-        self._large: dict[int, h5py.h5d.StoreInfo] = {}
-        """Chunks that have to be looked at before HDF5 unpacks them."""
+        self._large: dict[int, list[h5py.h5d.StoreInfo]] = {}
+        """Chunks that have to be looked at before HDF5 unpacks them, by the row they are in."""
 
     def __len__(self) -> int:
         return self.shape[0]
@@ -59,26 +60,29 @@ class Frames:
         _ = self.written
         if self._large and (wanted := self._wanted(key)):
             size = self.dataset.chunks[0]
-            for index in {frame // size for frame in wanted} & self._large.keys():
-                if not guard.inflates(self.dataset, self._large[index]):
+            for row in {frame // size for frame in wanted} & self._large.keys():
+                if not all(guard.inflates(self.dataset, chunk) for chunk in self._large[row]):
                     raise OSError("a chunk that makes more than it holds")
-                del self._large[index]
+                del self._large[row]
 
     @cached_property
     def written(self) -> np.ndarray:
-        """For each chunk, whether it lies in the file with a checksum: bool (chunk,). HDF5 reads others as zeros."""
-        size = self.dataset.chunks[0]
-        there = np.zeros(-(-len(self) // size), np.bool_)
+        """For each row of chunks, whether all of them lie in the file with a checksum: bool (row,). HDF5 reads others
+        as zeros."""
+        size, width = self.dataset.chunks
+        there = np.zeros(-(-len(self) // size), np.int64)
 
         def look(chunk: h5py.h5d.StoreInfo) -> None:
-            """Note of one chunk whether it can be read here, and which inflate to more than is held at once."""
-            there[chunk.chunk_offset[0] // size] = chunk.byte_offset is not None and not chunk.filter_mask & ~1
+            """Note of one chunk whether it can be read here, and whether it inflates to more than is held at once."""
+            row = chunk.chunk_offset[0] // size
+            there[row] += chunk.byte_offset is not None and not chunk.filter_mask & ~SKIP_DEFLATE
             if chunk.size * INFLATION > guard.LARGEST_INFLATED:
-                self._large[chunk.chunk_offset[0] // size] = chunk
+                self._large.setdefault(row, []).append(chunk)
 
         with guard.readable(self._path, "/frames"):
             self.dataset.id.chunk_iter(look)
-        return there
+        whole: np.ndarray = there == -(-self.shape[1] // width)
+        return whole
 
     def where(self) -> list[tuple[int, int]]:
         """Where in the file each chunk lies, and how many bytes it takes. FramesError where that cannot be read."""
@@ -88,13 +92,13 @@ class Frames:
         return [(begin, size) for begin, size in found if begin is not None]
 
     @cached_property
-    def _lying(self) -> dict[int, tuple[int, int, int]]:
-        """Of each chunk, by its first frame: where in the file it lies, how many bytes it takes, its filter mask."""
-        found: dict[int, tuple[int, int, int]] = {}
+    def _lying(self) -> dict[tuple[int, int], tuple[int, int, int]]:
+        """Of each chunk, by its first frame and channel: where in the file it lies, its bytes, its filter mask."""
+        found: dict[tuple[int, int], tuple[int, int, int]] = {}
 
         def note(chunk: h5py.h5d.StoreInfo) -> None:
             """Note where one chunk lies."""
-            found[chunk.chunk_offset[0]] = chunk.byte_offset, chunk.size, chunk.filter_mask
+            found[chunk.chunk_offset] = chunk.byte_offset, chunk.size, chunk.filter_mask
 
         self.dataset.id.chunk_iter(note)
         return found
@@ -105,34 +109,49 @@ class Frames:
         handle = self.dataset.file.id.get_vfd_handle()
         return handle, os.fstat(handle).st_size
 
-    def _as_it_lies(self, first: int) -> tuple[int, bytes]:
+    def _as_it_lies(self, where: tuple[int, int]) -> tuple[int, bytes]:
         """The filter mask and the bytes of a chunk; read without HDF5 and its lock where the system can do it."""
         if not hasattr(os, "pread"):
-            mask, data = self.dataset.id.read_direct_chunk((first, 0))
+            mask, data = self.dataset.id.read_direct_chunk(where)
             return mask, data
-        begin, size, mask = self._lying[first]
+        begin, size, mask = self._lying[where]
         handle, end = self._handle
         if begin is None or begin + size > end:
             raise ValueError("a chunk that is not in the file")
         return mask, os.pread(handle, size, begin)
 
-    def stored(self, first: int) -> tuple[bytes, bool]:
-        """The chunk that begins with frame ``first`` as it lies on the disk, its checksum behind it, and whether it
-        is compressed. FramesError when it is damaged."""
+    def stored(self, first: int, channel: int = 0) -> Chunk:
+        """The chunk that begins with frame ``first`` and ``channel``, as it lies on the disk. FramesError when it is
+        damaged."""
         from eavesong.kernels.checksum import fletcher32
 
         try:
-            mask, data = self._as_it_lies(first)
+            mask, held = self._as_it_lies((first, channel))
         except (OSError, RuntimeError, ValueError, KeyError):
-            mask, data = 0, b""
-        body, check = np.frombuffer(data, np.uint8)[:-CHECKSUM_BYTES], data[-CHECKSUM_BYTES:]
+            mask, held = 0, b""
+        data = np.frombuffer(held, np.uint8)
+        body, check = data[:-CHECKSUM_BYTES], held[-CHECKSUM_BYTES:]
         if not body.size or mask & ~SKIP_DEFLATE or fletcher32(body) != int.from_bytes(check, "little"):
             end = min(first + self.dataset.chunks[0], len(self))
             raise FramesError(list(self.damaged(first, end)) or guard.damaged(self._path, "/frames", "cannot be read"))
-        return data, not mask
+        return Chunk(data, mask)
+
+    def unpacked(self, first: int, channel: int) -> np.ndarray:
+        """What that chunk holds, uint8 (frames, channels) of a whole chunk, not to be changed. FramesError when it is
+        damaged."""
+        held = decode_chunk(self.stored(first, channel), self.dataset.chunks)
+        if held is None:
+            raise FramesError(guard.damaged(self._path, "/frames", "cannot be read"))
+        return held
+
+    def lit(self, first: int) -> np.ndarray:
+        """Whether each channel is ever above 0 in the frames that are stored together from ``first`` on: bool
+        (channel,). FramesError where they are damaged."""
+        columns = range(0, self.shape[1], self.dataset.chunks[1])
+        return np.concatenate([self.unpacked(first, channel).any(axis=0) for channel in columns])
 
     def chunk_is_sound(self, first: int, end: int) -> bool:
-        """Whether the chunk of frames ``first`` to ``end`` can be read and fits its checksum."""
+        """Whether the chunks of frames ``first`` to ``end`` can be read and fit their checksums."""
         try:
             self._look_at(slice(first, end))
             self.dataset[first:end]
@@ -141,7 +160,7 @@ class Frames:
         return True
 
     def damaged(self, start: int, stop: int) -> Iterator[Problem]:
-        """One problem for each unbroken run of damaged chunks that touch frames ``start`` to ``stop``."""
+        """One problem for each unbroken run of rows with damaged chunks that touch frames ``start`` to ``stop``."""
         run: list[int] = []
         size = self.dataset.chunks[0]
         for first in range(start - start % size, stop, size):

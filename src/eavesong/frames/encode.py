@@ -1,100 +1,118 @@
-"""A chunk of frames as HDF5's filters would leave it on the disk; made in worker threads, outside every lock."""
+"""Frames as HDF5's filters would leave them on the disk, chunk by chunk; made in worker threads, outside every lock."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
-from eavesong.frames.format import CHECKSUM_BYTES, SKIP_DEFLATE
-from eavesong.frames.segments import segmented
+from eavesong.frames.format import CHECKSUM_BYTES, SKIP_DEFLATE, column_width_for
 
-PAYS_BELOW = 2 / 3
+PAYS_BELOW = 0.72
 """A chunk is compressed where its sample shrinks to less than this share. Compressing takes about five times as long
-as storing, so it has to save a third at least."""
+as storing, so it has to save a third at least; a sample shrinks by some 0.05 less than all of its chunk."""
 
 LEVELS = (1, 0)
 """Of isal's levels 0 to 3, those worth a try: 1 is the best on lit frames, 0 where one frame repeats another. 2 gains
 nothing over 1, and 3 is several times slower."""
 
-SAMPLE_BYTES = 32 << 10
-SAMPLE_PIECE = 8 << 10
+SAMPLE_BYTES = 16 << 10
 
-WINDOW = 32 << 10
-"""How far back DEFLATE looks (RFC 1951, 2): a frame that fits in it can repeat the one before."""
+PIECES, IN_A_ROW = 4, 3
+"""A sample's pieces, from all over the chunk, and frames of each at least: they show whether frames repeat."""
 
 
 @dataclass(frozen=True)
-class EncodedChunk:
-    """A chunk ready for ``FramesWriter.append``."""
+class Chunk:
+    """What stands in the file of one of HDF5's chunks."""
 
     data: np.ndarray
-    """uint8 (n,): what stands in the file, checksum included."""
+    """uint8 (n,): its checksum included."""
     filter_mask: int
     """HDF5's: bit n set where filter n of the file was skipped."""
+
+
+@dataclass(frozen=True)
+class EncodedFrames:
+    """Frames ready for ``FramesWriter.append``."""
+
+    chunks: tuple[Chunk, ...]
+    """Column by column, see ``column_width_for``."""
     frames: int
-    """How many frames it holds; fewer than the file's chunks have only in the last one."""
+    """How many frames they hold; fewer than the file's chunks have only at its end."""
 
 
-def encode_chunk(frames: np.ndarray, chunk_frames: int) -> EncodedChunk:
-    """Compress and checksum up to ``chunk_frames`` frames, uint8 (frame, channel), C-contiguous.
+def encode_frames(frames: np.ndarray, chunk_frames: int) -> EncodedFrames:
+    """Compress and checksum up to ``chunk_frames`` frames, uint8 (frame, channel).
 
     DEFLATE in zlib's container (RFC 1950, 1951), then Fletcher-32, as HDF5's filters 1 and 3 write them. Where
-    DEFLATE does not pay the bytes stay as they are and the filter mask says so. A chunk with fewer frames is
-    filled up with zeros, as HDF5 does. The result depends on nothing but the frames. Safe in any thread.
+    DEFLATE does not pay the bytes stay as they are and the filter mask says so. Chunks that reach beyond the frames or
+    their channels are filled up with zeros, as HDF5 does. A chunk depends on nothing but what it holds. Safe in any
+    thread.
     """
-    raw = whole_chunk(frames, chunk_frames)
-    stream = _zlib_stream(raw, frames.shape[1])
-    if stream is not None:
-        return checksummed(np.frombuffer(stream, np.uint8), True, len(frames))
-    data = np.empty(raw.size + CHECKSUM_BYTES, np.uint8)
-    data[:-CHECKSUM_BYTES] = raw
-    return checksummed(data, False, len(frames))
-
-
-def checksummed(data: np.ndarray, deflated: bool, frames: int) -> EncodedChunk:
-    """The chunk whose data stand in ``data``, uint8 (n,), with room for the checksum behind, which is filled in."""
-    from eavesong.kernels.checksum import fletcher32
-
-    data[-CHECKSUM_BYTES:] = np.frombuffer(fletcher32(data[:-CHECKSUM_BYTES]).to_bytes(4, "little"), np.uint8)
-    return EncodedChunk(data, 0 if deflated else SKIP_DEFLATE, frames)
-
-
-def whole_chunk(frames: np.ndarray, chunk_frames: int) -> np.ndarray:
-    """The chunk's bytes, uint8 (chunk_frames · channels,), filled up with zeros."""
     count, channels = frames.shape
     if not 0 < count <= chunk_frames:
         raise ValueError(f"a chunk holds 1 to {chunk_frames} frames, not {count}")
     if frames.dtype != np.uint8:
         raise ValueError(f"frames are uint8, not {frames.dtype}")
-    if count < chunk_frames:
-        whole = np.zeros((chunk_frames, channels), np.uint8)
-        whole[:count] = frames
-        frames = whole
-    return np.ascontiguousarray(frames).reshape(-1)
+    width = column_width_for(channels)
+    columns = (frames[:, first : first + width] for first in range(0, channels, width))
+    return EncodedFrames(tuple(encode_chunk(column, (chunk_frames, width)) for column in columns), count)
 
 
-def _zlib_stream(raw: np.ndarray, channels: int) -> bytearray | None:
-    """``raw`` compressed, with room for a checksum behind; None where that saves too little."""
+def encode_chunk(part: np.ndarray, shape: tuple[int, int]) -> Chunk:
+    """One chunk of ``shape`` (frames, channels) that holds ``part``, uint8, as large or smaller; see
+    ``encode_frames``."""
     from isal import isal_zlib
 
-    sample = _sample(raw, 3 * channels if channels <= WINDOW else SAMPLE_PIECE)
-    levels = LEVELS if channels <= WINDOW else LEVELS[:1]
-    size, level = min((len(isal_zlib.compress(sample, level)), -level) for level in levels)
-    if sample.size < raw.size and size > PAYS_BELOW * sample.size:
+    if part.shape != shape:
+        whole = np.zeros(shape, np.uint8)
+        whole[: part.shape[0], : part.shape[1]] = part
+        part = whole
+    raw = np.ascontiguousarray(part)
+    sample = _sample(raw)
+    size, level = min((len(isal_zlib.compress(sample, level)), -level) for level in LEVELS)
+    if sample.size == raw.size or size <= PAYS_BELOW * sample.size:
+        stream = isal_zlib.compress(raw, -level)
+        if len(stream) < raw.size:
+            return _checksummed(stream, 0)
+    return _checksummed(raw.data, SKIP_DEFLATE)
+
+
+def decode_chunk(chunk: Chunk, shape: tuple[int, int]) -> np.ndarray | None:
+    """What a chunk of ``shape`` holds, uint8, not to be changed; None where it holds something else.
+
+    Its checksum is not looked at. No lock is held meanwhile, unlike where HDF5 unpacks.
+    """
+    from isal import isal_zlib
+
+    body, size = chunk.data[:-CHECKSUM_BYTES], math.prod(shape)
+    if chunk.filter_mask & SKIP_DEFLATE:
+        return body.reshape(shape) if body.size == size else None
+    damaged: type[Exception] = getattr(isal_zlib, "error", ValueError)  # its stub calls the class an instance
+    try:
+        held = isal_zlib.decompressobj().decompress(body, size + 1)
+    except (EOFError, ValueError, damaged):
         return None
-    stream = segmented(raw) if channels > WINDOW else None
-    if stream is None:
-        stream = bytearray(isal_zlib.compress(raw, -level))
-    stream.extend(bytes(CHECKSUM_BYTES))
-    return stream if len(stream) < raw.size + CHECKSUM_BYTES else None
+    return np.frombuffer(held, np.uint8).reshape(shape) if len(held) == size else None
 
 
-def _sample(raw: np.ndarray, piece: int) -> np.ndarray:
-    """Stretches from all over ``raw``, each at least ``piece`` bytes long."""
-    piece = max(piece, SAMPLE_PIECE)
-    count = max(1, SAMPLE_BYTES // piece)
-    if raw.size <= count * piece:
+def _checksummed(body: bytes | memoryview, filter_mask: int) -> Chunk:
+    """The chunk that holds ``body``, with Fletcher-32 behind it."""
+    from eavesong.kernels.checksum import fletcher32
+
+    sum32 = fletcher32(np.frombuffer(body, np.uint8)).to_bytes(CHECKSUM_BYTES, "little")
+    return Chunk(np.frombuffer(b"".join((body, sum32)), np.uint8), filter_mask)
+
+
+def _sample(raw: np.ndarray) -> np.ndarray:
+    """Pieces from all over a chunk (frames, channels), each of some frames in a row and the same channels of all."""
+    count, channels = raw.shape
+    width = min(channels, SAMPLE_BYTES // (PIECES * IN_A_ROW))
+    rows = min(count, max(IN_A_ROW, SAMPLE_BYTES // (PIECES * width)))
+    if PIECES * rows * width >= raw.size:
         return raw
-    starts = np.linspace(0, raw.size - piece, count + 2).astype(int)[1:-1]
-    return np.concatenate([raw[start : start + piece] for start in starts])
+    down, across = (count - rows) / (PIECES + 1), (channels - width) / (PIECES + 1)
+    at = [(int(down * piece), int(across * piece)) for piece in range(1, PIECES + 1)]
+    return np.concatenate([raw[row : row + rows, left : left + width].ravel() for row, left in at])

@@ -6,12 +6,21 @@ import re
 from itertools import permutations
 
 FORMAT = "eavesong frames"
-VERSION = 1
-"""Raised only when an older reader would misread a file; further attributes and tables do not raise it."""
+VERSION, IN_COLUMNS = 2, 2
+"""The latest, raised only when an older reader would misread a file; further attributes and tables do not raise it.
+Where every chunk holds whole frames a file is of version 1, as ever; wide frames lie in columns since version 2."""
 
 CHUNK_BYTES = 1 << 20
-"""Bytes of frames in a chunk, at most (one frame where a frame is larger): the chunk cache of an HDF5 tool as it
-comes holds 1 MiB, and a chunk that does not fit would be decompressed once for every frame read from it."""
+"""Bytes of frames that are stored together, at most: the chunk cache of HDF5 1.x holds 1 MiB as it comes, and what does
+not fit is unpacked once for every frame that is read from it."""
+
+TOGETHER, MOST_TOGETHER = 16, 8 << 20
+"""Wide frames are stored so many together, and in no more bytes: the chunk cache of HDF5 2.0 as it comes. Fewer would
+make chunks so small that handling them takes longer than compressing."""
+
+COLUMN_BYTES, MOST_COLUMNS = 16 << 10, 64
+"""Bytes of a frame in a chunk, where there are no more than so many columns of them: a frame lies within 32 KiB of the
+one before, as far as DEFLATE looks back (RFC 1951, 2), and what a change of the house does not touch can be copied."""
 
 SKIP_DEFLATE = 0b01
 """Filter mask of a chunk that is stored as it is: filter 0 (DEFLATE) skipped, filter 1 (Fletcher-32) applied."""
@@ -25,8 +34,8 @@ LARGEST_CHUNK = 64 << 20
 LARGEST_TEXTS = 64 << 20
 """Bytes of all texts together; one of them is at most as large as a text file that is read."""
 
-MOST_CHUNKS = 1 << 22
-"""Chunks of frames: four tebibytes, or a day of the largest frames at 40 a second."""
+MOST_CHUNKS = 1 << 24
+"""Chunks of frames: an hour and more of the widest at 40 a second."""
 
 CHECKSUM_BYTES = 4
 """Of Fletcher-32, behind the data of a chunk."""
@@ -84,8 +93,15 @@ UNITS = {
 
 
 def chunk_frames_for(channel_count: int, frame_count: int) -> int:
-    """Frames in a chunk, at least 1: as many whole frames of ``channel_count`` bytes as fit into CHUNK_BYTES."""
-    return max(1, min(CHUNK_BYTES // max(1, channel_count), frame_count))
+    """Frames that are stored together, at least 1; see CHUNK_BYTES and TOGETHER."""
+    channels = max(1, channel_count)
+    return max(1, min(max(CHUNK_BYTES // channels, min(MOST_TOGETHER // channels, TOGETHER)), frame_count))
+
+
+def column_width_for(channel_count: int) -> int:
+    """Channels in a chunk: all of them, or of wide frames a column, as many in each."""
+    columns = min(-(-channel_count // COLUMN_BYTES), MOST_COLUMNS)
+    return -(-channel_count // max(1, columns))
 
 
 def link_name(name: str) -> str:

@@ -28,6 +28,7 @@ from eavesong.frames.format import (
     LARGEST_TABLE,
     LARGEST_TEXTS,
     MOST_CHUNKS,
+    MOST_COLUMNS,
     MOST_ROWS,
     SLOWEST,
     VERSION,
@@ -209,8 +210,9 @@ class FramesFile:
         """Refuse numbers out of their ranges, and frames of a shape that the rest does not bear out."""
         if dataset.dtype != np.uint8 or dataset.ndim != 2 or dataset.chunks is None:
             raise FramesError(Problem(str(self.path), "/frames", "is not a chunked table of bytes"))
-        if dataset.chunks[1] != dataset.shape[1] or not all(dataset.shape):
-            raise FramesError(Problem(str(self.path), "/frames", "does not hold whole frames"))
+        width, channels = dataset.chunks[1], dataset.shape[1]
+        if not all(dataset.shape) or not width <= channels <= width * MOST_COLUMNS:
+            raise FramesError(Problem(str(self.path), "/frames", "does not hold frames, in a few columns at most"))
         self._check_size(dataset)
         found = list(misfits.in_numbers(self.frame_rate, self.start, self.song_seconds, self.origin))
         found += misfits.in_frame_count(dataset.shape[0], max(SLOWEST, self.frame_rate))
@@ -220,7 +222,8 @@ class FramesFile:
 
     def _check_size(self, dataset: h5py.Dataset) -> None:
         """Refuse frames that cannot lie in a file of this size, however well they were compressed."""
-        size, chunks = os.path.getsize(self.path), -(-dataset.shape[0] // dataset.chunks[0])
+        size = os.path.getsize(self.path)
+        chunks = math.prod(-(-many // few) for many, few in zip(dataset.shape, dataset.chunks, strict=True))
         if math.prod(dataset.shape) > INFLATION * size or chunks > min(MOST_CHUNKS, size // CHECKSUM_BYTES):
             rows = f"{dataset.shape[0]:,} frames of {dataset.shape[1]:,} channels"
             raise FramesError(guard.damaged(self.path, "/frames", f"cannot hold {rows} in {size:,} bytes"))

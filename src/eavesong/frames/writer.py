@@ -1,4 +1,4 @@
-"""Writing a frames file: chunks that workers have encoded, appended in order; the file is whole or absent."""
+"""Writing a frames file: what workers have encoded, appended in order; the file is whole or absent."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ import numpy as np
 from eavesong.errors import OutputError, Problem
 from eavesong.files import whole_file
 from eavesong.frames.description import Description, PatchRow, PropRow
-from eavesong.frames.encode import EncodedChunk
-from eavesong.frames.format import FORMAT, UNITS, VERSION, chunk_frames_for, link_name
+from eavesong.frames.encode import EncodedFrames
+from eavesong.frames.format import FORMAT, IN_COLUMNS, UNITS, chunk_frames_for, column_width_for, link_name
 from eavesong.frames.guard import refuse_foreign
 from eavesong.frames.unfinished import Unfinished
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 
 class FramesWriter:
-    """A frames file in the making: ``with FramesWriter(…) as writer: writer.append(encode_chunk(frames, …))``.
+    """A frames file in the making: ``with FramesWriter(…) as writer: writer.append(encode_frames(frames, …))``.
 
     The file takes its name when the block ends well and every frame has been appended; if the block raises, or
     the program is killed, ``path`` stays what it was. Raises OutputError when the folder is missing, read-only
@@ -45,8 +45,9 @@ class FramesWriter:
         self.description = description
         self.frame_count = frame_count
         self.chunk_frames = chunk_frames or chunk_frames_for(description.channel_count, frame_count)
-        """Frames in every chunk but the last: what ``encode_chunk`` is to be given."""
+        """Frames in every chunk but the last: what ``encode_frames`` is to be given."""
         self.frames_written = 0
+        self._column_width = column_width_for(description.channel_count)
         if frame_count < 1 or description.channel_count < 1:
             raise ValueError(f"{frame_count} frames of {description.channel_count} channels make no file")
         if not 0 < self.chunk_frames <= frame_count:
@@ -61,24 +62,25 @@ class FramesWriter:
                 self._draft = Unfinished(draft)
                 self._file = _create(self._draft)
                 _describe(self._file, self.description, self.frame_count)
-                self._frames = _create_frames(
-                    self._file, (self.frame_count, self.description.channel_count), self.chunk_frames
-                )
+                shape = self.frame_count, self.description.channel_count
+                self._frames = _create_frames(self._file, shape, (self.chunk_frames, self._column_width))
         except BaseException:
             self._abandon()
             raise
         return self
 
-    def append(self, chunk: EncodedChunk) -> None:
-        """Add the next ``chunk``: ``chunk_frames`` frames, or what is left at the end. Nobody may change it afterwards:
-        it is written meanwhile."""
+    def append(self, encoded: EncodedFrames) -> None:
+        """Add the next ``chunk_frames`` frames, or what is left at the end. Nobody may change them afterwards: they are
+        written meanwhile."""
         due = min(self.chunk_frames, self.frame_count - self.frames_written)
-        if chunk.frames != due or not due:
-            raise ValueError(f"the next chunk holds {due} frames, not {chunk.frames}")
+        if encoded.frames != due or not due:
+            raise ValueError(f"the next chunk holds {due} frames, not {encoded.frames}")
         with self._told():
-            self._draft.expect(chunk.data)
-            self._frames.write_direct_chunk((self.frames_written, 0), chunk.data, chunk.filter_mask)
-        self.frames_written += chunk.frames
+            for column, chunk in enumerate(encoded.chunks):
+                self._draft.expect(chunk.data)
+                where = self.frames_written, column * self._column_width
+                self._frames.write_direct_chunk(where, chunk.data, chunk.filter_mask)
+        self.frames_written += encoded.frames
 
     def __exit__(
         self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
@@ -147,12 +149,12 @@ def _create(draft: Unfinished) -> h5py.File:
     return h5py.File(draft, "w", libver=("v110", "v110"))
 
 
-def _create_frames(file: h5py.File, shape: tuple[int, int], chunk_frames: int) -> h5py.h5d.DatasetID:
+def _create_frames(file: h5py.File, shape: tuple[int, int], chunks: tuple[int, int]) -> h5py.h5d.DatasetID:
     """The dataset ``/frames``, its filters DEFLATE (bit 0 of a filter mask) and Fletcher-32 (bit 1)."""
     import h5py
 
     plan = h5py.h5p.create(h5py.h5p.DATASET_CREATE)
-    plan.set_chunk((chunk_frames, shape[1]))
+    plan.set_chunk(chunks)
     plan.set_deflate(1)
     plan.set_fletcher32()
     plan.set_fill_time(h5py.h5d.FILL_TIME_NEVER)
@@ -168,7 +170,8 @@ def _describe(file: h5py.File, description: Description, frame_count: int) -> No
     """Write everything but the frames; ``complete`` is 0 from the start."""
     file.attrs["complete"] = np.uint8(0)
     file.attrs["frame_count"] = np.int64(frame_count)
-    _tell(file, "format", f"{FORMAT} {VERSION}")
+    whole = column_width_for(description.channel_count) == description.channel_count
+    _tell(file, "format", f"{FORMAT} {1 if whole else IN_COLUMNS}")
     _tell(file, "written_by", _versions())
     for name in ("title", "song"):
         _tell(file, name, getattr(description, name))

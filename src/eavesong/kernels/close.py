@@ -10,15 +10,7 @@ import numpy as np
 from numba import njit
 
 from eavesong.kernels import flash, thresholds
-from eavesong.kernels.lanes import (
-    add_bits,
-    bits_float,
-    float_bits,
-    load_own,
-    select,
-    store,
-    to_int,
-)
+from eavesong.kernels.lanes import add_bits, bits_float, float_bits, inner, load_own, select, store, to_int
 from eavesong.kernels.planes import BEGUN, CLOSE, FEW, LANES, LIST, SIDE
 
 _f = np.float32
@@ -30,7 +22,7 @@ LANE, BRIGHTNESS, RISING, TOP, RISES, FALLING, LOW, FALLS = (SIDE + plane * LANE
 many were found, where the last one is taken to go up; the same where it is taken to go down."""
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def listed(at, plane, count):
     """List the places below ``count`` whose value in a plane is 1, not 0; how many there are."""
     many = NONE
@@ -51,7 +43,7 @@ def in_list(at, k):
     return np.int64(float_bits(load_own(at, LIST + k)))
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def latest_general(at, bright, first, row, many, wanted):
     """Put the latest row, from ``first`` on, from which so many changes of luminance follow one another up to ``row``
     into BEGUN, for the ``many`` places that are listed; -1: none.
@@ -79,14 +71,14 @@ def latest_general(at, bright, first, row, many, wanted):
             break
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _look_up(at, bright, row, wide):
     """Luminance of the places in a row, side by side."""
     for k in range(wide):
         store(at, k + BRIGHTNESS, load_own(bright, add_bits(float_bits(load_own(at, k + LANE)), row)))
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _earlier(at, number, wanted, wide):
     """Look one row further back; for how many places not enough changes were found yet."""
     waiting = NONE
@@ -119,7 +111,7 @@ def _one_earlier(y, up, extreme, found):
     return up, select(change | further, y, extreme), select(change, found + ONE, found)
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def latest_red(bright, frames, light, places, curves, tables, first, row, p, wanted):
     """The latest row, from ``first`` on, from which so many changes into a saturated red and out of it follow one
     another up to ``row``; -1: none. bright: rows of CLOSE values, in which the place's colours are put behind LANES."""

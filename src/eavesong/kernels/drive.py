@@ -3,20 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
-from eavesong.kernels.lanes import (
-    TILE,
-    byte_at,
-    copy_byte,
-    float_bits,
-    floats_at,
-    load_own,
-)
+from eavesong.kernels.lanes import TILE, byte_at, copy_byte, float_bits, floats_at, inner, load_own
 from eavesong.light import LEVELS
 
 
-@njit(nogil=True, error_model="numpy")
+@inner
 def _drive_three(steps, n, curve, red, green, blue):
     """Write a pixel's three bytes, each at its address."""
     copy_byte(red, byte_at(curve, float_bits(load_own(steps, n))))
@@ -24,7 +16,7 @@ def _drive_three(steps, n, curve, red, green, blue):
     copy_byte(blue, byte_at(curve, float_bits(load_own(steps, n + 2 * TILE))))
 
 
-@njit(nogil=True, error_model="numpy")
+@inner
 def _drive_four(steps, n, curve, red, green, blue, white):
     """The same of four bytes: white takes what red, green and blue have in common."""
     r, g = float_bits(load_own(steps, n)), float_bits(load_own(steps, n + TILE))
@@ -36,7 +28,7 @@ def _drive_four(steps, n, curve, red, green, blue, white):
     copy_byte(white, byte_at(curve, w))
 
 
-@njit(nogil=True, error_model="numpy")
+@inner
 def drive_tile(steps, first_pixel, strings, first_string, curves, out):
     """Write one tile's bytes into one frame.
 

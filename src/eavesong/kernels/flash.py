@@ -57,8 +57,9 @@ def _latest_red(light, wanted, into):
         if (light[at, 5] > 0) == into:
             continue
         for later in range(at + 1, end + 1):
-            apart = (light[later, 3] - light[at, 3]) ** 2 + (light[later, 4] - light[at, 4]) ** 2
-            if (light[later, 5] > 0) == into and apart > np.float32(RED_STEP**2):
+            along, across = light[later, 3] - light[at, 3], light[later, 4] - light[at, 4]
+            apart = along * along + across * across
+            if (light[later, 5] > 0) == into and apart > np.float32(RED_STEP * RED_STEP):
                 found, into, end = found + 1, not into, at
                 break
     return at if found == wanted else -1

@@ -7,8 +7,10 @@ of the stores, so a table look-up with computed indices vectorises as a gather w
 
 from __future__ import annotations
 
+from typing import Any
+
 from llvmlite import ir
-from numba import types
+from numba import njit, types
 from numba.extending import intrinsic
 
 from eavesong.kernels.exact import TILE as TILE
@@ -18,6 +20,10 @@ FLOATS = types.CPointer(types.float32)
 
 MATHS = {"contract"}
 """Floating-point freedom: a multiply and an add may fuse, nothing else, so that bits never depend on the tile."""
+
+_NOBODY: dict[str, Any] = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+inner = njit(error_model="numpy", **_NOBODY)
+"""Makes a function that only kernels call: nothing is compiled for callers from Python or C, whom it would crash."""
 
 _I32 = ir.IntType(32)
 _I64 = ir.IntType(64)

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
-from eavesong.kernels.lanes import add_bits, bits_float, byte_at, float_bits, load_own, select, store
+from eavesong.kernels.lanes import add_bits, bits_float, byte_at, float_bits, inner, load_own, select, store
 from eavesong.kernels.planes import LANES
 
 WHITE, CURVE = 3 * LANES, 4 * LANES
@@ -13,7 +12,7 @@ WHITE, CURVE = 3 * LANES, 4 * LANES
 ZERO, ONE = np.float32(0), np.float32(1)
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def light_of_three(row, tables, where, at, plane):
     """Light of the tile's pixels from the bytes of one frame at address ``row``: three planes from ``plane`` on."""
     for n in range(LANES):
@@ -23,7 +22,7 @@ def light_of_three(row, tables, where, at, plane):
             store(at, n + plane + colour * LANES, load_own(tables, add_bits(curve, byte)))
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def light_of_four(row, tables, where, at, plane):
     """The same where some of the pixels have white: it is added to the other three, 1 at most."""
     for n in range(LANES):
@@ -37,7 +36,7 @@ def light_of_four(row, tables, where, at, plane):
             store(at, n + plane + colour * LANES, select(light > ONE, ONE, light))
 
 
-@njit(nogil=True, error_model="numpy")
+@inner
 def look_up(where, places, curves, start, count):
     """Fill the tile's look-up planes; whether any of its pixels has white. Lanes beyond the last pixel repeat it."""
     any_white = False

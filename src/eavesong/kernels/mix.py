@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
-from eavesong.kernels.lanes import floats_at
+from eavesong.kernels.lanes import floats_at, inner
 from eavesong.kernels.lights import light_of_four, light_of_three, look_up
 from eavesong.kernels.planes import LANES
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _add(scratch, whole, sums, cell, area):
     """Add a tile's light (3 planes) to that of the display, lane by lane, and to that of the cells."""
     count = len(cell)
@@ -35,7 +34,7 @@ def _add(scratch, whole, sums, cell, area):
     sums[own, 2] += blue
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _parts(whole, sums, count, starts, members, room, out):
     """Light of the display and of the parts in one frame, out (3, 1 + m)."""
     for colour in range(3):

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
+from eavesong.kernels.lanes import inner
 from eavesong.kernels.planes import COLUMNS
 
 ONE, HALF = np.float32(1), np.float32(0.5)
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _draw(row, mean, scale, share, out):
     """Bytes of one frame, their share of the way towards the mean, rounded."""
     for c in range(len(out)):
@@ -18,7 +18,7 @@ def _draw(row, mean, scale, share, out):
         out[c] = np.uint8(np.int32(own + share[c] * (mean[c] * scale - own) + HALF))
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _move(mean, falling, rising, gone, peak, new):
     """Move a triangle on by one frame: it gains the frames after its peak, and loses those up to it."""
     for c in range(len(gone)):
@@ -28,13 +28,13 @@ def _move(mean, falling, rising, gone, peak, new):
         rising[c] += np.float32(new[c]) - middle
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _add(total, row, times):
     for c in range(len(row)):
         total[c] += times * np.float32(row[c])
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _share(weights, pixel_of, way, share):
     """How far each byte goes towards the mean."""
     for c in range(len(pixel_of)):
@@ -67,7 +67,7 @@ def shrink(raw, first, width, weights, pixel_of, contrast, rows, scratch, start,
             _move(mean, falling, rising, gone, peak, raw[min(at + 1 + width, last), begin:end])
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _age(marks, frames):
     for p in range(len(marks)):
         frames[p] = 0 if marks[p] else frames[p] + 1
@@ -93,13 +93,13 @@ def weigh(flagged, ahead, second, fade, since, until, weights, first, last):
         _weigh(until[row, first:last], before, np.int32(second - 1), np.float32(fade), weights[row, first:last])
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _copy(these, out):
     for p in range(len(these)):
         out[p] = these[p]
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _weigh(until, since, second, fade, weights):
     for p in range(len(weights)):
         away = min(max(until[p] - second, 0), since[p])

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import ctypes
+import gc
 import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -193,7 +194,9 @@ class Kernel:
         plain = [(getattr(types, str(dtype)), axes) for dtype, axes in self._arguments]
         kinds = [types.Array(kind, axes, "C") if axes else kind for kind, axes in plain]
         options: dict[str, Any] = {"error_model": "numpy", "fastmath": set(self.fastmath), "_nrt": False}
-        made: Any = next(iter(njit(types.void(*kinds), **options)(self.find()).overloads.values()))
+        nobody: dict[str, Any] = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}  # calls it but ``__call__``
+        with _no_search_for_garbage():
+            made: Any = next(iter(njit(types.void(*kinds), **options, **nobody)(self.find()).overloads.values()))
         return object_of(made.library, made.fndesc.llvm_func_name)
 
 
@@ -201,6 +204,20 @@ def kernel(*takes: str, fastmath: frozenset[str] = frozenset()) -> Callable[[Cal
     """Make a kernel of a function that finds one, and imports its module for that: neither it nor numba is imported
     where machine code is kept. takes: see ``Kernel``; fastmath: liberties with arithmetic, as numba names them."""
     return lambda find: Kernel(find, takes, fastmath)
+
+
+@contextlib.contextmanager
+def _no_search_for_garbage() -> Iterator[None]:
+    """numba makes millions of small objects and keeps most: looking through them was a sixth of the time it took."""
+    from numba.core.compiler_lock import global_compiler_lock
+
+    with global_compiler_lock:  # whoever compiles meanwhile, in another thread, would else put back what we set
+        before = gc.get_threshold()
+        gc.set_threshold(0)
+        try:
+            yield
+        finally:
+            gc.set_threshold(*before)
 
 
 _NOWHERE = ctypes.create_string_buffer(16)
@@ -213,7 +230,7 @@ def kept(function: Callable[..., Any], signature: Any, **options: Any) -> Any:
 
     module = function.__module__
     try:
-        with kept_between_runs(module):
+        with kept_between_runs(module), _no_search_for_garbage():
             return _made_again_if_damaged(
                 lambda: njit(signature, cache=True, **options)(function), function.__name__, module
             )

@@ -13,11 +13,10 @@ meets a load.
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
 from eavesong.kernels import thresholds
 from eavesong.kernels.close import in_list, latest_general, latest_red, listed
-from eavesong.kernels.lanes import add_bits, byte_own, floats_at, load_own, put_byte, select, store, to_int
+from eavesong.kernels.lanes import add_bits, byte_own, floats_at, inner, load_own, put_byte, select, store, to_int
 from eavesong.kernels.lights import light_of_four, light_of_three, look_up
 from eavesong.kernels.planes import (
     AGAIN,
@@ -71,7 +70,7 @@ MOST = _f(255)
 FOUR, NINE, FIFTEEN = _f(4), _f(9), _f(15)
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _general(at, now, second, bright, row):
     """Changes of luminance in frame ``now``; whether a change goes the same way as one of the last second.
 
@@ -98,7 +97,7 @@ def _general(at, now, second, bright, row):
     return again > 0
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _forget_earlier(scratch, at, history, now, start, count):
     """Where a change went the same way as the one before, that one no longer counts: this one does."""
     second = history.shape[0]
@@ -110,14 +109,14 @@ def _forget_earlier(scratch, at, history, now, start, count):
         scratch[GENERAL + n] -= ONE
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _put(at, plane, address, count):
     """Write the values of a plane as bytes."""
     for n in range(count):
         put_byte(address, n, load_own(at, n + plane))
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _exchange(at, address, count):
     """What left the last second comes from the history, and what the frame brought takes its place."""
     for n in range(count):
@@ -125,14 +124,14 @@ def _exchange(at, address, count):
         put_byte(address, n, load_own(at, n + FOUND))
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _mark(at, now):
     """Remember in which frame luminance last changed."""
     for n in range(LANES):
         store(at, n + LATEST, select(load_own(at, n + FOUND) >= ONE, now, load_own(at, n + LATEST)))
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _colours(at):
     """Put the lights' u'v' along the directions in the place of the lights, and whether they are saturated reds; how
     many are."""
@@ -157,7 +156,7 @@ def _colours(at):
     return reds > 0
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _red(at):
     """Changes into a saturated red or out of it: whether the colours of the other kind reach far enough away. Then
     the reach of the light's own kind widens; after a change both begin anew."""
@@ -175,7 +174,7 @@ def _red(at):
         _reach(at, way + TOP + REACH, way + BOTTOM + REACH, way + ALONG, ONE)
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _no_red(at):
     """Widen the reach of the colours where neither they nor any since the last change are a saturated red."""
     for n in range(LANES):
@@ -186,7 +185,7 @@ def _no_red(at):
             store(at, at_way + BOTTOM, select(here < bottom, here, bottom))
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _reach(at, top_plane, bottom_plane, along, kind):
     """Widen the reach of one kind of colours along one direction; after a change it begins anew."""
     for n in range(LANES):
@@ -198,7 +197,7 @@ def _reach(at, top_plane, bottom_plane, along, kind):
         store(at, n + bottom_plane, select(mine & (here < bottom), here, bottom))
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _knows_red(at):
     """Whether any place has been a saturated red since its last change."""
     known = NONE
@@ -207,7 +206,7 @@ def _knows_red(at):
     return known > 0
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _count(at, limit):
     """Bring the counts of the last second up to date; how many of them are above the limit."""
     above = NONE
@@ -232,7 +231,7 @@ def _count(at, limit):
     return above
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _begin(at):
     """Set the state of every lane to its first light: no change, and no colour but this one."""
     for n in range(LANES):
@@ -247,7 +246,7 @@ def _begin(at):
             store(at, n + BOTTOM + kind * REACH, -NOWHERE)
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _luminance(at, bright, row):
     """Keep the luminance of every lane in plane ``row``."""
     for n in range(LANES):
@@ -255,7 +254,7 @@ def _luminance(at, bright, row):
         store(bright, n + row * CLOSE, y)
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _above(at, plane, limit):
     """Whether any value of a plane is above the limit."""
     above = NONE
@@ -264,7 +263,7 @@ def _above(at, plane, limit):
     return above > 0
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _settle(at, kind, now, limit, sure_from):
     """Tell the counts above the limit that need no close look; how many do: theirs are marked instead."""
     left = NONE
@@ -280,7 +279,7 @@ def _settle(at, kind, now, limit, sure_from):
     return left > 0
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _note(
     scratch, at, over, bright, frames, light, places, curves, tables, row, lead, now, second, start, count, limit
 ):
@@ -311,7 +310,7 @@ def _note(
         _put(at, TOLD, np.int64(over[kind, row - lead].ctypes.data) + start, count)
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _take(scratch, planes, frames, light, row, table, channels, white, start, count):
     """Light of the tile's places in one row."""
     if light.shape[2]:
@@ -325,7 +324,7 @@ def _take(scratch, planes, frames, light, row, table, channels, white, start, co
         light_of_three(bytes_row, table, channels, planes, R)
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
+@inner
 def _copy(these, out):
     for n in range(len(these)):
         out[n] = these[n]

@@ -20,12 +20,14 @@ WIDTH = 80
 
 
 def layout_data(layout: Layout, words: Collection[str] = ()) -> dict[str, Any]:
-    """Everything the summary tells, as plain lists and dictionaries that JSON can hold; metres throughout.
+    """Everything the summary tells, as plain lists and dictionaries that JSON can hold; metres throughout, as
+    it says itself under ``units``.
 
     words: as for `doubts`.
     """
     return {
         "title": layout.title,
+        "units": "m",
         "pixels": layout.pixel_count,
         "channels": layout.patch.channel_count,
         "wire": round(sum(prop.length for prop in layout.props), 4),

@@ -86,7 +86,7 @@ def _in_feet(part: Part) -> Part:
 
 def _pixels(needs: Needs) -> Iterator[Part]:
     """By kind and pitch, the median distance of neighbours on each prop's wire; a millimetre makes no difference."""
-    layout = needs.layout
+    layout, units = needs.layout, units_in(needs.layout.text)
     found: defaultdict[str, list[tuple[float, int]]] = defaultdict(list)
     for prop in layout.props:
         kind = layout.power.types[layout.power.type[prop.start]].name
@@ -99,7 +99,8 @@ def _pixels(needs: Needs) -> Iterator[Part]:
         for row in _alike(pitches):
             count = sum(count for _, count in row)
             usual = max(row, key=lambda one: one[1])[0]
-            detail = f"every {usual:.0f} mm" if usual else "single"
+            apart = length_text(usual / 1000, units) if units in FEET else f"{usual:.0f} mm"
+            detail = f"every {apart}" if usual else "single"
             yield Part("pixels", kind, detail, count, "pixels", UNSAID if kind in unsaid else "")
 
 

@@ -12,7 +12,9 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.layout.fields import METRES
 from eavesong.layout.kinds import Conductor
+from eavesong.layout.size import units_in
 from eavesong.limits.ampacity import copper_area, largest_load
 from eavesong.limits.circuits import Circuit, FeedPoint, WireFinder, pixel_name
 from eavesong.limits.copper import area
@@ -43,22 +45,31 @@ class Remedy:
     """Of every lead; where the points stay, of those that are thinner. None: the house's usual one, as all are."""
     before: int
     """Feeding points it has now."""
+    units: str = "m"
+    """In which the house writes lengths: what is told can be copied into its file."""
 
     def __str__(self) -> str:
         size = "" if self.wire is None else str(self.wire).removesuffix(" stranded")
         if not self.points:
             return f"{size} in place of every thinner lead would be enough"
         through = f" through leads of {size}" if size else ""
-        return f"feed it at {len(self.points)} points instead of {self.before}{through}: {_listed(self.points)}"
+        where = _listed(self.points, self.units)
+        return f"feed it at {len(self.points)} points instead of {self.before}{through}: {where}"
 
 
-def _listed(points: Sequence[tuple[str, int, float]]) -> str:
+def _listed(points: Sequence[tuple[str, int, float]], units: str) -> str:
     """``'eaves' pixels 1 (0.0 m), 50 (7.1 m)``, prop by prop."""
     rows = []
     for prop, group in groupby(points, key=lambda point: point[0]):
-        places = ", ".join(f"{pixel} ({metres:.1f} m)" for _, pixel, metres in group)
+        places = ", ".join(f"{pixel} ({_lead(metres, units)})" for _, pixel, metres in group)
         rows.append(f"'{prop}' pixel{'s' if ',' in places else ''} {places}")
     return "; ".join(rows)
+
+
+def _lead(metres: float, units: str) -> str:
+    """The length of a lead as the house's file has it: ``2.7 m``, ``8.9 ft``."""
+    unit = "m" if units in ("cm", "mm") else units
+    return f"{metres / METRES[unit]:.{0 if unit == 'in' else 1}f} {unit}"
 
 
 def remedies(
@@ -82,7 +93,7 @@ def _simple(wiring: WireFinder, circuit: Circuit, amperes: Floats, connector: fl
         yield _remedy(wiring, better, None if alike else usual, now)
     for gauge in GAUGES:
         if wires and sound(circuit.fed_at(_thicker(circuit.points, gauge)), amperes, connector):
-            yield Remedy((), Conductor(gauge=gauge), now)
+            yield Remedy((), Conductor(gauge=gauge), now, units_in(wiring.layout.text))
             return
 
 
@@ -99,7 +110,7 @@ def _remedy(wiring: WireFinder, circuit: Circuit, wire: Conductor | None, before
     rows = [
         (*pixel_name(wiring.layout, pixel), point.metres) for pixel, point in zip(pixels, circuit.points, strict=True)
     ]
-    return Remedy(tuple(rows), wire, before)
+    return Remedy(tuple(rows), wire, before, units_in(wiring.layout.text))
 
 
 def _thicker(points: Sequence[FeedPoint], gauge: int) -> list[FeedPoint]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from eavesong.music.grid import BeatGrid, Section
+from eavesong.music.grid import BREATH, BeatGrid, Section
 from eavesong.words import clock_text
 
 if TYPE_CHECKING:
@@ -102,7 +102,8 @@ def _named(label: str, kind: str, width: int, room: int) -> str:
 def _row(grid: BeatGrid, section: Section, sure: Sequence[float] | None) -> str:
     begin, end = grid.musical_time([section.start, section.end]).bar
     first = max(0, round(float(begin))) + 1
-    last = max(first, min(round(float(end)), grid.bar_count))
+    ends = grid.last_line if section.end > grid.duration - BREATH else round(float(end))
+    last = max(first, min(ends, grid.bar_count))
     times = np.array([time for time in grid.times if section.start - 1e-6 <= time <= section.end + 1e-6])
     told = ""
     if sure is not None:

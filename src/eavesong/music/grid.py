@@ -26,6 +26,10 @@ BEATS_PER_BAR = 4
 MOST_IN_A_BAR = 64
 """Beats of the longest bar that is believed."""
 LONGEST_LABEL = 80
+BREATH = 0.02
+"""Seconds that make no bar: less than a frame of light."""
+HAIR = 1e-6
+"""Bars that rounding leaves behind."""
 OVERLAP = 0.001
 """Seconds by which sections may overlap: what rounding to milliseconds leaves behind."""
 
@@ -97,6 +101,12 @@ class BeatGrid:
     def bar_count(self) -> int:
         """How many bars begin in the song: its downbeats."""
         return len(self._bar_starts)
+
+    @property
+    def last_line(self) -> int:
+        """The bar line, counted from 0, to which the bar goes on that the song ends in, whether or not all of its beats
+        were heard. A breath of sound beyond a line is of no new bar."""
+        return math.ceil(float(self.musical_time(self.duration - BREATH).bar[0]) - HAIR)
 
     @property
     def downbeats(self) -> tuple[float, ...]:

@@ -20,7 +20,7 @@ RARE = {2: 0.1, 3: 0.0, 4: 0.0, 5: 0.5, 6: 0.2, 7: 0.6}
 """What each beat of such a bar costs: fives and sevens must be clear to be believed."""
 CHANGE = 7.0
 """What it costs to go on in another metre."""
-SLIP = 10.0
+SLIP = 14.0
 """What it costs to break a bar off and begin anew."""
 FARTHEST = 5.0
 """Log odds beyond which a single beat's evidence counts no further."""

@@ -30,15 +30,18 @@ LAGS = 96
 FAINT_PATTERN = 0.03
 """Standard deviation of a song's pattern of chords below which it counts less: chance alone has 0.016, songs 0.05."""
 
-# What a section costs and a boundary is worth. Found by random search on generated songs and then rounded by hand:
-# nothing hangs on the second digit.
+# What a section costs and a boundary is worth. Found by random search on generated songs, and on some in which whoever
+# wrote them marked the sections, then rounded by hand: nothing hangs on the second digit.
 SECTION = 1.5
 """What every section costs: without it, every bar would be one."""
-SPREAD = 0.25
+BRIEF, LONGER = 90.0, 0.3
+"""Seconds of a song from which a section costs more, and by which power of its length: longer songs have longer
+sections rather than more of them."""
+SPREAD = 0.4
 """What the distance of its bars' sound from their mean costs a section: squared, in variances of the song."""
 UNEVEN = (1.0, 0.6, 0.2)
 """What it costs when a section's bars are odd in number, even, or a multiple of 4 that is not 8, 16 or 32."""
-TOO_SHORT, TOO_LONG = (10.0, 0.6), (16.0, 0.4)
+TOO_SHORT, TOO_LONG = (10.0, 0.4), (16.0, 0.2)
 """Seconds from which a section costs more, and how much at half or twice as many; the square of that in octaves."""
 AT_THE_ENDS = 0.33
 """Share of the cost of shortness for the first and last section: intros and endings are brief."""
@@ -69,13 +72,14 @@ def boundaries(bars: Bars) -> list[int]:
     """The bars, after the first, with which a section begins."""
     count = len(bars)
     worth, spread, uneven = _worth(bars), _spread(bars.sound), _unevenness()
+    each = SECTION * max(1.0, float(bars.edges[-1] - bars.edges[0]) / BRIEF) ** LONGER
     best, back = np.zeros(count + 1), np.zeros(count + 1, np.int64)
     for end in range(1, count + 1):
         first = int(np.searchsorted(bars.edges, bars.edges[end] - LONGEST_SECONDS))
         begins = np.arange(min(end - 1, max(0, end - LONGEST, first)), end)
         length = uneven[end - begins] / (2 if end == count else 1)  # songs end where they like
         ends = np.where((begins == 0) | (end == count), AT_THE_ENDS, 1.0)
-        cost = best[begins] - worth[begins] + SECTION + SPREAD * spread[end, end - begins]
+        cost = best[begins] - worth[begins] + each + SPREAD * spread[end, end - begins]
         cost += length + _of_length(bars.edges[end] - bars.edges[begins], ends)
         back[end] = begins[np.argmin(cost)]
         best[end] = cost.min()

@@ -18,7 +18,7 @@ from eavesong.music.candidates import candidates, onsets, paths_near, share_in_c
 from eavesong.music.explain import AGREE, Explanation, Judged, compared, explanations, judge, standing
 from eavesong.music.figures import WEAKER_OF_TWO, Traces, beat_rows, traces
 from eavesong.music.grid import LATEST, BeatGrid
-from eavesong.music.metre import joined
+from eavesong.music.metre import FARTHEST, bars, joined
 from eavesong.music.model import model
 from eavesong.music.novelty import likeness, novelty
 from eavesong.music.parts import find_sections
@@ -51,6 +51,9 @@ EVENED = 0.8
 """What is added to the score of even beats where the best candidate has their tempo and is not even."""
 IN_FOUR = 0.8
 """By how much bars of four may score less than bars of two and still be taken."""
+PULSED, CLEARLY = 0.4, 0.2
+"""How much the pulse counts beside the nets where the length of bars is known, and what a candidate's score gains by
+the log odds of their beginnings above those of the other beats."""
 ALL = 0.93
 """Share of onsets and beats in common that is all there is."""
 METRONOME = (1, 2, 3, 4, 5, 6)
@@ -190,10 +193,21 @@ def _repeats(level: Floats, notes: Floats, lag: int) -> bool:
 
 
 def _barred(order: list[Explanation], metre: int) -> list[Explanation]:
-    """The best explanation of each candidate, in bars of ``metre`` beats: which beats they are does not change."""
+    """The best explanation of each candidate, in bars of ``metre`` beats; one whose bars begin clearly counts more."""
     best = {id(one.judged): one for one in reversed(order)}
-    chosen = sorted(best.values(), key=lambda one: -one.score)
-    return [replace(explanations(one.judged, ((metre,),))[0], score=one.score) for one in chosen]
+    return sorted((_in_bars(one, metre) for one in best.values()), key=lambda one: -one.score)
+
+
+def _in_bars(one: Explanation, metre: int) -> Explanation:
+    """``one`` in bars of ``metre`` beats: the same beats. Bars begin where nets and pulse together hear it."""
+    chance = np.clip(one.judged.pulsed.down, 1e-4, 1 - 1e-4)
+    pulsed = np.log(chance / (1 - chance))
+    pulsed = np.clip(pulsed - np.median(pulsed) - np.log(max(1, metre - 1)), -FARTHEST, FARTHEST)
+    heard = (1 - PULSED / 2) * np.clip(one.judged.downbeat, -FARTHEST, FARTHEST) + PULSED * pulsed
+    positions, _ = bars(heard, (metre,), changing=False)
+    begins = positions == 1
+    clear = float(heard[begins].mean() - heard[~begins].mean()) if begins.any() and not begins.all() else 0.0
+    return replace(one, positions=positions.astype(np.int16), way=(metre,), score=one.score + CLEARLY * clear)
 
 
 def _plain(powers: Powers, wishes: Wishes) -> Reading:

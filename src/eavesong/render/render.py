@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from eavesong.frames import Description, EncodedChunk
+    from eavesong.frames import Description, EncodedFrames
     from eavesong.scene import Scene
     from eavesong.within.stages import Within
 
@@ -83,7 +83,7 @@ def render_scene(
     written: the order that the file is to tell, its files counted from the folder of the frames, where the scene was
     made from copies of them.
     """
-    from eavesong.frames import encode_chunk
+    from eavesong.frames import encode_frames
 
     terms = scene.terms
     first, count = terms.frame_range(scene.grid.duration)
@@ -91,12 +91,12 @@ def render_scene(
     stages = _stages(scene)
     drawing = draw(scene, engine)
 
-    def blocks(size: int) -> Iterator[list[EncodedChunk]]:
+    def blocks(size: int) -> Iterator[list[EncodedFrames]]:
         """The chunks of all frames in order, ``size`` frames in each."""
 
-        def encoded(block: NDArray[np.uint8]) -> list[EncodedChunk]:
+        def encoded(block: NDArray[np.uint8]) -> list[EncodedFrames]:
             """A block (frames, channels) as chunks."""
-            return [encode_chunk(block[at : at + size], size) for at in range(0, len(block), size)]
+            return [encode_frames(block[at : at + size], size) for at in range(0, len(block), size)]
 
         if stages is None:
             return in_order(lambda span: encoded(drawing.block(*span)), spans(first, count, size), workers)
@@ -111,7 +111,7 @@ def render_scene(
 
 
 def write_frames(
-    scene: Scene, out: str | Path, description: Description, blocks: Callable[[int], Iterable[list[EncodedChunk]]], *,
+    scene: Scene, out: str | Path, description: Description, blocks: Callable[[int], Iterable[list[EncodedFrames]]], *,
     progress: Progress | None = None, overwrite: bool = False,
 ) -> Rendered:  # fmt: skip
     """Write the frames of a scene into the file ``out``, whole or not at all.

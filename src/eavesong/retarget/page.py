@@ -14,6 +14,7 @@ from eavesong.layout.paint import Colour, Dots, Figure, Lines, Mark, Words, to_s
 from eavesong.retarget.changes import metres
 from eavesong.retarget.report import Retargeting
 from eavesong.retarget.text import (
+    DARK_FOR_MOST,
     cue_words,
     frame_words,
     grouped_changes,
@@ -139,7 +140,8 @@ def _props(report: Retargeting) -> Iterator[str]:
         (_dot(prop.kinds[0]), escape(name), escape("; ".join(prop.words)))
         for name, prop in grouped_changes(report.house)
     ]
-    yield (_table(("", "prop", "in metres and in house coordinates"), rows) if rows else "<p>Nothing changed.</p>")
+    heads = ("", "prop", "what became of it; in house coordinates, too")
+    yield (_table(heads, rows) if rows else "<p>Nothing changed.</p>")
 
 
 def _dot(kind: str) -> str:
@@ -160,6 +162,10 @@ def _cues(report: Retargeting) -> Iterator[str]:
 def _dark(report: Retargeting) -> Iterator[str]:
     rows = [tuple(map(escape, (prop.name, prop.why, prop.proposal))) for prop in report.dark]
     yield _table(("prop", "", "what would light it"), rows) if rows else f"<p>{lit_at_some_time(report)}</p>"
+    if report.seldom:
+        yield f"<p>{DARK_FOR_MOST}</p>"
+        yield _table(("prop", "", "what would light it"),
+                     [tuple(map(escape, (prop.name, prop.why, prop.proposal))) for prop in report.seldom])  # fmt: skip
     if report.unlit:
         yield f"<p>{escape(meant_to_be_dark(report))}</p>"
 

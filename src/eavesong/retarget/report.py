@@ -5,7 +5,7 @@ Nothing is rendered here; `eavesong.retarget.retarget` does that.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +19,7 @@ from eavesong.scene.place import PlacedCue, finder_for, grouped, names_of, place
 from eavesong.scene.roles import ROLE_OF_SHAPE, roles_of, wider, zone_of
 from eavesong.show.load import Show
 from eavesong.show.selection import parse_selector
+from eavesong.words import clock_text
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout, Prop
@@ -69,7 +70,7 @@ class DarkProp:
 
     name: str
     why: str
-    """``added``, ``went dark`` or ``was dark before``."""
+    """``added``, ``went dark`` or ``was dark before``; of one that is seldom lit, for how much of the song it is."""
     proposal: str
 
 
@@ -85,17 +86,21 @@ class Retargeting:
     dark: tuple[DarkProp, ...]
     unlit: tuple[str, ...] = ()
     """Props of the new house that are meant to be dark."""
+    seldom: tuple[DarkProp, ...] = ()
+    """Props that are new or have other tags, and are dark for most of the song."""
     flashes: tuple[str, ...] = ()
     """What is to be said of flashes in the new frames; empty where nothing is, or nobody looked."""
 
     @property
     def needs_a_look(self) -> bool:
-        """Whether a cue or a prop is dark that is not meant to be, something stands in, the house frame moved, or the
-        new frames flash too often."""
+        """Whether a cue or a prop is dark that is not meant to be, or a new prop for most of the song, something stands
+        in, the house frame moved, or the new frames flash too often."""
         states = {cue.state for cue in self.cues}
         moved = self.house.frame_moved and not self.house.another
         return (
-            moved or bool(self.dark) or bool(self.flashes) or not states.isdisjoint({"dark", "still dark", "fall-back"})
+            moved
+            or bool(self.dark or self.seldom or self.flashes)
+            or not states.isdisjoint({"dark", "still dark", "fall-back"})
         )
 
     def as_dict(self) -> dict[str, Any]:
@@ -106,12 +111,14 @@ class Retargeting:
 def retargeting(
     show: Show, old: Layout, new: Layout, grid: BeatGrid, *, never: tuple[Collection[int], Collection[int]] = ((), ()),
     placed: tuple[Sequence[PlacedCue], Sequence[PlacedCue]] | None = None, change: HouseChange | None = None,
+    seldom: Mapping[float, Sequence[int]] | None = None,
 ) -> Retargeting:  # fmt: skip
     """What becomes of ``show``, to the song of ``grid``, when the house ``old`` becomes ``new``.
 
     never: props of the old and of the new house that no light was seen to leave, whatever cues are on them.
     placed: the show's cues on the old and on the new house, where they are known already; change: likewise what
-    changed between the houses.
+    changed between the houses; seldom: props of the new house by the seconds for which they are lit, where that is
+    less than half of the song.
     """
     change = change or compare_houses(old, new)
     before, now = placed or (place_cues(show, old, grid), place_cues(show, new, grid))
@@ -124,7 +131,16 @@ def retargeting(
         cues=cues,
         dark=tuple(_dark(change, _lit_by(before) - set(never[0]), _lit_by(now), never[1], old, new, adviser)),
         unlit=tuple(grouped(new, [index for index, prop in enumerate(new.props) if not prop.lit])),
-    )
+        seldom=tuple(
+            DarkProp(new.props[index].name, lit_for(seconds, grid), adviser.for_prop(index))
+            for seconds, props in (seldom or {}).items() for index in props if new.props[index].lit
+        ),
+    )  # fmt: skip
+
+
+def lit_for(seconds: float, grid: BeatGrid) -> str:
+    """``lit for 0:40 of 3:00``."""
+    return f"lit for {clock_text(seconds, 0)} of {clock_text(grid.duration, 0)}"
 
 
 def _cue_change(
@@ -185,10 +201,10 @@ def _dark(
 
 def _lit_by(cues: Sequence[PlacedCue]) -> set[int]:
     """The props that cues are on which give light."""
-    return {index for cue in _seen(cues) for index in cue.props}
+    return {index for cue in seen(cues) for index in cue.props}
 
 
-def _seen(cues: Sequence[PlacedCue]) -> list[PlacedCue]:
+def seen(cues: Sequence[PlacedCue]) -> list[PlacedCue]:
     """The cues that give light at some time of the song."""
     return [
         cue
@@ -208,15 +224,15 @@ class _Adviser:
 
     def idle(self, index: int) -> str:
         """The cues that are on a prop of the new house and at no time of the song; empty where there are none."""
-        seen = {cue.index for cue in _seen(self.now)}
-        cues = [cue.name for cue in self.now if index in cue.props and cue.gives_light and cue.index not in seen]
+        lit = {cue.index for cue in seen(self.now)}
+        cues = [cue.name for cue in self.now if index in cue.props and cue.gives_light and cue.index not in lit]
         are = "is" if len(cues) == 1 else "are"
         return f"{_few(cues)} {are} on it, but at no time of this song: see what 'check' says of it." if cues else ""
 
     def for_prop(self, index: int) -> str:
         """What would light the prop of the new house: the tag that suits it best, and the cues that then do."""
         prop = self.new.props[index]
-        lit = sorted({other for cue in _seen(self.now) for other in cue.props})
+        lit = sorted({other for cue in seen(self.now) for other in cue.props})
         if not lit:
             return "Add a cue on 'all'."
         near = sorted(lit, key=lambda other: float(np.linalg.norm(self.places[1][other] - self.places[1][index])))
@@ -233,11 +249,11 @@ class _Adviser:
         return "Add a cue on it, or on 'all'."
 
     def _lit_with(self, index: int, tag: str) -> list[str]:
-        """The cues that would light a prop if it had one more tag and everything else stayed."""
+        """The cues that would light a prop, and do not, if it had one more tag and everything else stayed."""
         names = names_of(self.new.props[index]) | {tag}
         inside = self.new.props[index].start, self.new.props[index].stop
         found = []
-        for cue in _seen(self.now):
+        for cue in (each for each in seen(self.now) if index not in each.props):
             own = self.show.cues[cue.index]
             texts = own.on if cue.taken.choice < 0 or cue.taken.stand_in else own.on[: cue.taken.choice + 1]
             weight = self.finder.select(("all",), own.within)[1][slice(*inside)]

@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from eavesong.check.light import look_at, never_lit
+from eavesong.check.light import look_at, never_lit, seldom_at_a_glance
 from eavesong.errors import FramesError, Problem
 from eavesong.frames.guard import refuse_foreign
 from eavesong.render import Order, render_scene
 from eavesong.replaced import refuse_read
-from eavesong.retarget.changes import compare_houses
-from eavesong.retarget.report import retargeting
+from eavesong.retarget.changes import HouseChange, compare_houses
+from eavesong.retarget.report import retargeting, seen
 from eavesong.retarget.reuse import render_rest, why_useless
 from eavesong.scene import Reopened, Terms, make_scene
 from eavesong.scene.reopen import kept_from, told_kept
@@ -126,7 +126,17 @@ def _report(
     never = (_dark(earlier) if was_dark is None else was_dark, _dark(scene, made))
     placed = (earlier.cues, scene.cues)
     houses = earlier.layout, scene.layout
-    return retargeting(scene.show, *houses, scene.grid, never=never, placed=placed, change=change)
+    change = change or compare_houses(*houses)
+    seldom = {} if scene.terms.props else _seldom(scene, change)
+    return retargeting(scene.show, *houses, scene.grid, never=never, placed=placed, change=change, seldom=seldom)
+
+
+def _seldom(scene: Scene, change: HouseChange) -> dict[float, list[int]]:
+    """The props of the new house that are dark for most of the song, of those that are new or have other tags: what is
+    as it was is lit as it was."""
+    fresh = {prop.name for prop in change.props if {"added", "retagged"} & {*prop.kinds}}
+    props = [index for index, prop in enumerate(scene.layout.props) if prop.lit and prop.name in fresh]
+    return seldom_at_a_glance(scene, seen(scene.cues), None, props) if props else {}
 
 
 def _dark(scene: Scene, file: FramesFile | None = None) -> tuple[int, ...]:
@@ -143,7 +153,7 @@ def _dark(scene: Scene, file: FramesFile | None = None) -> tuple[int, ...]:
     for first in blocks[np.argsort(np.arange(len(blocks)) * GOLDEN % 1)].tolist():
         if not sought:
             break
-        lit = np.asarray(file.frames[first : first + file.chunk_frames].any(axis=0))
+        lit = file.frames.lit(first)
         props = ((index, scene.layout.props[index]) for index in sought)
         sought = [index for index, prop in props if not lit[starts[prop.start] : ends[prop.stop - 1]].any()]
     return tuple(index for index in unlit if index not in reached or index in sought)

@@ -16,14 +16,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.frames.format import CHECKSUM_BYTES
-from eavesong.frames.segments import ZLIB
 from eavesong.retarget.changes import pair_props
 from eavesong.scene import Reopened
 from eavesong.scene.layers import pixel_values
 
 if TYPE_CHECKING:
-    from eavesong.frames import EncodedChunk, FramesFile
+    from eavesong.frames import EncodedFrames, FramesFile
+    from eavesong.frames.encode import Chunk
     from eavesong.layout import Layout
     from eavesong.layout.patch import Patch
     from eavesong.render import Rendered
@@ -117,16 +116,16 @@ def render_rest(
 
     mine = threading.local()  # rows of each thread: where nothing is drawn it does not matter what they hold
 
-    def made(span: tuple[int, int], size: int) -> list[EncodedChunk]:
+    def made(span: tuple[int, int], size: int) -> list[EncodedFrames]:
         """The chunks of (first, count) frames: copied where they can be, drawn where not."""
         if not hasattr(mine, "rows"):
             mine.rows = np.zeros((block_frames(size), len(copier.before)), np.uint8)
         rows, begin = mine.rows[: span[1]], span[0] - first
         if drawing:
             drawing.fill(rows, span[0])
-        return [copier.chunk(begin + at, rows[at : at + size], size) for at in range(0, len(rows), size)]
+        return [copier.encoded(begin + at, rows[at : at + size], size) for at in range(0, len(rows), size)]
 
-    def blocks(size: int) -> Iterator[list[EncodedChunk]]:
+    def blocks(size: int) -> Iterator[list[EncodedFrames]]:
         """The chunks of all frames in order, ``size`` frames in each."""
         return in_order(lambda span: made(span, size), spans(first, count, size), workers)
 
@@ -135,38 +134,38 @@ def render_rest(
 
 
 class Copier:
-    """Makes chunks of new frames from what of them was drawn and the old frames."""
+    """Makes new frames from what of them was drawn and the old ones."""
 
     def __init__(self, file: FramesFile, before: Indices) -> None:
         """before: for each channel the old one that it is copied from, -1 where it was drawn."""
-        from eavesong.frames.segments import touched
+        from eavesong.frames.format import column_width_for
 
         self.file, self.before, self.copied = file, before, before >= 0
-        in_place = file.channel_count == len(before) and (before == np.arange(len(before)))[self.copied].all()
-        self.splices = file.chunk_frames if in_place else 0
-        """Frames of the chunks in whose place new ones may stand; 0 where channels lie elsewhere now."""
-        self.drawn = np.tile(~self.copied, self.splices)
-        self.touched = touched(self.drawn)
+        width = column_width_for(len(before))
+        self.columns = [slice(first, first + width) for first in range(0, len(before), width)]
+        lies = (before == np.arange(len(before)))[self.copied].all()
+        self.in_place = lies and file.frames.shape[1] == len(before) and file.frames.dataset.chunks[1] == width
+        """Whether chunks hold what they did, but for what was drawn."""
 
-    def chunk(self, first: int, rows: Bytes, size: int) -> EncodedChunk:
-        """The chunk of ``size`` frames from the file's frame ``first`` on, whose ``rows`` (f, channels) were drawn."""
-        from eavesong.frames import encode_chunk
-        from eavesong.frames.encode import checksummed, whole_chunk
-        from eavesong.frames.segments import inflated, spliced
+    def encoded(self, first: int, rows: Bytes, size: int) -> EncodedFrames:
+        """Frames from the file's frame ``first`` on, in chunks of ``size``, whose ``rows`` (f, channels) were drawn."""
+        from eavesong.frames import EncodedFrames, encode_frames
 
-        old = None
-        if size == self.splices:
-            data, deflated = self.file.frames.stored(first)
-            fresh = whole_chunk(rows, size)
-            if deflated and (made := spliced(data, fresh, self.touched)):
-                return checksummed(np.frombuffer(made, np.uint8), True, len(rows))
-            if not deflated and len(data) == fresh.size + CHECKSUM_BYTES:
-                whole = np.frombuffer(bytearray(data), np.uint8)
-                np.copyto(whole[: fresh.size], fresh, where=self.drawn)
-                return checksummed(whole, False, len(rows))
-            if deflated and (held := inflated(memoryview(data)[:-CHECKSUM_BYTES], fresh.size, ZLIB)):
-                old = np.frombuffer(held, np.uint8).reshape(size, -1)[: len(rows)]
-        if old is None:
-            old = self.file.frames[first : first + len(rows)]
-        np.copyto(rows, old if self.splices else old.take(self.before, axis=1, mode="clip"), where=self.copied)
-        return encode_chunk(rows, size)
+        if self.in_place and size == self.file.chunk_frames:
+            chunks = (self._chunk(first, rows, column) for column in self.columns)
+            return EncodedFrames(tuple(chunks), len(rows))
+        old = self.file.frames[first : first + len(rows)]
+        np.copyto(rows, old.take(self.before, axis=1, mode="clip"), where=self.copied)
+        return encode_frames(rows, size)
+
+    def _chunk(self, first: int, rows: Bytes, column: slice) -> Chunk:
+        """The chunk of a column: as it lies in the old file where nothing of it was drawn."""
+        from eavesong.frames.encode import encode_chunk
+
+        copied, part = self.copied[column], rows[:, column]
+        if copied.all():
+            return self.file.frames.stored(first, column.start)
+        if copied.any():
+            old = self.file.frames.unpacked(first, column.start)
+            np.copyto(part, old[: part.shape[0], : part.shape[1]], where=copied)
+        return encode_chunk(part, self.file.frames.dataset.chunks)

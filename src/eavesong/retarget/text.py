@@ -150,11 +150,19 @@ def _dark(report: Retargeting) -> Iterator[str]:
         yield f"{len(report.dark)} prop{'s' if len(report.dark) > 1 else ''} that no light leaves:"
     for prop in report.dark:
         yield from _wrap(f"  {prop.name} ({prop.why}): {prop.proposal}", "    ")
+    if report.seldom:
+        yield DARK_FOR_MOST
+    for prop in report.seldom:
+        yield from _wrap(f"  {prop.name} ({prop.why}): {prop.proposal}", "    ")
     if report.unlit:
         yield from _wrap(meant_to_be_dark(report), "    ")
     for found in report.flashes:
         yield ""
         yield from _wrap(f"Flashes: {found}", "  ")
+
+
+DARK_FOR_MOST = "New, or of other tags, and dark for most of the song:"
+"""What stands above props that are seldom lit."""
 
 
 def lit_at_some_time(report: Retargeting) -> str:

@@ -77,15 +77,34 @@ class PlacedCue:
     def gives_light(self) -> bool:
         """Whether a dark prop can be lit by it: what is black, and what only takes from the light below, gives none."""
         from eavesong.kernels.blend import blended
-        from eavesong.scene.layers import parameter_ranges
 
         if self.opacity <= 0 or not blended(self.blend, (0.0, 0.0, 0.0), (1.0, 1.0, 1.0), 1.0).any():
             return False
+        level, *colour = (high for _, high in self._ranges)
+        return level > 0 and max(colour) > 0
+
+    @property
+    def does(self) -> str:
+        """What it does to light below it, in a word: ``lights`` where it gives light itself, else ``brightens``,
+        ``darkens`` or ``changes``, by the luminosity of W3C Compositing and Blending 1, section 9.2."""
+        from eavesong.kernels.blend import blended
+
+        if self.gives_light:
+            return "lights"
+        below = np.tile(np.linspace(0.1, 0.9, 9), (3, 1))
+        ends = [[[min(1.0, max(0.0, end))] * 9 for end in colour] for colour in zip(*self._ranges[1:], strict=True)]
+        found = [np.dot((0.3, 0.59, 0.11), blended(self.blend, below, end, np.ones(9)) - below) for end in ends]
+        up, down = np.max(found) > 1e-6, np.min(found) < -1e-6
+        return "changes" if up == down else "brightens" if up else "darkens"
+
+    @cached_property
+    def _ranges(self) -> list[tuple[float, float]]:
+        """The least and the most of its level, red, green and blue."""
+        from eavesong.scene.layers import parameter_ranges
+
         most = max(max(light) for _, light in self.palette)
         program = self.program
-        ranges = program.graph.ranges_of(program.outputs, parameter_ranges(self.parameters), (0.0, most))
-        level, *colour = (high for _, high in ranges)
-        return level > 0 and max(colour) > 0
+        return list(program.graph.ranges_of(program.outputs, parameter_ranges(self.parameters), (0.0, most)))
 
     def envelope(self, seconds: ArrayLike) -> Envelope:
         """Strength 0..1, progress 0..1 and first beat of the span at ``seconds`` (f,): float64 arrays (f,).

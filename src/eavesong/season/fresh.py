@@ -38,15 +38,18 @@ def why_due(task: Task, show: Show, layout: Layout) -> str:
     return judged(task, show, layout)[1] or damage(task.out)
 
 
-def judged(task: Task, show: Show, layout: Layout) -> tuple[Task, str, Said | None]:
+def judged(
+    task: Task, show: Show, layout: Layout, others: frozenset[Path] = frozenset()
+) -> tuple[Task, str, Said | None]:
     """The task within the limit and the softening that its present frames have, why it has to be done, and what these
     frames say; None where they say nothing.
 
     What keeps people and wires safe is not undone by whoever does not mention it: only a setlist that speaks of it
-    itself does that. Raises as `why_due`.
+    itself does that. others: the folders in which the same setlist has frames: they are of no house that went by
+    another name. Raises as `why_due`.
     """
     task, due, told = _judged(task, show, layout)
-    if not (task.order.limit or task.order.soften) and (forgotten := _forgotten(task)):
+    if not (task.order.limit or task.order.soften) and (forgotten := _forgotten(task, others)):
         task = replace(task, kept=(*task.kept, forgotten))
     return task, due, told
 
@@ -64,7 +67,7 @@ def _judged(task: Task, show: Show, layout: Layout) -> tuple[Task, str, Said | N
     return task, FORCED if task.again else ", ".join(_changes(told, earlier, task, show, layout)), told
 
 
-def _forgotten(task: Task) -> str:
+def _forgotten(task: Task, others: frozenset[Path]) -> str:
     """That frames of the same song for another house, in a folder beside, are within a limit or softened, where
     nothing is asked for on this one: a house that has got another name was perhaps meant. Empty where there are none.
     """
@@ -73,7 +76,7 @@ def _forgotten(task: Task) -> str:
     out = Path(task.out)
     for folder in _houses_beside(out.parent if not task.apart else out.parent.parent):
         other = folder / out.name
-        if other == out or not other.is_file():
+        if other == out or folder in others or not other.is_file():
             continue
         with suppress(FramesError):
             told = said(str(other))

@@ -36,12 +36,17 @@ def _lines(finished: Finished) -> Iterator[str]:
     for outcome in finished.outcomes:
         yield _row(outcome)
     yield ""
-    for reason, names in _failures(finished).items():
-        whose = names[0] if len(names) == 1 else f"{names[0]} and {len(names) - 1} more"
-        yield from textwrap.wrap(f"{whose}: {reason}", WIDTH, subsequent_indent="    ")
+    yield from failed_lines(finished)
     yield from _found(finished)
     counts = Counter(outcome.status for outcome in finished.outcomes)
     yield ", ".join(f"{count} {status}" for status, count in sorted(counts.items())) + _rate(finished)
+
+
+def failed_lines(finished: Finished) -> Iterator[str]:
+    """Each reason for which songs failed, once, 80 columns wide."""
+    for reason, names in _failures(finished).items():
+        whose = names[0] if len(names) == 1 else f"{names[0]} and {len(names) - 1} more"
+        yield from textwrap.wrap(f"{whose}: {reason}", WIDTH, subsequent_indent="    ")
 
 
 def _failures(finished: Finished) -> dict[str, list[str]]:

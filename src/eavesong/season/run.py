@@ -156,7 +156,8 @@ def _judged(plan: Plan, task: Task) -> tuple[Task, str, str, tuple[Remark, ...] 
     been said of its frames."""
     layout = plan.layouts[task.layout]
     try:
-        task, due, told = judged(task, plan.shows[task.show], layout)
+        others = frozenset(Path(other.out).parent for other in plan.tasks)
+        task, due, told = judged(task, plan.shows[task.show], layout, others)
         if due or told is None:
             refuse_foreign(task.out, task.overwrite)
             return task, due, "", None

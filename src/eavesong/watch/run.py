@@ -156,7 +156,7 @@ def once(order: Order, effect: Path | None = None, say: Callable[[str], None] = 
                                     for told in studio.parts["faults"])  # fmt: skip
             time.sleep(0.01)
         shown = studio.shown
-        findings = [*findings_of(shown.scene), *limits_of(shown)] if effect is None else []
+        findings = [*findings_of(shown.scene, glance=True), *limits_of(shown)] if effect is None else []
         for found in findings:
             where = f"{found['place']}: " if found["place"] else ""
             say(f"{where}{found['found']}. {found['instead']}".rstrip())

@@ -192,11 +192,11 @@ def _colours(written: Any, show: Show) -> list[str]:
     return list(hexes(stops))
 
 
-def findings_of(scene: Scene) -> list[dict[str, str]]:
-    """What of the cues deserves a second look, as `eavesong check` says it."""
+def findings_of(scene: Scene, glance: bool = False) -> list[dict[str, str]]:
+    """What of the cues deserves a second look, as `eavesong check` says it; with a glance, what stays dark too."""
     from eavesong.check import check
 
-    report = check(scene)
+    report = check(scene, glance=glance)
     return [problem(found) | {"weight": weight} for found, weight in
             zip(report.findings[:MOST_FINDINGS], report.weights, strict=False)]  # fmt: skip
 

@@ -70,7 +70,7 @@ def song_of(folder: Path, name: str, kept: Path) -> Song:
     beats = np.loadtxt(f"{truth}.beats.txt", ndmin=1)
     downbeats = np.loadtxt(f"{truth}.downbeats.txt", ndmin=1)
     rows = [line.split(None, 2) for line in Path(f"{truth}.sections.lab").read_text().splitlines() if line.strip()]
-    rows = [row for row in rows if row[2].strip() not in NOT_MUSIC]
+    rows = [row for row in rows if row[2].strip().lower() not in NOT_MUSIC]
     if not path.is_file():
         kept.mkdir(parents=True, exist_ok=True)
         _keep(path, folder / "audio" / f"{name}.wav", beats)

@@ -40,9 +40,14 @@ class Result(NamedTuple):
     right: bool
 
 
+def lengths_of(song: Known) -> np.ndarray:
+    """Beats of each of its true bars."""
+    return np.diff(np.searchsorted(song.beats, song.downbeats - 0.02))
+
+
 def metre_of(song: Known) -> int:
     """Beats of most of its true bars."""
-    return usual(np.diff(np.searchsorted(song.beats, song.downbeats - 0.02)))
+    return usual(lengths_of(song))
 
 
 def usual(lengths: np.ndarray) -> int:
@@ -74,7 +79,9 @@ def main() -> int:
     parser.add_argument("--each", action="store_true", help="every song")
     asked = parser.parse_args()
     for folder in asked.sets:
-        songs = songs_of([folder])
+        every = songs_of([folder])
+        songs = [song for song in every if len(set(lengths_of(song))) == 1]
+        print(f"{folder.name}: bars change length in {len(every) - len(songs)} of {len(every)} songs, left out")
         with ProcessPoolExecutor(asked.jobs) as pool:
             found = list(pool.map(heard, songs))
         for song, both in zip(songs, found, strict=True):

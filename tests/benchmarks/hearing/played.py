@@ -1,11 +1,12 @@
 """Play MIDI music whose beats are known from its own tempi and bars, to judge what was trained on other music.
 
-    python tests/benchmarks/hearing/played.py SOURCE OUT_DIR [--songs 60] [--from 0] [--seconds 120]
+    python tests/benchmarks/hearing/played.py SOURCE OUT_DIR [--songs 60] [--from 0] [--seconds 120] [--marked]
 
 ``SOURCE`` is a folder of MIDI files, or a file that holds some, as the archives of games do: in Debian's packages
 ``openttd-openmsx`` (``/usr/share/games/openttd``) and ``freedoom`` (``/usr/share/games/doom/freedoom2.wad``). Where
 ``NAME.beats`` lies beside ``NAME.mid`` (seconds, two columns of marks, the second is 1 at downbeats), the beats
-are those. Needs mido, and Debian's ``fluidsynth`` with a soundfont of
+are those. Markers of sections in a file are told as the truth of sections, with ``--marked`` files without are left out
+and none is for its beats. Needs mido, and Debian's ``fluidsynth`` with a soundfont of
 ``compose_render``: the second that is there. None of it may be trained on.
 """
 
@@ -15,7 +16,7 @@ import re
 import sys
 import tempfile
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import mido
@@ -30,6 +31,8 @@ FEWEST = 60
 """Notes of a song."""
 SHORTEST = 20.0
 """Seconds of one: shorter ones are jingles."""
+MARKED = 5
+"""Sections of a song in which they are marked: with fewer, markers may say who wrote it."""
 SOUNDS = ("note_on", "note_off", "program_change", "control_change", "pitchwheel")
 
 
@@ -40,6 +43,8 @@ class Timed:
     messages: list[tuple[float, mido.Message]]
     beats: np.ndarray
     downbeats: np.ndarray
+    markers: list[tuple[float, str]] = field(default_factory=list)
+    """Seconds and names of the sections that whoever wrote the music marked."""
 
     @property
     def kept_to(self) -> float:
@@ -75,12 +80,15 @@ def by_the_clock(content: bytes) -> Timed:
     """A file's messages and beats: quarters, or what the signature counts, three to a beat in six, nine and twelve."""
     file = mido.MidiFile(file=io.BytesIO(content), clip=True)
     tick, changes, signatures, others = 0, [(0, 500_000)], [(0, 4, 4)], []
+    marks: list[tuple[int, str]] = []
     for message in mido.merge_tracks(file.tracks):
         tick += message.time
         if message.type == "set_tempo":
             changes.append((tick, message.tempo))
         elif message.type == "time_signature":
             signatures.append((tick, message.numerator, message.denominator))
+        elif message.type == "marker":
+            marks.append((tick, message.text.strip()))
         elif message.type in SOUNDS:
             others.append((tick, message))
     ticks = np.array([at for at, _ in changes], float)
@@ -100,7 +108,17 @@ def by_the_clock(content: bytes) -> Timed:
         beats.append(places)
         downbeats.append(places[:: count // 3 if compound else count])
     told = [(float(seconds(at)), message) for at, message in others]
-    return Timed(told, seconds(np.concatenate(beats)), seconds(np.concatenate(downbeats)))
+    markers = [(float(seconds(at)), text) for at, text in marks]
+    return Timed(told, seconds(np.concatenate(beats)), seconds(np.concatenate(downbeats)), markers)
+
+
+def sections_of(timed: Timed, begin: float, end: float, lead: float) -> list[tuple[float, float, str]]:
+    """The marked sections between two moments, ``lead`` seconds later; none where they are fewer than `MARKED`."""
+    kept = [(max(at, begin) + lead, text) for at, text in timed.markers if at < end]
+    edges = [*(at for at, _ in kept), end + lead]
+    spans = zip(edges[:-1], edges[1:], (text for _, text in kept), strict=True)
+    rows = [(start, stop, text) for start, stop, text in spans if stop > start]
+    return rows if len(rows) >= MARKED else []
 
 
 def write_played(out: Path, name: str, timed: Timed, length: float) -> dict:
@@ -115,7 +133,9 @@ def write_played(out: Path, name: str, timed: Timed, length: float) -> dict:
         write_midi(midi, [], {}, before + kept + _silence(end + lead + 1))
         wave = play(midi, FONTS[min(1, len(FONTS) - 1)])[: int((end + lead + 1) * RATE)].astype(float)
     truth = [times[(times >= begin - 0.02) & (times <= end)] + lead for times in (timed.beats, timed.downbeats)]
-    write_sound(out, name, 0.9 * wave / max(np.abs(wave).max(), 1e-6), Truth(*truth))
+    write_sound(
+        out, name, 0.9 * wave / max(np.abs(wave).max(), 1e-6), Truth(*truth, sections_of(timed, begin, end, lead))
+    )
     return {"name": name, "tempo": round(float(60 / np.median(np.diff(truth[0]))), 2)}
 
 
@@ -131,6 +151,7 @@ def main() -> int:
     parser.add_argument("--songs", type=int, default=1000)
     parser.add_argument("--from", dest="first", type=int, default=0, help="songs in order of name that are passed over")
     parser.add_argument("--seconds", type=float, default=120.0)
+    parser.add_argument("--marked", action="store_true", help="only files in which sections are marked")
     asked = parser.parse_args()
     songs, left_out, known = [], 0, set()
     for name, content in list(files_in(asked.source))[asked.first : asked.first + asked.songs]:
@@ -139,7 +160,7 @@ def main() -> int:
         if marks.is_file():
             rows = np.loadtxt(marks)
             timed.beats, timed.downbeats = rows[:, 0], rows[rows[:, 2] > 0, 0]
-        elif timed.kept_to < KEPT_TO:
+        elif not sections_of(timed, 0.0, asked.seconds, 0.0) if asked.marked else timed.kept_to < KEPT_TO:
             left_out += 1
             continue
         struck = timed.struck

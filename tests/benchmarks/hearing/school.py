@@ -3,9 +3,10 @@
     python tests/benchmarks/hearing/school.py tunes FILE --songs 300 --seed 11
     python tests/benchmarks/hearing/school.py make OUT --kept FOLDER --midi MIDI_DIR [--tunes FILE] [--seconds 480]
 
-`make` goes through songs of every kind in turn until the time is up: our composer's, those in five and seven,
-performed piano songs arranged for a band or pianos alone (`arrange.py`), music of machines, plain loops, and
-public tunes that `tunes` has read before (music21 is needed for that alone). Each song belongs to one of three shares,
+`make` goes through songs of every kind in turn until the time is up: our composer's, the same with stops, hits and
+builds placed (`stage.py`), those in five and seven, performed piano songs arranged for a band or pianos alone
+(`arrange.py`), music of machines, plain loops, and public tunes that `tunes` has read before (music21 is needed for
+that alone). Each song belongs to one of three shares,
 by its name: the pulse learns from the first, the nets that judge beats from the second, the ranking from the third,
 so that each step sees what the one before says of music that it does not know.
 """
@@ -33,9 +34,10 @@ from compose_render import FONTS, as_needed, delays
 from compose_tunes import play_tune
 from compose_write import write_song
 from known import Known
+from stage import drummed, stage
 from struck import hear
 
-KINDS = {"arr": 0.38, "own": 0.28, "odd": 0.08, "machines": 0.09, "loops": 0.07, "tunes": 0.1}
+KINDS = {"arr": 0.34, "own": 0.22, "stage": 0.14, "odd": 0.08, "machines": 0.07, "loops": 0.07, "tunes": 0.08}
 """Kinds of songs, and the share of each."""
 SHARES = (("pulse", 0.6), ("nets", 0.24), ("ranking", 0.16))
 MOST = 236
@@ -102,6 +104,9 @@ def make(task: Task, out: Path, kept: Path, midi: Path, tunes: Path | None) -> s
     elif task.kind in ("own", "odd"):
         name, genre = list(genres_for(BLOCK, task.seed, task.kind == "odd"))[task.number]
         compose(folder, name, genre, task.seed)
+    elif task.kind == "stage":
+        name, genre = drummed(task.seed)[task.number]
+        stage(folder, name, genre, task.seed)
     elif task.kind == "tunes":
         assert tunes is not None
         family, tune, title = pickle.loads(tunes.read_bytes())[task.number]

@@ -150,6 +150,12 @@ def strike(band: Band, bar: Bar, beat: float, gain: float) -> None:
     band.notes += drums + [replace(note) for note in tones + bass if note.part in known]
 
 
+def drummed(seed: int) -> list[tuple[str, Genre]]:
+    """Names and genres of songs with a drummer, some ninety."""
+    names = [name for name, genre in genres_for(200, seed) if genre.part("kick") and genre.part("snare")]
+    return [(name, GENRES[name.split("_", 1)[1]]) for name in names if name.split("_", 1)[1] in GENRES]
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("out", type=Path)
@@ -160,10 +166,9 @@ def main() -> int:
     asked = parser.parse_args()
     for font in () if asked.truth else FONTS:
         delays(font, asked.out / "delays")
-    drummed = [name for name, genre in genres_for(200, asked.seed) if genre.part("kick") and genre.part("snare")]
-    wanted = [(name, GENRES[name.split("_", 1)[1]]) for name in drummed if name.split("_", 1)[1] in GENRES]
+    wanted = drummed(asked.seed)[: asked.songs]
     with ProcessPoolExecutor(asked.jobs) as pool:
-        jobs = [pool.submit(stage, asked.out, *each, asked.seed, asked.truth) for each in wanted[: asked.songs]]
+        jobs = [pool.submit(stage, asked.out, *each, asked.seed, asked.truth) for each in wanted]
         songs = [job.result() for job in jobs]
     if not asked.truth:
         write_manifest(asked.out, f"stage.py --songs {asked.songs} --seed {asked.seed}", songs)

@@ -1,6 +1,6 @@
 """Learn what tells hits, stops and builds, from songs of ``stage.py``; writes ``music/accents.npz``.
 
-    python train_accents.py SET... --kept FOLDER
+    python train_accents.py SET... --kept FOLDER [--jobs 2] [--out FILE]
 
 Logistic regression on the figures of what might be one (scikit-learn); the least is nearly where F is best.
 """
@@ -9,14 +9,14 @@ from __future__ import annotations
 
 import argparse
 import sys
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
 import mir_eval
 import numpy as np
 from answers import gaps, sketched, true_grid
-from known import songs_of
-from sklearn.linear_model import LogisticRegression
+from known import Known, songs_of
 from struck import events_of, truth_path
 
 from eavesong.music import BeatGrid, Signals, accents, swells
@@ -36,19 +36,21 @@ Example = tuple[np.ndarray, np.ndarray, int]
 """Of a song: figures (n, c) of what might be one, which of them are right (n,), and how many there are."""
 
 
-def examples(folders: list[Path], kept: Path) -> dict[str, list[Example]]:
+def examples(folders: list[Path], kept: Path, jobs: int = 1) -> dict[str, list[Example]]:
     """What songs tell of hits, stops and builds."""
-    found: dict[str, list[Example]] = {label: [] for label in NEARLY}
-    for song in songs_of(folders):
-        if not truth_path(song, "events").exists():
-            continue
-        with open_sound(song.audio) as sound:
-            powers, chroma = gather(sound, [powers_meter(sound.rate), ear_meters(sound.rate)[1]])
-        grid = true_grid(song, powers.duration)
-        grid = replace(grid, sections=find_sections(powers, grid, chroma))
-        for label, example in told(sketched(song, kept), signals_of(powers), grid, events_of(song)).items():
-            found[label].append(example)
-    return found
+    songs = [song for song in songs_of(folders) if truth_path(song, "events").exists()]
+    with ProcessPoolExecutor(jobs) as pool:
+        found = list(pool.map(example, songs, [kept] * len(songs)))
+    return {label: [one[label] for one in found] for label in NEARLY}
+
+
+def example(song: Known, kept: Path) -> dict[str, Example]:
+    """What one song tells."""
+    with open_sound(song.audio) as sound:
+        powers, chroma = gather(sound, [powers_meter(sound.rate), ear_meters(sound.rate)[1]])
+    grid = true_grid(song, powers.duration)
+    grid = replace(grid, sections=find_sections(powers, grid, chroma))
+    return told(sketched(song, kept), signals_of(powers), grid, events_of(song))
 
 
 def told(sketch: Sketch, signals: Signals, grid: BeatGrid, true: dict[str, np.ndarray]) -> dict[str, Example]:
@@ -82,6 +84,8 @@ def share(odds: list[np.ndarray], songs: list[Example], least: float) -> float:
 
 def learned(found: dict[str, list[Example]]) -> dict[str, np.ndarray]:
     """What judges hits, stops and builds, as arrays by name."""
+    from sklearn.linear_model import LogisticRegression
+
     entries = {}
     for label, songs in found.items():
         figures, right = np.vstack([rows for rows, _, _ in songs]), np.concatenate([each for _, each, _ in songs])
@@ -104,8 +108,10 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("sets", type=Path, nargs="+")
     parser.add_argument("--kept", type=Path, required=True)
+    parser.add_argument("--out", type=Path, default=accents.FILE)
+    parser.add_argument("--jobs", type=int, default=1)
     asked = parser.parse_args()
-    np.savez_compressed(accents.FILE, **learned(examples(asked.sets, asked.kept)))
+    np.savez_compressed(asked.out, **learned(examples(asked.sets, asked.kept, asked.jobs)))
     return 0
 
 
