@@ -142,6 +142,7 @@ def _moving(
     worn = [family in costume.families for family in cast.families]
 
     def worth(chosen: tuple[Pair, ...]) -> float:
+        """Higher for what turns enough, stands still on one family at most and differs from the looks beside."""
         turning = [
             sum(family.share for family, pair, on in zip(cast.families, chosen, worn, strict=True)
                 if on and pair[at] in TAKING_TURNS) for at in (0, 1)
