@@ -6,7 +6,6 @@ import re
 from collections.abc import Collection, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from eavesong.errors import nearest
 from eavesong.words import NUMBER, number_meant
 
 if TYPE_CHECKING:
@@ -20,10 +19,8 @@ def telling(found: Sequence[ErrorDetails]) -> list[ErrorDetails]:
     """The misfits that say something of their own.
 
     Left out: that a list is too short where only its faulty entries were left out of it; and of a list of fixed length
-    that several values are missing of, all but the last one's, which tells how many belong there; and that a key is
-    missing where one beside it is a slip of the pen for it, which is told.
+    that several values are missing of, all but the last one's, which tells how many belong there.
     """
-    unknown = [each["loc"] for each in found if each["type"] == "extra_forbidden"]
     last = {each["loc"][:-1]: each["loc"] for each in found if _is_of_list(each)}
     return [
         each
@@ -32,14 +29,6 @@ def telling(found: Sequence[ErrorDetails]) -> list[ErrorDetails]:
         and not _is_misspelt(each, unknown)
         and (not _is_of_list(each) or each["loc"] == last[each["loc"][:-1]])
     ]
-
-
-def _is_misspelt(details: ErrorDetails, unknown: Sequence[tuple[int | str, ...]]) -> bool:
-    """Whether a key is missing only because it is written in another way beside."""
-    if details["type"] != "missing" or not details["loc"]:
-        return False
-    *table, key = details["loc"]
-    return any(list(loc[:-1]) == table and nearest(str(loc[-1]), [str(key)]) for loc in unknown)
 
 
 def _is_of_list(details: ErrorDetails) -> bool:

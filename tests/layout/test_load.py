@@ -78,8 +78,6 @@ line 15, prop 2, pixels: must be a whole number, not '50'
 line 16, prop 2, at: a place has two or three numbers, not 4
     Write [x, y] or [x, y, z], numbers with a point: 3.6.
 line 17, prop 2, repeat, count: must be at least 1, not 0
-line 17, prop 2, repeat: 'step' is missing
-    Write 'step = …' inside the braces of 'repeat'.
 line 17, prop 2, repeat, stp: 'stp' is not a key here
     Did you mean 'step'?
 line 18, prop 2, tags 1: a tag is one lower-case word (found 'Left')
