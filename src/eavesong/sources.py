@@ -109,7 +109,8 @@ def _processor() -> str:
     flags = ""
     with contextlib.suppress(OSError), open("/proc/cpuinfo", encoding="utf-8", errors="replace") as told:
         flags = next((line for line in told if line.startswith(("flags", "Features"))), "")
-    return f"{platform.machine()} {platform.processor()} {flags.strip()}"
+    # Python has another program tell the processor's name, and imports what starts one: only where nothing else does.
+    return f"{platform.machine()} {flags.strip() or platform.processor()}"
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ import json
 import re
 import zlib
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from html import escape
 from pathlib import Path
@@ -87,11 +88,8 @@ def write_page(
     told before the show begins; empty for nothing. largest: bytes the page may have without the song.
     """
     from eavesong.files import write_whole
-    from eavesong.preview.sound import packed_song
+    from eavesong.preview.sound import KIND, packed_song
 
-    if song is not None:
-        say("Packing the song")
-    sound, kind = packed_song(song) if song is not None else (b"", "")
     look = Outlook(subject_of(source), photo=photo, sight=sight)
     picture = small_jpeg(look.photo) if look.photo else b""
     fixed = {
@@ -101,9 +99,12 @@ def write_page(
         "photo": as_text(picture),
     }
     known = sum(map(len, fixed.values())) + (FILES / "page.html").stat().st_size
-    about = _kept_from(reader, _about(source, kind, look, warning))
-    say("Packing the frames")
-    packed = pack(source, int((largest - known - len(_json(about)) - 40_000) * ROOM))
+    about = _kept_from(reader, _about(source, KIND if song is not None else "", look, warning))
+    say("Packing the frames" if song is None else "Packing song and frames")
+    with ThreadPoolExecutor(1) as beside:  # sound is encoded by one processor, frames are read one after the other
+        sounding = beside.submit(packed_song, song) if song is not None else None
+        packed = pack(source, int((largest - known - len(_json(about)) - 40_000) * ROOM))
+        sound = sounding.result()[0] if sounding else b""
     streams = [as_text(stream) for stream in packed.streams]
     about |= _of_pack(source, packed, [len(stream) for stream in streams])
     fixed |= {

@@ -17,6 +17,9 @@ BIT_RATE = 128_000
 RATES = (96000, 88200, 64000, 48000, 44100, 32000, 24000, 22050, 16000, 12000, 11025, 8000)
 """Sample rates that AAC knows (ISO/IEC 14496-3, table 1.18)."""
 
+KIND = "audio/mp4"
+"""The media type of songs as they are packed."""
+
 
 class Encoder:
     """Sound in blocks to packets of an AAC stream."""
@@ -85,7 +88,7 @@ def packed_song(path: Path) -> tuple[bytes, str]:
             encoder.put(block)
         if encoder is not None:
             encoder.end()
-    return out.getvalue(), "audio/mp4"
+    return out.getvalue(), KIND
 
 
 def _seconds(path: Path) -> float:
