@@ -140,22 +140,12 @@ def read_model(
         if (count := fault.error_count()) > MOST_MISFITS:
             advice = "Name the right file."
             raise error(Problem(name, "", f"{count:,} values do not fit", advice, count)) from None
-        found = telling(fault.errors(include_url=False))
-        unknown = [each["loc"] for each in found if each["type"] == "extra_forbidden"]
-        found = [each for each in found if not _is_misspelt(each, unknown)]
+        found = telling(fault.errors(include_url=False), nearest)
         found.sort(key=lambda details: _line_of(text, _path_in_file(details["loc"], tables)))
         problems = [_problem(details, text, name, model, tables) for details in found[:MOST_TOLD]]
         if more := len(found[MOST_TOLD:]):
             problems.append(Problem(name, "", f"{more:,} more problems follow", count=more))
         raise error(dict.fromkeys(problems)) from None
-
-
-def _is_misspelt(details: ErrorDetails, unknown: Sequence[tuple[int | str, ...]]) -> bool:
-    """Whether a key is missing only because it is written in another way beside."""
-    if details["type"] != "missing" or not details["loc"]:
-        return False
-    *table, key = details["loc"]
-    return any(list(loc[:-1]) == table and nearest(str(loc[-1]), [str(key)]) for loc in unknown)
 
 
 def _problem(details: ErrorDetails, text: str, name: str, model: type[BaseModel], tables: dict[str, Any]) -> Problem:
