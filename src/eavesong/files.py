@@ -140,7 +140,7 @@ def read_model(
         if (count := fault.error_count()) > MOST_MISFITS:
             advice = "Name the right file."
             raise error(Problem(name, "", f"{count:,} values do not fit", advice, count)) from None
-        found = telling(fault.errors(include_url=False))
+        found = telling(fault.errors(include_url=False), nearest)
         found.sort(key=lambda details: _line_of(text, _path_in_file(details["loc"], tables)))
         problems = [_problem(details, text, name, model, tables) for details in found[:MOST_TOLD]]
         if more := len(found[MOST_TOLD:]):
@@ -160,6 +160,8 @@ def _problem(details: ErrorDetails, text: str, name: str, model: type[BaseModel]
         return Problem(name, place(text, path), f"'{key}' is not a key here", instead)
     if kind == "union_tag_not_found":
         kind, key = "missing", details["ctx"]["discriminator"].strip("'")
+        if isinstance(details["input"], dict) and (slip := nearest(key, details["input"])):
+            return Problem(name, place(text, (*path, slip)), f"'{slip}' is not a key here", f"Did you mean '{key}'?")
     if details["type"] == "missing" and location and isinstance(location[-1], int):
         return Problem(name, place(text, path), *rest_meant(details["input"], location[-1]))
     if kind == "missing":

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from eavesong.words import NUMBER, number_meant
@@ -15,18 +15,31 @@ PERCENT = 100
 _NUMBER = re.compile(NUMBER)
 
 
-def telling(found: Sequence[ErrorDetails]) -> list[ErrorDetails]:
+def telling(found: Sequence[ErrorDetails], nearest: Callable[[str, Collection[str]], str]) -> list[ErrorDetails]:
     """The misfits that say something of their own.
 
     Left out: that a list is too short where only its faulty entries were left out of it; and of a list of fixed length
-    that several values are missing of, all but the last one's, which tells how many belong there.
+    that several values are missing of, all but the last one's, which tells how many belong there;
+    and that a key is missing where one beside it is a slip of the pen for it, which is told.
+
+    nearest: the name among others that a name was probably meant to be, empty for none.
     """
+    unknown = [each["loc"] for each in found if each["type"] == "extra_forbidden"]
+    slips = [loc for loc in _missing(found) if any(
+        loc[:-1] == other[:-1] and nearest(str(other[-1]), [str(loc[-1])]) for other in unknown)]  # fmt: skip
     last = {each["loc"][:-1]: each["loc"] for each in found if _is_of_list(each)}
     return [
         each
         for each in found
-        if not _only_follows(each) and (not _is_of_list(each) or each["loc"] == last[each["loc"][:-1]])
+        if each["loc"] not in slips
+        and not _only_follows(each)
+        and (not _is_of_list(each) or each["loc"] == last[each["loc"][:-1]])
     ]
+
+
+def _missing(found: Sequence[ErrorDetails]) -> list[tuple[int | str, ...]]:
+    """Where a key is missing."""
+    return [each["loc"] for each in found if each["type"] == "missing" and each["loc"] and not _is_of_list(each)]
 
 
 def _is_of_list(details: ErrorDetails) -> bool:
@@ -79,16 +92,21 @@ def rest_meant(given: Any, last: int) -> tuple[str, str]:
     """
     values = list(given) if isinstance(given, list | tuple) else []
     count = last + 1
-    more = [_like(values)] * (count - len(values))
+    whole = list(values)
+    while len(whole) < count:
+        whole.append(_like(whole))
     there = f"only {len(values)} of them" if values else "none"
     return f"{count} values belong here, and there {'are' if len(values) > 1 else 'is'} {there}", (
-        f"Write all {count}, for instance {_listed([*values, *more])}."
+        f"Write all {count}, for instance {_listed(whole)}."
     )
 
 
 def _like(values: list[Any]) -> Any:
-    """A value that could stand beside others: the last of them again."""
-    return values[-1] if values else 0
+    """A value that could stand behind others: the next number, 1 behind a share of 1, else the last one again."""
+    last = values[-1] if values else -1
+    if isinstance(last, bool) or not isinstance(last, int | float):
+        return last
+    return 1 if 0 <= last < 1 and isinstance(last, float) else last + 1
 
 
 def _listed(values: Collection[Any]) -> str:

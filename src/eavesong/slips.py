@@ -29,6 +29,8 @@ _ROUND = re.compile(rf"=\s*\(\s*({NUMBER}(?:\s*,\s*{NUMBER})*)\s*\)")
 _CURLY = re.compile("[\u2018-\u201f\u00ab\u00bb]")
 _LISTED = re.compile(r"\[\s*([+-]?\d+(?:\.\d+)?(?:\s*,\s*[+-]?\d+(?:\.\d+)?)+)\s*,?\s*\]")
 _TEXT_OR_REMARK = re.compile(r"\"(?:[^\"\\\n]|\\.)*\"|'[^'\n]*'|#.*")
+_TERM = re.compile(rf"[=\[,]\s*((?:[A-Za-z][\w-]*:)?{NUMBER}\s*(?:kW|W|mA|A))\s*(?=$|[#,}}\]])")
+"""Watts and amperes, as limits have them."""
 _COUNTED = re.compile(r"^\s*(?:turn|pixels)\s*=")
 """Keys whose lists hold whole numbers."""
 _SINGLE = re.compile(r"^\s*\[\s*([\w.-]+)\s*\]")
@@ -197,6 +199,8 @@ def _meant(line: str, found: str) -> str:
         return f"Write {{ {unit}s = {count[1]} }}."
     if clock := _CLOCK.search(line):
         return f'Write times on the clock in quotes: "{clock[1]}".'
+    if (term := _TERM.search(_REMARK.sub("", line))) and re.match(r"\s*limit\s*=", line):
+        return f'Write a limit in quotes: "{term[1]}".'
     if unit := _FEET.search(line) or _LENGTH.search(line):
         return number_meant(unit[1])
     if comma := _COMMA.search(line):
@@ -245,9 +249,13 @@ def many(key: str) -> Any:
     """A validator of the key ``key`` that is an array of tables, for whom writes its header in single brackets."""
 
     def check(value: Any) -> Any:
-        """The value; raises MisfitError for a single table."""
+        """The value; raises MisfitError for a single table, and for what is none."""
         if isinstance(value, dict):
             raise MisfitError(f"'{key}' is a single table", f"Write [[{key}]], in double brackets, above every one.")
+        if not isinstance(value, list | tuple):
+            raise MisfitError(
+                f"'{key}' is no table", f"Write [[{key}]] on a line of its own, and below it what it has."
+            )
         return value
 
     return check

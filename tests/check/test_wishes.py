@@ -88,6 +88,7 @@ def test_wishes_are_told_and_what_is_dark_by_wish_is_no_finding(
     colours = check(set_scene(read(SHOW), wish('[palettes]\nholly = "gold"\nember = "gold"\nall = "red"\n'), grid))
     assert colours.wishes == (
         "colours of its own in place of holly", "colours of its own in place of all others",
+        "colours that effects are set to stay as they are: cue 3 (glow)",
     )  # fmt: skip
 
 
@@ -98,3 +99,18 @@ def test_a_mistyped_palette_is_a_finding_with_the_near_name(
     assert report.weights == ("wish",)
     assert "no palette is called 'hollly'" in report.findings[0].found
     assert report.findings[0].instead == "Did you mean 'holly'?"
+
+
+def test_colours_that_no_palette_replaces_are_told_by_their_cues(
+    read: Callable[[str], Show], wish: Wish, grid: BeatGrid
+) -> None:
+    """Settings that are colours: the house's own one, another, and black, which is none."""
+    cues = "".join(
+        f"[[cue]]\nname = '{name}'\neffect = 'glow'\nparameters = {{ tint = {tint} }}\n"
+        for name, tint in (("Ours", "'gold'"), ("Theirs", "'blue'"), ("On", "{ from = 'black', to = 'gold' }"))
+    )
+    report = check(set_scene(read(cues), wish('[palettes]\nall = "gold"\n'), grid))
+    (told,) = [each for each in report.wishes if each.startswith("colours that effects are set to")]
+    assert told.endswith("as they are: cue 2 'Theirs'")
+    assert report.findings == ()
+    assert not any("set to" in each for each in check(set_scene(read(cues), wish(""), grid)).wishes)

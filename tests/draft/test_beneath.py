@@ -6,7 +6,7 @@ from drafted import looks
 from eavesong.draft.beneath import at_rest, name_of, strokes
 from eavesong.draft.cast import cast_of
 from eavesong.draft.moods import luminance, yellow
-from eavesong.draft.pictures import seen_of
+from eavesong.draft.pictures import late_bars, seen_of
 
 
 def bars_of(cues):
@@ -26,9 +26,11 @@ def test_roof_trees_and_screens_are_never_dark(song, house, seed):
             assert not moving & still
 
 
-def test_a_screen_at_rest_shows_a_star_and_is_no_slab(song, house):
-    (cue,) = [cue for cue in at_rest(song, cast_of(house), looks(song, house)) if "grid" in cue.on[0]]
-    assert cue.effect == "emblem"
+def test_a_screen_at_rest_shows_a_star_or_diamonds_and_is_no_slab(song, house):
+    """And none of them for longer than four bars."""
+    cues = [cue for cue in at_rest(song, cast_of(house), looks(song, house)) if "grid" in cue.on[0]]
+    assert {cue.effect for cue in cues} <= {"emblem", "lozenges"}
+    assert max(end - start for cue in cues for start, end in cue.bars) <= 4
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -49,6 +51,7 @@ def test_nobody_in_yellow_feels_strokes(song, house):
         for family in cast.families:
             there = bars_of(cue for cue in felt if family.on[0] in cue.on[0])
             for look in found.values():
-                worn = look.colours.main if look.palette_of(family) == look.letter else look.colours.beside
-                if yellow(worn):
-                    assert not there & seen_of(look, song).get(family, frozenset())
+                seen, late = seen_of(look, song).get(family, frozenset()), late_bars(song, look.letter)
+                for worn, bars in ((look.colours.main, seen - late), (look.colours.beside, seen & late)):
+                    if yellow(worn) and look.palette_of(family) == look.letter:
+                        assert not there & bars

@@ -20,7 +20,7 @@ def test_a_letter_is_lit_whenever_it_comes(song, house, seed):
     for letter, look in looks(song, house, seed).items():
         cues = [cue for _, cue in cues_of(look, song, 0.3)]
         wanted = {bar for part in song.parts_of(letter) for bar in range(part.start, part.end)}
-        assert bars_of(cue for cue in cues if cue.palette in (letter, f"{letter} beside")) == wanted
+        assert bars_of(cue for cue in cues if f"{cue.palette} ".startswith(f"{letter} ")) == wanted
 
 
 def test_each_side_of_the_picture_has_one_colour_at_a_time(song, house):
@@ -47,13 +47,13 @@ def test_what_moves_never_goes_out(song, house):
     for look in looks(song, house).values():
         for _, cue in cues_of(look, song, 0.3):
             if cue.effect in ("swell", "helix", "lozenges", "ebb") and "lead" not in cue.name:
-                assert cue.parameters["least"] >= 0.15
+                assert cue.parameters["least"] >= 0.08
 
 
 def test_who_leads_changes_from_phrase_to_phrase(song, house):
-    leads = [cue for _, cue in cues_of(looks(song, house)["c"], song, 0.3) if "lead" in cue.name]
-    assert len(leads) == 2
-    first, second = ({bar for a, b in cue.bars for bar in range(int(a), int(b))} for cue in leads)
+    look = looks(song, house)["c"]
+    leads = [cue for _, cue in cues_of(look, song, 0.3) if "lead" in cue.name]
+    first, second = (bars_of(cue for cue in leads if cue.on == family.on) for family in look.leaders)
     assert not first & second
     assert first | second == {*range(17, 25), *range(33, 49)}
 

@@ -62,9 +62,7 @@ universe = 64000
 """
 
 TOLD = """\
-: 'title' is missing
-    Add a line 'title = …'.
-line 1, titel: 'titel' is not a key here
+, line 1, titel: 'titel' is not a key here
     Did you mean 'title'?
 line 2, units: 'yd' is not one of the choices
     Known choices: cm, ft, in, m, mm.
@@ -72,8 +70,6 @@ line 3, frame: 'from' lies beyond 'to'
     Make 'from' the left, bottom, back corner.
 line 8, prop 1, shape: 'polyine' is no shape
     Did you mean 'polyline'?
-line 10, prop 2: 'height' is missing
-    Add a line 'height = …'.
 line 13, prop 2, width: must be greater than 0, not 0
 line 14, prop 2, hight: 'hight' is not a key here
     Did you mean 'height'?
@@ -82,8 +78,6 @@ line 15, prop 2, pixels: must be a whole number, not '50'
 line 16, prop 2, at: a place has two or three numbers, not 4
     Write [x, y] or [x, y, z], numbers with a point: 3.6.
 line 17, prop 2, repeat, count: must be at least 1, not 0
-line 17, prop 2, repeat: 'step' is missing
-    Write 'step = …' inside the braces of 'repeat'.
 line 17, prop 2, repeat, stp: 'stp' is not a key here
     Did you mean 'step'?
 line 18, prop 2, tags 1: a tag is one lower-case word (found 'Left')
@@ -144,7 +138,7 @@ def test_all_faults_of_a_file_are_told_at_once_in_its_order(tmp_path):
             "title = 'a'\n[[prop]]\nname = 'a'\nshape = 'line'\nto = [1, 0]\npixels = 2\n[palettes]\nunlit = 'a'",
             r"'unlit' stands below \[palettes\], so it is read as the name of a palette\n    Move the line up",
         ),
-        ("title = 'a'\nprop = 3", r"line 2, prop: must be an array, not 3"),
+        ("title = 'a'\nprop = 3", r"line 2, prop: 'prop' is no table"),
         ("title = 'a\nb'", r"line 1, column 11: is not TOML"),
         ("a = " + "[" * 5000, r"more than 64 arrays or tables stand inside each other"),
         ("title = 'a'\n[[prop]]\nname = 'a'\nshape = 'line'\nto = [1, 0]", r"neither 'pixels' nor 'pitch' is given"),
@@ -328,3 +322,22 @@ def test_a_points_file_that_is_missing_is_told_with_its_prop(tmp_path):
     (tmp_path / "house.toml").write_text('title = "H"\n[[prop]]\nname = "rose"\nshape = "points"\nfile = "rose.csv"\n')
     with pytest.raises(LayoutError, match=r"rose\.csv: there is no such file \(for the prop 'rose'\)"):
         load_layout(tmp_path / "house.toml")
+
+
+@pytest.mark.parametrize(
+    ("lines", "told"),
+    [
+        ("[[prop]]\nnmae = 'a'\nshape = 'line'\nto = [3, 0]\npixels = 2",
+         "'nmae' is not a key here. Did you mean 'name'?"),
+        ("[[prop]]\nname = 'a'\nshpae = 'line'\nto = [3, 0]\npixels = 2",
+         "'shpae' is not a key here. Did you mean 'shape'?"),
+        ("prop = 3", "'prop' is no table (found 3). Write [[prop]] on a line of its own, and below it what it has."),
+    ],
+)  # fmt: skip
+def test_a_slip_is_told_once_with_what_to_write(tmp_path: Path, lines: str, told: str) -> None:
+    path = tmp_path / "house.toml"
+    path.write_text(f"title = 'a'\n{lines}\n")
+    with pytest.raises(LayoutError) as caught:
+        load_layout(path)
+    (problem,) = caught.value.problems
+    assert f"{problem.found}. {problem.instead}" == told

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from eavesong.palettes import ALL, USUAL
+from eavesong.colours import hex_of
+from eavesong.palettes import ALL, USUAL, hexes
 from eavesong.scene.place import grouped
+from eavesong.show.ramps import Ramp
 
 if TYPE_CHECKING:
     from eavesong.scene.place import Finder, PlacedCue
@@ -22,8 +24,19 @@ def wishes_of(show: Show, placed: Sequence[PlacedCue], finder: Finder) -> Iterat
         yield f"colours of its own in place of {', '.join(named)}"
     if ALL in layout.palettes and len(named) < len(used):
         yield f"colours of its own in place of all {'others' if named else 'palettes'}"
+    if ALL in layout.palettes:
+        lights = set(hexes(layout.palettes[ALL]))
+        if own := [show.called(cue.index) for cue in placed if cue.gives_light and _set_in(cue) - lights]:
+            yield f"colours that effects are set to stay as they are: {', '.join(own)}"
     if unlit := [index for index, prop in enumerate(layout.props) if not prop.lit]:
         yield f"unlit: {', '.join(grouped(layout, unlit))}"
     dark = [show.called(cue.index) for cue in placed if cue.taken.choice < 0 and finder.unlit(show.cues[cue.index].on)]
     if dark:
         yield f"so nothing is lit by {', '.join(dark)}"
+
+
+def _set_in(cue: PlacedCue) -> set[str]:
+    """The colours, as ``#rrggbb``, of the settings of a cue's effect, which no palette replaces; black is none."""
+    values = cue.parameters.values()
+    ends = [end for value in values for end in ((value.start, value.end) if isinstance(value, Ramp) else (value,))]
+    return {hex_of(end) for end in ends if isinstance(end, tuple)} - {"#000000"}

@@ -29,11 +29,7 @@ def at_rest(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft
                 left.setdefault(look.colours.deep, set()).update(look.bars(form) - seen)
         for deep, there in left.items():
             if there and family.name == "centre":
-                yield Draft(
-                    _titled([family], "at rest"), "a star on a deep ground wherever they have no other part", "emblem",
-                    family.on, spans_of(frozenset(there)), {"bars": 2, "back": 0.3}, f"{name_of(deep, looks)} sky",
-                    opacity=REST,
-                )  # fmt: skip
+                yield from _screens(family, there, f"{name_of(deep, looks)} sky")
             elif there:
                 free.setdefault((deep, frozenset(there)), []).append(family)
     for (deep, bars), families in free.items():
@@ -43,6 +39,20 @@ def at_rest(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft
             "stir", union(families), spans_of(bars),
             {"beats": 8 * form.metre, "least": least, "patches": PATCHES}, name_of(deep, looks), opacity=REST,
         )  # fmt: skip
+
+
+def _screens(family: Family, bars: set[int], palette: str) -> Iterator[Draft]:
+    """A star on a deep ground and, every second four bars, diamonds: no picture stands on a screen for long."""
+    stars = frozenset(bar for bar in bars if (bar - 1) // 4 % 2 == 0)
+    for told, why, effect, there, parameters in (
+        ("at rest", "a star on a deep ground wherever they have no other part", "emblem", stars,
+         {"bars": 2.0, "back": 0.3}),
+        ("at rest, then", "and diamonds, in every second four bars", "lozenges", frozenset(bars - stars),
+         {"beats": 8.0, "least": 0.2}),
+    ):  # fmt: skip
+        if there:
+            yield Draft(_titled([family], told), why, effect, family.on, spans_of(there), {**parameters}, palette,
+                        opacity=REST)  # fmt: skip
 
 
 def strokes(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from eavesong.colours import parse_colour
 from eavesong.draft.cast import GARDEN, Cast, Family
 from eavesong.draft.form import CALM, FULL, SOFT, STEADY, STRONG, Form, tiers_of
-from eavesong.draft.moods import AWAY, DULL, MOODS, WARM, Colours, apart
+from eavesong.draft.moods import AWAY, DULL, MOODS, WARM, Colours, apart, close
 
 Floats = NDArray[np.float64]
 
@@ -35,9 +35,11 @@ REST = 0.5
 """Light, roughly, of who is at rest."""
 DIMMED = 4.0
 """Light of the strongest letter against that of a silent one, roughly."""
-SAME_HUE, SAME_LEAD, TWICE, FITTING, DIRTY = 0.3, 0.2, 0.25, 0.03, 0.06
+SAME_HUE, SAME_LEAD, TWICE, FITTING, DIRTY = 0.3, 0.2, 0.32, 0.03, 0.06
 """What neighbours of one hue cost, neighbours with one lead, and a mood that two letters share; what warmth in strong
 parts and coolness in soft ones is worth; what a lamp that looks brown or grey when dim costs in the softest part."""
+SAME_SIDE = 0.15
+"""What it costs where neighbours have one hue on a side of the picture, garden or house; four times that on both."""
 STRAYING = 2.0
 """What it costs to be away where a song is at home: never worth it."""
 LIKENESS = 1.5
@@ -148,6 +150,8 @@ class _Judge:
             worth += LIKENESS * float(self.weights @ (seen * self.heard))
         for one, other in self.beside:
             worth -= SAME_HUE * ((worn[one].colours.mood, worn[other].colours.mood) in self.alike)
+            pairs = zip(sides_of(worn[one]), sides_of(worn[other]), strict=True)
+            worth -= SAME_SIDE * sum(close(mine, yours) for mine, yours in pairs) ** 2
             worth -= SAME_LEAD * (worn[one].families[0] == worn[other].families[0])
         worth -= STRAYING * sum(worn[at].colours.mood in self.foreign for at in self.home)
         worth -= TWICE * (len(worn) - len({each.colours.mood for each in worn}))
@@ -183,6 +187,13 @@ class _Judge:
         ranks -= self.weights @ ranks
         even: Floats = ranks / max(float(np.sqrt(self.weights @ ranks**2)), 1e-9)
         return even
+
+
+def sides_of(costume: Costume) -> tuple[str, str]:
+    """The colours of garden and house."""
+    worn = costume.colours
+    garden = costume.families[0].name in GARDEN
+    return (worn.main, worn.beside) if garden else (worn.beside, worn.main)
 
 
 def _fits(colours: Colours, strength: float) -> int:

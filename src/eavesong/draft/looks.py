@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import random
 from dataclasses import dataclass, field, replace
-from itertools import pairwise
+from itertools import pairwise, product
 
 import numpy as np
 
@@ -29,18 +29,26 @@ MOST = 0.7
 CLEAR = 0.97
 """How much begins at strokes that are followed, against what begins on stressed beats, at least."""
 VOICES = {"low": "bass drum", "middle": "snare"}
-MOVING: dict[str, tuple[str, ...]] = {
-    "roof": ("runners", "garland", "swell"), "front": ("garland", "swell"), "trees": ("helix", "garland", "swell"),
-    "ground": ("relay", "garland", "swell"), "centre": ("lozenges", "emblem", "rings"),
-}  # fmt: skip
-"""What suits each family."""
-SOFTLY: dict[str, tuple[str, ...]] = {
-    "roof": ("glimmer", "swell"), "front": ("glimmer", "swell"), "trees": ("ebb", "glimmer", "swell"),
-    "ground": ("relay", "ebb"), "centre": ("emblem", "lozenges"),
+Pair = tuple[str, str]
+MOVING: dict[str, tuple[Pair, ...]] = {
+    "roof": (("runners", "garland"), ("garland", "runners"), ("swell", "swell")),
+    "front": (("runners", "garland"), ("garland", "runners"), ("swell", "swell")),
+    "trees": (("helix", "garland"), ("garland", "helix"), ("swell", "swell")),
+    "ground": (("relay", "garland"), ("garland", "relay"), ("swell", "swell")),
+    "centre": (("lozenges", "emblem"), ("emblem", "lozenges"), ("rings", "rings")),
+}
+"""What suits each family: in one phrase, and in the next. Bulbs change places with bulbs; what rolls goes on rolling,
+so that a letter is known again by what moves in it."""
+SOFTLY: dict[str, tuple[Pair, ...]] = {
+    "roof": (("swell", "glimmer"), ("glimmer", "swell")), "front": (("swell", "glimmer"), ("glimmer", "swell")),
+    "trees": (("swell", "ebb"), ("ebb", "swell"), ("swell", "glimmer")),
+    "ground": (("relay", "ebb"), ("ebb", "relay")), "centre": (("emblem", "lozenges"), ("lozenges", "emblem")),
 }  # fmt: skip
 """The same in a calm part."""
-TAKING_TURNS = ("garland", "relay", "swell", "ebb")
+TAKING_TURNS = ("garland", "swell")
 """What differs from one bar to the next."""
+TURNING = 0.3
+"""Share of the pixels, roughly, that must differ from one bar to the next, or the bars look the same."""
 ANGLES = (0, 20, 160)
 """Degrees at which waves may roll."""
 
@@ -67,7 +75,7 @@ class Staging:
     colours: Colours
     angle: int
     """Degrees at which waves roll."""
-    moving: dict[str, tuple[str, str]]
+    moving: dict[str, Pair]
     """What moves on each family, by name: in one phrase, and in the next."""
     drums: Drums | None
     """What the leads follow instead of beats, where there are drums."""
@@ -75,6 +83,8 @@ class Staging:
     """Families that hold a deep, even light wherever they have no other part."""
     extras: tuple[Family, ...] = field(default=())
     """Families that join when the letter goes on, returns, and comes for the last time."""
+    beside_roof: tuple[Family, ...] = field(default=())
+    """Posts, which show what the roof shows."""
     stressed: bool = False
     """Whether leads follow stressed beats."""
     downbeats: bool = True
@@ -99,6 +109,7 @@ def looks_of(form: Form, cast: Cast, costumes: dict[str, Costume], rng: random.R
     """A look for every letter, in its costume; neighbours differ in what moves."""
     tiers = tiers_of(form)
     looks: dict[str, Staging] = {}
+    roofed = any(family.name == "roof" for family in cast.families)
     for letter in form.letters:
         beside = [pair for pair in pairwise(part.letter for part in form.parts) if letter in pair]
         near = [looks[other] for other in form.letters if other in looks and any(other in pair for pair in beside)]
@@ -107,31 +118,43 @@ def looks_of(form: Form, cast: Cast, costumes: dict[str, Costume], rng: random.R
         drums = _drums(form, letter, tier)
         others = tuple(family for family in cast.families if family not in costume.families)
         shape = tuple(family for family in cast.families if family.name in SHAPE)
+        posts = tuple(family for family in others if family.name == "front" and roofed)
         looks[letter] = Staging(
             letter, tier, (first, second), (third,) if tier > CALM else (), costume.colours, rng.choice(ANGLES),
-            _moving(cast, costume, tier, drums, near, rng), drums, shape, others, *_stresses(form, letter),
+            _moving(cast, costume, tier, drums, near, rng), drums, shape,
+            tuple(family for family in others if family not in posts), posts, *_stresses(form, letter),
         )  # fmt: skip
     return _with_everybody(looks, form, cast)
 
 
 def _moving(
     cast: Cast, costume: Costume, tier: int, drums: Drums | None, near: list[Staging], rng: random.Random
-) -> dict[str, tuple[str, str]]:
-    """What moves on every family, other things than in the looks beside; some of it differs from bar to bar."""
-    first, second, _ = costume.families
-    found: dict[str, tuple[str, str]] = {}
+) -> dict[str, Pair]:
+    """What moves on every family: enough of it differs from bar to bar, from phrase to phrase, and from the looks
+    beside."""
+    able: list[tuple[Pair, ...]] = []
     for family in cast.families:
-        able = list((SOFTLY if tier == CALM else MOVING)[family.name])
-        rng.shuffle(able)
+        pairs = list((SOFTLY if tier == CALM else MOVING)[family.name])
+        rng.shuffle(pairs)
         # Strokes over what moves would light some places too often in a second.
-        if drums and family in (first, second):
-            able = ["emblem" if family.name == "centre" else "garland"]
-        taken = [look.moving[family.name][0] for look in near]
-        able.sort(key=lambda effect: effect in taken)
-        if family == first:
-            able.sort(key=lambda effect: effect not in TAKING_TURNS)
-        found[family.name] = (able[0], able[1 % len(able)])
-    if "front" in found and "roof" in found and "front" not in (first.name, second.name):
+        struck = drums and family in costume.families[:2]
+        able.append((("emblem",) * 2 if family.name == "centre" else ("garland",) * 2,) if struck else tuple(pairs))
+    worn = [family in costume.families for family in cast.families]
+
+    def worth(chosen: tuple[Pair, ...]) -> float:
+        """Higher for what turns enough, stands still on one family at most and differs from the looks beside."""
+        turning = [
+            sum(family.share for family, pair, on in zip(cast.families, chosen, worn, strict=True)
+                if on and pair[at] in TAKING_TURNS) for at in (0, 1)
+        ]  # fmt: skip
+        still = sum(on and one == other for (one, other), on in zip(chosen, worn, strict=True))
+        beside = sum(look.moving[family.name] == pair for look in near
+                     for family, pair, on in zip(cast.families, chosen, worn, strict=True) if on)  # fmt: skip
+        return 10 * min(*turning, TURNING) - 2 * max(still - 1, 0) - 0.5 * beside
+
+    best = max(product(*able), key=worth)
+    found = {family.name: pair for family, pair in zip(cast.families, best, strict=True)}
+    if {"front", "roof"} <= {*found} and "front" not in [family.name for family in costume.families[:2]]:
         found["front"] = found["roof"]
     return found
 

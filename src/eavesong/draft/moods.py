@@ -149,9 +149,16 @@ def yellow(colour: str) -> bool:
 
 def apart(one: Colours, other: Colours) -> bool:
     """Whether two looks are told apart at once by the hue that leads in them."""
-    if one.hue is None or other.hue is None:
-        return one.hue is not other.hue
-    return abs((one.hue - other.hue + 180) % 360 - 180) >= APART
+    return not close(one.main, other.main)
+
+
+@cache
+def close(one: str, other: str) -> bool:
+    """Whether two colours are of one hue, or both white."""
+    mine, yours = hue_of(one), hue_of(other)
+    if mine is None or yours is None:
+        return mine is yours
+    return abs((mine - yours + 180) % 360 - 180) < APART
 
 
 def luminance(colour: str) -> float:

@@ -14,7 +14,7 @@ from eavesong.draft.form import CALM, FULL, STEADY, Form, Stanza
 from eavesong.draft.looks import Staging
 from eavesong.draft.safe import SUPPORT, whole_beats
 
-LONG = 30.0
+LONG = 20.0
 """Seconds after which the colours of a part that goes on are exchanged (common practice)."""
 GLIDE = 0.5
 """Beats in which neighbours in a garland take turns where more begins on other beats than on the first of a bar."""
@@ -93,11 +93,15 @@ def seen_of(look: Staging, form: Form) -> dict[Family, Bars]:
         for at, span in enumerate(part.phrases):
             joined_by = part.turn - 1 + at
             if look.tier == FULL:
-                there = look.extras if part.turn == part.turns else look.extras[1:] if joined_by else ()
+                saved = () if part.turn == part.turns or joined_by else look.extras[:1]
+                there = tuple(each for each in look.extras if each not in saved or each.name in ("roof", "trees"))
             else:
                 there = (second, *look.extras)[: joined_by if look.tier == CALM else joined_by - 1]
             for family in there:
                 seen.setdefault(family, set()).update(range(*span))
+    roof = next((family for family in seen if family.name == "roof"), None)
+    if roof:
+        seen |= {family: {*seen[roof]} for family in look.beside_roof}
     return {family: frozenset(bars) for family, bars in seen.items()}
 
 
@@ -128,8 +132,8 @@ def _motion(look: Staging, form: Form, effect: str) -> tuple[str, dict[str, Valu
     slow = whole_beats(form.tempo, 1.0, form.metre, SUPPORT)
     turning = _turning(look, form)
     parameters: dict[str, dict[str, Value]] = {
-        "garland": {**turning, "back": 0.15},
-        "swell": {"beats": 2 * max(bar, slow), "waves": 1, "angle": look.angle, "least": 0.25},
+        "garland": {**turning, "back": 0.1},
+        "swell": {"beats": 2 * max(bar, slow), "waves": 1, "angle": look.angle, "least": 0.08},
         "runners": {"gap": 0.9, "share": 0.55, "metres": _down(0.9 / slow)},
         "relay": {"bars": turning.get("bars", 1), "change": 0.15 if look.downbeats else 0.5},
         "helix": {"beats": max(2.0, slow), "least": 0.15},

@@ -15,7 +15,7 @@ Floats = NDArray[np.float64]
 
 STEPS = 6
 """How many brightnesses a song has; one of them is full light."""
-DARKEST = 0.42
+DARKEST = 0.36
 """Light that is left of a look at most is taken away down to this (by eye: less is lost in the street's own light)."""
 RATIO = 4.5
 """Light of the strongest bars against that of the softest, in a song with loud and soft ones."""
@@ -25,7 +25,7 @@ FAINTEST = 0.004
 """Light below which a bar counts as this dark."""
 FULLEST = 80
 """Percentile of bars that have full light."""
-LARGER = {"high": 1.3, "quiet": 0.8, "break": 0.8}
+LARGER = {"high": 1.3, "quiet": 0.6, "break": 0.65}
 """How much brighter some kinds of sections are than their loudness says: choruses are larger than verses."""
 EVEN, WIDE = 0.06, 0.3
 """Ranges of loudness (0..1) below which a song is as loud all through, and its light with it, and from which the whole
