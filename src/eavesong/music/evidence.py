@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from eavesong.music.bands import FRAME_RATE
+from eavesong.music.blocks import in_blocks
 from eavesong.music.figures import MIDDLE_TEMPO, PARTS, Traces, accents, beat_rows
 from eavesong.music.novelty import likeness, running_mean
 
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
     Singles = NDArray[np.float32]
     Rows = tuple[Floats, Floats, Floats]
 
+AT_ONCE = 1 << 12
+"""Beats whose surroundings are described together, for memory in long recordings."""
 NEAR = 8
 """Beats over which what falls between beats is averaged."""
 AROUND = 24
@@ -65,7 +68,7 @@ def beat_figures(beats: Floats, traces: Traces) -> Singles:
             filled += wide.shape[1]
 
     add(_accents(beats, gaps, rows, traces))
-    add(*_around(curves, change), *_local_tempo(gaps))
+    add(in_blocks(len(beats), AT_ONCE, NEAR, lambda part: _around(curves[part], change[part])), *_local_tempo(gaps))
     add(np.log(0.2 + curves), np.log(0.05 + change))
     for parts in (curves.reshape(len(beats), -1), *rows[1:]):
         add(*(_alike(parts, lag) for lag in LAGS))
@@ -93,14 +96,15 @@ def pulse_near(odds: Singles, places: Floats) -> Floats:
     return np.asarray(np.maximum(near.astype(np.float64), FAINTEST))
 
 
-def _around(curves: Singles, change: Singles) -> list[Floats]:
-    """What begins at each twelfth (n, 12, 5) of the eight beats around, against what begins anywhere in them."""
+def _around(curves: Singles, change: Singles) -> Singles:
+    """What begins at each twelfth (n, 12, 5) of the eight beats around, against all that begins in them (n, 80)."""
     begun, changed = running_mean(curves, NEAR), running_mean(change, NEAR)
     total = begun.sum(axis=2)
     ratios = np.log(0.1 + begun / (begun.mean(axis=1, keepdims=True) + 0.05))
     totals = np.log(0.1 + total / (total.mean(axis=1, keepdims=True) + 0.05))
     changes = np.log(0.1 + changed / (changed.mean(axis=1, keepdims=True) + 0.01))
-    return [ratios.reshape(len(curves), -1), totals, changes.reshape(len(curves), -1)]
+    wide = [ratios.reshape(len(curves), -1), totals, changes.reshape(len(curves), -1)]
+    return np.hstack(wide).astype(np.float32)
 
 
 def _local_tempo(gaps: Floats) -> list[Floats]:
@@ -108,7 +112,7 @@ def _local_tempo(gaps: Floats) -> list[Floats]:
     return [octaves, octaves**2, np.exp(-0.5 * ((octaves - np.linspace(-1.5, 1.25, 12)) / 0.25) ** 2)]
 
 
-def _accents(beats: Floats, gaps: Floats, rows: Rows, traces: Traces) -> Floats:
+def _accents(beats: Floats, gaps: Floats, rows: Rows, traces: Traces) -> Singles:
     """What begins on a beat and half way to the next, and what changes there, against the beats around."""
     on, level, notes = rows
     off = accents(beats + 0.5 * gaps, traces)
@@ -117,10 +121,16 @@ def _accents(beats: Floats, gaps: Floats, rows: Rows, traces: Traces) -> Floats:
         for part in (notes[:, :12], notes[:, 12:], level - level.mean(axis=0)):
             columns.append(_change(part, span)[:, None])
     table = np.hstack(columns)
-    usual = running_mean(table, AROUND)
-    spread = np.sqrt(running_mean((table - usual) ** 2, 2 * AROUND)) + 0.3 * table.std(axis=0) + 1e-3
-    even: Floats = np.clip((table - usual) / spread, -4, 4)
-    return even
+    least = 0.3 * table.std(axis=0) + 1e-3
+
+    def told(part: slice) -> Singles:
+        """What differs there from what is usual around."""
+        usual = running_mean(table[part], AROUND)
+        spread = np.sqrt(running_mean((table[part] - usual) ** 2, 2 * AROUND)) + least
+        even: Singles = np.clip((table[part] - usual) / spread, -4, 4).astype(np.float32)
+        return even
+
+    return in_blocks(len(table), AT_ONCE, 2 * AROUND, told)
 
 
 def _change(rows: Floats, span: int) -> Floats:

@@ -101,10 +101,12 @@ def beat_rows(beats: Floats, traces: Traces) -> tuple[Floats, Floats, Floats]:
 
 
 def _means(table: NDArray[np.floating], at: NDArray[np.int64]) -> Floats:
-    """The mean row of ``table`` from each index to the next."""
-    total = np.concatenate([np.zeros((1, table.shape[1])), np.cumsum(table, axis=0, dtype=np.float64)])
+    """The mean row of ``table`` from each index to the next. Column by column: sums of all take much memory."""
     stop = np.append(at[1:], min(len(table), 2 * at[-1] - at[-2] if len(at) > 1 else at[-1] + 1))
     stop = np.minimum(np.maximum(stop, at + 1), len(table))
     start = np.minimum(at, stop - 1)
-    means: Floats = (total[stop] - total[start]) / np.maximum(stop - start, 1)[:, None]
+    means = np.empty((len(at), table.shape[1]))
+    for number, column in enumerate(table.T):
+        total = np.concatenate([[0.0], np.cumsum(column, dtype=np.float64)])
+        means[:, number] = (total[stop] - total[start]) / np.maximum(stop - start, 1)
     return means

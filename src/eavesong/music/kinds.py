@@ -53,8 +53,8 @@ UNBROKEN = 60.0
 OVER, EVEN = 10.0, 0.1
 """What a stretch of a minute of one kind costs where it is too long and where it is not, longer ones with the square of
 their length; to change a section costs 1 to 2."""
-AUDIBLE = 1.01
-"""Ratio of two strengths (0.15 dB) from which one ranks before the other."""
+APART = 1.005
+"""Ratio of two strengths from which one ranks before the other: 0.07 dB, less than anybody hears, but some must."""
 TOWARDS = {"quiet": {1: "steady"}, "high": {-1: "steady"}, "steady": {1: "high", -1: "quiet"}}
 """What a section of each kind becomes that is stronger (1) or weaker (-1) than its like."""
 
@@ -125,7 +125,7 @@ def _shared(kinds: list[str], parts: Sequence[_Part]) -> list[str]:
         order = [index for index in order if kinds[index] == kind]
         last = parts[order[-1]].strength
         for index in order:
-            alike = max(parts[index].strength, last) < AUDIBLE * max(min(parts[index].strength, last), SILENT)
+            alike = max(parts[index].strength, last) < APART * max(min(parts[index].strength, last), SILENT)
             if share <= ENOUGH or alike:
                 break
             kinds[index] = TOWARDS[kind][direction]
@@ -170,7 +170,7 @@ def _choices(kinds: Sequence[str], parts: Sequence[_Part]) -> list[dict[str, flo
         for index, own in zip(run, strength, strict=True):
             for direction, kind in TOWARDS.get(kinds[index], {}).items():
                 ratio = own / low if direction > 0 else high / own
-                if ratio >= AUDIBLE:
+                if ratio >= APART:
                     choices[index][kind] = 2.0 - float(np.log(ratio) / np.log(high / low))
     return choices
 

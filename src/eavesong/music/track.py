@@ -23,6 +23,7 @@ from eavesong.music.model import model
 from eavesong.music.novelty import likeness, novelty
 from eavesong.music.parts import find_sections
 from eavesong.music.phases import same_bars, turned
+from eavesong.music.preference import in_four, tempo_of, unhurried
 from eavesong.music.pulse import find_pulse, pulse_net
 from eavesong.music.reading import NO_WISHES, Reading, Wishes
 from eavesong.music.recount import recounted
@@ -49,8 +50,6 @@ BARE = 20.0
 """What is added to the score of a metronome's beats: no other level explains bare clicks."""
 EVENED = 0.8
 """What is added to the score of even beats where the best candidate has their tempo and is not even."""
-IN_FOUR = 0.8
-"""By how much bars of four may score less than bars of two and still be taken."""
 PULSED, CLEARLY = 0.4, 0.2
 """How much the pulse counts beside the nets where the length of bars is known, and what a candidate's score gains by
 the log odds of their beginnings above those of the other beats."""
@@ -145,8 +144,8 @@ def _ranked(material: _Material, wishes: Wishes) -> list[Explanation]:
         replace(one, score=float(score) + bare.get(id(one.judged), 0.0))
         for one, score in zip(found, scores, strict=True)
     ]
-    order = _evened(sorted(scored, key=lambda one: -one.score), judged)
-    return _barred(order, wishes.metre) if wishes.metre else _in_four(order)
+    order = unhurried(_evened(sorted(scored, key=lambda one: -one.score), judged))
+    return _barred(order, wishes.metre) if wishes.metre else in_four(order)
 
 
 def _evened(order: list[Explanation], judged: list[Judged]) -> list[Explanation]:
@@ -160,19 +159,9 @@ def _evened(order: list[Explanation], judged: list[Judged]) -> list[Explanation]
     return sorted(lifted, key=lambda one: -one.score)
 
 
-def _in_four(order: list[Explanation]) -> list[Explanation]:
-    """``order``, the best first, with bars of four before bars of two on the same beats where they are as good, or
-    nearly: such music is written so (common practice), and two bars of two are seldom told from one of four."""
-    first = order[0]
-    fours = [one for one in order if one.judged is first.judged and one.way == (4,)]
-    if first.positions.max() > 2 or not fours or fours[0].score < first.score - IN_FOUR:
-        return order
-    return [fours[0], *(one for one in order if one is not fours[0])]
-
-
 def _is_all_there_is(judged: Judged, begun: Floats) -> bool:
     """Whether as much begins on every beat as on the next, and nothing anywhere else: ``begun`` (m,) are the onsets."""
-    tempo = 60 * FRAME_RATE / float(np.median(np.diff(judged.beats)))
+    tempo = tempo_of(judged)
     even = judged.figures[WEAKER_OF_TWO] > EVEN
     return even and len(begun) > 1 and tempo < FASTEST_BARE and share_in_common(judged.beats, begun) > ALL
 

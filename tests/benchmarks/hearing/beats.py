@@ -136,13 +136,15 @@ def main(arguments: list[str]) -> None:
     options.add_argument("--worst", type=int, default=0)
     options.add_argument("--jobs", type=int, default=1)
     options.add_argument("--apart", nargs="+", type=Path, default=[])
+    options.add_argument("--without", nargs="+", default=[], metavar="NAME", help="songs that are left out")
     options.add_argument("--clicks", action="store_true")
     chosen = options.parse_args(arguments)
     use_model(chosen.model)
     if chosen.clicks:
         print_clicks()
     with ProcessPoolExecutor(chosen.jobs, initializer=use_model, initargs=(chosen.model,)) as workers:
-        results = list(workers.map(partial(measure, kept=chosen.kept), songs_of(chosen.sets, chosen.apart)))
+        songs = [song for song in songs_of(chosen.sets, chosen.apart) if song.name not in chosen.without]
+        results = list(workers.map(partial(measure, kept=chosen.kept), songs))
     if results:
         print_table(results)
     for result in sorted(results, key=lambda result: result.ours[0])[: chosen.worst]:
