@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from eavesong.check import check, report_text
-from eavesong.check.light import Looks, _lit_pixels, dark_for_long, never_lit_in
+from eavesong.check.light import Looks, _lit_pixels, dark_for_long, seen_in
 from eavesong.layout import Layout, load_layout
 from eavesong.music import BeatGrid
 from eavesong.scene import set_scene
@@ -204,8 +204,23 @@ def test_what_is_always_painted_over_is_seen_by_a_glance_and_in_frames(
     assert check(scene).findings == ()
     assert [each.found for each in check(scene, glance=True).findings] == [told]
     assert [each.found for each in check(scene, frames=[dark, lit]).findings] == [told]
-    assert never_lit_in(house, [lit]) == tuple(path)
-    assert never_lit_in(house, [lit, dark, np.full((1, wide), 1, np.uint8)]) == ()
+    assert seen_in(house, [lit], 40.0)[1] == tuple(path)
+    assert seen_in(house, [lit, dark, np.full((1, wide), 1, np.uint8)], 40.0)[1] == ()
+
+
+def test_frames_tell_how_long_a_prop_is_lit_whatever_the_scene_would_draw(
+    read: Callable[[str], Show], house: Layout, grid: BeatGrid
+) -> None:
+    """A scene that was reopened from its frames is in silence, and what follows the song would be dark in it."""
+    scene = set_scene(read(f"[[cue]]\n{GLOW}[[cue]]\neffect = 'wash'\npalette = 'black'\n"), house, grid)
+    count, wide = round(grid.duration * scene.frame_rate), house.patch.channel_count
+    lit = np.full((count, wide), 9, np.uint8)
+    assert "seldom" not in check(scene, frames=[lit]).weights
+    lit[count // 4 :] = 0
+    looks, never = seen_in(house, np.array_split(lit, 7), scene.frame_rate)
+    assert never == ()
+    assert looks.near(0).mean() * grid.duration == pytest.approx(grid.duration / 4 + 2, abs=0.6)  # NEAR counts, too
+    assert "seldom" in check(scene, frames=[lit]).weights
 
 
 def test_a_glance_sees_what_is_dark_for_most_of_the_song(

@@ -38,6 +38,14 @@ def test_bars_cut_out(grid):
     assert [part.label for part in placed.sections] == ["part 1", "part 3", "part 4"]
 
 
+def test_bars_behind_a_cut_have_other_numbers(grid):
+    """Bars 9 to 16 are gone, so bar 17 is bar 9."""
+    elsewhere = Carried(grid, placed_grid(grid, CUT), CUT).bars_elsewhere()
+    assert elsewhere[0] == (17, 9)
+    assert {bar - now for bar, now in elsewhere} == {8}
+    assert Carried(grid, grid, WHOLE).bars_elsewhere() == []
+
+
 def test_bars_that_come_twice(grid):
     assert bars_doubled(grid, TWICE) == [(9, 16)]
     placed = placed_grid(grid, TWICE)

@@ -52,6 +52,13 @@ def test_wishes_are_told(layout_of):
     assert [prop["lit"] for prop in layout_data(layout_of(wished))["props"]] == [True, False, False]
 
 
+def test_dark_pixels_of_a_wire_take_slots(layout_of):
+    dark = WIRED.replace("number = ", "null_pixels = 4\nnumber = ", 1)
+    plain, more = (layout_data(layout_of(text))["controllers"][0]["outputs"][0] for text in (WIRED, dark))
+    assert (more["null_pixels"], more["slots"] - plain["slots"]) == (4, 4 * len(plain["orders"][0]))
+    assert "4 dark on the wire, counted in the slots alone" in summary(layout_of(dark))
+
+
 def test_a_draft_says_so(layout_of):
     assert "No controllers yet: a draft, every pixel RGB." in summary(layout_of(HOUSE))
 

@@ -57,7 +57,7 @@ def test_parts_backwards_and_dark_pixels_are_told(layout_of) -> None:
     first, second, arch = listed(layout_of, chain)[:3]
     assert first == ("eaves", 100, 41, 1, 60, 5, 1, 0)
     assert second == ("eaves", 1, 40, 61, 100, 5, 181, 0)
-    assert arch == ("arch 1", 1, 50, 101, 150, 5, 307, 2)  # two dark pixels take six slots
+    assert arch == ("arch 1", 1, 50, 103, 152, 5, 307, 2)  # two dark pixels before it take two places and six slots
 
 
 def test_the_text_keeps_to_80_columns_and_a_draft_has_none(layout_of) -> None:

@@ -66,7 +66,7 @@ chain = ["grid"]
     assert (output.pixels, output.null_pixels, output.most_pixels) == (200, 3, 824)
     assert output.milliseconds == pytest.approx((203 * 30 + 280) / 1000)
     (box,) = data.controllers
-    assert (box.universes, box.slots_used, box.slots_free) == (2, 600, 424)  # 170 whole pixels to a universe
+    assert (box.universes, box.slots_used, box.slots_free) == (2, 609, 415)  # 203 pixels, dark ones too
     assert (box.outputs_used, box.outputs_free) == (1, 3)
     assert data.packets == 80
     assert data.megabits == pytest.approx(2 * 40 * packet_bits() / 1e6)

@@ -61,6 +61,14 @@ def test_unlit_props_are_counted_and_said_to_be(house):
     assert "30 W of 30 W" in found.found or "31 W of 31 W" in found.found
 
 
+def test_an_outputs_brightness_is_not_taken_off_and_said_not_to_be(house):
+    # 100 pixels of 5 V with three colours of 20 mA and 1 mA of idle current each: 5 * 100 * 0.061 W, by Ohm's law
+    wired = LINE.replace('chain = ["eaves"]', 'brightness = 0.1\nchain = ["eaves"]')
+    (told,) = (finding.found for finding in limits(house(wired)).findings if "brightness" in finding.found)
+    assert "the brightness of 'box, output 1' is not taken off full white, which is 3" in told
+    assert not any("brightness" in finding.found for finding in limits(house(LINE)).findings)
+
+
 def test_pixels_closer_than_strips_have_them_are_doubted(house):
     text = LINE.replace("pixels = 100", "pixels = 4000")
     (found,) = (str(finding) for finding in limits(house(text)).findings if finding.about == "pixels")

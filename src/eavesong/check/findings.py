@@ -15,7 +15,7 @@ from eavesong.check.light import (
     light_by_section,
     look_at,
     never_lit,
-    never_lit_in,
+    seen_in,
     seldom_at_a_glance,
     seldom_lit,
 )
@@ -115,15 +115,15 @@ def check(
     drawn: draw some moments of the song too, tell how much light there is in each section, and count as lit what
     light is seen to leave; else what a cue reaches that is not black.
     glance: draw a few moments, only to see which props stay dark, and which for most of the song.
-    frames: blocks (f, channels) of all frames of the song on this house, in which props are seen that stay dark.
+    frames: blocks (f, channels) of all frames of the song on this house, in which that is seen instead.
     """
     show, layout, grid, placed = scene.show, scene.layout, scene.grid, scene.cues
     assert show is not None, "a scene without a show has nothing to check"
     lit = [cue for cue in placed if cue.gives_light and cue.props and _within_song(cue.spans, grid)]
     looks = look_at(scene) if drawn else None
-    few = look_at(scene, GLANCES) if looks is None and (glance or frames is not None) else None
-    if frames is not None:
-        dark_props = never_lit_in(layout, frames)
+    few = look_at(scene, GLANCES) if looks is None and glance and frames is None else None
+    if frames is not None:  # the scene may be one in silence, reopened from them, and draw something else
+        looks_in, dark_props = seen_in(layout, frames, scene.frame_rate)
     elif looks is not None or few is not None:
         dark_props = never_lit(scene, looks or few)  # type: ignore[arg-type]
     else:
@@ -138,7 +138,10 @@ def check(
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
     found += [("wish", finding) for finding in _wish_findings(show, layout)]
     found += [("house", finding) for finding in house_findings(layout, show)]
-    seldom = seldom_lit(lit, grid, looks) if few is None else seldom_at_a_glance(scene, lit, few)
+    if few is not None:
+        seldom = seldom_at_a_glance(scene, lit, few)
+    else:
+        seldom = seldom_lit(lit, grid, looks if frames is None else looks_in)
     found += [("seldom", finding) for finding in _seldom_findings(show, layout, grid, seldom)]
     found.sort(key=lambda pair: list(WEIGHTS).index(pair[0]))
     return Report(

@@ -27,6 +27,8 @@ GLANCES = 150
 """Moments of a song that are drawn where only props that stay dark are looked for."""
 CLOSER = 20.0
 """Moments a second that are drawn of props that no light was seen to leave, before they are called dark."""
+SEEN = 2.0
+"""Moments a second that are looked at in frames."""
 NEAR = 2.0
 """Seconds of darkness before and after light that do not count: about a bar."""
 BLOCK = 64
@@ -118,18 +120,24 @@ def never_lit(scene: Scene, looks: Looks) -> tuple[int, ...]:
     return tuple(index for index in dark if index not in seen)
 
 
-def never_lit_in(layout: Layout, blocks: Iterable[NDArray[np.uint8]]) -> tuple[int, ...]:
-    """The props, of those that may be lit, that no light leaves in any of the ``blocks`` (f, channels) of frames.
+def seen_in(layout: Layout, blocks: Iterable[NDArray[np.uint8]], frame_rate: float) -> tuple[Looks, tuple[int, ...]]:
+    """Some moments of a song, SEEN a second, as its frames have them; and the props that no light leaves in any frame.
 
-    Blocks are read until every prop was lit once.
+    blocks: (f, channels), all frames of the song in order. Of the moments only ``props`` is told.
     """
     dark = [index for index, prop in enumerate(layout.props) if prop.lit]
+    step, first = max(1, round(frame_rate / SEEN)), 0
+    times, props = [np.zeros(0)], [np.zeros((0, len(layout.props)), bool)]
     for block in blocks:
-        on = _by_prop(_lit_pixels(block.max(axis=0, keepdims=True), layout), layout)
-        dark = [index for index in dark if not on[0, index]]
-        if not dark:
-            break
-    return tuple(dark)
+        if dark:
+            on = _by_prop(_lit_pixels(block.max(axis=0, keepdims=True), layout), layout)
+            dark = [index for index in dark if not on[0, index]]
+        at = np.arange(-first % step, len(block), step)
+        times.append((first + at) / frame_rate)
+        props.append(_by_prop(_lit_pixels(block[at], layout), layout))
+        first += len(block)
+    none = np.zeros(sum(map(len, times)))
+    return Looks(np.concatenate(times), none, none, np.concatenate(props)), tuple(dark)
 
 
 def _lit_pixels(block: NDArray[np.uint8], layout: Layout) -> NDArray[np.bool_]:

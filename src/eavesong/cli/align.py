@@ -22,20 +22,31 @@ PATH: Any = click.Path(path_type=Path)
 def command(beats: Path, source: Path, copy: Path, out: Path | None, anyway: bool, overwrite: bool) -> None:
     """Write BEATS, made for one file, for another copy of the song: trimmed, cut, or running at another speed.
 
+    Ends with 0 when all is well, 1 when it is not sure or bars have other numbers there, 3 when it is another song.
+
     \b
     eavesong align a.beats --from one.flac --to other.mp3
     """
     from eavesong.cli.unpack import tell_found
     from eavesong.exchange import find, trace_of
+    from eavesong.exchange.place import Carried
     from eavesong.music import read_grid, write_beats
     from eavesong.replaced import replacing
 
     out = out or copy.with_name(f"{copy.stem}.beats")
     with replacing(out, overwrite=overwrite, read=(beats, source, copy)):
         trace = trace_of(source)
-        found = find(trace, read_grid(beats, None, trace.seconds), copy, anyway=anyway)
+        grid = read_grid(beats, None, trace.seconds)
+        found = find(trace, grid, copy, anyway=anyway)
         write_beats(out, found.grid)
     tell_found(found)
     click.echo(f"Wrote {found.grid.beat_count} beats to {out}.")
-    if found.sure != "sure":
+    elsewhere = Carried(grid, found.grid, found.alignment).bars_elsewhere() if found.alignment else []
+    if elsewhere:
+        bar, now = elsewhere[0]
+        click.echo(
+            f"Bars have other numbers there: bar {bar} is bar {now:g}{', and so on' if len(elsewhere) > 1 else ''}. "
+            "Take a show that counts bars or beats along with 'eavesong pack' and 'eavesong unpack'."
+        )
+    if found.sure != "sure" or elsewhere:
         raise click.exceptions.Exit(1)

@@ -79,8 +79,9 @@ def command(
             tell_outdated(source.outdated)
         terms = source.terms.in_words()
         sight = _sight(source, height=height, distance=distance, field=field)
-        seen = {"photo": _photo(source, photo), "sight": sight}
-        asked = {"size": _size(size), "seen": {"view": _view(view), **seen}, "quiet": quiet}
+        towards = _view(view)
+        seen = {"photo": _photo(source, photo, towards == _view("street") and not as_score), "sight": sight}
+        asked = {"size": _size(size), "seen": {"view": towards, **seen}, "quiet": quiet}
         moving = not as_score and not moments and kind in (".mp4", ".html")
         sound = _song(source, song) if moving and not silent else None
         span = [_seconds(source, text, option) for text, option in ((start, "--from"), (stop, "--to"))]
@@ -110,8 +111,9 @@ def _song(source: Reopened, asked: Path | None) -> Path | None:
     raise FramesError(Problem(str(source.frames.path), "", found, advice))
 
 
-def _photo(source: Reopened, asked: Path | None) -> Path | None:
-    """The photo of the house; a word where the layout names one that is not found."""
+def _photo(source: Reopened, asked: Path | None, is_seen: bool) -> Path | None:
+    """The photo of the house; a word where the layout names one that is not found, or, where it ``is_seen``, that does
+    not reach."""
     from eavesong.preview.outlook import camera_of
     from eavesong.preview.photo import opened, opened_if_any
 
@@ -134,7 +136,8 @@ def _photo(source: Reopened, asked: Path | None) -> Path | None:
             raise SurveyError(
                 Problem(f"{source.frames.path}: layout", "photo, corners", fault.found, fault.instead)
             ) from None
-        _tell_beside(source, path)
+        if is_seen:
+            _tell_beside(source, path)
     return path
 
 

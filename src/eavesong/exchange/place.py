@@ -20,6 +20,8 @@ NEW = "new"
 """The label of what is not in the song."""
 EDGE = 0.03
 """Seconds by which a beat may lie outside the piece it belongs to."""
+MOST_OF_A_BAR = 0.9
+"""Of a bar of the song, in bars of the copy, from which on it is there."""
 WHOLE = 0.03
 """Bars, beats or seconds within which a place in the copy is a whole one."""
 
@@ -70,6 +72,12 @@ class Carried:
             if last - first > 2 * EDGE:
                 spans.append((self._count(way, _at(piece, first)), self._count(way, _at(piece, last))))
         return _merged(spans)
+
+    def bars_elsewhere(self) -> list[tuple[int, float]]:
+        """The bars of the song that have another number in the copy, both counted from 1."""
+        spans = [(bar, self.spans("bars", bar, bar + 1)) for bar in range(1, self.grid.bar_count + 1)]
+        whole = [(bar, there[0]) for bar, there in spans if there and there[0][1] - there[0][0] > MOST_OF_A_BAR]
+        return [(bar, start) for bar, (start, _) in whole if start != bar]
 
     @staticmethod
     def _second(grid: BeatGrid, way: str, count: float) -> float:

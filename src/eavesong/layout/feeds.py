@@ -91,6 +91,11 @@ class String:
         """Dark pixels in all."""
         return sum(count for _, count in self.nulls)
 
+    def null_slots(self, widths: NDArray[np.int8]) -> int:
+        """Slots that its dark pixels take; ``widths`` (pixels of the house,): channels of each pixel. A dark pixel has
+        as many as the one behind it."""
+        return sum(count * int(widths[self.pixels[position]]) for position, count in self.nulls)
+
     @property
     def name(self) -> str:
         """``porch box, output 2``."""

@@ -40,7 +40,7 @@ def layout_data(layout: Layout, words: Collection[str] = ()) -> dict[str, Any]:
             {
                 "name": controller.name, "address": controller.address, "protocol": controller.protocol,
                 "frame_rate_limit": controller.frame_rate_limit, "spanning": controller.spanning,
-                "outputs": [_output_data(number, runs) for number, runs in _outputs(layout, controller.name)],
+                "outputs": [_output_data(layout, number, runs) for number, runs in _outputs(layout, controller.name)],
             }
             for controller in layout.patch.controllers
         ],
@@ -56,11 +56,13 @@ def _prop_data(prop: Prop) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _output_data(number: int, runs: Sequence[PatchRun]) -> dict[str, Any]:
+def _output_data(layout: Layout, number: int, runs: Sequence[PatchRun]) -> dict[str, Any]:
+    wire = next(each for each in layout.power.strings if (each.controller, each.output) == (runs[0].controller, number))
+    slots = sum(run.channel_count for run in runs) + wire.null_slots(layout.patch.channel_width)
     widths = [run.channel_count / len(run.order) for run in runs]
     return {
         "number": number, "props": len({run.prop for run in runs}), "pixels": round(sum(widths)),
-        "orders": sorted({run.order for run in runs}), "slots": sum(run.channel_count for run in runs),
+        "orders": sorted({run.order for run in runs}), "slots": slots, "null_pixels": wire.null_pixels,
         "universes": sorted({run.universe for run in runs}),
     }  # fmt: skip
 
@@ -164,10 +166,12 @@ def _controllers(layout: Layout) -> Iterator[str]:
         yield from textwrap.wrap(told, WIDTH)
         yield f"{'output':>8} {'props':>8} {'pixels':>8} {'slots':>8}  {'order':<10}  universes"
         for number, runs in _outputs(layout, controller.name):
-            data = _output_data(number, runs)
+            data = _output_data(layout, number, runs)
             counts = " ".join(f"{data[key]:>8,}" for key in ("props", "pixels", "slots"))
             yield from _beside(f"{number:>8}", f"{counts}  {_fitted(' '.join(data['orders']), 10)}",
                                _ranges(data["universes"]))  # fmt: skip
+            if dark := data["null_pixels"]:
+                yield f"{'':>8} {dark:>17,} dark on the wire, counted in the slots alone"
 
 
 def _ranges(numbers: Sequence[int]) -> list[str]:

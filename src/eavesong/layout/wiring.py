@@ -27,7 +27,7 @@ class WiredProp:
     """The prop's pixel that comes first on the wire, from 1; larger than ``last`` where the wire runs backwards."""
     last: int
     begins: int
-    """The output's pixel that this is, from 1; dark ones that only pass the signal on are not counted."""
+    """The output's pixel that this is, from 1; dark ones that only pass the signal on are counted."""
     ends: int
     universe: int
     """Where its first channel is."""
@@ -45,18 +45,20 @@ def wiring_of(layout: Layout) -> tuple[WiredProp, ...]:
     starts = {prop.name: prop.start for prop in layout.props}
     found: list[WiredProp] = []
     for (controller, output), runs in groupby(layout.patch.runs, key=lambda run: (run.controller, run.output)):
-        dark, begins = nulls.get((controller, output), {}), 1
+        dark, lit, passed = nulls.get((controller, output), {}), 0, 0
         for place, row in enumerate(_stretches(list(runs)), 1):
             first, last = row[0], row[-1]
             ends_at = last.first_pixel + (last.pixel_count - 1) - starts[last.prop] + 1
             begin = first.first_pixel - starts[first.prop] + 1
             count = abs(ends_at - begin) + 1
+            passed += dark.get(lit, 0)
+            begins = lit + passed + 1
             found.append(
                 WiredProp(controller, output, place, first.prop, begin, ends_at, begins, begins + count - 1,
                      first.universe, first.slot, last.universe, last.slot + last.channel_count - 1,
-                     dark.get(begins - 1, 0))
+                     dark.get(lit, 0))
             )  # fmt: skip
-            begins += count
+            lit += count
     return tuple(found)
 
 

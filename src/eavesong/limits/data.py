@@ -53,6 +53,7 @@ class ControllerData:
     name: str
     universes: int
     slots_used: int
+    """Those of dark pixels counted."""
     slots_free: int
     """In the universes that are in use."""
     frame_rate_limit: float | None
@@ -158,7 +159,9 @@ def _controllers(layout: Layout, frame_rate: float) -> list[ControllerData]:
     rows = []
     for box in layout.patch.controllers:
         runs = [run for run in layout.patch.runs if run.controller == box.name]
-        used = sum(run.channel_count for run in runs)
+        strings = (string for string in layout.power.strings if string.controller == box.name)
+        dark = sum(string.null_slots(layout.patch.channel_width) for string in strings)
+        used = sum(run.channel_count for run in runs) + dark
         universes = len(box.universes)
         rows.append(
             ControllerData(

@@ -21,6 +21,9 @@ TWELVE = GENERIC["12 V, 18.5 mA"]
 MANY = 2
 """Feeding points per output, on average, above which pixels of 12 V are worth a thought (common practice)."""
 
+MOST_NAMED = 4
+"""Outputs that are named."""
+
 HARDLY = 0.7
 """Of the feeding points, above which other pixels hardly spare any."""
 
@@ -61,6 +64,24 @@ def of_unlit(layout: Layout, full: NDArray[np.float64]) -> Iterator[Finding]:
     advice = (
         "Shows keep them dark, a slip or another program would not. Where they are not wired, take them out of the "
         "layout, and out of their output's 'chain'."
+    )
+    yield Finding("pixels", found, advice, warning=True)
+
+
+def of_brightness(layout: Layout, full: NDArray[np.float64]) -> Iterator[Finding]:
+    """Outputs that send less than all, and are counted in full all the same. full: amperes (n,) at full white."""
+    sent = layout.patch.brightness
+    dimmed = [string for string in layout.power.strings if (sent[string.pixels] < 1).any()]
+    if not dimmed:
+        return
+    volts = np.array([kind.volts for kind in layout.power.types])[layout.power.type]
+    watts = float(sum((full * volts)[string.pixels].sum() for string in dimmed))
+    named = ", ".join(f"'{string.name}'" for string in dimmed[:MOST_NAMED])
+    more = f" and {len(dimmed) - MOST_NAMED} more" if len(dimmed) > MOST_NAMED else ""
+    found = f"the brightness of {named}{more} is not taken off full white, which is {watts:,.0f} W there"
+    advice = (
+        "Shows send no more than it lets them, a slip or another program could. To plan with less, give frames, or "
+        "limit every show with --limit supply and say --supply-share."
     )
     yield Finding("pixels", found, advice, warning=True)
 

@@ -23,7 +23,7 @@ from eavesong.limits.circuits import Circuit, Cut, WireFinder, circuits_of, cuts
 from eavesong.limits.data import Data, data_of
 from eavesong.limits.findings import Finding
 from eavesong.limits.flashes import Flashes, FlashFinder
-from eavesong.limits.granted import instead, of_kinds, of_spacing, of_unlit
+from eavesong.limits.granted import instead, of_brightness, of_kinds, of_spacing, of_unlit
 from eavesong.limits.meter import Ammeter, Watch, measure
 from eavesong.limits.moments import Moments
 from eavesong.limits.parts import Needs, Part, parts_of
@@ -125,6 +125,7 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
     parts = parts_of(Needs(fed, fed_circuits, rig.full, data, mains, proposal.supplies, assumed))
     told = (
         *of_kinds(layout), *of_spacing(layout), *findings.of_frames(layout, frames), *of_unlit(layout, rig.full),
+        *of_brightness(layout, rig.full),
         *findings.of_supplies(power, assumed),
         *findings.of_unfed(power, proposal, voltages, not layout.power.strings, instead(layout, proposal, assumed)),
         *findings.of_voltages(voltages, layout.power.celsius),
