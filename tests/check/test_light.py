@@ -203,9 +203,9 @@ def test_what_is_always_painted_over_is_seen_by_a_glance_and_in_frames(
     told = "no light leaves arch (all 3) at any time, though cues are there"
     assert check(scene).findings == ()
     assert [each.found for each in check(scene, glance=True).findings] == [told]
-    assert [each.found for each in check(scene, frames=[dark, lit]).findings] == [told]
-    assert seen_in(house, [lit], 40.0)[1] == tuple(path)
-    assert seen_in(house, [lit, dark, np.full((1, wide), 1, np.uint8)], 40.0)[1] == ()
+    assert [each.found for each in check(scene, frames=np.concatenate([dark, lit]), together=3).findings] == [told]
+    assert seen_in(house, lit, 3, 40.0)[1] == tuple(path)
+    assert seen_in(house, np.concatenate([lit, dark, np.full((1, wide), 1, np.uint8)]), 3, 40.0)[1] == ()
 
 
 def test_frames_tell_how_long_a_prop_is_lit_whatever_the_scene_would_draw(
@@ -215,12 +215,13 @@ def test_frames_tell_how_long_a_prop_is_lit_whatever_the_scene_would_draw(
     scene = set_scene(read(f"[[cue]]\n{GLOW}[[cue]]\neffect = 'wash'\npalette = 'black'\n"), house, grid)
     count, wide = round(grid.duration * scene.frame_rate), house.patch.channel_count
     lit = np.full((count, wide), 9, np.uint8)
-    assert "seldom" not in check(scene, frames=[lit]).weights
+    assert "seldom" not in check(scene, frames=lit).weights
     lit[count // 4 :] = 0
-    looks, never = seen_in(house, np.array_split(lit, 7), scene.frame_rate)
-    assert never == ()
-    assert looks.near(0).mean() * grid.duration == pytest.approx(grid.duration / 4 + 2, abs=0.6)  # NEAR counts, too
-    assert "seldom" in check(scene, frames=[lit]).weights
+    for together in (1, 16, 64, 5000):
+        looks, never = seen_in(house, lit, together, scene.frame_rate)
+        assert never == ()
+        assert looks.near(0).mean() * grid.duration == pytest.approx(grid.duration / 4 + 2, abs=2)  # NEAR counts, too
+    assert "seldom" in check(scene, frames=lit).weights
 
 
 def test_a_glance_sees_what_is_dark_for_most_of_the_song(
@@ -240,3 +241,20 @@ def test_a_glance_sees_what_is_dark_for_most_of_the_song(
     assert one == other
     assert len(one) == 1
     assert one[0].startswith("arch (all 3): lit for 0:1")
+
+
+class Counted(np.ndarray):
+    """Frames that say how many of them were read."""
+
+    read = 0
+
+    def __getitem__(self, key):
+        Counted.read += len(range(*key.indices(len(self)))) if isinstance(key, slice) else 1
+        return np.asarray(self)[key]
+
+
+def test_of_a_large_file_a_fifth_is_read_where_every_prop_is_lit_somewhere_there(house: Layout) -> None:
+    """Frames that lie together are unpacked together; NEAR is two seconds, 80 frames."""
+    lit = np.full((1600, house.patch.channel_count), 9, np.uint8).view(Counted)
+    assert seen_in(house, lit, 16, 40.0)[1] == ()
+    assert Counted.read == 1600 // 5

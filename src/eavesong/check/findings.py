@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -10,6 +10,7 @@ from eavesong.check.cues import SHORTEST_GAP, Stretch, absent_words, cue_finding
 from eavesong.check.house import house_findings
 from eavesong.check.light import (
     GLANCES,
+    Rows,
     SectionLight,
     dark_for_long,
     light_by_section,
@@ -29,9 +30,6 @@ from eavesong.show.model import Cue
 from eavesong.words import clock_text
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
     from eavesong.layout import Layout
     from eavesong.music.grid import BeatGrid
     from eavesong.scene import Scene
@@ -108,14 +106,15 @@ class Report:
 
 
 def check(
-    scene: Scene, *, drawn: bool = False, glance: bool = False, frames: Iterable[NDArray[np.uint8]] | None = None
+    scene: Scene, *, drawn: bool = False, glance: bool = False, frames: Rows | None = None, together: int = 64
 ) -> Report:
     """What each cue of a scene lights on its house in its song, and all that deserves a second look.
 
     drawn: draw some moments of the song too, tell how much light there is in each section, and count as lit what
     light is seen to leave; else what a cue reaches that is not black.
     glance: draw a few moments, only to see which props stay dark, and which for most of the song.
-    frames: blocks (f, channels) of all frames of the song on this house, in which that is seen instead.
+    frames: all frames of the song on this house, uint8 (frame, channel), in which that is seen instead; so many lie
+    ``together`` in a file.
     """
     show, layout, grid, placed = scene.show, scene.layout, scene.grid, scene.cues
     assert show is not None, "a scene without a show has nothing to check"
@@ -123,9 +122,9 @@ def check(
     looks = look_at(scene) if drawn else None
     few = look_at(scene, GLANCES) if looks is None and glance and frames is None else None
     if frames is not None:  # the scene may be one in silence, reopened from them, and draw something else
-        looks_in, dark_props = seen_in(layout, frames, scene.frame_rate)
-    elif looks is not None or few is not None:
-        dark_props = never_lit(scene, looks or few)  # type: ignore[arg-type]
+        looks_in, dark_props = seen_in(layout, frames, together, scene.frame_rate)
+    elif (drew := looks or few) is not None:
+        dark_props = never_lit(scene, drew)
     else:
         dark_props = _unlit(layout, lit)
     gaps = list(_gaps(lit, grid.duration))

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,6 +57,16 @@ class SectionLight:
     """Share of what all pixels would take at full white, 0..1."""
     layers: float
     """Cues that give light at once."""
+
+
+class Rows(Protocol):
+    """Frames, uint8 (frame, channel), in memory or in a file."""
+
+    def __len__(self) -> int:
+        """How many there are."""
+
+    def __getitem__(self, key: Any, /) -> NDArray[np.uint8]:
+        """Some of them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,24 +130,31 @@ def never_lit(scene: Scene, looks: Looks) -> tuple[int, ...]:
     return tuple(index for index in dark if index not in seen)
 
 
-def seen_in(layout: Layout, blocks: Iterable[NDArray[np.uint8]], frame_rate: float) -> tuple[Looks, tuple[int, ...]]:
-    """Some moments of a song, SEEN a second, as its frames have them; and the props that no light leaves in any frame.
+def seen_in(layout: Layout, frames: Rows, together: int, frame_rate: float) -> tuple[Looks, tuple[int, ...]]:
+    """Moments of a song as its frames have them, SEEN a second at most, and the props that no light ever leaves.
 
-    blocks: (f, channels), all frames of the song in order. Of the moments only ``props`` is told.
+    frames: all of the song, see Rows; so many lie ``together`` and are read at once. They are read every NEAR seconds,
+    and the rest only for as long as a prop was not lit. Of the moments only ``props`` is told.
     """
     dark = [index for index, prop in enumerate(layout.props) if prop.lit]
-    step, first = max(1, round(frame_rate / SEEN)), 0
-    times, props = [np.zeros(0)], [np.zeros((0, len(layout.props)), bool)]
-    for block in blocks:
-        if dark:
-            on = _by_prop(_lit_pixels(block.max(axis=0, keepdims=True), layout), layout)
-            dark = [index for index in dark if not on[0, index]]
-        at = np.arange(-first % step, len(block), step)
+    step, apart = max(1, round(frame_rate / SEEN)), max(1, int(NEAR * frame_rate) // together)
+    firsts = np.arange(0, len(frames), together)
+    times: list[NDArray[np.float64]] = [np.zeros(0)]
+    props: list[NDArray[np.bool_]] = [np.zeros((0, len(layout.props)), bool)]
+    for first in firsts[::apart].tolist():
+        block = frames[first : first + together]
+        at = np.arange(0, len(block), step)
         times.append((first + at) / frame_rate)
-        props.append(_by_prop(_lit_pixels(block[at], layout), layout))
-        first += len(block)
-    none = np.zeros(sum(map(len, times)))
-    return Looks(np.concatenate(times), none, none, np.concatenate(props)), tuple(dark)
+        props.append(_by_prop(_lit_pixels(np.maximum.reduceat(block, at, axis=0), layout), layout))
+    lit = np.concatenate(props)
+    dark = [index for index in dark if not lit[:, index].any()]
+    for first in np.delete(firsts, np.s_[::apart]).tolist():
+        if not dark:
+            break
+        on = _by_prop(_lit_pixels(frames[first : first + together].max(axis=0, keepdims=True), layout), layout)
+        dark = [index for index in dark if not on[0, index]]
+    none = np.zeros(len(lit))
+    return Looks(np.concatenate(times), none, none, lit), tuple(dark)
 
 
 def _lit_pixels(block: NDArray[np.uint8], layout: Layout) -> NDArray[np.bool_]:

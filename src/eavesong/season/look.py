@@ -24,9 +24,6 @@ from eavesong.sources import fingerprint
 from eavesong.words import visible
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
     from eavesong.frames import FramesFile
     from eavesong.layout import Layout
     from eavesong.limits import Limits
@@ -108,16 +105,11 @@ def _notes(file: FramesFile, layout: Layout, task: Task, report: Limits | None) 
         return
     if scene is not None and scene.show is not None and not scene.terms.props:
         whole = scene.terms.start is None and scene.terms.stop is None
-        checked = check(scene, frames=_blocks(file) if whole else None)
+        checked = check(scene, frames=file.frames if whole else None, together=file.chunk_frames)
         for problem, weight in zip(checked.findings, checked.weights, strict=True):
             yield of_check(problem, weight, layout)
     found = report.findings if report is not None and task.findings == "limits" else flash_findings(layout, file)
     yield from (of_limits(finding, layout) for finding in found)
-
-
-def _blocks(file: FramesFile) -> Iterator[NDArray[np.uint8]]:
-    for first in range(0, file.frame_count, file.chunk_frames):
-        yield file.frames[first : first + file.chunk_frames]
 
 
 def _refuse_own(page: Path, overwrite: bool) -> None:
