@@ -10,7 +10,7 @@ from eavesong.check.cues import SHORTEST_GAP, Stretch, absent_words, cue_finding
 from eavesong.check.house import house_findings
 from eavesong.check.light import (
     GLANCES,
-    Rows,
+    Footage,
     SectionLight,
     dark_for_long,
     light_by_section,
@@ -106,7 +106,7 @@ class Report:
 
 
 def check(
-    scene: Scene, *, drawn: bool = False, glance: bool = False, frames: Rows | None = None, together: int = 64
+    scene: Scene, *, drawn: bool = False, glance: bool = False, frames: Footage | None = None, together: int = 64
 ) -> Report:
     """What each cue of a scene lights on its house in its song, and all that deserves a second look.
 
