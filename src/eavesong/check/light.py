@@ -133,7 +133,7 @@ def never_lit(scene: Scene, looks: Looks) -> tuple[int, ...]:
 def seen_in(layout: Layout, frames: Footage, together: int, frame_rate: float) -> tuple[Looks, tuple[int, ...]]:
     """Moments of a song as its frames have them, SEEN a second at most, and the props that no light ever leaves.
 
-    frames: all of the song, see Footage; so many lie ``together`` and are read at once. They are read every NEAR seconds,
+    frames: all of the song, so many lie ``together`` and are read at once. They are read every NEAR seconds,
     and the rest only for as long as a prop was not lit. Of the moments only ``props`` is told.
     """
     dark = [index for index, prop in enumerate(layout.props) if prop.lit]
