@@ -18,6 +18,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 sys.path.append(str(Path(__file__).parent))  # for `support`
+import rewritten
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command does: threads of small matrices only wait
 
 settings.register_profile(
@@ -27,6 +28,12 @@ settings.load_profile("repeatable")
 
 
 gc.disable()  # while tests are collected, nothing is garbage
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Where several processes are to collect all tests, their assertions are rewritten once for all of them."""
+    if getattr(config.option, "numprocesses", None) and not hasattr(config, "workerinput"):
+        rewritten.for_all(config, Path(__file__).parent)
 
 
 def pytest_collection_finish() -> None:
