@@ -18,7 +18,7 @@ from urllib.parse import quote, unquote
 
 from eavesong.errors import OutputError, Problem, SurveyError
 from eavesong.files import content_hash, tell_no_cache, user_cache, whole_file, write_whole
-from eavesong.season.remarks import Remark, of_check, of_limits, read_remark, shown
+from eavesong.season.remarks import ANOTHER_SONG, BEFORE, Remark, of_check, of_limits, read_remark, shown
 from eavesong.season.said import mark_of
 from eavesong.sources import fingerprint
 from eavesong.words import visible
@@ -103,6 +103,8 @@ def _notes(file: FramesFile, layout: Layout, task: Task, report: Limits | None) 
     scene = source.scene
     if task.findings == "none":
         return
+    if BEFORE in file.hashes:
+        yield ANOTHER_SONG
     if scene is not None and scene.show is not None and not scene.terms.props:
         whole = scene.terms.start is None and scene.terms.stop is None
         checked = check(scene, frames=file.frames if whole else None, together=file.chunk_frames)
