@@ -81,6 +81,27 @@ def test_a_text_for_another_sound_is_told_on_every_run(season: Make) -> None:
         assert "'song-0.beats' was written for another file than song-0.wav is now" in batch_text(finished)
 
 
+def test_frames_of_another_house_by_its_name_are_told_when_they_are_replaced(season: Make) -> None:
+    made = season(1)
+    run_batch(made.setlist, workers=1)
+    house = made.folder / "hut.toml"
+    (made.folder / "hut12.toml").write_text(house.read_text().replace("pixels = 60", "pixels = 61"))
+    made.setlist.write_text(made.setlist.read_text().replace("hut.toml", "hut12.toml"))
+    for notes in (("its frames were made for 'hut.toml', and are replaced. Frames of its own: frames = \"…\"",), ()):
+        (outcome,) = run_batch(made.setlist, workers=1).outcomes
+        assert outcome.notes == notes
+
+
+def test_a_song_is_called_on_its_page_what_the_setlist_calls_it(season: Make) -> None:
+    made = season(1)
+    for title, shown in (("", b"song 0"), ('title = "Sleigh Bells"\n', b"Sleigh Bells")):
+        made.write(["song-0.wav"], 'pages = "pages"')
+        made.setlist.write_text(made.setlist.read_text() + title)
+        run_batch(made.setlist, workers=1)
+        page = (made.folder / "pages" / "song-0.html").read_bytes()
+        assert b"<title>" + shown in page
+
+
 def test_lesser_findings_are_counted_and_all_is_well(season: Make) -> None:
     made = season(1)
     show = made.folder / "two.show.toml"

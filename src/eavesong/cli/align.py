@@ -49,5 +49,11 @@ def command(beats: Path, source: Path, copy: Path, out: Path | None, anyway: boo
             f"Bars have other numbers there: bar {bar} is bar {now:g}{', and so on' if len(elsewhere) > 1 else ''}. "
             "Take a show that counts bars or beats along with 'eavesong pack' and 'eavesong unpack'."
         )
+    for part in ("sections", "events"):
+        if beats.with_suffix(f".{part}").is_file() and beats.suffix == ".beats":
+            click.echo(
+                f"Only beats were taken along: {beats.with_suffix(f'.{part}').name} is still for {source.name}. "
+                "'eavesong pack' and 'eavesong unpack' take a show with all its texts along."
+            )
     if found.sure != "sure" or elsewhere:
         raise click.exceptions.Exit(1)

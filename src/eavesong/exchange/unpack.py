@@ -147,8 +147,7 @@ def unpack(
     if manifest.events == "written" and "song.events" in pack.entries:
         events = _events(pack)
         placed = events if found.alignment is None else placed_events(events, found.alignment)
-        lines = events_text(placed).encode() if found.alignment else pack.entries["song.events"]
-        written[f"{song.stem}.events"] = told.encode() + lines
+        written[f"{song.stem}.events"] = (told + events_text(placed)).encode()
     written |= {name: data for name, data in pack.entries.items() if _kept(name, manifest)}
     _refuse_standing(folder, [*written, song.name], song, overwrite)
     _write(folder, written)

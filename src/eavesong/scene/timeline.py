@@ -46,7 +46,8 @@ def spans_of(cue: Cue, grid: BeatGrid) -> tuple[Span, ...]:
     """When ``cue`` is lit in the song of ``grid``, in order of time; empty when no section has its label or kind.
 
     What begins with a bar, beat or section that comes within a breath of the song's beginning begins with the song: its
-    first frame would be dark. Spans may lie beyond the song's ends. Fades that would overlap are shortened in proportion until they meet.
+    first frame would be dark. Spans may lie beyond the song's ends. Fades that would overlap are shortened in
+    proportion until they meet.
     """
     spans = sorted(_seconds_of(cue, grid))
     if not cue.times:

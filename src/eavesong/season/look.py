@@ -134,7 +134,7 @@ def _write_page(file: FramesFile, task: Task, layout: Layout, report: Limits | N
     with whole_file(page) as draft:
         write_page(
             source, draft, song=Path(task.song), photo=photo_of(task, layout), warning="" if calm else WARNING,
-            reader=PageReader(visible(name), visible(date), frozenset(without)),
+            reader=PageReader(visible(name), visible(date), frozenset(without), visible(task.title)),
         )  # fmt: skip
         with open(draft, "ab") as end:
             end.write(BY + quote(task.setlist).encode() + b" -->" + MARK + mark.encode() + b" -->\n")
@@ -143,7 +143,7 @@ def _write_page(file: FramesFile, task: Task, layout: Layout, report: Limits | N
 def _mark(hashes: Mapping[str, str], order: str | None, task: Task, layout: Layout) -> str:
     """What was looked at, and by which code."""
     made_of = (f"{name} {digest}" for name, digest in sorted(hashes.items()))
-    reader = json.dumps((*task.reader, _photo_digest(photo_of(task, layout))) if task.page else ())
+    reader = json.dumps((*task.reader, task.title, _photo_digest(photo_of(task, layout))) if task.page else ())
     return content_hash(*made_of, order or "", layout.content_hash, task.findings, reader, fingerprint(__name__))
 
 

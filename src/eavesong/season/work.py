@@ -6,13 +6,15 @@ import os
 import threading
 import time
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from eavesong.errors import EavesongError, FramesError
 from eavesong.leftovers import LOCK, beside
+from eavesong.scene.order import parse_order
 from eavesong.season.fresh import FORCED, song_given, why_due
 from eavesong.season.locks import NO_LOCKS, PATIENCE, held
 from eavesong.season.look import kept_look, look, replaces
@@ -115,6 +117,7 @@ def _work(task: Task, tell: Tell) -> Outcome:
     tell("reading", 0, 0)
     show, layout = load_show(task.show), load_layout(task.layout)
     if due := why_due(task, show, layout):
+        task = replace(task, kept=(*task.kept, *_of_another_house(task)))
         outcome = _rendered(task, show, layout, due, tell)
     else:
         outcome = Outcome(
@@ -162,6 +165,15 @@ def _rendered(task: Task, show: Show, layout: Layout, due: str, tell: Tell) -> O
         asked=task.order.terms.in_words(), notes=(*task.kept, *done.notes),
         findings=(ANOTHER_SONG,) if another else (),
     )  # fmt: skip
+
+
+def _of_another_house(task: Task) -> Iterator[str]:
+    """That the present frames of a task were made for a layout by another name, as those of an earlier year are."""
+    with suppress(FramesError):
+        told = said(task.out).order if Path(task.out).is_file() else None
+        earlier = Path(parse_order(told, task.out).layout).name if told is not None else ""
+        if earlier not in ("", Path(task.layout).name):
+            yield f"its frames were made for '{earlier}', and are replaced. Frames of its own: frames = \"…\""
 
 
 def _hashes(task: Task) -> dict[str, str]:
