@@ -60,7 +60,7 @@ def command(
     """
     from eavesong.cli.words import seconds_of
     from eavesong.music import Choice, Wishes, events_for
-    from eavesong.music.made_for import strays_of
+    from eavesong.music.strays import strays_of
     from eavesong.replaced import is_ours, replacing
 
     if salvage:

@@ -42,7 +42,7 @@ def command(
     from eavesong.files import write_whole
     from eavesong.layout import load_layout
     from eavesong.music import beats_for
-    from eavesong.music.made_for import strays_of
+    from eavesong.music.strays import strays_of
     from eavesong.palettes import ALL
     from eavesong.replaced import replacing
 

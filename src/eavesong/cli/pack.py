@@ -26,7 +26,7 @@ def command(
     bands, lets eavesong find the beats in that. Say who may use the show with 'licence' and 'credits' at its top.
     """
     from eavesong.exchange import pack
-    from eavesong.music.made_for import strays_of
+    from eavesong.music.strays import strays_of
     from eavesong.replaced import replacing
     from eavesong.show import load_show
     from eavesong.show.load import hear_song

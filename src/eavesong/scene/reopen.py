@@ -226,7 +226,7 @@ class Reopened:
     @cached_property
     def strays(self) -> tuple[Problem, ...]:
         """What is to be said of texts beside the song that were made for another sound than the frames were made to."""
-        from eavesong.music.made_for import strays
+        from eavesong.music.strays import strays
 
         if self.grid is None:
             return ()

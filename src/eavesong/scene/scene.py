@@ -64,7 +64,7 @@ class Scene:
     @property
     def strays(self) -> tuple[Problem, ...]:
         """What is to be said of texts of beats, sections and events that were made for another sound than the song."""
-        from eavesong.music.made_for import strays
+        from eavesong.music.strays import strays
 
         asked = None if self.order is None else self.order.song
         song = asked or (self.show and self.show.song) or self.song
