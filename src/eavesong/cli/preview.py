@@ -21,6 +21,8 @@ KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
 
 MOSTLY = 0.3
 """Share of a prop beyond the photo from which it is told."""
+FLAT, STRAIGHT = 0.1, 0.98
+"""Metres within which places lie on one plane, and cosine of the angle from which it is seen from straight ahead."""
 
 
 @click.command(name="preview", short_help="Show the house lit: a picture, a clip or a page to play.")
@@ -122,6 +124,8 @@ def _song(source: Reopened, asked: Path | None) -> Path | None:
 def _photo(source: Reopened, asked: Path | None, is_seen: bool) -> Path | None:
     """The photo of the house; a word where the layout names one that is not found, or, where it ``is_seen``, that does
     not reach."""
+    import numpy as np
+
     from eavesong.preview.outlook import camera_of
     from eavesong.preview.photo import opened, opened_if_any
 
@@ -139,11 +143,18 @@ def _photo(source: Reopened, asked: Path | None, is_seen: bool) -> Path | None:
                 err=True,
             )
         try:
-            camera_of(source.sight.photo, picture.size)
+            camera = camera_of(source.sight.photo, picture.size)
         except MisfitError as fault:
             raise SurveyError(
                 Problem(f"{source.frames.path}: layout", "photo, corners", fault.found, fault.instead)
             ) from None
+        clicks = source.sight.photo.clicks
+        if camera and clicks and float(np.ptp(clicks[1][:, 2])) < FLAT and float(camera.axes[2, 2]) > STRAIGHT:
+            click.echo(
+                "The corners of the photo all lie on one plane that it shows from straight ahead, which does not tell "
+                "how far off it was taken: what hangs before or behind that plane may be shown beside its place. Point "
+                "at a place before or behind it as well, such as a tree's foot, or survey the house.", err=True,
+            )  # fmt: skip
         if is_seen:
             _tell_beside(source, path)
     return path
