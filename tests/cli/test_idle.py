@@ -1,0 +1,53 @@
+"""Options that change nothing are told, each with the reason, and only where they were given."""
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from eavesong.cli.idle import tell_idle
+from eavesong.cli.preview import _idle
+
+
+@click.command()
+@click.option("--size", "-s", default="1")
+@click.option("--for", "name")
+@click.option("--quiet", is_flag=True)
+def made(size, name, quiet):
+    tell_idle({"size": "it is round", "name": "it is round", "quiet": "nobody speaks", "other": "it is not there"})
+
+
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [
+        ([], ""),
+        (["-s", "1"], "--size changes nothing here: it is round.\n"),
+        (["--for", "x", "--size", "2"], "--size, --for change nothing here: it is round.\n"),
+        (["--quiet"], "--quiet changes nothing here: nobody speaks.\n"),
+    ],
+)
+def test_what_was_given_and_changes_nothing_is_told(given, told):
+    assert CliRunner().invoke(made, given).stderr == told
+
+
+USUAL = {"as_score": False, "picture": False, "several": False, "through_photo": False}
+
+
+@pytest.mark.parametrize(
+    ("kind", "view", "how", "idle"),
+    [
+        (".mp4", "street", {}, {"name", "date", "without"}),
+        (".html", "street", {}, {"start", "stop", "view", "size"}),
+        (".gif", "corner", {}, {"name", "date", "without", "height", "distance", "field", "photo", "song", "silent"}),
+        (".png", "street", {"picture": True}, {"name", "date", "without", "start", "stop", "song", "silent"}),
+        (".mp4", "street", {"through_photo": True}, {"name", "date", "without", "height", "distance", "field"}),
+        (
+            ".png",
+            "street",
+            {"as_score": True, "picture": True},
+            {"name", "date", "without", "moments", "view", "size", "height", "distance", "field", "photo", "song"}
+            | {"silent"},
+        ),
+    ],
+)
+def test_what_changes_nothing_in_a_picture_a_clip_or_a_page(kind, view, how, idle):
+    assert set(_idle(kind, view, **USUAL | how)) == idle
