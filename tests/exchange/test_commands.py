@@ -8,6 +8,8 @@ from click.testing import CliRunner
 from eavesong.cli import group
 from eavesong.errors import EavesongError
 from eavesong.files import shipped
+from eavesong.music.made_for import made_for
+from eavesong.music.sound import sound_hash
 
 
 def run(*arguments):
@@ -38,7 +40,10 @@ def test_beats_are_taken_to_another_copy(packed, tmp_path):
     assert result.exit_code == 1, result.output
     assert "1.00 s into it" in result.output
     assert "bar 2 is bar 1, and so on" in result.output  # the first downbeat is cut off, so what is left is a pick-up
-    first = float((tmp_path / "other.beats").read_text().split()[0])
+    told, line, *_ = (tmp_path / "other.beats").read_text().splitlines()
+    assert made_for(told) == sound_hash(tmp_path / "other.wav")
+    assert f"Only beats were taken along: {song.sections_path.name} is still for {song.path.name}" in result.output
+    first = float(line.split()[0])
     assert min(abs(first + 1 - time) for time in song.grid.times) < 0.005
 
 

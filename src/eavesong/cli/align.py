@@ -31,6 +31,7 @@ def command(beats: Path, source: Path, copy: Path, out: Path | None, anyway: boo
     from eavesong.exchange import find, trace_of
     from eavesong.exchange.place import Carried
     from eavesong.music import read_grid, write_beats
+    from eavesong.music.sound import sound_hash
     from eavesong.replaced import replacing
 
     out = out or copy.with_name(f"{copy.stem}.beats")
@@ -38,7 +39,7 @@ def command(beats: Path, source: Path, copy: Path, out: Path | None, anyway: boo
         trace = trace_of(source)
         grid = read_grid(beats, None, trace.seconds)
         found = find(trace, grid, copy, anyway=anyway)
-        write_beats(out, found.grid)
+        write_beats(out, found.grid, sound_hash(copy))
     tell_found(found)
     click.echo(f"Wrote {found.grid.beat_count} beats to {out}.")
     elsewhere = Carried(grid, found.grid, found.alignment).bars_elsewhere() if found.alignment else []
@@ -48,5 +49,11 @@ def command(beats: Path, source: Path, copy: Path, out: Path | None, anyway: boo
             f"Bars have other numbers there: bar {bar} is bar {now:g}{', and so on' if len(elsewhere) > 1 else ''}. "
             "Take a show that counts bars or beats along with 'eavesong pack' and 'eavesong unpack'."
         )
+    for part in ("sections", "events"):
+        if beats.with_suffix(f".{part}").is_file() and beats.suffix == ".beats":
+            click.echo(
+                f"Only beats were taken along: {beats.with_suffix(f'.{part}').name} is still for {source.name}. "
+                "'eavesong pack' and 'eavesong unpack' take a show with all its texts along."
+            )
     if found.sure != "sure" or elsewhere:
         raise click.exceptions.Exit(1)

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
 from eavesong.cli.words import SomeOf, may_overwrite, next_step, tell_outdated
 from eavesong.errors import FramesError, MisfitError, Problem, SurveyError
+from eavesong.scene.reopen import is_another_song
 from eavesong.words import typed, visible
 
 KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
@@ -77,6 +78,8 @@ def command(
         source = Reopened(frames)
         if not quiet:
             tell_outdated(source.outdated)
+            for stray in source.strays:
+                click.echo(str(stray), err=True)
         terms = source.terms.in_words()
         sight = _sight(source, height=height, distance=distance, field=field)
         towards = _view(view)
@@ -102,8 +105,13 @@ def command(
 
 def _song(source: Reopened, asked: Path | None) -> Path | None:
     """The sound of a clip or a page; FramesError where the frames were made to a song that is not found."""
-    if asked is not None or source.song is not None:
-        return asked or source.song
+    if song := asked or source.song:
+        if is_another_song(source.frames, song):
+            click.echo(
+                f"'{visible(song.name)}' is not the file that these frames were made to, so light may not fit it: "
+                "render them again.", err=True,
+            )  # fmt: skip
+        return song
     if not (name := source.frames.song):
         return None
     found = f"its song '{visible(name)}' is not found{_looked(source, name, source.frames.song_path)}"
