@@ -144,6 +144,7 @@ class Copier:
         width = column_width_for(len(before))
         self.columns = [slice(first, first + width) for first in range(0, len(before), width)]
         self.kept = [column.start for column in self.columns if self.copied[column].any()]
+        self.whole = {column.start for column in self.columns if self.copied[column].all()}
         lies = (before == np.arange(len(before)))[self.copied].all()
         self.in_place = lies and file.frames.shape[1] == len(before) and file.frames.dataset.chunks[1] == width
         """Whether chunks hold what they did, but for what was drawn."""
@@ -164,10 +165,10 @@ class Copier:
         """The chunk of a column: the ``old`` one where nothing of it was drawn."""
         from eavesong.frames.encode import encode_chunk
 
-        copied, part = self.copied[column], rows[:, column]
-        if old and copied.all():
+        if old and column.start in self.whole:
             return old
+        part = rows[:, column]
         if old:
             held = self.file.frames.unpacked(old)
-            np.copyto(part, held[: part.shape[0], : part.shape[1]], where=copied)
+            np.copyto(part, held[: part.shape[0], : part.shape[1]], where=self.copied[column])
         return encode_chunk(part, self.file.frames.dataset.chunks)
