@@ -10,9 +10,12 @@ import pytest
 
 from eavesong.frames import open_frames
 from eavesong.preview.night import Painter
+from eavesong.preview.outlook import Outlook
 from eavesong.preview.page import PageReader, write_page
+from eavesong.preview.subject import subject_of
 from eavesong.preview.view import VIEWS
 from eavesong.scene.reopen import Reopened
+from eavesong.scene.sight import PhotoPlace, Sight
 from lamps import LAMPS, TEXTS, house, known_frames, write, write_click
 
 READY = "window.eavesong?.state().ready"
@@ -370,6 +373,32 @@ def test_every_view_is_that_of_a_still(browser, page, three_lamps, how, flat):
                 for reach in (0, 3, 12):
                     here = (slice(y - reach, y + reach + 1), slice(x - reach, x + reach + 1))
                     assert np.abs(seen[here].mean(axis=(0, 1)) - wanted[here].mean(axis=(0, 1))).max() < 10
+
+
+def test_lights_beside_the_photo_are_seen_where_a_still_has_them(browser, three_lamps):
+    """The camera of the photo stands so near that its picture holds the middle of the house alone."""
+    from PIL import Image
+
+    with open_frames(three_lamps / "lamps.h5") as frames:
+        metres = Reopened(frames).metres.astype(float)
+        middle, wide = (metres.max(axis=0) + metres.min(axis=0)) / 2, float(np.ptp(metres[:, 0]))
+        eye = np.array([middle[0] + 0.1 * wide, middle[1], metres[:, 2].max() + wide / 2])
+        corners = middle + wide * np.array(
+            [[-0.1, -0.1, 0], [0.1, -0.1, 0], [0.1, 0.1, 0], [-0.1, 0.1, 0], [0, 0, -0.1]]
+        )
+        off = corners - eye
+        seen = np.stack([200 - 300 * off[:, 0] / off[:, 2], 150 + 300 * off[:, 1] / off[:, 2]], axis=1)
+        sight = Sight(photo=PhotoPlace(clicks=(seen, corners)))
+        Image.new("RGB", (400, 300), "white").save(three_lamps / "near.png")
+        address = make(three_lamps, "near.html", song=None, photo=three_lamps / "near.png", sight=sight)
+        for tab in opened(browser, address, **DESK):
+            settled(tab)
+            size = tuple(tab.evaluate("(({ clientWidth, clientHeight }) => [clientWidth, clientHeight])(scene)"))
+            look = Outlook(subject_of(Reopened(frames)), photo=three_lamps / "near.png", sight=sight)
+            places = np.array(tab.evaluate(PLACES))
+            assert not look.beside().any()
+            np.testing.assert_allclose(places, np.stack(look.projection(size).place(metres), axis=1), atol=0.3)
+            assert (places.min() > 0, (places.max(axis=0) < size).tolist()) == (True, [True, True])
 
 
 PLACES = "Array.from({ length: eavesong.about.pixels }, (_, at) => eavesong.place(at))"

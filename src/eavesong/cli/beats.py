@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from eavesong.cli.idle import tell_idle
 from eavesong.cli.words import may_overwrite, next_step
 from eavesong.errors import MisfitError
 from eavesong.words import typed
@@ -64,6 +65,8 @@ def command(
     from eavesong.replaced import is_ours, replacing
 
     if salvage:
+        others = ("out", "sections", "events", "picture", "clicks", "reading", "tempo", "metre", "first_downbeat")
+        tell_idle(dict.fromkeys((*others, "beats_from"), "--salvage only writes what can be read of the sound"))
         with replacing(salvage, overwrite=overwrite, read=[song]):
             _salvage(song, salvage)
         return

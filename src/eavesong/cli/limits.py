@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from eavesong.cli.idle import tell_idle
 from eavesong.cli.words import may_overwrite, tell_outdated
 from eavesong.words import typed
 
@@ -66,6 +67,10 @@ def command(
     if layout.suffix == ".h5":
         advice = f"eavesong limits {typed(frames or 'HOUSE.toml')} {typed(layout)}"
         raise click.UsageError(f"The house comes first, its frames behind it: {advice}")
+    if frames is not None:
+        tell_idle(dict.fromkeys(("frame_rate", "share"), "the frames themselves are measured"))
+    else:
+        tell_idle(dict.fromkeys(("distance", "area"), "flashes are looked for in FRAMES, and none were given"))
     with replacing(page, parts, propose, overwrite=overwrite, read=(layout, frames)):
         house, stated = load_layout(layout), Assumptions(**assumed)
         with open_frames(frames) if frames else nullcontext() as opened:

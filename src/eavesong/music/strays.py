@@ -69,4 +69,4 @@ def _remedy(part: str, text: Path, song: str) -> str:
         carry = f"'eavesong align {text.name} --from THE-FILE-AS-IT-WAS --to {name} --overwrite' carries it over"
         return f"{carry}; 'eavesong beats {name} --reading 1 --out {own} --overwrite' hears it anew."
     anew = f"eavesong beats {name} --{part} {text.name} --overwrite"
-    return f"Mend its times; or put it away, and '{anew}' writes it anew."
+    return f"'eavesong align' takes it along with the beats text; or put it away, and '{anew}' writes it anew."
