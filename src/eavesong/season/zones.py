@@ -35,8 +35,8 @@ def doubt_of_clock(calendar: Calendar, moment: datetime) -> str:
     apart = offset - evening.longitude / DEGREES
     return (
         f"the times are told by the clock of {clock_words(calendar, moment)}, and at {sun} the sun is about "
-        f"{abs(apart):.0f} h {'behind' if apart > 0 else 'ahead of'} it. Write the place's own below [evening], such as "
-        'timezone = "America/New_York", or mend the longitude'
+        f"{abs(apart):.0f} h {'behind' if apart > 0 else 'ahead of'} it. Write the place's own below [evening], such "
+        'as timezone = "America/New_York", or mend the longitude'
     )
 
 
