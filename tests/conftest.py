@@ -71,6 +71,14 @@ def _patient() -> None:
     teller.PATIENCE = 60.0
 
 
+@pytest.fixture(scope="session")
+def demo_songs(tmp_path_factory: pytest.TempPathFactory) -> Any:
+    """The songs of the demo in a folder, to be read only; played once for all processes of tests."""
+    from eavesong.demo.songs import make_songs
+
+    return together.once(tmp_path_factory, "songs", make_songs)
+
+
 FLAGS = [
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",

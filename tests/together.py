@@ -1,4 +1,4 @@
-"""What processes that run tests side by side do once for all of them: rewrite assertions, compile kernels.
+"""What processes that run tests side by side do once for all of them: rewrite assertions, compile kernels, play songs.
 
 They begin together, so each would do all of it for itself before it finds what another has kept.
 """
@@ -8,12 +8,15 @@ from __future__ import annotations
 import functools
 import multiprocessing
 import os
+import pickle
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar, cast
 
 import pytest
 from filelock import FileLock
+
+Made = TypeVar("Made")
 
 
 def rewrite_assertions(config: pytest.Config, folder: Path) -> None:
@@ -42,6 +45,20 @@ def _rewrite(path: Path) -> None:
     if rewrite._read_pyc(path, kept) is None and rewrite.try_makedirs(kept.parent):
         made, code = rewrite._rewrite_test(path, CONFIG)
         rewrite._write_pyc(CONFIG.stash[rewrite.assertstate_key], code, made, kept)
+
+
+def once(folders: pytest.TempPathFactory, name: str, make: Callable[[Path], Made]) -> Made:
+    """What ``make`` gives for a folder that is called ``name``, and what it writes there: made by one process, read by
+    the others."""
+    base = folders.getbasetemp()
+    shared = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "once"
+    shared.mkdir(exist_ok=True)
+    given = shared / f"{name}.pickle"
+    with FileLock(shared / f"{name}.lock"):
+        if not given.exists():
+            made = make(shared / name)
+            given.write_bytes(pickle.dumps(made))
+    return cast(Made, pickle.loads(given.read_bytes()))
 
 
 def compile_kernels() -> None:

@@ -59,7 +59,8 @@ def opened(browser, address, **how):
         own.on("requestfailed", lambda request: errors.append(f"asks for {request.url}"))
         TABS[key] = own, errors
     own, errors = TABS[key]
-    own.goto("about:blank")
+    if own.url != "about:blank":  # a test failed
+        own.goto("about:blank")
     own.mouse.move(0, 0)
     errors.clear()
     own.goto(address)
@@ -154,8 +155,8 @@ def long_page(tmp_path_factory):
 
 def test_song_and_frames_stay_together_for_half_a_minute(browser, long_page):
     """After 30 s of playing, and all the while: the frame drawn is that of the song's position, or its neighbour."""
-    for tab in opened(browser, long_page, viewport={"width": 360, "height": 360}):
-        tab.click("#play")
+    for tab in opened(browser, long_page, viewport={"width": 240, "height": 180}):  # half a minute of small pictures
+        tab.evaluate("document.querySelector('#play').click()")
         tab.wait_for_function("eavesong.state().song > 0.1")
         begin, since, seen = state(tab)["song"], time.monotonic(), 0
         while time.monotonic() - since < 30:
@@ -282,20 +283,20 @@ def test_dragging_turns_the_house(tab):
     assert not tab.locator("#card").is_visible()
 
 
-@pytest.mark.parametrize("view", ["street", "corner", "plan", "orbit"])
-def test_the_wheel_brings_nearer_in_every_view_and_keeps_what_is_below_it(tab, view):
-    tab.click(f"[data-view={view}]")
-    settled(tab)
-    box = tab.locator("#scene").bounding_box()
-    before = np.array(tab.evaluate("[eavesong.place(0), eavesong.place(2)]"))
-    x, y = before[0]
-    tab.mouse.move(box["x"] + x, box["y"] + y)
-    tab.mouse.wheel(0, -400)
-    settled(tab)
-    after = np.array(tab.evaluate("[eavesong.place(0), eavesong.place(2)]"))
-    nearer = np.exp(400 * 0.0015)
-    np.testing.assert_allclose(after[1] - after[0], nearer * (before[1] - before[0]), atol=1.5)
-    assert np.hypot(*(after[0] - before[0])) < 60  # where the house would leave the canvas it is held
+def test_the_wheel_brings_nearer_in_every_view_and_keeps_what_is_below_it(tab):
+    for view in ("street", "corner", "plan", "orbit"):
+        tab.click(f"[data-view={view}]")
+        settled(tab)
+        box = tab.locator("#scene").bounding_box()
+        before = np.array(tab.evaluate("[eavesong.place(0), eavesong.place(2)]"))
+        x, y = before[0]
+        tab.mouse.move(box["x"] + x, box["y"] + y)
+        tab.mouse.wheel(0, -400)
+        settled(tab)
+        after = np.array(tab.evaluate("[eavesong.place(0), eavesong.place(2)]"))
+        nearer = np.exp(400 * 0.0015)
+        np.testing.assert_allclose(after[1] - after[0], nearer * (before[1] - before[0]), atol=1.5, err_msg=view)
+        assert np.hypot(*(after[0] - before[0])) < 60, view  # where the house would leave the canvas it is held
 
 
 def test_two_fingers_bring_nearer(browser, page):
