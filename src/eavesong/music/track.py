@@ -128,7 +128,8 @@ def _material(ear: Ear, wishes: Wishes) -> _Material | None:
         period = 60 * FRAME_RATE / wishes.tempo
         near = [beats for beats in heard if abs(np.log(np.median(np.diff(beats)) / period)) < NEAR_WISH]
         heard = near or paths_near(curves, period)
-    return _Material([beats for beats in heard if len(beats) >= FEWEST], traces(ear, curves, pulse), onsets(curves))
+    begun = onsets(curves)
+    return _Material([beats for beats in heard if len(beats) >= FEWEST], traces(ear, curves, pulse), begun)
 
 
 def _ranked(material: _Material, wishes: Wishes) -> list[Explanation]:
