@@ -26,7 +26,10 @@ def command(
     bands, lets eavesong find the beats in that. Say who may use the show with 'licence' and 'credits' at its top.
     """
     from eavesong.exchange import pack
+    from eavesong.music.strays import strays_of
     from eavesong.replaced import replacing
+    from eavesong.show import load_show
+    from eavesong.show.load import hear_song
 
     stem = show.name.removesuffix(".toml").removesuffix(".show")
     out = out or show.with_name(f"{stem}.pack.zip")
@@ -35,5 +38,10 @@ def command(
     for name in packed.files:
         click.echo(f"  {name}")
     click.echo(f"Wrote {packed.path}: {packed.size / 1000:,.0f} kB, and nothing of the song's sound.")
+    show_read = load_show(show)
+    of, timed = hear_song(show_read, song)
+    named = (None, None) if song else (show_read.beats, show_read.sections)
+    for stray in strays_of(of, timed.grid, *named):
+        click.echo(f"{stray}", err=True)
     if not packed.licence:
         click.echo('Nothing in it says who may use it: add a line like licence = "CC BY 4.0" to the show.')

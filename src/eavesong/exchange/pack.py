@@ -12,6 +12,7 @@ from eavesong.exchange.archive import zipped
 from eavesong.exchange.manifest import Manifest, PackedSong, manifest_text, readme
 from eavesong.exchange.trace import trace_of, trace_text
 from eavesong.files import read_text, shipped, write_whole
+from eavesong.music.made_for import made_for_line
 from eavesong.show import Show, load_show
 from eavesong.show.load import hear_song
 from eavesong.show.model import ShowFile
@@ -54,10 +55,12 @@ def pack(show_path: str | Path, out: str | Path, *, song: str | Path | None = No
         credits=file.credits, effects=tuple(sorted(key for key in show.effects if not key.endswith(".toml"))),
         song=PackedSong(name=heard_in.stem[:200], seconds=timed.sounding.duration, sha256=timed.sounding.audio_hash),
     )  # fmt: skip
+    told = made_for_line(timed.sounding.audio_hash)  # for whoever takes a text out of the pack by hand
     entries: dict[str, bytes] = {
         "README.txt": b"", "pack.toml": manifest_text(manifest).encode(), name: text.encode(), **effects,
-        "song.beats": beats_text(timed.grid).encode(), "song.sections": sections_text(timed.grid).encode(),
-        "song.events": events_text(events_for(heard_in, timed.grid)).encode(),
+        "song.beats": (told + beats_text(timed.grid)).encode(),
+        "song.sections": (told + sections_text(timed.grid) if timed.grid.sections else "").encode(),
+        "song.events": (told + events_text(events_for(heard_in, timed.grid))).encode(),
         "song.trace": trace_text(trace_of(heard_in)).encode(),
     }  # fmt: skip
     if picture:

@@ -55,6 +55,8 @@ class Task:
     """Whether its frames lie in a folder of the house's own, beside those of others."""
     reader: tuple[str, str, tuple[str, ...]] = ("", "", ())
     """Whom its page is for, the date at its head, and what it does not hold."""
+    title: str = ""
+    """What the setlist calls its song; empty where it says nothing."""
     findings: str = "show"
     """What is looked at besides: ``none``, ``show``, ``limits``."""
     kept: tuple[str, ...] = ()
@@ -235,6 +237,7 @@ def _tasks_of(setlist: Setlist, song: Song) -> Iterator[Task]:
             said=tuple(setlist.said(song, house)),
             setlist=setlist.path.name,
             apart=setlist.apart,
+            title=song.title,
             reader=(reader.reader, reader.date, reader.without),
         )
 
