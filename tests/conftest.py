@@ -18,15 +18,23 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 sys.path.append(str(Path(__file__).parent))  # for `support`
+import together
+
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command does: threads of small matrices only wait
 
 settings.register_profile(
     "repeatable", derandomize=True, deadline=None, database=None, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile("repeatable")
-
+together.compile_kernels()
 
 gc.disable()  # while tests are collected, nothing is garbage
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Where several processes are to collect all tests, their assertions are rewritten once for all of them."""
+    if getattr(config.option, "numprocesses", None) and not hasattr(config, "workerinput"):
+        together.rewrite_assertions(config, Path(__file__).parent)
 
 
 def pytest_collection_finish() -> None:
@@ -63,12 +71,12 @@ def _patient() -> None:
     teller.PATIENCE = 60.0
 
 
-@pytest.fixture(scope="session", autouse=True)
-def _one_kernel_folder() -> None:
-    """Settle where kernels are kept before any test gives itself a cache of its own."""
-    from eavesong.kernels.store import all_kernels
+@pytest.fixture(scope="session")
+def demo_songs(tmp_path_factory: pytest.TempPathFactory) -> Any:
+    """The songs of the demo in a folder, to be read only; played once for all processes of tests."""
+    from eavesong.demo.songs import make_songs
 
-    all_kernels()
+    return together.once(tmp_path_factory, "songs", make_songs)
 
 
 FLAGS = [

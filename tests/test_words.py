@@ -78,6 +78,21 @@ def test_a_number_in_quotes_or_with_a_unit_is_known_for_what_it_is(text: str, ad
 
 
 @pytest.mark.parametrize(
+    ("text", "units", "number"),
+    [("2 in", "ft", "0.167"), ("26 ft 2 1/2 in", "ft", "26.208"), ("6 1/2 in", "in", "6.5"), ("6 1/2 in", "m", "0.165"),
+     ("5' 6\"", "m", "1.676"), ("120 cm", "m", "1.2"), ("3/4 in", "ft", "0.062"), ("5 mm", "m", "0.005")],
+)  # fmt: skip
+def test_a_length_is_told_in_the_units_of_its_file(text: str, units: str, number: str) -> None:
+    """0.3048 m a foot, of twelve inches: international yard and pound agreement, 1959."""
+    assert number_meant(text, units) == f"Write {number}, without a unit: this file's are '{units}'."
+
+
+def test_inches_are_told_as_feet_too_where_nobody_knows_what_the_file_has() -> None:
+    assert number_meant("2 in") == f"{ALONE} 2 where these are 'in', 0.167 where they are 'ft'."
+    assert number_meant("1/2") == "Write 0.5, without quotes."
+
+
+@pytest.mark.parametrize(
     ("show", "song", "called"),
     [
         ("First show", "frost-waltz.flac", "frost waltz · First show"),

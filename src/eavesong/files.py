@@ -183,7 +183,8 @@ def _problem(details: ErrorDetails, text: str, name: str, model: type[BaseModel]
     if isinstance(fault, MisfitError):
         shown = f" (found {given})" if given and given not in fault.found else ""
         return Problem(name, place(text, path), fault.found + shown, fault.instead)
-    advice = meant(kind, details["input"], details.get("ctx", {}))
+    units = str(tables.get("units", "m")) if "units" in model.model_fields else ""
+    advice = meant(kind, details["input"], details.get("ctx", {}), units)
     return Problem(name, place(text, path), _told(details["msg"], kind, given), advice)
 
 

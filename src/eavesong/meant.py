@@ -55,17 +55,18 @@ def _only_follows(details: ErrorDetails) -> bool:
     return isinstance(details["input"], list | tuple) and len(details["input"]) >= least
 
 
-def meant(kind: str, given: Any, limits: Mapping[str, Any]) -> str:
+def meant(kind: str, given: Any, limits: Mapping[str, Any], units: str = "") -> str:
     """Advice on the value ``given``, as a sentence; empty where its look tells nothing.
 
-    kind: why it does not fit, in pydantic's word for it. limits: what that knows of it, as ``{"le": 1.0}``.
+    kind: why it does not fit, in pydantic's word for it. limits: what that knows of it, as ``{"le": 1.0}``. units: in
+    which the file tells lengths; empty where it tells none.
     """
     if kind in ("list_type", "tuple_type"):
         return list_meant(given)
     if kind == "too_long" and isinstance(given, list | tuple) and limits["max_length"] <= 4:
         return f"Write {_listed(given[: limits['max_length']])}."
     if kind in ("float_type", "int_type") and isinstance(given, str):
-        return number_meant(given)
+        return number_meant(given, units)
     if kind == "less_than_equal" and isinstance(given, int | float) and limits["le"] <= 1 < given / 5:
         share = given / PERCENT
         return f"Write {share:g} for {given:g} %." if share <= limits["le"] else ""

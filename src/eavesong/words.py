@@ -79,29 +79,54 @@ _OTHER_UNITS = {
 """Units other than of lengths, and how they are written for short."""
 
 
-_FEET_AND_INCHES = re.compile(rf"\s*(\d+)\s*(?:feet|foot|ft|'|′)\s*({NUMBER})\s*(?:inch(?:es)?|in|\"|″|'')?\s*")
+METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254}
+"""Metres in one of each unit; the foot and the inch by the international yard and pound agreement, 1959."""
+_PARTS = rf"[+-]?\d+\s+\d+/\d+|[+-]?\d+/\d+|{NUMBER}"
+_FEET_AND_INCHES = re.compile(rf"\s*(\d+)\s*(?:feet|foot|ft|'|′)\s*({_PARTS})\s*(?:inch(?:es)?|in|\"|″|'')?\s*")
+_ONE_LENGTH = re.compile(rf"\s*({_PARTS})\s*({UNIT})\s*")
 
 
-def number_meant(text: str) -> str:
-    """What to write instead of a ``text`` where a number belongs, ``3,6`` or ``12 ft``; empty for any other text."""
-    if both := _FEET_AND_INCHES.fullmatch(text):
-        feet = float(both[1]) + float(both[2].replace(",", ".")) / 12
-        return f"Write a number alone, in the units of the file: {round(feet, 3):g} where these are 'ft'."
+def number_meant(text: str, units: str = "") -> str:
+    """What to write instead of a ``text`` where a number belongs, ``3,6`` or ``12 ft``; empty for any other text.
+
+    units: in which the file tells lengths, one of METRES; empty where that is not known.
+    """
+    if length := _length_in(text):
+        number, own = length
+        if units in METRES:
+            return f"Write {_rounded(number * METRES[own] / METRES[units])}, without a unit: this file's are '{units}'."
+        feet = f", {_rounded(number / 12)} where they are 'ft'" if own == "in" else ""
+        return f"Write a number alone, in the units of the file: {_rounded(number)} where these are '{own}'{feet}."
     if share := re.fullmatch(rf"\s*({NUMBER})\s*%\s*", text):
         return f"Write {float(share[1].replace(',', '.')) / 100:g}, without quotes."
     if other := re.fullmatch(rf"\s*({NUMBER})\s*([A-Za-z]+|°)\s*", text):
         kind = next((kind for kind, short in _OTHER_UNITS.items() if other[2].lower() in (*short, kind, kind[:-1])), "")
-        if kind:
-            return (
-                f"Write a number alone, in the units of the file: {other[1].replace(',', '.')} where these are {kind}."
-            )
-    if not (found := re.fullmatch(rf"\s*({NUMBER})\s*({UNIT})?\s*", text)):
-        return ""
-    number = found[1].replace(",", ".")
-    if not found[2]:
-        return f"Write {number}, without quotes."
-    own = _OWN.get(found[2]) or _OWN[found[2][:1]]
-    return f"Write a number alone, in the units of the file: {number} where these are '{own}'."
+        number_alone = other[1].replace(",", ".")
+        return f"Write a number alone, in the units of the file: {number_alone} where these are {kind}." if kind else ""
+    if re.fullmatch(rf"\s*({_PARTS})\s*", text):
+        return f"Write {_rounded(_number(text)) if '/' in text else text.strip().replace(',', '.')}, without quotes."
+    return ""
+
+
+def _length_in(text: str) -> tuple[float, str] | None:
+    """A length as a tape tells it, ``12 ft``, ``26 ft 2 1/2 in``, and its unit; None for any other text."""
+    if both := _FEET_AND_INCHES.fullmatch(text):
+        return float(both[1]) + _number(both[2]) / 12, "ft"
+    found = _ONE_LENGTH.fullmatch(text)
+    return (_number(found[1]), _OWN.get(found[2]) or _OWN[found[2][:1]]) if found else None
+
+
+def _number(text: str) -> float:
+    """``6``, ``6,5``, ``1/2`` or ``6 1/2``; 0 where something is divided by nothing."""
+    total, sign = 0.0, -1.0 if text.strip().startswith("-") else 1.0
+    for part in text.strip().lstrip("+-").split():
+        over, _, under = part.replace(",", ".").partition("/")
+        total += float(over) / float(under or 1) if float(under or 1) else 0.0
+    return sign * total
+
+
+def _rounded(number: float) -> str:
+    return f"{round(number, 3):g}" if abs(number) >= 0.01 else f"{number:.3g}"
 
 
 _CLOCK = re.compile(r"(?:(\d{1,3}):(?=\d\d?:))?(\d{1,4}):([0-5]?\d(?:\.\d*)?)", re.ASCII)

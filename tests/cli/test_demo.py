@@ -42,9 +42,8 @@ def test_the_demo_does_the_whole_job(eavesong, tmp_path: Path) -> None:
         assert np.median(strip) < 60, "it is night"
 
 
-def test_the_demo_show_has_a_dozen_effects_and_no_findings_on_its_songs(eavesong, tmp_path: Path) -> None:
+def test_the_demo_show_has_a_dozen_effects_and_no_findings_on_its_songs(demo_songs, tmp_path: Path) -> None:
     from eavesong.demo.run import SHOW
-    from eavesong.demo.songs import make_songs
     from eavesong.files import shipped
 
     source = Path(__import__("eavesong.demo", fromlist=["run"]).__file__).parent / SHOW
@@ -52,7 +51,7 @@ def test_the_demo_show_has_a_dozen_effects_and_no_findings_on_its_songs(eavesong
     show = load_show(tmp_path / SHOW)
     assert len(show.effects) >= 12
     house = load_layout(shipped("layouts") / "two-storey-2026.toml")
-    for song in make_songs(tmp_path):
+    for song in demo_songs:
         report = check(set_scene(show, house, grid_of(show, song.path)))
         assert not report.findings, [str(finding) for finding in report.findings]
 

@@ -87,6 +87,22 @@ def test_a_photo_that_is_not_found_is_told(tmp_path):
     assert "--photo FILE" in done.output
 
 
+@pytest.mark.parametrize(("depth", "is_told"), [(0.0, True), (-4.0, False)])
+def test_corners_on_one_plane_seen_from_straight_ahead_are_doubted(tmp_path, depth, is_told):
+    """Two of four or more that lie farther back tell how far off the camera stood. A pinhole at (5, 1.6, 14)."""
+    from PIL import Image
+
+    Image.new("RGB", (400, 300)).save(tmp_path / "house.png")
+    places = [(0, 0, 0), (10, 0, 0), (10, 3, 0), (0, 3, 0), (0, 6, depth), (10, 6, depth)]
+    seen = [(200 + 300 * (x - 5) / (14 - z), 150 - 300 * (y - 1.6) / (14 - z)) for x, y, z in places]
+    corners = ", ".join(f"{{ at = {[*at]}, house = {[*map(float, on)]} }}" for at, on in zip(seen, places, strict=True))
+    texts = {"layout": f'title = "x"\nphoto = {{ file = "house.png", corners = [{corners}] }}\n'}
+    path = write(tmp_path / "a.h5", house(LAMPS, texts=texts), known_frames()[:20, :9])
+    done = run(path, "--out", tmp_path / "a.png", "--size", "160x90")
+    assert done.exit_code == 0, done.output
+    assert ("all lie on one plane" in done.output) == is_told
+
+
 @pytest.mark.parametrize(("holds", "told"), [(None, "there is no such photo"), (b"no picture", "is no picture")])
 def test_a_photo_that_was_asked_for_must_be_one(three_lamps, tmp_path, holds, told):
     if holds is not None:

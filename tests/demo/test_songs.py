@@ -19,11 +19,6 @@ def songs() -> dict[str, Recording]:
     return {score.title: synthesise(score) for score in SCORES}
 
 
-@pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[DemoSong, ...]:
-    return make_songs(tmp_path_factory.mktemp("songs"))
-
-
 def titles(score: Score) -> str:
     return score.title
 
@@ -89,16 +84,16 @@ def test_long_notes_of_the_tune_mostly_belong_to_the_chord(songs: dict[str, Reco
     assert len(fitting) / len(held) >= 0.75
 
 
-def test_files_are_16_bit_wavs_and_texts_that_say_the_same(made: tuple[DemoSong, ...]) -> None:
+def test_files_are_16_bit_wavs_and_texts_that_say_the_same(demo_songs: tuple[DemoSong, ...]) -> None:
     import mir_eval
 
-    for song in made:
+    for song in demo_songs:
         about = soundfile.info(song.path)
         assert (about.samplerate, about.channels, about.subtype, about.format) == (44_100, 2, "PCM_16", "WAV")
         assert read_grid(song.beats_path, song.sections_path, about.duration) == song.grid
         times, _ = mir_eval.io.load_labeled_events(str(song.beats_path))
         assert times.tolist() == list(song.grid.times)
-    assert [song.path.name for song in made] == ["lantern-walk.wav", "frost-waltz.wav", "slow-thaw.wav"]
+    assert [song.path.name for song in demo_songs] == ["lantern-walk.wav", "frost-waltz.wav", "slow-thaw.wav"]
 
 
 def test_songs_are_made_in_a_folder_that_is_not_there_yet(tmp_path: Path) -> None:
@@ -109,14 +104,11 @@ def test_songs_are_made_in_a_folder_that_is_not_there_yet(tmp_path: Path) -> Non
 
 
 @pytest.mark.parametrize(("title", "least"), [("Lantern Walk", 0.9), ("Frost Waltz", 0.9), ("Slow Thaw", 0.6)])
-def test_beats_are_found_in_them_by_listening(
-    made: tuple[DemoSong, ...], title: str, least: float, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_beats_are_found_in_them_by_listening(demo_songs: tuple[DemoSong, ...], title: str, least: float) -> None:
     import mir_eval
 
-    monkeypatch.setenv("EAVESONG_CACHE", str(tmp_path))
-    song = next(song for song in made if song.title == title)
-    heard = listen(song.path, cache=False).grid
+    song = next(song for song in demo_songs if song.title == title)
+    heard = listen(song.path).grid
     scores = mir_eval.beat.evaluate(np.array(song.grid.times), np.array(heard.times))
     downbeats = mir_eval.beat.f_measure(np.array(song.grid.downbeats), np.array(heard.downbeats))
     print(f"\n{title}: F {scores['F-measure']:.3f}, downbeats {downbeats:.3f}")

@@ -6,13 +6,14 @@ every beat, and a jump is a frame whose total is far above that of the frame bef
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from eavesong.demo.songs import DemoSong, make_songs
+from eavesong.demo.songs import DemoSong
 from eavesong.frames import open_frames
 from eavesong.layout import layout_from_points
 from eavesong.music import hear
@@ -35,11 +36,6 @@ parameters = {{ least = 0, fall = 6 }}
 # ITU-R BT.1359-1 (1998), considering g: what viewers notice lies outside sound 45 ms early to 125 ms late. Light that
 # comes after the sound is sound that is early.
 LATEST_LIGHT, EARLIEST_LIGHT = 0.045, -0.125
-
-
-@pytest.fixture(scope="module")
-def songs(tmp_path_factory: pytest.TempPathFactory) -> tuple[DemoSong, ...]:
-    return make_songs(tmp_path_factory.mktemp("songs"))
 
 
 def flashes(song: Path, folder: Path, name: str) -> NDArray[np.float64]:
@@ -66,10 +62,14 @@ def told(title: str, grid: str, late: NDArray[np.float64]) -> None:
 
 
 @pytest.mark.parametrize("index", range(3))
-def test_given_the_true_beats_every_one_is_lit_within_a_frame(songs: tuple[DemoSong, ...], index: int) -> None:
-    song = songs[index]
+def test_given_the_true_beats_every_one_is_lit_within_a_frame(
+    demo_songs: tuple[DemoSong, ...], index: int, tmp_path: Path
+) -> None:
+    song = demo_songs[index]
     beats = np.array(song.grid.times)
-    light = flashes(song.path, song.path.parent, f"{index}-true")
+    for path in (song.path, song.beats_path, song.sections_path):
+        shutil.copy(path, tmp_path)
+    light = flashes(tmp_path / song.path.name, tmp_path, "true")
     # Beats go on at the same pace before the first and after the last; nothing sounds there.
     light = light[(light >= beats[0]) & (light < beats[-1] + FRAME)]
     assert len(light) == len(beats)
@@ -82,9 +82,9 @@ def test_given_the_true_beats_every_one_is_lit_within_a_frame(songs: tuple[DemoS
 
 @pytest.mark.parametrize(("index", "share"), [(0, 0.95), (1, 0.95), (2, 0.6)])
 def test_given_the_heard_beats_light_and_sound_go_together(
-    songs: tuple[DemoSong, ...], index: int, share: float, tmp_path: Path
+    demo_songs: tuple[DemoSong, ...], index: int, share: float, tmp_path: Path
 ) -> None:
-    song = songs[index]
+    song = demo_songs[index]
     alone = tmp_path / song.path.name  # without the texts beside it, so that the song has to be listened to
     alone.write_bytes(song.path.read_bytes())
     light = flashes(alone, tmp_path, "heard")

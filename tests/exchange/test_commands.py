@@ -8,6 +8,9 @@ from click.testing import CliRunner
 from eavesong.cli import group
 from eavesong.errors import EavesongError
 from eavesong.files import shipped
+from eavesong.music.made_for import made_for
+from eavesong.music.sound import sound_hash
+from eavesong.music.texts import read_events, read_sections
 
 
 def run(*arguments):
@@ -30,6 +33,19 @@ def test_pack_and_unpack_say_what_they_do(packed, tmp_path):
         assert said in result.output
 
 
+def test_sections_that_cues_name_and_nobody_packed_are_told(packed, tmp_path):
+    """Of song and show only the sound is kept: what is heard in it has labels of its own."""
+    _, song = packed
+    (tmp_path / "a.wav").write_bytes(song.path.read_bytes())
+    (tmp_path / "a.show.toml").write_text(
+        'song = "a.wav"\n[[cue]]\neffect = "plain"\nsections = "Strophe"\n[[cue]]\neffect = "plain"\n'
+    )
+    assert run("pack", tmp_path / "a.show.toml", "--no-picture").exit_code == 0
+    result = run("unpack", tmp_path / "a.pack.zip", "--song", song.path, "--to", tmp_path / "to")
+    assert result.exit_code == 1
+    assert "no section is called 'Strophe', which cue 1 names" in result.output
+
+
 def test_beats_are_taken_to_another_copy(packed, tmp_path):
     _, song = packed
     sound, rate = soundfile.read(song.path)
@@ -38,8 +54,32 @@ def test_beats_are_taken_to_another_copy(packed, tmp_path):
     assert result.exit_code == 1, result.output
     assert "1.00 s into it" in result.output
     assert "bar 2 is bar 1, and so on" in result.output  # the first downbeat is cut off, so what is left is a pick-up
-    first = float((tmp_path / "other.beats").read_text().split()[0])
+    told, line, *_ = (tmp_path / "other.beats").read_text().splitlines()
+    assert made_for(told) == sound_hash(tmp_path / "other.wav")
+    assert made_for((tmp_path / "other.sections").read_text()) == sound_hash(tmp_path / "other.wav")
+    carried, before = read_sections(tmp_path / "other.sections"), read_sections(song.sections_path)
+    assert [part.label for part in carried] == [part.label for part in before]
+    assert carried[2].start == pytest.approx(before[2].start - 1, abs=0.005)
+    first = float(line.split()[0])
     assert min(abs(first + 1 - time) for time in song.grid.times) < 0.005
+
+
+def test_beats_are_taken_to_another_master_in_their_place(packed, tmp_path):
+    """As the advice on a text for another file has it: the song was replaced, and its text is replaced, too."""
+    _, song = packed
+    sound, rate = soundfile.read(song.path)
+    soundfile.write(tmp_path / "a.wav", np.concatenate([np.zeros((rate // 2, 2)), sound]), rate)
+    (tmp_path / "a.beats").write_text(song.beats_path.read_text())
+    (tmp_path / "a.events").write_text("1.0\thit\t0.5\n")
+    words = ("align", tmp_path / "a.beats", "--from", song.path, "--to", tmp_path / "a.wav")
+    refused = CliRunner().invoke(group, list(map(str, words)))
+    assert "is read here" in str(refused.exception)
+    assert run(*words, "--overwrite").exit_code == 0
+    assert float((tmp_path / "a.beats").read_text().splitlines()[1].split()[0]) == pytest.approx(
+        song.grid.times[0] + 0.5, abs=0.005
+    )
+    assert read_events(tmp_path / "a.events").items[0].time == pytest.approx(1.5, abs=0.005)
+    assert not (tmp_path / "a.sections").exists()
 
 
 @pytest.mark.parametrize("command", ["pack", "align"])

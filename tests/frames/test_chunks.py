@@ -19,7 +19,7 @@ def test_a_stored_chunk_holds_the_frames_that_hdf5_reads(written):
     with open_frames(path) as file:
         size = file.chunk_frames
         for first in range(0, file.frame_count, size):
-            chunk = file.frames.stored(first)
+            chunk = file.frames.stored(first)[0]
             kinds.add(chunk.filter_mask)
             body = bytes(chunk.data[:-CHECKSUM_BYTES])
             rows = np.frombuffer(body if chunk.filter_mask else zlib.decompress(body), np.uint8).reshape(size, -1)
@@ -32,9 +32,9 @@ def test_where_a_system_cannot_read_at_a_place_hdf5_reads_the_same(written, monk
     path, _, _ = written
     with open_frames(path) as file:
         firsts = range(0, file.frame_count, file.chunk_frames)
-        read = [bytes(file.frames.stored(first).data) for first in firsts]
+        read = [bytes(file.frames.stored(first)[0].data) for first in firsts]
         monkeypatch.delattr("os.pread")
-        assert [bytes(file.frames.stored(first).data) for first in firsts] == read
+        assert [bytes(file.frames.stored(first)[0].data) for first in firsts] == read
 
 
 def test_a_damaged_chunk_is_told_with_its_frames(written):

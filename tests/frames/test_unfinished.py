@@ -43,6 +43,34 @@ def test_chunks_and_all_that_hdf5_knows_of_them_are_read_by_hdf5_again(tmp_path:
         np.testing.assert_array_equal(file["after"][:], np.arange(9))
 
 
+@pytest.mark.parametrize("most", [None, 1, 700, 2500, 1 << 20])
+def test_neighbours_are_written_together_however_much_of_them_a_system_takes(
+    tmp_path: Path, draft: Unfinished, most: int | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """``pwritev`` may write less than it was given (pwritev(2)); None: a system that has none."""
+    if most is None:
+        monkeypatch.delattr(os, "pwritev", raising=False)
+    else:
+
+        def less(handle: int, data: list[np.ndarray], at: int) -> int:
+            os.lseek(handle, at, os.SEEK_SET)
+            return os.write(handle, b"".join(data)[:most])
+
+        monkeypatch.setattr(os, "pwritev", less, raising=False)
+    monkeypatch.setattr("eavesong.frames.unfinished.AT_ONCE", 3)
+    chunks = [np.full(size, index + 1, np.uint8) for index, size in enumerate((1000, 3, 800, 1, 1, 1200, 90))]
+    for chunk in chunks:
+        draft.expect(chunk)
+        draft.write(chunk)
+    draft.seek(5000)
+    draft.expect(chunks[0])
+    draft.write(chunks[0])
+    draft.close()
+    draft.check()
+    whole = b"".join(chunk.tobytes() for chunk in chunks)
+    assert (tmp_path / "draft").read_bytes() == whole.ljust(5000, b"\0") + chunks[0].tobytes()
+
+
 def test_what_was_not_expected_is_written_at_once(tmp_path: Path, draft: Unfinished) -> None:
     draft.expect(np.zeros(4, np.uint8))
     draft.write(np.full(4, 7, np.uint8))  # as long, and other bytes

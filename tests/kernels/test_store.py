@@ -90,6 +90,15 @@ def test_kernels_of_changed_sources_are_kept_elsewhere():
     assert "eavesong.preview.brush" in stands_on("eavesong.preview.paint")
 
 
+def test_what_a_command_has_kept_is_what_its_workers_run(monkeypatch):
+    """They are told to keep to one thread, which makes no other code; what tells numba how to compile does."""
+    place = store.place_of("key")
+    monkeypatch.setenv("NUMBA_NUM_THREADS", "1")
+    assert store.place_of("key") == place
+    monkeypatch.setenv("NUMBA_OPT", "0")
+    assert store.place_of("key") != place
+
+
 DRAWN = """
 import numpy as np
 from support import frames_of, points, scattered

@@ -8,12 +8,17 @@ import pytest
 from eavesong.language.evaluate import evaluate
 from support import effect, surroundings
 
-with warnings.catch_warnings():
-    warnings.simplefilter("ignore")
-    import colour as science
-
 CHANCE = np.random.default_rng(4)
 SHARES = CHANCE.random((3, 400))
+
+
+@pytest.fixture(scope="module")
+def science():
+    """colour-science, which takes its time to load."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        import colour
+    return colour
 
 
 def colours(expression, **inputs):
@@ -24,7 +29,7 @@ def colours(expression, **inputs):
     return np.stack([np.broadcast_to(values[node], (1, SHARES.shape[1]))[0] for node in program.outputs[1:]], axis=1)
 
 
-def test_hsl_is_colour_sciences():
+def test_hsl_is_colour_sciences(science):
     encoded = science.HSL_to_RGB(SHARES.T)
     np.testing.assert_allclose(colours("hsl(360 * x, y, z)"), science.models.eotf_sRGB(encoded), atol=1e-9)
 
@@ -34,7 +39,7 @@ def test_hues_go_round():
     np.testing.assert_allclose(colours("oklch(z, y, 360 * x + 720)"), colours("oklch(z, y, 360 * x)"), atol=1e-9)
 
 
-def test_oklch_is_colour_sciences():
+def test_oklch_is_colour_sciences(science):
     """colour-science has the rounded matrices of Ottosson, 2020, and XYZ of another rounding: right to a thousandth."""
     hue = 2 * np.pi * SHARES[0]
     lab = np.stack([SHARES[2], 0.3 * SHARES[1] * np.cos(hue), 0.3 * SHARES[1] * np.sin(hue)], axis=1)
@@ -42,7 +47,7 @@ def test_oklch_is_colour_sciences():
     np.testing.assert_allclose(colours("oklch(z, 0.3 * y, 360 * x)"), linear, rtol=1e-3, atol=1e-3)
 
 
-def test_rgb_is_decoded_and_linear_rgb_is_not():
+def test_rgb_is_decoded_and_linear_rgb_is_not(science):
     np.testing.assert_allclose(colours("rgb(x, y, z)"), science.models.eotf_sRGB(SHARES.T), atol=1e-9)
     np.testing.assert_array_equal(colours("linear_rgb(x, y, z)"), SHARES.T)
 
@@ -59,7 +64,7 @@ def test_rgb_is_decoded_and_linear_rgb_is_not():
         ("0.59987, 0, 0", "808080"),
     ],
 )
-def test_named_colours_in_oklch(oklch, hex_code):
+def test_named_colours_in_oklch(science, oklch, hex_code):
     encoded = np.array([int(hex_code[at : at + 2], 16) for at in (0, 2, 4)]) / 255
     wanted = science.models.eotf_sRGB(encoded)
     np.testing.assert_allclose(colours(f"oklch({oklch})")[0], wanted, atol=2e-4)

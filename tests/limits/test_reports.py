@@ -87,6 +87,13 @@ def test_the_terminal_keeps_to_eighty_columns(flashing, quiet):
         assert max(map(len, report_text(report).splitlines())) <= 80
 
 
+def test_columns_that_would_be_empty_are_left_out(flashing, house):
+    assert "worst moment" in report_page(flashing)
+    fed, bare = report_page(limits(house(LINE + FED))), report_page(limits(house()))
+    assert ("usable W" in fed, "worst moment" in fed) == (True, False)
+    assert "usable W" not in bare
+
+
 def test_the_terminal_tells_power_voltage_data_flashes_and_parts(flashing):
     text = report_text(flashing)
     for words in ("the whole house", "Voltage", "Data at 40 frames a second", "WCAG 2.2", "ITU-R BT.1702", "Parts",

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import eavesong
-from eavesong.music.borrowed import likeliest_states, peak_pick
+from eavesong.music.borrowed import PutOff, alone, likeliest_states, peak_pick
 from eavesong.sources import stands_on
 
 SOURCES = Path(eavesong.__file__).parent
@@ -61,8 +61,32 @@ def test_nothing_heavy_is_loaded_before_a_song_is_heard() -> None:
 
 
 def test_listening_does_without_librosa() -> None:
-    """Which compiles for half a minute when it is loaded for the first time."""
+    """Which compiles for seconds the first time."""
     for module in stands_on("eavesong.music.listening"):
         path = SOURCES.joinpath(*module.split(".")[1:])
         text = (path / "__init__.py" if path.is_dir() else path.with_suffix(".py")).read_text()
         assert "import librosa" not in text, module
+
+
+def test_what_is_loaded_is_compiled_when_it_is_called_and_for_that_alone() -> None:
+    compiled: list[list[str]] = []
+
+    def decorate(signatures: list[str], **how: bool) -> object:
+        compiled.append(signatures)
+        return lambda function: function
+
+    double = PutOff(decorate, ["float32(float32)", "float64(float64)"], (), {"cache": True}, lambda x: 2 * x)
+    assert compiled == []
+    assert double(np.float32(1)) == double(np.float32(1)) == 2
+    assert compiled == [["float32(float32)"]]
+    assert double(np.arange(2)).tolist() == [0, 2]  # whole numbers: numba finds what suits them
+    assert compiled[1:] == [["float32(float32)", "float64(float64)"]]
+
+
+def test_only_what_is_loaded_alone_is_put_off() -> None:
+    import numba
+
+    usual = numba.vectorize, numba.guvectorize
+    with alone():
+        assert isinstance(numba.vectorize(["float64(float64)"])(abs), PutOff)
+    assert (numba.vectorize, numba.guvectorize) == usual

@@ -6,7 +6,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from scipy.signal import correlate
 
 from eavesong.music import model as models
 from eavesong.music.candidates import candidates
@@ -55,6 +54,8 @@ def test_the_model_is_small() -> None:
 
 def test_a_net_is_a_chain_of_correlations_along_the_beats() -> None:
     """The same by ``scipy.signal.correlate``, layer by layer."""
+    from scipy.signal import correlate
+
     chance = np.random.default_rng(3)
     figures = chance.normal(0, 1, (150, model().first.shape[1])).astype(np.float32)
     figures = figures * model().beat_spread + model().beat_mean

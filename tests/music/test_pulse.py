@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.signal import correlate
 
 from eavesong.music import pulse as pulses
 from eavesong.music.ear import Ear
@@ -25,6 +24,8 @@ def heard() -> Ear:
 
 def test_every_row_is_a_chain_of_correlations_in_time() -> None:
     """The same by ``scipy.signal.correlate``, layer by layer."""
+    from scipy.signal import correlate
+
     net = pulse_net()
     rows = np.random.default_rng(2).normal(0, 1, (1_200, len(net.first))).astype(np.float32)
     layer = np.maximum(rows @ net.first + net.first_bias, 0).T.astype(float)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.signal import savgol_filter
 
 from eavesong.music.refine import CENTRE, LATENESS, refined, smoothed
 
@@ -42,7 +41,8 @@ def test_beats_outside_the_song_are_left_out() -> None:
 
 
 def test_smoothing_is_that_of_savitzky_and_golay() -> None:
-    # scipy.signal.savgol_filter is the reference; it takes too long to load for a song.
+    from scipy.signal import savgol_filter  # the reference; it takes too long to load for a song
+
     values = np.random.default_rng(3).normal(0, 1, 40)
     assert smoothed(values) == pytest.approx(savgol_filter(values, 9, 2, mode="interp"))
 

@@ -1,5 +1,7 @@
 """A look at a house: its dark walls, the photo and its camera."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from PIL import Image
@@ -81,9 +83,14 @@ def test_four_corners_place_the_house_in_its_photo(jpeg):
     np.testing.assert_allclose(np.stack(projection.place(places), axis=1), seen(places), atol=2)
     scene, _ = look.backdrop((640, 360))
     assert scene[180, 320].mean() > 0.02  # the white photo, dimmed
-    # What stands farther aside than 200 elements, or below the lower edge, is not in it.
-    out = (np.abs(seen(places) - [200, 150]) > [200, 150]).any(axis=1)
-    assert look.beside().tolist() == out.tolist()
+    # What stands three quarters of the photo beyond an edge of it is seen in no picture; all else is, beside it.
+    subject, near, far = house(PhotoPlace(clicks=(seen(corners), corners))), [20.0, 1.0, 0.0], [60.0, 1.0, 0.0]
+    assert seen([near, far])[:, 0].tolist() == pytest.approx([521, 1379], abs=1)
+    look = Outlook(replace(subject, metres=np.array([*places, near, far], np.float32)), photo=jpeg)
+    assert look.beside().tolist() == [False] * len(places) + [False, True]
+    for size in ((640, 360), (360, 640)):
+        within = np.stack(look.projection(size).place(np.array([*places, near])), axis=1)
+        assert (within.min() >= 0, (within.max(axis=0) <= size).tolist()) == (True, [True, True])
     assert not Outlook(house(PhotoPlace()), photo=jpeg).beside().any()
 
 

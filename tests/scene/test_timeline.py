@@ -47,6 +47,16 @@ def test_when_a_cue_is_lit(grid: BeatGrid, keys: dict, expected: list[tuple[floa
     assert times(grid, **keys) == expected
 
 
+@pytest.mark.parametrize(("late", "begins"), [(0.005, 0.0), (0.02, 0.0), (0.03, 0.03)])
+def test_what_begins_a_breath_after_the_song_begins_with_it(late: float, begins: float) -> None:
+    late_grid = BeatGrid(
+        tuple(late + n / 2 for n in range(16)), tuple(n % 4 + 1 for n in range(16)), (Section(late, 8, "verse"),), 8.0
+    )
+    for keys in ({"bars": [1, 2]}, {"beats": [1, 5]}, {"sections": "verse"}):
+        assert times(late_grid, **keys)[0][0] == begins
+    assert times(late_grid, times=[0.005, 2]) == [(0.005, 2)]  # seconds are what they say
+
+
 def test_every_section_with_the_label_is_a_span(grid: BeatGrid) -> None:
     sections = (Section(0, 8, "verse"), Section(8, 16, "chorus"), Section(16, 24, "verse"), Section(24, 32, "end"))
     twice = BeatGrid(grid.times, grid.positions, sections, grid.duration)

@@ -1,5 +1,6 @@
 """A batch on a real Dask cluster: a scheduler and two worker processes on this machine."""
 
+import importlib.util
 import logging
 import signal
 import subprocess
@@ -15,11 +16,12 @@ from eavesong.errors import EavesongError
 from eavesong.season import cluster, plan_batch, run_batch
 from eavesong.season.parcel import packed, unpacked
 
-pytest.importorskip("distributed")
-
 Make = Callable[..., "Season"]  # noqa: F821
 
-pytestmark = pytest.mark.usefixtures("in_process")  # what is done here beside the cluster
+pytestmark = [
+    pytest.mark.usefixtures("in_process"),  # what is done here beside the cluster
+    pytest.mark.skipif(importlib.util.find_spec("distributed") is None, reason="distributed is not installed"),
+]
 
 
 class Cluster:

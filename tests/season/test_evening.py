@@ -95,8 +95,8 @@ def test_after_the_evening_the_streams_have_ended(evening: Evening) -> None:
     assert not any(packets[-4].slots)
     assert max(when for when, _ in evening.network.data()) < OPEN + 601
     last = [each["text"] for each in evening.run(1300) if each["event"] == "waiting"]
-    assert last[0] == "next evening: Friday 04 December, 17:00 to 17:10"
-    assert "next evening: Saturday 05 December, 17:00 to 17:10" in last
+    assert last[0] == "next evening: Friday 04 December, 17:00 to 17:10 by the clock of UTC"
+    assert "next evening: Saturday 05 December, 17:00 to 17:10 by the clock of UTC" in last
 
 
 def test_between_songs_the_controllers_hear_signs_of_life(evening: Evening) -> None:

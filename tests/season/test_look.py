@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from eavesong.errors import OutputError, Problem
+from eavesong.music.made_for import made_for_line
 from eavesong.season import plan_batch, run_batch
 from eavesong.season.look import kept_look, look
 from eavesong.season.report import batch_dict, batch_text
@@ -45,14 +46,60 @@ def test_grave_findings_are_listed_and_all_is_not_well(season: Make) -> None:
         assert (told["all_well"], told["songs"][0]["findings"][0]["grave"]) == (False, True)
 
 
-def test_another_copy_of_a_song_is_told_when_its_frames_are_made_again(season: Make) -> None:
+def test_another_copy_of_a_song_is_told_until_somebody_answers(season: Make) -> None:
     made = season(2)
     assert run_batch(made.setlist, workers=1).all_well
     (made.folder / "song-1.wav").write_bytes((made.folder / "song-0.wav").read_bytes())
-    finished = run_batch(made.setlist, workers=1)
-    assert not finished.all_well
-    assert "song-1: its song is another file now" in batch_text(finished)
+    for status in ("rendered", "up to date"):
+        finished = run_batch(made.setlist, workers=1)
+        assert (finished.all_well, finished.outcomes[1].status) == (False, status)
+        assert "song-1: its song is another file now" in batch_text(finished)
+    house = made.folder / "hut.toml"
+    house.write_text(house.read_text() + "\n# another light, the same song\n")
+    assert not run_batch(made.setlist, workers=1).all_well
+    show = made.folder / "two.show.toml"
+    show.write_text(show.read_text() + "# looked at\n")
     assert run_batch(made.setlist, workers=1).all_well
+
+
+def test_a_batch_that_is_forced_tells_of_another_copy_once(season: Make) -> None:
+    made = season(1)
+    run_batch(made.setlist, workers=1)
+    song = made.folder / "song-0.wav"
+    song.write_bytes(song.read_bytes() + bytes(2))
+    assert "its song is another file now" in batch_text(run_batch(made.setlist, workers=1, again=True))
+    assert run_batch(made.setlist, workers=1).all_well
+
+
+def test_a_text_for_another_sound_is_told_on_every_run(season: Make) -> None:
+    made = season(1)
+    text = made.folder / "song-0.beats"
+    text.write_text(made_for_line("0" * 64) + text.read_text())
+    for status in ("rendered", "up to date"):
+        finished = run_batch(made.setlist, workers=1)
+        assert (finished.all_well, finished.outcomes[0].status) == (False, status)
+        assert "'song-0.beats' was written for another file than song-0.wav is now" in batch_text(finished)
+
+
+def test_frames_of_another_house_by_its_name_are_told_when_they_are_replaced(season: Make) -> None:
+    made = season(1)
+    run_batch(made.setlist, workers=1)
+    house = made.folder / "hut.toml"
+    (made.folder / "hut12.toml").write_text(house.read_text().replace("pixels = 60", "pixels = 61"))
+    made.setlist.write_text(made.setlist.read_text().replace("hut.toml", "hut12.toml"))
+    for notes in (("its frames were made for 'hut.toml', and are replaced. Frames of its own: frames = \"…\"",), ()):
+        (outcome,) = run_batch(made.setlist, workers=1).outcomes
+        assert outcome.notes == notes
+
+
+def test_a_song_is_called_on_its_page_what_the_setlist_calls_it(season: Make) -> None:
+    made = season(1)
+    for title, shown in (("", b"song 0"), ('title = "Sleigh Bells"\n', b"Sleigh Bells")):
+        made.write(["song-0.wav"], 'pages = "pages"')
+        made.setlist.write_text(made.setlist.read_text() + title)
+        run_batch(made.setlist, workers=1)
+        page = (made.folder / "pages" / "song-0.html").read_bytes()
+        assert b"<title>" + shown in page
 
 
 def test_lesser_findings_are_counted_and_all_is_well(season: Make) -> None:

@@ -36,6 +36,18 @@ def test_past_midnight() -> None:
     assert late.current(at(5, 21)) is None
 
 
+def test_a_night_too_short_for_an_evening_has_none() -> None:
+    # Oslo at midsummer: sunset about 22:43 (from memory, to some minutes), after an end at 22:00.
+    place = {"latitude": 59.9, "longitude": 10.75}
+    oslo = ZoneInfo("Europe/Oslo")
+    assert calendar(oslo, start="sunset", end="22:00", **place).window(date(2026, 6, 21)) is None
+    into_the_night = calendar(oslo, start="sunset", end="00:30", **place).window(date(2026, 6, 21))
+    assert into_the_night is not None
+    assert into_the_night.end == at(22, 0, 30, oslo, month=6)
+    assert calendar(start="17:00", end="22:00", not_before="22:30").window(date(2026, 12, 4)) is None
+    assert calendar(start="17:00", end="01:00", not_before="22:30").window(date(2026, 12, 4)) is not None
+
+
 def test_days_and_dates() -> None:
     weekend = calendar(days=("sat", "sun"), first_date=date(2026, 12, 6), last_date=date(2026, 12, 13))
     days = [day for day in range(1, 32) if weekend.window(date(2026, 12, day))]
@@ -62,7 +74,7 @@ def test_dusk() -> None:
 
 
 def test_midsummer_in_the_north_has_no_evening() -> None:
-    bright = calendar(HELSINKI, start="dusk", latitude=69.65, longitude=18.96)
+    bright = calendar(HELSINKI, start="dusk", end="02:00", latitude=69.65, longitude=18.96)
     assert bright.window(date(2026, 6, 21)) is None
     following = bright.following(at(21, 12, 0, HELSINKI, month=6))
     assert following is not None

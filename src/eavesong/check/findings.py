@@ -39,6 +39,7 @@ MOST_GAPS = 5
 
 
 WEIGHTS = {
+    "texts": "What was written for another sound",
     "dark": "What stays dark",
     "seldom": "What is dark for most of the song",
     "stand-in": "What stands in",
@@ -133,6 +134,7 @@ def check(
     dark_times = tuple(stretch_of(start, end, grid) for start, end in sorted(gaps))
     finder = finder_for(show, layout)
     found = [finding for cue in placed for finding in _findings(show, cue, finder, grid)]
+    found += [("texts", finding) for finding in scene.strays]
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
     found += [("wish", finding) for finding in _wish_findings(show, layout)]

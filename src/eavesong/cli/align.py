@@ -22,6 +22,9 @@ PATH: Any = click.Path(path_type=Path)
 def command(beats: Path, source: Path, copy: Path, out: Path | None, anyway: bool, overwrite: bool) -> None:
     """Write BEATS, made for one file, for another copy of the song: trimmed, cut, or running at another speed.
 
+    Texts of sections and events that lie beside BEATS, called like it, are taken along. With --overwrite BEATS itself
+    may be replaced, where another master has taken the place of the song.
+
     Ends with 0 when all is well, 1 when it is not sure or bars have other numbers there, 3 when it is another song.
 
     \b
@@ -29,18 +32,32 @@ def command(beats: Path, source: Path, copy: Path, out: Path | None, anyway: boo
     """
     from eavesong.cli.unpack import tell_found
     from eavesong.exchange import find, trace_of
-    from eavesong.exchange.place import Carried
-    from eavesong.music import read_grid, write_beats
+    from eavesong.exchange.place import Carried, placed_events
+    from eavesong.music import read_events, read_grid, write_beats, write_events, write_sections
+    from eavesong.music.sound import sound_hash
     from eavesong.replaced import replacing
 
     out = out or copy.with_name(f"{copy.stem}.beats")
-    with replacing(out, overwrite=overwrite, read=(beats, source, copy)):
+    own = {part: beats.with_suffix(f".{part}") for part in ("sections", "events")}
+    texts = {part: path for part, path in own.items() if beats.suffix == out.suffix == ".beats" and path.is_file()}
+    targets = {part: out.with_suffix(f".{part}") for part in texts}
+    in_place = overwrite and out.exists() and beats.exists() and out.samefile(beats)
+    read = (source, copy) if in_place else (beats, *texts.values(), source, copy)
+    with replacing(out, *targets.values(), overwrite=overwrite, read=read):
         trace = trace_of(source)
-        grid = read_grid(beats, None, trace.seconds)
+        grid = read_grid(beats, texts.get("sections"), trace.seconds)
+        events = read_events(texts["events"]) if "events" in texts else None
         found = find(trace, grid, copy, anyway=anyway)
-        write_beats(out, found.grid)
+        digest = sound_hash(copy)
+        write_beats(out, found.grid, digest)
+        if "sections" in texts:
+            write_sections(targets["sections"], found.grid, digest)
+        if events is not None and found.alignment is not None:
+            write_events(targets["events"], placed_events(events, found.alignment), digest)
     tell_found(found)
     click.echo(f"Wrote {found.grid.beat_count} beats to {out}.")
+    for part, target in targets.items():
+        click.echo(f"Wrote the {part} beside them, {texts[part].name}, to {target}.")
     elsewhere = Carried(grid, found.grid, found.alignment).bars_elsewhere() if found.alignment else []
     if elsewhere:
         bar, now = elsewhere[0]

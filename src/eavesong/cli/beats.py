@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from eavesong.cli.idle import tell_idle
 from eavesong.cli.words import may_overwrite, next_step
 from eavesong.errors import MisfitError
 from eavesong.words import typed
@@ -60,9 +61,12 @@ def command(
     """
     from eavesong.cli.words import seconds_of
     from eavesong.music import Choice, Wishes, events_for
+    from eavesong.music.strays import strays_of
     from eavesong.replaced import is_ours, replacing
 
     if salvage:
+        others = ("out", "sections", "events", "picture", "clicks", "reading", "tempo", "metre", "first_downbeat")
+        tell_idle(dict.fromkeys((*others, "beats_from"), "--salvage only writes what can be read of the sound"))
         with replacing(salvage, overwrite=overwrite, read=[song]):
             _salvage(song, salvage)
         return
@@ -75,8 +79,11 @@ def command(
         chosen = _chosen(song, choice)
         answers = events_for(song, chosen.grid)
         _show(song, chosen, answers)
-        for line in _made(song, chosen, answers, targets):
+        astray = strays_of(song, chosen.grid, chosen.beats, chosen.sections)
+        for line in _made(song, chosen, answers, targets, _made_for(song, choice, chosen)):
             click.echo(line)
+    for stray in astray:
+        click.echo(f"\n{stray}", err=True)
     if choice.made and not out:
         text = song.with_suffix(".beats")
         own = text.exists() and not is_ours(text)
@@ -158,8 +165,23 @@ def _show(song: Path, chosen: Chosen, events: Events) -> None:
         click.echo(f"\nalso heard, to be taken with --reading:\n{describe_others(chosen.readings, chosen.shown)}")
 
 
-def _made(song: Path, chosen: Chosen, events: Events, targets: dict[str, Path | None]) -> list[str]:
-    """Write what was asked for; a line for each."""
+def _made_for(song: Path, choice: Any, chosen: Chosen) -> str:
+    """The hash of the sound that what is written is for: of the song, but where a text says that it is for another one
+    and nobody chose it for this."""
+    from eavesong.errors import BeatsError
+    from eavesong.files import read_text
+    from eavesong.music.made_for import made_for
+    from eavesong.music.sound import sound_hash
+
+    own = chosen.beats if chosen.beats and not choice.beats else None
+    told = made_for(read_text(own, BeatsError)) if own else ""
+    return told or sound_hash(song)
+
+
+def _made(
+    song: Path, chosen: Chosen, events: Events, targets: dict[str, Path | None], audio_hash: str
+) -> list[str]:
+    """Write what was asked for, with the hash of the sound that it is for; a line for each."""
     from eavesong.music import write_beats, write_clicks, write_events, write_jams, write_sections
 
     grid, heard = chosen.grid, chosen.reading
@@ -170,13 +192,13 @@ def _made(song: Path, chosen: Chosen, events: Events, targets: dict[str, Path | 
         told = f"{grid.beat_count} beats, {len(grid.sections)} sections and {len(events.items)} events"
         lines.append(f"Wrote {told} to {out}.")
     elif out:
-        write_beats(out, grid)
+        write_beats(out, grid, audio_hash)
         lines.append(f"Wrote {grid.beat_count} beats to {out}.")
     if sections:
-        write_sections(sections, grid)
+        write_sections(sections, grid, audio_hash)
         lines.append(f"Wrote {len(grid.sections)} sections to {sections}.")
     if answers:
-        write_events(answers, events)
+        write_events(answers, events, audio_hash)
         lines.append(f"Wrote {len(events.items)} events to {answers}.")
     if picture:
         from eavesong.preview import heard_picture, save_picture

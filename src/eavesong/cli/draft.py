@@ -41,6 +41,8 @@ def command(
     from eavesong.draft import Taste, draft_song
     from eavesong.files import write_whole
     from eavesong.layout import load_layout
+    from eavesong.music import beats_for
+    from eavesong.music.strays import strays_of
     from eavesong.palettes import ALL
     from eavesong.replaced import replacing
 
@@ -62,6 +64,8 @@ def command(
     _told(out, text, len(kept), layout)
     if doubt:
         click.echo(doubt, err=True)
+    for stray in strays_of(song, beats_for(song)):
+        click.echo(f"  {stray}", err=True)
     if palettes and house is not None and house.palettes:
         which = "every palette" if ALL in house.palettes else f"the palettes {', '.join(house.palettes)}"
         click.echo(

@@ -15,11 +15,13 @@ import click
     "--level", default=0.1, type=click.FloatRange(0.01, 0.3), help="Share of full brightness; 0.1 if not given."
 )
 @click.option("--rounds", default=1, type=click.IntRange(1, 10_000), help="How often to go through all of them.")
+@click.option("--to", default="", metavar="ADDRESS", help="Send everything there, not to the house: 127.0.0.1 is here.")
 @click.option("--interface", default="", metavar="ADDRESS", help="This computer's address that multicast leaves by.")
 @click.option("--allow-public", is_flag=True, help="Send to public addresses too.")
 def command(
-    names: tuple[str, ...], layout: Path, seconds: float, level: float, rounds: int, interface: str, allow_public: bool
-) -> None:
+    names: tuple[str, ...], layout: Path, seconds: float, level: float, rounds: int, to: str, interface: str,
+    allow_public: bool,
+) -> None:  # fmt: skip
     """Light one thing after the other: a prop, a tag, an output (controller:number); every output without a name.
 
     The pixel where the wire begins is green, the one where it ends is red.
@@ -27,11 +29,14 @@ def command(
     \b
     eavesong identify -l house.toml "arch 3"
     eavesong identify -l house.toml garage:2 --seconds 60
+    eavesong identify -l house.toml --to 127.0.0.1    (and look: eavesong listen --layout house.toml)
     """
-    from eavesong.cli.play import _end, _interface
+    from eavesong.cli.play import _end, _interface, _to
     from eavesong.layout import load_layout
     from eavesong.playback.identify import identify
     from eavesong.playback.session import Settings
 
-    settings = Settings(discovery=False, interface=_interface(interface), allow_public=allow_public)
+    settings = Settings(
+        discovery=False, interface=_interface(interface), allow_public=allow_public, to=_to(to, allow_public)
+    )
     _end(identify(load_layout(layout), names, settings, seconds=seconds, level=level, rounds=rounds))

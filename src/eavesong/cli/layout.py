@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from eavesong.cli.idle import tell_idle
 from eavesong.cli.words import may_overwrite, next_step
 from eavesong.words import typed
 
@@ -26,6 +27,10 @@ def command(file: str, drawing: str | None, view: str, wiring: bool, as_json: bo
     from eavesong.layout import load_layout
     from eavesong.layout.summary import layout_data, summary
 
+    if not drawing:
+        tell_idle({"view": "it says how --draw sees the house"})
+    if as_json:
+        tell_idle({"wiring": "--json tells the wiring as well"})
     layout = load_layout(file)
     if drawing:
         from eavesong.layout.draw import save_drawing

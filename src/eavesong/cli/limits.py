@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from eavesong.cli.idle import tell_idle
 from eavesong.cli.words import may_overwrite, tell_outdated
 from eavesong.words import typed
 
@@ -66,6 +67,10 @@ def command(
     if layout.suffix == ".h5":
         advice = f"eavesong limits {typed(frames or 'HOUSE.toml')} {typed(layout)}"
         raise click.UsageError(f"The house comes first, its frames behind it: {advice}")
+    if frames is not None:
+        tell_idle(dict.fromkeys(("frame_rate", "share"), "the frames themselves are measured"))
+    else:
+        tell_idle(dict.fromkeys(("distance", "area"), "flashes are looked for in FRAMES, and none were given"))
     with replacing(page, parts, propose, overwrite=overwrite, read=(layout, frames)):
         house, stated = load_layout(layout), Assumptions(**assumed)
         with open_frames(frames) if frames else nullcontext() as opened:
@@ -103,3 +108,6 @@ def _propose(house: Any, report: Any, out: Path) -> None:
     found = sum(not finding.warning for finding in limits(load_layout(out), None, report.assumed).findings)
     verdict = "within limits" if not found else f"{found} still to look at: eavesong limits {out}"
     click.echo(f"Wrote {out}: {'1 supply' if many == 1 else f'{many} supplies'} proposed; {verdict}.", err=True)
+    if report.assumed.supply_share < 1.0:
+        share = f"{report.assumed.supply_share:.0%} of full white"
+        click.echo(f"They are sized for {share}: render every show with --limit supply, which keeps to it.", err=True)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import os
 import re
 from pathlib import Path
 
 import click
 
+from eavesong.errors import MisfitError
 from eavesong.words import typed
 
 LEAST, MOST = 0.5, 1000.0
@@ -15,27 +17,30 @@ FEW = click.IntRange(0, 50)
 
 
 class Length(click.ParamType[str]):
-    """A length as people write it, ``11``, ``11,5 m``, ``36ft``, ``36'``; kept as text until the units are known."""
+    """A length as people write it, ``11``, ``11,5 m``, ``36ft``, ``40'6"``; kept as text until the units are known."""
 
     name = "length"
 
     def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
         """The text, if it can be read."""
         if in_units(value, "m") is None:
-            self.fail(f"'{value}' is no length. Write a number, such as 11 or 11.5, or with its unit: 11m, 36ft.")
+            self.fail(f"'{value}' is no length. Write a number, such as 11.5, or with its unit: 11m, 36ft, 40 ft 6 in.")
         return value
 
 
 def in_units(text: str, units: str) -> float | None:
     """A length in ``units``, which it is in where it names none; None where it cannot be read."""
     from eavesong.layout.fields import METRES
+    from eavesong.survey.tape import read_size
 
-    found = re.fullmatch(r"\s*(\d+(?:[.,]\d+)?)\s*(m|cm|mm|ft|in|feet|foot|'|\"|metres?|meters?)?\s*", text.lower())
-    if not found:
+    plain = re.sub(r"(?<=\d),(?=\d)", ".", text.strip().lower())
+    for word, unit in (("feet|foot", "ft"), ("inch(?:es)?", "in"), ("met(?:re|er)s?", "m")):
+        plain = re.sub(rf"(?<![a-z])(?:{word})(?![a-z])", unit, plain)
+    try:
+        size = read_size(float(plain) if re.fullmatch(r"\d+(?:\.\d+)?", plain) else plain)
+    except MisfitError:
         return None
-    called = {"'": "ft", '"': "in", "feet": "ft", "foot": "ft", None: units}
-    unit = called.get(found[2], found[2] if found[2] in METRES else "m")
-    return float(found[1].replace(",", ".")) * METRES[unit] / METRES[units]
+    return float(size.metres(units) / METRES[units])
 
 
 @click.command(name="new")
@@ -63,8 +68,9 @@ def command(
     click.echo(f"  {HOUSE:<17}the house: change the numbers to what you measure")
     click.echo(f"  {SHOW:<17}the show: what is lit, when and how, in five steps to begin with")
     click.echo(f"  {SETLIST:<17}the songs of an evening, and when it begins")
-    lies = f"Put a song there as {song}"
-    where = f"Copy {typed(song)} to {typed(folder / Path(song).name)}" if len(Path(song).parts) > 1 else lies
+    called, found = typed(folder / Path(song).name), _found(folder, Path(song))
+    lies = f"Put a song there as {Path(song).name}"
+    where = f"Copy {typed(found)} to {called}" if found and len(Path(song).parts) > 1 else lies
     click.echo(f"\n{where} (no song yet? 'eavesong demo' makes three). Then, one after the other:")
     names = (HOUSE, SHOW, "house.png", "first.h5", "first.html")
     house, show, drawing, frames, page = (typed(folder / name) for name in names)
@@ -77,6 +83,11 @@ def command(
         ("a small live picture of what arrives", f"listen --layout {house}"),
     ):
         click.echo(f"  eavesong {line}\n      {does}")
+
+
+def _found(folder: Path, song: Path) -> Path | None:
+    """A song where it is seen from here, though it may have been named from the new folder; None where it is not."""
+    return next((path for path in (song, Path(os.path.normpath(folder / song))) if path.is_file()), None)
 
 
 def _measure(option: str, text: str | None, usual: float, units: str) -> float:

@@ -7,6 +7,8 @@ from typing import Any
 
 import click
 
+from eavesong.cli.idle import tell_idle
+
 PATH: Any = click.Path(path_type=Path)
 
 
@@ -26,8 +28,13 @@ def command(
     bands, lets eavesong find the beats in that. Say who may use the show with 'licence' and 'credits' at its top.
     """
     from eavesong.exchange import pack
+    from eavesong.music.strays import strays_of
     from eavesong.replaced import replacing
+    from eavesong.show import load_show
+    from eavesong.show.load import hear_song
 
+    if no_picture:
+        tell_idle({"layout": "it is for the picture, which --no-picture leaves out"})
     stem = show.name.removesuffix(".toml").removesuffix(".show")
     out = out or show.with_name(f"{stem}.pack.zip")
     with replacing(out, overwrite=overwrite, read=(show, song, layout)):
@@ -35,5 +42,15 @@ def command(
     for name in packed.files:
         click.echo(f"  {name}")
     click.echo(f"Wrote {packed.path}: {packed.size / 1000:,.0f} kB, and nothing of the song's sound.")
+    for text in packed.left:
+        click.echo(
+            f"{text} is not in it: it does not say that it is for {song}, which was heard instead. Where it is, copy "
+            f"it to {Path(song or '').with_suffix(text.suffix)} and pack again.", err=True,
+        )  # fmt: skip
+    if song is None:
+        show_read = load_show(show)
+        own, timed = hear_song(show_read)
+        for stray in strays_of(own, timed.grid, show_read.beats, show_read.sections):
+            click.echo(f"{stray}", err=True)
     if not packed.licence:
         click.echo('Nothing in it says who may use it: add a line like licence = "CC BY 4.0" to the show.')

@@ -79,6 +79,8 @@ def command(
     )  # fmt: skip
     with _terminal_let_go():
         if is_setlist(path):
+            if song is not None or calibrate:
+                raise click.UsageError("--song and --calibrate are for one frames file, whose name ends in .h5.")
             _evening(path, layout, settings, now=now, dry_run=dry_run)
         elif now or dry_run or layout:
             raise click.UsageError("--now, --dry-run and --layout are for setlists, whose names end in .toml.")

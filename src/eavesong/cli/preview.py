@@ -11,8 +11,10 @@ import click
 if TYPE_CHECKING:
     from eavesong.scene import Reopened
 
+from eavesong.cli.idle import tell_idle
 from eavesong.cli.words import SomeOf, may_overwrite, next_step, tell_outdated
 from eavesong.errors import FramesError, MisfitError, Problem, SurveyError
+from eavesong.scene.reopen import is_another_song
 from eavesong.words import typed, visible
 
 KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
@@ -20,6 +22,8 @@ KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
 
 MOSTLY = 0.3
 """Share of a prop beyond the photo from which it is told."""
+FLAT, STRAIGHT = 0.1, 0.98
+"""Metres within which places lie on one plane, and cosine of the angle from which it is seen from straight ahead."""
 
 
 @click.command(name="preview", short_help="Show the house lit: a picture, a clip or a page to play.")
@@ -77,6 +81,8 @@ def command(
         source = Reopened(frames)
         if not quiet:
             tell_outdated(source.outdated)
+            for stray in source.strays:
+                click.echo(str(stray), err=True)
         terms = source.terms.in_words()
         sight = _sight(source, height=height, distance=distance, field=field)
         towards = _view(view)
@@ -86,6 +92,14 @@ def command(
         sound = _song(source, song) if moving and not silent else None
         span = [_seconds(source, text, option) for text, option in ((start, "--from"), (stop, "--to"))]
         still = (not moments and span == [None, None] and kind in (".png", ".webp")) or kind == ".png"
+        if not quiet:
+            picture = bool(moments) or still
+            place = source.sight.photo
+            through_photo = seen["photo"] is not None and (place.clicks is not None or place.camera is not None)
+            several = len(moments) > 1
+            tell_idle(
+                _idle(kind, view, as_score=as_score, picture=picture, several=several, through_photo=through_photo)
+            )
         if as_score:
             _score(source, out, span)
         elif kind == ".html" and not moments:
@@ -100,10 +114,40 @@ def command(
         next_step("a rehearsal: nothing leaves this computer", f"play {typed(path)} --to 127.0.0.1")
 
 
+def _idle(
+    kind: str, view: str, *, as_score: bool, picture: bool, several: bool, through_photo: bool
+) -> dict[str, str]:  # fmt: skip
+    """Which options change nothing, and why, where this is made."""
+    page = kind == ".html"
+    idle = {} if page else dict.fromkeys(("name", "date", "without"), "only a page (.html) is for somebody")
+    if page:
+        idle |= dict.fromkeys(("start", "stop"), "a page holds the whole song")
+        idle |= dict.fromkeys(("view", "size"), "a page has all views, at the size of its window")
+    elif as_score:
+        looks = ("moments", "view", "height", "distance", "field", "size", "photo")
+        idle |= dict.fromkeys(looks, "--score shows every pixel against time, and no house")
+    elif view != "street":
+        idle |= dict.fromkeys(("height", "distance", "field", "photo"), "it is for the view from the street")
+    elif through_photo:
+        idle |= dict.fromkeys(("height", "distance", "field"), "the house is seen as the camera of its photo saw it")
+    if picture and not as_score:
+        idle |= dict.fromkeys(("start", "stop"), "a picture is of one moment; --at says which")
+    if several:
+        idle["size"] = "pictures side by side have a size of their own but for its width"
+    if not page and kind != ".mp4":
+        idle |= dict.fromkeys(("song", "silent"), f"a {kind} has no sound")
+    return idle
+
+
 def _song(source: Reopened, asked: Path | None) -> Path | None:
     """The sound of a clip or a page; FramesError where the frames were made to a song that is not found."""
-    if asked is not None or source.song is not None:
-        return asked or source.song
+    if song := asked or source.song:
+        if is_another_song(source.frames, song):
+            click.echo(
+                f"'{visible(song.name)}' is not the file that these frames were made to, so light may not fit it: "
+                "render them again.", err=True,
+            )  # fmt: skip
+        return song
     if not (name := source.frames.song):
         return None
     found = f"its song '{visible(name)}' is not found{_looked(source, name, source.frames.song_path)}"
@@ -114,6 +158,8 @@ def _song(source: Reopened, asked: Path | None) -> Path | None:
 def _photo(source: Reopened, asked: Path | None, is_seen: bool) -> Path | None:
     """The photo of the house; a word where the layout names one that is not found, or, where it ``is_seen``, that does
     not reach."""
+    import numpy as np
+
     from eavesong.preview.outlook import camera_of
     from eavesong.preview.photo import opened, opened_if_any
 
@@ -131,11 +177,18 @@ def _photo(source: Reopened, asked: Path | None, is_seen: bool) -> Path | None:
                 err=True,
             )
         try:
-            camera_of(source.sight.photo, picture.size)
+            camera = camera_of(source.sight.photo, picture.size)
         except MisfitError as fault:
             raise SurveyError(
                 Problem(f"{source.frames.path}: layout", "photo, corners", fault.found, fault.instead)
             ) from None
+        clicks = source.sight.photo.clicks
+        if camera and clicks and float(np.ptp(clicks[1][:, 2])) < FLAT and float(camera.axes[2, 2]) > STRAIGHT:
+            click.echo(
+                "The corners of the photo all lie on one plane that it shows from straight ahead, which does not tell "
+                "how far off it was taken: what hangs before or behind that plane may be shown beside its place. Point "
+                "at a place before or behind it as well, such as a tree's foot, or survey the house.", err=True,
+            )  # fmt: skip
         if is_seen:
             _tell_beside(source, path)
     return path
@@ -200,6 +253,9 @@ def _moment(source: Reopened, text: str) -> float:
     if seconds > source.end:
         told = f"'{text}' is after the end, {clock_text(source.end, 1)}. Write an earlier moment."
         raise click.BadParameter(told, param_hint="--at")
+    if seconds < source.frames.start - 1e-3:
+        told = f"'{text}' is before these frames begin, {clock_text(source.frames.start, 1)}. Write a later moment."
+        raise click.BadParameter(told, param_hint="--at")
     return seconds
 
 
@@ -248,13 +304,13 @@ def _page(source: Reopened, out: Path, song: Path | None, seen: dict[str, Any], 
 
 def _warning(source: Reopened, quiet: bool) -> str:
     """What to say before a show that flashes more than people bear, or says that it may; empty for any other."""
-    from eavesong.limits import limits
+    from eavesong.limits import flashes_of
     from eavesong.preview.night import WARNING
 
     if not quiet:
         click.echo("Looking for flashes …", err=True)
-    flashes = limits(source.layout, source.frames).flashes
-    if flashes is None or flashes.passes:
+    flashes = flashes_of(source.layout, source.frames)
+    if flashes.passes:
         return WARNING if source.allows_flashes else ""
     first = flashes.episodes[0].start.clock if flashes.episodes else ""
     return (

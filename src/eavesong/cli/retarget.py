@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from eavesong.cli.idle import tell_idle
 from eavesong.cli.words import next_step
 from eavesong.words import typed
 
@@ -62,6 +63,10 @@ def command(
         frames = old
     if frames is not None and out is None:
         raise click.UsageError("--frames is of use only with --out, the frames file to write.")
+    if frames is not None:
+        tell_idle({"fps": "frames are made as many a second as the old ones"})
+    elif out is None:
+        tell_idle(dict.fromkeys(("fps", "workers"), "without --out nothing is rendered"))
     kind = _kind_of(report)
     _refuse_setlist(show)
     with replacing(report, overwrite=overwrite, read=(show, old, new, frames, song, out)), _house_in(old) as old:

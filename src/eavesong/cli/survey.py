@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from eavesong.cli.idle import tell_idle
 from eavesong.cli.words import may_overwrite
 
 
@@ -36,12 +37,16 @@ def command(
     Ends with 0 when all agrees, 1 when there is something to look at.
     """
     if sheet:
+        others = ("keep", "picture", "photo", "as_json")
+        tell_idle(dict.fromkeys(others, "--sheet only makes the page on which points are clicked"))
         _sheet(file, out, quiet, overwrite)
         return
     from eavesong.files import write_whole
     from eavesong.replaced import replacing
     from eavesong.survey import findings, layout_text, report_data, report_text, survey
 
+    if picture is None:
+        tell_idle({"photo": "it says which photo --picture draws into"})
     if keep is not None and out is None:
         raise click.UsageError("--keep is of use only with --out, the layout to write.")
     read, solution = survey(file)

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from eavesong.cli.idle import tell_idle
+
 if TYPE_CHECKING:
     from eavesong.music import BeatGrid
     from eavesong.scene import Order
@@ -43,6 +45,9 @@ def command(
     from eavesong.scene import Order
     from eavesong.watch.reading import is_effect
 
+    if only_once:
+        others = ("at", "loop", "port", "lan", "lan_edit", "no_browser")
+        tell_idle(dict.fromkeys(others, "--once opens no page"))
     with ExitStack() as stack:
         effect = path if is_effect(path) else None
         if effect is not None:

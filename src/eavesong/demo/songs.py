@@ -16,6 +16,7 @@ from eavesong.demo.synth import RATE
 from eavesong.errors import OutputError, Problem
 from eavesong.files import whole_file
 from eavesong.music.grid import BeatGrid
+from eavesong.music.sound import sound_hash
 from eavesong.music.texts import write_beats, write_sections
 
 if TYPE_CHECKING:
@@ -172,8 +173,9 @@ def _make(folder: Path, score: Score) -> DemoSong:
         stem.with_suffix(".wav"), stem.with_suffix(".beats"), stem.with_suffix(".sections"), score.title, song.grid
     )
     write_wav(made.path, song.sound)
-    write_beats(made.beats_path, song.grid)
-    write_sections(made.sections_path, song.grid)
+    digest = sound_hash(made.path)
+    write_beats(made.beats_path, song.grid, digest)
+    write_sections(made.sections_path, song.grid, digest)
     return made
 
 

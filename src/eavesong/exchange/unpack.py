@@ -125,10 +125,12 @@ def unpack(
     AudioError where it cannot be read; OutputError where files are in the way or nothing can be written.
     """
     from eavesong.music import beats_text, events_text, sections_text
+    from eavesong.music.made_for import made_for_line
     from eavesong.music.sound import sound_hash
 
     song, folder, manifest = Path(song), Path(to), pack.manifest
-    same = sound_hash(song) == manifest.song.sha256
+    digest = sound_hash(song)
+    same, told = digest == manifest.song.sha256, made_for_line(digest)
     found = same_file(pack.grid) if same else find(pack.trace, pack.grid, song, anyway=anyway)
     text = with_song(_text(pack.path, manifest.show, pack.entries), song.name)
     cues = (
@@ -138,16 +140,14 @@ def unpack(
     )
     written: dict[str, bytes] = {
         manifest.show: cues.text.encode(),
-        f"{song.stem}.beats": beats_text(found.grid).encode(),
+        f"{song.stem}.beats": (told + beats_text(found.grid)).encode(),
     }
     if found.grid.sections:
-        written[f"{song.stem}.sections"] = sections_text(found.grid).encode()
+        written[f"{song.stem}.sections"] = (told + sections_text(found.grid)).encode()
     if manifest.events == "written" and "song.events" in pack.entries:
         events = _events(pack)
         placed = events if found.alignment is None else placed_events(events, found.alignment)
-        written[f"{song.stem}.events"] = (
-            events_text(placed).encode() if found.alignment else pack.entries["song.events"]
-        )
+        written[f"{song.stem}.events"] = (told + events_text(placed)).encode()
     written |= {name: data for name, data in pack.entries.items() if _kept(name, manifest)}
     _refuse_standing(folder, [*written, song.name], song, overwrite)
     _write(folder, written)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -109,37 +109,58 @@ class Frames:
         handle = self.dataset.file.id.get_vfd_handle()
         return handle, os.fstat(handle).st_size
 
-    def _as_it_lies(self, where: tuple[int, int]) -> tuple[int, bytes]:
-        """The filter mask and the bytes of a chunk; read without HDF5 and its lock where the system can do it."""
+    def _as_they_lie(self, first: int, channels: Sequence[int]) -> Iterator[tuple[np.ndarray, list[int], list[int]]]:
+        """The chunks that begin with frame ``first`` and ``channels``: neighbours in the file at once, as bytes, how
+        many of them are whose, and the filter masks; read without HDF5 and its lock where the system can do it."""
         if not hasattr(os, "pread"):
-            mask, data = self.dataset.id.read_direct_chunk(where)
-            return mask, data
-        begin, size, mask = self._lying[where]
+            for channel in channels:
+                mask, data = self.dataset.id.read_direct_chunk((first, channel))
+                yield np.frombuffer(data, np.uint8), [len(data)], [mask]
+            return
         handle, end = self._handle
-        if begin is None or begin + size > end:
-            raise ValueError("a chunk that is not in the file")
-        return mask, os.pread(handle, size, begin)
+        begin = upto = 0
+        sizes: list[int] = []
+        masks: list[int] = []
+        for at, size, mask in [*(self._lying[first, channel] for channel in channels), (-1, 0, 0)]:
+            if sizes and at != upto:
+                yield np.frombuffer(os.pread(handle, upto - begin, begin), np.uint8), sizes, masks
+                sizes, masks = [], []
+            if not sizes:
+                begin = upto = at
+            if at is None or at + size > end:
+                raise ValueError("a chunk that is not in the file")
+            upto += size
+            sizes.append(size)
+            masks.append(mask)
 
-    def stored(self, first: int, channel: int = 0) -> Chunk:
-        """The chunk that begins with frame ``first`` and ``channel``, as it lies on the disk. FramesError when it is
+    def stored(self, first: int, channels: Sequence[int] = (0,)) -> list[Chunk]:
+        """The chunks that begin with frame ``first`` and ``channels``, as they lie on the disk. FramesError when one is
         damaged."""
-        from eavesong.kernels.checksum import fletcher32
+        from eavesong.kernels.checksum import fletcher32_of
 
+        chunks: list[Chunk] = []
         try:
-            mask, held = self._as_it_lies((first, channel))
-        except (OSError, RuntimeError, ValueError, KeyError):
-            mask, held = 0, b""
-        data = np.frombuffer(held, np.uint8)
-        body, check = data[:-CHECKSUM_BYTES], held[-CHECKSUM_BYTES:]
-        if not body.size or mask & ~SKIP_DEFLATE or fletcher32(body) != int.from_bytes(check, "little"):
+            for data, sizes, masks in self._as_they_lie(first, channels):
+                ends = np.cumsum(sizes)
+                bodies = ends - CHECKSUM_BYTES
+                begins = ends - sizes
+                told = data[bodies[:, None] + np.arange(CHECKSUM_BYTES)].view("<u4")[:, 0]
+                if any(mask & ~SKIP_DEFLATE for mask in masks) or (bodies <= begins).any():
+                    raise ValueError("a chunk that cannot be read here")
+                if (fletcher32_of(data, begins, bodies - begins) != told).any():
+                    raise ValueError("a chunk that does not fit its checksum")
+                parts = zip(begins.tolist(), ends.tolist(), masks, strict=True)
+                chunks += [Chunk(data[begin:end], mask) for begin, end, mask in parts]
+        except (OSError, RuntimeError, ValueError, KeyError, IndexError):
             end = min(first + self.dataset.chunks[0], len(self))
-            raise FramesError(list(self.damaged(first, end)) or guard.damaged(self._path, "/frames", "cannot be read"))
-        return Chunk(data, mask)
+            found = list(self.damaged(first, end))
+            raise FramesError(found or guard.damaged(self._path, "/frames", "cannot be read")) from None
+        return chunks
 
-    def unpacked(self, first: int, channel: int) -> np.ndarray:
-        """What that chunk holds, uint8 (frames, channels) of a whole chunk, not to be changed. FramesError when it is
-        damaged."""
-        held = decode_chunk(self.stored(first, channel), self.dataset.chunks)
+    def unpacked(self, chunk: Chunk) -> np.ndarray:
+        """What a chunk that was ``stored`` holds, uint8 (frames, channels) of a whole chunk, not to be changed.
+        FramesError where it holds something else."""
+        held = decode_chunk(chunk, self.dataset.chunks)
         if held is None:
             raise FramesError(guard.damaged(self._path, "/frames", "cannot be read"))
         return held
@@ -147,8 +168,8 @@ class Frames:
     def lit(self, first: int) -> np.ndarray:
         """Whether each channel is ever above 0 in the frames that are stored together from ``first`` on: bool
         (channel,). FramesError where they are damaged."""
-        columns = range(0, self.shape[1], self.dataset.chunks[1])
-        return np.concatenate([self.unpacked(first, channel).any(axis=0) for channel in columns])
+        chunks = self.stored(first, range(0, self.shape[1], self.dataset.chunks[1]))
+        return np.concatenate([self.unpacked(chunk).any(axis=0) for chunk in chunks])
 
     def chunk_is_sound(self, first: int, end: int) -> bool:
         """Whether the chunks of frames ``first`` to ``end`` can be read and fit their checksums."""

@@ -10,33 +10,44 @@ BLOCK = 256
 """16-bit words added up before a reduction: 65535 · (1 + 2 + … + 255) still fits into 32 bits."""
 
 
-def sums(words, found):
-    """Both sums of ``words`` modulo 65535 into ``found``: the plain one, and the one of all its intermediate values."""
-    plain = np.uint64(0)
-    running = np.uint64(0)
-    whole = words.size // BLOCK * BLOCK
-    for start in range(0, whole, BLOCK):
-        # Inside a block word i takes part in BLOCK - i intermediate sums. Adding i times each word and taking it
-        # off afterwards needs no sum that waits for the one before it, so the loop fills vector registers; counted
-        # without a sign, since numba looks for indices below 0 otherwise.
-        added = np.uint32(0)
-        weighted = np.uint32(0)
-        for i in range(np.uint64(start), np.uint64(start + BLOCK)):
-            word = np.uint32(words[i])
-            added += word
-            weighted += word * (np.uint32(i) % np.uint32(BLOCK))
-        running += np.uint64(BLOCK) * (plain + np.uint64(added)) - np.uint64(weighted)
-        plain += np.uint64(added)
-        # 65536 is 1 modulo 65535: what lies above 16 bits is added to them.
-        running = (running >> np.uint64(16)) + (running & np.uint64(65535))
-        plain = (plain >> np.uint64(16)) + (plain & np.uint64(65535))
-    for i in range(whole, words.size):
-        plain += np.uint64(words[i])
-        running += plain
-    found[0], found[1] = plain % np.uint64(65535), running % np.uint64(65535)
+def sums(data, begins, sizes, found):
+    """The checksum of each piece of ``data``, ``sizes`` bytes from ``begins`` on, into ``found``."""
+    block, one, most = np.uint64(BLOCK), np.uint64(1), np.uint64(65535)
+    for piece in range(begins.size):
+        at = np.uint64(begins[piece])
+        end = at + np.uint64(sizes[piece])
+        plain = np.uint64(0)
+        running = np.uint64(0)
+        while at + np.uint64(2) * block <= end:
+            # Inside a block word i takes part in BLOCK - i intermediate sums. Adding i times each word and taking it
+            # off afterwards needs no sum that waits for the one before it, so the loop fills vector registers; counted
+            # without a sign, since numba looks for indices below 0 otherwise.
+            added = np.uint32(0)
+            weighted = np.uint32(0)
+            for i in range(np.uint64(0), block):
+                high, low = data[at + np.uint64(2) * i], data[at + np.uint64(2) * i + one]
+                word = np.uint32(high) << np.uint32(8) | np.uint32(low)
+                added += word
+                weighted += word * np.uint32(i)
+            at += np.uint64(2) * block
+            running += block * (plain + np.uint64(added)) - np.uint64(weighted)
+            plain += np.uint64(added)
+            # 65536 is 1 modulo 65535: what lies above 16 bits is added to them.
+            running = (running >> np.uint64(16)) + (running & most)
+            plain = (plain >> np.uint64(16)) + (plain & most)
+        while at < end:
+            plain += np.uint64(data[at]) << np.uint64(8)
+            if at + one < end:
+                plain += np.uint64(data[at + one])
+            running += plain
+            at += np.uint64(2)
+        if plain:  # 65535 stands for 0 unless every byte is 0
+            plain = (plain - one) % most + one
+            running = (running - one) % most + one
+        found[piece] = running << np.uint64(16) | plain
 
 
-@kernel("uint16[1]", "uint64[1]")
+@kernel("uint8[1]", "int64[1]", "int64[1]", "uint32[1]")
 def _sums():
     """See ``sums``."""
     return sums
@@ -50,17 +61,15 @@ def fletcher32(data: np.ndarray) -> int:
     65535 with 65535 standing for 0 unless every byte is 0. Source: H5_checksum_fletcher32 in HDF5's H5checksum.c
     (after J. G. Fletcher, IEEE Transactions on Communications 30, 1982). Holds no lock while it adds.
     """
-    even = data[: data.size & ~1]
-    if even.ctypes.data & 1:
-        even = even.copy()
-    found = np.empty(2, np.uint64)
-    _sums(even.view(np.uint16), found)
-    plain, running = (int(value) for value in found)
-    # Swapping the halves of a word multiplies it by 256 modulo 65535, so one multiplication does it for the sum.
-    plain, running = plain * 256 % 65535, running * 256 % 65535
-    if data.size & 1:
-        plain = (plain + (int(data[-1]) << 8)) % 65535
-        running = (running + plain) % 65535
-    if not (plain and running) and data.any():
-        plain, running = plain or 65535, running or 65535
-    return int(running) << 16 | int(plain)
+    found = np.empty(1, np.uint32)
+    _sums(data, np.zeros(1, np.int64), np.array([data.size]), found)
+    return int(found[0])
+
+
+def fletcher32_of(data: np.ndarray, begins: np.ndarray, sizes: np.ndarray) -> np.ndarray:
+    """``fletcher32`` of several pieces of ``data``, ``sizes`` bytes from ``begins`` on, int64 (n,): uint32 (n,)."""
+    found = np.empty(len(begins), np.uint32)
+    if len(begins) and not 0 <= begins.min() <= (begins + sizes).max() <= data.size:
+        raise ValueError(f"pieces that do not lie in {data.size} bytes")
+    _sums(data, begins, sizes, found)
+    return found

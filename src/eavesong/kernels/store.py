@@ -104,9 +104,14 @@ def _cache_may_fail() -> Iterator[None]:
         tell_no_cache(str(fault))
 
 
+ELSEWHERE = frozenset({"NUMBA_NUM_THREADS", "NUMBA_CACHE_DIR"})
+"""What the environment tells numba that makes no other code; workers of a batch are told the first of them."""
+
+
 def _settings() -> list[str]:
     """What the environment tells numba to compile for, or how."""
-    return sorted(f"{name}={value}" for name, value in os.environ.items() if name.startswith("NUMBA_"))
+    told = {name: value for name, value in os.environ.items() if name.startswith("NUMBA_") and name not in ELSEWHERE}
+    return sorted(f"{name}={value}" for name, value in told.items())
 
 
 def object_of_sources(*sources: str) -> Object:

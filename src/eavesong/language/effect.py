@@ -6,7 +6,7 @@ import keyword
 import re
 import sys
 from collections.abc import Callable, Mapping
-from functools import cached_property
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -181,6 +181,7 @@ def _range_advice(parameter: Parameter) -> str:
     return f"Write a number {low}{high}{parameter.unit}".strip() + "."
 
 
+@lru_cache(maxsize=256)  # a season's songs have most of their effects in common
 def parse_effect(text: str, name: str, path: str) -> Effect:
     """The effect written in ``text``; EffectError with all problems of the file, those of its code included."""
     tables = parse_toml(text, path, EffectError)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from eavesong.layout.lengths import FEET, length_text
 from eavesong.layout.wiring import WiredProp, rows_of
@@ -115,12 +115,15 @@ def _power(power: Power, share: float) -> Iterator[Block]:
         yield Picture(power_curve(power.house))
     measured = power.house.peak is not None
     heads = ("peak W", "mean W") if measured else (f"at {share:.0%} W", "dark W")
-    columns = (
+    columns = [
         Column("", width=31), Column("pixels", True, 7), Column("white W", True, 8), Column(heads[0], True, 9),
-        Column(heads[1], True, 8), Column("usable W", True, 9), Column("worst moment"),
-    )  # fmt: skip
+        Column(heads[1], True, 8),
+    ]  # fmt: skip
     rows = [power.house, *power.supplies, *sorted(power.outputs, key=lambda load: -load.full)]
-    yield Table(columns, [_load(load, measured) for load in rows], "more outputs")
+    told = {"usable W": any(load.usable is not None for load in rows), "worst moment": measured}
+    columns += [Column(head, head == "usable W", 9 * (head == "usable W")) for head, is_told in told.items() if is_told]
+    cells = [[*_load(load, measured), *_told_of(load, told)] for load in rows]
+    yield Table(tuple(columns), cells, "more outputs")
     if power.house.worst is not None:
         yield Paragraph(f"The house draws most at {power.house.worst}.")
     one = power.pixel
@@ -132,9 +135,16 @@ def _power(power: Power, share: float) -> Iterator[Block]:
 def _load(load: Load, measured: bool) -> Sequence[str]:
     pair = (load.peak, load.mean) if measured else (load.share, load.idle)
     name = {"house": "the whole house", "output": f"  {load.name}"}.get(load.kind, load.name)
-    usable = "" if load.usable is None else _watts(load.usable)
-    worst = "" if load.worst is None else str(load.worst)
-    return (name, f"{load.pixels:,}", _watts(load.full), *map(_watts, pair), usable, worst)
+    return (name, f"{load.pixels:,}", _watts(load.full), *map(_watts, pair))
+
+
+def _told_of(load: Load, told: Mapping[str, bool]) -> Iterator[str]:
+    """What a supply may be planned with and when most is drawn, as far as the table has a column for it."""
+    cells = {
+        "usable W": "" if load.usable is None else _watts(load.usable),
+        "worst moment": "" if load.worst is None else str(load.worst),
+    }
+    return (cells[head] for head, is_told in told.items() if is_told)
 
 
 def _energy(energy: Energy) -> str:

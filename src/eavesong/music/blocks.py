@@ -17,12 +17,15 @@ def in_blocks(count: int, size: int, margin: int, told: Callable[[slice], NDArra
     ``told`` gets a slice of rows and answers with a row for each. What it says of a row may depend on ``margin`` rows
     on either side: so many more are asked about, and what it says of those is dropped.
     """
-    parts = []
+    whole = None
     for start in range(0, max(count, 1), size):
         begin = max(0, start - margin)
-        part = told(slice(begin, min(count, start + size + margin)))
-        parts.append(part[start - begin : start - begin + size])
-    return np.concatenate(parts)
+        part = told(slice(begin, min(count, start + size + margin)))[start - begin :][:size]
+        if whole is None:  # filled as parts come: parts that are joined at the end are there twice
+            whole = np.empty((count, *part.shape[1:]), part.dtype)
+        whole[start : start + size] = part
+    assert whole is not None
+    return whole
 
 
 def moved(rows: NDArray[Any], shift: int) -> NDArray[Any]:

@@ -1,15 +1,15 @@
 """What listening has in common with librosa: picking peaks, and the likeliest way through a row of states.
 
-Both give what librosa's functions of the same purpose give, without loading it, which compiles for half a minute the
+Both give what librosa's functions of the same purpose give, without loading it, which compiles for seconds the
 first time. Where it is loaded for more than that, it is loaded alone.
 """
 
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -63,12 +63,44 @@ def likeliest_states(chances: Floats, turns: Floats) -> NDArray[np.int64]:
 def alone() -> Iterator[None]:
     """Whoever imports librosa or calls into it does so inside this block: no other process fills the same store then.
 
-    Its functions are compiled by numba as they are loaded and kept on disk; where several processes fill that store at
-    once it breaks for good. The lock lies in the folder of all kernels, as the store does, wherever the rest of the
-    cache may be.
+    Its functions are compiled by numba and kept on disk; where several processes fill that store at once it breaks for
+    good. The lock lies in the folder of all kernels, as the store does, wherever the rest of the cache may be. What is
+    imported here is compiled when it is first called, for what it is called with: most of it never is.
     """
+    import numba
+
+    usual = numba.vectorize, numba.guvectorize
     with _locked(all_kernels() / "librosa.lock"), kept_between_runs():
-        yield
+        numba.vectorize, numba.guvectorize = (_putting_off(decorate) for decorate in usual)
+        try:
+            yield
+        finally:
+            numba.vectorize, numba.guvectorize = usual
+
+
+def _putting_off(decorate: Callable[..., Any]) -> Callable[..., Any]:
+    """``decorate`` of numba's, which would compile all signatures at once."""
+    return lambda signatures, *more, **how: lambda function: PutOff(decorate, signatures, more, how, function)
+
+
+class PutOff:
+    """A function of numba's that is compiled when it is first called, for numbers like those it is called with."""
+
+    def __init__(
+        self, decorate: Callable[..., Any], signatures: list[str], more: tuple[Any, ...], how: dict[str, Any],
+        function: Callable[..., Any],
+    ) -> None:  # fmt: skip
+        self.made: dict[np.dtype[Any], Callable[..., Any]] = {}
+        self._make: Callable[[list[str]], Any] = lambda wanted: decorate(wanted, *more, **how)(function)
+        self._signatures = signatures
+
+    def __call__(self, first: Any, *more: Any, **how: Any) -> Any:
+        """What the function gives for these."""
+        dtype = np.asarray(first).dtype
+        if dtype not in self.made:
+            wanted = [signature for signature in self._signatures if f"({dtype}" in signature]
+            self.made[dtype] = self._make(wanted or self._signatures)
+        return self.made[dtype](first, *more, **how)
 
 
 @contextlib.contextmanager

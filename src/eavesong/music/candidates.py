@@ -53,14 +53,12 @@ ALIKE = 0.93
 
 def candidates(curves: Singles, pulse: Pulse) -> list[Floats]:
     """Beats (n,) in frames for each candidate, at most some ninety, from the novelty curves (f, 5) and the pulse."""
-    clipped = np.minimum(curves, LOUDEST)
-    parts = (slice(None), slice(0, 2), slice(1, 4), slice(3, None))
-    whole, low, middle, high = (reward(clipped[:, part].mean(axis=1)) for part in parts)
-    likely = np.asarray(BEATEN / (1 + np.exp(-pulse.beat.astype(np.float64))))
-    ways = [(likely, RIGID), (likely, STIFF), (whole, STIFF), (likely, SUPPLE), (whole, SUPPLE), (whole, RIGID)]
+    whole, low, middle, high = slice(None), slice(0, 2), slice(1, 4), slice(3, None)
+    ways = [(None, RIGID), (None, STIFF), (whole, STIFF), (None, SUPPLE), (whole, SUPPLE), (whole, RIGID)]
     ways += [(low, STIFF), (middle, STIFF), (high, STIFF)]
     found: list[NDArray[np.float64]] = []
-    for rewarded, stiffness in ways:
+    for part, stiffness in ways:  # what is rewarded is made when it is needed: all at once take much memory
+        rewarded = _likely(pulse) if part is None else _mixed(curves, part)
         for slow, fast, step in RANGES:
             coarse = rewarded[: len(rewarded) // step * step].reshape(-1, step).max(axis=1)
             path = best_path(coarse, *_periods(slow, fast, step), stiffness / step)
@@ -68,10 +66,21 @@ def candidates(curves: Singles, pulse: Pulse) -> list[Floats]:
             if len(beats) > 3:
                 _add(found, beats)
                 _add(found, between(beats))
+    rewarded = _mixed(curves, whole)
     for slow, fast in PULSES:
-        for beats in counted_off(best_path(whole, *_periods(slow, fast), STIFF).astype(np.float64)):
+        for beats in counted_off(best_path(rewarded, *_periods(slow, fast), STIFF).astype(np.float64)):
             _add(found, beats)
     return found
+
+
+def _likely(pulse: Pulse) -> Floats:
+    """What a beat in each frame is worth (f,) to who follows the pulse."""
+    return np.asarray(BEATEN / (1 + np.exp(-pulse.beat.astype(np.float64))))
+
+
+def _mixed(curves: Singles, part: slice) -> Floats:
+    """What a beat in each frame is worth (f,) to who hears these of the novelty curves (f, 5)."""
+    return reward(np.minimum(curves[:, part], LOUDEST).mean(axis=1))
 
 
 def counted_off(pulse: Floats) -> list[Floats]:

@@ -130,4 +130,4 @@ def _metre(lengths: tuple[int, ...]) -> str:
     counts = Counter(lengths[:-1] or lengths).most_common()
     if len(counts) == 1:
         return f"{counts[0][0]} beats to the bar"
-    return "changes: " + ", ".join(f"{count} bars of {length}" for length, count in counts[:6])
+    return "changes: " + ", ".join(f"{count} bar{'s' * (count > 1)} of {length}" for length, count in counts[:6])

@@ -44,10 +44,11 @@ class Traces:
 
 def traces(ear: Ear, curves: Singles, pulse: Pulse) -> Traces:
     """The traces of a song with these novelty curves (f, 5) and this pulse."""
-    clipped = np.minimum(curves, LOUDEST)
-    smooth = clipped.copy()
-    smooth[1:-1] = 0.5 * clipped[1:-1] + 0.25 * (clipped[2:] + clipped[:-2])
-    del clipped
+    smooth = np.empty_like(curves)
+    for number, curve in enumerate(curves.T):  # one by one: a long song's take much memory
+        clipped = np.minimum(curve, LOUDEST)
+        smooth[:, number] = clipped
+        smooth[1:-1, number] = 0.5 * clipped[1:-1] + 0.25 * (clipped[2:] + clipped[:-2])
     fine = np.empty((len(ear.fine), 8), np.float32)
     for start in range(0, len(fine), AT_ONCE):
         part = ear.fine[start : start + AT_ONCE].astype(np.float32)

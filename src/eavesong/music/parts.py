@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from eavesong.music.barwise import Bars, bars_of
+from eavesong.music.edges import CHANGES, edge_figures, edge_nets
 from eavesong.music.grid import CLOSEST, BeatGrid, Section
 from eavesong.music.letters import letters_of
 
@@ -22,31 +23,26 @@ LONGEST, LONGEST_SECONDS = 40, 56.0
 """Bars, and seconds, of the longest section that is looked for: one that lasts longer says nothing to who lights it."""
 FEWEST = 4
 """Bars below which a song is one section."""
-REACH = 4
-"""Bars on either side of a bar line that are compared."""
-LAGS = 96
-"""Bars backwards and forwards in which the same chords are looked for."""
-
-FAINT_PATTERN = 0.03
-"""Standard deviation of a song's pattern of chords below which it counts less: chance alone has 0.016, songs 0.05."""
 
 # What a section costs and a boundary is worth. Found by random search on generated songs, and on some in which whoever
 # wrote them marked the sections, then rounded by hand: nothing hangs on the second digit.
-SECTION = 1.5
+SECTION = 1.1
 """What every section costs: without it, every bar would be one."""
-BRIEF, LONGER = 90.0, 0.3
-"""Seconds of a song from which a section costs more, and by which power of its length: longer songs have longer
-sections rather than more of them."""
-SPREAD = 0.4
+BRIEF, MIX, LONGER, MORE = 90.0, 400.0, 0.48, 1.6
+"""Seconds of a song from which a section costs more, and until which, the power of its length with which it does, and
+how much: longer songs have longer sections rather than more of them, but an hour of songs has not."""
+SPREAD = 0.39
 """What the distance of its bars' sound from their mean costs a section: squared, in variances of the song."""
-UNEVEN = (1.0, 0.6, 0.2)
+UNEVEN = (0.8, 0.48, 0.16)
 """What it costs when a section's bars are odd in number, even, or a multiple of 4 that is not 8, 16 or 32."""
-TOO_SHORT, TOO_LONG = (10.0, 0.4), (16.0, 0.2)
+TOO_SHORT, TOO_LONG = (6.0, 0.5), (10.0, 0.28)
 """Seconds from which a section costs more, and how much at half or twice as many; the square of that in octaves."""
-AT_THE_ENDS = 0.33
+AT_THE_ENDS = 0.6
 """Share of the cost of shortness for the first and last section: intros and endings are brief."""
-CHANGE = {"sound": 0.8, "attack": 0.35, "chords": 0.3}
-"""What a change of the sound over four bars, of what begins over one bar, and of the chords' pattern is worth."""
+LIKELY, DOUBTFUL, SURE = 0.24, -6.5, 0.9
+"""What the nets' log odds of a boundary are worth, and the least and the most of them that count."""
+CHANGE = {"sound": 0.65, "attack": 0.17, "chords": 0.18}
+"""What a change of the sound over four bars, of what begins over one, and of the chords' pattern is worth besides."""
 
 
 def find_sections(powers: Powers, grid: BeatGrid, chroma: NDArray[np.float32] | None = None) -> tuple[Section, ...]:
@@ -54,7 +50,8 @@ def find_sections(powers: Powers, grid: BeatGrid, chroma: NDArray[np.float32] | 
 
     The boundaries are those that make the sections most even in themselves and most different from their neighbours,
     of lengths that songs have: 8 bars rather than 7. Found by dynamic programming over the bars, with novelty
-    after Foote (2000) and, where there is a ``chroma`` (g, 24) at 10 Hz, structure features after Serrà et al. (2014).
+    after Foote (2000), where there is a ``chroma`` (g, 24) at 10 Hz structure features after Serrà et al. (2014),
+    and what small nets make of both.
     Sections that sound alike bear the same letter. Kinds are left open, see `eavesong.music.kinds`.
     """
     if powers.duration < CLOSEST:
@@ -72,7 +69,8 @@ def boundaries(bars: Bars) -> list[int]:
     """The bars, after the first, with which a section begins."""
     count = len(bars)
     worth, spread, uneven = _worth(bars), _spread(bars.sound), _unevenness()
-    each = SECTION * max(1.0, float(bars.edges[-1] - bars.edges[0]) / BRIEF) ** LONGER
+    seconds = float(np.clip(bars.edges[-1] - bars.edges[0], BRIEF, MIX))
+    each = SECTION + MORE * ((seconds / BRIEF) ** LONGER - 1.0)
     best, back = np.zeros(count + 1), np.zeros(count + 1, np.int64)
     for end in range(1, count + 1):
         first = int(np.searchsorted(bars.edges, bars.edges[end] - LONGEST_SECONDS))
@@ -107,9 +105,10 @@ def _of_length(seconds: Floats, ends: Floats) -> Floats:
 
 def _worth(bars: Bars) -> Floats:
     """What a boundary at each bar (n,) is worth; nothing at the first, where every song begins."""
-    worth = CHANGE["sound"] * _novelty(bars.sound, REACH) + CHANGE["attack"] * _novelty(bars.attack, 1)
-    if bars.chords is not None:
-        worth += CHANGE["chords"] * _pattern_novelty(bars.chords)
+    seen = edge_figures(bars)
+    worth = LIKELY * np.clip(edge_nets().odds(seen), DOUBTFUL, SURE)
+    for name, weight in CHANGE.items():
+        worth += weight * seen[:, CHANGES[name]]
     worth[0] = 0.0
     return worth
 
@@ -127,30 +126,3 @@ def _spread(rows: Floats) -> Floats:
         total = ((sums[length:] - sums[:-length]) ** 2).sum(axis=1)
         spread[length:, length] = (squares[length:] - squares[:-length] - total / length) / columns
     return spread
-
-
-def _novelty(rows: Floats, reach: int) -> Floats:
-    """How far the means of the ``reach`` rows (n, c) before and from each row on lie apart (n,), root mean square."""
-    count = len(rows)
-    sums = np.concatenate([np.zeros((1, rows.shape[1])), np.cumsum(rows, axis=0)])
-    now = np.arange(count)
-    before, after = np.maximum(now - reach, 0), np.minimum(now + reach, count)
-    past = (sums[now] - sums[before]) / np.maximum(now - before, 1)[:, None]
-    coming = (sums[after] - sums[now]) / (after - now)[:, None]
-    return np.asarray(np.sqrt(np.mean((past - coming) ** 2, axis=1)))
-
-
-def _pattern_novelty(rows: Floats) -> Floats:
-    """How much the distances at which the rows (n, c) come again change at each row (n,), in standard deviations.
-
-    Where bar 9 sounds as bar 25 does, and bar 10 as bar 26, the distance is 16; where a section ends, it changes.
-    """
-    count, lags = len(rows), min(LAGS, len(rows) - 1)
-    padded = np.full((count + 2 * lags, rows.shape[1]), np.nan)
-    padded[lags : lags + count] = rows
-    apart = np.stack([np.mean((rows - padded[lag : lag + count]) ** 2, axis=1) for lag in range(2 * lags + 1)], axis=1)
-    alike = np.exp(-apart / max(float(np.nanmedian(apart)), 1e-9))
-    alike[:, lags - 2 : lags + 3] = 0.0  # every bar is like itself and its neighbours
-    novelty = _novelty(np.nan_to_num(alike), REACH)
-    novelty[: REACH // 2] = novelty[len(novelty) - REACH // 2 :] = 0.0
-    return novelty / max(float(novelty.std()), FAINT_PATTERN)

@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Frames = NDArray[np.int64]
 
+FIRST, FARTHEST = -128, 127
+"""What stands where a path begins, among the steps by which the period changed at each beat, and the largest of these:
+they are kept in a byte, as there is one for every frame and period."""
+
 
 def best_path(reward: Floats, shortest: int, longest: int, stiffness: float) -> Frames:
     """The frames (n,) of the beats that gather most reward, between ``shortest`` and ``longest`` frames apart.
@@ -35,7 +39,7 @@ def _trace(reward, periods, stiffness):  # type: ignore[no-untyped-def]
     frames, count = len(reward), len(periods)
     held = periods[-1] + 1  # rows of scores that are looked back at: the rest is overwritten
     score = np.full((held, count), -1e30, np.float32)
-    came = np.full((frames, count), -1, np.int16)
+    came = np.full((frames, count), FIRST, np.int8)
     steps = np.log(periods.astype(np.float64))
     for frame in range(frames):
         row = frame % held
@@ -45,14 +49,14 @@ def _trace(reward, periods, stiffness):  # type: ignore[no-untyped-def]
                 score[row, index] = frame * reward[frame]
                 continue
             before = row - period if row >= period else row - period + held
-            reach = max(1, period // 16)
-            best, chosen = np.float32(-1e30), -1
+            reach = min(FARTHEST, max(1, period // 16))
+            best, chosen = np.float32(-1e30), index
             for other in range(max(0, index - reach), min(count, index + reach + 1)):
                 value = score[before, other] - stiffness * abs(steps[index] - steps[other])
                 if value > best:
                     best, chosen = value, other
             score[row, index] = best + period * reward[frame]
-            came[frame, index] = chosen
+            came[frame, index] = chosen - index
     return score, came
 
 
@@ -71,12 +75,12 @@ def _back(score, came, periods):  # type: ignore[no-untyped-def]
         beats[found] = frame
         found += 1
         step = came[frame, index]
-        if step < 0:
+        if step == FIRST:
             break
-        frame, index = frame - periods[index], step
+        frame, index = frame - periods[index], index + step
     return beats[:found][::-1].copy()
 
 
-_SCORE, _CAME, _WHOLE = types.float32[:, ::1], types.int16[:, ::1], types.int64[::1]
+_SCORE, _CAME, _WHOLE = types.float32[:, ::1], types.int8[:, ::1], types.int64[::1]
 _traced = kept(_trace, types.Tuple((_SCORE, _CAME))(types.float64[::1], _WHOLE, types.float64))
 _followed = kept(_back, _WHOLE(_SCORE, _CAME, _WHOLE))

@@ -5,7 +5,8 @@ A *beats* text has one line per beat: its time in seconds and, after a tab or sp
 be in bars of four from the first beat on. A *sections* text has one line per section: start, end and label
 (``load_labeled_intervals``); a section's kind, where it has one, stands in brackets behind the label:
 ``verse (quiet)``. An *events* text has one line per event: its time, its label, and perhaps its strength
-(``load_labeled_events``). Lines beginning with ``#`` and empty lines count for nothing.
+(``load_labeled_events``). Lines beginning with ``#`` and empty lines count for nothing, but for the one that says
+which sound the text is for (`eavesong.music.made_for`).
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from eavesong.files import read_text, write_whole
 from eavesong.music.events import LABELS, Event, Events
 from eavesong.music.grid import BEATS_PER_BAR, LATEST, BeatGrid, Misfit, Section, misfits_of_beats, misfits_of_sections
 from eavesong.music.kinds import label_and_kind, labelled
+from eavesong.music.made_for import made_for_line
 
 JAMS = ".jams"
 """Ending of the names of JAMS files, which hold beats and sections."""
@@ -61,14 +63,17 @@ def read_sections(path: str | Path) -> tuple[Section, ...]:
     return sections
 
 
-def write_beats(path: str | Path, grid: BeatGrid) -> None:
-    """Write the beats of ``grid`` to ``path``, one ``time<TAB>position`` a line; reading them gives the same."""
-    write_whole(path, beats_text(grid))
+def write_beats(path: str | Path, grid: BeatGrid, audio_hash: str = "") -> None:
+    """Write the beats of ``grid`` to ``path``, one ``time<TAB>position`` a line; reading them gives the same.
+
+    audio_hash: SHA-256 of the sound that they are for, in hex, which the text then says; see `eavesong.music.made_for`.
+    """
+    write_whole(path, made_for_line(audio_hash) + beats_text(grid))
 
 
-def write_sections(path: str | Path, grid: BeatGrid) -> None:
-    """Write the sections of ``grid`` to ``path``, one ``start<TAB>end<TAB>label (kind)`` a line."""
-    write_whole(path, sections_text(grid))
+def write_sections(path: str | Path, grid: BeatGrid, audio_hash: str = "") -> None:
+    """Write the sections of ``grid`` to ``path``, one ``start<TAB>end<TAB>label (kind)`` a line; see `write_beats`."""
+    write_whole(path, made_for_line(audio_hash) + sections_text(grid))
 
 
 def beats_text(grid: BeatGrid) -> str:
@@ -95,9 +100,9 @@ def read_events(path: str | Path) -> Events:
     return Events.of(events)
 
 
-def write_events(path: str | Path, events: Events) -> None:
-    """Write ``events`` to ``path``, one ``time<TAB>label<TAB>strength`` a line; reading them gives the same."""
-    write_whole(path, events_text(events))
+def write_events(path: str | Path, events: Events, audio_hash: str = "") -> None:
+    """Write ``events`` to ``path``, one ``time<TAB>label<TAB>strength`` a line; see `write_beats`."""
+    write_whole(path, made_for_line(audio_hash) + events_text(events))
 
 
 def events_text(events: Events) -> str:

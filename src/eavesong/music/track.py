@@ -53,6 +53,9 @@ EVENED = 0.8
 PULSED, CLEARLY = 0.4, 0.2
 """How much the pulse counts beside the nets where the length of bars is known, and what a candidate's score gains by
 the log odds of their beginnings above those of the other beats."""
+LONG_BAR, LONG_BEAT, HELD_BACK = 4.5, 0.6, 3.5
+"""Seconds of a bar, and of each of its beats where they are many, beyond which bars of a length that somebody told are
+long, and what that costs an octave: bars of seven slow beats are rather fourteen, twice as fast."""
 ALL = 0.93
 """Share of onsets and beats in common that is all there is."""
 METRONOME = (1, 2, 3, 4, 5, 6)
@@ -128,7 +131,8 @@ def _material(ear: Ear, wishes: Wishes) -> _Material | None:
         period = 60 * FRAME_RATE / wishes.tempo
         near = [beats for beats in heard if abs(np.log(np.median(np.diff(beats)) / period)) < NEAR_WISH]
         heard = near or paths_near(curves, period)
-    return _Material([beats for beats in heard if len(beats) >= FEWEST], traces(ear, curves, pulse), onsets(curves))
+    begun = onsets(curves)
+    return _Material([beats for beats in heard if len(beats) >= FEWEST], traces(ear, curves, pulse), begun)
 
 
 def _ranked(material: _Material, wishes: Wishes) -> list[Explanation]:
@@ -196,7 +200,9 @@ def _in_bars(one: Explanation, metre: int) -> Explanation:
     positions, _ = bars(heard, (metre,), changing=False)
     begins = positions == 1
     clear = float(heard[begins].mean() - heard[~begins].mean()) if begins.any() and not begins.all() else 0.0
-    return replace(one, positions=positions.astype(np.int16), way=(metre,), score=one.score + CLEARLY * clear)
+    seconds = metre * 60 / tempo_of(one.judged)
+    long = HELD_BACK * max(0.0, float(np.log2(seconds / max(LONG_BAR, LONG_BEAT * metre))))
+    return replace(one, positions=positions.astype(np.int16), way=(metre,), score=one.score + CLEARLY * clear - long)
 
 
 def _plain(powers: Powers, wishes: Wishes) -> Reading:

@@ -23,7 +23,7 @@ from eavesong.playback.status import Status
 from eavesong.playback.stop import Stop, stop_on_signals
 from eavesong.playback.understudy import understudied
 from eavesong.playback.urgency import first_in_line, undisturbed
-from eavesong.scene.reopen import is_another_song
+from eavesong.scene.reopen import Reopened, is_another_song
 from eavesong.words import visible
 
 if TYPE_CHECKING:
@@ -126,6 +126,8 @@ def play(
         elif sound is not None and settings.sound and is_another_song(source.file, sound):
             other = f"'{visible(sound.name)}' is not the file that these frames were made to, so light may not fit it"
             stage.status.event("outdated", f"{other}: render them again")
+        for stray in Reopened(source.file).strays:
+            stage.status.event("outdated", f"{stray.found}; render them again when it is mended")
         clock = start_clock(stage, sound, source.start, strict=song is not None)
         with contextlib.closing(clock):
             try:

@@ -25,6 +25,8 @@ Floats = NDArray[np.float64]
 
 ROOM = 0.04
 """Share of the picture that is left free round the lights of a photo."""
+REACH = 0.75
+"""Widths and heights of a photo beyond its edges within which lights are drawn beside it, in the night."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,29 +84,38 @@ class Outlook:
         return with_photo(scene, self.photo, rectangle), share
 
     def _fit(self, size: tuple[int, int]) -> tuple[float, float, float]:
-        """Where a photo that its camera explains lies: left, top and width."""
+        """Where a photo that its camera explains lies: left, top and width.
+
+        It fills the picture as far as the lights in it allow, and is smaller where lights hang beside it.
+        """
         assert self.photo is not None
+        whole, picture = np.array([1.0, self.photo.height / self.photo.width]), np.array(size, np.float64)
+        lights = self._in_photo()[~self._beyond(REACH)]
+        low, high = (lights.min(axis=0), lights.max(axis=0)) if len(lights) else (0 * whole, whole)
+        fit = float(min((1 - 2 * ROOM) * picture / np.maximum(high - low, 1e-6)))
+        beside = (low < 0).any() or (high > whole).any()
+        scale = float(np.clip(fit, 0.0 if beside else min(picture / whole), max(picture / whole)))
+        over, begin = picture - whole * scale, picture / 2 - (low + high) / 2 * scale
+        if not beside:
+            begin = np.where(over >= 0, over / 2, np.clip(begin, over, 0.0))
+        return float(begin[0]), float(begin[1]), scale
+
+    def _in_photo(self) -> Floats:
+        """(n, 2): where each light is seen, in widths of the photo from its upper left corner."""
         assert self.camera is not None
-        wide, tall = 1.0, self.photo.height / self.photo.width
-        columns, rows = through(self.camera, 0.0, 0.0, 1.0).place(self.metres)
-        low, high = (np.array([each(columns), each(rows)], np.float64) for each in (np.min, np.max))
-        scales = [size[0] / wide, size[1] / tall]
-        fit = min((1 - 2 * ROOM) * np.array(size) / np.maximum(high - low, 1e-6))
-        scale = float(np.clip(fit, min(scales), max(scales)))
-        begin = []
-        for free, whole, middle in zip(size, (wide, tall), (low + high) / 2, strict=True):
-            over = free - whole * scale
-            begin.append(over / 2 if over >= 0 else float(np.clip(free / 2 - middle * scale, over, 0.0)))
-        return begin[0], begin[1], scale
+        return np.stack(through(self.camera, 0.0, 0.0, 1.0).place(self.metres), axis=1).astype(np.float64)
+
+    def _beyond(self, reach: float) -> NDArray[np.bool_]:
+        """(n,): which lights are seen farther from the photo than ``reach`` of its width and height."""
+        assert self.photo is not None
+        whole, lights = np.array([1.0, self.photo.height / self.photo.width]), self._in_photo()
+        return np.asarray(((lights < -reach * whole) | (lights > (1 + reach) * whole)).any(axis=1))
 
     def beside(self) -> NDArray[np.bool_]:
-        """(pixels,): which lights hang where the photo does not reach; none where its camera is not known."""
+        """(pixels,): which lights hang too far from the photo to be seen; none where its camera is not known."""
         if not (self.photo and self.camera):
             return np.zeros(len(self.metres), np.bool_)
-        columns, rows = through(self.camera, 0.0, 0.0, 1.0).place(self.metres)
-        tall = self.photo.height / self.photo.width
-        out: NDArray[np.bool_] = (columns < 0) | (columns > 1) | (rows < 0) | (rows > tall)
-        return out
+        return self._beyond(REACH)
 
     def _shown(self, size: tuple[int, int]) -> tuple[float, float, float, float]:
         assert self.photo is not None

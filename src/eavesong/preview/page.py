@@ -59,6 +59,8 @@ class PageReader:
     date: str = ""
     without: frozenset[str] = frozenset()
     """Some of PARTS. The page does not hold what it does not show."""
+    song: str = ""
+    """What the song is called, where its file's name does not say it well."""
 
 
 LARGEST = 12_000_000
@@ -108,7 +110,7 @@ def write_page(
     streams = [as_text(stream) for stream in packed.streams]
     about |= _of_pack(source, packed, [len(stream) for stream in streams])
     fixed |= {
-        "title": _ascii(escape(_title(source))), "subtitle": _ascii(_subtitle(source)),
+        "title": _ascii(escape(_title(source, reader))), "subtitle": _ascii(_subtitle(source, reader)),
         "client": _ascii(_client(reader)),
         "about": _json(about), "frames": b"".join(streams), "song": as_text(sound),
     }  # fmt: skip
@@ -144,13 +146,14 @@ def _json(tables: dict[str, Any]) -> bytes:
     return json.dumps(tables, separators=(",", ":")).replace("<", "\\u003c").encode("ascii")
 
 
-def _title(source: Reopened) -> str:
-    return song_and_show(source.frames.title, source.frames.song) or "A show"
+def _title(source: Reopened, reader: PageReader = PageReader()) -> str:
+    return song_and_show(source.frames.title, reader.song or source.frames.song) or "A show"
 
 
-def _subtitle(source: Reopened) -> str:
+def _subtitle(source: Reopened, reader: PageReader) -> str:
     frames = source.frames
-    song = Path(frames.song).stem.replace("-", " ").replace("_", " ") if frames.song else ""
+    stem = Path(frames.song).stem.replace("-", " ").replace("_", " ") if frames.song else ""
+    song = reader.song or stem
     words = [source.house_title, f"to “{song}”" if song else "", f"{len(source.metres):,} lights"]
     return escape(" · ".join(word for word in words if word))
 

@@ -1,4 +1,7 @@
-"""Loops over lights and picture elements, compiled by numba: arrays and floats only. ``brush`` draws the same."""
+"""Loops over lights and picture elements, compiled by numba: arrays and floats only. ``brush`` draws the same.
+
+Each number by itself: to compile what fills or copies a whole array takes seconds.
+"""
 
 from __future__ import annotations
 
@@ -41,16 +44,18 @@ def _stamp(first: Any, across: Any, down: Any, light: Any, width: Any, canvas: A
 def _blur(canvas: Any, scratch: Any, along: Any, down: Any) -> None:
     """Blur canvas (h, 3 w) of interleaved colours in place, dark outside. scratch: as canvas."""
     height, width = canvas.shape
-    scratch[:, :] = canvas * along[0]
     for row in range(height):
+        for column in range(width):
+            scratch[row, column] = canvas[row, column] * along[0]
         for tap in range(1, len(along)):
             share, shift = along[tap], 3 * tap
             for column in range(width - shift):
                 scratch[row, column] += share * canvas[row, column + shift]
             for column in range(width - shift):
                 scratch[row, column + shift] += share * canvas[row, column]
-    canvas[:, :] = scratch * down[0]
     for row in range(height):
+        for column in range(width):
+            canvas[row, column] = scratch[row, column] * down[0]
         for tap in range(1, len(down)):
             share = down[tap]
             for other in (row - tap, row + tap):
@@ -161,13 +166,14 @@ def _film(canvas: Any, half: Any, dark: Any, grain: Any, luma: Any, blue: Any, r
             sums[0, column + 1] += shown[2, column] - bright[column]
             sums[1, column + 1] += shown[0, column] - bright[column]
         if row & 1:
-            sums[:, 0] = sums[:, 1]
+            sums[0, 0], sums[1, 0] = sums[0, 1], sums[1, 1]
             for column in range(width // 2):
                 before, own, after = sums[0, 2 * column], sums[0, 2 * column + 1], sums[0, 2 * column + 2]
                 blue[row >> 1, column] = np.uint8(middle + to_blue * (before + own + own + after))
                 before, own, after = sums[1, 2 * column], sums[1, 2 * column + 1], sums[1, 2 * column + 2]
                 red[row >> 1, column] = np.uint8(middle + to_red * (before + own + own + after))
-            sums[:, :] = _ZERO
+            for column in range(width + 1):
+                sums[0, column] = sums[1, column] = _ZERO
 
 
 _F1, _F2, _F3, _F64 = types.float32[::1], types.float32[:, ::1], types.float32[:, :, ::1], types.float64

@@ -143,6 +143,8 @@ class Copier:
         self.file, self.before, self.copied = file, before, before >= 0
         width = column_width_for(len(before))
         self.columns = [slice(first, first + width) for first in range(0, len(before), width)]
+        self.kept = [column.start for column in self.columns if self.copied[column].any()]
+        self.whole = {column.start for column in self.columns if self.copied[column].all()}
         lies = (before == np.arange(len(before)))[self.copied].all()
         self.in_place = lies and file.frames.shape[1] == len(before) and file.frames.dataset.chunks[1] == width
         """Whether chunks hold what they did, but for what was drawn."""
@@ -151,21 +153,22 @@ class Copier:
         """Frames from the file's frame ``first`` on, in chunks of ``size``, whose ``rows`` (f, channels) were drawn."""
         from eavesong.frames import EncodedFrames, encode_frames
 
+        frames = self.file.frames
         if self.in_place and size == self.file.chunk_frames:
-            chunks = (self._chunk(first, rows, column) for column in self.columns)
+            old = dict(zip(self.kept, frames.stored(first, self.kept), strict=True))
+            chunks = (self._chunk(old.get(column.start), rows, column) for column in self.columns)
             return EncodedFrames(tuple(chunks), len(rows))
-        old = self.file.frames[first : first + len(rows)]
-        np.copyto(rows, old.take(self.before, axis=1, mode="clip"), where=self.copied)
+        np.copyto(rows, frames[first : first + len(rows)].take(self.before, axis=1, mode="clip"), where=self.copied)
         return encode_frames(rows, size)
 
-    def _chunk(self, first: int, rows: Bytes, column: slice) -> Chunk:
-        """The chunk of a column: as it lies in the old file where nothing of it was drawn."""
+    def _chunk(self, old: Chunk | None, rows: Bytes, column: slice) -> Chunk:
+        """The chunk of a column: the ``old`` one where nothing of it was drawn."""
         from eavesong.frames.encode import encode_chunk
 
-        copied, part = self.copied[column], rows[:, column]
-        if copied.all():
-            return self.file.frames.stored(first, column.start)
-        if copied.any():
-            old = self.file.frames.unpacked(first, column.start)
-            np.copyto(part, old[: part.shape[0], : part.shape[1]], where=copied)
+        if old and column.start in self.whole:
+            return old
+        part = rows[:, column]
+        if old:
+            held = self.file.frames.unpacked(old)
+            np.copyto(part, held[: part.shape[0], : part.shape[1]], where=self.copied[column])
         return encode_chunk(part, self.file.frames.dataset.chunks)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.errors import EavesongError, FramesError
+from eavesong.errors import EavesongError, FramesError, Problem
 from eavesong.files import parse_toml, read_text
 from eavesong.light import light_table
 from eavesong.scene.order import Order, Terms, kept_on, parse_order
@@ -217,7 +217,20 @@ class Reopened:
 
         if self.grid is None:
             return None
-        return Scene(self.layout, self.grid, self.cues, self.terms, show=self.show, order=self.order)
+        song = Path(self.frames.song) if self.frames.song else None
+        return Scene(
+            self.layout, self.grid, self.cues, self.terms, show=self.show, order=self.order, song=song,
+            hashes=self.frames.hashes,
+        )  # fmt: skip
+
+    @cached_property
+    def strays(self) -> tuple[Problem, ...]:
+        """What is to be said of texts beside the song that were made for another sound than the frames were made to."""
+        from eavesong.music.strays import strays
+
+        if self.grid is None:
+            return ()
+        return tuple(strays(self.frames.hashes, self.grid, visible(self.frames.song) or "the song"))
 
     @cached_property
     def order(self) -> Order | None:

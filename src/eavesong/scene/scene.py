@@ -48,7 +48,8 @@ class Scene:
     """What the scene was made from; None where it was not made from files. Likewise ``song`` and ``hashes``."""
     song: Path | None = None
     hashes: dict[str, str] = field(default_factory=dict)
-    """SHA-256, in hex, of the sound (``audio``) and of the texts that count (``beats file``, ``sections file``)."""
+    """SHA-256, in hex, of the sound (``audio``), of the texts that count (``beats file``, ``sections file``), and of
+    the sounds that these say they are for (``beats for``, …)."""
 
     @property
     def frame_rate(self) -> float:
@@ -59,6 +60,16 @@ class Scene:
     def props(self) -> tuple[int, ...] | None:
         """Indices of the props that are computed, the others stay dark; None: all of them."""
         return chosen_props(self.layout, self.terms.props)
+
+    @property
+    def strays(self) -> tuple[Problem, ...]:
+        """What is to be said of texts of beats, sections and events that were made for another sound than the song."""
+        from eavesong.music.strays import strays
+
+        asked = None if self.order is None else self.order.song
+        song = asked or (self.show and self.show.song) or self.song
+        named = {} if asked or self.show is None else {"beats": self.show.beats, "sections": self.show.sections}
+        return tuple(strays(self.hashes, self.grid, str(song or "the song"), named))
 
     def only(self, props: Sequence[int]) -> Scene:
         """The same scene with these props computed alone, by their indices."""
@@ -207,16 +218,18 @@ def set_scene(show: Show, layout: Layout, grid: BeatGrid, **terms: object) -> Sc
 
 
 def source_hashes(show: Show, song: str | Path | None = None) -> dict[str, str]:
-    """SHA-256 of the beats, sections and events texts that count, in hex; of nothing where the song is listened to."""
+    """SHA-256 of the beats, sections and events texts that count, in hex, of nothing where the song is listened to; and
+    of the sounds that they say they are for."""
     from eavesong.files import content_hash, read_text
     from eavesong.music.listening import events_text_for, texts_for
+    from eavesong.music.made_for import PARTS, hashes_in
 
     named = (None, None) if song is not None else (show.beats, show.sections)
     sound = song if song is not None else show.song
     assert sound is not None, "a show without a song is refused before"
     paths = (*texts_for(sound, *named), events_text_for(sound))
-    texts = zip(("beats file", "sections file", "events file"), paths, strict=True)
-    return {name: content_hash(read_text(path, BeatsError) if path else "") for name, path in texts}
+    texts = {part: read_text(path, BeatsError) if path else "" for part, path in zip(PARTS, paths, strict=True)}
+    return {f"{part} file": content_hash(text) for part, text in texts.items()} | hashes_in(texts)
 
 
 def chosen_props(layout: Layout, names: Sequence[str]) -> tuple[int, ...] | None:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from eavesong.easing import Easing
-from eavesong.music.grid import BeatGrid, Section
+from eavesong.music.grid import BREATH, BeatGrid, Section
 from eavesong.show.model import Cue, Fade
 
 Floats = NDArray[np.float64]
@@ -45,9 +45,14 @@ class Span:
 def spans_of(cue: Cue, grid: BeatGrid) -> tuple[Span, ...]:
     """When ``cue`` is lit in the song of ``grid``, in order of time; empty when no section has its label or kind.
 
-    Spans may lie beyond the song's ends. Fades that would overlap are shortened in proportion until they meet.
+    What begins with a bar, beat or section that comes within a breath of the song's beginning begins with the song: its
+    first frame would be dark. Spans may lie beyond the song's ends. Fades that would overlap are shortened in
+    proportion until they meet.
     """
-    return tuple(_span(start, end, cue, grid) for start, end in sorted(_seconds_of(cue, grid)) if end > start)
+    spans = sorted(_seconds_of(cue, grid))
+    if not cue.times:
+        spans = [(0.0 if 0 < start <= BREATH else start, end) for start, end in spans]
+    return tuple(_span(start, end, cue, grid) for start, end in spans if end > start)
 
 
 def _seconds_of(cue: Cue, grid: BeatGrid) -> Iterator[tuple[float, float]]:

@@ -10,15 +10,16 @@ from itertools import islice
 from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
-from eavesong.colours import parse_colour
 from eavesong.errors import FramesError, Problem, ShowError
 from eavesong.playback.clock import SongClock, Time
 from eavesong.playback.session import Settings, Stage, bars_of, counts, end_of, on_stage, start_clock, told
-from eavesong.playback.source import FileSource, Source, Still, one_colour
+from eavesong.playback.source import FileSource, Source, Still
 from eavesong.playback.stop import Stop
 from eavesong.season.housed import HouseNow
+from eavesong.season.idle import idle_frame, idle_words
 from eavesong.season.said import damage
 from eavesong.season.schedule import Calendar, OneEvening, order_of, plan_evening
+from eavesong.season.zones import clock_words, doubt_of_clock, end_words, none_words
 from eavesong.words import clock_text, typed
 
 if TYPE_CHECKING:
@@ -63,6 +64,7 @@ def run_evening(
     with on_stage(settings, time, out=out) as stage:
         night = _Night(setlist, calendar, stage, house, always=now)
         night.tell_of_house(word)
+        night.tell_of_house(doubt_of_clock(calendar, stage.time.wall(calendar.zone)))
         try:
             while not stage.stop.asked:
                 night.step()
@@ -162,7 +164,13 @@ class _Night:
         news = "quiet" if quiet else following
         if news != self._announced:
             self._announced = news
-            text = "quiet hours" if quiet else f"next evening: {_when(following)}" if following else "no evening ahead"
+            text = (
+                "quiet hours"
+                if quiet
+                else f"next evening: {_when(following)}"
+                if following
+                else none_words(self.calendar, wall)
+            )
             self.stage.status.event("waiting", text)
         self._close_idle()
         self.stage.time.sleep(WAIT)
@@ -256,9 +264,7 @@ class _Night:
             except FramesError as fault:
                 self.stage.status.event("left out", f"the idle look is left out: {fault}")
         elif evening.idle:
-            frame = one_colour(
-                source.file.patch, source.wiring.channel_count, parse_colour(evening.idle), evening.idle_level
-            )
+            frame = idle_frame(source, evening.idle, evening.idle_level)
         self._idle = Still("pause", source.wiring, frame)
 
     def _close_idle(self) -> None:
@@ -268,7 +274,7 @@ class _Night:
 
 
 def _when(window: OneEvening) -> str:
-    return f"{window.start:%A %d %B, %H:%M} to {window.end:%H:%M}"
+    return f"{window.start:%A %d %B, %H:%M} to {window.end:%H:%M} by the clock of {window.start:%Z}"
 
 
 def dry_run(
@@ -279,23 +285,24 @@ def dry_run(
     now: what would be played at once, each song one time. Raises ShowError as `evening_of`.
     """
     calendar = Calendar(evening_of(setlist, now=now), local)
-    evening, window = calendar.evening, calendar.following(wall)
+    evening, window, doubt = calendar.evening, calendar.following(wall), doubt_of_clock(calendar, wall)
     at_once = now and (setlist.file.evening is None or calendar.current(wall) is None)
     if at_once:
         here = wall.astimezone(calendar.zone)
         window = OneEvening(here.date(), here, here + timedelta(days=1))
     if window is None:
-        return [setlist.title, "  no evening within a year"]
+        return [setlist.title, *(f"  {told}" for told in (none_words(calendar, wall), doubt) if told)]
     lengths, faults, words = _lengths(setlist, allow_public)
     quiet = [f"  {'quiet':<10} {first} to {last}" for first, last in evening.quiet]
     lines = [
         setlist.title,
         f"  {'evening':<10} {window.start:%A %d %B %Y}",
         f"  {'start':<10} {window.start:%H:%M:%S}  ({'at once' if at_once else evening.start})",
-        f"  {'end':<10} {'when it is told to stop' if at_once else f'{window.end:%H:%M:%S}  ({evening.end})'}",
+        f"  {'end':<10} {'when it is told to stop' if at_once else f'{end_words(window)}  ({evening.end})'}",
+        f"  {'clock':<10} {clock_words(calendar, window.start)}",
         *quiet,
         f"  {'order':<10} {evening.order}{', over and over' if evening.repeat else ''}",
-        f"  {'between':<10} {evening.pause:g} s, {evening.idle or 'black'}",
+        f"  {'between':<10} {evening.pause:g} s, {_idle_of(setlist, evening, allow_public)}",
         "",
     ]
     turns = list(islice(plan_evening(calendar, window, lengths), len(lengths) if at_once else None))
@@ -309,8 +316,22 @@ def dry_run(
     if not turns:
         lines.append("  nothing is played")
     faults += [f"the idle look: {fault}" for fault in _fault_of_idle(setlist, evening, allow_public)]
-    more = [*(f"  left out: {fault}" for fault in faults), *(f"  the house: {word}" for word in words)]
+    more = [
+        *([f"  the clock: {doubt}"] if doubt else []),
+        *(f"  left out: {fault}" for fault in faults),
+        *(f"  the house: {word}" for word in words),
+    ]
     return [*lines, *([""] if more else []), *more]
+
+
+def _idle_of(setlist: Setlist, evening: Evening, allow_public: bool) -> str:
+    """What is seen between songs, as the house of the first song that can be played shows it."""
+    if not evening.idle or evening.idle.endswith(".h5"):
+        return evening.idle or "black"
+    for song in setlist.songs:
+        with contextlib.suppress(FramesError), contextlib.closing(_opened(setlist, song, allow_public)) as source:
+            return idle_words(source, evening.idle)
+    return evening.idle
 
 
 def _fault_of_idle(setlist: Setlist, evening: Evening, allow_public: bool) -> tuple[Problem, ...]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from eavesong.errors import LayoutError, ShowError
 from eavesong.files import read_text
 from eavesong.playback.now import takes
-from eavesong.scene.reopen import is_another_song
+from eavesong.scene.reopen import Reopened, is_another_song
 from eavesong.season.remarks import shown
 from eavesong.season.said import mark_of
 
@@ -53,7 +53,9 @@ class HouseNow:
         if mark not in self._songs:
             self._songs[mark] = is_another_song(source.file, path)
         found = f"'{song.song}' is not the file that the frames of '{song.name}' were made to, so light may not fit it"
-        return f"{found}. Render them again: {self._batch}" if self._songs[mark] else ""
+        if self._songs[mark]:
+            return f"{found}. Render them again: {self._batch}"
+        return "; ".join(stray.found for stray in Reopened(source.file).strays)
 
     def takes(self, source: FileSource) -> str:
         """Have frames sent to the addresses that the layout has now; what people have to know of it, empty for nothing.

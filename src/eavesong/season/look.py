@@ -18,7 +18,8 @@ from urllib.parse import quote, unquote
 
 from eavesong.errors import OutputError, Problem, SurveyError
 from eavesong.files import content_hash, tell_no_cache, user_cache, whole_file, write_whole
-from eavesong.season.remarks import Remark, of_check, of_limits, read_remark, shown
+from eavesong.season.foreign import remark_of
+from eavesong.season.remarks import ANOTHER_SONG, BEFORE, Remark, of_check, of_limits, read_remark, shown
 from eavesong.season.said import mark_of
 from eavesong.sources import fingerprint
 from eavesong.words import visible
@@ -103,6 +104,10 @@ def _notes(file: FramesFile, layout: Layout, task: Task, report: Limits | None) 
     scene = source.scene
     if task.findings == "none":
         return
+    if BEFORE in file.hashes:
+        yield ANOTHER_SONG
+    if (foreign := remark_of(task)) is not None:
+        yield foreign
     if scene is not None and scene.show is not None and not scene.terms.props:
         whole = scene.terms.start is None and scene.terms.stop is None
         checked = check(scene, frames=file.frames if whole else None, together=file.chunk_frames)
@@ -132,7 +137,7 @@ def _write_page(file: FramesFile, task: Task, layout: Layout, report: Limits | N
     with whole_file(page) as draft:
         write_page(
             source, draft, song=Path(task.song), photo=photo_of(task, layout), warning="" if calm else WARNING,
-            reader=PageReader(visible(name), visible(date), frozenset(without)),
+            reader=PageReader(visible(name), visible(date), frozenset(without), visible(task.title)),
         )  # fmt: skip
         with open(draft, "ab") as end:
             end.write(BY + quote(task.setlist).encode() + b" -->" + MARK + mark.encode() + b" -->\n")
@@ -141,8 +146,10 @@ def _write_page(file: FramesFile, task: Task, layout: Layout, report: Limits | N
 def _mark(hashes: Mapping[str, str], order: str | None, task: Task, layout: Layout) -> str:
     """What was looked at, and by which code."""
     made_of = (f"{name} {digest}" for name, digest in sorted(hashes.items()))
-    reader = json.dumps((*task.reader, _photo_digest(photo_of(task, layout))) if task.page else ())
-    return content_hash(*made_of, order or "", layout.content_hash, task.findings, reader, fingerprint(__name__))
+    reader = json.dumps((*task.reader, task.title, _photo_digest(photo_of(task, layout))) if task.page else ())
+    return content_hash(
+        *made_of, order or "", layout.content_hash, task.findings, task.foreign, reader, fingerprint(__name__)
+    )
 
 
 def _no_photo(photo: Path | None) -> str:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from eavesong.layout import Layout
     from eavesong.limits.findings import Finding
 
-GRAVE = ("dark", "wish")
+GRAVE = ("texts", "dark", "wish")
 """The weights of findings of a check that are told as grave; see `eavesong.check`."""
 OF_SONG = ("sections", "kinds", "turn")
 """Keys of a cue whose findings are never grave: one show serves many songs, and not each has everything."""
@@ -48,6 +48,19 @@ class Remark:
     def for_programs(self) -> dict[str, Any]:
         """What is known of it."""
         return {name: value for name, value in asdict(self).items() if value or name == "grave"}
+
+
+ANOTHER_SONG = Remark(
+    True,
+    "its song is another file now than its frames were made to before. Where the music begins earlier or later in "
+    "it, or is cut, the bars of the show are others now: look at it once. `eavesong pack` with the song as it was, and "
+    "`unpack` with this one, carry the show over. This is said until the show or a text of the song changes, or the "
+    "batch is run with --force",
+    "song",
+)
+"""What is said of frames that were made again to another copy of their song."""
+BEFORE = "audio before"
+"""What frames call the SHA-256 of the sound that they were made to before, as long as nobody has answered to that."""
 
 
 def read_remark(kept: Mapping[str, Any]) -> Remark:

@@ -27,6 +27,10 @@ class OneEvening:
     end: datetime
 
 
+NOON = 12 * 60
+"""Minutes after midnight before which an end is one of the night."""
+
+
 class Calendar:
     """The evenings of a setlist. Times are compared as moments, so summer time shifts nothing by an hour."""
 
@@ -52,9 +56,19 @@ class Calendar:
         end = self._moment(day, evening.end)
         if end is None:
             return None
-        if _moment_of(end) <= _moment_of(start) and evening.end.anchor == "clock":
+        if _moment_of(end) <= _moment_of(start) and self._after_midnight(start):
             end = self._clock(day + timedelta(days=1), evening.end.minutes)
         return OneEvening(day, start, end) if _moment_of(end) > _moment_of(start) else None
+
+    def _after_midnight(self, start: datetime) -> bool:
+        """Whether an ``end`` by the clock that is not after the ``start`` is meant for the next day.
+
+        It is not where the sun, or ``not_before``, put the start past an end in the evening: dusk at 22:50, end at
+        22:00. That day has no evening, or it would last until the next.
+        """
+        own, end = self.evening.start, self.evening.end
+        as_written = own.anchor == "clock" and _moment_of(start) == _moment_of(self._clock(start.date(), own.minutes))
+        return end.anchor == "clock" and (as_written or end.minutes < NOON)
 
     def current(self, now: datetime) -> OneEvening | None:
         """The evening that ``now`` lies in."""

@@ -6,17 +6,19 @@ import os
 import threading
 import time
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from eavesong.errors import EavesongError
+from eavesong.errors import EavesongError, FramesError
 from eavesong.leftovers import LOCK, beside
-from eavesong.season.fresh import song_given, why_due
+from eavesong.scene.order import parse_order
+from eavesong.season.fresh import FORCED, song_given, why_due
 from eavesong.season.locks import NO_LOCKS, PATIENCE, held
 from eavesong.season.look import kept_look, look, replaces
-from eavesong.season.remarks import Remark
+from eavesong.season.remarks import ANOTHER_SONG, BEFORE, Remark
 from eavesong.season.said import said
 
 if TYPE_CHECKING:
@@ -68,15 +70,8 @@ class Outcome:
         return tuple(note.found for note in self.findings if note.grave)
 
 
-SONG = "the song changed"
-ANOTHER_SONG = Remark(
-    True,
-    "its song is another file now than its frames were made to before. Where the music begins earlier or later in "
-    "it, or is cut, the bars of the show are others now: look at it once. `eavesong pack` with the song as it was, and "
-    "`unpack` with this one, carry the show over",
-    "song",
-)
-"""What is said once of frames that were made again to another copy of their song."""
+ANSWERS = ("the show changed", "the beats changed", "the sections changed", "the events changed")
+"""Changes by which somebody answers to another song."""
 
 
 def work(task: Task, tell: Tell) -> Outcome:
@@ -122,6 +117,7 @@ def _work(task: Task, tell: Tell) -> Outcome:
     tell("reading", 0, 0)
     show, layout = load_show(task.show), load_layout(task.layout)
     if due := why_due(task, show, layout):
+        task = replace(task, kept=(*task.kept, *_of_another_house(task)))
         outcome = _rendered(task, show, layout, due, tell)
     else:
         outcome = Outcome(
@@ -137,9 +133,9 @@ def _work(task: Task, tell: Tell) -> Outcome:
     if another and kept_look(said(task.out), task, layout) is None:
         outcome = replace(outcome, notes=(*outcome.notes, another))
     try:
-        another_song = SONG in due.split(", ") and task.findings != "none"
-        findings = (*look(task, layout, tell), *([ANOTHER_SONG] if another_song else []))
-        return replace(outcome, findings=findings, page=task.page)
+        found = look(task, layout, tell)
+        once = (remark for remark in outcome.findings if task.findings != "none" and remark not in found)
+        return replace(outcome, findings=(*found, *once), page=task.page)
     except EavesongError as fault:
         return replace(outcome, status="failed", reason=reason_of(fault))
 
@@ -150,6 +146,11 @@ def _rendered(task: Task, show: Show, layout: Layout, due: str, tell: Tell) -> O
 
     tell("listening", 0, 0)
     scene = scene_of(show, layout, replace(task.order, song=song_given(task, show)))
+    told, sound = _hashes(task), scene.hashes["audio"]
+    another = told.get("audio", sound) != sound
+    before = told.get(BEFORE) or told.get("audio", sound)
+    if before != sound and not {FORCED, *ANSWERS} & {*due.split(", ")}:
+        scene = replace(scene, hashes=scene.hashes | {BEFORE: before})
     tell("compiling", 0, 0)
     warm(show)
     tell("rendering", 0, 0)
@@ -162,7 +163,25 @@ def _rendered(task: Task, show: Show, layout: Layout, due: str, tell: Tell) -> O
     return Outcome(
         task.number, task.name, task.out, "rendered", due, song_seconds=length, frames=done.frame_count, size=size,
         asked=task.order.terms.in_words(), notes=(*task.kept, *done.notes),
+        findings=(ANOTHER_SONG,) if another else (),
     )  # fmt: skip
+
+
+def _of_another_house(task: Task) -> Iterator[str]:
+    """That the present frames of a task were made for a layout by another name, as those of an earlier year are."""
+    with suppress(FramesError):
+        told = said(task.out).order if Path(task.out).is_file() else None
+        earlier = Path(parse_order(told, task.out).layout).name if told is not None else ""
+        if earlier not in ("", Path(task.layout).name):
+            yield f"its frames were made for '{earlier}', and are replaced. Frames of its own: frames = \"…\""
+
+
+def _hashes(task: Task) -> dict[str, str]:
+    """What the present frames of a task were made of; nothing where there are none, or they do not say."""
+    try:
+        return said(task.out).hashes if Path(task.out).is_file() else {}
+    except FramesError:
+        return {}
 
 
 def warm(show: Show) -> None:

@@ -36,6 +36,7 @@ from compose_write import write_song
 from known import Known
 from stage import drummed, stage
 from struck import hear
+from train_sections import keep_bars
 
 KINDS = {"arr": 0.34, "own": 0.22, "stage": 0.14, "odd": 0.08, "machines": 0.07, "loops": 0.07, "tunes": 0.08}
 """Kinds of songs, and the share of each."""
@@ -119,6 +120,7 @@ def make(task: Task, out: Path, kept: Path, midi: Path, tunes: Path | None) -> s
         name = maker.write_one(folder, task.number, task.seed)["name"]
     audio = folder / "audio" / f"{name}.wav"
     hear(Known(folder, audio), kept)
+    keep_bars(Known(folder, audio), out / "bars")
     audio.write_bytes(b"")
     return f"{task.set}/{name}"
 

@@ -1,6 +1,6 @@
 // Where the house is seen from; the same projection as view.py, in picture elements of the canvas.
 export const HIDDEN = 0.3;
-const MARGIN = 0.05, SKY = 0.10, GROUND = 0.09, AROUND = 3.2, AFAR = 60, ROOM = 0.04;
+const MARGIN = 0.05, SKY = 0.10, GROUND = 0.09, AROUND = 3.2, AFAR = 60, ROOM = 0.04, REACH = 0.75;
 const RADIANS = Math.PI / 180, CORNER = [32 * RADIANS, 24 * RADIANS], CLOSEST = 16;
 
 // To the right, upwards and towards the eye, three by three.
@@ -72,14 +72,17 @@ export class Camera {
     const low = [Infinity, Infinity], high = [-Infinity, -Infinity], whole = [1, camera.tall];
     for (let i = 0; i < p.length; i += 3) {
       const at = placed(own, p[i], p[i + 1], p[i + 2]);
+      if ([0, 1].some((k) => at[k] < -REACH * whole[k] || at[k] > (1 + REACH) * whole[k])) continue;
       for (const k of [0, 1]) { low[k] = Math.min(low[k], at[k]); high[k] = Math.max(high[k], at[k]); }
     }
+    if (low[0] > high[0]) { low.fill(0); high[0] = whole[0]; high[1] = whole[1]; }
     const scales = this.size.map((side, k) => side / whole[k]);
     const fit = Math.min(...this.size.map((side, k) => (1 - 2 * ROOM) * side / Math.max(high[k] - low[k], 1e-6)));
-    const wide = Math.min(Math.max(fit, Math.min(...scales)), Math.max(...scales));
+    const beside = [0, 1].some((k) => low[k] < 0 || high[k] > whole[k]);
+    const wide = Math.min(Math.max(fit, beside ? 0 : Math.min(...scales)), Math.max(...scales));
     const [left, top] = this.size.map((side, k) => {
-      const over = side - whole[k] * wide;
-      return over >= 0 ? over / 2 : Math.min(0, Math.max(over, side / 2 - (low[k] + high[k]) / 2 * wide));
+      const over = side - whole[k] * wide, middle = side / 2 - (low[k] + high[k]) / 2 * wide;
+      return beside ? middle : over >= 0 ? over / 2 : Math.min(0, Math.max(over, middle));
     });
     return { ...own, focal: camera.focal * wide, column: left + camera.centre[0] * wide, row: top + camera.centre[1] * wide, photo: [left, top, wide, wide * camera.tall] };
   }

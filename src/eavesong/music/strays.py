@@ -1,0 +1,72 @@
+"""What is told of texts that are read beside another sound than the one they were made for; see `made_for`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from eavesong.errors import BeatsError, Problem
+from eavesong.files import content_hash, read_text
+from eavesong.music.made_for import PARTS, WORDS, hashes_in, key_of
+from eavesong.words import clock_text
+
+if TYPE_CHECKING:
+    from eavesong.music.grid import BeatGrid
+
+LATE = 0.5
+"""Seconds after the end of the sound up to which a beat may lie: it counts the silence that another encoder cut off."""
+
+
+def strays(
+    hashes: Mapping[str, str], grid: BeatGrid, song: str, named: Mapping[str, str | Path | None] | None = None
+) -> Iterator[Problem]:
+    """What is to be said of texts that were made for another sound than the one they are read with.
+
+    hashes: as scenes have them, with the SHA-256 of the sound as ``audio``. grid: what came of the texts. song: its
+    file, as the person knows it. named: the texts that count, by their part; else those beside the song.
+    """
+    name, told = Path(song).name, set[str]()
+    for part in PARTS:
+        text = _text(part, song, named)
+        digest = hashes.get(key_of(part), "")
+        if digest and digest != hashes.get("audio", digest):
+            told.add(part)
+            found = f"'{text.name}' was written for another file than {name} is now, so its times may be wrong for it"
+            delete = f" Where it fits all the same, delete the line '# {WORDS} …' from it."
+            yield Problem(song, "", found, _remedy(part, text, song) + delete)
+    from_text = hashes.get("beats file", "") not in ("", content_hash(""))
+    if from_text and "beats" not in told and grid.times[-1] > grid.duration + LATE:
+        text = _text("beats", song, named)
+        found = f"'{text.name}' goes on to {clock_text(grid.times[-1])}, and {name} ends at {clock_text(grid.duration)}"
+        yield Problem(song, "", found, _remedy("beats", text, song))
+
+
+def strays_of(
+    song: str | Path, grid: BeatGrid, beats: str | Path | None = None, sections: str | Path | None = None
+) -> tuple[Problem, ...]:
+    """What is to be said of the texts of ``song``, whose beats are ``grid``: those named, else those beside it.
+
+    Raises AudioError for a song, BeatsError for a text that cannot be read.
+    """
+    from eavesong.music.listening import events_text_for, texts_for
+    from eavesong.music.sound import sound_hash
+
+    paths = (*texts_for(song, beats, sections), events_text_for(song))
+    texts = {part: read_text(path, BeatsError) if path else "" for part, path in zip(PARTS, paths, strict=True)}
+    hashes = {"audio": sound_hash(song), "beats file": content_hash(texts["beats"])} | hashes_in(texts)
+    return tuple(strays(hashes, grid, str(song), {"beats": paths[0], "sections": paths[1]}))
+
+
+def _text(part: str, song: str, named: Mapping[str, str | Path | None] | None) -> Path:
+    return Path((named or {}).get(part) or Path(song).with_suffix(f".{part}"))
+
+
+def _remedy(part: str, text: Path, song: str) -> str:
+    """What to do about a text that is for another sound."""
+    name, own = Path(song).name, Path(song).with_suffix(".beats").name
+    if part == "beats":
+        carry = f"'eavesong align {text.name} --from THE-FILE-AS-IT-WAS --to {name} --overwrite' carries it over"
+        return f"{carry}; 'eavesong beats {name} --reading 1 --out {own} --overwrite' hears it anew."
+    anew = f"eavesong beats {name} --{part} {text.name} --overwrite"
+    return f"'eavesong align' takes it along with the beats text; or put it away, and '{anew}' writes it anew."

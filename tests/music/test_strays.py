@@ -1,0 +1,50 @@
+"""Texts that lie beside another sound than the one they were made for, and what is told of them."""
+
+from pathlib import Path
+
+import numpy as np
+
+from eavesong.music.grid import BeatGrid, Section
+from eavesong.music.made_for import key_of
+from eavesong.music.sound import sound_hash
+from eavesong.music.strays import strays, strays_of
+from eavesong.music.texts import write_beats, write_sections
+
+HASH = "3f" * 32
+GRID = BeatGrid((0.0, 0.5, 1.0, 1.5), (1, 2, 3, 4), (Section(0.0, 2.0, "A"),), 2.0)
+
+
+def write_song(path: Path, seconds: float = 2.0) -> Path:
+    import soundfile
+
+    soundfile.write(path, np.zeros(round(8000 * seconds), np.float32), 8000)
+    return path
+
+
+def test_texts_of_another_sound_are_told_with_what_to_do(tmp_path: Path) -> None:
+    song = write_song(tmp_path / "song.wav")
+    write_beats(song.with_suffix(".beats"), GRID, sound_hash(song))
+    write_sections(song.with_suffix(".sections"), GRID, HASH)
+    (told,) = strays_of(song, GRID)
+    assert "'song.sections' was written for another file than song.wav is now" in told.found
+    assert "eavesong beats song.wav --sections song.sections" in told.instead
+    write_song(song, 2.5)
+    first, second = strays_of(song, GRID)
+    assert ("'song.beats'" in first.found, "'song.sections'" in second.found) == (True, True)
+    assert "eavesong align song.beats --from THE-FILE-AS-IT-WAS --to song.wav" in first.instead
+
+
+def test_beats_far_beyond_the_end_are_told_of_a_text_by_hand(tmp_path: Path) -> None:
+    song = write_song(tmp_path / "song.wav", 1.2)
+    short = BeatGrid(GRID.times, GRID.positions, (), 1.2)
+    song.with_suffix(".beats").write_text("0 1\n0.5 2\n1 3\n1.5 4\n")
+    assert strays_of(song, short) == ()  # the last beat may lie in silence that was cut off
+    late = BeatGrid((*GRID.times, 2.0), (*GRID.positions, 1), (), 1.2)
+    (told,) = strays_of(song, late)
+    assert told.found == "'song.beats' goes on to 0:02.00, and song.wav ends at 0:01.20"
+
+
+def test_nothing_is_told_where_nothing_is_known() -> None:
+    assert list(strays({}, GRID, "song.wav")) == []
+    assert list(strays({key_of("beats"): HASH}, GRID, "song.wav")) == []
+    assert list(strays({key_of("beats"): HASH, "audio": HASH}, GRID, "song.wav")) == []
