@@ -178,6 +178,17 @@ def test_a_cue_may_begin_with_the_pickup_though_the_song_begins_inside_it(
     assert "begin before the song" in only
 
 
+def test_a_cue_may_begin_with_the_bar_that_the_song_begins_in_after_a_silence(
+    grid: BeatGrid, house: Layout, read: Callable[[str], Show]
+) -> None:
+    """Bars of two seconds, the first at 3 s: the song begins inside the second bar before it, which is bar -1."""
+    late = BeatGrid(tuple(time + 3 for time in grid.times), grid.positions, (), grid.duration + 3)
+    text = f"{LIT}[[cue]]\neffect = 'wash'\nbars = [{{}}, 3]\n"
+    assert findings(check(set_scene(read(text.format(-1)), house, late))) == []
+    (only,) = findings(check(set_scene(read(text.format(-2)), house, late)))
+    assert "begin before the song" in only
+
+
 def test_a_cue_may_end_with_the_bar_that_the_song_ends_in(
     grid: BeatGrid, house: Layout, read: Callable[[str], Show]
 ) -> None:

@@ -33,6 +33,19 @@ def test_pack_and_unpack_say_what_they_do(packed, tmp_path):
         assert said in result.output
 
 
+def test_sections_that_cues_name_and_nobody_packed_are_told(packed, tmp_path):
+    """Of song and show only the sound is kept: what is heard in it has labels of its own."""
+    _, song = packed
+    (tmp_path / "a.wav").write_bytes(song.path.read_bytes())
+    (tmp_path / "a.show.toml").write_text(
+        'song = "a.wav"\n[[cue]]\neffect = "plain"\nsections = "Strophe"\n[[cue]]\neffect = "plain"\n'
+    )
+    assert run("pack", tmp_path / "a.show.toml", "--no-picture").exit_code == 0
+    result = run("unpack", tmp_path / "a.pack.zip", "--song", song.path, "--to", tmp_path / "to")
+    assert result.exit_code == 1
+    assert "no section is called 'Strophe', which cue 1 names" in result.output
+
+
 def test_beats_are_taken_to_another_copy(packed, tmp_path):
     _, song = packed
     sound, rate = soundfile.read(song.path)

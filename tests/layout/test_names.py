@@ -115,3 +115,10 @@ def test_a_feed_of_a_prop_that_never_was_is_told_once(tmp_path):
         load_layout(tmp_path / "house.toml")
     (problem,) = refused.value.problems
     assert (problem.found, problem.instead) == ("no prop on shed, output 1 is called 'eave'", "Did you mean 'eaves'?")
+
+
+def test_the_first_of_a_row_that_is_one_prop_now_is_called_as_the_row() -> None:
+    text = '[[prop]]\nname = "tree"\n[[controller]]\n[[controller.output]]\nchain = ["tree 1", "tree 2"]\n'
+    (_, _, first), (_, _, second) = strange(text)
+    assert first == "'tree' is one prop now: write 'tree' here, or raise the row's count."
+    assert second == "'tree' is one prop now: take what stands here of 'tree 2' out, too, or raise the row's count."

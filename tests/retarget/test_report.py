@@ -104,6 +104,12 @@ def test_a_cue_that_goes_dark_is_told_with_what_brings_it_back(
         assert retargeting(read(text), old, mended, grid).cues[1].now.props == ("path",)
 
 
+def test_a_prop_by_another_name_is_neither_gained_nor_lost(moved: Callable) -> None:
+    old = shaped("House", tree("fir 1", 2), tree("fir 2", 6))
+    report = moved('[[cue]]\neffect = "glow"\non = "tree"\n', old, shaped("House", tree("fir", 2)))
+    assert (report.cues[0].gained, report.cues[0].lost) == ((), ("fir 2",))
+
+
 def test_a_fall_back_is_told_with_the_tag_that_ends_it(told: Callable, build: Callable) -> None:
     report = told(build("eaves", "gable", "path"))
     cue = report.cues[1]

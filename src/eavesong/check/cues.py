@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from eavesong.errors import advise, nearest
-from eavesong.music.grid import BeatGrid
+from eavesong.music.grid import HAIR, BeatGrid
 from eavesong.scene.place import Finder, PlacedCue, Taken
 from eavesong.scene.roles import WHOLE_HOUSE, zone_of
 from eavesong.scene.sequence import DIRECTIONS
@@ -202,8 +203,8 @@ def _kind_finding(kinds: Sequence[str], grid: BeatGrid) -> tuple[str, str]:
 def _span_findings(cue: Cue, placed: PlacedCue, grid: BeatGrid) -> Iterator[Finding]:
     key = next((key for key in ("bars", "beats", "times") if getattr(cue, key)), "effect")
     end = max(grid.duration, grid.time_of_bar(max(grid.bar_count, grid.last_line))) + SHORTEST_GAP
-    # Bar 0 is the pickup where there is one: a cue may begin with it though the song begins inside it.
-    begin = min(0.0, grid.time_of_bar(-1)) if grid.time_of_bar(0) > 0 else 0.0
+    # A cue may begin with the bar that the song begins inside: bar 0 with a pickup, one before it after a long silence.
+    begin = min(0.0, grid.time_of_bar(math.floor(float(grid.musical_time([0.0]).bar[0]) + HAIR)))
     last = f"the song lasts until bar {bar_text(grid.duration, grid)} ({clock_text(grid.duration)})"
     for span in placed.spans:
         stretch = stretch_of(span.start, span.end, grid)

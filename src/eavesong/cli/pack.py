@@ -7,6 +7,8 @@ from typing import Any
 
 import click
 
+from eavesong.cli.idle import tell_idle
+
 PATH: Any = click.Path(path_type=Path)
 
 
@@ -31,6 +33,8 @@ def command(
     from eavesong.show import load_show
     from eavesong.show.load import hear_song
 
+    if no_picture:
+        tell_idle({"layout": "it is for the picture, which --no-picture leaves out"})
     stem = show.name.removesuffix(".toml").removesuffix(".show")
     out = out or show.with_name(f"{stem}.pack.zip")
     with replacing(out, overwrite=overwrite, read=(show, song, layout)):
@@ -38,10 +42,15 @@ def command(
     for name in packed.files:
         click.echo(f"  {name}")
     click.echo(f"Wrote {packed.path}: {packed.size / 1000:,.0f} kB, and nothing of the song's sound.")
-    show_read = load_show(show)
-    of, timed = hear_song(show_read, song)
-    named = (None, None) if song else (show_read.beats, show_read.sections)
-    for stray in strays_of(of, timed.grid, *named):
-        click.echo(f"{stray}", err=True)
+    for text in packed.left:
+        click.echo(
+            f"{text} is not in it: it does not say that it is for {song}, which was heard instead. Where it is, copy "
+            f"it to {Path(song or '').with_suffix(text.suffix)} and pack again.", err=True,
+        )  # fmt: skip
+    if song is None:
+        show_read = load_show(show)
+        own, timed = hear_song(show_read)
+        for stray in strays_of(own, timed.grid, show_read.beats, show_read.sections):
+            click.echo(f"{stray}", err=True)
     if not packed.licence:
         click.echo('Nothing in it says who may use it: add a line like licence = "CC BY 4.0" to the show.')

@@ -39,7 +39,10 @@ def command(pack: Path, song: Path, layout: Path | None, to: Path | None, anyway
     folder = to or pack.with_name(pack.name.removesuffix(".zip").removesuffix(".pack"))
     done = unpack(read, song, folder, anyway=anyway, overwrite=overwrite)
     _tell(done, read.manifest.title)
-    look = done.found.sure != "sure" or bool(done.cues.gone)
+    missing = _missing_sections(done)
+    for line in missing:
+        click.echo(line)
+    look = done.found.sure != "sure" or bool(done.cues.gone) or bool(missing)
     if layout is not None:
         from eavesong.check import check, report_text
         from eavesong.scene import Order, make_scene
@@ -49,6 +52,24 @@ def command(pack: Path, song: Path, layout: Path | None, to: Path | None, anyway
         look = look or bool(report.findings)
     if look:
         raise click.exceptions.Exit(1)
+
+
+def _missing_sections(done: Unpacked) -> list[str]:
+    """A line for each label of sections that cues name and your copy has not got, where nothing else lights them."""
+    from eavesong.show import load_show
+
+    labels = {part.label.lower() for part in done.found.grid.sections}
+    named: dict[str, list[int]] = {}
+    for number, cue in enumerate(load_show(done.show).cues, start=1):
+        asked = [label for label in cue.sections or () if label.lower() not in labels]
+        if cue.sections and not cue.kinds and len(asked) == len(cue.sections):
+            for label in asked:
+                named.setdefault(label, []).append(number)
+    return [
+        f"no section is called '{label}', which cue{'s' * (len(cues) > 1)} {', '.join(map(str, cues[:5]))} "
+        f"{'name' if len(cues) > 1 else 'names'}: the pack was made without the song's sections"
+        for label, cues in named.items()
+    ]
 
 
 def _tell(done: Unpacked, title: str) -> None:

@@ -9,12 +9,12 @@ from pathlib import Path
 
 from eavesong.errors import Problem, ShowError
 from eavesong.exchange.archive import zipped
+from eavesong.exchange.heard import heard_for
 from eavesong.exchange.manifest import Manifest, PackedSong, manifest_text, readme
 from eavesong.exchange.trace import trace_of, trace_text
 from eavesong.files import read_text, shipped, write_whole
 from eavesong.music.made_for import made_for_line
 from eavesong.show import Show, load_show
-from eavesong.show.load import hear_song
 from eavesong.show.model import ShowFile
 
 HOUSE = "two-storey-2026.toml"
@@ -31,6 +31,8 @@ class Packed:
     size: int
     """Bytes."""
     licence: str
+    left: tuple[Path, ...] = ()
+    """Texts of the show's own song that do not go along, as they are not for the one that was packed."""
 
 
 def pack(show_path: str | Path, out: str | Path, *, song: str | Path | None = None, layout: str | Path | None = None,
@@ -40,18 +42,17 @@ def pack(show_path: str | Path, out: str | Path, *, song: str | Path | None = No
     ``song`` is used instead of the one the show names; ``layout`` is the house on the filmstrip. The same show,
     song and house give the same bytes. Raises ShowError, BeatsError, AudioError and OutputError.
     """
-    from eavesong.music import beats_text, events_for, events_text, events_text_for, sections_text
+    from eavesong.music import beats_text, events_text, sections_text
 
     show = load_show(show_path)
-    heard_in, timed = hear_song(show, song)
-    written = events_text_for(heard_in) is not None
-    events_for(heard_in, timed.grid)  # what comes from the cache is rounded a little: so it is asked for twice
+    heard = heard_for(show, song)
+    heard_in, timed = heard.path, heard.timed
     effects, text = _effects(show)
     file = ShowFile.model_validate(_tables(show.text, show.path))
     name = re.sub(r"[^\w .()+-]", "_", Path(show_path).name).strip(" .") or "show.show.toml"
     name = name if name.endswith(".toml") else f"{name}.show.toml"
     manifest = Manifest(
-        format=1, title=show.title, show=name, events="written" if written else "heard", licence=file.licence,
+        format=1, title=show.title, show=name, events="written" if heard.written else "heard", licence=file.licence,
         credits=file.credits, effects=tuple(sorted(key for key in show.effects if not key.endswith(".toml"))),
         song=PackedSong(name=heard_in.stem[:200], seconds=timed.sounding.duration, sha256=timed.sounding.audio_hash),
     )  # fmt: skip
@@ -60,7 +61,7 @@ def pack(show_path: str | Path, out: str | Path, *, song: str | Path | None = No
         "README.txt": b"", "pack.toml": manifest_text(manifest).encode(), name: text.encode(), **effects,
         "song.beats": (told + beats_text(timed.grid)).encode(),
         "song.sections": (told + sections_text(timed.grid) if timed.grid.sections else "").encode(),
-        "song.events": (told + events_text(events_for(heard_in, timed.grid))).encode(),
+        "song.events": (told + events_text(heard.events)).encode(),
         "song.trace": trace_text(trace_of(heard_in)).encode(),
     }  # fmt: skip
     if picture:
@@ -68,7 +69,7 @@ def pack(show_path: str | Path, out: str | Path, *, song: str | Path | None = No
     entries["README.txt"] = readme(manifest, picture, list(entries)).encode()
     data = zipped(entries)
     write_whole(out, data)
-    return Packed(Path(out), tuple(entries), len(data), file.licence)
+    return Packed(Path(out), tuple(entries), len(data), file.licence, heard.left)
 
 
 def _tables(text: str, name: str) -> dict[str, object]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -15,6 +16,7 @@ from eavesong.layout.assigned import assigned, conductor_of, stretches
 from eavesong.layout.faults import Faults
 from eavesong.layout.fields import METRES
 from eavesong.layout.kinds import GENERIC, USUAL, Conductor, PixelType
+from eavesong.layout.names import advise_member
 from eavesong.layout.patch import Member, Patch
 
 if TYPE_CHECKING:
@@ -309,7 +311,9 @@ class _Feeds:
             if ((string.pixels >= m.start) & (string.pixels < m.stop)).any()
             for known in (m.name, m.member_of)
         }
-        self.faults.add(path, f"no prop on {string.name} is called '{name}'", advise(name, here, "prop"))
+        many = Counter(m.member_of for m in self.members)
+        advice = advise_member(name, {row: count if count > 1 else 0 for row, count in many.items()})
+        self.faults.add(path, f"no prop on {string.name} is called '{name}'", advice or advise(name, here, "prop"))
 
     def _position(
         self, path: Path, entry: power.InjectionEntry, string: String, stretch: tuple[int, int]

@@ -20,15 +20,20 @@ def note_strange_names(tables: dict[str, Any], faults: Faults) -> None:
     rows = {prop["name"]: _row(prop) for prop in props if isinstance(prop.get("name"), str)}
     for path, name in (*_in_chains(tables), *_in_feeds(tables)):
         if isinstance(name, str) and name not in known:
-            advice = _advise_member(name, rows) or advise_prop(name, known)
+            advice = advise_member(name, rows) or advise_prop(name, known)
             faults.add(path, f"no prop is called '{name}'", advice)
 
 
-def _advise_member(name: str, rows: Mapping[str, int]) -> str:
-    """Advice for a ``name`` such as 'tree 3' of a row that has fewer members; empty for any other name."""
+def advise_member(name: str, rows: Mapping[str, int]) -> str:
+    """Advice for a ``name`` such as 'tree 3' of a row that has fewer members; empty for any other name.
+
+    rows: how many members each row has, 0 for a single prop. The first of a row that is one prop now is probably that.
+    """
     row, _, number = name.rpartition(" ")
     if row not in rows or not number.isdecimal():
         return ""
+    if not rows[row] and int(number) == 1:
+        return f"'{row}' is one prop now: write '{row}' here, or raise the row's count."
     many = f"{rows[row]} members" if rows[row] else "one prop"
     return f"'{row}' is {many} now: take what stands here of '{name}' out, too, or raise the row's count."
 

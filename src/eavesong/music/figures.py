@@ -43,8 +43,10 @@ class Traces:
 
 
 def traces(ear: Ear, curves: Singles, pulse: Pulse) -> Traces:
-    """The traces of a song with these novelty curves (f, 5) and this pulse; the curves are clipped and smeared in place,
-    as two tables of a long song take much memory."""
+    """The traces of a song with these novelty curves (f, 5) and this pulse.
+
+    The curves are clipped and smeared in place, as two tables of a long song take much memory.
+    """
     for curve in curves.T:
         clipped = np.minimum(curve, LOUDEST)
         curve[:] = clipped

@@ -16,7 +16,7 @@ from eavesong.playback.wiring import Wiring, wire
 from eavesong.words import song_and_show
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from eavesong.frames import FramesFile, PatchRow
 
@@ -125,15 +125,17 @@ class Still:
 
 
 def one_colour(
-    patch: Sequence[PatchRow], channel_count: int, light: tuple[float, float, float], level: float
-) -> NDArray[np.uint8]:
+    patch: Sequence[PatchRow], channel_count: int, light: tuple[float, float, float], level: float, *,
+    dark: Collection[str] = (),
+) -> NDArray[np.uint8]:  # fmt: skip
     """A frame, uint8 (channel,), with every pixel in one colour: linear ``light`` 0..1, times ``level`` 0..0.5.
 
-    The white of an RGBW pixel stays off. Each pixel's brightness and gamma are those of its patch row.
+    The white of an RGBW pixel stays off, and so do the props called as in ``dark``. Each pixel's brightness and gamma
+    are those of its patch row.
     """
     frame = np.zeros(channel_count, np.uint8)
     level = min(max(level, 0.0), BRIGHTEST_STILL)
-    for row in patch:
+    for row in (each for each in patch if each.prop not in dark):
         shares = [level * light["RGB".index(letter)] if letter in "RGB" else 0.0 for letter in row.order]
         drive = bytes_of(shares, row.brightness, row.gamma)
         # A split pixel's second row begins in the middle of the order.

@@ -149,7 +149,7 @@ def _cue_change(
     a, b = _lit(before, old), _lit(now, new)
     wished = now.taken.choice < 0 and bool(adviser.finder.unlit(show.cues[now.index].on))
     state = "unlit" if wished else _state(show.cues[now.index], before, now, a, b)
-    names = [{house.props[index].name for index in cue.props} for house, cue in ((old, before), (new, now))]
+    here, there = adviser.pairs, {index: was for was, index in adviser.pairs.items()}
     mend = state in ("dark", "still dark", "fall-back")
     return CueChange(
         number=now.index + 1,
@@ -157,8 +157,8 @@ def _cue_change(
         effect=show.cues[now.index].effect,
         before=a,
         now=b,
-        gained=tuple(grouped(new, [index for index in now.props if new.props[index].name not in names[0]])),
-        lost=tuple(grouped(old, [index for index in before.props if old.props[index].name not in names[1]])),
+        gained=tuple(grouped(new, [index for index in now.props if there.get(index) not in before.props])),
+        lost=tuple(grouped(old, [index for index in before.props if here.get(index) not in now.props])),
         state=state,
         proposals=tuple(adviser.for_cue(before, now)) if mend else (),
     )

@@ -10,13 +10,13 @@ from itertools import islice
 from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
-from eavesong.colours import parse_colour
 from eavesong.errors import FramesError, Problem, ShowError
 from eavesong.playback.clock import SongClock, Time
 from eavesong.playback.session import Settings, Stage, bars_of, counts, end_of, on_stage, start_clock, told
-from eavesong.playback.source import FileSource, Source, Still, one_colour
+from eavesong.playback.source import FileSource, Source, Still
 from eavesong.playback.stop import Stop
 from eavesong.season.housed import HouseNow
+from eavesong.season.idle import idle_frame, idle_words
 from eavesong.season.said import damage
 from eavesong.season.schedule import Calendar, OneEvening, order_of, plan_evening
 from eavesong.season.zones import clock_words, doubt_of_clock, end_words, none_words
@@ -264,9 +264,7 @@ class _Night:
             except FramesError as fault:
                 self.stage.status.event("left out", f"the idle look is left out: {fault}")
         elif evening.idle:
-            frame = one_colour(
-                source.file.patch, source.wiring.channel_count, parse_colour(evening.idle), evening.idle_level
-            )
+            frame = idle_frame(source, evening.idle, evening.idle_level)
         self._idle = Still("pause", source.wiring, frame)
 
     def _close_idle(self) -> None:
@@ -304,7 +302,7 @@ def dry_run(
         f"  {'clock':<10} {clock_words(calendar, window.start)}",
         *quiet,
         f"  {'order':<10} {evening.order}{', over and over' if evening.repeat else ''}",
-        f"  {'between':<10} {evening.pause:g} s, {evening.idle or 'black'}",
+        f"  {'between':<10} {evening.pause:g} s, {_idle_of(setlist, evening, allow_public)}",
         "",
     ]
     turns = list(islice(plan_evening(calendar, window, lengths), len(lengths) if at_once else None))
@@ -324,6 +322,16 @@ def dry_run(
         *(f"  the house: {word}" for word in words),
     ]
     return [*lines, *([""] if more else []), *more]
+
+
+def _idle_of(setlist: Setlist, evening: Evening, allow_public: bool) -> str:
+    """What is seen between songs, as the house of the first song that can be played shows it."""
+    if not evening.idle or evening.idle.endswith(".h5"):
+        return evening.idle or "black"
+    for song in setlist.songs:
+        with contextlib.suppress(FramesError), contextlib.closing(_opened(setlist, song, allow_public)) as source:
+            return idle_words(source, evening.idle)
+    return evening.idle
 
 
 def _fault_of_idle(setlist: Setlist, evening: Evening, allow_public: bool) -> tuple[Problem, ...]:

@@ -17,6 +17,7 @@ from eavesong.files import place
 from eavesong.playback.wanted import SONGS
 from eavesong.scene.order import Order
 from eavesong.season.drafts import draft_missing, drafted_name
+from eavesong.season.foreign import with_foreign
 from eavesong.season.named import misfits, with_places
 from eavesong.season.remarks import shown
 
@@ -55,6 +56,8 @@ class Task:
     """Whether its frames lie in a folder of the house's own, beside those of others."""
     reader: tuple[str, str, tuple[str, ...]] = ("", "", ())
     """Whom its page is for, the date at its head, and what it does not hold."""
+    foreign: str = ""
+    """The song that its show was made for, where that is another one; see `eavesong.season.foreign`."""
     title: str = ""
     """What the setlist calls its song; empty where it says nothing."""
     findings: str = "show"
@@ -142,7 +145,7 @@ def plan_batch(
         dict.fromkeys(task.show for task in fair if task.show not in (*shows, *hopeless)), load_show, errors
     )
     faults |= {task.number: hopeless[task.show] for task in fair if task.show in hopeless}
-    return Plan(setlist, tasks, shows, layouts, faults)
+    return Plan(setlist, with_foreign(tasks, shows), shows, layouts, faults)
 
 
 def told_of(tasks: Sequence[Task], faults: Mapping[int, str]) -> Iterator[str]:

@@ -1,0 +1,49 @@
+"""A show that counts the bars of one song, put on another."""
+
+from collections.abc import Callable
+
+import pytest
+
+from eavesong.season import run_batch
+from eavesong.season.report import batch_text
+
+Make = Callable[..., "Season"]  # noqa: F821
+
+pytestmark = pytest.mark.usefixtures("in_process")
+
+BARS = '[[cue]]\neffect = "gradient"\nbars = [1, 3]\n'
+
+
+def test_a_show_by_bars_on_another_song_is_told_until_it_names_that(season: Make) -> None:
+    made = season(2)
+    show = made.folder / "two.show.toml"
+    own = show.read_text()
+    show.write_text('song = "song-1.wav"\n' + own + BARS)
+    made.write(["song-0.wav"])
+    for status in ("rendered", "up to date"):
+        finished = run_batch(made.setlist, workers=1)
+        assert (finished.all_well, finished.outcomes[0].status) == (False, status)
+    told = " ".join(batch_text(finished).split())
+    assert "its show counts the bars of another song, 'song-1.wav'" in told
+    assert 'write song = "song-0.wav" in two.show.toml' in told
+    show.write_text('song = "song-0.wav"\n' + own + BARS)
+    assert run_batch(made.setlist, workers=1).all_well
+
+
+@pytest.mark.parametrize(
+    ("named", "cues", "songs"),
+    [
+        ("song-1.wav", "", ["song-0.wav"]),  # sections are where they are in any song
+        ("song-1.wav", BARS, ["song-0.wav", "song-1.wav"]),  # one show for many
+        ("gone.wav", BARS, ["song-0.wav"]),  # nothing to compare with: a lesser finding
+    ],
+)
+def test_shows_that_may_be_meant_for_it_leave_all_well(season: Make, named: str, cues: str, songs: list[str]) -> None:
+    made = season(2)
+    show = made.folder / "two.show.toml"
+    show.write_text(f'song = "{named}"\n' + show.read_text() + cues)
+    made.write(songs)
+    finished = run_batch(made.setlist, workers=1)
+    assert finished.all_well
+    lesser = any("counts the bars of another song" in note.found for note in finished.outcomes[0].findings)
+    assert lesser == (named == "gone.wav")
