@@ -44,7 +44,6 @@ def test_strips_as_they_are_sold_are_not_doubted(layout_of, pixels: int, odd: bo
     assert bool(doubts(layout_of(LINE.format(name="eaves", pixels=pixels, tag="roofline")))) is odd
 
 
-@pyt
 @pytest.mark.parametrize(
     ("pitch", "units", "odd"), [(2, "ft", True), (0.167, "ft", False), (1, "ft", False), (0.6, "m", False)]
 )
