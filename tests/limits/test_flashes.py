@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 import films
 import flashing
-from eavesong.limits import Assumptions, limits, report_page, report_text
+from eavesong.limits import Assumptions, flashes_of, limits, report_page, report_text
 from eavesong.within.rig import rig_of
 from powered import LINE
 
@@ -112,6 +112,7 @@ def test_columns_of_a_screen_in_turn_flash_together(film, groups, hertz):
     assert (flashing.changes(frames.mean(axis=1, keepdims=True) / 255.0, 40) <= 6).all()
     frames = film(layout, frames.reshape(80, -1))
     (episode,) = limits(layout, frames).flashes.episodes
+    assert flashes_of(layout, frames).episodes == (episode,)  # alone they are the same
     assert (episode.part, episode.whole_display, episode.pixels >= 220) == (True, False, True)
     assert episode.props[0] == "screen"
     assert episode.transitions >= 2 * int(groups * hertz)

@@ -304,13 +304,13 @@ def _page(source: Reopened, out: Path, song: Path | None, seen: dict[str, Any], 
 
 def _warning(source: Reopened, quiet: bool) -> str:
     """What to say before a show that flashes more than people bear, or says that it may; empty for any other."""
-    from eavesong.limits import limits
+    from eavesong.limits import flashes_of
     from eavesong.preview.night import WARNING
 
     if not quiet:
         click.echo("Looking for flashes …", err=True)
-    flashes = limits(source.layout, source.frames).flashes
-    if flashes is None or flashes.passes:
+    flashes = flashes_of(source.layout, source.frames)
+    if flashes.passes:
         return WARNING if source.allows_flashes else ""
     first = flashes.episodes[0].start.clock if flashes.episodes else ""
     return (

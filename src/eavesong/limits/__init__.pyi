@@ -1,5 +1,5 @@
 from .assumptions import Assumptions
-from .limits import Limits, flash_findings, limits
+from .limits import Limits, flash_findings, flashes_of, limits
 from .page import parts_page, report_page
 from .parts import parts_csv
 from .report import report_text
@@ -9,6 +9,7 @@ __all__ = [
     "Assumptions",
     "Limits",
     "flash_findings",
+    "flashes_of",
     "limits",
     "parts_csv",
     "parts_page",

@@ -143,6 +143,11 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
     )  # fmt: skip
 
 
+def flashes_of(layout: Layout, frames: FramesFile) -> Flashes:
+    """The flashes alone in frames that were rendered for ``layout``, as ``limits`` finds them. Raises as it does."""
+    return _flashes(layout, rig_of(layout), frames, Assumptions(), Moments(Reopened(frames), layout))
+
+
 def flash_findings(layout: Layout, frames: FramesFile) -> tuple[Finding, ...]:
     """What is to be said of flashes alone in frames that were rendered for ``layout``: they are read up to the first
     second that holds more than three. Raises as ``limits``."""

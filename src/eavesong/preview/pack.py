@@ -38,8 +38,8 @@ SECONDS = 2.0
 ESCAPE = 255
 DEAD = 0.8
 """Share of a step by which a colour may be off before it changes: less than a whole one, more than half."""
-EFFORT = 6
-"""zlib's level: 9 saves one or two bytes of a hundred more and takes three to six times as long."""
+EFFORT = 4
+"""zlib's level: 6 saves four bytes of a hundred more and takes three times as long."""
 SAMPLES = 8
 """Streams that are packed on trial to choose the fidelity."""
 
