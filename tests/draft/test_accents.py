@@ -36,6 +36,20 @@ def test_what_does_not_happen_is_not(song, house):
     assert not seen & {"contour", "roll", "gather", "hush", "burst"}
 
 
+def stops(song, house, seconds):
+    events = Events.of([Event(20.0, "stop", 1.0), Event(20.0 + seconds, "stop-end", 1.0)])
+    form = replace(song, events=events)
+    (cue,) = [cue for cue in accents.above(form, cast_of(house), found(form, house), 0.3) if cue.effect == "hush"]
+    return cue
+
+
+def test_windows_stay_lit_where_the_song_stops_and_long_stops_are_not_quite_dark(song, house):
+    short, long = stops(song, house, 1.0), stops(song, house, 4.0)
+    assert "not (window or door)" in short.on[0]
+    assert "depth" not in short.parameters
+    assert long.parameters["depth"] < 1
+
+
 def melodies(song, house, looks):
     return [cue for cue in accents.behind(song, cast_of(house), looks) if cue.effect == "contour"]
 

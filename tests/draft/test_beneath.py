@@ -6,7 +6,7 @@ from drafted import looks
 from eavesong.draft.beneath import at_rest, name_of, strokes
 from eavesong.draft.cast import cast_of
 from eavesong.draft.moods import luminance, yellow
-from eavesong.draft.pictures import late_bars, seen_of
+from eavesong.draft.seen import late_bars
 
 
 def bars_of(cues):
@@ -20,7 +20,7 @@ def test_roof_trees_and_screens_are_never_dark(song, house, seed):
     resting = list(at_rest(song, cast, found))
     for family in cast.families:
         if family.name in ("roof", "trees", "centre"):
-            moving = {bar for look in found.values() for bar in seen_of(look, song).get(family, ())}
+            moving = {bar for look in found.values() for bar in look.seen(song).get(family, ())}
             still = bars_of(cue for cue in resting if family.on[0] in cue.on[0])
             assert moving | still == {*range(1, 49)}
             assert not moving & still
@@ -51,7 +51,7 @@ def test_nobody_in_yellow_feels_strokes(song, house):
         for family in cast.families:
             there = bars_of(cue for cue in felt if family.on[0] in cue.on[0])
             for look in found.values():
-                seen, late = seen_of(look, song).get(family, frozenset()), late_bars(song, look.letter)
+                seen, late = look.seen(song).get(family, frozenset()), late_bars(song, look.letter)
                 for worn, bars in ((look.colours.main, seen - late), (look.colours.beside, seen & late)):
                     if yellow(worn) and look.palette_of(family) == look.letter:
                         assert not there & bars

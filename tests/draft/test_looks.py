@@ -3,7 +3,7 @@
 import pytest
 
 from drafted import looks
-from eavesong.draft.looks import CALM, FULL
+from eavesong.draft.form import CALM, FULL
 
 
 @pytest.mark.parametrize("seed", range(8))

@@ -5,7 +5,8 @@ import pytest
 from drafted import grid_of, looks, signals_of
 from eavesong.draft.cast import GARDEN, cast_of
 from eavesong.draft.form import form_of
-from eavesong.draft.pictures import LONG, cues_of, seen_of
+from eavesong.draft.pictures import cues_of
+from eavesong.draft.seen import LONG
 from eavesong.files import shipped
 from eavesong.layout import load_layout
 from eavesong.music import Events
@@ -38,7 +39,7 @@ def test_each_side_of_the_picture_has_one_colour_at_a_time(song, house):
 def test_nobody_is_dark_for_the_whole_song(song, house):
     for seed in range(8):
         found = looks(song, house, seed).values()
-        lit = {family for look in found for family in seen_of(look, song)}
+        lit = {family for look in found for family in look.seen(song)}
         assert lit == {*cast_of(house).families}
 
 
@@ -62,7 +63,7 @@ def test_the_last_time_everybody_is_there(song, house):
     look = looks(song, house)["c"]
     cues = [cue for number, cue in cues_of(look, song, 0.3) if number == 4]
     last = {*range(33, 49)}
-    assert {family for family, bars in seen_of(look, song).items() if bars >= last} == {*cast_of(house).families}
+    assert {family for family, bars in look.seen(song).items() if bars >= last} == {*cast_of(house).families}
     assert cues[-1].effect == "glimmer"
     for family in cast_of(house).families:  # over what strikes sparks would be one change too many in a second
         assert (family.on[0] in cues[-1].on[0]) != (family in look.leaders)

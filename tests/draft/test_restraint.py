@@ -1,5 +1,6 @@
 """Restraint: soft bars are darker, in a few steps, and a song as loud all through is not dimmed."""
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -8,7 +9,7 @@ import pytest
 from drafted import grid_of, signals_of
 from eavesong.draft.cue import Draft
 from eavesong.draft.form import form_of
-from eavesong.draft.restraint import MOST, STEPS, to_spare, veils
+from eavesong.draft.restraint import MOST, STEPS, to_spare, veils, wanted
 from eavesong.music import Events
 
 
@@ -53,6 +54,21 @@ def test_a_chorus_is_larger_than_a_verse_as_loud(song):
     form = form_of(grid, signals_of(grid, {"A": 0.2, "B": 0.8, "C": 0.8}), Events())
     light = light_of(form, veils(form, np.full(48, 0.3)))
     assert light[9:15].max() < light[17:23].min()
+
+
+def test_what_returns_is_known_again_by_how_bright_it_is(song):
+    """Half of what is louder in it the second time is not followed."""
+    grid = grid_of()
+    form = form_of(grid, signals_of(grid, {"A": 0.1, "B": 0.5, "C": 0.9}), Events())
+    louder = form.strengths.copy()
+    second = form.parts_of("b")[1]
+    louder[second.start - form.first : second.end - form.first] = 0.9
+    first = form.parts_of("b")[0].start - form.first
+    bright = wanted(replace(form, strengths=louder))
+    again = second.start - form.first
+    before = wanted(form)
+    assert before[first] == pytest.approx(before[again])
+    assert before[again] < bright[first] < bright[again]
 
 
 def test_a_song_as_loud_all_through():

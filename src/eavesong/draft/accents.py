@@ -23,6 +23,8 @@ NOTES = 4
 """Notes of a melody that are worth a line, each time a part comes."""
 NEAR = 0.05
 """Seconds between the first beat of a part and a stress that are one."""
+BREATH = 1.9
+"""Seconds of a stop from which something rings on in most songs, and a house that is quite dark seems to be broken."""
 ENDING = 2
 """Bars in which the house goes dark at the end."""
 
@@ -79,7 +81,12 @@ def above(form: Form, cast: Cast, looks: dict[str, Staging], calm: float) -> Ite
             {"beats": float(form.metre)}, "accent", "plus-lighter", round(0.5 - 0.2 * calm, 2),
         )  # fmt: skip
     if form.events.spans("stop"):
-        yield Draft("Dark where it stops", "silence in the music is darkness on the house", "hush")
+        longest = max(end - start for start, end, *_ in form.events.spans("stop"))
+        told = "silence in the music is darkness on the house" if longest < BREATH else "the house all but goes dark"
+        yield Draft(
+            "Dark where it stops", f"{told}; windows stay", "hush", ("all and not (window or door)", "all"), (),
+            {} if longest < BREATH else {"depth": 0.85},
+        )  # fmt: skip
     if form.events.labelled("hit") or form.events.labelled("arrival"):
         yield Draft(
             "Hits and arrivals", "one strong stroke, one burst over what hangs on the house", "burst",

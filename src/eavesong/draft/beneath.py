@@ -9,8 +9,9 @@ from eavesong.draft.cue import Draft
 from eavesong.draft.form import Form
 from eavesong.draft.looks import Staging
 from eavesong.draft.moods import yellow
-from eavesong.draft.pictures import Bars, late_bars, seen_of, spans_of
+from eavesong.draft.pictures import spans_of
 from eavesong.draft.safe import faint
+from eavesong.draft.seen import Bars, late_bars
 
 REST = 0.9
 """Light of what is at rest."""
@@ -25,7 +26,7 @@ def at_rest(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft
         left: dict[str, set[int]] = {}
         for look in looks.values():
             if family in look.shape:
-                seen = seen_of(look, form).get(family, frozenset())
+                seen = look.seen(form).get(family, frozenset())
                 left.setdefault(look.colours.deep, set()).update(look.bars(form) - seen)
         for deep, there in left.items():
             if there and family.name == "centre":
@@ -63,7 +64,7 @@ def strokes(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft
         for look in looks.values():
             main, beside = look.colours.main, look.colours.beside
             worn, other = (main, beside) if look.palette_of(family) == look.letter else (beside, main)
-            late, seen = late_bars(form, look.letter), seen_of(look, form).get(family, frozenset())
+            late, seen = late_bars(form, look.letter), look.seen(form).get(family, frozenset())
             warm = {bar for bar in seen if yellow(other if bar in late else worn)}
             able.setdefault(look.colours.deep, set()).update(look.bars(form) - warm)
         for deep, there in able.items():

@@ -115,6 +115,11 @@ class Form:
         mean: Floats = np.concatenate(bars).mean(axis=0)
         return mean
 
+    def sound_of_bars(self, start: int, end: int) -> Floats:
+        """(k,): the mean sound of some bars."""
+        mean: Floats = self.sounds[start - self.first : end - self.first].mean(axis=0)
+        return mean
+
     def times_of(self, label: str, letter: str) -> list[float]:
         """When events of a label are heard in a letter, in seconds."""
         spans = [(self.grid.time_of_bar(p.start - 1), self.grid.time_of_bar(p.end - 1)) for p in self.parts_of(letter)]

@@ -18,6 +18,8 @@ from eavesong.colours import parse_colour
 from eavesong.draft.cast import GARDEN, Cast, Family
 from eavesong.draft.form import CALM, FULL, SOFT, STEADY, STRONG, Form, tiers_of
 from eavesong.draft.moods import AWAY, DULL, MOODS, WARM, Colours, apart, close
+from eavesong.draft.restraint import share_left, wanted
+from eavesong.draft.seen import SHAPE, USED, Phrase, joined, phrases_of
 
 Floats = NDArray[np.float64]
 
@@ -27,19 +29,19 @@ REMEMBERED = 8
 """Bars of a letter whose colours are remembered at the end, at least, where there is one."""
 TRIES = 1500
 """How many ways are tried."""
-SHAPE = ("roof", "trees", "centre")
-"""Families that are never quite dark: the outline of the house, the largest thing in the garden, and screens."""
-LIGHT = {CALM: (0.4, 0.3, 0.0, 0.0), STEADY: (0.6, 0.3, 0.4, 0.1), FULL: (0.7, 0.6, 0.6, 0.6)}
-"""Light, roughly, of who leads, who leads next, who stands beside them, and of the others, by how full a part is."""
-REST = 0.5
-"""Light, roughly, of who is at rest."""
-DIMMED = 4.0
-"""Light of the strongest letter against that of a silent one, roughly."""
+LIGHT = {CALM: 0.5, STEADY: 0.45, FULL: 0.6}
+"""Light, roughly, of a family on which something moves, by how full a part is."""
+LEAD, REST = 0.7, 0.36
+"""Light, roughly, of who leads, and of who is at rest."""
+MOST = 64
+"""Phrases of a song that are looked at, at most."""
 SAME_HUE, SAME_LEAD, TWICE, FITTING, DIRTY = 0.3, 0.2, 0.32, 0.03, 0.06
 """What neighbours of one hue cost, neighbours with one lead, and a mood that two letters share; what warmth in strong
 parts and coolness in soft ones is worth; what a lamp that looks brown or grey when dim costs in the softest part."""
 SAME_SIDE = 0.15
 """What it costs where neighbours have one hue on a side of the picture, garden or house; four times that on both."""
+UNUSED = 1.0
+"""What it costs where somebody is seen in less than `USED` of a song: times the share that is lacking."""
 STRAYING = 2.0
 """What it costs to be away where a song is at home: never worth it."""
 LIKENESS = 1.5
@@ -122,9 +124,9 @@ class _Judge:
         self.light = {each.mood: [np.array(parse_colour(colour)) for colour in (each.main, each.beside, each.deep)]
                       for each in wardrobe}  # fmt: skip
         self.alike = {(one.mood, other.mood) for one in wardrobe for other in wardrobe if not apart(one, other)}
-        self.place = {family.name: at for at, family in enumerate(cast.families)}
-        self.looks: dict[tuple[int, str, tuple[str, ...]], Floats] = {}
-        self.shares = np.sqrt([family.share for family in cast.families])
+        self.families = cast.families
+        self.looks: dict[tuple[int, str, tuple[str, ...]], tuple[Floats, Floats]] = {}
+        self.shares = np.array([family.share for family in cast.families])
         self.foreign = AWAY & {each.mood for each in wardrobe if each.deep != wardrobe[0].deep}
         early = form.first + HOME * (form.last - form.first)
         home = {form.parts[-1].letter, *(part.letter for part in form.parts if part.start < early)}
@@ -132,11 +134,18 @@ class _Judge:
         tiers = tiers_of(form)
         self.tiers = [tiers[letter] for letter in letters]
         self.strengths = [form.strength_of(letter) for letter in letters]
-        lengths = np.array([sum(part.end - part.start for part in form.parts_of(letter)) for letter in letters])
-        self.pairs = np.triu_indices(len(letters), 1)
-        weights = (lengths[self.pairs[0]] * lengths[self.pairs[1]]).astype(float)
+        every = -(-sum(len(part.phrases) for part in form.parts) // MOST)
+        self.phrases = [list(phrases_of(form, letter))[::every] for letter in letters]
+        phrases = [phrase for found in self.phrases for phrase in found]
+        self.used = np.array([0.0 if family.name in SHAPE else USED for family in cast.families])
+        lengths = np.array([phrase.end - phrase.start for phrase in phrases], float)
+        self.pairs = np.triu_indices(len(phrases), 1)
+        self.bars = max(float(lengths.sum()), 1.0)
+        weights = lengths[self.pairs[0]] * lengths[self.pairs[1]]
         self.weights = weights / max(float(weights.sum()), 1.0)
-        self.heard = self._ranks(np.array([form.sound_of(letter) for letter in letters]))
+        self.heard = self._ranks(np.array([form.sound_of_bars(phrase.start, phrase.end) for phrase in phrases]))
+        bright = wanted(form)
+        self.bright = np.array([bright[each.start - form.first : each.end - form.first].mean() for each in phrases])
         order = {letter: at for at, letter in enumerate(letters)}
         self.beside = {
             (min(pair), max(pair)) for pair in pairwise(order[part.letter] for part in form.parts) if pair[0] != pair[1]
@@ -144,10 +153,12 @@ class _Judge:
 
     def of(self, worn: Sequence[Costume]) -> float:
         """Higher for costumes that suit better."""
-        worth = 0.0
+        worth, looks = 0.0, [self._look(each, at) for at, each in enumerate(worn)]
         if len(self.weights) > 1:
-            seen = self._ranks(np.array([self._look(costume, at) for at, costume in enumerate(worn)]))
+            seen = self._ranks(self._dimmed(np.concatenate([light for light, _ in looks])))
             worth += LIKENESS * float(self.weights @ (seen * self.heard))
+        lacking = self.used - sum(there for _, there in looks) / self.bars
+        worth -= UNUSED * float(np.maximum(lacking, 0.0).sum())
         for one, other in self.beside:
             worth -= SAME_HUE * ((worn[one].colours.mood, worn[other].colours.mood) in self.alike)
             pairs = zip(sides_of(worn[one]), sides_of(worn[other]), strict=True)
@@ -159,26 +170,45 @@ class _Judge:
         fits = sum(_fits(each.colours, strength) for each, strength in zip(worn, self.strengths, strict=True))
         return worth + FITTING * fits / len(worn)
 
-    def _look(self, costume: Costume, letter: int) -> Floats:
-        """Cube roots of what families show, by the root of their share, as `eavesong.follow` takes a look."""
+    def _dimmed(self, light: Floats) -> Floats:
+        """Cube roots of what families show (phrases, families, 3), by the root of their share, as `eavesong.follow`
+        takes a look: with the house as bright as the song is loud."""
+        given = light.mean(axis=2) @ self.shares
+        dimmed = share_left(self.bright, given)
+        looks: Floats = np.cbrt(light * dimmed[:, None, None]) * np.sqrt(self.shares)[:, None]
+        return looks.reshape(len(light), -1)
+
+    def _look(self, costume: Costume, letter: int) -> tuple[Floats, Floats]:
+        """What each family shows in each phrase of a letter (phrases, families, 3), roughly, and for how many bars
+        something moves on it (families,)."""
         key = (letter, costume.colours.mood, tuple(family.name for family in costume.families))
         if key not in self.looks:
-            light = self._light(costume, self.tiers[letter]) * DIMMED ** (self.strengths[letter] - 1)
-            self.looks[key] = (np.cbrt(light) * self.shares[:, None]).ravel()
+            light = np.zeros((len(self.phrases[letter]), len(self.families), 3))
+            bars = np.zeros(len(self.families))
+            for at, phrase in enumerate(self.phrases[letter]):
+                light[at], there = self._light(costume, self.tiers[letter], phrase)
+                bars += there * (phrase.end - phrase.start)
+            self.looks[key] = light, bars
         return self.looks[key]
 
-    def _light(self, costume: Costume, tier: int) -> Floats:
-        """What each family shows (families, 3), roughly."""
-        light = np.zeros((len(self.place), 3))
+    def _light(self, costume: Costume, tier: int, phrase: Phrase) -> tuple[Floats, NDArray[np.bool_]]:
         main, beside, deep = self.light[costume.colours.mood]
-        given = list(zip(costume.families, LIGHT[tier], strict=False))
-        worn = {family.name: share for family, share in reversed(given)}
-        first = costume.families[0].name in GARDEN
-        for name, at in self.place.items():
-            share = worn.get(name, LIGHT[tier][3])
-            colour = main if (name in GARDEN) == first else beside
-            light[at] = share * colour if share >= REST or name not in SHAPE else max(share, REST) * deep
-        return light
+        first, second, third = costume.families
+        others = [family for family in self.families if family not in costume.families]
+        extras = [family for family in others if family.name != "front"]
+        support = (third,) if tier > CALM else ()
+        seen = {family.name for family in joined(tier, (first, second), support, extras, phrase)}
+        seen |= {"front"} if "roof" in seen else set()
+        lead = (second if phrase.turned else first).name if tier > CALM else ""
+        leading = first.name in GARDEN
+        light = np.zeros((len(self.families), 3))
+        for at, name in enumerate(family.name for family in self.families):
+            if name in seen:
+                share = LEAD if name == lead else LIGHT[tier]
+                light[at] = share * (main if ((name in GARDEN) == leading) != phrase.late else beside)
+            elif name in SHAPE:
+                light[at] = REST * deep
+        return light, np.array([family.name in seen for family in self.families])
 
     def _ranks(self, points: Floats) -> Floats:
         """Ranks of the distances of all pairs, their weighted mean 0 and spread 1."""

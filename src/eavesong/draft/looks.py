@@ -16,10 +16,11 @@ import numpy as np
 
 from eavesong.draft.cast import GARDEN, Cast, Family
 from eavesong.draft.cue import Value
-from eavesong.draft.form import CALM, FULL, Form, tiers_of
-from eavesong.draft.likeness import SHAPE, Costume
+from eavesong.draft.form import CALM, Form, tiers_of
+from eavesong.draft.likeness import Costume
 from eavesong.draft.moods import Colours
 from eavesong.draft.safe import STROKES, TURNS, busiest
+from eavesong.draft.seen import SHAPE, USED, Bars, joined, phrases_of
 from eavesong.music.stress import begins_at
 
 RING = 1.3
@@ -68,7 +69,7 @@ class Staging:
     letter: str
     tier: int
     """`CALM`, `STEADY` or `FULL`."""
-    leaders: tuple[Family, ...]
+    leaders: tuple[Family, Family]
     """Those who lead, phrase by phrase."""
     support: tuple[Family, ...]
     """Who stands beside them."""
@@ -98,6 +99,17 @@ class Staging:
     def bars(self, form: Form) -> frozenset[int]:
         """The bars in which the letter comes."""
         return frozenset(bar for part in form.parts_of(self.letter) for bar in range(part.start, part.end))
+
+    def seen(self, form: Form) -> dict[Family, Bars]:
+        """In which bars something moves on each family."""
+        seen: dict[Family, set[int]] = {family: set() for family in (self.leaders[0], *self.support, self.leaders[1])}
+        for phrase in phrases_of(form, self.letter):
+            for family in joined(self.tier, self.leaders, self.support, self.extras, phrase):
+                seen.setdefault(family, set()).update(range(phrase.start, phrase.end))
+        roof = next((family for family in seen if family.name == "roof"), None)
+        if roof:
+            seen |= {family: seen.get(family, set()) | seen[roof] for family in self.beside_roof}
+        return {family: frozenset(bars) for family, bars in seen.items()}
 
     def palette_of(self, family: Family) -> str:
         """Who leads, and all on the same side of the picture, in the main colour; the other side in the one beside."""
@@ -160,16 +172,15 @@ def _moving(
 
 
 def _with_everybody(looks: dict[str, Staging], form: Form, cast: Cast) -> dict[str, Staging]:
-    """Nobody is dark for the whole song: who has no part yet stands beside in the look that is seen longest."""
-    lit: set[Family] = set()
-    for letter, look in looks.items():
-        hands_over = any(len(part.phrases) > 1 for part in form.parts_of(letter))
-        lit |= {look.leaders[0], *look.support, *look.shape} | ({look.leaders[1]} if hands_over else set())
-        lit |= {*look.extras} if look.tier == FULL else set()
-    left = tuple(family for family in cast.families if family not in lit)
-    longest = max(looks, key=lambda letter: (
-        looks[letter].tier > CALM, sum(part.end - part.start for part in form.parts_of(letter))))  # fmt: skip
-    return looks | {longest: replace(looks[longest], support=tuple(dict.fromkeys((*looks[longest].support, *left))))}
+    """Nobody is dark for most of the song: who is seen too little stands beside in more looks, the fullest first."""
+    worn = dict(looks)
+    for family in cast.families:
+        least = 0.0 if all(family in look.shape for look in looks.values()) else USED * (form.last - form.first)
+        for letter in sorted(looks, key=lambda each: (-looks[each].tier, -len(looks[each].bars(form)))):
+            if sum(len(look.seen(form).get(family, ())) for look in worn.values()) >= max(least, 1):
+                break
+            worn[letter] = replace(worn[letter], support=tuple(dict.fromkeys((*worn[letter].support, family))))
+    return worn
 
 
 def _drums(form: Form, letter: str, tier: int) -> Drums | None:

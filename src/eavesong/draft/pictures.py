@@ -13,9 +13,8 @@ from eavesong.draft.cue import Draft, Value, joined
 from eavesong.draft.form import CALM, FULL, STEADY, Form, Stanza
 from eavesong.draft.looks import Staging
 from eavesong.draft.safe import SUPPORT, whole_beats
+from eavesong.draft.seen import Bars, late_bars, turned_bars
 
-LONG = 20.0
-"""Seconds after which the colours of a part that goes on are exchanged (common practice)."""
 GLIDE = 0.5
 """Beats in which neighbours in a garland take turns where more begins on other beats than on the first of a bar."""
 SHORTEST_BAR = 1.2
@@ -23,7 +22,6 @@ SHORTEST_BAR = 1.2
 LIGHT = {CALM: 0.8, STEADY: 0.7, FULL: 0.95}
 """Light of what moves under the leads."""
 
-Bars = frozenset[int]
 Spans = tuple[tuple[float, float], ...]
 
 
@@ -45,26 +43,13 @@ def cues_of(look: Staging, form: Form, calm: float, rich: bool = True) -> Iterat
     rich: whether what moves changes from phrase to phrase, which takes more cues.
     """
     parts = [(number, part) for number, part in enumerate(form.parts) if part.letter == look.letter]
-    turned, late = _turned(look, form), late_bars(form, look.letter)
-    cues = list(_moving(look, form, seen_of(look, form), turned if rich else frozenset(), late))
+    turned, late = turned_bars(form, look.letter), late_bars(form, look.letter)
+    cues = list(_moving(look, form, look.seen(form), turned if rich else frozenset(), late))
     for bars, palette, told in _coloured(look.letter, look.bars(form), late):
         cues += _leads(look, form, bars, turned, palette, told, calm)
     yield from ((parts[0][0], cue) for cue in cues)
     for number, part in parts:
         yield from ((number, cue) for cue in _sparks(look, form, part))
-
-
-def late_bars(form: Form, letter: str) -> Bars:
-    """Bars of phrases that begin when a letter has been on for longer than `LONG`, every second stretch of that."""
-    late: set[int] = set()
-    began, before = 0.0, ""
-    for part in form.parts:
-        at = form.grid.time_of_bar(part.start - 1)
-        began, before = at if part.letter != before else began, part.letter
-        for start, end in part.phrases:
-            if part.letter == letter and (form.grid.time_of_bar(start - 1) - began) // LONG % 2 == 1:
-                late |= {*range(start, end)}
-    return frozenset(late)
 
 
 def _coloured(letter: str, bars: Bars, late: Bars) -> Iterator[tuple[Bars, str, str]]:
@@ -73,36 +58,6 @@ def _coloured(letter: str, bars: Bars, late: Bars) -> Iterator[tuple[Bars, str, 
         yield bars - late, letter, ""
     if bars & late:
         yield bars & late, f"{letter} later", ", later"
-
-
-def _turned(look: Staging, form: Form) -> Bars:
-    """Bars of every second phrase of a letter."""
-    phrases = [span for part in form.parts_of(look.letter) for span in part.phrases]
-    return frozenset(bar for span in phrases[1::2] for bar in range(*span))
-
-
-def seen_of(look: Staging, form: Form) -> dict[Family, Bars]:
-    """In which bars something moves on each family: more of them as a part goes on, and each time it returns."""
-    parts, every, turned = form.parts_of(look.letter), look.bars(form), _turned(look, form)
-    first, second = look.leaders
-    seen: dict[Family, set[int]] = {first: {*every}}
-    for family in look.support:
-        seen.setdefault(family, set()).update(every)
-    seen.setdefault(second, set()).update(turned if look.tier == CALM else every)
-    for part in parts:
-        for at, span in enumerate(part.phrases):
-            joined_by = part.turn - 1 + at
-            if look.tier == FULL:
-                saved = () if part.turn == part.turns or joined_by else look.extras[:1]
-                there = tuple(each for each in look.extras if each not in saved or each.name in ("roof", "trees"))
-            else:
-                there = (second, *look.extras)[: joined_by if look.tier == CALM else joined_by - 1]
-            for family in there:
-                seen.setdefault(family, set()).update(range(*span))
-    roof = next((family for family in seen if family.name == "roof"), None)
-    if roof:
-        seen |= {family: {*seen[roof]} for family in look.beside_roof}
-    return {family: frozenset(bars) for family, bars in seen.items()}
 
 
 def _moving(look: Staging, form: Form, seen: dict[Family, Bars], turned: Bars, late: Bars) -> Iterator[Draft]:
@@ -132,7 +87,7 @@ def _motion(look: Staging, form: Form, effect: str) -> tuple[str, dict[str, Valu
     slow = whole_beats(form.tempo, 1.0, form.metre, SUPPORT)
     turning = _turning(look, form)
     parameters: dict[str, dict[str, Value]] = {
-        "garland": {**turning, "back": 0.1},
+        "garland": {**turning, "back": 0.15},
         "swell": {"beats": 2 * max(bar, slow), "waves": 1, "angle": look.angle, "least": 0.08},
         "runners": {"gap": 0.9, "share": 0.55, "metres": _down(0.9 / slow)},
         "relay": {"bars": turning.get("bars", 1), "change": 0.15 if look.downbeats else 0.5},
@@ -207,7 +162,8 @@ def _lead(
 
 def _sparks(look: Staging, form: Form, part: Stanza) -> Iterator[Draft]:
     """The last time a full part comes: sparks on all who do not lead; over what strikes they would be too much."""
-    who = [each for each in dict.fromkeys((*look.support, *look.extras)) if each not in look.leaders]
+    everybody = dict.fromkeys((*look.support, *look.extras, *look.beside_roof))
+    who = [each for each in everybody if each not in look.leaders]
     if part.turn == part.turns and part.turn > 1 and look.tier == FULL and who:
         yield Draft(
             f"{look.letter.upper()}: sparks", "the last time: sparks on all who do not lead", "glimmer", union(who),

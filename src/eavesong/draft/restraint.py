@@ -25,6 +25,8 @@ FAINTEST = 0.004
 """Light below which a bar counts as this dark."""
 FULLEST = 80
 """Percentile of bars that have full light."""
+HELD = 0.5
+"""How far a phrase is as bright as all that has its letter, against as its own loudness is."""
 LARGER = {"high": 1.3, "quiet": 0.6, "break": 0.65}
 """How much brighter some kinds of sections are than their loudness says: choruses are larger than verses."""
 EVEN, WIDE = 0.06, 0.3
@@ -44,12 +46,7 @@ def veils(form: Form, given: Floats) -> Iterator[Draft]:
     """
     if form.range < EVEN:
         return
-    ratio = 1 + (RATIO - 1) * min(1.0, form.range / WIDE)
-    wanted = ratio ** (_evened(form) - 1)
-    for part in form.parts:
-        wanted[part.start - form.first : part.end - form.first] *= LARGER.get(part.kind, 1.0)
-    left = wanted / np.maximum(_of_phrases(form, given), FAINTEST)
-    left = np.clip(left / np.percentile(left, FULLEST), DARKEST, 1.0)
+    left = share_left(wanted(form), _of_phrases(form, given))
     steps = np.round(np.log(left) / np.log(DARKEST) * (STEPS - 1)).astype(int)
     once = round(1 - DARKEST ** (1 / (STEPS - 1)), 2)
     for step in range(1, STEPS):
@@ -60,6 +57,22 @@ def veils(form: Form, given: Floats) -> Iterator[Draft]:
                 f"Dimmed to {round(100 * (1 - once) ** step)} %", why, "plain", ("all",), bars, {}, "black",
                 opacity=once, fade_in=DOWN,
             )  # fmt: skip
+
+
+def wanted(form: Form) -> Floats:
+    """How bright the house should be in each bar (bars,), beside the others: with loudness, and more in choruses."""
+    ratio = 1 + (RATIO - 1) * min(1.0, form.range / WIDE)
+    bright: Floats = ratio ** (_evened(form) - 1)
+    for part in form.parts:
+        bright[part.start - form.first : part.end - form.first] *= LARGER.get(part.kind, 1.0)
+    return bright
+
+
+def share_left(bright: Floats, given: Floats) -> Floats:
+    """How much of what is ``given`` is left (n,) where the house is to be as ``bright``: all of it in some."""
+    left = bright / np.maximum(given, FAINTEST)
+    shares: Floats = np.clip(left / np.percentile(left, FULLEST), DARKEST, 1.0)
+    return shares
 
 
 def room(seconds: float) -> int:
@@ -78,8 +91,14 @@ def to_spare(cues: Sequence[Draft], seconds: float) -> list[Draft]:
 
 
 def _evened(form: Form) -> Floats:
-    """Strengths (bars,) with a quarter of those beside each: a bar alone does not stand out much."""
-    evened: Floats = np.convolve(np.pad(form.strengths, 1, mode="edge"), (0.25, 0.5, 0.25), mode="valid")
+    """Strengths (bars,), one for all bars of a phrase, and half of the way to that of all that has its letter: what
+    returns is known again by how bright it is."""
+    strengths = _of_phrases(form, form.strengths)
+    held = strengths.copy()
+    for letter in form.letters:
+        mine = np.concatenate([np.arange(part.start, part.end) for part in form.parts_of(letter)]) - form.first
+        held[mine] = strengths[mine].mean()
+    evened: Floats = HELD * held + (1 - HELD) * strengths
     return evened
 
 

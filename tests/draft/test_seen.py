@@ -1,0 +1,42 @@
+"""Who is seen when: nobody is dark for most of a song, and what returns begins as it was."""
+
+import pytest
+
+from drafted import grid_of, looks, signals_of
+from eavesong.draft.form import form_of
+from eavesong.draft.seen import LONG, SHAPE, USED, late_bars, phrases_of, turned_bars
+from eavesong.music import Events
+
+
+@pytest.fixture(scope="module")
+def returning():
+    """One letter for a minute, another, and the first again: bars of two seconds."""
+    grid = grid_of(plan=(("A", "high", 32), ("B", "steady", 16), ("A", "high", 32)))
+    return form_of(grid, signals_of(grid, {"A": 0.9, "B": 0.5}), Events())
+
+
+def test_colours_are_exchanged_late_and_a_return_begins_as_it_was(returning):
+    late = late_bars(returning, "a")
+    for part in returning.parts_of("a"):
+        begins = returning.grid.time_of_bar(part.start - 1)
+        for bar in range(part.start, part.end):
+            if returning.grid.time_of_bar(bar) - begins <= LONG:
+                assert bar not in late
+    assert late & {*range(1, 33)}
+    assert late & {*range(49, 81)}
+
+
+def test_every_second_phrase_is_turned(returning):
+    phrases = list(phrases_of(returning, "a"))
+    turned = turned_bars(returning, "a")
+    assert [phrase.start in turned for phrase in phrases] == [at % 2 == 1 for at in range(len(phrases))]
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_nobody_is_dark_for_most_of_a_song(song, house, seed):
+    found = looks(song, house, seed)
+    every = song.last - song.first
+    families = {family for look in found.values() for family in (*look.leaders, *look.support, *look.extras)}
+    for family in families:
+        bars = sum(len(look.seen(song).get(family, ())) for look in found.values())
+        assert family.name in SHAPE or bars >= USED * every
