@@ -46,7 +46,8 @@ def pytest_collection_finish() -> None:
 
 LONGEST = (
     "season/test_faults.py", "preview/test_page.py", "season/test_cluster.py", "watch/test_page.py", "cli/test_demo.py",
-    "cli/test_elsewhere.py",
+    "season/test_asked.py", "music/test_track.py", "cli/test_elsewhere.py", "season/test_run.py",
+    "survey/test_sheet.py", "watch/test_studio.py", "watch/test_examiner.py", "within/test_stages.py",
 )  # fmt: skip
 """Files of tests that take longest, begun first: else one of them would be what everybody waits for in the end."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,7 @@ import soundfile
 
 from eavesong.music import BeatGrid, Reading, Section, Wishes, read_grid, write_beats, write_sections
 from eavesong.music.jams import read_jams
+from eavesong.music.made_for import made_for
 
 SECONDS = 12.0
 
@@ -153,6 +155,22 @@ def test_a_text_that_was_mended_by_hand_is_replaced_only_where_it_is_said(eaveso
     told = eavesong("beats", song, "--metre", 4).out
     assert "in place of what was changed by hand in song.beats" in told
     assert told.rstrip().endswith(f"--out {text} --overwrite")
+
+
+def test_a_text_for_another_sound_stays_one_until_it_is_heard_anew(eavesong, song, heard) -> None:
+    """What a text tells is written with the hash that it has; what is heard, with that of the song."""
+    other, own = "3f" * 32, hashlib.sha256(song.read_bytes()).hexdigest()
+    beats, sections = song.with_suffix(".beats"), song.with_suffix(".sections")
+    write_beats(beats, even(150), other)
+    write_sections(sections, even(77), other)
+    ended = eavesong("beats", song, "--metre", 3, "--out", beats, "--sections", sections, "--overwrite")
+    assert [made_for(path.read_text()) for path in (beats, sections)] == [other, other]
+    assert "'song.beats' was written for another file than song.wav is now" in ended.err
+    eavesong("beats", song, "--reading", 1, "--out", beats, "--overwrite")
+    assert made_for(beats.read_text()) == own
+    write_beats(song.with_name("mine.txt"), even(90), other)
+    eavesong("beats", song, "--beats-from", song.with_name("mine.txt"), "--out", beats, "--overwrite")
+    assert made_for(beats.read_text()) == own, "chosen for this song"
 
 
 def test_a_sections_text_counts_whatever_is_chosen(eavesong, song, heard) -> None:

@@ -42,6 +42,18 @@ def test_the_lines_that_are_printed_lead_from_the_house_to_a_rehearsal(tmp_path)
         there |= {str(taken[key]) for key in ("drawing", "out") if taken.get(key)}
 
 
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["--width", "36ft"], "the house, in metres, or begin with --units ft: change"),
+        (["--width", "36ft", "--units", "ft"], "the house, in feet: change"),
+        (["--width", "11m"], "the house, in metres: change"),
+    ],
+)
+def test_the_unit_of_the_file_is_told(tmp_path, words, told):
+    assert told in CliRunner().invoke(command, [str(tmp_path / "ours"), *words]).output
+
+
 def test_nothing_is_overwritten(tmp_path):
     first = CliRunner().invoke(command, [str(tmp_path)])
     assert first.exit_code == 0

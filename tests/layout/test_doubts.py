@@ -44,6 +44,18 @@ def test_strips_as_they_are_sold_are_not_doubted(layout_of, pixels: int, odd: bo
     assert bool(doubts(layout_of(LINE.format(name="eaves", pixels=pixels, tag="roofline")))) is odd
 
 
+@pytest.mark.parametrize(
+    ("pitch", "units", "odd"), [(2, "ft", True), (0.167, "ft", False), (1, "ft", False), (0.6, "m", False)]
+)
+def test_a_pitch_in_inches_in_a_house_in_feet_is_doubted(tmp_path: Path, pitch: float, units: str, odd: bool) -> None:
+    """Two inches are the twelfth part of two feet; a lamp every foot there may be."""
+    path = tmp_path / "house.toml"
+    line = f'[[prop]]\nname = "eaves"\nshape = "line"\nfrom = [0, 9]\nto = [26, 9]\npitch = {pitch}\n'
+    path.write_text(f'title = "A"\nunits = "{units}"\n{line}')
+    told = [doubt for doubt in doubts(load_layout(path)) if "'pitch' is in feet, too: 2 in are 0.167." in doubt]
+    assert bool(told) is odd
+
+
 def test_a_tag_that_nothing_knows_and_is_near_a_known_one_is_doubted(layout_of) -> None:
     layout = layout_of(TREE.format(pixels=50, tag="tre"))
     (doubt,) = doubts(layout, {"tree", "star"})

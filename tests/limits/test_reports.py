@@ -12,7 +12,7 @@ from eavesong.cli import main
 from eavesong.errors import FramesError, LayoutError
 from eavesong.limits import Assumptions, limits, parts_csv, parts_page, report_page, report_text
 from eavesong.limits.assumptions import CAUTIONS
-from eavesong.limits.findings import shortfall
+from eavesong.limits.findings import of_supplies, shortfall
 from powered import LINE
 
 FED = """
@@ -295,3 +295,14 @@ def test_a_house_in_feet_is_told_in_feet(house):
     )
     assert {part.unit for part in report.parts if part.group == "extensions"} == {"ft"}
     assert next(part.count for part in report.parts if part.group == "extensions") == pytest.approx(115, abs=3)
+
+
+@pytest.mark.parametrize(
+    ("limited", "advice"), [(True, "These frames keep to it by their limit"), (False, "Render with")]
+)
+def test_frames_that_keep_to_a_supply_are_told_so(house, film, limited, advice):
+    """Full white asks for more than the supply is rated for, and the frames are dim."""
+    small = house(LINE + FED.replace("watts = 100", "watts = 30"))
+    power = limits(small, film(small, np.full(10, 60))).power
+    (finding,) = of_supplies(power, Assumptions(), limited)
+    assert (finding.warning, finding.instead.startswith(advice)) == (True, True)

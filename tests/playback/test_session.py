@@ -194,7 +194,19 @@ def test_faster_frames_than_a_line_takes_are_told(tmp_path: Path, time: SimTime)
     path = write_frames(tmp_path / "fast.h5", described, moving(described, 12))
     out = io.StringIO()
     play(path, Settings(sound=False, discovery=False), time=time, out=out)
-    assert "60 frames a second are more than a universe takes; every 2nd is sent" in out.getvalue()
+    assert "60 frames a second are more than a universe takes; every 2nd is sent\n" in out.getvalue()
+
+
+def test_a_controller_that_takes_fewer_frames_is_told_as_such(tmp_path: Path, time: SimTime) -> None:
+    described = house(("192.0.2.7", "192.0.2.8"), frame_rate=40.0)
+    slow = replace(described.patch[1], frame_rate_limit=20.0)
+    path = write_frames(
+        tmp_path / "slow.h5", replace(described, patch=(described.patch[0], slow)), moving(described, 12)
+    )
+    out = io.StringIO()
+    play(path, Settings(sound=False, discovery=False), time=time, out=out)
+    told = "40 frames a second are more than a controller is said to take; every 2nd is sent to 1 of 2 universes"
+    assert told in out.getvalue()
 
 
 @pytest.mark.parametrize(

@@ -100,6 +100,10 @@ def test_a_song_is_called_on_its_page_what_the_setlist_calls_it(season: Make) ->
         run_batch(made.setlist, workers=1)
         page = (made.folder / "pages" / "song-0.html").read_bytes()
         assert b"<title>" + shown in page
+    show = made.folder / "two.show.toml"
+    show.write_text(show.read_text().replace('title = "Two cues"', 'title = "sleigh bells"'))
+    run_batch(made.setlist, workers=1)
+    assert b"<title>Sleigh Bells<" in (made.folder / "pages" / "song-0.html").read_bytes()
 
 
 def test_lesser_findings_are_counted_and_all_is_well(season: Make) -> None:

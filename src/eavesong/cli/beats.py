@@ -165,23 +165,27 @@ def _show(song: Path, chosen: Chosen, events: Events) -> None:
         click.echo(f"\nalso heard, to be taken with --reading:\n{describe_others(chosen.readings, chosen.shown)}")
 
 
-def _made_for(song: Path, choice: Any, chosen: Chosen) -> str:
-    """The hash of the sound that what is written is for: of the song, but where a text says that it is for another one
-    and nobody chose it for this."""
+def _made_for(song: Path, choice: Any, chosen: Chosen) -> dict[str, str]:
+    """By each part (beats, sections, events) the hash of the sound that what is written of it is for: of the song, but
+    where a text that counts says that it is for another one, and nobody chose it for this."""
     from eavesong.errors import BeatsError
     from eavesong.files import read_text
-    from eavesong.music.made_for import made_for
+    from eavesong.music import events_text_for
+    from eavesong.music.made_for import PARTS, made_for
     from eavesong.music.sound import sound_hash
 
-    own = chosen.beats if chosen.beats and not choice.beats else None
-    told = made_for(read_text(own, BeatsError)) if own else ""
-    return told or sound_hash(song)
+    texts = (None if choice.beats else chosen.beats, chosen.sections, events_text_for(song))
+    own = sound_hash(song)
+    return {
+        part: (made_for(read_text(text, BeatsError)) if text else "") or own
+        for part, text in zip(PARTS, texts, strict=True)
+    }
 
 
 def _made(
-    song: Path, chosen: Chosen, events: Events, targets: dict[str, Path | None], audio_hash: str
+    song: Path, chosen: Chosen, events: Events, targets: dict[str, Path | None], made_for: dict[str, str]
 ) -> list[str]:
-    """Write what was asked for, with the hash of the sound that it is for; a line for each."""
+    """Write what was asked for, with the hashes of the sounds that its parts are for; a line for each."""
     from eavesong.music import write_beats, write_clicks, write_events, write_jams, write_sections
 
     grid, heard = chosen.grid, chosen.reading
@@ -192,13 +196,13 @@ def _made(
         told = f"{grid.beat_count} beats, {len(grid.sections)} sections and {len(events.items)} events"
         lines.append(f"Wrote {told} to {out}.")
     elif out:
-        write_beats(out, grid, audio_hash)
+        write_beats(out, grid, made_for["beats"])
         lines.append(f"Wrote {grid.beat_count} beats to {out}.")
     if sections:
-        write_sections(sections, grid, audio_hash)
+        write_sections(sections, grid, made_for["sections"])
         lines.append(f"Wrote {len(grid.sections)} sections to {sections}.")
     if answers:
-        write_events(answers, events, audio_hash)
+        write_events(answers, events, made_for["events"])
         lines.append(f"Wrote {len(events.items)} events to {answers}.")
     if picture:
         from eavesong.preview import heard_picture, save_picture

@@ -65,7 +65,9 @@ def command(
     answers = Answers(title, units, wide, high, windows, trees, arches, Path(song).name)
     make_starter(folder, answers)
     click.echo(f"In {folder}/:")
-    click.echo(f"  {HOUSE:<17}the house: change the numbers to what you measure")
+    unit = {"m": "metres", "ft": "feet"}[units]
+    other = ", or begin with --units ft" if units == "m" and _in_feet(width, height) else ""
+    click.echo(f"  {HOUSE:<17}the house, in {unit}{other}: change the numbers to what you measure")
     click.echo(f"  {SHOW:<17}the show: what is lit, when and how, in five steps to begin with")
     click.echo(f"  {SETLIST:<17}the songs of an evening, and when it begins")
     called, found = typed(folder / Path(song).name), _found(folder, Path(song))
@@ -83,6 +85,11 @@ def command(
         ("a small live picture of what arrives", f"listen --layout {house}"),
     ):
         click.echo(f"  eavesong {line}\n      {does}")
+
+
+def _in_feet(*lengths: str | None) -> bool:
+    """Whether somebody writes lengths in feet or inches."""
+    return any(re.search(r"ft|feet|foot|in|'|\"", length) for length in lengths if length)
 
 
 def _found(folder: Path, song: Path) -> Path | None:

@@ -18,6 +18,8 @@ from eavesong.layout.proportions import odd_sizes
 from eavesong.layout.size import doubt_of_layout, entries_in, units_in
 from eavesong.layout.wishes import slips_of_wishes
 
+WIDEST, MOST_INCHES = 1.5, 12
+"""Feet from pixel to pixel that strings hardly reach, and inches that they do (common practice)."""
 DENSEST = 0.005
 """Metres between two pixels that strips for outdoors hardly fall below (common practice): 144 on a metre are 7 mm."""
 
@@ -63,6 +65,17 @@ def odd_spacings(layout: Layout) -> Iterator[tuple[str, str, str]]:
             told_apart = f"{1000 * apart:.2g} mm apart along the wire, closer than strips have them"
             counted, advice = _meant(entry, apart, prop.stop - prop.start, units_in(layout.text))
             yield prop.member_of, f"the pixels of '{prop.member_of}' are {told_apart}{counted}", advice
+        elif units_in(layout.text) == "ft" and (inches := _inches(entries.get(prop.member_of, {}).get("pitch"))):
+            told.add(prop.member_of)
+            found = f"the pixels of '{prop.member_of}' are {length_text(apart, 'ft')} apart, more than strings have"
+            yield prop.member_of, found, f"'pitch' is in feet, too: {inches:g} in are {round(inches / 12, 3):g}."
+
+
+def _inches(pitch: Any) -> float:
+    """A pitch in a house in feet that was probably read off in inches, as no string has two feet from pixel to pixel;
+    0 for any other."""
+    is_number = isinstance(pitch, int | float) and not isinstance(pitch, bool)
+    return float(pitch) if is_number and WIDEST <= pitch <= MOST_INCHES else 0.0
 
 
 def _meant(entry: dict[str, Any], apart: float, count: int, units: str) -> tuple[str, str]:

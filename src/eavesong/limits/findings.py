@@ -47,8 +47,9 @@ def of_frames(layout: Layout, frames: FramesFile | None) -> Iterator[Finding]:
         yield Finding("frames", found, "Render them again to be sure of the figures.", warning=True)
 
 
-def of_supplies(power: Power, assumed: Assumptions) -> Iterator[Finding]:
-    """Supplies that are asked for more than is planned with, and those that only a limit keeps within their rating."""
+def of_supplies(power: Power, assumed: Assumptions, limited: bool = False) -> Iterator[Finding]:
+    """Supplies that are asked for more than is planned with, and those that only a limit keeps within their rating:
+    where the frames are ``limited`` so, that is told as what other frames need."""
     for load in power.supplies:
         asked, when = _asked(load, assumed.supply_share)
         assert load.usable is not None
@@ -59,9 +60,10 @@ def of_supplies(power: Power, assumed: Assumptions) -> Iterator[Finding]:
             yield Finding("supply", found, f"{_larger(load)}, or render with --limit supply.")
         elif load.full > load.rated:
             found = f"supply '{load.name}' is rated for {load.rated:.0f} W, and full white asks {load.full:.0f} W"
-            yield Finding(
-                "supply", found, "Render with --limit supply, so that nothing can ask for more.", warning=True
-            )
+            advice = "Render with --limit supply, so that nothing can ask for more."
+            if limited:
+                advice = "These frames keep to it by their limit; render others with --limit supply, too."
+            yield Finding("supply", found, advice, warning=True)
 
 
 def _asked(load: Load, share: float) -> tuple[float, str]:

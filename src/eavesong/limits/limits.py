@@ -126,7 +126,7 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
     told = (
         *of_kinds(layout), *of_spacing(layout), *findings.of_frames(layout, frames), *of_unlit(layout, rig.full),
         *of_brightness(layout, rig.full),
-        *findings.of_supplies(power, assumed),
+        *findings.of_supplies(power, assumed, limited="supply" in terms.limit),
         *findings.of_unfed(power, proposal, voltages, not layout.power.strings, instead(layout, proposal, assumed)),
         *findings.of_voltages(voltages, layout.power.celsius),
         *findings.of_cuts(cuts), *findings.of_mains(power.mains),

@@ -43,12 +43,14 @@ class Traces:
 
 
 def traces(ear: Ear, curves: Singles, pulse: Pulse) -> Traces:
-    """The traces of a song with these novelty curves (f, 5) and this pulse."""
-    smooth = np.empty_like(curves)
-    for number, curve in enumerate(curves.T):  # one by one: a long song's take much memory
+    """The traces of a song with these novelty curves (f, 5) and this pulse.
+
+    The curves are clipped and smeared in place, as two tables of a long song take much memory.
+    """
+    for curve in curves.T:
         clipped = np.minimum(curve, LOUDEST)
-        smooth[:, number] = clipped
-        smooth[1:-1, number] = 0.5 * clipped[1:-1] + 0.25 * (clipped[2:] + clipped[:-2])
+        curve[:] = clipped
+        curve[1:-1] = 0.5 * clipped[1:-1] + 0.25 * (clipped[2:] + clipped[:-2])
     fine = np.empty((len(ear.fine), 8), np.float32)
     for start in range(0, len(fine), AT_ONCE):
         part = ear.fine[start : start + AT_ONCE].astype(np.float32)
@@ -59,7 +61,7 @@ def traces(ear: Ear, curves: Singles, pulse: Pulse) -> Traces:
     stretched = np.empty((len(curves), 2), np.float32)
     for number, column in enumerate(change.T):
         stretched[:, number] = np.interp(slow, np.arange(len(change)), column)
-    return Traces(smooth, fine, stretched, notes, pulse)
+    return Traces(curves, fine, stretched, notes, pulse)
 
 
 def figures(beats: Floats, traces: Traces) -> Floats:

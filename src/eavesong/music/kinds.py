@@ -162,12 +162,18 @@ def _broken(kinds: list[str], parts: Sequence[_Part]) -> list[str]:
 
 def _choices(kinds: Sequence[str], parts: Sequence[_Part]) -> list[dict[str, float]]:
     """What each section may be, and what that costs: what it is, the kind above where another of its stretch is weaker,
-    or the kind below where one is stronger. 1 for the strongest or the weakest of them, up to 2 for the others."""
+    or the kind below where one is stronger. 1 for the strongest or the weakest of them, up to 2 for the others.
+
+    A section that is a stretch by itself ranks among those beside it.
+    """
     choices = [{kind: 0.0} for kind in kinds]
+    strength = [max(part.strength, SILENT) for part in parts]
     for run in _runs(kinds):
-        strength = [max(parts[index].strength, SILENT) for index in run]
-        low, high = min(strength), max(strength)
-        for index, own in zip(run, strength, strict=True):
+        beside = 1 if len(run) == 1 else 0
+        around = strength[max(0, run.start - beside) : run.stop + beside]
+        low, high = min(around), max(around)
+        for index in run:
+            own = strength[index]
             for direction, kind in TOWARDS.get(kinds[index], {}).items():
                 ratio = own / low if direction > 0 else high / own
                 if ratio >= APART:

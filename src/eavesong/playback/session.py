@@ -151,9 +151,12 @@ def told(stage: Stage, source: FileSource) -> None:
     )  # fmt: skip
     strides = source.wiring.strides(source.frame_rate, ceiling=not stage.settings.full_rate)
     if (most := int(strides.max())) > 1:
+        own = source.wiring.strides(source.frame_rate, ceiling=False)
+        what = "a controller is said to take" if int(own.max()) == most else "a universe takes"
+        some = "" if int(strides.min()) == most else f" to {int((strides == most).sum())} of {universes} universes"
         stage.status.event(
             "slower",
-            f"{source.frame_rate:g} frames a second are more than a universe takes; every {nth(most)} is sent",
+            f"{source.frame_rate:g} frames a second are more than {what}; every {nth(most)} is sent{some}",
         )
 
 

@@ -147,7 +147,10 @@ def _json(tables: dict[str, Any]) -> bytes:
 
 
 def _title(source: Reopened, reader: PageReader = PageReader()) -> str:
-    return song_and_show(source.frames.title, reader.song or source.frames.song) or "A show"
+    title, song = source.frames.title, reader.song
+    if song and song.casefold() == title.casefold():  # a drafted show is called as the file is
+        return song
+    return song_and_show(title, song or source.frames.song) or "A show"
 
 
 def _subtitle(source: Reopened, reader: PageReader) -> str:

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
 
 def with_foreign(tasks: Sequence[Task], shows: Mapping[str, Show]) -> tuple[Task, ...]:
-    """The tasks, each with the song that its show was made for where that is another one and the show counts its bars,
-    beats or seconds.
+    """The tasks, each with what is to be said where its show was made for another song and counts its bars, beats or
+    seconds.
 
     A show that several songs of the setlist share is for many, whatever song it names.
     """
@@ -25,30 +25,26 @@ def with_foreign(tasks: Sequence[Task], shows: Mapping[str, Show]) -> tuple[Task
     for task in tasks:
         users.setdefault(task.show, set()).add(task.song)
     return tuple(
-        replace(task, foreign=_other_song(task, shows[task.show]))
+        replace(task, foreign=_remark(task, shows[task.show]))
         if task.show in shows and len(users[task.show]) == 1
         else task
         for task in tasks
     )
 
 
-def _other_song(task: Task, show: Show) -> str:
-    """The song that a show names, where it is not that of the task and where bars, beats or seconds are counted."""
+def _remark(task: Task, show: Show) -> Remark | None:
+    """What is said of a show that names another song; None where it does not, or is tied to sections and kinds alone.
+
+    Grave where the other song is there: then it was exchanged for this one.
+    """
     if show.song is None or os.path.abspath(show.song) == os.path.abspath(task.song):
-        return ""
-    counts = any(cue.bars or cue.beats or cue.times for cue in show.cues)
-    return str(show.song) if counts else ""
-
-
-def remark_of(task: Task) -> Remark | None:
-    """What is said of a show that was made for another song; None for any other. Grave where that song is there: then
-    it was exchanged for this one."""
-    if not task.foreign:
         return None
-    show, own, this = Path(task.show).name, Path(task.foreign).name, Path(task.song).name
+    if not any(cue.bars or cue.beats or cue.times for cue in show.cues):
+        return None
+    name, own, this = Path(task.show).name, Path(show.song).name, Path(task.song).name
     found = (
         f"its show counts the bars of another song, '{own}': where the music begins earlier or later in '{this}', "
-        f"light comes as much too late or too early. `eavesong pack {show}` and `eavesong unpack --song {this}` carry "
-        f'it over; where it fits as it is, write song = "{this}" in {show}'
+        f"light comes as much too late or too early. `eavesong pack {name}` and `eavesong unpack --song {this}` carry "
+        f'it over; where it fits as it is, write song = "{this}" in {name}'
     )
-    return Remark(Path(task.foreign).is_file(), found, "song")
+    return Remark(Path(show.song).is_file(), found, "song")

@@ -18,7 +18,6 @@ from urllib.parse import quote, unquote
 
 from eavesong.errors import OutputError, Problem, SurveyError
 from eavesong.files import content_hash, tell_no_cache, user_cache, whole_file, write_whole
-from eavesong.season.foreign import remark_of
 from eavesong.season.remarks import ANOTHER_SONG, BEFORE, Remark, of_check, of_limits, read_remark, shown
 from eavesong.season.said import mark_of
 from eavesong.sources import fingerprint
@@ -106,8 +105,8 @@ def _notes(file: FramesFile, layout: Layout, task: Task, report: Limits | None) 
         return
     if BEFORE in file.hashes:
         yield ANOTHER_SONG
-    if (foreign := remark_of(task)) is not None:
-        yield foreign
+    if task.foreign is not None:
+        yield task.foreign
     if scene is not None and scene.show is not None and not scene.terms.props:
         whole = scene.terms.start is None and scene.terms.stop is None
         checked = check(scene, frames=file.frames if whole else None, together=file.chunk_frames)
@@ -147,9 +146,9 @@ def _mark(hashes: Mapping[str, str], order: str | None, task: Task, layout: Layo
     """What was looked at, and by which code."""
     made_of = (f"{name} {digest}" for name, digest in sorted(hashes.items()))
     reader = json.dumps((*task.reader, task.title, _photo_digest(photo_of(task, layout))) if task.page else ())
-    return content_hash(
-        *made_of, order or "", layout.content_hash, task.findings, task.foreign, reader, fingerprint(__name__)
-    )
+    foreign = json.dumps(asdict(task.foreign)) if task.foreign is not None else ""
+    looked = (task.findings, foreign, reader, fingerprint(__name__))
+    return content_hash(*made_of, order or "", layout.content_hash, *looked)
 
 
 def _no_photo(photo: Path | None) -> str:

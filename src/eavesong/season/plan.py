@@ -19,7 +19,7 @@ from eavesong.scene.order import Order
 from eavesong.season.drafts import draft_missing, drafted_name
 from eavesong.season.foreign import with_foreign
 from eavesong.season.named import misfits, with_places
-from eavesong.season.remarks import shown
+from eavesong.season.remarks import Remark, shown
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -56,8 +56,8 @@ class Task:
     """Whether its frames lie in a folder of the house's own, beside those of others."""
     reader: tuple[str, str, tuple[str, ...]] = ("", "", ())
     """Whom its page is for, the date at its head, and what it does not hold."""
-    foreign: str = ""
-    """The song that its show was made for, where that is another one; see `eavesong.season.foreign`."""
+    foreign: Remark | None = None
+    """What is said of a show that was made for another song; see `eavesong.season.foreign`."""
     title: str = ""
     """What the setlist calls its song; empty where it says nothing."""
     findings: str = "show"

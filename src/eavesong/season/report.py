@@ -75,8 +75,11 @@ def _found(finished: Finished) -> Iterator[str]:
         if (more := len(grave) - MOST_FOUND) > 0:
             yield f"{whose}: {more} more, which the report lists"
     slight = sum(not remark.grave for _, remarks in told for remark in remarks)
-    if slight:
-        yield f"{slight} lesser finding{'s; the report lists them' if slight > 1 else '; the report lists it'}"
+    if slight == 1:
+        only = next(f"{whose}: {remark.found}" for whose, remarks in told for remark in remarks if not remark.grave)
+        yield from textwrap.wrap(f"1 lesser finding, {only}", WIDTH, subsequent_indent="    ")
+    elif slight:
+        yield f"{slight} lesser findings; the report lists them"
 
 
 @dataclass(frozen=True)

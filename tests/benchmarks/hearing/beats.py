@@ -4,6 +4,7 @@
     python tests/benchmarks/hearing/beats.py --clicks               bare clicks from 60 to 190 a minute: bias and spread
     ... --model FILE    another model than the one that ships      ... --worst N   also the N songs heard worst
     ... --jobs N        songs heard at once             ... --apart SET...  without songs from scores these sets have
+    ... --turned MIDI_DIR    bars of performed songs begin where their chords and basses do (see labels.py; needs mido)
 
 What is reported must not have been trained on: docs/hearing.md says which sets the shipped model knows.
 """
@@ -47,14 +48,24 @@ class Result:
     """F of the best of all readings."""
 
 
-def measure(song: Known, kept: Path) -> Result:
-    """How a song is heard, by us and by librosa."""
+def measure(song: Known, kept: Path, midi: Path | None = None) -> Result:
+    """How a song is heard, by us and by librosa; its labels are set right by the notes in the folder ``midi``."""
     readings = listen(song.audio, cache=False).readings
     grid = readings[0].grid
     scores = beat_scores(song.beats, np.array(grid.times))
     best = max(beat_scores(song.beats, np.array(reading.grid.times))[0] for reading in readings)
-    ours = (*scores, downbeat_f(song.downbeats, np.array(grid.downbeats)))
+    ours = (*scores, downbeat_f(downbeats_of(song, midi), np.array(grid.downbeats)))
     return Result(song, ours, beat_scores(song.beats, librosa_beats(song, kept)), readings[0].confidence, best)
+
+
+def downbeats_of(song: Known, midi: Path | None) -> Floats:
+    """The true downbeats of a song: as they are labelled, or as many beats later as the notes in ``midi`` say."""
+    if midi is None or not (midi / f"{song.name}.beats").exists():
+        return song.downbeats
+    from labels import late
+
+    at = np.searchsorted(song.beats, song.downbeats - 0.02) + late(midi / f"{song.name}.beats")
+    return song.beats[at[at < len(song.beats)]]
 
 
 def librosa_beats(song: Known, kept: Path) -> Floats:
@@ -137,6 +148,7 @@ def main(arguments: list[str]) -> None:
     options.add_argument("--jobs", type=int, default=1)
     options.add_argument("--apart", nargs="+", type=Path, default=[])
     options.add_argument("--without", nargs="+", default=[], metavar="NAME", help="songs that are left out")
+    options.add_argument("--turned", type=Path, metavar="MIDI_DIR")
     options.add_argument("--clicks", action="store_true")
     chosen = options.parse_args(arguments)
     use_model(chosen.model)
@@ -144,7 +156,7 @@ def main(arguments: list[str]) -> None:
         print_clicks()
     with ProcessPoolExecutor(chosen.jobs, initializer=use_model, initargs=(chosen.model,)) as workers:
         songs = [song for song in songs_of(chosen.sets, chosen.apart) if song.name not in chosen.without]
-        results = list(workers.map(partial(measure, kept=chosen.kept), songs))
+        results = list(workers.map(partial(measure, kept=chosen.kept, midi=chosen.turned), songs))
     if results:
         print_table(results)
     for result in sorted(results, key=lambda result: result.ours[0])[: chosen.worst]:

@@ -63,9 +63,9 @@ def songs_of(folder: Path) -> list[str]:
     return [name for name in names if (folder / "audio" / f"{name}.wav").is_file()]
 
 
-def song_of(folder: Path, name: str, kept: Path) -> Song:
+def song_of(folder: Path, name: str, kept: Path, alone: bool = False) -> Song:
     """A song of the set in ``folder``; what takes long to measure is kept in the folder ``kept``."""
-    path = kept / f"{folder.name}-{name}.npz"
+    path = kept / f"{folder.name}-{name}{'-alone' * alone}.npz"
     truth = folder / "truth" / name
     beats = np.loadtxt(f"{truth}.beats.txt", ndmin=1)
     downbeats = np.loadtxt(f"{truth}.downbeats.txt", ndmin=1)
@@ -73,7 +73,7 @@ def song_of(folder: Path, name: str, kept: Path) -> Song:
     rows = [row for row in rows if row[2].strip().lower() not in NOT_MUSIC]
     if not path.is_file():
         kept.mkdir(parents=True, exist_ok=True)
-        _keep(path, folder / "audio" / f"{name}.wav", beats)
+        _keep(path, folder / "audio" / f"{name}.wav", beats, alone)
     with np.load(path) as entries:
         powers = Powers(
             *(entries[key] for key in ("bands", "weighted", "bass", "mid", "treble")), float(entries["duration"])
@@ -83,27 +83,34 @@ def song_of(folder: Path, name: str, kept: Path) -> Song:
     return Song(name, powers, chroma, pitches, timbre, beats, downbeats, intervals, [row[2].strip() for row in rows])
 
 
-def _keep(path: Path, audio: Path, beats: Floats) -> None:
-    import librosa
-
+def _keep(path: Path, audio: Path, beats: Floats, alone: bool) -> None:
     from eavesong.music.bands import gather, powers_meter
     from eavesong.music.ear import ear_meters
     from eavesong.music.sound import open_sound
 
     with open_sound(audio) as sound:
         powers, _, chroma = gather(sound, [powers_meter(sound.rate), *ear_meters(sound.rate)])
-    samples, _ = librosa.load(audio, sr=RATE, mono=True)
-    pitches = np.abs(librosa.cqt(samples, sr=RATE, hop_length=HOP, bins_per_octave=36, n_bins=7 * 36))
-    frames = librosa.util.fix_frames(librosa.time_to_frames(beats, sr=RATE, hop_length=HOP), x_min=0, x_max=None)
-    decibels = librosa.amplitude_to_db(pitches, ref=np.max)
-    timbre = librosa.feature.mfcc(y=samples, sr=RATE, n_mfcc=13, hop_length=HOP)
+    pitches, timbre = (np.zeros((0, 0), np.float32),) * 2 if alone else _beatwise(audio, beats)
     draft = path.with_suffix(".part.npz")
     np.savez(
         draft,
         **{key: getattr(powers, key) for key in ("bands", "weighted", "bass", "mid", "treble")},
         duration=powers.duration,
         chroma=chroma,
-        pitches=librosa.util.sync(decibels, frames, aggregate=np.median).T.astype(np.float32),
-        timbre=librosa.util.sync(timbre, frames).T.astype(np.float32),
+        pitches=pitches,
+        timbre=timbre,
     )
     draft.rename(path)
+
+
+def _beatwise(audio: Path, beats: Floats) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """The pitches (beats, 252) and the timbre (beats, 13) of each beat, by librosa."""
+    import librosa
+
+    samples, _ = librosa.load(audio, sr=RATE, mono=True)
+    pitches = np.abs(librosa.cqt(samples, sr=RATE, hop_length=HOP, bins_per_octave=36, n_bins=7 * 36))
+    frames = librosa.util.fix_frames(librosa.time_to_frames(beats, sr=RATE, hop_length=HOP), x_min=0, x_max=None)
+    decibels = librosa.amplitude_to_db(pitches, ref=np.max)
+    timbre = librosa.feature.mfcc(y=samples, sr=RATE, n_mfcc=13, hop_length=HOP)
+    told = (librosa.util.sync(decibels, frames, aggregate=np.median), librosa.util.sync(timbre, frames))
+    return told[0].T.astype(np.float32), told[1].T.astype(np.float32)

@@ -1,6 +1,6 @@
 """How well sections are found: eavesong beside "every 8 bars" and librosa's example, on sets of songs with truth.
 
-    python tests/benchmarks/hearing/sections.py FOLDER… [--kept FOLDER] [--bars true|late|found]
+    python tests/benchmarks/hearing/sections.py FOLDER… [--kept FOLDER] [--bars true|late|found] [--alone]
 
 A set is a folder with audio/NAME.wav and truth/NAME.beats.txt, NAME.downbeats.txt, NAME.sections.lab. Figures are
 those of mir_eval.segment: F of boundaries within 0.5 s and 3 s (with precision and recall), and pairwise agreement of
@@ -9,7 +9,7 @@ every method is right there; the figures with both are the ones mostly published
 ('silence', 'end') are left out of both.
 
 What is measured of each song is kept, so the second run takes seconds. ``--bars late`` begins every bar one beat late,
-as a tracker may; ``found`` takes the beats that eavesong finds.
+as a tracker may; ``found`` takes the beats that eavesong finds. ``--alone`` leaves librosa out, which takes longest.
 """
 
 from __future__ import annotations
@@ -42,14 +42,15 @@ def main() -> None:
     parser.add_argument("folders", nargs="+", type=Path)
     parser.add_argument("--kept", type=Path, default=Path(tempfile.gettempdir()) / "eavesong-sections")
     parser.add_argument("--bars", choices=("true", "late", "found"), default="true")
+    parser.add_argument("--alone", action="store_true")
     wishes = parser.parse_args()
     warnings.filterwarnings("ignore", module="mir_eval")
     for folder in wishes.folders:
-        songs = [song_of(folder, name, wishes.kept) for name in songs_of(folder)]
+        songs = [song_of(folder, name, wishes.kept, wishes.alone) for name in songs_of(folder)]
         if not songs:
             sys.exit(f"{folder} holds no songs with sections in truth/*.sections.lab.")
         grids = [_grid(song, folder, wishes.bars) for song in songs]
-        _print_table(folder.name, songs, grids, wishes.bars)
+        _print_table(folder.name, songs, grids, wishes)
 
 
 def _grid(song: Song, folder: Path, bars: str) -> BeatGrid:
@@ -63,14 +64,15 @@ def _grid(song: Song, folder: Path, bars: str) -> BeatGrid:
     return song.grid
 
 
-def _print_table(name: str, songs: list[Song], grids: list[BeatGrid], bars: str) -> None:
+def _print_table(name: str, songs: list[Song], grids: list[BeatGrid], wishes: argparse.Namespace) -> None:
     methods: dict[str, Callable[[Song, BeatGrid], Parts]] = {
         "eavesong": _ours,
         "eavesong without chroma": lambda song, grid: _ours(song, grid, chroma=False),
         "every 8 bars": lambda _, grid: (list(grid.downbeats[::8]), ["A"] * len(grid.downbeats[::8])),
-        "librosa, Laplacian": _laplacian,
     }
-    print(f"{name}: {len(songs)} songs, {bars} bars")
+    if not wishes.alone:
+        methods["librosa, Laplacian"] = _laplacian
+    print(f"{name}: {len(songs)} songs, {wishes.bars} bars")
     print(" " * 26 + "".join(f"{column:>11}" for column in COLUMNS))
     for method, of in methods.items():
         rows = [_figures(song, of(song, grid)) for song, grid in zip(songs, grids, strict=True)]
