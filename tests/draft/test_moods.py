@@ -56,8 +56,8 @@ def test_what_leads_and_what_stands_beside_contrast():
 def test_looks_are_told_apart_by_the_hue_that_leads():
     found = {each.mood: each for each in every()}
     assert not apart(found["night"], found["night"])
-    assert not apart(found["hearth"], found["brass"])
-    assert apart(found["night"], found["hearth"])
+    assert not apart(found["ember"], found["brass"])
+    assert apart(found["night"], found["ember"])
     assert apart(found["snow"], found["night"])
     assert not apart(found["snow"], found["snow"])
 

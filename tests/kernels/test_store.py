@@ -211,12 +211,12 @@ def test_code_stays_for_as_long_as_it_runs():
 
 def test_arrays_that_a_kernel_does_not_take_are_refused():
     kernel = checksum._sums
-    found = np.zeros(2, np.uint64)
-    for words in (np.zeros(4, np.uint8), np.zeros((2, 2), np.uint16), np.zeros(8, np.uint16)[::2]):
-        with pytest.raises(TypeError, match="takes uint16 of 1 axes in one piece"):
-            kernel(words, found)
-    kernel(np.array([1, 2, 3], np.uint16), found)
-    assert list(found) == [6, 1 + 3 + 6]
+    begins, sizes, found = np.zeros(1, np.int64), np.full(1, 6), np.zeros(1, np.uint32)
+    for data in (np.zeros(8, np.uint16), np.zeros((2, 4), np.uint8), np.zeros(16, np.uint8)[::2]):
+        with pytest.raises(TypeError, match="takes uint8 of 1 axes in one piece"):
+            kernel(data, begins, sizes, found)
+    kernel(np.array([0, 1, 0, 2, 0, 3], np.uint8), begins, sizes, found)
+    assert found.tolist() == [(1 + 3 + 6) << 16 | 6]
 
 
 KERNELS = [

@@ -41,26 +41,24 @@ MOODS: dict[str, tuple[str, str, str]] = {
     "brass": ("gold", "azure", "blue"),
     "night": ("blue", "gold", "blue"),
     "snow": ("white", "azure", "blue"),
-    "glow": ("gold", "white", "blue"),
     "holly": ("green", "white", "green"),
     "pine": ("green", "gold", "green"),
     "carol": ("gold", "green", "green"),
     "fir": ("white", "green", "green"),
-    "hearth": ("gold", "white", "green"),
     "lantern": ("rose", "gold", "wine"),
     "ember": ("gold", "rose", "wine"),
-    "parlour": ("gold", "white", "wine"),
     "veil": ("white", "rose", "wine"),
     "lagoon": ("teal", "gold", "blue"),
     "beacon": ("gold", "teal", "blue"),
     "tide": ("teal", "white", "blue"),
     "shore": ("white", "teal", "blue"),
 }
-"""The lamp that leads, the one beside it, and the deep one behind."""
+"""The lamp that leads, the one beside it, and the deep one behind. Never gold beside white: house and garden then are
+one pale mass in which no prop stands apart (by eye)."""
 SCHEMES: tuple[tuple[str, ...], ...] = (
-    ("frost", "harbour", "brass", "night", "snow", "glow"),
-    ("lantern", "ember", "veil", "parlour", "frost"),
-    ("holly", "pine", "carol", "fir", "hearth"),
+    ("frost", "harbour", "brass", "night", "snow"),
+    ("lantern", "ember", "veil", "frost"),
+    ("holly", "pine", "carol", "fir"),
     ("lagoon", "tide", "shore", "beacon", "night"),
 )
 """The moods of one song: three or four lamps that it keeps to all through, so that its parts belong together."""
