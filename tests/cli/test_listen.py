@@ -1,5 +1,6 @@
 """``eavesong listen``: which universes are meant, and what is told however it ends."""
 
+import contextlib
 import os
 import signal
 import subprocess
@@ -10,6 +11,8 @@ from pathlib import Path
 import pytest
 
 from eavesong.cli.listen import fitted
+from eavesong.playback.listen import Listener
+from playback.helpers import loopback
 
 
 @pytest.mark.parametrize("words", [[], ["0"], ["64000"], ["1-"], ["four"], ["9-4"], ["1", "--interface", "eth0"]])
@@ -20,6 +23,15 @@ def test_what_is_no_universe_ends_with_2(eavesong, words):
 
 def test_a_house_that_is_not_there_ends_with_3(eavesong, tmp_path):
     assert eavesong("listen", "--layout", tmp_path / "house.toml", "--seconds", "0.1").code == 3
+
+
+def test_a_second_window_is_told_of_the_first(eavesong):
+    address = loopback()
+    with contextlib.closing(Listener([1], address=address)):
+        beside = eavesong("listen", "1", "--address", address, "--seconds", "0.1")
+    assert beside.code == 0
+    assert "Another program listens for E1.31 on this computer." in beside.err
+    assert "nothing in universe 1" in beside.out
 
 
 def test_what_does_not_fit_a_terminal_is_counted() -> None:

@@ -45,11 +45,16 @@ def test_the_summary_reads_at_80_columns(layout_of):
 
 def test_wishes_are_told(layout_of):
     wished = f'unlit = "arch"\n{HOUSE}[palettes]\nholly = "gold"\n'
-    assert (
-        "Colours of its own in place of holly.\nUnlit: arch with quite a long name; 40 pixels are meant to stay dark.\n"
-        in summary(layout_of(wished))
-    )
+    told = " ".join(summary(layout_of(wished)).split())
+    dark = "Unlit: arch with quite a long name (all 2); 40 pixels are meant to stay dark."
+    assert f"Colours of its own in place of holly. {dark}" in told
     assert [prop["lit"] for prop in layout_data(layout_of(wished))["props"]] == [True, False, False]
+
+
+def test_one_unlit_prop_of_a_row_is_not_told_as_the_row(layout_of):
+    assert "Unlit: arch with quite a long name 2; 20 pixels" in summary(
+        layout_of(f'unlit = "arch with quite a long name 2"\n{HOUSE}')
+    )
 
 
 def test_dark_pixels_of_a_wire_take_slots(layout_of):

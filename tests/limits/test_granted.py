@@ -57,8 +57,16 @@ def test_unlit_props_are_counted_and_said_to_be(house):
     # 100 pixels of 5 V with three colours of 20 mA and 1 mA of idle current each: 5 * 100 * 0.061 W, by Ohm's law
     (found,) = (finding for finding in limits(house('unlit = "eaves"\n' + LINE)).findings if finding.about == "pixels")
     assert found.warning
-    assert "'eaves' is 'unlit'" in found.found
+    assert found.found.startswith("eaves is 'unlit'")
     assert "30 W of 30 W" in found.found or "31 W of 31 W" in found.found
+
+
+def test_one_unlit_prop_of_a_row_is_not_told_as_the_row(house):
+    row = LINE.replace("pixels = 100", "pixels = 100\nrepeat = { count = 2, step = [0, 1] }", 1)
+    for wish, told in (("eaves 2", "eaves 2 is 'unlit'"), ("eaves", "eaves (all 2) are 'unlit'")):
+        found = [each.found for each in limits(house(f'unlit = "{wish}"\n{row}')).findings if each.about == "pixels"]
+        assert len(found) == 1
+        assert found[0].startswith(told)
 
 
 def test_an_outputs_brightness_is_not_taken_off_and_said_not_to_be(house):

@@ -11,7 +11,7 @@ import pytest
 from eavesong.errors import OutputError
 from eavesong.layout import load_layout
 from eavesong.playback import listen
-from eavesong.playback.listen import MOST_SOURCES, Listener, Universe
+from eavesong.playback.listen import MOST_SOURCES, Listener, Universe, heard_by_another
 from eavesong.playback.packets import DataPacket, data_packet, discovery_packets, sync_packet
 from eavesong.playback.picture import HousePicture, blocks, strip, table
 from playback.helpers import SimTime, loopback
@@ -190,6 +190,24 @@ def test_a_port_that_is_taken() -> None:
         taken.bind((address, 5568))  # and not to be shared
         with pytest.raises(OutputError, match="cannot be listened to: Address already in use"):
             Listener([1], address=address)
+
+
+def test_a_second_listener_knows_of_the_first() -> None:
+    # Sockets that share a port do not share what is sent to one address: one of them gets it (socket(7), SO_REUSEADDR).
+    address = loopback()
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as free:
+        free.bind((address, 0))
+        port = free.getsockname()[1]
+        assert heard_by_another(address, port)
+    assert not heard_by_another(address, port)
+    first = Listener([1], address=address, port=port)
+    second = Listener([1], address=address, port=port)
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sender:
+        sender.sendto(data_packet(1, b"\1", cid=ONE.bytes, source_name="Porch"), (address, port))
+    assert first.hear(0.0) + second.hear(0.0) == 1
+    assert (first.beside_another, second.beside_another) == (False, True)
+    first.close()
+    second.close()
 
 
 def test_pictures_are_half_blocks_in_full_colour() -> None:

@@ -139,6 +139,28 @@ def test_props_that_are_only_sent_elsewhere_are_told_as_one(compare: Callable) -
     assert prop.words == ("rewired: 2 props are sent to other outputs, universes or slots, and no more",)
 
 
+def test_what_is_said_of_several_props_counts_the_pixels_of_all():
+    def prop(number: int, kind: str, words: str) -> PropChange:
+        return PropChange(f"arch {number}", f"arch {number}", (kind,), (words,), pixels=60)
+
+    still = ((0.0, 0.0, 0.0), (1.0, 1.0, 1.0))
+    props = [prop(number, "gone", "gone, with 60 pixels") for number in (7, 8, 9, 10)]
+    props += [prop(number, "re-pixelled", "50 pixels before, 60 now") for number in (1, 2)]
+    props.append(prop(3, "gone", "gone, with 60 pixels"))
+    house = HouseChange("House", "House", False, (still, still), "", tuple(props))
+    assert [(names, *prop.words) for names, prop in grouped_changes(house)] == [
+        ("arch 7 to arch 10", "gone, with 240 pixels"),
+        ("arch 1 to arch 2", "50 pixels before, 60 now each"),
+        ("arch 3", "gone, with 60 pixels"),
+    ]
+
+
+def test_a_prop_that_is_gone_is_told_with_its_pixels(compare: Callable) -> None:
+    panel = HOUSE[HOUSE.index('[[prop]]\nname = "panel"') : HOUSE.index("[[controller]]")]
+    gone = compare((panel, ""), (', "panel"', "")).props[-1]
+    assert (gone.name, gone.pixels, gone.words) == ("panel", 6 * 4, ("gone, with 24 pixels",))
+
+
 def test_another_order_of_colours_is_told_of_each_prop(compare: Callable) -> None:
     change = compare(("number = 1", 'number = 1\norder = "GRB"'))
     assert not any(prop.only_sent_elsewhere for prop in change.changed)

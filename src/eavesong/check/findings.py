@@ -22,8 +22,9 @@ from eavesong.check.light import (
 )
 from eavesong.check.wishes import wishes_of
 from eavesong.errors import Problem
+from eavesong.layout.house import grouped
 from eavesong.layout.wishes import slips_of_wishes
-from eavesong.scene.place import Finder, PlacedCue, finder_for, grouped
+from eavesong.scene.place import Finder, PlacedCue, finder_for
 from eavesong.scene.timeline import Span
 from eavesong.show.load import Show
 from eavesong.show.model import Cue

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from eavesong.colours import hex_of
+from eavesong.layout.house import grouped
 from eavesong.palettes import ALL, USUAL, hexes
-from eavesong.scene.place import grouped
 from eavesong.show.ramps import Ramp
 
 if TYPE_CHECKING:

@@ -45,6 +45,8 @@ def command(universes: str | None, layout: Path | None, address: str, interface:
         raise click.UsageError("Name universes, such as 1-4,9, or a --layout that has some.")
     ear = Listener(numbers, address=_interface(address), interface=_interface(interface))
     with contextlib.closing(ear):
+        for line in _beside(ear):
+            click.echo(line, err=True)
         try:  # asked to end, by whatever signal, it tells what it heard first
             with contextlib.suppress(KeyboardInterrupt):
                 _show(ear, house, seconds)
@@ -71,6 +73,7 @@ def _picture(ear: Listener, house: HousePicture | None) -> Iterator[str]:
     from eavesong.playback.picture import strip
 
     heard = ear.heard()
+    yield from _beside(ear)
     if house:
         yield from house.draw({universe.number: universe.slots() for universe in heard})
         yield from _summary(ear)
@@ -80,6 +83,16 @@ def _picture(ear: Listener, house: HousePicture | None) -> Iterator[str]:
     for universe in heard:
         yield f"universe {universe.number}: {_told(universe.leader)}"
         yield from strip(universe.slots())
+
+
+def _beside(ear: Listener) -> list[str]:
+    """What to know of another program that listens on this computer; the live picture has it, too, as it clears the
+    screen."""
+    import textwrap
+
+    from eavesong.playback.listen import BESIDE_ANOTHER
+
+    return textwrap.wrap(BESIDE_ANOTHER, 80) if ear.beside_another else []
 
 
 def fitted(lines: list[str], room: int) -> list[str]:

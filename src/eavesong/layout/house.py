@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING
 
@@ -160,3 +160,16 @@ class Layout:
     def tagged(self, tag: str) -> tuple[int, ...]:
         """Indices of the props that carry ``tag``."""
         return tuple(i for i, prop in enumerate(self.props) if tag in prop.tags)
+
+
+def grouped(layout: Layout, indices: Iterable[int]) -> Iterator[str]:
+    """The names of props; a repeated row of which all are meant as one: ``arch (all 6)``."""
+    wanted = set(indices)
+    rows: dict[str, list[int]] = {}
+    for index, prop in enumerate(layout.props):
+        rows.setdefault(prop.member_of, []).append(index)
+    for row, members in rows.items():
+        if len(members) > 1 and wanted.issuperset(members):
+            yield f"{row} (all {len(members)})"
+        else:
+            yield from (layout.props[index].name for index in members if index in wanted)

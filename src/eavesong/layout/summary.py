@@ -9,7 +9,7 @@ from typing import Any
 
 from eavesong.layout.doubts import doubts
 from eavesong.layout.fields import METRES
-from eavesong.layout.house import Layout, Prop
+from eavesong.layout.house import Layout, Prop, grouped
 from eavesong.layout.lengths import length_text
 from eavesong.layout.patch import PatchRun
 from eavesong.layout.size import units_in
@@ -119,10 +119,10 @@ def _wishes(layout: Layout) -> Iterator[str]:
     """What the house wishes of any show."""
     if layout.palettes:
         yield from textwrap.wrap(f"Colours of its own in place of {', '.join(layout.palettes)}.", WIDTH)
-    unlit = [prop for prop in layout.props if not prop.lit]
+    unlit = [index for index, prop in enumerate(layout.props) if not prop.lit]
     if unlit:
-        count = sum(prop.stop - prop.start for prop in unlit)
-        named = ", ".join(dict.fromkeys(prop.member_of for prop in unlit))
+        count = sum(layout.props[index].stop - layout.props[index].start for index in unlit)
+        named = ", ".join(grouped(layout, unlit))
         yield from textwrap.wrap(f"Unlit: {named}; {count:,} pixels are meant to stay dark.", WIDTH)
 
 

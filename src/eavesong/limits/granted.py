@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from eavesong.layout import Layout
 from eavesong.layout.doubts import odd_spacings
+from eavesong.layout.house import grouped
 from eavesong.layout.kinds import GENERIC
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.findings import Finding
@@ -56,7 +57,7 @@ def of_unlit(layout: Layout, full: NDArray[np.float64]) -> Iterator[Finding]:
         return
     pixels = np.concatenate([np.arange(prop.start, prop.stop) for prop in dark])
     volts = np.array([kind.volts for kind in layout.power.types])[layout.power.type]
-    named = ", ".join(f"'{name}'" for name in dict.fromkeys(prop.member_of for prop in dark))
+    named = ", ".join(grouped(layout, [index for index, prop in enumerate(layout.props) if not prop.lit]))
     found = (
         f"{named} {'is' if len(dark) == 1 else 'are'} 'unlit', and counted in every figure at full white all the same: "
         f"{float((full * volts)[pixels].sum()):,.0f} W of {float((full * volts).sum()):,.0f} W"

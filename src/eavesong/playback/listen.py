@@ -38,6 +38,11 @@ BUFFER = 4 << 20
 MOST_SOURCES = 16
 """Sources that are told apart in one universe: a stranger could make up any number."""
 MOST_AT_ONCE = 2000
+BESIDE_ANOTHER = (
+    "Another program listens for E1.31 on this computer. What is sent to one address, not multicast, reaches only one "
+    "of the two: what is counted here may not be all that was sent."
+)
+"""What to say where `heard_by_another`."""
 
 
 @dataclass
@@ -157,6 +162,8 @@ class Listener:
         self._heard: set[int] = set()
         self._time = time or SystemTime()
         self._selector = selectors.DefaultSelector()
+        self.beside_another = heard_by_another(address, port)
+        """Whether another program listened there already, so that what is sent to one address reaches only one."""
         groups = [] if address else [group_address(n) for n in (DISCOVERY_UNIVERSE, *self.universes)]
         try:
             if len(groups) > MOST_GROUPS:
@@ -233,6 +240,16 @@ def _deaf(fault: OSError, where: str, groups: int) -> Problem:
             "End the program that listens there and shares with no one.",
         )
     return Problem(where, "", f"cannot be listened to: {fault.strerror or fault}")
+
+
+def heard_by_another(address: str = "", port: int = PORT) -> bool:
+    """Whether a program of this computer listens there already: a port that is shared with no one is refused then."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.bind((address, port))
+        except OSError as fault:
+            return fault.errno == errno.EADDRINUSE
+    return False
 
 
 def _open(address: str, port: int, interface: str, groups: Sequence[str]) -> socket.socket:

@@ -48,6 +48,8 @@ class PropChange:
     """House coordinates of its middle, on the old house where it is gone."""
     only_sent_elsewhere: bool = False
     """Whether all that changed is the output, universe or slot that it is sent to."""
+    pixels: int = 0
+    """How many it has, on the old house where it is gone."""
 
 
 @dataclass(frozen=True)
@@ -148,7 +150,13 @@ def in_house(layout: Layout, places: Floats) -> Floats:
 def _gone(old: Layout, index: int) -> PropChange:
     prop = old.props[index]
     place = _triple(in_house(old, _middle(metres(old, prop))))
-    return PropChange(prop.name, prop.name, ("gone",), (f"gone, with {_pixels(prop)}",), place=place)
+    words = (gone_words(_count(prop)),)
+    return PropChange(prop.name, prop.name, ("gone",), words, place=place, pixels=_count(prop))
+
+
+def gone_words(pixels: int) -> str:
+    """What is said of props that are gone, with all their ``pixels``."""
+    return f"gone, with {_told(pixels)}"
 
 
 def _change(old: Layout, was: int | None, new: Layout, index: int) -> PropChange:
@@ -158,7 +166,7 @@ def _change(old: Layout, was: int | None, new: Layout, index: int) -> PropChange
     if was is None:
         where = _at(_middle(places), units_in(new.text))
         words = (f"added, with {_pixels(prop)} at {where}, {_in_frame(place)}",)
-        return PropChange(prop.name, "", ("added",), words, place=_triple(place))
+        return PropChange(prop.name, "", ("added",), words, place=_triple(place), pixels=_count(prop))
     before = old.props[was]
     old_places = metres(old, before)
     moved = _middle(places) - _middle(old_places)
@@ -167,7 +175,8 @@ def _change(old: Layout, was: int | None, new: Layout, index: int) -> PropChange
     kinds = tuple(kind for kind in KINDS if kind in found)
     told = tuple(found[kind] for kind in kinds)
     resent = kinds == ("rewired",) and _wiring(old, before)[1:] == _wiring(new, prop)[1:] and ORDER not in told[0]
-    return PropChange(prop.name, before.name, kinds, told, _triple(moved), _triple(shifted), _triple(place), resent)
+    triples = _triple(moved), _triple(shifted), _triple(place)
+    return PropChange(prop.name, before.name, kinds, told, *triples, resent, _count(prop))
 
 
 def _differences(
@@ -249,9 +258,16 @@ def pin_keeps_old(change: HouseChange, old: Layout, new: Layout) -> bool:
     return bool(change.frame_moved and (places >= old.frame.origin - CLOSE).all() and (places <= top + CLOSE).all())
 
 
+def _count(prop: Prop) -> int:
+    return prop.stop - prop.start
+
+
 def _pixels(prop: Prop) -> str:
-    count = prop.stop - prop.start
-    return f"{count:,} pixel" + ("" if count == 1 else "s")
+    return _told(_count(prop))
+
+
+def _told(pixels: int) -> str:
+    return f"{pixels:,} pixel" + ("" if pixels == 1 else "s")
 
 
 def _at(values: Floats, units: str) -> str:

@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 
 from eavesong.check.cues import asked_for, words_of_stand_in
 from eavesong.layout.fields import is_tag
+from eavesong.layout.house import grouped
 from eavesong.retarget.changes import HouseChange, PropChange, compare_houses, pair_props, pin_keeps_old
-from eavesong.scene.place import PlacedCue, finder_for, grouped, names_of, place_cues
+from eavesong.scene.place import PlacedCue, finder_for, names_of, place_cues
 from eavesong.scene.roles import ROLE_OF_SHAPE, roles_of, wider, zone_of
 from eavesong.show.load import Show
 from eavesong.show.selection import parse_selector

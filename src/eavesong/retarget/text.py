@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from eavesong.retarget.changes import KINDS, HouseChange, PropChange, in_own_unit
+from eavesong.retarget.changes import KINDS, HouseChange, PropChange, gone_words, in_own_unit
 from eavesong.retarget.report import CueChange, Lit, Retargeting
 
 WIDTH = 79
@@ -73,21 +73,30 @@ def grouped_changes(house: HouseChange) -> list[tuple[str, PropChange]]:
 
     Those that are only sent elsewhere come last, as one: where a prop comes or goes, all that is wired behind it moves.
     """
-    groups: list[tuple[list[str], PropChange]] = []
+    groups: list[list[PropChange]] = []
     moved = [prop for prop in house.changed if prop.only_sent_elsewhere]
     for prop in house.changed:
         if len(moved) > 1 and prop.only_sent_elsewhere:
             continue
-        said = (prop.kinds, prop.words)
-        if groups and said == (groups[-1][1].kinds, groups[-1][1].words):
-            groups[-1][0].append(prop.name)
+        if groups and (prop.kinds, prop.words) == (groups[-1][0].kinds, groups[-1][0].words):
+            groups[-1].append(prop)
         else:
-            groups.append(([prop.name], prop))
-    told = [(names[0] if len(names) == 1 else f"{names[0]} to {names[-1]}", prop) for names, prop in groups]
+            groups.append([prop])
+    told = [_as_one(group) if len(group) > 1 else (group[0].name, group[0]) for group in groups]
     if len(moved) > 1:
         words = f"rewired: {len(moved)} props are sent to other outputs, universes or slots, and no more"
         told.append((_few([prop.name for prop in moved]), replace(moved[0], words=(words,))))
     return told
+
+
+def _as_one(group: Sequence[PropChange]) -> tuple[str, PropChange]:
+    """Several props of whom the same is said: the pixels that are gone are those of all, others are each one's."""
+    first, pixels = group[0], sum(prop.pixels for prop in group)
+    words = tuple(
+        gone_words(pixels) if kind == "gone" else f"{said} each" if kind == "re-pixelled" else said
+        for kind, said in zip(first.kinds, first.words, strict=True)
+    )
+    return f"{first.name} to {group[-1].name}", replace(first, words=words, pixels=pixels)
 
 
 def _props(house: HouseChange) -> Iterator[str]:

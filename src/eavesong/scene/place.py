@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -270,16 +270,3 @@ class Finder:
 def names_of(prop: Prop) -> frozenset[str]:
     """What a prop answers to in a selector, in lower case: its tags, its name and the name of its row."""
     return frozenset(name.lower() for name in (*prop.tags, prop.name, prop.member_of))
-
-
-def grouped(layout: Layout, indices: Iterable[int]) -> Iterator[str]:
-    """The names of props; a repeated row of which all are meant as one: ``arch (all 6)``."""
-    wanted = set(indices)
-    rows: dict[str, list[int]] = {}
-    for index, prop in enumerate(layout.props):
-        rows.setdefault(prop.member_of, []).append(index)
-    for row, members in rows.items():
-        if len(members) > 1 and wanted.issuperset(members):
-            yield f"{row} (all {len(members)})"
-        else:
-            yield from (layout.props[index].name for index in members if index in wanted)
