@@ -42,7 +42,7 @@ BESIDE_ANOTHER = (
     "Another program listens for E1.31 on this computer. What is sent to one address, not multicast, reaches only one "
     "of the two: what is counted here may not be all that was sent."
 )
-"""What to say where `heard_by_another`."""
+"""What to say of a listener that is ``beside_another``."""
 
 
 @dataclass
@@ -162,14 +162,16 @@ class Listener:
         self._heard: set[int] = set()
         self._time = time or SystemTime()
         self._selector = selectors.DefaultSelector()
-        self.beside_another = heard_by_another(address, port)
+        self.beside_another = False
         """Whether another program listened there already, so that what is sent to one address reaches only one."""
         groups = [] if address else [group_address(n) for n in (DISCOVERY_UNIVERSE, *self.universes)]
         try:
             if len(groups) > MOST_GROUPS:
                 raise OSError(errno.ENOBUFS, "too many groups")
             for first in range(0, max(1, len(groups)), GROUPS):
-                self._selector.register(_open(address, port, interface, groups[first : first + GROUPS]), 1)
+                made, beside = _open(address, port, interface, groups[first : first + GROUPS])
+                self._selector.register(made, 1)
+                self.beside_another |= beside and not first
         except OSError as fault:
             self.close()
             raise OutputError(_deaf(fault, f"{address or 'port'} {port}", len(groups))) from None
@@ -242,26 +244,15 @@ def _deaf(fault: OSError, where: str, groups: int) -> Problem:
     return Problem(where, "", f"cannot be listened to: {fault.strerror or fault}")
 
 
-def heard_by_another(address: str = "", port: int = PORT) -> bool:
-    """Whether a program of this computer listens there already: a port that is shared with no one is refused then."""
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        try:
-            probe.bind((address, port))
-        except OSError as fault:
-            return fault.errno == errno.EADDRINUSE
-    return False
-
-
-def _open(address: str, port: int, interface: str, groups: Sequence[str]) -> socket.socket:
-    """A socket on the port, beside others that listen there, in these multicast groups."""
+def _open(address: str, port: int, interface: str, groups: Sequence[str]) -> tuple[socket.socket, bool]:
+    """A socket on the port, beside others that listen there, in these multicast groups; whether there are others."""
     made = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
     try:
-        made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         with contextlib.suppress(OSError):
             made.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, BUFFER)
         if sys.platform == "linux":
             made.setsockopt(socket.IPPROTO_IP, IP_MULTICAST_ALL, 0)
-        made.bind((address, port))
+        beside = _bind(made, (address, port))
         made.setblocking(False)
         for group in groups:
             joined = socket.inet_aton(group) + socket.inet_aton(interface or "0.0.0.0")
@@ -269,4 +260,18 @@ def _open(address: str, port: int, interface: str, groups: Sequence[str]) -> soc
     except OSError:
         made.close()
         raise
-    return made
+    return made, beside
+
+
+def _bind(made: socket.socket, where: tuple[str, int]) -> bool:
+    """Bind a socket beside others, and whether there are others: a port that is shared with no one is refused then."""
+    try:
+        made.bind(where)
+        return False
+    except OSError as fault:
+        if fault.errno != errno.EADDRINUSE:
+            raise
+    finally:
+        made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    made.bind(where)
+    return True
