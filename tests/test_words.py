@@ -6,7 +6,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from eavesong.words import clock_text, no_text, number_meant, seconds_on_clock, song_and_show, song_time_meant, visible
+from eavesong.words import (
+    METRES,
+    clock_text,
+    no_text,
+    number_meant,
+    seconds_on_clock,
+    song_and_show,
+    song_time_meant,
+    visible,
+)
 
 
 @pytest.mark.parametrize(
@@ -138,3 +147,10 @@ def test_what_is_no_time_of_a_song_gets_the_likely_one(text: str, advice: str) -
 )
 def test_what_is_no_text_is_known_by_its_beginning_or_its_name(name: str, data: bytes, what: str) -> None:
     assert no_text(name, data) == what
+
+
+def test_units_are_what_the_agreement_of_1959_and_the_si_say():
+    """1 yd = 0.9144 m exactly (international yard and pound agreement, 1959); 1 yd = 3 ft = 36 in."""
+    assert METRES["ft"] * 3 == pytest.approx(0.9144, rel=1e-15)
+    assert METRES["in"] * 36 == pytest.approx(0.9144, rel=1e-15)
+    assert [METRES[unit] * 1000 for unit in ("m", "cm", "mm")] == [1000, 10, 1]

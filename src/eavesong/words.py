@@ -80,7 +80,7 @@ _OTHER_UNITS = {
 
 
 METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254}
-"""Metres in one of each unit; the foot and the inch by the international yard and pound agreement, 1959."""
+"""Metres in one of each unit. 1 yd = 0.9144 m exactly: international yard and pound agreement, 1959."""
 _PARTS = rf"[+-]?\d+\s+\d+/\d+|[+-]?\d+/\d+|{NUMBER}"
 _FEET_AND_INCHES = re.compile(rf"\s*(\d+)\s*(?:feet|foot|ft|'|′)\s*({_PARTS})\s*(?:inch(?:es)?|in|\"|″|'')?\s*")
 _ONE_LENGTH = re.compile(rf"\s*({_PARTS})\s*({UNIT})\s*")

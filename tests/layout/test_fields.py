@@ -4,14 +4,7 @@ import pytest
 from pydantic import TypeAdapter, ValidationError
 
 from eavesong.errors import MisfitError
-from eavesong.layout.fields import METRES, ORDERS, FileBeside, Length, Name, Place, Tag
-
-
-def test_units_are_what_the_agreement_of_1959_and_the_si_say():
-    """1 yd = 0.9144 m exactly (international yard and pound agreement, 1959); 1 yd = 3 ft = 36 in."""
-    assert METRES["ft"] * 3 == pytest.approx(0.9144, rel=1e-15)
-    assert METRES["in"] * 36 == pytest.approx(0.9144, rel=1e-15)
-    assert [METRES[unit] * 1000 for unit in ("m", "cm", "mm")] == [1000, 10, 1]
+from eavesong.layout.fields import ORDERS, FileBeside, Length, Name, Place, Tag
 
 
 def test_orders_are_all_that_three_and_four_colours_have_with_white_first_or_last():

@@ -30,8 +30,8 @@ class Length(click.ParamType[str]):
 
 def in_units(text: str, units: str) -> float | None:
     """A length in ``units``, which it is in where it names none; None where it cannot be read."""
-    from eavesong.layout.fields import METRES
     from eavesong.survey.tape import read_size
+    from eavesong.words import METRES
 
     plain = re.sub(r"(?<=\d),(?=\d)", ".", text.strip().lower())
     for word, unit in (("feet|foot", "ft"), ("inch(?:es)?", "in"), ("met(?:re|er)s?", "m")):

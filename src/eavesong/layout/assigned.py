@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 
 from eavesong.errors import nearest
 from eavesong.layout.faults import Faults
-from eavesong.layout.fields import METRES
 from eavesong.layout.kinds import GENERIC, USUAL, Conductor, PixelType
 from eavesong.layout.patch import Member
+from eavesong.words import METRES
 
 if TYPE_CHECKING:
     from eavesong.layout import model, power

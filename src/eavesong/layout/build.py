@@ -13,7 +13,6 @@ from eavesong.layout import model, props
 from eavesong.layout.coordinates import PlacedWire, frame_around, in_metres, measure, rotation
 from eavesong.layout.faults import Faults
 from eavesong.layout.feeds import plan_power
-from eavesong.layout.fields import METRES
 from eavesong.layout.house import Frame, Layout, Prop
 from eavesong.layout.lengths import length_text
 from eavesong.layout.patch import Member, build_patch
@@ -21,6 +20,7 @@ from eavesong.layout.points import PointsReader
 from eavesong.layout.size import entries_in, misfit_of_pitch, misfit_of_size, reaches_of
 from eavesong.layout.view import DISTANCE, FARTHEST_EYE, NEAREST_EYE
 from eavesong.layout.wire import MOST_PIXELS, MOST_PROPS, Floats, Wire
+from eavesong.words import METRES
 
 OUTSIDE = 1e-3
 """Metres a pixel may stand outside the frame before it is told: rounding of measured sizes."""

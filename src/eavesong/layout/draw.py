@@ -12,11 +12,11 @@ from numpy.typing import NDArray
 
 from eavesong.errors import OutputError, Problem
 from eavesong.files import write_whole
-from eavesong.layout.fields import METRES
 from eavesong.layout.house import Layout
 from eavesong.layout.lengths import FEET
 from eavesong.layout.paint import Circle, Colour, Dots, Figure, Lines, Mark, Words, mixed, to_png, to_svg
 from eavesong.layout.size import units_in
+from eavesong.words import METRES
 
 WIDTH, TALLEST = 1600, 1300
 MARGIN, HEAD, FOOT = 70, 96, 84

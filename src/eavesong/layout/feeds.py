@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from eavesong.errors import advise
 from eavesong.layout.assigned import assigned, conductor_of, stretches
 from eavesong.layout.faults import Faults
-from eavesong.layout.fields import METRES
 from eavesong.layout.kinds import GENERIC, USUAL, Conductor, PixelType
 from eavesong.layout.names import advise_member
 from eavesong.layout.patch import Member, Patch
+from eavesong.words import METRES
 
 if TYPE_CHECKING:
     from eavesong.layout import model, power

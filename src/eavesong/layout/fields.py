@@ -11,9 +11,6 @@ from pydantic import AfterValidator, BeforeValidator, Field, Strict
 from eavesong.errors import MisfitError
 from eavesong.layout.wire import MOST_PIXELS
 
-METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254}
-"""Metres in one of each unit. 1 yd = 0.9144 m exactly: international yard and pound agreement, 1959."""
-
 ORDERS = ("RGB", "RBG", "GRB", "GBR", "BRG", "BGR", "RGBW", "RBGW", "GRBW", "GBRW", "BRGW", "BGRW",
           "WRGB", "WRBG", "WGRB", "WGBR", "WBRG", "WBGR")  # fmt: skip
 """Orders in which a pixel's colours go down its wire."""

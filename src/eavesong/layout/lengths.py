@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from eavesong.layout.fields import METRES
+from eavesong.words import METRES
 
 FEET = ("ft", "in")
 """Units of files whose lengths are told in feet and inches."""

@@ -7,8 +7,8 @@ from typing import Any
 
 from eavesong.errors import advise
 from eavesong.layout.faults import Faults
-from eavesong.layout.fields import METRES
 from eavesong.layout.size import misfit_of_pitch
+from eavesong.words import METRES
 
 Path = tuple[str | int, ...]
 

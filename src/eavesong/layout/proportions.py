@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from eavesong.layout.fields import METRES
 from eavesong.layout.house import Layout
 from eavesong.layout.lengths import length_text
 from eavesong.layout.size import COMMON, NAMES, entries_in, largest_in, units_in
+from eavesong.words import METRES
 
 Span = tuple[float, float]
 

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from eavesong.layout.fields import METRES
 from eavesong.layout.lengths import length_text
 from eavesong.layout.wire import Floats
+from eavesong.words import METRES
 
 if TYPE_CHECKING:
     from eavesong.layout.house import Layout

@@ -8,12 +8,12 @@ from dataclasses import asdict
 from typing import Any
 
 from eavesong.layout.doubts import doubts
-from eavesong.layout.fields import METRES
 from eavesong.layout.house import Layout, Prop, grouped
 from eavesong.layout.lengths import length_text
 from eavesong.layout.patch import PatchRun
 from eavesong.layout.size import units_in
 from eavesong.layout.wiring import wiring_of
+from eavesong.words import METRES
 
 WIDTH = 80
 """Columns a table keeps to."""

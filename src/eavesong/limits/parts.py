@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 
 from eavesong.layout import Layout
 from eavesong.layout.feeds import Supply
-from eavesong.layout.fields import METRES
 from eavesong.layout.lengths import FEET, length_text
 from eavesong.layout.size import units_in
 from eavesong.limits.ampacity import FUSES, fuse_for
@@ -26,6 +25,7 @@ from eavesong.limits.assumptions import CAUTIONS, Assumptions
 from eavesong.limits.circuits import Circuit, cuts_of, gaps_of, pixel_name
 from eavesong.limits.data import Data
 from eavesong.limits.mains import CIRCUITS, Mains
+from eavesong.words import METRES
 
 Floats = NDArray[np.float64]
 

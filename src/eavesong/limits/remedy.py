@@ -12,13 +12,13 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.layout.fields import METRES
 from eavesong.layout.kinds import Conductor
 from eavesong.layout.size import units_in
 from eavesong.limits.ampacity import copper_area, largest_load
 from eavesong.limits.circuits import Circuit, FeedPoint, WireFinder, pixel_name
 from eavesong.limits.copper import area
 from eavesong.limits.strain import sound
+from eavesong.words import METRES
 
 Floats = NDArray[np.float64]
 

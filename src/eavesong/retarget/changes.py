@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from eavesong.layout.fields import METRES
 from eavesong.layout.lengths import FEET, length_text
 from eavesong.layout.size import units_in
+from eavesong.words import METRES
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout, Prop

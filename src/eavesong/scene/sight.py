@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.entries import Entry
-from eavesong.layout.fields import METRES
 from eavesong.layout.model import FrameBox
 from eavesong.layout.sight import EYE, CameraEntry, PhotoEntry, StreetEntry, named
+from eavesong.words import METRES
 
 Floats = NDArray[np.float64]
 Kind = TypeVar("Kind", bound=Entry)

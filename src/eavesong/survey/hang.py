@@ -185,7 +185,7 @@ SHAPES: dict[str, Callable[[Any, Where, float], Values]] = {
 
 def metres_of(value: Any, units: str) -> Any:
     """A kept value with its sizes in the file's units."""
-    from eavesong.survey.tape import METRES
+    from eavesong.words import METRES
 
     if isinstance(value, Size):
         return value.metres(units) / METRES[units]

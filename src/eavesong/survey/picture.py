@@ -174,7 +174,7 @@ def _pixels(read: Read, solution: Solution) -> list[Floats]:
 
     from eavesong.layout.coordinates import rotation
     from eavesong.layout.props import AnyProp
-    from eavesong.survey.tape import METRES
+    from eavesong.words import METRES
 
     adapter: TypeAdapter[Any] = TypeAdapter(AnyProp)
     metres = METRES[read.survey.units]

@@ -6,7 +6,6 @@ from typing import Any
 
 import numpy as np
 
-from eavesong.layout.fields import METRES
 from eavesong.layout.lengths import FEET, length_text
 from eavesong.survey.advice import MISREAD, Advice
 from eavesong.survey.doubt import Doubt, smallest_seen
@@ -15,6 +14,7 @@ from eavesong.survey.read import Read
 from eavesong.survey.solution import SURE, Solution
 from eavesong.survey.trust import STRAIGHT
 from eavesong.survey.write import told
+from eavesong.words import METRES
 
 VAGUE_FOCAL = 0.06
 """Standard error, as a share, from which on a focal length is said to be hardly known."""

@@ -10,9 +10,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BeforeValidator, WithJsonSchema
 
 from eavesong.errors import MisfitError
-
-METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254}
-"""Metres in one of each unit; the foot and the inch by the international yard and pound agreement, 1959."""
+from eavesong.words import METRES
 
 LONGEST = 1000.0
 """Metres: longer than any tape."""

@@ -16,7 +16,7 @@ from eavesong.survey.keep import carried
 from eavesong.survey.known import Floats
 from eavesong.survey.read import Read
 from eavesong.survey.solution import Solution
-from eavesong.survey.tape import METRES
+from eavesong.words import METRES
 
 DECIMALS = {"m": 2, "cm": 0, "mm": 0, "ft": 2, "in": 1}
 """Digits after the point that a tape is read to."""
