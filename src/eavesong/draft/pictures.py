@@ -19,6 +19,8 @@ GLIDE = 0.5
 """Beats in which neighbours in a garland take turns where more begins on other beats than on the first of a bar."""
 SHORTEST_BAR = 1.2
 """Seconds of a bar below which neighbours take turns every two."""
+CUT = 0.04
+"""Seconds in which one picture gives way to the next: at once to eyes, but no blow."""
 LIGHT = {CALM: 0.8, STEADY: 0.7, FULL: 0.95}
 """Light of what moves under the leads."""
 
@@ -77,7 +79,7 @@ def _moving(look: Staging, form: Form, seen: dict[Family, Bars], turned: Bars, l
         yield Draft(
             f"{look.letter.upper()}: {called(families)}{picture.told}", words, picture.effect, union(families),
             spans_of(picture.bars), parameters, picture.palette, opacity=picture.light,
-            fade_in=2 if look.tier == CALM else 0,
+            fade_in=2 if look.tier == CALM else cut(form),
         )  # fmt: skip
 
 
@@ -87,7 +89,7 @@ def _motion(look: Staging, form: Form, effect: str) -> tuple[str, dict[str, Valu
     slow = whole_beats(form.tempo, 1.0, form.metre, SUPPORT)
     turning = _turning(look, form)
     parameters: dict[str, dict[str, Value]] = {
-        "garland": {**turning, "back": 0.15},
+        "garland": {**turning, "glide": turning.get("glide", cut(form)), "back": 0.15},
         "swell": {"beats": 2 * max(bar, slow), "waves": 1, "angle": look.angle, "least": 0.08},
         "runners": {"gap": 0.9, "share": 0.55, "metres": _down(0.9 / slow)},
         "relay": {"bars": turning.get("bars", 1), "change": 0.15 if look.downbeats else 0.5},
@@ -156,6 +158,11 @@ def _lead(
     beats = max(whole_beats(form.tempo, 0.5, form.metre), 2.0)
     return Draft(
         who, f"{how} every {beats:g} beats; it {turn}", "answer", family.on, bars,
+def cut(form: Form) -> float:
+    """Beats, to two digits, in which one picture gives way to the next: two frames of most controllers."""
+    return round(CUT * form.tempo / 60, 2)
+
+
         {"beats": beats, "fall": fall, "least": least, **rows, **beads}, palette, spare=at > 0,
     )  # fmt: skip
 
