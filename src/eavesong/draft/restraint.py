@@ -71,7 +71,8 @@ def wanted(form: Form) -> Floats:
 def share_left(bright: Floats, given: Floats) -> Floats:
     """How much of what is ``given`` is left (n,) where the house is to be as ``bright``: all of it in some."""
     left = bright / np.maximum(given, FAINTEST)
-    shares: Floats = np.clip(left / np.percentile(left, FULLEST), DARKEST, 1.0)
+    full = np.sort(left)[(len(left) - 1) * FULLEST // 100]
+    shares: Floats = np.clip(left / full, DARKEST, 1.0)
     return shares
 
 
