@@ -9,8 +9,6 @@ from itertools import groupby
 from eavesong.draft.cast import Family
 from eavesong.draft.form import CALM, FULL, Form, Stanza
 
-LONG = 25.0
-"""Seconds after which the colours of a part that goes on are exchanged (common practice)."""
 SHAPE = ("roof", "trees", "centre")
 """Families that are never quite dark: the outline of the house, the largest thing in the garden, and screens."""
 USED = 0.6
