@@ -97,6 +97,7 @@ def _at_the_end(form: Form, worn: list[Costume]) -> list[Costume]:
         letter for letter in order if letter != last and apart(worn[order[letter]].colours, worn[order[before]].colours)
     ]
     others = [letter for letter in others if bars[letter] >= REMEMBERED] or others
+    others = [letter for letter in others if worn[order[letter]].colours.deep == first.colours.deep] or others
     if not others:
         return worn
     sound = form.sound_of(last)
