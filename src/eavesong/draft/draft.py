@@ -182,9 +182,8 @@ def _palettes(costumes: dict[str, Costume], found: dict[str, looks.Staging]) -> 
     palettes: dict[str, Sequence[str]] = {}
     for letter, costume in costumes.items():
         worn = costume.colours
-        for name, main, beside in ((letter, worn.main, worn.beside), (f"{letter} later", worn.beside, worn.main)):
-            palettes[name] = (main, lighter(main))
-            palettes[f"{name} beside"] = (beside, lighter(beside))
+        palettes[letter] = (worn.main, lighter(worn.main))
+        palettes[f"{letter} beside"] = (worn.beside, lighter(worn.beside))
         deep = beneath.name_of(worn.deep, found)
         palettes[deep] = (worn.deep,)
         palettes[f"{deep} sky"] = (worn.deep, lighter(worn.beside))

@@ -206,7 +206,7 @@ class _Judge:
         for at, name in enumerate(family.name for family in self.families):
             if name in seen:
                 share = LEAD if name == lead else LIGHT[tier]
-                light[at] = share * (main if ((name in GARDEN) == leading) != phrase.late else beside)
+                light[at] = share * (main if (name in GARDEN) == leading else beside)
             elif name in SHAPE:
                 light[at] = REST * deep
         return light, np.array([family.name in seen for family in self.families])
