@@ -12,14 +12,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, TypeVar
 
-from eavesong.errors import EavesongError, OutputError, Problem, ShowError, advise
-from eavesong.files import place
-from eavesong.playback.wanted import SONGS
+from eavesong.errors import EavesongError, OutputError, Problem, ShowError
+from eavesong.playback.wanted import song_meant
 from eavesong.scene.order import Order
 from eavesong.season.drafts import draft_missing, drafted_name
 from eavesong.season.foreign import with_foreign
 from eavesong.season.named import misfits, with_places
 from eavesong.season.remarks import Remark, shown
+from eavesong.statements import place
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -297,8 +297,6 @@ def _cannot_write(folder: Path, reason: str) -> OutputError:
 def _fault(task: Task) -> str:
     """What is wrong with a song that can be seen without listening to it; empty when nothing is."""
     path = Path(task.song)
-    if not os.path.isfile(path):  # not Path.is_file, which fails for a name that no file can have
-        beside = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
-        others = [name for name in beside if name.lower().endswith(SONGS)]
-        return f"{path.name}: there is no such file. {advise(path.name, others, 'song')}"
+    if advice := song_meant(path):
+        return f"{path.name}: there is no such file. {advice}"
     return f"{path.name}: is empty" if not path.stat().st_size else ""
