@@ -90,4 +90,5 @@ def test_a_mistyped_palette_is_told_with_the_near_name():
         "hollly": "Did you mean 'holly'?"
     }
     assert dict(slips_of_wishes(["ocean"], ())) == {"ocean": "It is called 'lagoon' now."}
-    assert dict(slips_of_wishes(["qqqqqqq"], ())) == {}  # a show may have one called so
+    assert dict(slips_of_wishes(["qqqqqqq", "rose"], ())) == {}  # a show may have one called so
+    assert [*dict(slips_of_wishes(["qqqqqqq", "rose"], {"rose"}, every=True))] == ["qqqqqqq"]

@@ -66,15 +66,23 @@ class HouseWishes(Entry):
                 yield ("unlit", number), f"no prop is called or tagged '{name}'", advise(name, known)
 
 
-def slips_of_wishes(wished: Iterable[str], others: Collection[str]) -> Iterator[tuple[str, str]]:
+ALIKE = 0.8
+"""How like a known palette a name has to be to be called a slip where other shows may have one of that name, see
+`errors.nearest`: 'rose' is none for 'frost'."""
+
+
+def slips_of_wishes(
+    wished: Iterable[str], others: Collection[str], *, every: bool = False
+) -> Iterator[tuple[str, str]]:
     """The names whose palettes a house replaces and that look like slips of the pen, each with what to write instead.
 
-    others: the palettes that a show has of its own.
+    others: the palettes that shows have of their own. every: whether these are all shows that there are for the house,
+    so that a name that none of them knows is a slip, were it like no other.
     """
-    known = {*BUILT_IN, *others}
+    known = {*BUILT_IN, *others, ALL}
     for name in wished:
-        if name != ALL and name not in known and (name.lower() in RENAMED or nearest(name, {*known, ALL})):
-            yield name, advice_for(name, {*known, ALL})
+        if name not in known and (every or name.lower() in RENAMED or nearest(name, known, ALIKE)):
+            yield name, advice_for(name, known)
 
 
 def wishes_in(tables: Mapping[str, object]) -> HouseWishes:
