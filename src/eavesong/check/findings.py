@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
+from eavesong.check.between import between_drawn, between_in
 from eavesong.check.cues import SHORTEST_GAP, Stretch, absent_words, cue_findings, stretch_of
 from eavesong.check.house import house_findings
 from eavesong.check.light import (
@@ -24,6 +25,7 @@ from eavesong.check.wishes import wishes_of
 from eavesong.errors import Problem
 from eavesong.layout.house import grouped
 from eavesong.layout.wishes import slips_of_wishes
+from eavesong.palettes import ALL
 from eavesong.scene.place import Finder, PlacedCue, finder_for
 from eavesong.scene.timeline import Span
 from eavesong.show.load import Show
@@ -141,6 +143,7 @@ def check(
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
     found += [("wish", finding) for finding in _wish_findings(show, layout, palettes)]
+    found += [("odd", finding) for finding in _hue_findings(scene, frames, drawn)]
     found += [("house", finding) for finding in house_findings(layout, show)]
     if few is not None:
         seldom = seldom_at_a_glance(scene, lit, few)
@@ -239,6 +242,23 @@ def _wish_findings(show: Show, layout: Layout, palettes: Collection[str] | None)
     for name, advice in slips_of_wishes(layout.palettes, own, every=palettes is not None):
         found = f"no palette is called '{name}', so what the house wishes in its place changes nothing"
         yield Problem(layout.path or layout.title, f"the house's [palettes], {name}", found, advice)
+
+
+def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator[Problem]:
+    """Hues between those that a house wishes in place of all palettes."""
+    layout = scene.layout
+    if frames is not None:
+        seen = between_in(layout, frames, scene.frame_rate)
+    else:
+        seen = between_drawn(scene) if drawn else None
+    if seen is not None:
+        one, other = seen.nearest
+        found = (
+            f"{100 * seen.share:.0f} % of what is lit shows a hue between {one} and {other}, such as {seen.colour} at "
+            f"{clock_text(seen.seconds, 0)} on '{seen.prop}': the colours of a palette are mixed, and cues add up"
+        )
+        advice = f'One colour, or shades of one, holds for sure: {ALL} = "{one}".'
+        yield Problem(layout.path or layout.title, f"the house's [palettes], {ALL}", found, advice)
 
 
 def _seldom_findings(show: Show, layout: Layout, grid: BeatGrid, seldom: dict[float, list[int]]) -> Iterator[Problem]:

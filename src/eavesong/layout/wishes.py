@@ -7,11 +7,11 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Discriminator, Field, Strict, Tag, ValidationError
 
-from eavesong.colours import NAMES, is_colour
+from eavesong.colours import NAMES, is_colour, linear_to_oklab, oklab_to_oklch, parse_colour
 from eavesong.entries import Entry
 from eavesong.errors import MisfitError, advise, nearest
 from eavesong.layout.fields import Name
-from eavesong.palettes import ALL, BUILT_IN, RENAMED, Lights, Stops, advice_for, light_of, named_palette
+from eavesong.palettes import ALL, BUILT_IN, RENAMED, Lights, Stops, advice_for, hexes, light_of, named_palette
 
 NameOrStops = Annotated[
     Annotated[Name, Tag("name")] | Annotated[Stops, Tag("colours")],
@@ -83,6 +83,27 @@ def slips_of_wishes(
     for name in wished:
         if name not in known and (every or name.lower() in RENAMED or nearest(name, known, ALIKE)):
             yield name, advice_for(name, known)
+
+
+APART = 20.0
+"""Degrees of hue (OKLCH) by which a colour is another one."""
+COLOURED = 0.04
+"""Chroma (OKLCH) above which a colour has a hue; that of #ffd6a1, a warm white, is 0.08."""
+
+
+def hues_apart(palettes: Mapping[str, Lights]) -> tuple[tuple[str, str, float, float], ...]:
+    """Pairs of the colours that a house wishes in place of all palettes, with their hues, where others lie between.
+
+    As ``#rrggbb`` and in degrees; the second hue lies up to half a turn after the first.
+    """
+    lch = {text: oklab_to_oklch(linear_to_oklab(parse_colour(text))) for text in hexes(palettes.get(ALL, ()))}
+    known = sorted((float(hue), text) for text, (_, chroma, hue) in lch.items() if chroma > COLOURED)
+    round_again = [*known[1:], *((hue + 360, text) for hue, text in known[:1])]
+    return tuple(
+        (text, other, hue, after)
+        for (hue, text), (after, other) in zip(known, round_again, strict=True)
+        if 2 * APART < after - hue <= 180
+    )
 
 
 def wishes_in(tables: Mapping[str, object]) -> HouseWishes:
