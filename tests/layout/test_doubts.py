@@ -95,8 +95,7 @@ def test_a_photo_of_which_nobody_knows_where_the_house_is_in_it_is_told(tmp_path
 def test_several_hues_in_place_of_all_palettes_are_doubted(tmp_path: Path) -> None:
     path = tmp_path / "house.toml"
     for colours, count in (('["#ffb46b", "green"]', 1), ('["#ffb46b", "white"]', 0)):
-        path.write_text(
-            'title = "A"\n' + LINE.format(name="eaves", pixels=100, tag="") + f"[palettes]\nall = {colours}\n"
-        )
+        prop = LINE.format(name="eaves", pixels=100, tag="roofline")
+        path.write_text(f'title = "A"\n{prop}[palettes]\nall = {colours}\n')
         told = doubts(load_layout(path))
         assert sum("'all' wishes several hues" in each for each in told) == count
