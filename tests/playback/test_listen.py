@@ -116,7 +116,7 @@ def test_a_range_of_all_universes_is_told_in_a_line_each_for_those_heard(time: S
 
 
 def test_more_groups_than_the_system_allows(monkeypatch: pytest.MonkeyPatch) -> None:
-    def full(*_: object) -> None:
+    def full(*_: object, **_more: object) -> None:
         raise OSError(errno.EMFILE, os.strerror(errno.EMFILE))
 
     monkeypatch.setattr(listen, "_open", full)
