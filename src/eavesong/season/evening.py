@@ -19,7 +19,7 @@ from eavesong.season.housed import HouseNow
 from eavesong.season.idle import idle_frame, idle_words
 from eavesong.season.said import damage
 from eavesong.season.schedule import Calendar, OneEvening, order_of, plan_evening
-from eavesong.season.zones import clock_words, doubt_of_clock, end_words, none_words
+from eavesong.season.zones import clock_words, doubt_of_clock, doubt_of_length, end_words, none_words
 from eavesong.words import clock_text, typed
 
 if TYPE_CHECKING:
@@ -64,7 +64,9 @@ def run_evening(
     with on_stage(settings, time, out=out) as stage:
         night = _Night(setlist, calendar, stage, house, always=now)
         night.tell_of_house(word)
-        night.tell_of_house(doubt_of_clock(calendar, stage.time.wall(calendar.zone)))
+        wall = stage.time.wall(calendar.zone)
+        night.tell_of_house(doubt_of_clock(calendar, wall))
+        night.tell_of_house("" if now else doubt_of_length(calendar, calendar.following(wall)))
         try:
             while not stage.stop.asked:
                 night.step()
@@ -324,6 +326,7 @@ def dry_run(
     faults += [f"the idle look: {fault}" for fault in _fault_of_idle(setlist, evening, allow_public)]
     more = [
         *([f"  the clock: {doubt}"] if doubt else []),
+        *([f"  the evening: {long}"] if (long := "" if at_once else doubt_of_length(calendar, window)) else []),
         *(f"  left out: {fault}" for fault in faults),
         *(f"  the house: {word}" for word in words),
     ]
