@@ -146,11 +146,15 @@ def test_limits_are_looked_at_where_they_are_wanted(season: Make) -> None:
     chain = '[[controller]]\nname = "box"\n[[controller.output]]\nnumber = 1\nchain = ["gutter", "arch", "fir"]\n'
     supply = '[[supply]]\nname = "tiny"\nvolts = 5\nwatts = 1\n[[supply.feed]]\ncontroller = "box"\noutput = 1\n'
     house.write_text(house.read_text() + chain + supply)
-    assert run_batch(made.setlist, workers=1).all_well
+    finished = run_batch(made.setlist, workers=1)
+    assert not finished.all_well
+    assert [each.kind for each in finished.outcomes[0].findings] == ["supply"]  # that is told in any case
     made.write(["song-0.wav"], 'findings = "limits"')
     finished = run_batch(made.setlist, workers=1)
     assert not finished.all_well
-    assert any("tiny" in found for found in finished.outcomes[0].grave)
+    assert {"supply", "wire"} <= {each.kind for each in finished.outcomes[0].findings}
+    made.write(["song-0.wav"], 'limit = "supply"')
+    assert run_batch(made.setlist, workers=1).all_well
 
 
 def test_nothing_is_looked_at_where_nobody_wants_it(season: Make) -> None:

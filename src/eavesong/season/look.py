@@ -93,7 +93,7 @@ def photo_of(task: Task, layout: Layout) -> Path | None:
 def _notes(file: FramesFile, layout: Layout, task: Task, report: Limits | None) -> Iterator[Remark]:
     """What ``check`` and ``limits`` say, as far as it is wanted; of flashes in any case."""
     from eavesong.check import check
-    from eavesong.limits import flash_findings
+    from eavesong.limits import flash_findings, supply_findings
     from eavesong.scene import Reopened
 
     if task.page and layout.photo and (why := _no_photo(photo_of(task, layout))):
@@ -113,7 +113,10 @@ def _notes(file: FramesFile, layout: Layout, task: Task, report: Limits | None) 
                         palettes=task.palettes)  # fmt: skip
         for problem, weight in zip(checked.findings, checked.weights, strict=True):
             yield of_check(problem, weight, layout)
-    found = report.findings if report is not None and task.findings == "limits" else flash_findings(layout, file)
+    if report is not None and task.findings == "limits":
+        found = report.findings
+    else:
+        found = (*supply_findings(layout, file), *flash_findings(layout, file))
     yield from (of_limits(finding, layout) for finding in found)
 
 
