@@ -27,13 +27,13 @@ def test_a_stored_chunk_holds_the_frames_that_hdf5_reads(written):
     assert kinds == {0, SKIP_DEFLATE}
 
 
-def test_where_a_system_cannot_read_at_a_place_hdf5_reads_the_same(written, monkeypatch):
-    """``os.pread`` is there on Unix only."""
+def test_where_a_system_cannot_read_at_a_place_a_file_of_its_own_reads_the_same(written, monkeypatch):
+    """``os.preadv`` is there on Unix only."""
     path, _, _ = written
     with open_frames(path) as file:
         firsts = range(0, file.frame_count, file.chunk_frames)
         read = [bytes(file.frames.stored(first)[0].data) for first in firsts]
-        monkeypatch.delattr("os.pread")
+        monkeypatch.delattr("os.preadv")
         assert [bytes(file.frames.stored(first)[0].data) for first in firsts] == read
 
 
