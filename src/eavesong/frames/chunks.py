@@ -161,11 +161,14 @@ class Frames:
             raise FramesError(guard.damaged(self._path, "/frames", "cannot be read"))
         return held
 
-    def lit(self, first: int) -> np.ndarray:
-        """Whether each channel is ever above 0 in the frames that are stored together from ``first`` on: bool
-        (channel,). FramesError where they are damaged."""
-        chunks = self.stored(first, range(0, self.shape[1], self.dataset.chunks[1]))
-        return np.concatenate([self.unpacked(chunk).any(axis=0) for chunk in chunks])
+    def lit(self, first: int, channels: np.ndarray) -> np.ndarray:
+        """Whether each of ``channels``, int64 (n,), is ever above 0 in the frames that are stored together from
+        ``first`` on: bool (n,). Only chunks that hold one are read; FramesError where they are damaged."""
+        width = self.dataset.chunks[1]
+        columns, column = np.unique(channels // width, return_inverse=True)
+        chunks = self.stored(first, (columns * width).tolist())
+        lit: np.ndarray = np.array([self.unpacked(chunk).any(axis=0) for chunk in chunks])[column, channels % width]
+        return lit
 
     def chunk_is_sound(self, first: int, end: int) -> bool:
         """Whether the chunks of frames ``first`` to ``end`` can be read and fit their checksums."""
