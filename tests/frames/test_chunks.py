@@ -50,3 +50,19 @@ def test_a_damaged_chunk_is_told_with_its_frames(written):
         assert [problem.place for problem in file.frames.damaged(0, 60)] == ["frames 16 to 23, 0:02.40 to 0:02.60"]
         assert not file.frames.chunk_is_sound(16, 24)
         assert file.frames.chunk_is_sound(8, 16)
+
+
+def test_which_channels_are_ever_lit_is_read_of_their_chunks_alone(tmp_path, house, write):
+    description = house(pixels=8000)
+    frames = np.zeros((20, description.channel_count), np.uint8)
+    lit = np.array([5, 12_001, 12_002, 24_003])
+    frames[7, lit] = 1
+    path = write(tmp_path / "wide.h5", description, frames, 20)
+    asked = np.array([24_003, 0, 5, 12_001, 12_000])
+    with open_frames(path) as file:
+        read = []
+        stored = file.frames.stored
+        file.frames.stored = lambda first, channels: read.extend(channels) or stored(first, channels)
+        np.testing.assert_array_equal(file.frames.lit(0, asked), [True, False, True, True, False])
+        file.frames.lit(0, lit[:1])
+    assert read == [0, 12_002, 0]
