@@ -109,7 +109,8 @@ def _notes(file: FramesFile, layout: Layout, task: Task, report: Limits | None) 
         yield task.foreign
     if scene is not None and scene.show is not None and not scene.terms.props:
         whole = scene.terms.start is None and scene.terms.stop is None
-        checked = check(scene, frames=file.frames if whole else None, together=file.chunk_frames)
+        checked = check(scene, frames=file.frames if whole else None, together=file.chunk_frames,
+                        palettes=task.palettes)  # fmt: skip
         for problem, weight in zip(checked.findings, checked.weights, strict=True):
             yield of_check(problem, weight, layout)
     found = report.findings if report is not None and task.findings == "limits" else flash_findings(layout, file)
@@ -147,7 +148,7 @@ def _mark(hashes: Mapping[str, str], order: str | None, task: Task, layout: Layo
     made_of = (f"{name} {digest}" for name, digest in sorted(hashes.items()))
     reader = json.dumps((*task.reader, task.title, _photo_digest(photo_of(task, layout))) if task.page else ())
     foreign = json.dumps(asdict(task.foreign)) if task.foreign is not None else ""
-    looked = (task.findings, foreign, reader, fingerprint(__name__))
+    looked = (task.findings, foreign, json.dumps(task.palettes), reader, fingerprint(__name__))
     return content_hash(*made_of, order or "", layout.content_hash, *looked)
 
 
