@@ -83,8 +83,9 @@ def demo_songs(tmp_path_factory: pytest.TempPathFactory) -> Any:
 FLAGS = [
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
-    "--autoplay-policy=no-user-gesture-required",
+    "--autoplay-policy=no-user-gesture-required", "--js-flags=--no-opt",
 ]  # fmt: skip
+"""The last: a page that is open for seconds repays nothing of what optimising its code takes."""
 
 
 @pytest.fixture(scope="session")
