@@ -9,7 +9,7 @@ from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 
 from eavesong.errors import EavesongError, LayoutError, Problem
-from eavesong.files import place
+from eavesong.statements import place
 from eavesong.words import clock_text
 
 if TYPE_CHECKING:
