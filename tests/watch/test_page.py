@@ -56,8 +56,8 @@ def show(command):
 
 @contextlib.contextmanager
 def opened(browser, address, **how):
-    """The page in a tab that nobody else has, of a context as ``how`` says; one that was opened so before is used again,
-    which takes half as long. The block fails on any error in the console."""
+    """The page in a tab that nobody else has, of a context as ``how`` says. One that was opened so before is used
+    again, which takes half as long. The block fails on any error in the console."""
     key = repr(sorted(how.items()))
     tab, errors = FREE[key].pop() if FREE.get(key) else new_tab(browser, how)
     errors.clear()
