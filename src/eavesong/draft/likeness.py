@@ -213,7 +213,8 @@ class _Judge:
     def _ranks(self, points: Floats) -> Floats:
         """Ranks of the distances of all pairs, their weighted mean 0 and spread 1."""
         distances = np.linalg.norm(points[self.pairs[0]] - points[self.pairs[1]], axis=1)
-        ranks = np.argsort(np.argsort(distances)).astype(float)
+        ranks = np.empty(len(distances))
+        ranks[np.argsort(distances)] = np.arange(len(distances))
         ranks -= self.weights @ ranks
         even: Floats = ranks / max(float(np.sqrt(self.weights @ ranks**2)), 1e-9)
         return even
