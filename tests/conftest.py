@@ -72,19 +72,39 @@ def _patient() -> None:
     teller.PATIENCE = 60.0
 
 
+def _recordings(folders: pytest.TempPathFactory) -> Any:
+    from eavesong.demo.score import synthesise
+    from eavesong.demo.songs import SCORES
+
+    return together.once(folders, "recordings", lambda _: {score.title: synthesise(score) for score in SCORES})
+
+
+@pytest.fixture(scope="session")
+def recordings(tmp_path_factory: pytest.TempPathFactory) -> Any:
+    """What is played of the scores of the demo, by their titles; played once for all processes of tests."""
+    return _recordings(tmp_path_factory)
+
+
 @pytest.fixture(scope="session")
 def demo_songs(tmp_path_factory: pytest.TempPathFactory) -> Any:
-    """The songs of the demo in a folder, to be read only; played once for all processes of tests."""
-    from eavesong.demo.songs import make_songs
+    """The songs of the demo in a folder, to be read only; made once for all processes of tests."""
+    from eavesong.demo import songs
 
-    return together.once(tmp_path_factory, "songs", make_songs)
+    def make(folder: Path) -> Any:
+        played = _recordings(tmp_path_factory)
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(songs, "synthesise", lambda score: played[score.title])
+            return songs.make_songs(folder)
+
+    return together.once(tmp_path_factory, "songs", make)
 
 
 FLAGS = [
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
-    "--autoplay-policy=no-user-gesture-required",
+    "--autoplay-policy=no-user-gesture-required", "--js-flags=--no-opt",
 ]  # fmt: skip
+"""The last: a page that is open for seconds repays nothing of what optimising its code takes."""
 
 
 @pytest.fixture(scope="session")

@@ -69,6 +69,13 @@ def house():
 
 
 def looks(song, house, seed=1):
-    """The looks of a song on a house."""
-    rng, cast = random.Random(seed), cast_of(house)
-    return looks_of(song, cast, costumes_of(song, cast, choices(()), rng), rng)
+    """The looks of a song on a house, worked out once."""
+    known = KNOWN.setdefault((id(song), id(house), seed), [song, house])
+    if len(known) == 2:
+        rng, cast = random.Random(seed), cast_of(house)
+        known.append(looks_of(song, cast, costumes_of(song, cast, choices(()), rng), rng))
+    return dict(known[2])
+
+
+KNOWN = {}
+"""By the identities of song and house, and the seed: both of them, so that they stay, and their looks."""

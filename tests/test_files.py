@@ -9,154 +9,21 @@ import subprocess
 import sys
 import textwrap
 from pathlib import Path
-from typing import Literal
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
-from pydantic import BaseModel, ConfigDict, Field
 
 from eavesong.errors import LayoutError, OutputError, ShowError
 from eavesong.files import (
     LARGEST_TEXT,
-    MOST_TOLD,
     content_hash,
     parse_toml,
-    place,
     plain_text,
-    read_model,
     read_text,
     shipped,
     user_cache,
     whole_file,
     write_whole,
 )
-
-TOML = '''\
-title = "here" # 1
-"quoted key" = 2
-about = """
-[cue]
-title = "not this one"
-"""
-points = [ # 7
-  [0, 0],
-  [1, 1]
-]
-[frame] # 11
-size.x = 3
-[[cue]] # 13
-name = "a # [[cue]]"
-[[cue]] # 15
-  name = 'b'
-  [cue.palette] # 17
-  stops = ["red", { at = 0.5 }]
-  [[cue.span]] # 19
-  start = 1
-  [[cue.span]] # 21
-  start = 2
-[[cue]] # 23
-[[cue.span]] # 24
-start = 3
-'''
-
-
-@pytest.mark.parametrize(
-    ("path", "told"),
-    [
-        ((), ""),
-        (("title",), "line 1, title"),
-        (("quoted key",), "line 2, quoted key"),
-        (("points", 1, 0), "line 7, points 2 1"),
-        (("frame",), "line 11, frame"),
-        (("frame", "size", "x"), "line 12, frame, size, x"),
-        (("cue", 0), "line 13, cue 1"),
-        (("cue", 0, "name"), "line 14, cue 1, name"),
-        (("cue", 1, "name"), "line 16, cue 2, name"),
-        (("cue", 1, "opacity"), "line 15, cue 2, opacity"),
-        (("cue", 1, "palette", "stops", 1, "at"), "line 18, cue 2, palette, stops 2, at"),
-        (("cue", 1, "span", 1, "start"), "line 22, cue 2, span 2, start"),
-        (("cue", 2, "span", 0, "start"), "line 25, cue 3, span 1, start"),
-        (("cue", 2, "span", 0, "end"), "line 24, cue 3, span 1, end"),
-        (("nowhere", 3), "nowhere 4"),
-    ],
-)
-def test_places_in_a_file(path, told):
-    assert parse_toml(TOML, "t", ShowError)["cue"][2]["span"] == [{"start": 3}], "the text is TOML"
-    assert place(TOML, path) == told
-
-
-def test_places_count_lines_as_editors_do():
-    assert place("a = 'x\u2028y'\r\n\x0cb = 1\r\n", ("b",)) == "line 2, b"
-
-
-@given(st.text())
-def test_a_place_is_found_in_any_text_or_none(text):
-    assert place(text, ("a", 0, "b")).endswith("a 1, b")
-
-
-class Cue(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True)
-    name: str = Field(min_length=1)
-    blend: Literal["screen", "multiply"] = "screen"
-    opacity: float = Field(default=1, ge=0, le=1)
-
-
-class Show(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True)
-    cue: list[Cue] = Field(min_length=1)
-
-
-@pytest.mark.parametrize(
-    ("text", "told"),
-    [
-        ("[[cue]]\nname = 'a'\nopacty = 1", "t, line 3, cue 1, opacty: 'opacty' is not a key here\n"
-                                            "    Did you mean 'opacity'?"),
-        ("[[cue]]\n[[cue]]\nname = 'b'", "t, line 1, cue 1: 'name' is missing\n    Add a line 'name = …'."),
-        ("[[cue]]\nname = 'a'\nopacity = 2", "t, line 3, cue 1, opacity: must be at most 1, not 2"),
-        ("[[cue]]\nname = 'a'\nopacity = 80", "t, line 3, cue 1, opacity: must be at most 1, not 80\n"
-                                              "    Write 0.8 for 80 %."),
-        ("cue = 'a'", "t, line 1, cue: must be an array, not 'a'\n    Write it in brackets: [\"a\"]."),
-        ("[[cue]]\nname = 'a'\nopacity = true", "t, line 3, cue 1, opacity: must be a number, not true"),
-        ("[[cue]]\nname = 'a'\nblend = 'scren'", "t, line 3, cue 1, blend: 'scren' is not one of the choices\n"
-                                                 "    Did you mean 'screen'?"),
-        ("[[cue]]\nname = 'a'\nblend = 7", "t, line 3, cue 1, blend: 7 is not one of the choices\n"
-                                           "    Write one of 'screen' or 'multiply'."),
-        ("[[cue]]\nname = 3", "t, line 2, cue 1, name: must be text in quotes, not 3"),
-        ("cue = []", "t, line 1, cue: array should have at least 1 item, not 0"),
-        ("cue = [4]", "t, line 1, cue 1: must be a table, not 4"),
-        ("[[cue]]\nname = 0x" + "f" * 9000, "t, line 2, cue 1, name: must be text in quotes, "
-                                            "not a number of more than 60 digits"),
-    ],
-)  # fmt: skip
-def test_misfits_are_told_in_plain_words(text, told):
-    with pytest.raises(ShowError) as caught:
-        read_model(Show, text, "t", ShowError)
-    assert str(caught.value) == told
-
-
-def test_all_misfits_are_told_in_the_order_of_the_file():
-    with pytest.raises(ShowError) as caught:
-        read_model(Show, "[[cue]]\nopacity = 3\n[[cue]]\nname = 1\nblend = 'x'", "t", ShowError)
-    assert [problem.place.split(",")[0] for problem in caught.value.problems] == [
-        "line 1",
-        "line 2",
-        "line 4",
-        "line 5",
-    ]
-
-
-def test_a_thousand_misfits_are_not_told_one_by_one():
-    with pytest.raises(ShowError) as caught:
-        read_model(Show, "[[cue]]\n" * 1000, "t", ShowError)
-    assert len(caught.value.problems) == MOST_TOLD + 1
-    assert caught.value.count == 1000
-    assert str(caught.value).endswith("\n… and 980 more.")
-
-
-def test_values_that_do_not_fit_beyond_number_are_counted():
-    with pytest.raises(ShowError, match=r"^t: 60,000 values do not fit\n    Name the right file\.$"):
-        read_model(Show, "cue = [" + "1," * 60_000 + "]", "t", ShowError)
 
 
 @pytest.mark.parametrize(

@@ -8,8 +8,70 @@ from hypothesis import strategies as st
 
 from eavesong import statements
 from eavesong.errors import ShowError
-from eavesong.files import parse_toml, place
-from eavesong.statements import DEEPEST, MOST_PARTS, lines_by_path, repeated, too_much
+from eavesong.files import parse_toml
+from eavesong.statements import DEEPEST, MOST_PARTS, lines_by_path, place, repeated, too_much
+
+TOML = '''\
+title = "here" # 1
+"quoted key" = 2
+about = """
+[cue]
+title = "not this one"
+"""
+points = [ # 7
+  [0, 0],
+  [1, 1]
+]
+[frame] # 11
+size.x = 3
+[[cue]] # 13
+name = "a # [[cue]]"
+[[cue]] # 15
+  name = 'b'
+  [cue.palette] # 17
+  stops = ["red", { at = 0.5 }]
+  [[cue.span]] # 19
+  start = 1
+  [[cue.span]] # 21
+  start = 2
+[[cue]] # 23
+[[cue.span]] # 24
+start = 3
+'''
+
+
+@pytest.mark.parametrize(
+    ("path", "told"),
+    [
+        ((), ""),
+        (("title",), "line 1, title"),
+        (("quoted key",), "line 2, quoted key"),
+        (("points", 1, 0), "line 7, points 2 1"),
+        (("frame",), "line 11, frame"),
+        (("frame", "size", "x"), "line 12, frame, size, x"),
+        (("cue", 0), "line 13, cue 1"),
+        (("cue", 0, "name"), "line 14, cue 1, name"),
+        (("cue", 1, "name"), "line 16, cue 2, name"),
+        (("cue", 1, "opacity"), "line 15, cue 2, opacity"),
+        (("cue", 1, "palette", "stops", 1, "at"), "line 18, cue 2, palette, stops 2, at"),
+        (("cue", 1, "span", 1, "start"), "line 22, cue 2, span 2, start"),
+        (("cue", 2, "span", 0, "start"), "line 25, cue 3, span 1, start"),
+        (("cue", 2, "span", 0, "end"), "line 24, cue 3, span 1, end"),
+        (("nowhere", 3), "nowhere 4"),
+    ],
+)
+def test_places_in_a_file(path, told):
+    assert parse_toml(TOML, "t", ShowError)["cue"][2]["span"] == [{"start": 3}], "the text is TOML"
+    assert place(TOML, path) == told
+
+
+def test_places_count_lines_as_editors_do():
+    assert place("a = 'x\u2028y'\r\n\x0cb = 1\r\n", ("b",)) == "line 2, b"
+
+
+@given(st.text())
+def test_a_place_is_found_in_any_text_or_none(text):
+    assert place(text, ("a", 0, "b")).endswith("a 1, b")
 
 
 @pytest.mark.parametrize(

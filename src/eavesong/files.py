@@ -6,37 +6,29 @@ import atexit
 import contextlib
 import hashlib
 import os
-import re
 import stat
 import tempfile
 import tomllib
 import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextvars import ContextVar
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from eavesong.errors import EavesongError, MisfitError, OutputError, Problem, advise, nearest
+from eavesong.errors import EavesongError, MisfitError, OutputError, Problem, nearest
 from eavesong.leftovers import clear_once, fitting_name, mark, marked_folder
-from eavesong.meant import meant, rest_meant, telling
-from eavesong.statements import lines_by_path, too_much
-from eavesong.words import elsewhere, no_text
+from eavesong.misfits import problems_of
+from eavesong.statements import too_much
+from eavesong.words import no_text
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
-    from pydantic_core import ErrorDetails
 
     Model = TypeVar("Model", bound=BaseModel)
 
 LARGEST_TEXT = 8 << 20
 """Bytes of the largest text file that is read: a description is written by hand, a points file by a survey."""
-
-MOST_TOLD = 100
-"""Problems of one file that are put into words one by one."""
-
-MOST_MISFITS = 50_000
-"""Values of one file that do not fit, beyond which they are only counted."""
 
 
 def content_hash(*parts: bytes | str) -> str:
@@ -137,159 +129,7 @@ def read_model(
     try:
         return model.model_validate(tables)
     except ValidationError as fault:
-        if (count := fault.error_count()) > MOST_MISFITS:
-            advice = "Name the right file."
-            raise error(Problem(name, "", f"{count:,} values do not fit", advice, count)) from None
-        found = telling(fault.errors(include_url=False), nearest)
-        found.sort(key=lambda details: _line_of(text, _path_in_file(details["loc"], tables)))
-        problems = [_problem(details, text, name, model, tables) for details in found[:MOST_TOLD]]
-        if more := len(found[MOST_TOLD:]):
-            problems.append(Problem(name, "", f"{more:,} more problems follow", count=more))
-        raise error(dict.fromkeys(problems)) from None
-
-
-def _problem(details: ErrorDetails, text: str, name: str, model: type[BaseModel], tables: dict[str, Any]) -> Problem:
-    kind, location = details["type"], details["loc"]
-    path = _path_in_file(location, tables)
-    key = str(location[-1]) if location else ""
-    if kind == "extra_forbidden":
-        if len(location) > 1 and key in _keys_beside(model, ()):
-            advice = "A key belongs to the [header] above it: move the line up, above the first [header] of the file."
-            return Problem(name, place(text, path), f"'{key}' is no key of this table, but of the whole file", advice)
-        instead = elsewhere(key) or advise(key, _keys_beside(model, location[:-1]), "key")
-        return Problem(name, place(text, path), f"'{key}' is not a key here", instead)
-    if kind == "union_tag_not_found":
-        kind, key = "missing", details["ctx"]["discriminator"].strip("'")
-        if isinstance(details["input"], dict) and (slip := nearest(key, details["input"])):
-            return Problem(name, place(text, (*path, slip)), f"'{slip}' is not a key here", f"Did you mean '{key}'?")
-    if details["type"] == "missing" and location and isinstance(location[-1], int):
-        return Problem(name, place(text, path), *rest_meant(details["input"], location[-1]))
-    if kind == "missing":
-        parent = str(location[-2]) if len(location) > 1 else ""
-        braces = re.search(rf"^\s*{re.escape(parent)}\s*=\s*\{{", text, re.MULTILINE) if parent else None
-        advice = f"Write '{key} = …' inside the braces of '{parent}'." if braces else f"Add a line '{key} = …'."
-        return Problem(name, place(text, path), f"'{key}' is missing", advice)
-    if kind == "union_tag_invalid":
-        key, wrong = details["ctx"]["discriminator"].strip("'"), details["ctx"]["tag"]
-        tags = re.findall(r"'([^']*)'", details["ctx"]["expected_tags"])
-        return Problem(name, place(text, (*path, key)), f"'{wrong:.60}' is no {key}", advise(wrong, tags, key))
-    given = _as_written(details["input"])
-    if kind == "literal_error":
-        choices = re.findall(r"'([^']*)'", details["ctx"]["expected"])
-        advice = advise(details["input"], choices, "choice") if isinstance(details["input"], str) else ""
-        advice = advice or f"Write one of {details['ctx']['expected']}."
-        return Problem(name, place(text, path), f"{given} is not one of the choices", advice)
-    fault = details.get("ctx", {}).get("error")
-    if isinstance(fault, MisfitError):
-        shown = f" (found {given})" if given and given not in fault.found else ""
-        return Problem(name, place(text, path), fault.found + shown, fault.instead)
-    units = str(tables.get("units", "m")) if "units" in model.model_fields else ""
-    advice = meant(kind, details["input"], details.get("ctx", {}), units)
-    return Problem(name, place(text, path), _told(details["msg"], kind, given), advice)
-
-
-def _as_written(given: Any) -> str:
-    """A value as it stands in a TOML file, shortened; empty for what is written as a table or an array."""
-    if isinstance(given, bool):
-        return str(given).lower()
-    if isinstance(given, int) and given.bit_length() > 200:  # str() itself refuses the longest
-        return "a number of more than 60 digits"
-    if isinstance(given, str) and len(given) > 60:
-        given = given[:59] + "…"
-    return repr(given) if isinstance(given, str | int | float) else ""
-
-
-_PLAINLY = (
-    (" after validation", ""),
-    ("Tuple should", "Array should"),
-    ("List should", "Array should"),
-    ("a valid list", "an array"),
-    ("tuple", "array"),
-    ("a valid integer", "a whole number"),
-    ("a valid number", "a number"),
-    ("a valid string", "text in quotes"),
-    ("a valid boolean", "true or false"),
-    ("a valid array", "an array"),
-    ("greater than or equal to", "at least"),
-    ("less than or equal to", "at most"),
-)
-"""Words of pydantic's messages, and those of TOML or of everyone."""
-
-
-def _told(sentence: str, kind: str, given: str) -> str:
-    """A pydantic message as a part of a sentence, with the value it is about."""
-    if kind in ("model_type", "model_attributes_type", "dict_type"):
-        sentence = "Input should be a table"
-    for theirs, plain in _PLAINLY:
-        sentence = sentence.replace(theirs, plain)
-    if sentence.startswith("Input should be "):
-        return sentence.replace("Input should be ", "must be ") + (f", not {given}" if given else "")
-    shown = f" (found {given})" if given else ""
-    return f"{sentence[:1].lower()}{sentence[1:]}{shown}"
-
-
-def _path_in_file(location: Sequence[str | int], tables: Any) -> tuple[str | int, ...]:
-    """Drop from a pydantic location what does not stand in the file: union branches, keys that are missing."""
-    path: list[str | int] = []
-    here = tables
-    for part in location:
-        known = range(len(here)) if isinstance(here, list) else here if isinstance(here, dict) else ()
-        if part in known:
-            here = here[part]
-            path.append(part)
-    return tuple(path)
-
-
-def _keys_beside(model: type[BaseModel], location: Sequence[str | int]) -> set[str]:
-    """The keys that any model along ``location`` accepts at its end."""
-    from pydantic import BaseModel as Base
-
-    def models_in(annotation: Any) -> Iterator[type[Base]]:
-        """The models that an annotation names, at any depth."""
-        if isinstance(annotation, type) and issubclass(annotation, Base):
-            yield annotation
-        for inner in getattr(annotation, "__args__", ()):
-            yield from models_in(inner)
-        if hasattr(annotation, "__value__"):
-            yield from models_in(annotation.__value__)
-
-    def keys_of(some: type[Base]) -> dict[str, Any]:
-        """The annotation of every key of a model, by the name that files use."""
-        return {field.alias or key: field.annotation for key, field in some.model_fields.items()}
-
-    level: list[type[Base]] = [model]
-    for part in location:
-        below = [inner for some in level for inner in models_in(keys_of(some).get(str(part)))]
-        # A tagged union puts the tag ('arch') into the location: keep the models that carry it.
-        tagged = [
-            some
-            for some in level
-            if any(part in getattr(field.annotation, "__args__", ()) for field in some.model_fields.values())
-        ]
-        level = below or tagged or level
-    return {key for some in level for key in keys_of(some)}
-
-
-def place(text: str, path: Sequence[str | int]) -> str:
-    """Where ``path`` stands in a TOML text, as a person would say it: ``line 12, cue 3, effect``.
-
-    ``path`` is a sequence of keys and list positions from 0, as pydantic gives it. The line is that of the key
-    itself or, when it is not written out on a line of its own, of the table it belongs to.
-    """
-    words: list[str] = []
-    for part in path:
-        if isinstance(part, int) and words:
-            words[-1] = f"{words[-1]} {part + 1}"
-        else:
-            words.append(str(part))
-    line = _line_of(text, path)
-    return ", ".join(([f"line {line}"] if line else []) + words)
-
-
-def _line_of(text: str, path: Sequence[str | int]) -> int:
-    """The line of the longest beginning of ``path`` that is written out in the text; 0 where there is none."""
-    lines = lines_by_path(text)
-    return next((lines[begin] for end in range(len(path), 0, -1) if (begin := tuple(path[:end])) in lines), 0)
+        raise error(problems_of(fault, text, name, model, tables)) from None
 
 
 @contextlib.contextmanager

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from eavesong.words import NUMBER, number_meant
@@ -11,18 +11,18 @@ from eavesong.words import NUMBER, number_meant
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
 
+Near = Callable[[str, Collection[str]], str]
+"""Gives the name among others that a name was probably meant to be, empty for none."""
 PERCENT = 100
 _NUMBER = re.compile(NUMBER)
 
 
-def telling(found: Sequence[ErrorDetails], nearest: Callable[[str, Collection[str]], str]) -> list[ErrorDetails]:
+def telling(found: Sequence[ErrorDetails], nearest: Near) -> list[ErrorDetails]:
     """The misfits that say something of their own.
 
     Left out: that a list is too short where only its faulty entries were left out of it; and of a list of fixed length
     that several values are missing of, all but the last one's, which tells how many belong there;
     and that a key is missing where one beside it is a slip of the pen for it, which is told.
-
-    nearest: the name among others that a name was probably meant to be, empty for none.
     """
     unknown = [each["loc"] for each in found if each["type"] == "extra_forbidden"]
     slips = [loc for loc in _missing(found) if any(
@@ -35,6 +35,39 @@ def telling(found: Sequence[ErrorDetails], nearest: Callable[[str, Collection[st
         and not _only_follows(each)
         and (not _is_of_list(each) or each["loc"] == last[each["loc"][:-1]])
     ]
+
+
+def without(tables: Any, paths: Iterable[Sequence[int | str]]) -> Any:
+    """A copy of a file's tables without the keys at these paths; of a place in a list, without the list's key."""
+    gone: dict[int | str, list[Sequence[int | str]]] = {}
+    for path in paths:
+        while path and isinstance(path[-1], int):
+            path = path[:-1]
+        if path:
+            gone.setdefault(path[0], []).append(path[1:])
+
+    def shorn(key: int | str, value: Any) -> Any:
+        """What is left of a value."""
+        return without(value, gone[key]) if key in gone else value
+
+    if isinstance(tables, dict):
+        return {key: shorn(key, value) for key, value in tables.items() if () not in map(tuple, gone.get(key, ()))}
+    return [shorn(number, value) for number, value in enumerate(tables)]
+
+
+def of_tables(found: Sequence[ErrorDetails], gone: Sequence[ErrorDetails], nearest: Near) -> list[ErrorDetails]:
+    """The misfits of whole tables, but for those whose words speak of a key that is ``gone``, as it did not fit itself,
+    or of what an unknown one was probably meant to be: that may be all that is wrong."""
+    keys = {str(part) for each in gone for part in each["loc"][-1:]}
+    unknown = {str(each["loc"][-1]) for each in gone if each["type"] == "extra_forbidden"}
+
+    def speaks(sentence: str) -> bool:
+        """Whether it speaks of one of these keys."""
+        words = re.findall(r"\w+", sentence)
+        return not keys.isdisjoint(words) or any(nearest(key, words) for key in unknown)
+
+    misfits = [each for each in found if each["type"] == "value_error" and isinstance(each["input"], dict)]
+    return [each for each in misfits if not speaks(str(each["ctx"]["error"]))]
 
 
 def _missing(found: Sequence[ErrorDetails]) -> list[tuple[int | str, ...]]:

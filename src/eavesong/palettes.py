@@ -77,10 +77,11 @@ def _as_stop(value: Any) -> Any:
     return {"colour": value} if isinstance(value, str) else value
 
 
-def _valid_colour(text: str) -> str:
+def one_colour_of(text: str) -> str:
+    """The text of a colour; MisfitError where it is none, or a palette."""
     if text in BUILT_IN and not is_colour(text):
         colours = ", ".join(f'"{colour}"' for colour in BUILT_IN[text])
-        raise MisfitError(f"'{text}' is a palette, where one colour belongs", f"Write its colours: {colours}.")
+        raise MisfitError(f"'{text}' is a palette, where one colour belongs", f"Its colours are {colours}.")
     parse_colour(text)
     return text
 
@@ -89,7 +90,7 @@ class PaletteStop(ExampleEntry):
     """One colour of a palette; in the file a plain colour, or a table that says where in the palette it stands."""
 
     example: ClassVar[str] = '{ colour = "gold", at = 0.5 }'
-    colour: Annotated[str, AfterValidator(_valid_colour)]
+    colour: Annotated[str, AfterValidator(one_colour_of)]
     """As in CSS Color 4."""
     at: Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)] | None = None
     """Where it stands in the palette, 0 to 1; evenly between its neighbours without."""

@@ -7,7 +7,7 @@ gives back what it has taken. A library that keeps positions would parse the tex
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
 Path = tuple[str | int, ...]
@@ -164,3 +164,25 @@ def _counted(written: str, number: int, keys: int) -> str:
     if written.count(".") >= MOST_PARTS and len(names_in(written)) > MOST_PARTS:
         raise _TooMuchError(number, f"a key has more than {MOST_PARTS} parts")
     return written
+
+
+def place(text: str, path: Sequence[str | int]) -> str:
+    """Where ``path`` stands in a TOML text, as a person would say it: ``line 12, cue 3, effect``.
+
+    ``path`` is a sequence of keys and list positions from 0, as pydantic gives it. The line is that of the key
+    itself or, when it is not written out on a line of its own, of the table it belongs to.
+    """
+    words: list[str] = []
+    for part in path:
+        if isinstance(part, int) and words:
+            words[-1] = f"{words[-1]} {part + 1}"
+        else:
+            words.append(str(part))
+    line = line_of(text, path)
+    return ", ".join(([f"line {line}"] if line else []) + words)
+
+
+def line_of(text: str, path: Sequence[str | int]) -> int:
+    """The line of the longest beginning of ``path`` that is written out in the text; 0 where there is none."""
+    lines = lines_by_path(text)
+    return next((lines[begin] for end in range(len(path), 0, -1) if (begin := tuple(path[:end])) in lines), 0)

@@ -56,6 +56,9 @@ def test_a_cue_that_begins_with_bar_0_begins_at_the_start(
     report = check(set_scene(read(text), house, breath))
     assert str(report.cues[0].spans[0]).startswith("bars 1 to 17 (0:00.00")
     assert findings(report) == []
+    later = replace(grid, times=tuple(time + 0.015 for time in grid.times))
+    (cue,) = check(set_scene(read(text.replace("0, 17", "1, 17")), house, later)).cues
+    assert str(cue.spans[0]).startswith("bars 1 to 17 (0:00.00")
 
 
 def test_what_a_cue_lights(checked: Check) -> None:

@@ -36,6 +36,15 @@ def test_findings_are_counted_and_stay_within_80_columns() -> None:
     assert max(map(len, text.splitlines())) < 80
 
 
+def test_what_is_said_of_several_cues_alike_is_said_once() -> None:
+    found = 'no prop here matches "star"; lit is the house'
+    many = tuple(Problem("a", f"line {9 * n}, cue {n}, on", found, "Give it the tag 'star'.") for n in (2, 5, 7))
+    text = report_text(report(CUE, findings=many))
+    assert f"\nWhat stays dark (3):\n- line 18, cue 2, on: {found}; likewise" in text
+    assert "likewise cues 5, 7." in " ".join(text.split())
+    assert text.count("Give it the tag") == 1
+
+
 def test_no_more_props_and_spans_than_one_reads() -> None:
     many = CueReport(1, "", "wash", "all", 1, 1, tuple(f"p{n}" for n in range(20)), 20, 1.0, (SPAN,) * 9)
     text = report_text(report(many))

@@ -8,15 +8,10 @@ import numpy as np
 import pytest
 import soundfile
 
-from eavesong.demo.score import Recording, Score, chord, grid_of, synthesise
+from eavesong.demo.score import Recording, Score, chord, grid_of
 from eavesong.demo.songs import FROST_WALTZ, LANTERN_WALK, SCORES, SLOW_THAW, DemoSong, invent, make_songs
 from eavesong.demo.synth import PEAK, RATE
 from eavesong.music import listen, read_grid
-
-
-@pytest.fixture(scope="module")
-def songs() -> dict[str, Recording]:
-    return {score.title: synthesise(score) for score in SCORES}
 
 
 def titles(score: Score) -> str:
@@ -28,9 +23,9 @@ EACH = pytest.mark.parametrize("score", SCORES, ids=titles)
 
 @EACH
 def test_songs_are_stereo_of_40_to_75_seconds_with_a_peak_of_minus_1_dbfs(
-    songs: dict[str, Recording], score: Score
+    recordings: dict[str, Recording], score: Score
 ) -> None:
-    song = songs[score.title]
+    song = recordings[score.title]
     assert song.sound.shape == (round(song.grid.duration * RATE), 2)
     assert 40 <= song.grid.duration <= 75
     assert np.abs(song.sound).max() == pytest.approx(PEAK, rel=1e-4)
@@ -40,8 +35,8 @@ def test_songs_are_stereo_of_40_to_75_seconds_with_a_peak_of_minus_1_dbfs(
 
 
 @EACH
-def test_songs_begin_and_end_in_silence_and_have_no_offset(songs: dict[str, Recording], score: Score) -> None:
-    sound = songs[score.title].sound
+def test_songs_begin_and_end_in_silence_and_have_no_offset(recordings: dict[str, Recording], score: Score) -> None:
+    sound = recordings[score.title].sound
     assert np.abs(sound[: RATE // 4]).max() < 1e-3
     assert np.abs(sound[-100:]).max() < 1e-3
     assert np.abs(sound.mean(axis=0)).max() < 1e-3
@@ -60,8 +55,8 @@ def test_the_three_differ_in_tempo_metre_and_steadiness() -> None:
 
 
 @EACH
-def test_sections_differ_in_loudness(songs: dict[str, Recording], score: Score) -> None:
-    song = songs[score.title]
+def test_sections_differ_in_loudness(recordings: dict[str, Recording], score: Score) -> None:
+    song = recordings[score.title]
     parts = [song.sound[round(part.start * RATE) : round(part.end * RATE)] for part in song.grid.sections]
     decibels = [20 * np.log10(np.sqrt(np.mean(part**2))) for part in parts]
     assert max(decibels) - min(decibels) > 9
@@ -69,9 +64,9 @@ def test_sections_differ_in_loudness(songs: dict[str, Recording], score: Score) 
 
 
 @EACH
-def test_long_notes_of_the_tune_mostly_belong_to_the_chord(songs: dict[str, Recording], score: Score) -> None:
+def test_long_notes_of_the_tune_mostly_belong_to_the_chord(recordings: dict[str, Recording], score: Score) -> None:
     # Common practice: what is held on a beat is a note of the chord three times out of four or more.
-    notes = [note for note in songs[score.title].notes if note.instrument in ("lead", "bells")]
+    notes = [note for note in recordings[score.title].notes if note.instrument in ("lead", "bells")]
     bars = [
         {pitch % 12 for pitch in chord(score, int(passage.chords.split()[bar % len(passage.chords.split())]))}
         for passage in score.passages

@@ -65,18 +65,22 @@ def test_looks_lie_apart_as_sounds_do(varied, house):
     assert np.mean(tried) > 0.3
 
 
-def test_soft_parts_are_cool_and_strong_ones_warm(song, house):
-    moods = [costumes_of(song, cast_of(house), choices(()), random.Random(seed)) for seed in range(10)]
-    warm = [[MOODS[found[letter].colours.mood][0] in WARM for letter in "ac"] for found in moods]
+@pytest.fixture(scope="module")
+def chosen(song, house):
+    """What twenty seeds choose."""
+    return [costumes_of(song, cast_of(house), choices(()), random.Random(seed)) for seed in range(20)]
+
+
+def test_soft_parts_are_cool_and_strong_ones_warm(chosen):
+    warm = [[MOODS[found[letter].colours.mood][0] in WARM for letter in "ac"] for found in chosen]
     assert np.mean([soft for soft, _ in warm]) < np.mean([strong for _, strong in warm])
 
 
-def test_soft_parts_have_less_in_their_garden_that_looks_brown_or_grey_when_dim(song, house):
+def test_soft_parts_have_less_in_their_garden_that_looks_brown_or_grey_when_dim(chosen):
     def dull(costume):
         lamps = MOODS[costume.colours.mood][:2]
         return lamps[0 if costume.families[0].name in GARDEN else 1] in DULL
 
-    chosen = [costumes_of(song, cast_of(house), choices(()), random.Random(seed)) for seed in range(20)]
     soft, strong = (np.mean([dull(found[letter]) for found in chosen]) for letter in "ac")
     assert soft < strong
 
@@ -94,9 +98,8 @@ def test_what_takes_a_song_away_is_neither_its_beginning_nor_its_end(varied, hou
         assert {found[letter].colours.mood for letter in "abg"} & AWAY == set()
 
 
-def test_the_same_seed_chooses_the_same(song, house):
-    one, other = (costumes_of(song, cast_of(house), choices(()), random.Random(3)) for _ in range(2))
-    assert one == other
+def test_the_same_seed_chooses_the_same(song, house, chosen):
+    assert costumes_of(song, cast_of(house), choices(()), random.Random(3)) == chosen[3]
 
 
 def test_a_house_of_one_family_and_one_colour_is_enough(song, house):

@@ -73,13 +73,27 @@ def test_beats_are_taken_to_another_master_in_their_place(packed, tmp_path):
     (tmp_path / "a.events").write_text("1.0\thit\t0.5\n")
     words = ("align", tmp_path / "a.beats", "--from", song.path, "--to", tmp_path / "a.wav")
     refused = CliRunner().invoke(group, list(map(str, words)))
-    assert "is read here" in str(refused.exception)
+    assert "Say --overwrite to have it replaced" in str(refused.exception)
     assert run(*words, "--overwrite").exit_code == 0
     assert float((tmp_path / "a.beats").read_text().splitlines()[1].split()[0]) == pytest.approx(
         song.grid.times[0] + 0.5, abs=0.005
     )
     assert read_events(tmp_path / "a.events").items[0].time == pytest.approx(1.5, abs=0.005)
     assert not (tmp_path / "a.sections").exists()
+
+
+def test_sections_alone_are_taken_along_by_the_beats_that_are_heard(packed, tmp_path):
+    _, song = packed
+    sound, rate = soundfile.read(song.path)
+    soundfile.write(tmp_path / "a.wav", np.concatenate([np.zeros((rate // 2, 2)), sound]), rate)
+    (tmp_path / "a.sections").write_text(song.sections_path.read_text())
+    before = read_sections(song.sections_path)
+    result = run("align", tmp_path / "a.sections", "--from", song.path, "--to", tmp_path / "a.wav", "--overwrite")
+    assert result.exit_code in (0, 1), result.output  # bars are counted anew where a pick-up came before them
+    carried = [part for part in read_sections(tmp_path / "a.sections") if part.label != "new"]
+    assert [part.label for part in carried] == [part.label for part in before]
+    assert carried[2].start == pytest.approx(before[2].start + 0.5, abs=0.005)
+    assert not (tmp_path / "a.beats").exists()
 
 
 @pytest.mark.parametrize("command", ["pack", "align"])

@@ -27,13 +27,13 @@ def test_a_stored_chunk_holds_the_frames_that_hdf5_reads(written):
     assert kinds == {0, SKIP_DEFLATE}
 
 
-def test_where_a_system_cannot_read_at_a_place_hdf5_reads_the_same(written, monkeypatch):
-    """``os.pread`` is there on Unix only."""
+def test_where_a_system_cannot_read_at_a_place_a_file_of_its_own_reads_the_same(written, monkeypatch):
+    """``os.preadv`` is there on Unix only."""
     path, _, _ = written
     with open_frames(path) as file:
         firsts = range(0, file.frame_count, file.chunk_frames)
         read = [bytes(file.frames.stored(first)[0].data) for first in firsts]
-        monkeypatch.delattr("os.pread")
+        monkeypatch.delattr("os.preadv")
         assert [bytes(file.frames.stored(first)[0].data) for first in firsts] == read
 
 
@@ -50,3 +50,19 @@ def test_a_damaged_chunk_is_told_with_its_frames(written):
         assert [problem.place for problem in file.frames.damaged(0, 60)] == ["frames 16 to 23, 0:02.40 to 0:02.60"]
         assert not file.frames.chunk_is_sound(16, 24)
         assert file.frames.chunk_is_sound(8, 16)
+
+
+def test_which_channels_are_ever_lit_is_read_of_their_chunks_alone(tmp_path, house, write):
+    description = house(pixels=8000)
+    frames = np.zeros((20, description.channel_count), np.uint8)
+    lit = np.array([5, 12_001, 12_002, 24_003])
+    frames[7, lit] = 1
+    path = write(tmp_path / "wide.h5", description, frames, 20)
+    asked = np.array([24_003, 0, 5, 12_001, 12_000])
+    with open_frames(path) as file:
+        read = []
+        stored = file.frames.stored
+        file.frames.stored = lambda first, channels: read.extend(channels) or stored(first, channels)
+        np.testing.assert_array_equal(file.frames.lit(0, asked), [True, False, True, True, False])
+        file.frames.lit(0, lit[:1])
+    assert read == [0, 12_002, 0]

@@ -30,7 +30,7 @@ def test_what_is_escaped_is_escaped_as_in_urls(name):
 
 @pytest.mark.parametrize(
     ("channels", "frames", "chunk"),
-    [(3 * 1000, 10_000, CHUNK_BYTES // 3000), (3, 7, 7), (8 * CHUNK_BYTES, 10_000, 1), (0, 10, 10), (3, 0, 1)],
+    [(3 * 1000, 10_000, CHUNK_BYTES // 3000), (3, 7, 7), (9 * CHUNK_BYTES, 10_000, 1), (0, 10, 10), (3, 0, 1)],
 )
 def test_as_many_frames_lie_together_as_fit(channels, frames, chunk):
     assert chunk_frames_for(channels, frames) == chunk

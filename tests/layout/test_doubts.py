@@ -66,9 +66,10 @@ def test_a_tag_that_nothing_knows_and_is_near_a_known_one_is_doubted(layout_of) 
 
 def test_tags_that_others_carry_and_numbers_are_no_slips(layout_of) -> None:
     rows = [("a", "bay-1"), ("b", "bay-2"), ("c", "birch"), ("d", "birch")]
-    text = "".join(LINE.format(name=name, pixels=100, tag=tag) for name, tag in rows)
+    lines = (LINE.format(name=name, pixels=100, tag=tag) for name, tag in rows)
+    text = "".join(line.replace("10, 0", f"10, {number}") for number, line in enumerate(lines))
     assert not doubts(layout_of(text))
-    (doubt,) = doubts(layout_of(text + LINE.format(name="e", pixels=100, tag="birhc")))
+    (doubt,) = doubts(layout_of(text + LINE.format(name="e", pixels=90, tag="birhc")))
     assert "'birhc' of 'e'. Did you mean 'birch'?" in doubt
 
 
@@ -90,3 +91,36 @@ def test_a_photo_of_which_nobody_knows_where_the_house_is_in_it_is_told(tmp_path
     assert not doubts(load_layout(path))
     (tmp_path / "house.jpg").write_bytes(b"")
     assert not doubts(load_layout(path))
+
+
+def test_several_hues_in_place_of_all_palettes_are_doubted(tmp_path: Path) -> None:
+    path = tmp_path / "house.toml"
+    for colours, count in (('["#ffb46b", "green"]', 1), ('["#ffb46b", "white"]', 0)):
+        prop = LINE.format(name="eaves", pixels=100, tag="roofline")
+        path.write_text(f'title = "A"\n{prop}[palettes]\nall = {colours}\n')
+        told = doubts(load_layout(path))
+        assert sum("'all' wishes several hues" in each for each in told) == count
+
+
+def test_a_prop_that_was_copied_and_left_in_its_place_is_doubted(layout_of) -> None:
+    first, second = (LINE.format(name=name, pixels=100, tag="roofline") for name in ("eaves", "ridge"))
+    (doubt,) = doubts(layout_of(first + second))
+    assert doubt == "'ridge' hangs exactly where 'eaves' does. Was its place left as it was copied?"
+    assert not doubts(layout_of(first + second.replace("10, 0", "10, 1")))
+    backwards = second.replace("to = [10, 0]", "from = [10, 0]\nto = [0, 0]")
+    assert len(doubts(layout_of(first + backwards))) == 1
+
+
+def test_two_boxes_of_one_address_are_doubted(layout_of) -> None:
+    house = LINE.format(name="eaves", pixels=100, tag="roofline") + LINE.format(
+        name="ridge", pixels=100, tag="roofline"
+    ).replace("10, 0", "10, 2")
+    for address, count in (("192.168.1.60", 1), ("192.168.1.61", 0)):
+        boxes = "".join(
+            f'[[controller]]\nname = "{name}"\naddress = "{at}"\n'
+            f'[[controller.output]]\nnumber = 1\nchain = ["{prop}"]\n'
+            for name, at, prop in (("left", "192.168.1.60", "eaves"), ("right", address, "ridge"))
+        )
+        told = doubts(layout_of(house + boxes))
+        assert [each for each in told if "one address, 192.168.1.60" in each] == list(told)
+        assert len(told) == count

@@ -3,8 +3,8 @@
 import pytest
 
 from eavesong.errors import LayoutError, MisfitError
-from eavesong.files import MOST_TOLD
 from eavesong.layout.faults import Faults
+from eavesong.misfits import MOST_TOLD
 
 TEXT = "title = 'House'\n[[prop]]\nname = 'eaves'\n[[prop]]\nname = 'eaves'\n"
 

@@ -90,4 +90,23 @@ def test_a_mistyped_palette_is_told_with_the_near_name():
         "hollly": "Did you mean 'holly'?"
     }
     assert dict(slips_of_wishes(["ocean"], ())) == {"ocean": "It is called 'lagoon' now."}
-    assert dict(slips_of_wishes(["qqqqqqq"], ())) == {}  # a show may have one called so
+    assert dict(slips_of_wishes(["qqqqqqq", "rose"], ())) == {}  # a show may have one called so
+    assert [*dict(slips_of_wishes(["qqqqqqq", "rose"], {"rose"}, every=True))] == ["qqqqqqq"]
+
+
+@pytest.mark.parametrize(
+    ("colours", "count"),
+    [
+        (("#ffb46b", "green"), 1),  # OKLCH hues 64 and 142 degrees: yellow lies between
+        (("#ff0000", "#00ff00", "#0000ff"), 3),  # 29, 142, 264
+        (("#3a0f00", "#ff7a1a", "#ffc46b"), 0),  # shades of amber: 41 to 76
+        (("#19a0ff", "white"), 0),  # white has no hue
+        (("gold",), 0),
+    ],
+)
+def test_hues_that_have_others_between_them(colours: tuple[str, ...], count: int) -> None:
+    """Hues as CSS Color 4 gives them for OKLCH."""
+    from eavesong.colours import parse_colour
+    from eavesong.layout.wishes import hues_apart
+
+    assert len(hues_apart({"all": tuple(map(parse_colour, colours))})) == count

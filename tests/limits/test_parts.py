@@ -72,6 +72,17 @@ def test_a_house_in_feet_has_its_pitch_in_inches(house):
     assert row.detail == "every 1 ft" or row.detail.endswith(" in")
 
 
+def test_pitches_that_are_told_alike_are_one_item(house):
+    """97 and 103 mm are both 4 inches to the nearest (an inch is 25.4 mm)."""
+    props = "".join(
+        f'[[prop]]\nname = "{name}"\nshape = "line"\nto = [30, 0]\npitch = {pitch / 304.8}\n'
+        for name, pitch in (("a", 97), ("b", 103))
+    )
+    rows = [part for part in limits(house(f'title = "A"\nunits = "ft"\n{props}')).parts if part.group == "pixels"]
+    assert [row.detail for row in rows] == ["every 4 in"]
+    assert rows[0].count > 180
+
+
 def test_controllers_are_items_and_free_outputs_are_not_needed(by_group):
     assert cells(by_group["controllers"], "item", "detail", "count") == [
         ("box", "with at least 2 outputs and 2 universes", "1")
@@ -84,7 +95,7 @@ def test_supplies_are_measured_against_full_white(house, film):
     layout = house(LINE + FED)
     for report in (limits(layout), limits(layout, film(layout, np.zeros(5)))):
         (line,) = [part for part in report.parts if part.group == "supplies"]
-        assert line.note == "+46 W to spare of 80 W usable, at full white"
+        assert line.note == "46 W to spare of 80 W usable, at full white"
 
 
 def test_leads_with_slack_and_what_to_buy_of_each_cable(by_group):

@@ -6,7 +6,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from eavesong.layout.kinds import GENERIC
-from eavesong.limits import Assumptions, limits
+from eavesong.limits import Assumptions, limits, supply_findings
 from eavesong.limits.limits import amperes_of
 from eavesong.within.rig import rig_of
 from powered import LINE
@@ -73,6 +73,17 @@ def test_pixels_of_two_voltages_on_a_string_that_nobody_feeds_draw_at_their_own(
     ]  # fmt: skip
     (cut,) = report.cuts
     assert (cut.before, cut.after) == (("eaves", 50), ("gable", 1))
+
+
+def test_a_supply_that_frames_ask_for_too_much_is_told_at_a_glance(house, film):
+    """60 pixels of 61 mA at 5 V, 18.3 W, of a supply that 16 W are planned with; the other one bears its 40."""
+    layout = house(LINE + FED)
+    bright = np.array([0, 128, 255, 128], np.uint8)
+    (found,) = supply_findings(layout, film(layout, bright))
+    assert not found.warning
+    assert found.found == "supply 'one' is asked for 18 W or more, as at 0:00.05; 16 W of its 20 W are planned with"
+    assert supply_findings(layout, film(layout, np.minimum(bright, 128))) == ()
+    assert supply_findings(house(LINE), film(house(LINE), bright)) == ()
 
 
 def test_each_supply_bears_its_own_stretch(house):

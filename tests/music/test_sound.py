@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from eavesong.errors import AudioError
 from eavesong.music.sound import BLOCK, LOUDEST, Sound, open_sound, sound_hash
+from eavesong.season.space import seconds_of
 
 from .conftest import RATE, clicks
 
@@ -320,3 +321,21 @@ def test_decoders_do_not_chatter(write: Callable[..., Path], capfd: pytest.Captu
     with contextlib.suppress(AudioError):
         read(path)
     assert capfd.readouterr().err == ""
+
+
+def test_a_name_that_promises_another_kind_is_told(
+    write: Callable[..., Path], tmp_path: Path, caplog: pytest.LogCaptureFixture, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """The sound of an M4A file under the name of an MP3, as a download that was renamed."""
+    path = write_aac(tmp_path / "song.m4a", stereo()).rename(tmp_path / "song.mp3")
+    read(path)
+    assert caplog.messages == [
+        "song.mp3 is no MP3 file, but M4A: it is read as what it is. Give it a name that says so."
+    ]
+    assert seconds_of(str(path)) == 0.0
+    assert "mpg123" not in capfd.readouterr().err
+    caplog.clear()
+    for name in ("song.flac", "song.ogg", "song.wav", "song.aiff"):
+        read(write(name, stereo()))
+    read(write_aac(tmp_path / "song.m4a", stereo()))
+    assert caplog.messages == []

@@ -66,7 +66,7 @@ def drummed(true: Floats, metre: int, first: int = 0) -> Floats:
     return sound
 
 
-@pytest.mark.parametrize("tempo", [60, 75, 90, 105, 120, 140, 165, 190])
+@pytest.mark.parametrize("tempo", [60, 90, 120, 165, 190])
 def test_beats_of_clicks_are_where_the_clicks_are(tempo: int) -> None:
     true = np.arange(0.37, 24, 60 / tempo)
     grid = readings_of(clicks(true, 24.5))[0].grid
@@ -100,7 +100,7 @@ def test_bars_begin_where_the_bass_drum_is(metre: int) -> None:
     assert agreement(true[1::metre], np.array(grid.downbeats)) > 0.9
 
 
-@pytest.mark.parametrize("tempo", [90, 112, 126, 150, 168])
+@pytest.mark.parametrize("tempo", [90, 126, 168])
 def test_plain_drums_are_heard_at_their_own_tempo(tempo: int) -> None:
     true = np.arange(0.4, 24, 60 / tempo)
     grid = readings_of(drummed(true, 4))[0].grid
@@ -150,7 +150,7 @@ def test_loud_and_soft_recordings_have_the_same_beats() -> None:
 
 
 def test_silence_before_a_song_moves_its_beats_by_as_much() -> None:
-    sound = drummed(np.arange(0.4, 24, 60 / 126), 4)
+    sound = drummed(np.arange(0.4, 16, 60 / 126), 4)
     early, late = (readings_of(np.concatenate([np.zeros(wait * RATE), sound]))[0].grid.times for wait in (0, 3))
     assert agreement(np.array(early) + 3, np.array(late)) > 0.95
 
@@ -174,7 +174,7 @@ def test_a_second_reading_is_another_level_or_phase_and_says_which() -> None:
 
 def test_a_wished_tempo_is_taken_up() -> None:
     sound = drummed(np.arange(0.5, 32, 60 / 120), 4)
-    for tempo in (60, 120, 240):
+    for tempo in (60, 240):
         assert readings_of(sound, Wishes(tempo=tempo))[0].grid.tempo == pytest.approx(tempo, rel=0.04)
 
 
@@ -232,8 +232,8 @@ def test_noise_and_the_shortest_sounds_get_some_grid(seconds: float) -> None:
 
 
 def test_noise_is_less_sure_than_drums() -> None:
-    drums = readings_of(drummed(np.arange(0.5, 30, 0.5), 4))[0]
-    assert readings_of(noise(30))[0].confidence < drums.confidence - 0.1
+    drums = readings_of(drummed(np.arange(0.5, 16, 0.5), 4))[0]
+    assert readings_of(noise(16))[0].confidence < drums.confidence - 0.1
 
 
 def test_a_steady_level_is_as_good_as_silence() -> None:

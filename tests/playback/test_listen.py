@@ -116,7 +116,7 @@ def test_a_range_of_all_universes_is_told_in_a_line_each_for_those_heard(time: S
 
 
 def test_more_groups_than_the_system_allows(monkeypatch: pytest.MonkeyPatch) -> None:
-    def full(*_: object) -> None:
+    def full(*_: object, **_more: object) -> None:
         raise OSError(errno.EMFILE, os.strerror(errno.EMFILE))
 
     monkeypatch.setattr(listen, "_open", full)
@@ -192,7 +192,7 @@ def test_a_port_that_is_taken() -> None:
             Listener([1], address=address)
 
 
-def test_a_second_listener_knows_of_the_first() -> None:
+def test_two_listeners_know_of_each_other() -> None:
     # Sockets that share a port do not share what is sent to one address: one of them gets it (socket(7), SO_REUSEADDR).
     address = loopback()
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as free:
@@ -202,10 +202,21 @@ def test_a_second_listener_knows_of_the_first() -> None:
     second = Listener([1], address=address, port=port)
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sender:
         sender.sendto(data_packet(1, b"\1", cid=ONE.bytes, source_name="Porch"), (address, port))
-    assert first.hear(0.0) + second.hear(0.0) == 1
-    assert (first.beside_another, second.beside_another) == (False, True)
+    assert first.hear(0.0) + second.hear(0.0) == 2  # one of them the greeting, which counts for nothing
+    assert (first.others, first.beside_another, second.beside_another) == (0, True, True)
     first.close()
     second.close()
+
+
+def test_a_listener_of_many_groups_does_not_take_itself_for_another(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("eavesong.playback.listen.GROUPS", 2)  # as 20 are on Linux: then there is another socket
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as free:
+        free.bind(("", 0))
+        port = free.getsockname()[1]
+    ear = Listener([1, 2, 3], port=port, interface="127.0.0.1")
+    ear.hear(0.0)
+    assert not ear.beside_another
+    ear.close()
 
 
 def test_pictures_are_half_blocks_in_full_colour() -> None:

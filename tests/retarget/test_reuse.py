@@ -192,9 +192,21 @@ def test_of_a_large_house_columns_are_copied_as_they_lie(
     monkeypatch.setattr(Frames, "unpacked", watched)
     done = retarget(street.show, street.old, new, out, frames=street.frames)
     assert done.computed == ("fir",)
+    assert same_frames(out, full)
     with open_frames(out) as made:
         fir, width = [row for row in made.patch if row.prop == "fir"], made.frames.dataset.chunks[1]
         sent = {row.first_channel + channel for row in fir for channel in range(row.channel_count)}
         rows = -(-made.frame_count // made.chunk_frames)
         assert len(unpacked) == rows * len({channel // width for channel in sent})
-    assert out.read_bytes() == full.read_bytes()
+    once = out.read_bytes()
+    retarget(street.show, street.old, new, out, frames=street.frames)
+    assert out.read_bytes() == once
+
+
+def same_frames(one: Path, other: Path) -> bool:
+    """Whether two files are sound and say the same, wherever in them it lies."""
+    with open_frames(one) as a, open_frames(other) as b:
+        a.verify()
+        same = (a.frames[:] == b.frames[:]).all() and (a.places == b.places).all() and (a.metres == b.metres).all()
+        told = ("title", "texts", "hashes", "props", "patch", "song", "song_path", "start", "law", "origin")
+        return bool(same) and all(getattr(a, name) == getattr(b, name) for name in told)

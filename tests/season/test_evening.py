@@ -238,7 +238,7 @@ def test_a_setlist_without_an_evening(tmp_path: Path) -> None:
 def test_a_dry_run_says_what_then_happens(evening: Evening) -> None:
     # Not a song that is over exactly at the end: some tenths of a second go by between songs.
     setlist = evening.setlist(KEYS.replace("10\n", "11\n") + 'order = "shuffle"\n')
-    lines = dry_run(setlist, datetime(2026, 12, 4, 12, tzinfo=UTC), local=UTC)
+    lines = dry_run(setlist, datetime(2026, 12, 4, 12, tzinfo=UTC), local=UTC).lines
     told = [line for line in lines if line.strip().startswith("17:0") and ":" in line[10:]]
     played = [title.split()[-1].lower() for title in titles(evening.run(1200, setlist))]
     assert [line.split()[1] for line in told if line.split()[1] in ("frost", "bells")] == played
@@ -249,7 +249,7 @@ def test_a_dry_run_says_what_then_happens(evening: Evening) -> None:
 def test_a_dry_run_of_a_long_evening_keeps_to_a_screen_or_so(evening: Evening) -> None:
     """Twelve hours of songs of 60 and 90 s with 10 s between them: 43,200 / 170, two for each."""
     keys = 'start = "10:00"\nend = "22:00"\npause = 10\n'
-    lines = dry_run(evening.setlist(keys), datetime(2026, 12, 4, 8, tzinfo=UTC), local=UTC)
+    lines = dry_run(evening.setlist(keys), datetime(2026, 12, 4, 8, tzinfo=UTC), local=UTC).lines
     assert len(lines) < 55
     (left,) = [line for line in lines if "more songs" in line]
     shown = [line for line in lines if line.strip().startswith(("1", "2")) and line.split()[1] in ("frost", "bells")]
@@ -259,19 +259,28 @@ def test_a_dry_run_of_a_long_evening_keeps_to_a_screen_or_so(evening: Evening) -
 
 def test_a_dry_run_says_what_is_missing(evening: Evening) -> None:
     (evening.folder / "bells.h5").unlink()
-    lines = dry_run(evening.setlist(), datetime(2026, 12, 4, 12, tzinfo=UTC), local=UTC)
+    lines = dry_run(evening.setlist(), datetime(2026, 12, 4, 12, tzinfo=UTC), local=UTC).lines
     (told,) = (line for line in lines if "left out: bells" in line)
     assert "there is no such file" in told
     assert told.endswith(f"Make it first: eavesong batch {evening.folder / 'december.toml'}")
+
+
+def test_a_dry_run_says_first_which_sound_is_missing(evening: Evening) -> None:
+    songs = '[[song]]\nframes = "frost.h5"\nsong = "frosst.flac"\n'
+    (evening.folder / "frost.flac").touch()
+    planned = dry_run(evening.setlist(songs=songs), datetime(2026, 12, 4, 12, tzinfo=UTC), local=UTC)
+    missing = "  left out: frosst, the sound only: there is no file 'frosst.flac'. Did you mean 'frost.flac'?"
+    assert planned.lines.index(missing) < next(i for i, line in enumerate(planned.lines) if line.startswith("  17:"))
+    assert not planned.all_well
 
 
 def test_a_dry_run_says_that_the_idle_look_is_missing(evening: Evening) -> None:
     setlist = evening.setlist(KEYS + 'idle = "candles.h5"\n')
     shutil.copy(evening.folder / "bells.h5", evening.folder / "candles.h5")
     noon = datetime(2026, 12, 4, 12, tzinfo=UTC)
-    assert not any("left out" in line for line in dry_run(setlist, noon, local=UTC))
+    assert not any("left out" in line for line in dry_run(setlist, noon, local=UTC).lines)
     (evening.folder / "candles.h5").unlink()
-    (told,) = (line for line in dry_run(setlist, noon, local=UTC) if "left out" in line)
+    (told,) = (line for line in dry_run(setlist, noon, local=UTC).lines if "left out" in line)
     assert told.startswith("  left out: the idle look: ")
     assert "candles.h5: there is no such file" in told
 
@@ -282,7 +291,7 @@ def test_a_dry_run_of_what_is_played_at_once(evening: Evening, tmp_path: Path) -
     songs = tmp_path / "songs.toml"
     songs.write_text('[[song]]\nframes = "frost.h5"\n[[song]]\nframes = "bells.h5"\n')
     for setlist in (evening.setlist(), load_setlist(songs)):
-        lines = dry_run(setlist, noon, now=True, local=UTC)
+        lines = dry_run(setlist, noon, now=True, local=UTC).lines
         assert "  start      12:00:00  (at once)" in lines
         assert "  end        when it is told to stop" in lines
         assert next(line.split()[:2] for line in lines if line.startswith("  12:0")) == ["12:00:00", "frost"]

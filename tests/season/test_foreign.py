@@ -47,3 +47,21 @@ def test_shows_that_may_be_meant_for_it_leave_all_well(season: Make, named: str,
     assert finished.all_well
     lesser = any("counts the bars of another song" in note.found for note in finished.outcomes[0].findings)
     assert lesser == (named == "gone.wav")
+
+
+def test_a_wish_for_a_palette_that_one_show_of_the_setlist_has_is_no_slip(season: Make) -> None:
+    """Whatever the other songs have; one that none of them has is, were it like no other."""
+    made = season(2)
+    own = "song-0.show.toml"
+    (made.folder / own).write_text(made.folder.joinpath("two.show.toml").read_text() + '[palettes]\nrose = ["red"]\n')
+    made.write(["song-0.wav"], keys="findings = 'show'")
+    made.setlist.write_text(made.setlist.read_text() + f'show = "{own}"\n[[song]]\nsong = "song-1.wav"\n')
+    house = made.folder / "hut.toml"
+    without = house.read_text()
+    for name, well in (("rose", True), ("quartz", False)):
+        house.write_text(f'{without}\n[palettes]\n{name} = "gold"\n')
+        finished = run_batch(made.setlist, workers=1)
+        assert finished.all_well == well
+        told = [note.found for outcome in finished.outcomes for note in outcome.findings if "[palettes]" in note.place]
+        assert all("no palette is called 'quartz'" in found for found in told)
+        assert len(told) == (0 if well else 2)

@@ -51,7 +51,7 @@ def change(setlist: Setlist, old: str, new: str) -> None:
 
 
 def on_paper(setlist: Setlist) -> str:
-    return "\n".join(dry_run(setlist, datetime(2026, 12, 4, 12, tzinfo=UTC), local=UTC))
+    return "\n".join(dry_run(setlist, datetime(2026, 12, 4, 12, tzinfo=UTC), local=UTC).lines)
 
 
 def test_of_a_house_that_stayed_nothing_is_said(setlist: Setlist) -> None:

@@ -1,5 +1,6 @@
 """What a batch says of the frames it made, and the pages it makes of them: once for each content."""
 
+import hashlib
 import json
 import uuid
 from collections.abc import Callable
@@ -60,6 +61,28 @@ def test_another_copy_of_a_song_is_told_until_somebody_answers(season: Make) -> 
     show = made.folder / "two.show.toml"
     show.write_text(show.read_text() + "# looked at\n")
     assert run_batch(made.setlist, workers=1).all_well
+
+
+def test_another_copy_of_a_song_is_told_on_though_the_show_changed_with_it(season: Make) -> None:
+    made = season(1)
+    run_batch(made.setlist, workers=1)
+    song, show = made.folder / "song-0.wav", made.folder / "two.show.toml"
+    song.write_bytes(song.read_bytes() + bytes(2))
+    show.write_text(show.read_text() + "# of something else\n")
+    for status in ("rendered", "up to date"):
+        finished = run_batch(made.setlist, workers=1)
+        assert (finished.all_well, finished.outcomes[0].status) == (False, status)
+
+
+def test_another_copy_of_a_song_is_not_told_where_its_texts_were_carried_over(season: Make) -> None:
+    made = season(1)
+    run_batch(made.setlist, workers=1)
+    song, text = made.folder / "song-0.wav", made.folder / "song-0.sections"
+    song.write_bytes(song.read_bytes() + bytes(2))
+    text.write_text(made_for_line(hashlib.sha256(song.read_bytes()).hexdigest()) + text.read_text())
+    for status in ("rendered", "up to date"):
+        finished = run_batch(made.setlist, workers=1)
+        assert (finished.all_well, finished.outcomes[0].status) == (True, status)
 
 
 def test_a_batch_that_is_forced_tells_of_another_copy_once(season: Make) -> None:
@@ -123,11 +146,15 @@ def test_limits_are_looked_at_where_they_are_wanted(season: Make) -> None:
     chain = '[[controller]]\nname = "box"\n[[controller.output]]\nnumber = 1\nchain = ["gutter", "arch", "fir"]\n'
     supply = '[[supply]]\nname = "tiny"\nvolts = 5\nwatts = 1\n[[supply.feed]]\ncontroller = "box"\noutput = 1\n'
     house.write_text(house.read_text() + chain + supply)
-    assert run_batch(made.setlist, workers=1).all_well
+    finished = run_batch(made.setlist, workers=1)
+    assert not finished.all_well
+    assert [each.kind for each in finished.outcomes[0].findings] == ["supply"]  # that is told in any case
     made.write(["song-0.wav"], 'findings = "limits"')
     finished = run_batch(made.setlist, workers=1)
     assert not finished.all_well
-    assert any("tiny" in found for found in finished.outcomes[0].grave)
+    assert {"supply", "wire"} <= {each.kind for each in finished.outcomes[0].findings}
+    made.write(["song-0.wav"], 'limit = "supply"')
+    assert run_batch(made.setlist, workers=1).all_well
 
 
 def test_nothing_is_looked_at_where_nobody_wants_it(season: Make) -> None:

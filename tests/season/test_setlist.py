@@ -105,6 +105,19 @@ def test_all_faults_at_once(tmp_path: Path) -> None:
     assert len(caught.value.problems) == 3
 
 
+def test_a_colour_a_place_and_a_song_that_are_wrong_are_told_together(tmp_path: Path) -> None:
+    (tmp_path / "songs").mkdir()
+    (tmp_path / "songs" / "bells.flac").touch()
+    text = EVENING.replace("latitude = 60.2\n", 'idle = "candle"\n') + SONGS.replace("bells.flac", "bels.flac")
+    with pytest.raises(ShowError) as caught:
+        load_setlist(written(tmp_path, text))
+    place, colour, song = caught.value.problems
+    assert place.found == "'dusk + 10 min' needs a place"
+    assert colour.found == "'candle' is a palette, where one colour belongs"
+    assert (song.found, song.instead) == ("there is no file 'songs/bels.flac'", "Did you mean 'bells.flac'?")
+    assert song.place.endswith("song 1, song")
+
+
 def test_a_setlist_without_songs(tmp_path: Path) -> None:
     with pytest.raises(ShowError, match="'song' is missing"):
         load_setlist(written(tmp_path, EVENING))

@@ -8,7 +8,7 @@ import pytest
 
 from eavesong.season.schedule import Calendar
 from eavesong.season.times import Evening
-from eavesong.season.zones import clock_words, doubt_of_clock, end_words, none_words
+from eavesong.season.zones import clock_words, doubt_of_clock, doubt_of_length, end_words, none_words
 
 NOW = datetime(2026, 12, 1, 12, tzinfo=UTC)
 
@@ -57,3 +57,23 @@ def test_why_there_is_none() -> None:
     told = none_words(calendar(start="dusk", end="21:30", latitude=41.5, longitude=-81.7), NOW)
     assert told == "no evening within a year: on every day dusk comes after the end at 21:30, or not at all"
     assert none_words(calendar(), NOW) == "no evening within a year"
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "told"),
+    [
+        (
+            "17:00",
+            "9:30",
+            'it lasts 16 h 30 min, until 09:30 of the next day. For 9:30 in the evening write end = "21:30"',
+        ),
+        ("22:00", "21:30", "it lasts 23 h 30 min, until 21:30 of the next day. Let 'end' come after 'start'"),
+        ("17:00", "02:00", ""),
+        ("17:00", "22:00", ""),
+    ],
+)
+def test_an_evening_that_lasts_into_the_next_day_is_doubted(start: str, end: str, told: str) -> None:
+    made = calendar(start=start, end=end)
+    doubt = doubt_of_length(made, made.following(NOW))
+    assert doubt.endswith(told)
+    assert bool(doubt) == bool(told)

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from eavesong.errors import advise, nearest
-from eavesong.music.grid import HAIR, BeatGrid
+from eavesong.music.grid import BREATH, HAIR, BeatGrid
 from eavesong.scene.place import Finder, PlacedCue, Taken
 from eavesong.scene.roles import WHOLE_HOUSE, zone_of
 from eavesong.scene.sequence import DIRECTIONS
@@ -46,9 +46,10 @@ class Stretch:
 
 
 def stretch_of(start: float, end: float, grid: BeatGrid) -> Stretch:
-    """The stretch from ``start`` to ``end`` seconds of a song."""
-    at_end = abs(end - grid.duration) < SHORTEST_GAP
-    return Stretch(start, end, bar_text(start, grid), bar_text(end, grid), at_end)
+    """The stretch from ``start`` to ``end`` seconds of a song. What begins a breath before bar 1 begins with it."""
+    at_end, first = abs(end - grid.duration) < SHORTEST_GAP, grid.time_of_bar(0)
+    start_bar = "1" if 0 <= start < first <= start + BREATH + HAIR else bar_text(start, grid)
+    return Stretch(start, end, start_bar, bar_text(end, grid), at_end)
 
 
 PASSED = 0.8

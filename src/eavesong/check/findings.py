@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
+from eavesong.check.between import between_drawn, between_in
 from eavesong.check.cues import SHORTEST_GAP, Stretch, absent_words, cue_findings, stretch_of
+from eavesong.check.hidden import hidden
 from eavesong.check.house import house_findings
 from eavesong.check.light import (
     GLANCES,
@@ -24,6 +26,7 @@ from eavesong.check.wishes import wishes_of
 from eavesong.errors import Problem
 from eavesong.layout.house import grouped
 from eavesong.layout.wishes import slips_of_wishes
+from eavesong.palettes import ALL
 from eavesong.scene.place import Finder, PlacedCue, finder_for
 from eavesong.scene.timeline import Span
 from eavesong.show.load import Show
@@ -45,6 +48,7 @@ WEIGHTS = {
     "seldom": "What is dark for most of the song",
     "stand-in": "What stands in",
     "wish": "What the house wishes in vain",
+    "hue": "What the colours that the house wishes mix to",
     "house": "What is odd with the house",
     "odd": "What else is odd",
 }
@@ -108,8 +112,9 @@ class Report:
 
 
 def check(
-    scene: Scene, *, drawn: bool = False, glance: bool = False, frames: Footage | None = None, together: int = 64
-) -> Report:
+    scene: Scene, *, drawn: bool = False, glance: bool = False, frames: Footage | None = None, together: int = 64,
+    palettes: Collection[str] | None = None,
+) -> Report:  # fmt: skip
     """What each cue of a scene lights on its house in its song, and all that deserves a second look.
 
     drawn: draw some moments of the song too, tell how much light there is in each section, and count as lit what
@@ -117,6 +122,7 @@ def check(
     glance: draw a few moments, only to see which props stay dark, and which for most of the song.
     frames: all frames of the song on this house, uint8 (frame, channel), in which that is seen instead; so many lie
     ``together`` in a file.
+    palettes: those that all shows for the house have of their own; None where there may be more shows.
     """
     show, layout, grid, placed = scene.show, scene.layout, scene.grid, scene.cues
     assert show is not None, "a scene without a show has nothing to check"
@@ -135,10 +141,13 @@ def check(
     dark_times = tuple(stretch_of(start, end, grid) for start, end in sorted(gaps))
     finder = finder_for(show, layout)
     found = [finding for cue in placed for finding in _findings(show, cue, finder, grid)]
+    if drawn or glance:
+        found += [("dark", finding) for finding in _hidden_findings(show, scene)]
     found += [("texts", finding) for finding in scene.strays]
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
-    found += [("wish", finding) for finding in _wish_findings(show, layout)]
+    found += [("wish", finding) for finding in _wish_findings(show, layout, palettes)]
+    found += [("hue", finding) for finding in _hue_findings(scene, frames, drawn)]
     found += [("house", finding) for finding in house_findings(layout, show)]
     if few is not None:
         seldom = seldom_at_a_glance(scene, lit, few)
@@ -226,12 +235,44 @@ def _dark_findings(show: Show, stretches: Sequence[Stretch]) -> Iterator[Problem
         yield Problem(show.path, "", f"nothing is lit in {len(rest)} more stretches, {seconds} in all", advice)
 
 
-def _wish_findings(show: Show, layout: Layout) -> Iterator[Problem]:
+def palettes_in(show: Show) -> frozenset[str]:
+    """The names of the palettes that a show has of its own, or asks for."""
+    return frozenset((*show.palettes, *(cue.palette for cue in show.cues if isinstance(cue.palette, str))))
+
+
+def _wish_findings(show: Show, layout: Layout, palettes: Collection[str] | None) -> Iterator[Problem]:
     """Colours that a house wishes in place of palettes that nobody has."""
-    own = {*show.palettes, *(cue.palette for cue in show.cues if isinstance(cue.palette, str))}
-    for name, advice in slips_of_wishes(layout.palettes, own):
+    own = {*palettes_in(show), *(palettes or ())}
+    for name, advice in slips_of_wishes(layout.palettes, own, every=palettes is not None):
         found = f"no palette is called '{name}', so what the house wishes in its place changes nothing"
         yield Problem(layout.path or layout.title, f"the house's [palettes], {name}", found, advice)
+
+
+def _hidden_findings(show: Show, scene: Scene) -> Iterator[Problem]:
+    """Cues that others are painted over all the time."""
+    for cue, over in hidden(scene):
+        found = f"the cue is never seen: {show.called(over.index)} is painted over it"
+        advice = (
+            "What stands further down is on top. Move the cue below that one, or give that one a 'blend' or 'opacity'."
+        )
+        yield Problem(show.path, show.place(cue.index, "effect"), found, advice)
+
+
+def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator[Problem]:
+    """Hues between those that a house wishes in place of all palettes."""
+    layout = scene.layout
+    if frames is not None:
+        seen = between_in(layout, frames, scene.frame_rate)
+    else:
+        seen = between_drawn(scene) if drawn else None
+    if seen is not None:
+        one, other = seen.nearest
+        found = (
+            f"{100 * seen.share:.0f} % of what is lit shows a hue between {one} and {other}, such as {seen.colour} at "
+            f"{clock_text(seen.seconds, 0)} on '{seen.prop}': the colours of a palette are mixed, and cues add up"
+        )
+        advice = f'One colour, or shades of one, holds for sure: {ALL} = "{one}".'
+        yield Problem(layout.path or layout.title, f"the house's [palettes], {ALL}", found, advice)
 
 
 def _seldom_findings(show: Show, layout: Layout, grid: BeatGrid, seldom: dict[float, list[int]]) -> Iterator[Problem]:

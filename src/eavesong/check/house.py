@@ -7,12 +7,12 @@ from collections.abc import Collection, Iterator
 from typing import TYPE_CHECKING
 
 from eavesong.errors import Problem
-from eavesong.files import place
 from eavesong.layout.doubts import odd_spacings
 from eavesong.layout.proportions import odd_sizes
 from eavesong.layout.size import doubt_of_layout
 from eavesong.scene.roles import PARENTS, ZONES
 from eavesong.show.selection import parse_selector
+from eavesong.statements import place
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout

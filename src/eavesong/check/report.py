@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from eavesong.check.findings import WEIGHTS, CueReport, Report
 from eavesong.check.light import SectionLight
+from eavesong.errors import Problem
 from eavesong.words import clock_text
 
 WIDTH = 79
@@ -58,16 +60,28 @@ def _light_lines(light: Sequence[SectionLight]) -> Iterator[str]:
 
 
 def _findings_lines(report: Report, weight: str, heading: str) -> Iterator[str]:
-    """The findings of one weight below their heading; nothing where there are none."""
+    """The findings of one weight below their heading, one that several cues share once."""
     of_weight = [each for each, own in zip(report.findings, report.weights, strict=True) if own == weight]
     if of_weight:
         yield f"{heading} ({len(of_weight)}):"
+    alike: dict[tuple[str, ...], list[Problem]] = {}
     for finding in of_weight:
-        other = Path(finding.file).name if weight in ("house", "wish") else ""
-        where = ", ".join(part for part in (other, finding.place) if part)
-        yield from _wrap(f"- {where}: {finding.found}." if where else f"- {finding.found}.", "  ")
-        if finding.instead:
-            yield from _wrap(f"  {finding.instead}", "  ")
+        place = "" if _cue_in(finding) else finding.place
+        alike.setdefault((finding.file, place, finding.found, finding.instead), []).append(finding)
+    for first, *others in alike.values():
+        other = Path(first.file).name if weight in ("house", "wish", "hue") else ""
+        where = ", ".join(part for part in (other, first.place) if part)
+        cues = ", ".join(_cue_in(each) for each in others)
+        more = f"; likewise cue{'s' * (len(others) > 1)} {cues}" if others else ""
+        yield from _wrap(f"- {where}: {first.found}{more}." if where else f"- {first.found}{more}.", "  ")
+        if first.instead:
+            yield from _wrap(f"  {first.instead}", "  ")
+
+
+def _cue_in(finding: Problem) -> str:
+    """The number of the cue that a finding is about; empty where it is about none."""
+    match = re.search(r"\bcue (\d+)", finding.place)
+    return match[1] if match else ""
 
 
 def _cue_lines(cue: CueReport) -> Iterator[str]:

@@ -1,29 +1,37 @@
-"""``eavesong align``: the beats of one file for another copy of the same song."""
+"""``eavesong align``: the texts of one file for another copy of the same song."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
+
+if TYPE_CHECKING:
+    from eavesong.music import BeatGrid
 
 PATH: Any = click.Path(path_type=Path)
 
 
-@click.command(short_help="Take a beats text from one copy of a song to another.")
-@click.argument("beats", type=PATH)
-@click.option("--from", "source", required=True, type=PATH, help="The file the beats are of.")
+TEXTS = (".beats", ".sections", ".events")
+
+
+@click.command(short_help="Take a song's texts from one copy of it to another.")
+@click.argument("text", metavar="TEXT", type=PATH)
+@click.option("--from", "source", required=True, type=PATH, help="The file the text is of.")
 @click.option("--to", "copy", required=True, type=PATH, help="The other copy of the song.")
 @click.option(
-    "--out", "-o", type=PATH, help="Write the beats there; beside the other copy, called like it, if not given."
+    "--out", "-o", type=PATH, help="Write the text there; beside the other copy, called like it, if not given."
 )
 @click.option("--anyway", is_flag=True, help="Place the bars even where this seems to be another song.")
 @click.option("--overwrite", is_flag=True, help="Replace a file that is there.")
-def command(beats: Path, source: Path, copy: Path, out: Path | None, anyway: bool, overwrite: bool) -> None:
-    """Write BEATS, made for one file, for another copy of the song: trimmed, cut, or running at another speed.
+def command(text: Path, source: Path, copy: Path, out: Path | None, anyway: bool, overwrite: bool) -> None:
+    """Write TEXT, the beats, sections or events of one file, for another copy of the song: trimmed, cut, or running at
+    another speed.
 
-    Texts of sections and events that lie beside BEATS, called like it, are taken along. With --overwrite BEATS itself
-    may be replaced, where another master has taken the place of the song.
+    Texts of the other kinds that lie beside TEXT, called like it, are taken along; where there are no beats, those
+    heard in the song count. With --overwrite TEXT itself may be replaced, where another master has taken the place of
+    the song.
 
     Ends with 0 when all is well, 1 when it is not sure or bars have other numbers there, 3 when it is another song.
 
@@ -33,31 +41,31 @@ def command(beats: Path, source: Path, copy: Path, out: Path | None, anyway: boo
     from eavesong.cli.unpack import tell_found
     from eavesong.exchange import find, trace_of
     from eavesong.exchange.place import Carried, placed_events
-    from eavesong.music import read_events, read_grid, write_beats, write_events, write_sections
+    from eavesong.music import read_events, write_beats, write_events, write_sections
     from eavesong.music.sound import sound_hash
     from eavesong.replaced import replacing
 
-    out = out or copy.with_name(f"{copy.stem}.beats")
-    own = {part: beats.with_suffix(f".{part}") for part in ("sections", "events")}
-    texts = {part: path for part, path in own.items() if beats.suffix == out.suffix == ".beats" and path.is_file()}
-    targets = {part: out.with_suffix(f".{part}") for part in texts}
-    in_place = overwrite and out.exists() and beats.exists() and out.samefile(beats)
-    read = (source, copy) if in_place else (beats, *texts.values(), source, copy)
-    with replacing(out, *targets.values(), overwrite=overwrite, read=read):
+    out = out or copy.with_suffix(text.suffix if text.suffix in TEXTS else ".beats")
+    texts, targets = _texts(text, out)
+    if in_place := out.exists() and text.exists() and out.samefile(text):
+        _refuse_in_place(out, overwrite)
+    read = (source, copy) if in_place else (*texts.values(), source, copy)
+    with replacing(*targets.values(), overwrite=overwrite, read=read):
         trace = trace_of(source)
-        grid = read_grid(beats, texts.get("sections"), trace.seconds)
-        events = read_events(texts["events"]) if "events" in texts else None
+        grid = _grid_of(source, texts, trace.seconds)
+        events = read_events(texts[".events"]) if ".events" in texts else None
         found = find(trace, grid, copy, anyway=anyway)
         digest = sound_hash(copy)
-        write_beats(out, found.grid, digest)
-        if "sections" in texts:
-            write_sections(targets["sections"], found.grid, digest)
+        if ".beats" in texts:
+            write_beats(targets[".beats"], found.grid, digest)
+        if ".sections" in texts:
+            write_sections(targets[".sections"], found.grid, digest)
         if events is not None and found.alignment is not None:
-            write_events(targets["events"], placed_events(events, found.alignment), digest)
+            write_events(targets[".events"], placed_events(events, found.alignment), digest)
     tell_found(found)
-    click.echo(f"Wrote {found.grid.beat_count} beats to {out}.")
-    for part, target in targets.items():
-        click.echo(f"Wrote the {part} beside them, {texts[part].name}, to {target}.")
+    for kind, target in targets.items():
+        told = f"{found.grid.beat_count} beats" if kind == ".beats" else f"the {kind[1:]} of {texts[kind].name}"
+        click.echo(f"Wrote {told} to {target}.")
     elsewhere = Carried(grid, found.grid, found.alignment).bars_elsewhere() if found.alignment else []
     if elsewhere:
         bar, now = elsewhere[0]
@@ -67,3 +75,30 @@ def command(beats: Path, source: Path, copy: Path, out: Path | None, anyway: boo
         )
     if found.sure != "sure" or elsewhere:
         raise click.exceptions.Exit(1)
+
+
+def _texts(text: Path, out: Path) -> tuple[dict[str, Path], dict[str, Path]]:
+    """The texts that are taken along, and where they are written, by their kinds; one of no known name is of beats."""
+    if text.suffix not in TEXTS or out.suffix != text.suffix:
+        kind = text.suffix if text.suffix in TEXTS else ".beats"
+        return {kind: text}, {kind: out}
+    texts = {kind: path for kind in TEXTS if (path := text.with_suffix(kind)) == text or path.is_file()}
+    return texts, {kind: out.with_suffix(kind) for kind in texts}
+
+
+def _refuse_in_place(out: Path, overwrite: bool) -> None:
+    """Raise OutputError where the text itself would be replaced unasked."""
+    from eavesong.errors import OutputError, Problem
+
+    if not overwrite:
+        advice = "Say --overwrite to have it replaced: a text counts by its name, which is the song's."
+        raise OutputError(Problem(str(out), "", "is the text that is read, and would be written anew", advice))
+
+
+def _grid_of(source: Path, texts: dict[str, Path], seconds: float) -> BeatGrid:
+    """The beats of ``source`` in its texts; where there are none of beats, those heard in it."""
+    from eavesong.music import beats_for, read_grid
+
+    if ".beats" in texts:
+        return read_grid(texts[".beats"], texts.get(".sections"), seconds)
+    return beats_for(source, sections=texts.get(".sections"))

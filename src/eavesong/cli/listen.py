@@ -45,13 +45,14 @@ def command(universes: str | None, layout: Path | None, address: str, interface:
         raise click.UsageError("Name universes, such as 1-4,9, or a --layout that has some.")
     ear = Listener(numbers, address=_interface(address), interface=_interface(interface))
     with contextlib.closing(ear):
-        for line in _beside(ear):
+        told = _beside(ear)
+        for line in told:
             click.echo(line, err=True)
         try:  # asked to end, by whatever signal, it tells what it heard first
             with contextlib.suppress(KeyboardInterrupt):
                 _show(ear, house, seconds)
         finally:
-            click.echo("\n".join(_summary(ear)))
+            click.echo("\n".join([*_summary(ear), *(line for line in _beside(ear) if line not in told)]))
 
 
 def _show(ear: Listener, house: HousePicture | None, seconds: float | None) -> None:

@@ -89,12 +89,9 @@ def command(
 
 
 def _song(path: Path, settings: Settings, song: Path | None, *, calibrate: bool) -> None:
-    if song is not None and not song.is_file():
-        from eavesong.errors import advise
-        from eavesong.playback.wanted import SONGS
+    from eavesong.playback.wanted import song_meant
 
-        there = song.parent.iterdir() if song.parent.is_dir() else ()
-        advice = advise(song.name, [path.name for path in there if path.name.lower().endswith(SONGS)], "song")
+    if song is not None and (advice := song_meant(song)):
         raise click.BadParameter(f"there is no file '{song}'. {advice}", param_hint="--song")
     from eavesong.playback.calibrate import calibrate as click_and_flash
     from eavesong.playback.session import play
@@ -110,8 +107,10 @@ def _evening(path: Path, layout: Path | None, settings: Settings, *, now: bool, 
 
     setlist = load_setlist(path).for_house(layout)
     if dry_run:
-        lines = on_paper(setlist, SystemTime().wall(), now=now, allow_public=settings.allow_public)
-        click.echo("\n".join(lines))
+        evening = on_paper(setlist, SystemTime().wall(), now=now, allow_public=settings.allow_public)
+        click.echo("\n".join(evening.lines))
+        if not evening.all_well:
+            raise click.exceptions.Exit(1)
         return
     _end(run_evening(setlist, settings, now=now))
 

@@ -97,7 +97,19 @@ def command(
             click.echo(f"  the frames that were there before were made otherwise: {difference}", err=True)
         if other:
             click.echo(f"  the frames that were there before were made from '{other}'", err=True)
+        _tell_supplies(out, layout)
         next_step("a page that plays it", f"preview {typed(out)} --out {typed(out.with_suffix('.html'))}")
+
+
+def _tell_supplies(out: Path, layout: Path) -> None:
+    """Say which supplies the frames ask for too much."""
+    from eavesong.frames import open_frames
+    from eavesong.layout import load_layout
+    from eavesong.limits import supply_findings
+
+    with open_frames(out) as frames:
+        for finding in supply_findings(load_layout(layout), frames):
+            click.echo(f"  {finding}", err=True)
 
 
 def _other_source(out: Path, show: Path, layout: Path) -> str:

@@ -7,6 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from eavesong.cli.words import next_step
+from eavesong.words import typed
+
 if TYPE_CHECKING:
     from eavesong.exchange import Found, Unpacked
 
@@ -50,6 +53,11 @@ def command(pack: Path, song: Path, layout: Path | None, to: Path | None, anyway
         report = check(make_scene(Order(str(done.show), str(layout))), drawn=True)
         click.echo(f"\n{report_text(report)}")
         look = look or bool(report.findings)
+        frames = done.show.with_name(done.show.name.removesuffix(".toml").removesuffix(".show") + ".h5")
+        render = f"render {typed(done.show)} --layout {typed(layout)} --out {typed(frames)}"
+        next_step(f"compute the light{' when you have looked' if look else ''}", render)
+    else:
+        next_step("what it lights on your house", f"check {typed(done.show)} --layout HOUSE.toml")
     if look:
         raise click.exceptions.Exit(1)
 

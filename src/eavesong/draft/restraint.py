@@ -74,8 +74,10 @@ def wanted(form: Form) -> Floats:
 def share_left(bright: Floats, given: Floats) -> Floats:
     """How much of what is ``given`` is left (n,) where the house is to be as ``bright``: all of it in some."""
     left = bright / np.maximum(given, FAINTEST)
-    full = np.sort(left)[(len(left) - 1) * FULLEST // 100]
-    shares: Floats = np.clip(left / full, DARKEST, 1.0)
+    # The percentile; numpy's own takes longer than all else that is asked of a costume, and drafts try thousands.
+    below, over = divmod((len(left) - 1) * FULLEST / 100, 1)
+    full = np.sort(left)[[int(below), min(int(below) + 1, len(left) - 1)]]
+    shares: Floats = np.clip(left / (full[0] + (full[1] - full[0]) * over), DARKEST, 1.0)
     return shares
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -92,70 +93,73 @@ class Frames:
         return [(begin, size) for begin, size in found if begin is not None]
 
     @cached_property
-    def _lying(self) -> dict[tuple[int, int], tuple[int, int, int]]:
+    def lying(self) -> dict[tuple[int, int], tuple[int, int, int]]:
         """Of each chunk, by its first frame and channel: where in the file it lies, its bytes, its filter mask."""
         found: dict[tuple[int, int], tuple[int, int, int]] = {}
 
         def note(chunk: h5py.h5d.StoreInfo) -> None:
             """Note where one chunk lies."""
-            found[chunk.chunk_offset] = chunk.byte_offset, chunk.size, chunk.filter_mask
+            if chunk.byte_offset is not None:
+                found[chunk.chunk_offset] = chunk.byte_offset, chunk.size, chunk.filter_mask
 
-        self.dataset.id.chunk_iter(note)
+        with guard.readable(self._path, "/frames"):
+            self.dataset.id.chunk_iter(note)
         return found
 
     @cached_property
-    def _handle(self) -> tuple[int, int]:
-        """The open file as the system knows it, and its bytes."""
-        handle = self.dataset.file.id.get_vfd_handle()
-        return handle, os.fstat(handle).st_size
+    def _handle(self) -> int:
+        """The open file as the system knows it."""
+        handle: int = self.dataset.file.id.get_vfd_handle()
+        return handle
 
-    def _as_they_lie(self, first: int, channels: Sequence[int]) -> Iterator[tuple[np.ndarray, list[int], list[int]]]:
-        """The chunks that begin with frame ``first`` and ``channels``: neighbours in the file at once, as bytes, how
-        many of them are whose, and the filter masks; read without HDF5 and its lock where the system can do it."""
-        if not hasattr(os, "pread"):
-            for channel in channels:
-                mask, data = self.dataset.id.read_direct_chunk((first, channel))
-                yield np.frombuffer(data, np.uint8), [len(data)], [mask]
-            return
-        handle, end = self._handle
-        begin = upto = 0
-        sizes: list[int] = []
-        masks: list[int] = []
-        for at, size, mask in [*(self._lying[first, channel] for channel in channels), (-1, 0, 0)]:
-            if sizes and at != upto:
-                yield np.frombuffer(os.pread(handle, upto - begin, begin), np.uint8), sizes, masks
-                sizes, masks = [], []
-            if not sizes:
-                begin = upto = at
-            if at is None or at + size > end:
-                raise ValueError("a chunk that is not in the file")
-            upto += size
-            sizes.append(size)
-            masks.append(mask)
+    @cached_property
+    def file_bytes(self) -> int:
+        """Bytes of the whole file."""
+        return os.path.getsize(self._path)
 
-    def stored(self, first: int, channels: Sequence[int] = (0,)) -> list[Chunk]:
+    def read_at(self, into: np.ndarray, at: int) -> None:
+        """Fill ``into``, uint8 (n,), with the file's bytes from ``at`` on, as they lie: without HDF5 and its lock.
+        OSError or ValueError where that cannot be done. Safe in any thread."""
+        if hasattr(os, "preadv"):
+            count = os.preadv(self._handle, [into.data], at)
+        else:
+            with open(self._path, "rb", buffering=0) as file:
+                file.seek(at)
+                count = file.readinto(into.data)
+        if count != into.size:
+            raise ValueError("a chunk that is not in the file")
+
+    def stored(self, first: int, channels: Iterable[int] = (0,)) -> list[Chunk]:
         """The chunks that begin with frame ``first`` and ``channels``, as they lie on the disk. FramesError when one is
         damaged."""
-        from eavesong.kernels.checksum import fletcher32_of
-
         chunks: list[Chunk] = []
+        with self.told(first):
+            for channel in channels:
+                at, size, mask = self._where(first, channel)
+                if at is None or size > self.file_bytes:
+                    raise ValueError("a chunk that is not in the file")
+                data = np.empty(size, np.uint8)
+                self.read_at(data, at)
+                check_sums(data, np.zeros(1, np.int64), np.array([size]), mask)
+                chunks.append(Chunk(data, mask))
+        return chunks
+
+    def _where(self, first: int, channel: int) -> tuple[int | None, int, int]:
+        """What ``lying`` says of a chunk; of one alone it is found sooner without going through all of them."""
+        if "lying" in self.__dict__:
+            return self.lying[first, channel]
+        found = self.dataset.id.get_chunk_info_by_coord((first, channel))
+        return found.byte_offset, found.size, found.filter_mask
+
+    @contextlib.contextmanager
+    def told(self, first: int) -> Iterator[None]:
+        """Turn what is raised where the chunks that begin with frame ``first`` are damaged into a FramesError."""
         try:
-            for data, sizes, masks in self._as_they_lie(first, channels):
-                ends = np.cumsum(sizes)
-                bodies = ends - CHECKSUM_BYTES
-                begins = ends - sizes
-                told = data[bodies[:, None] + np.arange(CHECKSUM_BYTES)].view("<u4")[:, 0]
-                if any(mask & ~SKIP_DEFLATE for mask in masks) or (bodies <= begins).any():
-                    raise ValueError("a chunk that cannot be read here")
-                if (fletcher32_of(data, begins, bodies - begins) != told).any():
-                    raise ValueError("a chunk that does not fit its checksum")
-                parts = zip(begins.tolist(), ends.tolist(), masks, strict=True)
-                chunks += [Chunk(data[begin:end], mask) for begin, end, mask in parts]
+            yield
         except (OSError, RuntimeError, ValueError, KeyError, IndexError):
             end = min(first + self.dataset.chunks[0], len(self))
             found = list(self.damaged(first, end))
             raise FramesError(found or guard.damaged(self._path, "/frames", "cannot be read")) from None
-        return chunks
 
     def unpacked(self, chunk: Chunk) -> np.ndarray:
         """What a chunk that was ``stored`` holds, uint8 (frames, channels) of a whole chunk, not to be changed.
@@ -165,11 +169,14 @@ class Frames:
             raise FramesError(guard.damaged(self._path, "/frames", "cannot be read"))
         return held
 
-    def lit(self, first: int) -> np.ndarray:
-        """Whether each channel is ever above 0 in the frames that are stored together from ``first`` on: bool
-        (channel,). FramesError where they are damaged."""
-        chunks = self.stored(first, range(0, self.shape[1], self.dataset.chunks[1]))
-        return np.concatenate([self.unpacked(chunk).any(axis=0) for chunk in chunks])
+    def lit(self, first: int, channels: np.ndarray) -> np.ndarray:
+        """Whether each of ``channels``, int64 (n,), is ever above 0 in the frames that are stored together from
+        ``first`` on: bool (n,). Only chunks that hold one are read; FramesError where they are damaged."""
+        width = self.dataset.chunks[1]
+        columns, column = np.unique(channels // width, return_inverse=True)
+        chunks = self.stored(first, (columns * width).tolist())
+        lit: np.ndarray = np.array([self.unpacked(chunk).any(axis=0) for chunk in chunks])[column, channels % width]
+        return lit
 
     def chunk_is_sound(self, first: int, end: int) -> bool:
         """Whether the chunks of frames ``first`` to ``end`` can be read and fit their checksums."""
@@ -197,3 +204,18 @@ class Frames:
     def _damaged_run(self, first: int, end: int) -> Problem:
         times = f"{clock_text(self._seconds(first))} to {clock_text(self._seconds(end))}"
         return guard.damaged(self._path, f"frames {first} to {end - 1}, {times}", "do not fit their checksum")
+
+
+def check_sums(data: np.ndarray, begins: np.ndarray, sizes: np.ndarray, masks: int) -> None:
+    """Raise ValueError where pieces of ``data``, uint8 (n,), are no chunks with the checksum that stands behind them.
+
+    begins, sizes: int64 (chunks,), bytes; masks: their filter masks, or of several all their bits.
+    """
+    from eavesong.kernels.checksum import fletcher32_of
+
+    bodies = sizes - CHECKSUM_BYTES
+    if masks & ~SKIP_DEFLATE or (bodies <= 0).any():
+        raise ValueError("a chunk that cannot be read here")
+    told = data[(begins + bodies)[:, None] + np.arange(CHECKSUM_BYTES)].view("<u4")[:, 0]
+    if (fletcher32_of(data, begins, bodies) != told).any():
+        raise ValueError("a chunk that does not fit its checksum")

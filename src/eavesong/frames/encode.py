@@ -37,8 +37,8 @@ class Chunk:
 class EncodedFrames:
     """Frames ready for ``FramesWriter.append``."""
 
-    chunks: tuple[Chunk, ...]
-    """Column by column, see ``column_width_for``."""
+    chunks: tuple[Chunk | None, ...]
+    """Column by column, see ``column_width_for``; None for one that the file holds already."""
     frames: int
     """How many frames they hold; fewer than the file's chunks have only at its end."""
 

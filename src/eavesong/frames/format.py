@@ -14,13 +14,16 @@ CHUNK_BYTES = 1 << 20
 """Bytes of frames that are stored together, at most: the chunk cache of HDF5 1.x holds 1 MiB as it comes, and what does
 not fit is unpacked once for every frame that is read from it."""
 
-TOGETHER, MOST_TOGETHER = 16, 8 << 20
-"""Wide frames are stored so many together, and in no more bytes: the chunk cache of HDF5 2.0 as it comes. Fewer would
-make chunks so small that handling them takes longer than compressing."""
+WIDE = 64 << 10
+"""Bytes of a frame beyond which 1 MiB holds so few that handling their chunks would take longer than packing them."""
 
-COLUMN_BYTES, MOST_COLUMNS = 16 << 10, 64
-"""Bytes of a frame in a chunk, where there are no more than so many columns of them: a frame lies within 32 KiB of the
-one before, as far as DEFLATE looks back (RFC 1951, 2), and what a change of the house does not touch can be copied."""
+TOGETHER, MOST_TOGETHER = 48, 16 << 20
+"""Wide frames are stored so many together, and in no more bytes."""
+
+COLUMN_BYTES, WIDE_COLUMN_BYTES, MOST_COLUMNS = 16 << 10, (256 << 10) // TOGETHER, 64
+"""Bytes of a frame in a chunk, and of a wide one, where there are no more than so many columns of them: a frame lies
+within 32 KiB of the one before, as far as DEFLATE looks back (RFC 1951, 2), and what a change of the house does not
+touch can be copied. A chunk of wide frames is of 256 KiB: it stays near the processor while it is packed."""
 
 SKIP_DEFLATE = 0b01
 """Filter mask of a chunk that is stored as it is: filter 0 (DEFLATE) skipped, filter 1 (Fletcher-32) applied."""
@@ -95,12 +98,14 @@ UNITS = {
 def chunk_frames_for(channel_count: int, frame_count: int) -> int:
     """Frames that are stored together, at least 1; see CHUNK_BYTES and TOGETHER."""
     channels = max(1, channel_count)
-    return max(1, min(max(CHUNK_BYTES // channels, min(MOST_TOGETHER // channels, TOGETHER)), frame_count))
+    fit = CHUNK_BYTES // channels if channels <= WIDE else min(MOST_TOGETHER // channels, TOGETHER)
+    return max(1, min(fit, frame_count))
 
 
 def column_width_for(channel_count: int) -> int:
     """Channels in a chunk: all of them, or of wide frames a column, as many in each."""
-    columns = min(-(-channel_count // COLUMN_BYTES), MOST_COLUMNS)
+    most = COLUMN_BYTES if channel_count <= WIDE else WIDE_COLUMN_BYTES
+    columns = min(-(-channel_count // most), MOST_COLUMNS)
     return -(-channel_count // max(1, columns))
 
 

@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 
 Row = TypeVar("Row", PropRow, PatchRow)
 
-CACHE_BYTES = 16 << 20
+CACHE_BYTES = 32 << 20
 """Bytes of decompressed chunks kept, so that reading frame by frame decompresses each chunk once."""
 
 

@@ -63,6 +63,12 @@ class Unfinished:
             look_after()
         self._due = chunk
 
+    def put(self, data: np.ndarray, at: int) -> None:
+        """Write bytes, uint8 (n,), to a place in the file at once, before HDF5 knows the file; safe in any thread."""
+        self._write_all([(data, at)])
+        with self._lock:
+            self._bring(data.size)
+
     def check(self) -> None:
         """Raise the OSError of what could not be written, if there is any."""
         if self.fault:
@@ -154,6 +160,10 @@ class Unfinished:
         size, written = self._waiting.popleft()
         self._bytes_waiting -= size
         written.result()
+        self._bring(size)
+
+    def _bring(self, size: int) -> None:
+        """Have what was written brought to the disk, some of it at a time: ``size`` bytes more."""
         self._unsynced += size
         if self._unsynced >= UNSYNCED and (self._synced is None or self._synced.done()):
             self._unsynced = 0

@@ -16,6 +16,7 @@ import numpy as np
 
 from eavesong.errors import OutputError, Problem
 from eavesong.files import whole_file
+from eavesong.frames.begun import can_begin, copy_checked
 from eavesong.frames.description import Description, PatchRow, PropRow
 from eavesong.frames.encode import EncodedFrames
 from eavesong.frames.format import FORMAT, IN_COLUMNS, UNITS, chunk_frames_for, column_width_for, link_name
@@ -24,6 +25,8 @@ from eavesong.frames.unfinished import Unfinished
 
 if TYPE_CHECKING:
     import h5py
+
+    from eavesong.frames.chunks import Frames
 
 
 class FramesWriter:
@@ -37,11 +40,13 @@ class FramesWriter:
 
     def __init__(
         self, path: str | Path, *, description: Description, frame_count: int, chunk_frames: int | None = None,
-        overwrite: bool = False,
+        overwrite: bool = False, upon: Frames | None = None, workers: int | None = None,
     ) -> None:  # fmt: skip
-        """``overwrite``: take the place of a file that eavesong did not write."""
+        """``overwrite``: take the place of a file that eavesong did not write. ``upon``: begin with all chunks of
+        another file, which ``can_begin`` it, copied by so many ``workers``; FramesError where one is damaged."""
         self.path = Path(path)
         self.overwrite = overwrite
+        self._upon, self._workers = upon, workers
         self.description = description
         self.frame_count = frame_count
         self.chunk_frames = chunk_frames or chunk_frames_for(description.channel_count, frame_count)
@@ -52,6 +57,8 @@ class FramesWriter:
             raise ValueError(f"{frame_count} frames of {description.channel_count} channels make no file")
         if not 0 < self.chunk_frames <= frame_count:
             raise ValueError(f"a chunk holds 1 to {frame_count} frames, not {self.chunk_frames}")
+        if upon is not None and not can_begin(upon, (frame_count, description.channel_count)):
+            raise ValueError("a file cannot begin as one of other chunks")
 
     def __enter__(self) -> Self:
         refuse_foreign(self.path, self.overwrite)
@@ -60,10 +67,13 @@ class FramesWriter:
         try:
             with self._told():
                 self._draft = Unfinished(draft)
-                self._file = _create(self._draft)
+                if self._upon is not None:
+                    copy_checked(self._upon, self._draft.put, self._workers)
+                self._file = _create(self._draft) if self._upon is None else _reopen(self._draft)
                 _describe(self._file, self.description, self.frame_count)
                 shape = self.frame_count, self.description.channel_count
-                self._frames = _create_frames(self._file, shape, (self.chunk_frames, self._column_width))
+                chunks = self.chunk_frames, self._column_width
+                self._frames = self._file["frames"].id if self._upon else _create_frames(self._file, shape, chunks)
         except BaseException:
             self._abandon()
             raise
@@ -75,8 +85,12 @@ class FramesWriter:
         due = min(self.chunk_frames, self.frame_count - self.frames_written)
         if encoded.frames != due or not due:
             raise ValueError(f"the next chunk holds {due} frames, not {encoded.frames}")
+        if self._upon is None and None in encoded.chunks:
+            raise ValueError("a chunk is left as it is in a file that begins empty")
         with self._told():
             for column, chunk in enumerate(encoded.chunks):
+                if chunk is None:
+                    continue
                 self._draft.expect(chunk.data)
                 where = self.frames_written, column * self._column_width
                 self._frames.write_direct_chunk(where, chunk.data, chunk.filter_mask)
@@ -147,6 +161,18 @@ def _create(draft: Unfinished) -> h5py.File:
     import h5py
 
     return h5py.File(draft, "w", libver=("v110", "v110"))
+
+
+def _reopen(draft: Unfinished) -> h5py.File:
+    """A copy of a frames file, with nothing in it but the frames, and not complete."""
+    import h5py
+
+    file = h5py.File(draft, "r+", libver=("v110", "v110"))
+    for name in [name for name in file if name != "frames"]:  # in one order: equal input, equal file
+        del file[name]
+    for name in [*file.attrs]:
+        del file.attrs[name]
+    return file
 
 
 def _create_frames(file: h5py.File, shape: tuple[int, int], chunks: tuple[int, int]) -> h5py.h5d.DatasetID:

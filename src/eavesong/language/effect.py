@@ -14,7 +14,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 
 from eavesong.colours import parse_colour
 from eavesong.errors import EffectError, MisfitError, Problem, advise, nearest
-from eavesong.files import parse_toml, place, plain_text, read_model, read_text, shipped
+from eavesong.files import parse_toml, plain_text, read_model, read_text, shipped
 from eavesong.kernels.exact import LARGEST
 from eavesong.language.builtins import FUNCTIONS, INPUTS, NAMED_NUMBERS, Kind
 from eavesong.language.check import check
@@ -23,6 +23,7 @@ from eavesong.language.lower import lower
 from eavesong.language.parse import CodeError, parse
 from eavesong.language.program import Program, hoist
 from eavesong.language.ranges import Range
+from eavesong.statements import place
 from eavesong.words import number_meant
 
 MOST_PLANES = 64

@@ -16,7 +16,8 @@ from eavesong.layout.house import Layout
 from eavesong.layout.lengths import length_text
 from eavesong.layout.proportions import odd_sizes
 from eavesong.layout.size import doubt_of_layout, entries_in, units_in
-from eavesong.layout.wishes import slips_of_wishes
+from eavesong.layout.wishes import hues_apart, slips_of_wishes
+from eavesong.palettes import ALL
 
 WIDEST, MOST_INCHES = 1.5, 12
 """Feet from pixel to pixel that strings hardly reach, and inches that they do (common practice)."""
@@ -36,7 +37,15 @@ def doubts(layout: Layout, words: Collection[str] = ()) -> tuple[str, ...]:
     words: tags that shows know, whatever the house.
     """
     sizes = (f"{found}. {advice}" for _, found, advice in (*odd_sizes(layout), *odd_spacings(layout)))
-    found = [*_size(layout), *_wishes(layout), *sizes, *_tags(layout, words), *_photo(layout)]
+    found = [
+        *_size(layout),
+        *_wishes(layout),
+        *_twins(layout),
+        *_boxes(layout),
+        *sizes,
+        *_tags(layout, words),
+        *_photo(layout),
+    ]
     return tuple(f"{text[:1].upper()}{text[1:]}" for text in found)
 
 
@@ -48,6 +57,31 @@ def _size(layout: Layout) -> Iterator[str]:
 def _wishes(layout: Layout) -> Iterator[str]:
     for name, advice in slips_of_wishes(layout.palettes, ()):
         yield f"No palette that comes with eavesong is called '{name}', only shows can have one. {advice}"
+    if hues_apart(layout.palettes):
+        found = f"'{ALL}' wishes several hues: shows mix them, and where cues add up, hues between them are seen"
+        yield f"{found}. One colour, or shades of one, holds for sure."
+
+
+def _twins(layout: Layout) -> Iterator[str]:
+    """Props that hang exactly where others do: copied, and left where the first one is."""
+    pixels = layout.pixels
+    places = np.round(1000 * np.stack([pixels.X, pixels.Y, pixels.Z], axis=1).astype(np.float64)).astype(np.int64)
+    first: dict[bytes, str] = {}
+    told: set[str] = set()
+    for prop in layout.props:
+        own = places[prop.start : prop.stop]
+        other = first.setdefault(own[np.lexsort(own.T)].tobytes(), prop.name)
+        if other != prop.name and len(own) > 1 and prop.member_of not in told:
+            told.add(prop.member_of)
+            yield f"'{prop.name}' hangs exactly where '{other}' does. Was its place left as it was copied?"
+
+
+def _boxes(layout: Layout) -> Iterator[str]:
+    """Controllers of which others have the address."""
+    first: dict[str, str] = {}
+    for box in layout.patch.controllers:
+        if box.address and (other := first.setdefault(box.address, box.name)) != box.name:
+            yield f"'{other}' and '{box.name}' have one address, {box.address}. Each box has its own."
 
 
 def odd_spacings(layout: Layout) -> Iterator[tuple[str, str, str]]:

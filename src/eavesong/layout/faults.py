@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from eavesong.errors import LayoutError, MisfitError, Problem
-from eavesong.files import MOST_TOLD, place
+from eavesong.misfits import MOST_TOLD
+from eavesong.statements import place
 
 
 @dataclass

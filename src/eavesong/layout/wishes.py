@@ -7,11 +7,11 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Discriminator, Field, Strict, Tag, ValidationError
 
-from eavesong.colours import NAMES, is_colour
+from eavesong.colours import NAMES, is_colour, linear_to_oklab, oklab_to_oklch, parse_colour
 from eavesong.entries import Entry
 from eavesong.errors import MisfitError, advise, nearest
 from eavesong.layout.fields import Name
-from eavesong.palettes import ALL, BUILT_IN, RENAMED, Lights, Stops, advice_for, light_of, named_palette
+from eavesong.palettes import ALL, BUILT_IN, RENAMED, Lights, Stops, advice_for, hexes, light_of, named_palette
 
 NameOrStops = Annotated[
     Annotated[Name, Tag("name")] | Annotated[Stops, Tag("colours")],
@@ -66,15 +66,44 @@ class HouseWishes(Entry):
                 yield ("unlit", number), f"no prop is called or tagged '{name}'", advise(name, known)
 
 
-def slips_of_wishes(wished: Iterable[str], others: Collection[str]) -> Iterator[tuple[str, str]]:
+ALIKE = 0.8
+"""How like a known palette a name has to be to be called a slip where other shows may have one of that name, see
+`errors.nearest`: 'rose' is none for 'frost'."""
+
+
+def slips_of_wishes(
+    wished: Iterable[str], others: Collection[str], *, every: bool = False
+) -> Iterator[tuple[str, str]]:
     """The names whose palettes a house replaces and that look like slips of the pen, each with what to write instead.
 
-    others: the palettes that a show has of its own.
+    others: the palettes that shows have of their own. every: whether these are all shows that there are for the house,
+    so that a name that none of them knows is a slip, were it like no other.
     """
-    known = {*BUILT_IN, *others}
+    known = {*BUILT_IN, *others, ALL}
     for name in wished:
-        if name != ALL and name not in known and (name.lower() in RENAMED or nearest(name, {*known, ALL})):
-            yield name, advice_for(name, {*known, ALL})
+        if name not in known and (every or name.lower() in RENAMED or nearest(name, known, ALIKE)):
+            yield name, advice_for(name, known)
+
+
+APART = 20.0
+"""Degrees of hue (OKLCH) by which a colour is another one."""
+COLOURED = 0.04
+"""Chroma (OKLCH) above which a colour has a hue; that of #ffd6a1, a warm white, is 0.08."""
+
+
+def hues_apart(palettes: Mapping[str, Lights]) -> tuple[tuple[str, str, float, float], ...]:
+    """Pairs of the colours that a house wishes in place of all palettes, with their hues, where others lie between.
+
+    As ``#rrggbb`` and in degrees; the second hue lies up to half a turn after the first.
+    """
+    lch = {text: oklab_to_oklch(linear_to_oklab(parse_colour(text))) for text in hexes(palettes.get(ALL, ()))}
+    known = sorted((float(hue), text) for text, (_, chroma, hue) in lch.items() if chroma > COLOURED)
+    round_again = [*known[1:], *((hue + 360, text) for hue, text in known[:1])]
+    return tuple(
+        (text, other, hue, after)
+        for (hue, text), (after, other) in zip(known, round_again, strict=True)
+        if 2 * APART < after - hue <= 180
+    )
 
 
 def wishes_in(tables: Mapping[str, object]) -> HouseWishes:

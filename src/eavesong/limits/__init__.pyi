@@ -1,5 +1,5 @@
 from .assumptions import Assumptions
-from .limits import Limits, flash_findings, flashes_of, limits
+from .limits import Limits, flash_findings, flashes_of, limits, supply_findings
 from .page import parts_page, report_page
 from .parts import parts_csv
 from .report import report_text
@@ -15,6 +15,7 @@ __all__ = [
     "parts_page",
     "report_page",
     "report_text",
+    "supply_findings",
     "with_supplies",
     "write_proposal",
 ]

@@ -22,6 +22,7 @@ from eavesong.limits.voltage import Lowest, Voltage
 if TYPE_CHECKING:
     from eavesong.frames import FramesFile
     from eavesong.layout import Layout
+    from eavesong.layout.feeds import Supply
 
 
 @dataclass(frozen=True)
@@ -64,6 +65,13 @@ def of_supplies(power: Power, assumed: Assumptions, limited: bool = False) -> It
             if limited:
                 advice = "These frames keep to it by their limit; render others with --limit supply, too."
             yield Finding("supply", found, advice, warning=True)
+
+
+def of_glance(supply: Supply, asked: float, when: str) -> Finding:
+    """Of a supply that is asked for too many watts in one of some frames that were looked at."""
+    planned = f"{supply.watts * supply.usable:.0f} W of its {supply.watts:.0f} W are planned with"
+    found = f"supply '{supply.name}' is asked for {asked:.0f} W or more, as at {when}; {planned}"
+    return Finding("supply", found, 'Render with --limit supply, in a setlist limit = "supply".')
 
 
 def _asked(load: Load, share: float) -> tuple[float, str]:

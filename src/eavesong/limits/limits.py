@@ -33,6 +33,7 @@ from eavesong.limits.voltage import Voltage, voltage_of
 from eavesong.scene.order import Terms
 from eavesong.scene.reopen import Reopened
 from eavesong.within.eyes import eyes_of
+from eavesong.within.limiter import Limit, groups_of
 from eavesong.within.rig import Rig, rig_of
 from eavesong.words import clock_text
 
@@ -40,6 +41,8 @@ if TYPE_CHECKING:
     from eavesong.frames import FramesFile
     from eavesong.layout import Layout
 
+GLANCES = 100
+"""Frames at which supplies are looked at, where nothing else is asked about them."""
 BLOCK = 128
 """Frames that are measured together, about: the second before them is looked at again with each block."""
 
@@ -158,6 +161,32 @@ def flash_findings(layout: Layout, frames: FramesFile) -> tuple[Finding, ...]:
         return found
     begin = clock_text(flashes.episodes[0].start.seconds)
     return (replace(found[0], found=f"more than three flashes in a second, first at {begin}"),)
+
+
+def supply_findings(layout: Layout, frames: FramesFile) -> tuple[Finding, ...]:
+    """What is to be said of supplies alone in frames that were rendered for ``layout``, of which GLANCES are looked at:
+    a supply that bears full white is not. Raises as ``limits``."""
+    plan, rig = layout.power, rig_of(layout)
+    if not plan.supplies:
+        return ()
+    groups = groups_of(layout, rig, Limit("supply"))
+    usable, full = groups.watts[1:], np.bincount(groups.of, rig.full * rig.volts, len(groups.watts))[1:]
+    if (full <= usable).all():
+        return ()
+    watts = rig.channel_amperes()
+    each = np.bincount(groups.of, rig.idle * rig.volts, len(groups.watts))[1:]
+    most, numbers = np.zeros(len(usable)), np.zeros(len(usable), int)
+    for number in np.linspace(0, frames.frame_count - 1, min(GLANCES, frames.frame_count)).astype(int).tolist():
+        drawn = frames.frames[number : number + 1][0] * watts
+        amperes = np.where(rig.places >= 0, drawn[rig.places], 0.0).sum(axis=1)
+        asked = each + np.bincount(groups.of, amperes * rig.volts, len(groups.watts))[1:]
+        numbers[asked > most] = number
+        most = np.maximum(most, asked)
+    return tuple(
+        findings.of_glance(supply, asked, clock_text(frames.seconds(number)))
+        for supply, asked, number, planned in zip(plan.supplies, most.tolist(), numbers.tolist(), usable, strict=True)
+        if asked > planned * (1 + 1e-6)
+    )
 
 
 def blocks_of(frames: FramesFile) -> Iterator[NDArray[np.uint8]]:

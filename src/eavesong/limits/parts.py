@@ -96,11 +96,12 @@ def _pixels(needs: Needs) -> Iterator[Part]:
     power = layout.power
     unsaid = {power.types[kind].name for kind in np.unique(power.type[power.taken_for_granted]).tolist()}
     for kind, pitches in sorted(found.items()):
+        rows: Counter[str] = Counter()
         for row in _alike(pitches):
-            count = sum(count for _, count in row)
             usual = max(row, key=lambda one: one[1])[0]
             apart = length_text(usual / 1000, units) if units in FEET else f"{usual:.0f} mm"
-            detail = f"every {apart}" if usual else "single"
+            rows[f"every {apart}" if usual else "single"] += sum(count for _, count in row)
+        for detail, count in rows.items():
             yield Part("pixels", kind, detail, count, "pixels", UNSAID if kind in unsaid else "")
 
 
@@ -157,7 +158,8 @@ def _supplies(needs: Needs) -> Iterator[Part]:
         asked = supply.volts * float((idle + (needs.full - idle) * share)[pixels].sum())
         room = supply.watts * supply.usable - asked
         basis = "at full white" if share == 1 else f"at {share:.0%} of full white: render with --limit supply"
-        note = f"{room:+.0f} W to spare of {supply.watts * supply.usable:.0f} W usable, {basis}"
+        left = f"{room:.0f} W to spare of" if room >= 0 else f"{-room:.0f} W too little with"
+        note = f"{left} {supply.watts * supply.usable:.0f} W usable, {basis}"
         note = f"proposed; {note}" if supply.name in names else note
         detail = f"{supply.volts:g} V, {supply.watts:.0f} W, for outdoors or in a dry, vented box"
         yield Part("supplies", supply.name, detail, 1, "pieces", note)

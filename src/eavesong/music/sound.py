@@ -11,9 +11,9 @@ import contextlib
 import hashlib
 import os
 import shlex
-import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from io import BufferedReader
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from eavesong.errors import AudioError, Problem, advise
+from eavesong.music.hush import quiet
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -52,6 +53,13 @@ CONTAINERS = "mov,mp4,m4a,3gp,3g2,mj2,aac,matroska,webm,asf,caf,ac3,eac3,mpeg,mp
 """Names of FFmpeg's readers that may be used: none of them follows links to other files, as playlists would."""
 BARE = ("aac", "ac3", "eac3", "mpeg", "mpegts")
 """Readers whose length FFmpeg estimates from the bit rate."""
+
+NAMED = {
+    ".wav": ("WAV", "RF64", "W64"), ".flac": ("FLAC",), ".mp3": ("MP3", "mp3"), ".ogg": ("OGG", "ogg"),
+    ".oga": ("OGG", "ogg"), ".opus": ("OGG", "ogg"), ".m4a": ("m4a",), ".aac": ("aac",), ".aif": ("AIFF",),
+    ".aiff": ("AIFF",),
+}  # fmt: skip
+"""Ends of names, and what libsndfile and FFmpeg call the files that they promise."""
 
 AGAIN = "Fetch or copy the file again; if this is all there is of the song, convert it to FLAC."
 
@@ -98,6 +106,7 @@ def open_sound(path: str | Path) -> Iterator[Sound]:
             with _open_container(name, file) as sound:
                 yield _believable(sound)
         else:
+            _tell_kind(name, reader.format)
             with reader:
                 yield _believable(Sound(name, reader.samplerate, reader.channels, lambda: _decode(name, reader)))
 
@@ -152,27 +161,6 @@ def _read(reader: Any, size: int) -> NDArray[np.float32]:
 
 
 @contextlib.contextmanager
-def quiet() -> Iterator[None]:
-    """Nothing that a decoder says of its own accord reaches the screen: what is wrong, our errors say.
-
-    Decoders write to the process's standard error itself, past Python; so that goes nowhere for as long as this lasts.
-    """
-    try:
-        kept = os.dup(2)
-    except OSError:  # closed
-        yield
-        return
-    try:
-        with open(os.devnull, "wb") as nowhere:
-            sys.stderr.flush()
-            os.dup2(nowhere.fileno(), 2)
-        yield
-    finally:
-        os.dup2(kept, 2)
-        os.close(kept)
-
-
-@contextlib.contextmanager
 def _open_container(name: str, file: BufferedReader) -> Iterator[Sound]:
     """Open with FFmpeg what libsndfile refused. Raises AudioError when it holds no sound either."""
     import av
@@ -186,7 +174,23 @@ def _open_container(name: str, file: BufferedReader) -> Iterator[Sound]:
         if not container.streams.audio:
             raise _error(name, "holds no sound", "Use a WAV, FLAC, Ogg, MP3 or M4A file.")
         stream = container.streams.audio[0]
+        _tell_kind(name, container.format.name)
         yield Sound(name, stream.rate or 0, stream.channels or 0, lambda: _demux(name, container, stream))
+
+
+@lru_cache
+def _tell_kind(name: str, kind: str) -> None:
+    """Say, once, that a file is of another kind than its name says.
+
+    kind: in the words of libsndfile or FFmpeg.
+    """
+    named = Path(name).suffix.lower()
+    if named in NAMED and not any(each in kind for each in NAMED[named]):
+        import logging
+
+        told = "%s is no %s file, but %s: it is read as what it is. Give it a name that says so."
+        what = next((end for end, kinds in NAMED.items() if any(each in kind for each in kinds)), kind)
+        logging.getLogger("eavesong").warning(told, Path(name).name, named[1:].upper(), what.strip(".").upper())
 
 
 def _demux(name: str, container: Any, stream: Any) -> Iterator[NDArray[np.float32]]:

@@ -65,8 +65,7 @@ def _text(part: str, song: str, named: Mapping[str, str | Path | None] | None) -
 def _remedy(part: str, text: Path, song: str) -> str:
     """What to do about a text that is for another sound."""
     name, own = Path(song).name, Path(song).with_suffix(".beats").name
+    carry = f"'eavesong align {text.name} --from THE-FILE-AS-IT-WAS --to {name} --overwrite' carries it over"
     if part == "beats":
-        carry = f"'eavesong align {text.name} --from THE-FILE-AS-IT-WAS --to {name} --overwrite' carries it over"
         return f"{carry}; 'eavesong beats {name} --reading 1 --out {own} --overwrite' hears it anew."
-    anew = f"eavesong beats {name} --{part} {text.name} --overwrite"
-    return f"'eavesong align' takes it along with the beats text; or put it away, and '{anew}' writes it anew."
+    return f"{carry}; or put it away, and 'eavesong beats {name} --{part} {text.name} --overwrite' writes it anew."

@@ -38,6 +38,8 @@ BUFFER = 4 << 20
 MOST_SOURCES = 16
 """Sources that are told apart in one universe: a stranger could make up any number."""
 MOST_AT_ONCE = 2000
+GREETING = b"eavesong is about to listen here"
+"""What a listener sends to one that is there already, before it takes its place; no packet of the standard."""
 BESIDE_ANOTHER = (
     "Another program listens for E1.31 on this computer. What is sent to one address, not multicast, reaches only one "
     "of the two: what is counted here may not be all that was sent."
@@ -163,13 +165,14 @@ class Listener:
         self._time = time or SystemTime()
         self._selector = selectors.DefaultSelector()
         self.beside_another = False
-        """Whether another program listened there already, so that what is sent to one address reaches only one."""
+        """Whether another program listens there, so that what is sent to one address reaches only one: it was there
+        already, or is an eavesong that came later."""
         groups = [] if address else [group_address(n) for n in (DISCOVERY_UNIVERSE, *self.universes)]
         try:
             if len(groups) > MOST_GROUPS:
                 raise OSError(errno.ENOBUFS, "too many groups")
             for first in range(0, max(1, len(groups)), GROUPS):
-                made, beside = _open(address, port, interface, groups[first : first + GROUPS])
+                made, beside = _open(address, port, interface, groups[first : first + GROUPS], alone=not first)
                 self._selector.register(made, 1)
                 self.beside_another |= beside and not first
         except OSError as fault:
@@ -196,6 +199,9 @@ class Listener:
 
     def take(self, octets: bytes, now: float) -> None:
         """Follow one packet."""
+        if octets == GREETING:
+            self.beside_another = True
+            return
         packet = read_packet(octets)
         if isinstance(packet, DataPacket) and packet.universe in self.universes:
             self.universes[packet.universe].take(packet, now)
@@ -244,15 +250,18 @@ def _deaf(fault: OSError, where: str, groups: int) -> Problem:
     return Problem(where, "", f"cannot be listened to: {fault.strerror or fault}")
 
 
-def _open(address: str, port: int, interface: str, groups: Sequence[str]) -> tuple[socket.socket, bool]:
-    """A socket on the port, beside others that listen there, in these multicast groups; whether there are others."""
+def _open(address: str, port: int, interface: str, groups: Sequence[str], *, alone: bool) -> tuple[socket.socket, bool]:
+    """A socket on the port, beside others that listen there, in these multicast groups; whether there are others.
+
+    alone: whether this listener has no other socket there, so that others are greeted.
+    """
     made = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
     try:
         with contextlib.suppress(OSError):
             made.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, BUFFER)
         if sys.platform == "linux":
             made.setsockopt(socket.IPPROTO_IP, IP_MULTICAST_ALL, 0)
-        beside = _bind(made, (address, port))
+        beside = _bind(made, (address, port), greet=alone)
         made.setblocking(False)
         for group in groups:
             joined = socket.inet_aton(group) + socket.inet_aton(interface or "0.0.0.0")
@@ -263,14 +272,18 @@ def _open(address: str, port: int, interface: str, groups: Sequence[str]) -> tup
     return made, beside
 
 
-def _bind(made: socket.socket, where: tuple[str, int]) -> bool:
-    """Bind a socket beside others, and whether there are others: a port that is shared with no one is refused then."""
+def _bind(made: socket.socket, where: tuple[str, int], *, greet: bool) -> bool:
+    """Bind a socket beside others, who are greeted if asked for, and whether there are others: a port that is shared
+    with no one is refused then."""
     try:
         made.bind(where)
         return False
     except OSError as fault:
         if fault.errno != errno.EADDRINUSE:
             raise
+        if greet:
+            with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as greeter:
+                greeter.sendto(GREETING, (where[0] or "127.0.0.1", where[1]))
     finally:
         made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     made.bind(where)

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
-from eavesong.errors import FramesError, Problem, ShowError
+from eavesong.errors import FramesError, Problem, ShowError, advise
 from eavesong.files import parse_toml, read_text
 from eavesong.words import typed
 
 SONGS = (".wav", ".flac", ".mp3", ".ogg", ".oga", ".opus", ".m4a", ".aac", ".aif", ".aiff")
+
+
+def song_meant(path: Path) -> str:
+    """What to write for a song that is not there, of those in its folder; empty for one that is."""
+    if os.path.isfile(path):  # not Path.is_file, which fails for a name that no file can have
+        return ""
+    beside = os.listdir(path.parent) if os.path.isdir(path.parent) else ()
+    return advise(path.name, [name for name in beside if name.lower().endswith(SONGS)], "song")
 
 
 def is_setlist(path: Path) -> bool:

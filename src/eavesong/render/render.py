@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from eavesong.frames import Description, EncodedFrames
+    from eavesong.frames import Description, EncodedFrames, Frames
     from eavesong.scene import Scene
     from eavesong.within.stages import Within
 
@@ -112,17 +112,19 @@ def render_scene(
 
 def write_frames(
     scene: Scene, out: str | Path, description: Description, blocks: Callable[[int], Iterable[list[EncodedFrames]]], *,
-    progress: Progress | None = None, overwrite: bool = False,
+    progress: Progress | None = None, overwrite: bool = False, upon: Frames | None = None, workers: int | None = None,
 ) -> Rendered:  # fmt: skip
     """Write the frames of a scene into the file ``out``, whole or not at all.
 
-    blocks: gives its chunks in order, some at a time, of as many frames as it is told. Raises OutputError when ``out``
-    cannot be written.
+    blocks: gives its chunks in order, some at a time, of as many frames as it is told. upon, workers: as of
+    `FramesWriter`. Raises OutputError when ``out`` cannot be written.
     """
     from eavesong.frames import FramesWriter
 
     first, count = scene.terms.frame_range(scene.grid.duration)
-    with FramesWriter(out, description=description, frame_count=count, overwrite=overwrite) as writer:
+    with FramesWriter(
+        out, description=description, frame_count=count, overwrite=overwrite, upon=upon, workers=workers
+    ) as writer:
         for chunks in blocks(writer.chunk_frames):
             for chunk in chunks:
                 writer.append(chunk)

@@ -23,6 +23,9 @@ Triple = tuple[float, float, float]
 CLOSE = 1e-3
 """Metres that count as no change: what is written in a file to the millimetre."""
 
+FEW = 0.2
+"""Share of the pixels that may stand where some stood on another house: who moves hangs his arches up alike."""
+
 ORDER = "its pixels are wired in another order"
 
 KINDS = ("added", "gone", "renamed", "moved", "turned", "resized", "re-pixelled", "rewired", "retagged")
@@ -66,7 +69,8 @@ class HouseChange:
     props: tuple[PropChange, ...]
     """Every prop of the new house in order, then those that are gone."""
     another: bool = False
-    """Whether it is another house altogether: it is called otherwise, and nothing stands where something stood."""
+    """Whether it is another house altogether: it is called otherwise, and next to nothing stands where something stood.
+    """
     units: str = "m"
     """Those of the new house's file."""
 
@@ -85,7 +89,8 @@ def compare_houses(old: Layout, new: Layout) -> HouseChange:
     corners = tuple((_triple(house.frame.origin), _triple(house.frame.size)) for house in (old, new))
     moved = any(abs(a - b) > CLOSE for was, now in zip(*corners, strict=True) for a, b in zip(was, now, strict=True))
     pin = _pin(old, new) if moved else ""
-    another = old.title != new.title and not any(_stands(change) for change in changes)
+    standing = sum(change.pixels for change in changes if _stands(change))
+    another = old.title != new.title and standing < FEW * new.pixel_count
     return HouseChange(
         *_called(old, new), moved, (corners[0], corners[1]), pin, tuple(changes), another, units_in(new.text)
     )

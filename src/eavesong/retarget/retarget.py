@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, replace
@@ -15,7 +16,7 @@ from eavesong.errors import FramesError, Problem
 from eavesong.frames.guard import refuse_foreign
 from eavesong.render import Order, render_scene
 from eavesong.replaced import refuse_read
-from eavesong.retarget.changes import HouseChange, compare_houses
+from eavesong.retarget.changes import HouseChange, compare_houses, pair_props
 from eavesong.retarget.report import retargeting, seen
 from eavesong.retarget.reuse import render_rest, why_useless
 from eavesong.scene import Reopened, Terms, make_scene
@@ -100,17 +101,20 @@ def retarget(
         earlier = replace(scene, layout=before, cues=cues)
         change = beside.submit(compare_houses, before, scene.layout)
         was_dark: tuple[int, ...] | None = None
+        known: dict[int, bool] = {}
         if file is not None and not (misfit := why_useless(file, earlier)):
             looking = beside.submit(_dark, earlier, file)
             rendered, kept = render_rest(
                 scene, earlier, file, out, workers=workers, progress=progress, overwrite=overwrite
             )
             was_dark = looking.result()
+            as_before = pair_props(before, scene.layout)
+            known = {index: as_before[index] in was_dark for index in kept}
         else:
             rendered = render_scene(scene, out, workers=workers, progress=progress, overwrite=overwrite)
             rendered = replace(rendered, notes=(*notes, *rendered.notes))
     with _opened(out) as made:
-        report = _report(earlier, scene, was_dark, made, change.result())
+        report = _report(earlier, scene, was_dark, made, change.result(), known)
     computed = tuple(prop.name for index, prop in enumerate(props) if index not in kept)
     copied = sum(props[index].stop - props[index].start for index in kept)
     return Retargeted(report, rendered, computed, copied, misfit)
@@ -118,12 +122,12 @@ def retarget(
 
 def _report(
     earlier: Scene, scene: Scene, was_dark: tuple[int, ...] | None = None, made: FramesFile | None = None,
-    change: HouseChange | None = None,
+    change: HouseChange | None = None, known: Mapping[int, bool] | None = None,
 ) -> Retargeting:  # fmt: skip
     """What becomes of the show. was_dark: the old props that no light leaves, made: the new frames, change: what
-    changed between the houses; what is not given is found out."""
+    changed between the houses, known: whether no light leaves some of the new props; what is not given is found out."""
     assert scene.show is not None, "a scene made from an order has a show"
-    never = (_dark(earlier) if was_dark is None else was_dark, _dark(scene, made))
+    never = (_dark(earlier) if was_dark is None else was_dark, _dark(scene, made, known))
     placed = (earlier.cues, scene.cues)
     houses = earlier.layout, scene.layout
     change = change or compare_houses(*houses)
@@ -139,24 +143,26 @@ def _seldom(scene: Scene, change: HouseChange) -> dict[float, list[int]]:
     return seldom_at_a_glance(scene, seen(scene.cues), None, props) if props else {}
 
 
-def _dark(scene: Scene, file: FramesFile | None = None) -> tuple[int, ...]:
-    """The props of a scene that no light leaves, as its frames have it, else as some moments show that are drawn."""
-    terms = scene.terms
+def _dark(scene: Scene, file: FramesFile | None = None, known: Mapping[int, bool] | None = None) -> tuple[int, ...]:
+    """The props of a scene that no light leaves, as its frames have it, else as some moments show that are drawn.
+    known: of some of them, whether that is so."""
+    terms, known = scene.terms, known or {}
     if file is None or terms.props or terms.start or terms.stop is not None:
         return never_lit(scene, look_at(scene))
     unlit = [index for index, prop in enumerate(scene.layout.props) if prop.lit]
     reached = {prop for cue in scene.cues if cue.gives_light for prop in cue.props}
-    sought = [index for index in unlit if index in reached]
+    sought = [index for index in unlit if index in reached and index not in known]
     starts = scene.layout.patch.channel_start
     ends = starts + scene.layout.patch.channel_width
     blocks = np.arange(0, file.frame_count, file.chunk_frames)
     for first in blocks[np.argsort(np.arange(len(blocks)) * GOLDEN % 1)].tolist():
         if not sought:
             break
-        lit = file.frames.lit(first)
-        props = ((index, scene.layout.props[index]) for index in sought)
-        sought = [index for index, prop in props if not lit[starts[prop.start] : ends[prop.stop - 1]].any()]
-    return tuple(index for index in unlit if index not in reached or index in sought)
+        props = [scene.layout.props[index] for index in sought]
+        channels = [np.arange(starts[prop.start], ends[prop.stop - 1]) for prop in props]
+        lit = np.split(file.frames.lit(first, np.concatenate(channels)), np.cumsum([each.size for each in channels]))
+        sought = [index for index, seen in zip(sought, lit, strict=False) if not seen.any()]
+    return tuple(index for index in unlit if index not in reached or known.get(index, index in sought))
 
 
 def _song_of(frames: str | Path | None) -> Path | None:

@@ -111,8 +111,8 @@ def render_rest(
     rest = [index for index in range(len(scene.layout.props)) if index not in kept]
     drawing = draw(scene.only(rest)) if rest else None  # without any, nothing is even compiled
     pixels = np.flatnonzero(np.isin(scene.layout.pixels.prop, kept))
-    copier = Copier(file, channels_before(old.layout.patch, scene.layout.patch, was, pixels))
     first, count = scene.terms.frame_range(scene.grid.duration)
+    copier = Copier(file, channels_before(old.layout.patch, scene.layout.patch, was, pixels), count)
 
     mine = threading.local()  # rows of each thread: where nothing is drawn it does not matter what they hold
 
@@ -130,45 +130,45 @@ def render_rest(
         return in_order(lambda span: made(span, size), spans(first, count, size), workers)
 
     description = describe_scene(scene, out)
-    return write_frames(scene, out, description, blocks, progress=progress, overwrite=overwrite), kept
+    done = write_frames(
+        scene, out, description, blocks, progress=progress, overwrite=overwrite, upon=copier.upon, workers=workers
+    )
+    return done, kept
 
 
 class Copier:
     """Makes new frames from what of them was drawn and the old ones."""
 
-    def __init__(self, file: FramesFile, before: Indices) -> None:
-        """before: for each channel the old one that it is copied from, -1 where it was drawn."""
+    def __init__(self, file: FramesFile, before: Indices, count: int) -> None:
+        """before: for each channel the old one that it is copied from, -1 where it was drawn; of ``count`` frames."""
+        from eavesong.frames.begun import can_begin
         from eavesong.frames.format import column_width_for
 
         self.file, self.before, self.copied = file, before, before >= 0
         width = column_width_for(len(before))
         self.columns = [slice(first, first + width) for first in range(0, len(before), width)]
-        self.kept = [column.start for column in self.columns if self.copied[column].any()]
         self.whole = {column.start for column in self.columns if self.copied[column].all()}
         lies = (before == np.arange(len(before)))[self.copied].all()
-        self.in_place = lies and file.frames.shape[1] == len(before) and file.frames.dataset.chunks[1] == width
-        """Whether chunks hold what they did, but for what was drawn."""
+        self.upon = file.frames if self.whole and lies and can_begin(file.frames, (count, len(before))) else None
+        """The frames that the new file begins with, where chunks hold what they did, but for what was drawn."""
 
     def encoded(self, first: int, rows: Bytes, size: int) -> EncodedFrames:
         """Frames from the file's frame ``first`` on, in chunks of ``size``, whose ``rows`` (f, channels) were drawn."""
         from eavesong.frames import EncodedFrames, encode_frames
 
-        frames = self.file.frames
-        if self.in_place and size == self.file.chunk_frames:
-            old = dict(zip(self.kept, frames.stored(first, self.kept), strict=True))
-            chunks = (self._chunk(old.get(column.start), rows, column) for column in self.columns)
-            return EncodedFrames(tuple(chunks), len(rows))
-        np.copyto(rows, frames[first : first + len(rows)].take(self.before, axis=1, mode="clip"), where=self.copied)
+        if self.upon is not None:
+            changed = (column if column.start not in self.whole else None for column in self.columns)
+            return EncodedFrames(tuple(column and self._changed(first, rows, column) for column in changed), len(rows))
+        old = self.file.frames[first : first + len(rows)]
+        np.copyto(rows, old.take(self.before, axis=1, mode="clip"), where=self.copied)
         return encode_frames(rows, size)
 
-    def _chunk(self, old: Chunk | None, rows: Bytes, column: slice) -> Chunk:
-        """The chunk of a column: the ``old`` one where nothing of it was drawn."""
+    def _changed(self, first: int, rows: Bytes, column: slice) -> Chunk:
+        """The chunk of a column in which something was drawn."""
         from eavesong.frames.encode import encode_chunk
 
-        if old and column.start in self.whole:
-            return old
-        part = rows[:, column]
-        if old:
-            held = self.file.frames.unpacked(old)
-            np.copyto(part, held[: part.shape[0], : part.shape[1]], where=self.copied[column])
-        return encode_chunk(part, self.file.frames.dataset.chunks)
+        part, frames = rows[:, column], self.file.frames
+        if (copied := self.copied[column]).any():
+            held = frames.unpacked(*frames.stored(first, (column.start,)))
+            np.copyto(part, held[: part.shape[0], : part.shape[1]], where=copied)
+        return encode_chunk(part, frames.dataset.chunks)

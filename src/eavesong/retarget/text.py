@@ -35,8 +35,8 @@ def frame_words(report: Retargeting) -> tuple[str, str]:
     """What to say about the house frame, and the lines that pin it; both empty where it stayed."""
     if report.house.another:
         return (
-            "Another house: nothing stands where something stood, so the show is placed anew, and nothing can be "
-            "copied. What each cue finds there is below."
+            "Another house: next to nothing stands where something stood, so the show is placed anew, and nothing can "
+            "be copied. What each cue finds there is below."
         ), ""
     if not report.house.frame_moved:
         return "", ""

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import islice
-from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
 from eavesong.errors import FramesError, Problem, ShowError
@@ -15,11 +14,12 @@ from eavesong.playback.clock import SongClock, Time
 from eavesong.playback.session import Settings, Stage, bars_of, counts, end_of, on_stage, start_clock, told
 from eavesong.playback.source import FileSource, Source, Still
 from eavesong.playback.stop import Stop
+from eavesong.playback.wanted import song_meant
 from eavesong.season.housed import HouseNow
 from eavesong.season.idle import idle_frame, idle_words
 from eavesong.season.said import damage
 from eavesong.season.schedule import Calendar, OneEvening, order_of, plan_evening
-from eavesong.season.zones import clock_words, doubt_of_clock, end_words, none_words
+from eavesong.season.zones import clock_words, doubt_of_clock, doubt_of_length, end_words, none_words
 from eavesong.words import clock_text, typed
 
 if TYPE_CHECKING:
@@ -64,7 +64,9 @@ def run_evening(
     with on_stage(settings, time, out=out) as stage:
         night = _Night(setlist, calendar, stage, house, always=now)
         night.tell_of_house(word)
-        night.tell_of_house(doubt_of_clock(calendar, stage.time.wall(calendar.zone)))
+        wall = stage.time.wall(calendar.zone)
+        night.tell_of_house(doubt_of_clock(calendar, wall))
+        night.tell_of_house("" if now else doubt_of_length(calendar, calendar.following(wall)))
         try:
             while not stage.stop.asked:
                 night.step()
@@ -277,10 +279,19 @@ def _when(window: OneEvening) -> str:
     return f"{window.start:%A %d %B, %H:%M} to {window.end:%H:%M} by the clock of {window.start:%Z}"
 
 
+@dataclass(frozen=True)
+class OnPaper:
+    """What an evening will be."""
+
+    lines: list[str]
+    all_well: bool
+    """Whether all that the setlist names is there and can be played."""
+
+
 def dry_run(
     setlist: Setlist, wall: datetime, *, now: bool = False, allow_public: bool = False, local: tzinfo | None = None
-) -> list[str]:
-    """The evening that ``wall`` lies in, or the next one, in lines of text: what is played when, and what is not.
+) -> OnPaper:
+    """The evening that ``wall`` lies in, or the next one, in lines of text: what is not played, and what is when.
 
     now: what would be played at once, each song one time. Raises ShowError as `evening_of`.
     """
@@ -291,7 +302,7 @@ def dry_run(
         here = wall.astimezone(calendar.zone)
         window = OneEvening(here.date(), here, here + timedelta(days=1))
     if window is None:
-        return [setlist.title, *(f"  {told}" for told in (none_words(calendar, wall), doubt) if told)]
+        return OnPaper([setlist.title, *(f"  {told}" for told in (none_words(calendar, wall), doubt) if told)], True)
     lengths, faults, words = _lengths(setlist, allow_public)
     quiet = [f"  {'quiet':<10} {first} to {last}" for first, last in evening.quiet]
     lines = [
@@ -312,16 +323,15 @@ def dry_run(
         told.append(f"  {turn.start:%H:%M:%S}  {setlist.songs[turn.song].name[:48]:<48}  {length:>6}")
     if len(told) > MOST_TURNS:
         told[MOST_TURNS - 2 : -1] = [f"  … {len(told) - MOST_TURNS + 1} more songs …"]
-    lines += told
-    if not turns:
-        lines.append("  nothing is played")
     faults += [f"the idle look: {fault}" for fault in _fault_of_idle(setlist, evening, allow_public)]
     more = [
         *([f"  the clock: {doubt}"] if doubt else []),
+        *([f"  the evening: {long}"] if (long := "" if at_once else doubt_of_length(calendar, window)) else []),
         *(f"  left out: {fault}" for fault in faults),
         *(f"  the house: {word}" for word in words),
     ]
-    return [*lines, *([""] if more else []), *more]
+    told = [*more, *([""] if more else []), *(told or ["  nothing is played"])]
+    return OnPaper([*lines, *told], not faults)
 
 
 def _idle_of(setlist: Setlist, evening: Evening, allow_public: bool) -> str:
@@ -374,6 +384,6 @@ def _lengths(setlist: Setlist, allow_public: bool) -> tuple[Sequence[float | Non
             lengths.append(None)
             more = f" (and {fault.count - 1:,} more problems)" if fault.count > 1 else ""
             faults.append(f"{song.name}: {fault.problems[0]}{more}")
-        if song.song and not Path(setlist.beside(song.song)).is_file():
-            faults.append(f"{song.name}, the sound only: there is no file {song.song}")
+        if song.song and (advice := song_meant(setlist.beside(song.song))):
+            faults.append(f"{song.name}, the sound only: there is no file '{song.song}'. {advice}")
     return lengths, faults, [word for word in words if word]

@@ -1,4 +1,4 @@
-"""Shows that count the bars of another song than the one they are put on."""
+"""What a song's show has to do with other songs: bars of another one that it counts, palettes that only others have."""
 
 from __future__ import annotations
 
@@ -30,6 +30,17 @@ def with_foreign(tasks: Sequence[Task], shows: Mapping[str, Show]) -> tuple[Task
         else task
         for task in tasks
     )
+
+
+def with_palettes(tasks: Sequence[Task], shows: Mapping[str, Show]) -> tuple[Task, ...]:
+    """The tasks, each with the palettes that any show for its house has: a house may wish others for those too."""
+    from eavesong.check import palettes_in
+
+    of: dict[str, set[str]] = {}
+    for task in tasks:
+        if task.show in shows:
+            of.setdefault(task.layout, set()).update(palettes_in(shows[task.show]))
+    return tuple(replace(task, palettes=tuple(sorted(of.get(task.layout, ())))) for task in tasks)
 
 
 def _remark(task: Task, show: Show) -> Remark | None:

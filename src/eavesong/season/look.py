@@ -93,7 +93,7 @@ def photo_of(task: Task, layout: Layout) -> Path | None:
 def _notes(file: FramesFile, layout: Layout, task: Task, report: Limits | None) -> Iterator[Remark]:
     """What ``check`` and ``limits`` say, as far as it is wanted; of flashes in any case."""
     from eavesong.check import check
-    from eavesong.limits import flash_findings
+    from eavesong.limits import flash_findings, supply_findings
     from eavesong.scene import Reopened
 
     if task.page and layout.photo and (why := _no_photo(photo_of(task, layout))):
@@ -109,10 +109,14 @@ def _notes(file: FramesFile, layout: Layout, task: Task, report: Limits | None) 
         yield task.foreign
     if scene is not None and scene.show is not None and not scene.terms.props:
         whole = scene.terms.start is None and scene.terms.stop is None
-        checked = check(scene, frames=file.frames if whole else None, together=file.chunk_frames)
+        checked = check(scene, frames=file.frames if whole else None, together=file.chunk_frames,
+                        palettes=task.palettes)  # fmt: skip
         for problem, weight in zip(checked.findings, checked.weights, strict=True):
             yield of_check(problem, weight, layout)
-    found = report.findings if report is not None and task.findings == "limits" else flash_findings(layout, file)
+    if report is not None and task.findings == "limits":
+        found = report.findings
+    else:
+        found = (*supply_findings(layout, file), *flash_findings(layout, file))
     yield from (of_limits(finding, layout) for finding in found)
 
 
@@ -147,7 +151,7 @@ def _mark(hashes: Mapping[str, str], order: str | None, task: Task, layout: Layo
     made_of = (f"{name} {digest}" for name, digest in sorted(hashes.items()))
     reader = json.dumps((*task.reader, task.title, _photo_digest(photo_of(task, layout))) if task.page else ())
     foreign = json.dumps(asdict(task.foreign)) if task.foreign is not None else ""
-    looked = (task.findings, foreign, reader, fingerprint(__name__))
+    looked = (task.findings, foreign, json.dumps(task.palettes), reader, fingerprint(__name__))
     return content_hash(*made_of, order or "", layout.content_hash, *looked)
 
 

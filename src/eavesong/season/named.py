@@ -9,7 +9,7 @@ from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 
 from eavesong.errors import EavesongError, LayoutError, Problem
-from eavesong.files import place
+from eavesong.statements import place
 from eavesong.words import clock_text
 
 if TYPE_CHECKING:
@@ -55,6 +55,17 @@ def passed_over(setlist: Setlist) -> Iterator[str]:
             if str(beside) != setlist.file.show and setlist.beside(str(beside)).is_file():
                 advice = f'Write show = "{beside}" below its [[song]] to take that one.'
                 yield f"{song.name}: '{setlist.file.show}' is taken, not '{beside}' beside the song. {advice}"
+
+
+def read_twice(setlist: Setlist) -> Iterator[str]:
+    """Houses whose pages are for the same reader, as where a [[house]] was copied; a line for each reader."""
+    readers: dict[str, list[str]] = {}
+    for house in setlist.file.houses if setlist.file.pages else ():
+        if house.reader:
+            readers.setdefault(house.reader, []).append(setlist.name_of(house.layout))
+    for reader, names in readers.items():
+        if len(names) > 1:
+            yield f"The pages of {' and '.join(names)} are all for '{reader}'. Was 'for' left as it was copied?"
 
 
 def idle_missing(setlist: Setlist) -> Iterator[str]:

@@ -12,14 +12,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, TypeVar
 
-from eavesong.errors import EavesongError, OutputError, Problem, ShowError, advise
-from eavesong.files import place
-from eavesong.playback.wanted import SONGS
+from eavesong.errors import EavesongError, OutputError, Problem, ShowError
+from eavesong.playback.wanted import song_meant
 from eavesong.scene.order import Order
 from eavesong.season.drafts import draft_missing, drafted_name
-from eavesong.season.foreign import with_foreign
+from eavesong.season.foreign import with_foreign, with_palettes
 from eavesong.season.named import misfits, with_places
 from eavesong.season.remarks import Remark, shown
+from eavesong.statements import place
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -58,6 +58,8 @@ class Task:
     """Whom its page is for, the date at its head, and what it does not hold."""
     foreign: Remark | None = None
     """What is said of a show that was made for another song; see `eavesong.season.foreign`."""
+    palettes: tuple[str, ...] = ()
+    """The palettes that the setlist's shows for its house have of their own, or ask for."""
     title: str = ""
     """What the setlist calls its song; empty where it says nothing."""
     findings: str = "show"
@@ -145,7 +147,7 @@ def plan_batch(
         dict.fromkeys(task.show for task in fair if task.show not in (*shows, *hopeless)), load_show, errors
     )
     faults |= {task.number: hopeless[task.show] for task in fair if task.show in hopeless}
-    return Plan(setlist, with_foreign(tasks, shows), shows, layouts, faults)
+    return Plan(setlist, with_palettes(with_foreign(tasks, shows), shows), shows, layouts, faults)
 
 
 def told_of(tasks: Sequence[Task], faults: Mapping[int, str]) -> Iterator[str]:
@@ -297,8 +299,6 @@ def _cannot_write(folder: Path, reason: str) -> OutputError:
 def _fault(task: Task) -> str:
     """What is wrong with a song that can be seen without listening to it; empty when nothing is."""
     path = Path(task.song)
-    if not os.path.isfile(path):  # not Path.is_file, which fails for a name that no file can have
-        beside = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
-        others = [name for name in beside if name.lower().endswith(SONGS)]
-        return f"{path.name}: there is no such file. {advise(path.name, others, 'song')}"
+    if advice := song_meant(path):
+        return f"{path.name}: there is no such file. {advice}"
     return f"{path.name}: is empty" if not path.stat().st_size else ""

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+import tomllib
+from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path, PurePosixPath
@@ -21,8 +23,10 @@ from eavesong.entries import Entry
 from eavesong.errors import EavesongError, MisfitError, Problem, ShowError, advise, nearest
 from eavesong.files import read_text
 from eavesong.leftovers import fitting_name
+from eavesong.playback.wanted import song_meant
 from eavesong.season.times import Evening, Seconds, beside
-from eavesong.slips import read_entries
+from eavesong.slips import in_order, read_entries
+from eavesong.statements import place
 from eavesong.words import seconds_on_clock, song_time_meant
 
 
@@ -348,9 +352,24 @@ def _same_file(given: str | Path, name: str, path: Path) -> bool:
 
 
 def load_setlist(path: str | Path) -> Setlist:
-    """The setlist in the TOML file ``path``. Raises ShowError with every problem and what to write instead."""
+    """The setlist in the TOML file ``path``. Raises ShowError with every problem and what to write instead: misspelt
+    songs are among them where it is not usable anyway."""
     text = read_text(path, ShowError)
-    return Setlist(Path(path), text, read_entries(SetlistFile, text, str(path), ShowError, "setlist"))
+    try:
+        return Setlist(Path(path), text, read_entries(SetlistFile, text, str(path), ShowError, "setlist"))
+    except ShowError as fault:
+        raise ShowError(in_order((*fault.problems, *_absent_songs(Path(path), text)), str(path))) from None
+
+
+def _absent_songs(path: Path, text: str) -> Iterator[Problem]:
+    """The songs of an unusable setlist that are not there, where others have almost their names."""
+    with suppress(ValueError, RecursionError):
+        songs = tomllib.loads(text).get("song")
+        for number, song in enumerate(songs if isinstance(songs, list) else ()):
+            file = song.get("song") if isinstance(song, dict) else None
+            if isinstance(file, str) and (advice := song_meant(path.parent / file)).startswith("Did you mean"):
+                where = place(text, ("song", number, "song"))
+                yield Problem(str(path), where, f"there is no file '{file:.200}'", advice)
 
 
 def setlist_schema() -> dict[str, Any]:

@@ -25,8 +25,11 @@ def seconds_of(song: str) -> float:
     """How long a song is by its file's own word; 0 where that cannot be read without decoding it."""
     import soundfile
 
+    from eavesong.music.hush import quiet
+
     try:
-        return float(soundfile.info(song).duration)
+        with quiet():
+            return float(soundfile.info(song).duration)
     except (OSError, RuntimeError, TypeError, ValueError):
         return 0.0
 

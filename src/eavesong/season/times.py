@@ -147,6 +147,13 @@ def _a_day(value: Any) -> Any:
         raise MisfitError("this is no date", "Write year, month and day, as 2026-12-01.") from None
 
 
+def _idle_look(idle: str) -> str:
+    """An idle look: a frames file or a colour. MisfitError for what is none."""
+    from eavesong.palettes import one_colour_of
+
+    return beside(idle) if idle.endswith(".h5") else one_colour_of(idle)
+
+
 Day = Annotated[date, BeforeValidator(_a_day)]
 
 
@@ -169,7 +176,7 @@ class Evening(Entry):
     """Begin again when the list is through, until ``end``."""
     pause: Seconds = 5.0
     """Seconds between songs."""
-    idle: Annotated[str, Field(min_length=1, max_length=200)] | None = None
+    idle: Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_idle_look)] | None = None
     """What is seen between songs: a frames file, over and over, or a colour; black without."""
     idle_level: Annotated[float, Field(ge=0, le=0.5, allow_inf_nan=False)] = 0.1
     quiet: Annotated[tuple[Quiet, ...], Strict(False), Field(max_length=20), BeforeValidator(_one_range_or_more)] = ()
@@ -192,17 +199,4 @@ class Evening(Entry):
             raise MisfitError("'start' and 'end' are the same time", "Write two times.")
         if self.first_date and self.last_date and self.first_date > self.last_date:
             raise MisfitError("'first_date' comes after 'last_date'", "Exchange them.")
-        if self.idle and (misfit := _misfit_of_idle(self.idle)):
-            raise misfit
         return self
-
-
-def _misfit_of_idle(idle: str) -> MisfitError | None:
-    """What is wrong with an idle look."""
-    from eavesong.colours import parse_colour
-
-    try:
-        beside(idle) if idle.endswith(".h5") else parse_colour(idle)
-    except MisfitError as fault:
-        return fault
-    return None

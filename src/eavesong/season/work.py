@@ -6,7 +6,7 @@ import os
 import threading
 import time
 import traceback
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from eavesong.errors import EavesongError, FramesError
 from eavesong.leftovers import LOCK, beside
+from eavesong.music.made_for import PARTS, key_of
 from eavesong.scene.order import parse_order
 from eavesong.season.fresh import FORCED, song_given, why_due
 from eavesong.season.locks import NO_LOCKS, PATIENCE, held
@@ -23,6 +24,7 @@ from eavesong.season.said import said
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
+    from eavesong.scene import Scene
     from eavesong.season.plan import Task
     from eavesong.show import Show
 
@@ -146,11 +148,7 @@ def _rendered(task: Task, show: Show, layout: Layout, due: str, tell: Tell) -> O
 
     tell("listening", 0, 0)
     scene = scene_of(show, layout, replace(task.order, song=song_given(task, show)))
-    told, sound = _hashes(task), scene.hashes["audio"]
-    another = told.get("audio", sound) != sound
-    before = told.get(BEFORE) or told.get("audio", sound)
-    if before != sound and not {FORCED, *ANSWERS} & {*due.split(", ")}:
-        scene = replace(scene, hashes=scene.hashes | {BEFORE: before})
+    scene, another = _with_before(scene, _hashes(task), due)
     tell("compiling", 0, 0)
     warm(show)
     tell("rendering", 0, 0)
@@ -165,6 +163,19 @@ def _rendered(task: Task, show: Show, layout: Layout, due: str, tell: Tell) -> O
         asked=task.order.terms.in_words(), notes=(*task.kept, *done.notes),
         findings=(ANOTHER_SONG,) if another else (),
     )  # fmt: skip
+
+
+def _with_before(scene: Scene, told: Mapping[str, str], due: str) -> tuple[Scene, bool]:
+    """The scene, which knows the sound that its frames were made to before as long as nobody has answered to the other
+    one; and whether it is another one since the frames that say what is ``told``, and no text was made for it."""
+    sound, due_to = scene.hashes["audio"], {*due.split(", ")}
+    made_to = told.get("audio", sound)
+    before = told.get(BEFORE) or made_to
+    carried = sound in (scene.hashes.get(key_of(part)) for part in PARTS)
+    answered = carried if made_to != sound else not due_to.isdisjoint(ANSWERS)
+    if before != sound and not answered and FORCED not in due_to:
+        scene = replace(scene, hashes=scene.hashes | {BEFORE: before})
+    return scene, made_to != sound and not carried
 
 
 def _of_another_house(task: Task) -> Iterator[str]:

@@ -5,14 +5,21 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
+from eavesong.season.times import WallTime
+
 if TYPE_CHECKING:
     from eavesong.season.schedule import Calendar, OneEvening
 
+NOON = 12 * 60
+"""Minutes after midnight."""
 DEGREES = 15.0
 """Of longitude that the sun takes an hour for."""
 FAR, APART = 3.5, 0.75
 """Hours between a clock and the mean sun from which on it is doubted: of a clock that somebody set (in the west of
 China and of Spain it is nearly three), and of a computer left on UTC."""
+
+LONGEST = timedelta(hours=12)
+"""Of an evening that is not doubted."""
 
 
 def clock_words(calendar: Calendar, moment: datetime) -> str:
@@ -38,6 +45,19 @@ def doubt_of_clock(calendar: Calendar, moment: datetime) -> str:
         f"{abs(apart):.0f} h {'behind' if apart > 0 else 'ahead of'} it. Write the place's own below [evening], such "
         'as timezone = "America/New_York", or mend the longitude'
     )
+
+
+def doubt_of_length(calendar: Calendar, window: OneEvening | None) -> str:
+    """Why an evening is probably shorter than it is written; empty where it is not."""
+    end = calendar.evening.end
+    if window is None or (length := window.end - window.start) <= LONGEST:
+        return ""
+    meant = "Let 'end' come after 'start'"
+    if end.anchor == "clock" and end.minutes < NOON:
+        late = WallTime("clock", end.minutes + NOON)
+        meant = f'For {end.minutes // 60}:{end.minutes % 60:02} in the evening write end = "{late}"'
+    minutes = length // timedelta(minutes=1)
+    return f"it lasts {minutes // 60} h {minutes % 60} min, until {window.end:%H:%M} of the next day. {meant}"
 
 
 def none_words(calendar: Calendar, moment: datetime) -> str:

@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Any
 from eavesong.colours import NAMES, is_colour, parse_colour, spread
 from eavesong.easing import parse_easing
 from eavesong.errors import EffectError, MisfitError, Problem, ShowError, advise, nearest
-from eavesong.files import place, read_model, read_text
+from eavesong.files import read_model, read_text
 from eavesong.palettes import ALL, BUILT_IN, USUAL, Lights, advice_for, light_of, named_palette
 from eavesong.show.model import Cue, FromTo, ShowFile, is_finite, misfit_of_ways
 from eavesong.show.ramps import Ramp
 from eavesong.slips import read_tables, with_commas
+from eavesong.statements import place
 
 if TYPE_CHECKING:
     from eavesong.language import Effect

@@ -9,8 +9,10 @@ from pathlib import Path
 import numpy as np
 
 from eavesong.errors import Problem, SurveyError, advise
-from eavesong.files import MOST_TOLD, place, read_text
+from eavesong.files import read_text
+from eavesong.misfits import MOST_TOLD
 from eavesong.slips import read_entries
+from eavesong.statements import place
 from eavesong.survey import model
 from eavesong.survey.known import (
     CLICK,

@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 
 from eavesong.errors import LayoutError, MisfitError, Problem, SurveyError
-from eavesong.files import place, read_model, read_text
+from eavesong.files import read_model, read_text
+from eavesong.statements import place
 from eavesong.survey.camera import turns_of
 from eavesong.survey.hang import LEVEL, Placed, hang, metres_of
 from eavesong.survey.keep import carried

@@ -1,0 +1,98 @@
+"""Hues that nobody wished, on a house that wishes a few colours in place of all palettes: mixed, or added up."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from eavesong.colours import hex_of, linear_to_oklab, oklab_to_oklch
+from eavesong.layout.wishes import APART, COLOURED, hues_apart
+from eavesong.light import light_of
+
+if TYPE_CHECKING:
+    from eavesong.check.light import Footage
+    from eavesong.layout import Layout
+    from eavesong.scene import Scene
+
+Floats = NDArray[np.float64]
+Rows = Iterator[tuple[float, NDArray[np.uint8]]]
+"""Seconds, and a frame, uint8 (channel,)."""
+
+SEEN = 0.02
+"""Light of a pixel's brightest channel from which on its colour counts."""
+MOMENTS = 100
+MOST_PIXELS = 2000
+"""Pixels of a house that are looked at, at even distances."""
+WORTH_A_WORD = 0.02
+"""Share of what is lit."""
+
+
+@dataclass(frozen=True)
+class Between:
+    """How much of what is lit shows a hue between those wished, and where one of them is most vivid."""
+
+    share: float
+    """0 to 1, of lit pixels over all moments looked at."""
+    colour: str
+    """As ``#rrggbb``; likewise ``nearest``, the two wished ones on both sides of it."""
+    nearest: tuple[str, str]
+    seconds: float
+    prop: str
+
+
+def between_drawn(scene: Scene) -> Between | None:
+    """What a scene shows between the colours wished, at some moments that are drawn; None where it hardly does."""
+    from eavesong.engines import draw
+
+    if not hues_apart(scene.layout.palettes):
+        return None
+    rate = MOMENTS / max(scene.grid.duration, 1.0)
+    drawing = draw(replace(scene, terms=replace(scene.terms, frame_rate=rate)))
+    rows = ((n / rate, drawing.block(n, 1)[0]) for n in range(int(scene.grid.duration * rate)))
+    return _between(scene.layout, rows)
+
+
+def between_in(layout: Layout, frames: Footage, frame_rate: float) -> Between | None:
+    """The same of frames, uint8 (frame, channel)."""
+    if not hues_apart(layout.palettes):
+        return None
+    numbers = np.linspace(0, len(frames) - 1, min(MOMENTS, len(frames))).astype(int).tolist()
+    return _between(layout, ((n / frame_rate, frames[n : n + 1][0]) for n in numbers))
+
+
+def _between(layout: Layout, rows: Rows) -> Between | None:
+    pairs, lit, mixed = hues_apart(layout.palettes), 0, 0
+    pixels = np.arange(0, layout.pixel_count, -(-layout.pixel_count // MOST_PIXELS))
+    best: tuple[float, Between] | None = None
+    for seconds, row in rows:
+        light = _light(layout, row, pixels)
+        seen = light.max(axis=1) >= SEEN
+        _, chroma, hue = oklab_to_oklch(linear_to_oklab(light[seen])).T
+        lit += int(seen.sum())
+        for one, other, first, after in pairs:
+            turned = (hue - first) % 360
+            inside = (chroma > COLOURED) & (turned > APART) & (turned < after - first - APART)
+            mixed += int(inside.sum())
+            if inside.any():
+                bright = light[seen][inside]
+                vivid = bright.max(axis=1) * chroma[inside]
+                at = int(vivid.argmax())
+                strength = float(vivid[at])
+                if best is None or strength > best[0]:
+                    prop = layout.props[int(layout.pixels.prop[pixels[seen][inside][at]])].name
+                    best = strength, Between(0.0, hex_of(bright[at]), (one, other), seconds, prop)
+    share = mixed / max(lit, 1)
+    return replace(best[1], share=share) if best is not None and share >= WORTH_A_WORD else None
+
+
+def _light(layout: Layout, row: NDArray[np.uint8], pixels: NDArray[np.int64]) -> Floats:
+    """(n, 3): the light of these pixels by a frame, white added to the other three."""
+    patch = layout.patch
+    places = np.array([[order.find(letter) for letter in "RGBW"] for order in patch.orders])[patch.order[pixels]]
+    values = row[patch.channel_start[pixels, None] + np.maximum(places, 0)] * (places >= 0)
+    light = light_of(values / 255, patch.gamma[pixels, None])
+    return np.minimum(light[:, :3] + light[:, 3:], 1.0)

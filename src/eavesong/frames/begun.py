@@ -1,0 +1,99 @@
+"""A frames file that begins as another one: its bytes are copied as they lie, and every chunk is checked on the way."""
+
+from __future__ import annotations
+
+import os
+import threading
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+from numpy.typing import NDArray
+
+from eavesong.frames.chunks import Frames, check_sums
+from eavesong.frames.format import chunk_frames_for, column_width_for
+
+AT_ONCE = 4 << 20
+"""Bytes that are read, checked and written at once: they stay near the processor meanwhile."""
+
+MOST_IDLE, IDLE_BYTES = 0.25, 16 << 20
+"""Share of a file that may be of no use, or so many bytes of a small one. What is written in place of a chunk rarely
+fits where that lay, so each change leaves some more."""
+
+Indices = NDArray[np.int64]
+Put = Callable[[np.ndarray, int], None]
+"""Writes bytes, uint8 (n,), to a place in the file; safe in any thread, and done with them when it comes back."""
+
+
+def can_begin(frames: Frames, shape: tuple[int, int]) -> bool:
+    """Whether a file of ``shape`` (frames, channels) can begin as the one that holds ``frames``: its chunks are those
+    that would be written, and most of it is of use."""
+    chunks = chunk_frames_for(shape[1], shape[0]), column_width_for(shape[1])
+    used = sum(size for _, size, _ in frames.lying.values())
+    plain = [*frames.dataset.attrs] == ["units"] and frames.dataset.fletcher32 and frames.dataset.compression == "gzip"
+    return bool(
+        frames.shape == shape and frames.dataset.chunks == chunks and plain
+        and frames.file_bytes - used <= max(IDLE_BYTES, MOST_IDLE * frames.file_bytes)
+    )  # fmt: skip
+
+
+def copy_checked(frames: Frames, put: Put, workers: int | None = None) -> None:
+    """Copy the whole file that holds ``frames``, some threads at once. FramesError where a chunk is damaged.
+
+    workers: threads; as many as there are processors where None.
+    """
+    firsts = np.array([first for first, _ in frames.lying], np.int64)
+    begins, sizes, masks = np.array([*frames.lying.values()], np.int64).reshape(-1, 3).T
+    order = np.argsort(begins, kind="stable")
+    firsts, begins, sizes, masks = firsts[order], begins[order], sizes[order], masks[order]
+    over = np.flatnonzero((begins + sizes)[:-1] > begins[1:])
+    with frames.told(int(firsts[over[0]]) if over.size else 0):
+        if over.size or (begins + sizes > frames.file_bytes).any():
+            raise ValueError("chunks that lie in each other, or beyond the file")
+    mine = threading.local()
+
+    def copy(span: tuple[int, int]) -> None:
+        """Copy a part of the file and check the chunks in it."""
+        begin, end = span
+        if getattr(mine, "held", np.empty(0)).size < end - begin:
+            mine.held = np.empty(end - begin, np.uint8)
+        data: np.ndarray = mine.held[: end - begin]
+        held = slice(*np.searchsorted(begins, span))
+        with frames.told(int(firsts[held][0]) if held.start < held.stop else 0):
+            frames.read_at(data, begin)
+            try:
+                check_sums(data, begins[held] - begin, sizes[held], int(np.bitwise_or.reduce(masks[held])))
+            except ValueError:
+                for at in range(held.start, held.stop):  # whose fault it is
+                    with frames.told(int(firsts[at])):
+                        check_sums(data, begins[at : at + 1] - begin, sizes[at : at + 1], int(masks[at]))
+        put(data, begin)
+
+    with ThreadPoolExecutor(workers or os.cpu_count() or 1) as pool:
+        try:
+            for done in [pool.submit(copy, span) for span in _spans(begins, begins + sizes, frames.file_bytes)]:
+                done.result()
+        finally:
+            pool.shutdown(cancel_futures=True)
+
+
+def _spans(begins: Indices, ends: Indices, size: int) -> Iterator[tuple[int, int]]:
+    """(begin, end) of parts of a file of ``size`` bytes, none of which cuts a chunk; larger than AT_ONCE only where a
+    chunk is."""
+    begin = last = 0
+    for cut in _cuts(begins, ends, size):
+        if cut - begin > AT_ONCE and last > begin:
+            yield begin, last
+            begin = last
+        last = cut
+    yield begin, last
+
+
+def _cuts(begins: Indices, ends: Indices, size: int) -> Iterator[int]:
+    """Where a file may be cut, in order: where chunks begin and end, and here and there in what else it holds."""
+    upto = 0
+    for begin, end in [*zip(begins.tolist(), ends.tolist(), strict=True), (size, size)]:
+        yield from range(upto + AT_ONCE, begin, AT_ONCE)
+        yield begin
+        yield end
+        upto = end
