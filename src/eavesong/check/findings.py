@@ -48,6 +48,7 @@ WEIGHTS = {
     "seldom": "What is dark for most of the song",
     "stand-in": "What stands in",
     "wish": "What the house wishes in vain",
+    "hue": "What the colours that the house wishes mix to",
     "house": "What is odd with the house",
     "odd": "What else is odd",
 }
@@ -146,7 +147,7 @@ def check(
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
     found += [("wish", finding) for finding in _wish_findings(show, layout, palettes)]
-    found += [("odd", finding) for finding in _hue_findings(scene, frames, drawn)]
+    found += [("hue", finding) for finding in _hue_findings(scene, frames, drawn)]
     found += [("house", finding) for finding in house_findings(layout, show)]
     if few is not None:
         seldom = seldom_at_a_glance(scene, lit, few)
