@@ -4,6 +4,8 @@ import gc
 import os
 import subprocess
 import sys
+import threading
+import time
 import weakref
 from pathlib import Path
 
@@ -73,6 +75,52 @@ def test_damaged_code_is_made_again(folder, damage):
     assert level_of(made(0.75)) == 0.75
     assert load(path) is not None
     assert level_of(made(0.75)) == 0.75
+
+
+def test_of_two_who_want_the_same_one_compiles(folder):
+    begun = []
+
+    def make():
+        begun.append(1)
+        time.sleep(0.1)
+        return store.object_of_sources(SOURCE.format(level=0.5))
+
+    def want():
+        found.append(level_of(store._code("key", "", make)))
+
+    found, both = [], [threading.Thread(target=want) for _ in range(2)]
+    for thread in both:
+        thread.start()
+    for thread in both:
+        thread.join()
+    assert (found, begun) == ([0.5, 0.5], [1])
+    assert [path.suffix for path in folder.iterdir()] == [".code"]  # no lock is left
+
+
+HOLDS = """
+import sys
+from pathlib import Path
+from eavesong.kernels.store import one_at_a_time
+with one_at_a_time(Path(sys.argv[1])):
+    print("compiles", flush=True)
+    sys.stdin.read()
+"""
+
+
+def test_whoever_stands_still_or_is_killed_while_it_compiles_keeps_nobody_waiting(folder, monkeypatch):
+    source = SOURCE.format(level=0.25)
+    pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE}
+    holder = subprocess.Popen([sys.executable, "-c", HOLDS, store.place_of(source)], text=True, **pipes)
+    assert holder.stdout.readline() == "compiles\n"
+    with monkeypatch.context() as patch:
+        patch.setattr(store, "PATIENCE", 0.0)
+        assert level_of(made(0.25)) == 0.25
+    for path in kept_files(folder):
+        path.unlink()
+    holder.kill()
+    holder.communicate()
+    monkeypatch.setattr(store, "PATIENCE", float("inf"))
+    assert level_of(made(0.25)) == 0.25
 
 
 def test_a_source_that_cannot_be_compiled_stays_an_error(folder):
