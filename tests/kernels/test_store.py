@@ -182,44 +182,39 @@ flows = [circuit.ladder.most_flows(rig.full[circuit.pixels]).sum() for circuit i
 print(round(float(ammeter.amperes.sum.sum()) + watch.eyes.most + sum(flows)))
 """
 
-IN_A_NEW_PROCESS = (
-    DRAWN
-    + """
-from eavesong.kernels.store import all_kernels
-for path in all_kernels().rglob("*.code"):
-    path.write_bytes(path.read_bytes()[:1000])
-"""
-)
+
+def in_a_new_process(code, **more):
+    """What it prints."""
+    tests = Path(__file__).parents[1]
+    environment = os.environ | {"PYTHONPATH": os.pathsep.join([str(tests), *sys.path])} | more
+    command = [sys.executable, "-c", code]
+    return subprocess.run(command, env=environment, capture_output=True, text=True, check=True).stdout
 
 
 def test_the_damaged_sampling_loop_is_made_again(tmp_path):
-    """The second process finds the loop's machine code cut short by the first."""
-    tests = Path(__file__).parents[1]
-    environment = os.environ | {"EAVESONG_CACHE": str(tmp_path), "PYTHONPATH": os.pathsep.join([str(tests), *sys.path])}
-    runs = [
-        subprocess.run(
-            [sys.executable, "-c", IN_A_NEW_PROCESS], env=environment, capture_output=True, text=True, check=True
-        ).stdout
-        for _ in range(2)
-    ]
-    assert runs[0] == runs[1]
-    assert int(runs[0]) > 0
+    """A process finds the loop's machine code cut short."""
+    from support import frames_of, points, scattered
+
+    calls.sample.ready()
+    whole = store.place_of(calls.sample.key, calls.sample.find.__module__)
+    cut = tmp_path / "kernels" / whole.relative_to(store.all_kernels())
+    cut.parent.mkdir(parents=True)
+    cut.write_bytes(whole.read_bytes()[:1000])
+    drawn = int(frames_of("x", points(scattered(20))).block(0, 1).sum())
+    assert drawn > 0
+    assert int(in_a_new_process(DRAWN, EAVESONG_CACHE=str(tmp_path))) == drawn
+    assert load(cut)
 
 
-@pytest.mark.parametrize("work", [DRAWN, KEPT_WITHIN, MEASURED], ids=["drawn", "kept within", "measured"])
-def test_what_is_kept_is_run_without_numba(work):
-    """The first process compiles and keeps what nobody has kept yet, the second has no numba to import."""
-    tests = Path(__file__).parents[1]
-    environment = os.environ | {"PYTHONPATH": os.pathsep.join([str(tests), *sys.path])}
+def test_what_is_kept_is_run_without_numba():
+    """Drawing, keeping within limits, measuring: the first process compiles and keeps what nobody has kept yet, the
+    second has no numba to import."""
+    work = DRAWN + KEPT_WITHIN + MEASURED
     hidden = "import sys; sys.modules['numba'] = None\n"
-    told = [
-        subprocess.run(
-            [sys.executable, "-c", head + work], env=environment, capture_output=True, text=True, check=True
-        ).stdout
-        for head in ("", hidden)
-    ]
+    told = [in_a_new_process(head + work).split() for head in ("", hidden)]
     assert told[0] == told[1]
-    assert int(told[0]) > 0
+    assert len(told[0]) == 3
+    assert all(int(number) > 0 for number in told[0])
 
 
 @pytest.mark.parametrize("there", [True, False])
