@@ -32,6 +32,7 @@ def test_the_command(street: Street, tmp_path: Path) -> None:
     assert CliRunner().invoke(command, [*base, "--frames", "x.h5"]).exit_code == 2
     same = [str(street.show), "--from", str(street.old), "--to", str(street.old), "--quiet"]
     assert CliRunner().invoke(command, same).exit_code == 0
+    assert "--from and --to are one file" in CliRunner().invoke(command, same[:-1]).output
 
 
 def test_a_setlist_is_told_which_command_takes_it(street: Street, tmp_path: Path) -> None:

@@ -165,14 +165,34 @@ def test_what_cannot_be_written_is_told(house, tmp_path):
         write_proposal(fed, limits(fed).proposal, tmp_path / "again.toml")
 
 
-def test_feeds_that_are_described_and_lack_points_are_told_with_the_lines_to_write(house, tmp_path):
-    feed = '[[supply]]\nname = "one"\nvolts = 5\nwatts = 300\n[[supply.feed]]\ncontroller = "box"\noutput = 1\n'
-    layout = house(LINE + feed)
+FEED = '[[supply]]\nname = "one"\nvolts = 5\nwatts = 300\n[[supply.feed]]\ncontroller = "box"\noutput = 1\n'
+
+
+@pytest.mark.parametrize(
+    "own",
+    [
+        "",
+        "inject = []\n",
+        'inject = [ # "one" ]\n  { prop = "eaves", pixel = 3 },\n]\nlead = { gauge = 16, length = 1 }\n',
+    ],
+)
+def test_feeds_that_are_described_and_lack_points_get_them(house, tmp_path, own):
+    layout = house(LINE + FEED + own + "# the end\n")
     report = limits(layout)
     assert [finding for finding in wrong(report) if finding.about == "wire" or finding.about == "voltage"]
+    write_proposal(layout, report.proposal, tmp_path / "out.toml", report.voltages)
+    mended = limits(load_layout(tmp_path / "out.toml"))
+    assert not [finding for finding in wrong(mended) if finding.about == "voltage"]
+    assert (tmp_path / "out.toml").read_text().endswith("# the end\n")
+
+
+def test_feeds_that_are_written_otherwise_are_told_with_the_lines_to_write(house, tmp_path):
+    head = FEED.partition("[[supply.feed]]")[0]
+    layout = house(f'{LINE}{head}feed = [{{ controller = "box", output = 1 }}]\n')
+    report = limits(layout)
     with pytest.raises(OutputError, match=r"inject = \[") as refused:
         write_proposal(layout, report.proposal, tmp_path / "out.toml", report.voltages)
     (problem,) = refused.value.problems
     lines = re.search(r"(inject = \[.*\])\.$", problem.instead)[1]
-    mended = limits(house(LINE + feed + lines))
+    mended = limits(house(LINE + FEED + lines))
     assert not [finding for finding in wrong(mended) if finding.about == "voltage"]

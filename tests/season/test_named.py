@@ -7,7 +7,7 @@ import pytest
 
 from eavesong.errors import EavesongError
 from eavesong.season import plan_batch, run_batch
-from eavesong.season.named import idle_missing, passed_over
+from eavesong.season.named import idle_missing, passed_over, read_twice
 from eavesong.season.setlist import load_setlist
 
 Make = Callable[..., "Season"]  # noqa: F821
@@ -86,3 +86,13 @@ def test_an_idle_look_that_nobody_makes_is_told(tmp_path: Path) -> None:
     assert told("candles.h5") == [second]
     (tmp_path / "candles.h5").touch()
     assert told("candles.h5") == []
+
+
+def test_a_house_that_was_copied_with_its_reader_is_told(tmp_path: Path) -> None:
+    houses = "".join(f'[[house]]\nlayout = "{name}.toml"\nfor = "{reader}"\n' for name, reader in
+                     (("mill-lane", "Robin"), ("high-street", "Robin"), ("pond", "Swift")))  # fmt: skip
+    for pages, count in (('pages = "pages"\n', 1), ("", 0)):
+        (tmp_path / "season.toml").write_text(pages + houses + '[[song]]\nsong = "a.wav"\n')
+        told = list(read_twice(load_setlist(tmp_path / "season.toml")))
+        assert len(told) == count
+        assert not told or told[0].startswith("The pages of mill-lane and high-street are all for 'Robin'.")

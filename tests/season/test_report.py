@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from eavesong.season import Outcome, run_batch
+from eavesong.season.remarks import Remark
 from eavesong.season.report import batch_dict, batch_text
 from eavesong.season.run import Finished
 
@@ -123,3 +124,14 @@ def test_the_terms_are_told_also_of_what_is_up_to_date(season: Make) -> None:
     for _ in range(2):
         (outcome,) = run_batch(made.setlist, workers=1).outcomes
         assert "20" in outcome.asked
+
+
+def test_what_wishes_mix_to_is_told_though_it_is_no_fault() -> None:
+    remark = Remark(False, "the house's [palettes], all: 12 % of what is lit shows a hue between", "hue")
+    outcomes = tuple(Outcome(n, f"Song {n}", "f.h5", "rendered", "new", findings=(remark,)) for n in range(5))
+    finished = Finished(Path("season.toml"), outcomes, 10.0, "2")
+    text = batch_text(finished)
+    assert finished.all_well
+    assert text.count("12 % of what is lit") == 3
+    assert "and so of 2 more" in text
+    assert "lesser" not in text

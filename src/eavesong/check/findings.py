@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from eavesong.check.between import between_drawn, between_in
 from eavesong.check.cues import SHORTEST_GAP, Stretch, absent_words, cue_findings, stretch_of
+from eavesong.check.hidden import hidden
 from eavesong.check.house import house_findings
 from eavesong.check.light import (
     GLANCES,
@@ -47,6 +48,7 @@ WEIGHTS = {
     "seldom": "What is dark for most of the song",
     "stand-in": "What stands in",
     "wish": "What the house wishes in vain",
+    "hue": "What the colours that the house wishes mix to",
     "house": "What is odd with the house",
     "odd": "What else is odd",
 }
@@ -139,11 +141,13 @@ def check(
     dark_times = tuple(stretch_of(start, end, grid) for start, end in sorted(gaps))
     finder = finder_for(show, layout)
     found = [finding for cue in placed for finding in _findings(show, cue, finder, grid)]
+    if drawn or glance:
+        found += [("dark", finding) for finding in _hidden_findings(show, scene)]
     found += [("texts", finding) for finding in scene.strays]
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
     found += [("wish", finding) for finding in _wish_findings(show, layout, palettes)]
-    found += [("odd", finding) for finding in _hue_findings(scene, frames, drawn)]
+    found += [("hue", finding) for finding in _hue_findings(scene, frames, drawn)]
     found += [("house", finding) for finding in house_findings(layout, show)]
     if few is not None:
         seldom = seldom_at_a_glance(scene, lit, few)
@@ -242,6 +246,16 @@ def _wish_findings(show: Show, layout: Layout, palettes: Collection[str] | None)
     for name, advice in slips_of_wishes(layout.palettes, own, every=palettes is not None):
         found = f"no palette is called '{name}', so what the house wishes in its place changes nothing"
         yield Problem(layout.path or layout.title, f"the house's [palettes], {name}", found, advice)
+
+
+def _hidden_findings(show: Show, scene: Scene) -> Iterator[Problem]:
+    """Cues that others are painted over all the time."""
+    for cue, over in hidden(scene):
+        found = f"the cue is never seen: {show.called(over.index)} is painted over it"
+        advice = (
+            "What stands further down is on top. Move the cue below that one, or give that one a 'blend' or 'opacity'."
+        )
+        yield Problem(show.path, show.place(cue.index, "effect"), found, advice)
 
 
 def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator[Problem]:

@@ -107,7 +107,8 @@ def _propose(house: Any, report: Any, out: Path) -> None:
     many = len(report.proposal.supplies)
     found = sum(not finding.warning for finding in limits(load_layout(out), None, report.assumed).findings)
     verdict = "within limits" if not found else f"{found} still to look at: eavesong limits {out}"
-    click.echo(f"Wrote {out}: {'1 supply' if many == 1 else f'{many} supplies'} proposed; {verdict}.", err=True)
-    if report.assumed.supply_share < 1.0:
+    proposed = f"{'1 supply' if many == 1 else f'{many} supplies'} proposed" if many else "feeding points added"
+    click.echo(f"Wrote {out}: {proposed}; {verdict}.", err=True)
+    if many and report.assumed.supply_share < 1.0:
         share = f"{report.assumed.supply_share:.0%} of full white"
         click.echo(f"They are sized for {share}: render every show with --limit supply, which keeps to it.", err=True)

@@ -59,6 +59,9 @@ def command(
     from eavesong.replaced import replacing
     from eavesong.retarget import retarget
 
+    if not quiet and old.exists() and new.exists() and old.samefile(new):
+        told = "--from and --to are one file, in which nothing can have changed. What the house was before stands in"
+        click.echo(f"{told} frames that were made for it: --from {typed(frames or 'FRAMES.h5')}", err=True)
     if old.suffix.lower() == ".h5" and frames is None and out is not None:
         frames = old
     if frames is not None and out is None:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import math
+import tomllib
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from pathlib import Path
 
 from eavesong.errors import OutputError, Problem
@@ -12,9 +14,11 @@ from eavesong.files import write_whole
 from eavesong.layout import Layout
 from eavesong.layout.feeds import Feed, Lead, Supply
 from eavesong.layout.kinds import Conductor
-from eavesong.limits.circuits import pixel_name
+from eavesong.limits.assumptions import Assumptions
+from eavesong.limits.circuits import circuits_of, pixel_name
 from eavesong.limits.propose import Proposal
 from eavesong.limits.voltage import Voltage
+from eavesong.statements import lines_by_path
 
 OPENING = """
 # ---------------------------------------------------------------- proposed supplies
@@ -33,18 +37,19 @@ def write_proposal(
 ) -> None:
     """Write the layout with what is proposed to ``out``.
 
-    Raises OutputError where nothing is proposed, and where ``out`` stands in another folder than files that the
-    layout names beside it. voltages: of the circuits, so that feeds that lack points are told with the lines to write.
+    Where no supply is proposed, feeds that lack points get them. Raises OutputError where nothing is proposed, and
+    where ``out`` stands in another folder than files that the layout names beside it. voltages: of the circuits.
     slack: share that is added to leads.
     """
-    if not proposal.supplies:
+    more = completed(layout, voltages, slack) if not proposal.supplies else ""
+    if not proposal.supplies and not more:
         found = "nothing is proposed: " + ("; ".join(proposal.missing) or "no pixel of an output lacks a supply")
         raise OutputError(Problem(str(out), "", found, completions(layout, voltages, slack) or "Leave out --propose."))
     names_files = '"points"' in layout.text or layout.photo
     if names_files and Path(layout.path).resolve().parent != out.resolve().parent:
         found = "the layout names files that stand beside it"
         raise OutputError(Problem(str(out), "", found, f"Write it beside {layout.path}."))
-    write_whole(out, with_supplies(layout, proposal.supplies))
+    write_whole(out, more or with_supplies(layout, proposal.supplies))
 
 
 def completions(layout: Layout, voltages: Sequence[Voltage], slack: float) -> str:
@@ -57,6 +62,50 @@ def completions(layout: Layout, voltages: Sequence[Voltage], slack: float) -> st
                                for point in remedy.points[1:])  # fmt: skip
             told.append(f"[[supply.feed]] of '{voltage.supply}' to {voltage.circuit}: inject = [{points}]")
     return f"These feeds lack points; write into the {'; into the '.join(told)}." if told else ""
+
+
+def completed(layout: Layout, voltages: Sequence[Voltage], slack: float) -> str:
+    """The text of the layout's file with the feeding points that feeds lack; empty where none does, or where one is
+    not written as a [[supply.feed]] of its own."""
+    places = dict(_feeds_by_name(layout))
+    lines, at = layout.text.split("\n"), lines_by_path(layout.text)
+    found: list[tuple[int, int, list[str]]] = []
+    for voltage in voltages:
+        remedy = next((remedy for remedy in voltage.remedies if remedy.points), None)
+        if not voltage.supply or remedy is None:
+            continue
+        path = ("supply", *places[voltage.supply, voltage.circuit])
+        header = at.get(path, 0)
+        if not header or not lines[header - 1].lstrip().startswith("[["):
+            return ""
+        wire = remedy.wire or layout.power.lead
+        points = [f"    {_inject(layout, wire, slack, *point)}," for point in remedy.points[1:]]
+        first = at.get((*path, "inject"), 0)
+        end = (
+            next(end for end in range(first, len(lines) + 1) if _is_whole(lines[first - 1 : end])) if first else header
+        )
+        found.append(((first or header + 1) - 1, end, ["inject = [", *points, "]"]))
+    for begin, end, written in sorted(found, key=lambda each: each[0], reverse=True):
+        lines[begin:end] = written
+    return "\n".join(lines) if found else ""
+
+
+def _feeds_by_name(layout: Layout) -> Iterator[tuple[tuple[str, str], tuple[int, str, int]]]:
+    """Of each circuit, by its supply and its name, where its feed stands in the file, below ``supply``."""
+    strings = {string.name: number for number, string in enumerate(layout.power.strings)}
+    for circuit in circuits_of(layout, Assumptions()):
+        if circuit.supply is not None:
+            supply = layout.power.supplies[circuit.supply]
+            for number, feed in enumerate(supply.feeds):
+                if (feed.string, feed.start) == (strings[circuit.string], circuit.first_position):
+                    yield (supply.name, circuit.name), (circuit.supply, "feed", number)
+
+
+def _is_whole(lines: Sequence[str]) -> bool:
+    """Whether these lines hold a whole value."""
+    with suppress(tomllib.TOMLDecodeError):
+        return bool(tomllib.loads("\n".join(lines)))
+    return False
 
 
 def _inject(layout: Layout, wire: Conductor, slack: float, prop: str, pixel: int, metres: float) -> str:

@@ -57,6 +57,17 @@ def passed_over(setlist: Setlist) -> Iterator[str]:
                 yield f"{song.name}: '{setlist.file.show}' is taken, not '{beside}' beside the song. {advice}"
 
 
+def read_twice(setlist: Setlist) -> Iterator[str]:
+    """Houses whose pages are for the same reader, as where a [[house]] was copied; a line for each reader."""
+    readers: dict[str, list[str]] = {}
+    for house in setlist.file.houses if setlist.file.pages else ():
+        if house.reader:
+            readers.setdefault(house.reader, []).append(setlist.name_of(house.layout))
+    for reader, names in readers.items():
+        if len(names) > 1:
+            yield f"The pages of {' and '.join(names)} are all for '{reader}'. Was 'for' left as it was copied?"
+
+
 def idle_missing(setlist: Setlist) -> Iterator[str]:
     """Of an idle look that is not there, and that no song of the setlist will make: a line for each house without."""
     file = setlist.file.evening.idle if setlist.file.evening else None

@@ -59,8 +59,8 @@ def _failures(finished: Finished) -> dict[str, list[str]]:
 
 
 def _found(finished: Finished) -> Iterator[str]:
-    """What is grave on each house and in each song, as far as one reads that, what was forgotten, and how much more
-    there is."""
+    """What is grave on each house and in each song, as far as one reads that, what was forgotten, which colours wishes
+    mix to, and how much more there is."""
     for outcome in finished.outcomes:
         for note in outcome.notes:
             if note.startswith(FORGOTTEN):
@@ -74,9 +74,19 @@ def _found(finished: Finished) -> Iterator[str]:
             yield from textwrap.wrap(f"{whose}: {found}", WIDTH, subsequent_indent="    ")
         if (more := len(grave) - MOST_FOUND) > 0:
             yield f"{whose}: {more} more, which the report lists"
-    slight = sum(not remark.grave for _, remarks in told for remark in remarks)
+    hues = [f"{whose}: {remark.found}" for whose, remarks in told for remark in remarks if remark.kind == "hue"]
+    for found in hues[:MOST_FOUND]:
+        yield from textwrap.wrap(found, WIDTH, subsequent_indent="    ")
+    if (more := len(hues) - MOST_FOUND) > 0:
+        yield f"and so of {more} more"
+    slight = sum(not remark.grave and remark.kind != "hue" for _, remarks in told for remark in remarks)
     if slight == 1:
-        only = next(f"{whose}: {remark.found}" for whose, remarks in told for remark in remarks if not remark.grave)
+        only = next(
+            f"{whose}: {remark.found}"
+            for whose, remarks in told
+            for remark in remarks
+            if not remark.grave and remark.kind != "hue"
+        )
         yield from textwrap.wrap(f"1 lesser finding, {only}", WIDTH, subsequent_indent="    ")
     elif slight:
         yield f"{slight} lesser findings; the report lists them"

@@ -1,0 +1,39 @@
+"""Cues that others are painted over."""
+
+from collections.abc import Callable
+
+import pytest
+
+from eavesong.check import check
+from eavesong.check.hidden import hidden
+from eavesong.layout import Layout
+from eavesong.music import BeatGrid
+from eavesong.scene import set_scene
+from eavesong.show import Show
+
+BELOW = "[[cue]]\neffect = 'glow'\non = 'path'\n{}\n[[cue]]\neffect = 'glow'\nparameters = {{ tint = 'red' }}\n{}\n"
+
+
+@pytest.mark.parametrize(
+    ("below", "above", "seen"),
+    [
+        ("", "", False),
+        ("bars = [3, 5]", "bars = [1, 9]", False),
+        ("bars = [3, 5]", "bars = [4, 9]", True),  # for a bar
+        ("", "opacity = 0.9", True),
+        ("", "fade_in = 4", True),
+        ("", "blend = 'plus-lighter'", True),
+        ("", "on = 'roofline'", True),
+        ("", "parameters.strength = 0.5", True),
+    ],
+)
+def test_a_cue_that_another_hides_all_the_time_is_told(
+    read: Callable[[str], Show], house: Layout, grid: BeatGrid, below: str, above: str, seen: bool
+) -> None:
+    text = BELOW.format(below, above)
+    if "parameters." in above:
+        text = text.replace("parameters = { tint = 'red' }\n", "parameters.tint = 'red'\n")
+    scene = set_scene(read(text), house, grid)
+    assert [cue.index for cue, _ in hidden(scene)] == ([] if seen else [0])
+    told = [each for each in check(scene, drawn=True).findings if "never seen" in each.found]
+    assert len(told) == (not seen)
