@@ -29,8 +29,8 @@ Floats = NDArray[np.float64]
 
 
 def _settings_of(effect: Effect) -> st.SearchStrategy[dict[str, Any]]:
-    """Parameters anywhere inside their ranges, ends included; nearer to 0 than a thousandth of that only 0 itself, since
-    what is divided by it lies beyond what single precision tells apart."""
+    """Parameters anywhere inside their ranges, ends included. Where those hold 0, nothing but that is nearer to it than
+    a thousandth of them: what is divided by it lies beyond what single precision tells apart."""
     chosen: dict[str, st.SearchStrategy[Any]] = {}
     for name, parameter in effect.parameters.items():
         if parameter.kind == "colour":
@@ -38,11 +38,8 @@ def _settings_of(effect: Effect) -> st.SearchStrategy[dict[str, Any]]:
         else:
             least = (parameter.max - parameter.min) / 1000
             values = st.floats(parameter.min, parameter.max, width=64)
-            chosen[name] = (
-                values.map(lambda value, least=least: value if abs(value) >= least else 0.0)
-                if parameter.min <= 0
-                else values
-            )
+            apart = values.map(lambda value, least=least: value if abs(value) >= least else 0.0)
+            chosen[name] = apart if parameter.min <= 0 <= parameter.max else values
     return st.fixed_dictionaries(chosen)
 
 
