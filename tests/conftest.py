@@ -26,7 +26,7 @@ settings.register_profile(
     "repeatable", derandomize=True, deadline=None, database=None, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile("repeatable")
-together.compile_kernels()
+together.settle_kernels()
 
 gc.disable()  # while tests are collected, nothing is garbage
 

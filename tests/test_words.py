@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from eavesong.words import (
     METRES,
+    called_after,
     clock_text,
     no_text,
     number_meant,
@@ -154,3 +155,11 @@ def test_units_are_what_the_agreement_of_1959_and_the_si_say():
     assert METRES["ft"] * 3 == pytest.approx(0.9144, rel=1e-15)
     assert METRES["in"] * 36 == pytest.approx(0.9144, rel=1e-15)
     assert [METRES[unit] * 1000 for unit in ("m", "cm", "mm")] == [1000, 10, 1]
+
+
+@pytest.mark.parametrize(
+    ("stem", "title"),
+    [("lantern-walk", "Lantern walk"), ("frost_waltz", "Frost waltz"), ("01 - Frost", "01 - Frost"), ("ABC", "ABC")],
+)
+def test_a_title_from_the_name_of_a_file(stem: str, title: str) -> None:
+    assert called_after(stem) == title

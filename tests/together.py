@@ -1,17 +1,16 @@
-"""What processes that run tests side by side do once for all of them: rewrite assertions, compile kernels, play songs.
+"""What processes that run tests side by side do once for all of them: rewrite assertions, play songs.
 
 They begin together, so each would do all of it for itself before it finds what another has kept.
 """
 
 from __future__ import annotations
 
-import functools
 import multiprocessing
 import os
 import pickle
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar, cast
+from typing import TypeVar, cast
 
 import pytest
 from filelock import FileLock
@@ -61,22 +60,8 @@ def once(folders: pytest.TempPathFactory, name: str, make: Callable[[Path], Made
     return cast(Made, pickle.loads(given.read_bytes()))
 
 
-def compile_kernels() -> None:
-    """Settle where kernels are kept before any test gives itself a cache of its own. From now on, whoever compiles one
-    of numba's has it to itself; the others wait, and find it kept."""
-    from eavesong.files import content_hash
+def settle_kernels() -> None:
+    """Settle where kernels are kept before any test gives itself a cache of its own."""
     from eavesong.kernels import store
 
-    folder = store.all_kernels() / "locks"
-    folder.mkdir(parents=True, exist_ok=True)
-
-    def one_at_a_time(make: Callable[..., Any], name: Callable[..., str]) -> Callable[..., Any]:
-        @functools.wraps(make)
-        def made(*what: Any, **how: Any) -> Any:
-            with FileLock(folder / name(*what)):
-                return make(*what, **how)
-
-        return made
-
-    store._code = one_at_a_time(store._code, lambda key, module, make: content_hash(module, key))
-    store.kept = one_at_a_time(store.kept, lambda function, signature: f"{function.__module__}.{function.__name__}")
+    store.all_kernels()

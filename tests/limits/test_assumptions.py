@@ -24,6 +24,11 @@ def test_what_cannot_be_is_told_with_what_can(name: str, value: float) -> None:
     assert problem.instead.startswith("Write ")
 
 
+def test_a_share_in_per_cent_is_told_as_a_share() -> None:
+    with pytest.raises(LayoutError, match=r"Write 0\.35 for 35 %\."):
+        Assumptions(supply_share=35.0)
+
+
 def test_all_that_is_wrong_is_told_at_once() -> None:
     with pytest.raises(LayoutError) as caught:
         Assumptions(share=2.0, hours=30.0, spares=9.0)

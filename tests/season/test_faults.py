@@ -54,7 +54,7 @@ def test_killed_at_random_moments_then_run_once_more(season: Make) -> None:
     for name, digest in broken.digests().items():
         if not name.startswith("."):
             assert digest == whole.digests()[name]  # whole at any moment
-    ran = broken.run("--workers", "2")
+    ran = broken.here()
     assert ran.returncode == 0, ran.stderr
     assert broken.digests() == whole.digests()  # and no drafts or locks of the killed are left
 
@@ -154,7 +154,7 @@ def test_a_disk_that_fills_up_leaves_nothing_half_written(season: Make, small_di
     whole.here()
     largest = max(file.stat().st_size for file in (whole.folder / "frames").iterdir())
     small_disk(made.folder / "frames", f"size={(largest + 40_000) // 1024}k")
-    ran = made.run("--workers", "1", "--ignore-space")
+    ran = made.here("--ignore-space")
     assert ran.returncode == 1
     assert "No space left on device" in ran.stdout
     assert len(made.digests()) == 1
@@ -202,9 +202,9 @@ def test_cold_caches_and_broken_ones(season: Make, tmp_path: Path) -> None:
 
 @pytest.mark.usefixtures("in_process")
 def test_a_cache_that_is_read_only_costs_no_song(season: Make, small_disk: Callable, tmp_path: Path) -> None:
-    made, usual = unseen(season, 2)
+    made, usual = unseen(season, 1)
     small_disk(tmp_path / "cache", "ro")
-    ran = made.run("--workers", "2", EAVESONG_CACHE=str(tmp_path / "cache"))
+    ran = made.run("--workers", "1", EAVESONG_CACHE=str(tmp_path / "cache"))
     assert ran.returncode == 0, ran.stdout
     assert made.digests() == usual.digests()
     assert ran.stderr.count("going on without it") == 1

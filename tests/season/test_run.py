@@ -113,6 +113,7 @@ def test_force_does_everything_again(season: Make) -> None:
     assert [(outcome.status, outcome.reason) for outcome in finished.outcomes] == [("rendered", "asked for again")]
 
 
+@pytest.mark.usefixtures("in_process")
 def test_broken_songs_fail_alone_each_with_its_reason(season: Make) -> None:
     made = season(10)
     whole = (made.folder / "song-1.wav").read_bytes()
@@ -121,7 +122,7 @@ def test_broken_songs_fail_alone_each_with_its_reason(season: Make) -> None:
     (made.folder / "song-3.wav").write_text("not a song but a letter")
     silent = made.folder / "song-4.wav"
     soundfile.write(silent, np.zeros(32_000, np.float32), 8000, "PCM_16")
-    ran = made.run("--workers", "2")
+    ran = made.here()
     assert ran.returncode == 1, ran.stderr
     report = json.loads((made.folder / "season.report.json").read_text())
     assert report["all_well"] is False
@@ -140,7 +141,7 @@ def test_broken_songs_fail_alone_each_with_its_reason(season: Make) -> None:
 def test_a_refused_batch_begins_nothing(season: Make) -> None:
     made = season(1)
     (made.folder / "two.show.toml").unlink()
-    ran = made.run()
+    ran = made.here()
     assert ran.returncode == 3
     assert "there is no such file" in ran.stderr
     assert not (made.folder / "frames").exists()
@@ -157,9 +158,10 @@ def test_the_report_is_a_table_and_json(season: Make) -> None:
     assert json.loads(json.dumps(batch_dict(finished)))["songs"][0]["frames"] == 160
 
 
+@pytest.mark.usefixtures("in_process")
 def test_two_batches_on_one_setlist_share_the_work(season: Make) -> None:
     made, other = season(4), season(4, "other")
-    other.run("--workers", "1")
+    other.here()
     both = [
         subprocess.Popen(
             made.command("--workers", "1", "--report", str(made.folder / f"{n}.json")), stdout=subprocess.DEVNULL

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from eavesong.playback.stop import Stop
 
 STANDARD_ERROR = 2
+LEAST_SEEN = 3.0
+"""Milliseconds between light and sound that anybody might notice; less was probably meant as seconds."""
 
 
 def _log_name(_context: click.Context, _option: click.Parameter, path: Path | None) -> Path | None:
@@ -154,4 +156,7 @@ def _interface(address: str) -> str:
 def _milliseconds(offset: float) -> float:
     if not -10_000 <= offset <= 10_000:
         raise click.BadParameter("Write milliseconds between -10000 and 10000.", param_hint="--offset")
+    if 0 < abs(offset) < LEAST_SEEN:
+        told = f"--offset {offset:g} is in milliseconds, too little to be seen; for seconds write {1000 * offset:g}."
+        click.echo(told, err=True)
     return offset / 1000

@@ -20,6 +20,7 @@ from eavesong.draft.restraint import room, to_spare, veils
 from eavesong.draft.safe import faint
 from eavesong.draft.text import cue_lines, heading, palette_lines, part_heading, quoted
 from eavesong.palettes import ALL, hexes
+from eavesong.words import called_after
 
 if TYPE_CHECKING:
     from eavesong.draft.kept import Kept
@@ -56,7 +57,7 @@ def draft_song(
 
     heard = timed(song)
     form = form_of(heard.grid, heard.sounding.signals, events_for(song, heard.grid))
-    return draft(form, layout, wishes or Taste(), Path(song).stem.replace("_", " "), called or Path(song).name)
+    return draft(form, layout, wishes or Taste(), called_after(Path(song).stem), called or Path(song).name)
 
 
 def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: str) -> str:

@@ -11,6 +11,7 @@ import contextlib
 import ctypes
 import gc
 import os
+import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property
@@ -83,11 +84,47 @@ def _code(key: str, module: str, make: Callable[[], Object]) -> Code:
         path = place_of(key, module)
         if found := load(path):
             return found
-    made = make()
-    if path and made.alone:
-        with _cache_may_fail():
-            keep(path, made)
+    with one_at_a_time(path):
+        if path and (found := load(path)):
+            return found
+        made = make()
+        if path and made.alone:
+            with _cache_may_fail():
+                keep(path, made)
     return linked(made)
+
+
+PATIENCE = 60.0
+"""Seconds that a process waits for another to compile what both want, at most."""
+
+
+@contextlib.contextmanager
+def one_at_a_time(path: Path | None) -> Iterator[None]:
+    """Of processes and threads that make what ``path`` is to hold, one does; the others wait, and find it there.
+
+    The system lets go of what a process held that ended, however it did. One that stands still is waited for
+    ``PATIENCE`` seconds. Where files cannot be locked, or nothing can be kept, nobody waits.
+    """
+    with contextlib.ExitStack() as stack:
+        try:
+            import fcntl
+
+            lock = stack.enter_context(open(f"{path}.lock", "wb")) if path else None
+        except (ImportError, OSError):
+            lock = None
+        until, mine = time.monotonic() + PATIENCE, False
+        while lock and not mine and time.monotonic() < until:
+            try:
+                fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+                mine = True
+            except BlockingIOError:
+                time.sleep(0.01)
+            except OSError:
+                break
+        yield
+        if lock and mine:  # whoever still waits for it looks first whether what it wants is there
+            with contextlib.suppress(OSError):
+                os.unlink(lock.name)
 
 
 def place_of(key: str, module: str = GENERATED) -> Path:
@@ -235,7 +272,10 @@ def kept(function: Callable[..., Any], signature: Any, **options: Any) -> Any:
 
     module = function.__module__
     try:
-        with kept_between_runs(module), _no_search_for_garbage():
+        with (
+            one_at_a_time(kernel_folder(module) / function.__name__), kept_between_runs(module),
+            _no_search_for_garbage(),
+        ):  # fmt: skip
             return _made_again_if_damaged(
                 lambda: njit(signature, cache=True, **options)(function), function.__name__, module
             )

@@ -57,6 +57,7 @@ class Assumptions:
             value = getattr(self, field.name)
             if value is not None and not low <= value <= high:
                 found = f"{value:g} is no {field.name.replace('_', ' ')}"
-                problems.append(Problem("assumptions", field.name, found, f"Write {low:g} to {high:g}."))
+                percent = f"Write {value / 100:g} for {value:g} %." if low <= value / 100 <= high == 1 else ""
+                problems.append(Problem("assumptions", field.name, found, percent or f"Write {low:g} to {high:g}."))
         if problems:
             raise LayoutError(problems)
