@@ -65,6 +65,7 @@ def costumes_of(form: Form, cast: Cast, wardrobe: Sequence[Colours], rng: random
     worn = [Costume(beginning[at % len(beginning)], _three(able, rng)) for at in range(len(letters))]
     judge = _Judge(form, cast, wardrobe)
     best = judge.of(worn)
+    judged: dict[tuple[Costume, ...], float] = {}  # more than half of all tries were made before
     for _ in range(TRIES if len(letters) > 1 else 0):
         tried = list(worn)
         one, other = rng.randrange(len(letters)), rng.randrange(len(letters))
@@ -76,7 +77,8 @@ def costumes_of(form: Form, cast: Cast, wardrobe: Sequence[Colours], rng: random
             tried[other] = replace(worn[other], colours=worn[one].colours)
         else:
             tried[one] = replace(worn[one], families=_three(able, rng))
-        worth = judge.of(tried)
+        key = tuple(tried)
+        worth = judged[key] = judged[key] if key in judged else judge.of(tried, best)
         if worth >= best:
             worn, best = tried, worth
     return dict(zip(letters, _at_the_end(form, worn), strict=True))
@@ -152,12 +154,9 @@ class _Judge:
             (min(pair), max(pair)) for pair in pairwise(order[part.letter] for part in form.parts) if pair[0] != pair[1]
         }
 
-    def of(self, worn: Sequence[Costume]) -> float:
-        """Higher for costumes that suit better."""
+    def of(self, worn: Sequence[Costume], least: float = -np.inf) -> float:
+        """Higher for costumes that suit better; where it cannot reach ``least``, anything below that."""
         worth, looks = 0.0, [self._look(each, at) for at, each in enumerate(worn)]
-        if len(self.weights) > 1:
-            seen = self._ranks(self._dimmed(np.concatenate([light for light, _ in looks])))
-            worth += LIKENESS * float(self.weights @ (seen * self.heard))
         lacking = self.used - sum(there for _, there in looks) / self.bars
         worth -= UNUSED * float(np.maximum(lacking, 0.0).sum())
         for one, other in self.beside:
@@ -169,7 +168,11 @@ class _Judge:
         worth -= TWICE * (len(worn) - len({each.colours.mood for each in worn}))
         worth -= DIRTY * sum(_dull(each, strength) for each, strength in zip(worn, self.strengths, strict=True))
         fits = sum(_fits(each.colours, strength) for each, strength in zip(worn, self.strengths, strict=True))
-        return worth + FITTING * fits / len(worn)
+        worth += FITTING * fits / len(worn)
+        if len(self.weights) > 1 and worth + LIKENESS >= least:  # a correlation is 1 at most
+            seen = self._ranks(self._dimmed(np.concatenate([light for light, _ in looks])))
+            worth += LIKENESS * float(self.weights @ (seen * self.heard))
+        return worth
 
     def _dimmed(self, light: Floats) -> Floats:
         """Cube roots of what families show (phrases, families, 3), by the root of their share, as `eavesong.follow`
