@@ -2,6 +2,7 @@
 
 import random
 from dataclasses import replace
+from itertools import pairwise
 
 from eavesong.colours import parse_colour
 from eavesong.draft import accents
@@ -71,6 +72,26 @@ def test_nothing_sweeps_where_all_is_soft_or_somebody_wants_calm(song, house):
     looks = found(song, house)
     assert not swept(song, house, looks, calm=0.9)
     assert not swept(song, house, {letter: replace(look, tier=CALM) for letter, look in looks.items()})
+
+
+def breaths(song, house, looks):
+    return [cue for cue in accents.above(song, cast_of(house), looks, 0.3) if cue.name == "A breath"]
+
+
+def test_the_house_goes_down_for_a_bar_before_what_is_full(song, house):
+    looks = found(song, house)
+    plain = replace(song, events=Events())
+    bars = bars_of(breaths(plain, house, looks))
+    steps = [part.start for before, part in pairwise(song.parts)
+             if looks[before.letter].tier < FULL == looks[part.letter].tier]  # fmt: skip
+    assert steps
+    assert bars == {start - 1 for start in steps}
+
+
+def test_no_breath_is_taken_where_light_climbs(song, house):
+    looks = found(song, house)
+    everywhere = Events.of([Event(0.0, "build", 1.0), Event(song.grid.duration, "build-end", 1.0)])
+    assert not breaths(replace(song, events=everywhere), house, looks)
 
 
 def melodies(song, house, looks):

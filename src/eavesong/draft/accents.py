@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from eavesong.draft.cast import GARDEN, Cast, union
 from eavesong.draft.cue import Draft, joined
@@ -21,6 +22,8 @@ WINDOWS = Draft("Windows are lit", "somebody is at home: a warm light that stays
 """What is lit all through, under everything else."""
 SWEEP = 0.4
 """House widths that a sweep is wide: as soft as that, it adds no flash to what is quick."""
+BREATHED = 0.8
+"""Light that is taken away before what is full."""
 CALMEST = 0.6
 """Calm up to which full parts are swept."""
 NOTES = 4
@@ -82,6 +85,23 @@ def on_house(cast: Cast) -> tuple[str, ...]:
     return (f"all and not ({union(garden)[0]})", "upper or walls", "all") if garden else ("all",)
 
 
+def _breaths(form: Form, looks: dict[str, Staging]) -> Iterator[Draft]:
+    """The house goes down in the last bar before what is full, where nothing builds up: so that there is a step up."""
+    builds = form.events.spans("build")
+    held = []
+    for before, part in pairwise(form.parts):
+        start, end = form.grid.time_of_bar(part.start - 2), form.grid.time_of_bar(part.start - 1)
+        building = any(begin < end and stop > start for begin, stop, *_ in builds)
+        if looks[part.letter].tier == FULL > looks[before.letter].tier and not building:
+            held.append((part.start - 1.0, float(part.start)))
+    if held:
+        yield Draft(
+            "A breath", "before what is full the house goes down for a bar; windows stay", "plain",
+            ("all and not (window or door)", "all"), joined(held), {}, "black", opacity=BREATHED,
+            fade_in=float(form.metre), spare=True,
+        )  # fmt: skip
+
+
 def above(form: Form, cast: Cast, looks: dict[str, Staging], calm: float) -> Iterator[Draft]:
     """Accents over everything: where parts begin, stops, hits and arrivals, and the end."""
     stresses = [each.time for each in form.events.labelled("stress")]
@@ -96,6 +116,7 @@ def above(form: Form, cast: Cast, looks: dict[str, Staging], calm: float) -> Ite
             tuple((float(part.start), part.start + 1.0) for part in strong),
             {"beats": float(form.metre)}, "accent", "plus-lighter", round(0.5 - 0.2 * calm, 2),
         )  # fmt: skip
+    yield from _breaths(form, looks)
     if form.events.spans("stop"):
         longest = max(end - start for start, end, *_ in form.events.spans("stop"))
         told = "silence in the music is darkness on the house" if longest < BREATH else "the house all but goes dark"

@@ -100,7 +100,7 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     given = light_of_bars("\n".join(text.lines), form, layout)
     text.add(heading("over all of it, and how bright the house is"),
              [*(cue for cue in dimmed if cue not in spared), *veils(form, given)])  # fmt: skip
-    text.add(heading("what happens once in a while"), above)
+    text.add(heading("what happens once in a while"), [cue for cue in above if cue not in spared])
     text.rest()
     return "\n".join(text.lines) + "\n"
 
