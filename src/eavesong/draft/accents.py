@@ -24,6 +24,9 @@ SWEEP = 0.4
 """House widths that a sweep is wide: as soft as that, it adds no flash to what is quick."""
 BREATHED = 0.8
 """Light that is taken away before what is full."""
+SLOWEST = 3.2
+"""Seconds that a sweep takes at least: where bars are quick it would come upon what is quick too often."""
+TOLD = {2: "two", 4: "four"}
 CALMEST = 0.6
 """Calm up to which full parts are swept."""
 NOTES = 4
@@ -53,10 +56,12 @@ def behind(form: Form, cast: Cast, looks: dict[str, Staging], calm: float) -> It
 def _sweeps(form: Form, looks: dict[str, Staging], calm: float) -> Iterator[Draft]:
     """A third colour that goes over what is full, but in calm shows."""
     spans = [(float(part.start), float(part.end)) for part in form.parts if looks[part.letter].tier == FULL]
+    bars = 2 if 2 * form.metre * 60 / form.tempo >= SLOWEST else 4
     if spans and calm <= CALMEST:
         yield Draft(
-            "Full parts are swept", "a third colour goes over all of it in two bars: what is full never stands still",
-            "crossing", ("all",), joined(spans), {"beats": 2.0 * form.metre, "width": SWEEP}, "sweep", opacity=0.7,
+            "Full parts are swept", f"a third colour goes over all of it in {TOLD[bars]} bars: nothing full stands still",
+            "crossing", ("all",), joined(spans), {"beats": float(bars * form.metre), "width": SWEEP}, "sweep",
+            opacity=0.6,
             spare=True,
         )  # fmt: skip
 
