@@ -6,6 +6,7 @@ from dataclasses import replace
 from eavesong.colours import parse_colour
 from eavesong.draft import accents
 from eavesong.draft.cast import cast_of
+from eavesong.draft.form import CALM, FULL
 from eavesong.draft.likeness import costumes_of
 from eavesong.draft.looks import looks_of
 from eavesong.draft.moods import choices, luminance
@@ -21,16 +22,20 @@ def effects(cues):
     return {cue.effect for cue in cues}
 
 
+def bars_of(cues):
+    return {bar for cue in cues for start, end in cue.bars for bar in range(int(start), int(end))}
+
+
 def test_what_happens_is_answered(song, house):
     looks = found(song, house)
-    assert {"roll", "gather"} <= effects(accents.behind(song, cast_of(house), looks))
+    assert {"roll", "gather"} <= effects(accents.behind(song, cast_of(house), looks, 0.3))
     assert {"strike", "hush", "burst", "unveil"} <= effects(accents.above(song, cast_of(house), looks, 0.3))
 
 
 def test_what_does_not_happen_is_not(song, house):
     plain = replace(song, events=Events())
     looks = found(plain, house)
-    seen = effects(accents.behind(plain, cast_of(house), looks)) | effects(
+    seen = effects(accents.behind(plain, cast_of(house), looks, 0.3)) | effects(
         accents.above(plain, cast_of(house), looks, 0.3)
     )
     assert not seen & {"contour", "roll", "gather", "hush", "burst"}
@@ -50,8 +55,26 @@ def test_windows_stay_lit_where_the_song_stops_and_long_stops_are_not_quite_dark
     assert long.parameters["depth"] < 1
 
 
+def swept(song, house, looks, calm=0.3):
+    return [cue for cue in accents.behind(song, cast_of(house), looks, calm) if cue.effect == "crossing"]
+
+
+def test_full_parts_are_swept_and_no_others(song, house):
+    looks = found(song, house)
+    (cue,) = swept(song, house, looks)
+    full = {bar for look in looks.values() if look.tier == FULL for bar in look.bars(song)}
+    assert bars_of([cue]) == full
+    assert cue.parameters["beats"] == 2 * song.metre
+
+
+def test_nothing_sweeps_where_all_is_soft_or_somebody_wants_calm(song, house):
+    looks = found(song, house)
+    assert not swept(song, house, looks, calm=0.9)
+    assert not swept(song, house, {letter: replace(look, tier=CALM) for letter, look in looks.items()})
+
+
 def melodies(song, house, looks):
-    return [cue for cue in accents.behind(song, cast_of(house), looks) if cue.effect == "contour"]
+    return [cue for cue in accents.behind(song, cast_of(house), looks, 0.3) if cue.effect == "contour"]
 
 
 def led_by(looks, house, name):
@@ -76,7 +99,7 @@ def test_a_quick_melody_could_flash_and_is_not_drawn(song, house):
 
 def test_fills_are_too_faint_to_flash(song, house):
     """A change of a tenth of full white's luminance is a flash (WCAG 2.2)."""
-    cues = {cue.effect: cue for cue in accents.behind(song, cast_of(house), found(song, house))}
+    cues = {cue.effect: cue for cue in accents.behind(song, cast_of(house), found(song, house), 0.3)}
     assert cues["roll"].opacity * max(luminance(colour) for colour in accents.ACCENT) < 0.1
 
 
@@ -99,7 +122,7 @@ def test_no_accent_blots_out_the_whole_house(song, house):
 def test_accents_are_amber_as_windows_are(song, house):
     """More red than blue: white over a whole house would blot out its colours."""
     looks, cast = found(song, house), cast_of(house)
-    for cue in (*accents.behind(song, cast, looks), *accents.above(song, cast, looks, 0.3)):
+    for cue in (*accents.behind(song, cast, looks, 0.3), *accents.above(song, cast, looks, 0.3)):
         if cue.palette == "brighter":
             assert cue.blend == "color-dodge"
         if cue.palette == "accent":

@@ -3,7 +3,21 @@
 import pytest
 
 from eavesong.colours import linear_to_oklab, oklab_to_oklch, parse_colour
-from eavesong.draft.moods import APART, MOODS, SCHEMES, Colours, apart, choices, hue_of, lighter, luminance, yellow
+from eavesong.draft.moods import (
+    APART,
+    AWAY,
+    MOODS,
+    SCHEMES,
+    Colours,
+    apart,
+    choices,
+    close,
+    hue_of,
+    lighter,
+    luminance,
+    third,
+    yellow,
+)
 
 SATURATED = 0.8
 """R / (R + G + B) of linear light from which a red is saturated (WCAG 2.2, red flash)."""
@@ -67,6 +81,18 @@ def test_colours_asked_for_keep_their_hues_and_each_leads_once():
     assert len(found) == 2
     for each, wanted in zip(found, ("#ffd9a0", "#3060ff"), strict=True):
         assert abs((hue(each.main) - hue(wanted) + 180) % 360 - 180) < 6
+
+
+def test_what_sweeps_is_of_a_hue_that_no_part_at_home_in_its_scheme_has():
+    for scheme in range(len(SCHEMES)):
+        at_home = [each for each in choices((), scheme) if each.mood not in AWAY]
+        assert not [
+            each for each in at_home if close(third((), scheme), each.main) or close(third((), scheme), each.beside)
+        ]
+
+
+def test_what_sweeps_is_one_of_the_colours_asked_for():
+    assert third([["green", "navy"]]) in {each.main for each in choices([["green", "navy"]])}
 
 
 def test_one_colour_alone_and_white_can_be_asked_for():

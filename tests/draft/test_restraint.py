@@ -56,6 +56,15 @@ def test_a_chorus_is_larger_than_a_verse_as_loud(song):
     assert light[9:15].max() < light[17:23].min()
 
 
+def test_a_chorus_grows_each_time_it_comes(song):
+    grid = grid_of(
+        plan=(("A", "high", 16), ("B", "steady", 8), ("A", "high", 16), ("B", "steady", 8), ("A", "high", 16))
+    )
+    form = form_of(grid, signals_of(grid, {"A": 0.8, "B": 0.4}), Events())
+    first, second, third = (wanted(form)[part.start - form.first] for part in form.parts_of("a"))
+    assert first < second < third
+
+
 def test_what_returns_is_known_again_by_how_bright_it_is(song):
     """Half of what is louder in it the second time is not followed."""
     grid = grid_of()

@@ -4,7 +4,7 @@ import pytest
 
 from drafted import grid_of, looks, signals_of
 from eavesong.draft.form import form_of
-from eavesong.draft.seen import LONG, SHAPE, USED, late_bars, phrases_of, turned_bars
+from eavesong.draft.seen import SHAPE, USED, phrases_of, turned_bars
 from eavesong.music import Events
 
 
@@ -13,17 +13,6 @@ def returning():
     """One letter for a minute, another, and the first again: bars of two seconds."""
     grid = grid_of(plan=(("A", "high", 32), ("B", "steady", 16), ("A", "high", 32)))
     return form_of(grid, signals_of(grid, {"A": 0.9, "B": 0.5}), Events())
-
-
-def test_colours_are_exchanged_late_and_a_return_begins_as_it_was(returning):
-    late = late_bars(returning, "a")
-    for part in returning.parts_of("a"):
-        begins = returning.grid.time_of_bar(part.start - 1)
-        for bar in range(part.start, part.end):
-            if returning.grid.time_of_bar(bar) - begins <= LONG:
-                assert bar not in late
-    assert late & {*range(1, 33)}
-    assert late & {*range(49, 81)}
 
 
 def test_every_second_phrase_is_turned(returning):

@@ -19,6 +19,10 @@ BRIGHTER = ("#cbcbcb",)
 WINDOWS = Draft("Windows are lit", "somebody is at home: a warm light that stays", "wick", ("window or door", "walls"),
                 (), {"depth": 0.4}, opacity=0.45)  # fmt: skip
 """What is lit all through, under everything else."""
+SWEEP = 0.4
+"""House widths that a sweep is wide: as soft as that, it adds no flash to what is quick."""
+CALMEST = 0.6
+"""Calm up to which full parts are swept."""
 NOTES = 4
 """Notes of a melody that are worth a line, each time a part comes."""
 NEAR = 0.05
@@ -29,9 +33,10 @@ ENDING = 2
 """Bars in which the house goes dark at the end."""
 
 
-def behind(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]:
-    """Accents that are dimmed with the house: the melody, builds, drum fills."""
+def behind(form: Form, cast: Cast, looks: dict[str, Staging], calm: float) -> Iterator[Draft]:
+    """Accents that are dimmed with the house: the melody, sweeps, builds, drum fills."""
     yield from _melody(form, cast, looks)
+    yield from _sweeps(form, looks, calm)
     if form.events.spans("build"):
         yield Draft("Builds climb", "light climbs the house until it lets go", "gather", ("all",), (), {}, "brighter",
                     "color-dodge")  # fmt: skip
@@ -39,6 +44,17 @@ def behind(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]
         yield Draft(
             "Fills roll across", "a drum fill leads over to the next phrase; faint beside its strokes",
             "roll", ("all",), (), {}, "accent", "plus-lighter", round(0.4 * faint(*ACCENT), 2),
+        )  # fmt: skip
+
+
+def _sweeps(form: Form, looks: dict[str, Staging], calm: float) -> Iterator[Draft]:
+    """A third colour that goes over what is full, but in calm shows."""
+    spans = [(float(part.start), float(part.end)) for part in form.parts if looks[part.letter].tier == FULL]
+    if spans and calm <= CALMEST:
+        yield Draft(
+            "Full parts are swept", "a third colour goes over all of it in two bars: what is full never stands still",
+            "crossing", ("all",), joined(spans), {"beats": 2.0 * form.metre, "width": SWEEP}, "sweep", opacity=0.7,
+            spare=True,
         )  # fmt: skip
 
 

@@ -11,7 +11,7 @@ from eavesong.draft.looks import Staging
 from eavesong.draft.moods import yellow
 from eavesong.draft.pictures import spans_of
 from eavesong.draft.safe import faint
-from eavesong.draft.seen import Bars, late_bars
+from eavesong.draft.seen import Bars
 
 REST = 0.9
 """Light of what is at rest."""
@@ -63,9 +63,8 @@ def strokes(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft
         able: dict[str, set[int]] = {}
         for look in looks.values():
             main, beside = look.colours.main, look.colours.beside
-            worn, other = (main, beside) if look.palette_of(family) == look.letter else (beside, main)
-            late, seen = late_bars(form, look.letter), look.seen(form).get(family, frozenset())
-            warm = {bar for bar in seen if yellow(other if bar in late else worn)}
+            worn = main if look.palette_of(family) == look.letter else beside
+            warm = look.seen(form).get(family, frozenset()) if yellow(worn) else frozenset()
             able.setdefault(look.colours.deep, set()).update(look.bars(form) - warm)
         for deep, there in able.items():
             if there:

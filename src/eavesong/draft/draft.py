@@ -14,7 +14,7 @@ from eavesong.draft.cue import Draft
 from eavesong.draft.form import Form, form_of
 from eavesong.draft.likeness import Costume, costumes_of
 from eavesong.draft.measure import light_of_bars
-from eavesong.draft.moods import Colours, choices, lighter
+from eavesong.draft.moods import Colours, choices, lighter, third
 from eavesong.draft.pictures import cues_of
 from eavesong.draft.restraint import room, to_spare, veils
 from eavesong.draft.safe import faint
@@ -71,7 +71,7 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     found = looks.looks_of(form, cast, costumes, rng)
     under = _under(form, found, wishes.calm)
     lit = [accents.WINDOWS, *beneath.at_rest(form, cast, found)]
-    dimmed = [*beneath.strokes(form, cast, found), *accents.behind(form, cast, found)]
+    dimmed = [*beneath.strokes(form, cast, found), *accents.behind(form, cast, found, wishes.calm)]
     striking = _striking(wearable[0]) if wishes.palettes or own else {}
     if striking:  # as faint as colours of this light have to be
         share = min(1.0, faint(*striking["accent"]) / faint(*accents.ACCENT))
@@ -90,7 +90,8 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     text = _Text(wishes.keep, form)
     text.lines += [ABOUT, "", f"title = {quoted(title[:200])}", f"song = {quoted(song)}", ""]
     worn = {cue.palette for cue in everything if cue not in spared}
-    palettes = _palettes(costumes, found) | striking
+    sweep = third(wishes.palettes or own, scheme)
+    palettes = _palettes(costumes, found) | {"sweep": (sweep, lighter(sweep), sweep)} | striking
     text.lines += palette_lines({name: colours for name, colours in palettes.items() if name in worn})
     text.add(heading("all the way through"), lit)
     for number, part in enumerate(form.parts):
@@ -182,9 +183,8 @@ def _palettes(costumes: dict[str, Costume], found: dict[str, looks.Staging]) -> 
     palettes: dict[str, Sequence[str]] = {}
     for letter, costume in costumes.items():
         worn = costume.colours
-        for name, main, beside in ((letter, worn.main, worn.beside), (f"{letter} later", worn.beside, worn.main)):
-            palettes[name] = (main, lighter(main))
-            palettes[f"{name} beside"] = (beside, lighter(beside))
+        palettes[letter] = (worn.main, lighter(worn.main))
+        palettes[f"{letter} beside"] = (worn.beside, lighter(worn.beside))
         deep = beneath.name_of(worn.deep, found)
         palettes[deep] = (worn.deep,)
         palettes[f"{deep} sky"] = (worn.deep, lighter(worn.beside))

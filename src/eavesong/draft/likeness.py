@@ -97,6 +97,7 @@ def _at_the_end(form: Form, worn: list[Costume]) -> list[Costume]:
         letter for letter in order if letter != last and apart(worn[order[letter]].colours, worn[order[before]].colours)
     ]
     others = [letter for letter in others if bars[letter] >= REMEMBERED] or others
+    others = [letter for letter in others if worn[order[letter]].colours.deep == first.colours.deep] or others
     if not others:
         return worn
     sound = form.sound_of(last)
@@ -205,7 +206,7 @@ class _Judge:
         for at, name in enumerate(family.name for family in self.families):
             if name in seen:
                 share = LEAD if name == lead else LIGHT[tier]
-                light[at] = share * (main if ((name in GARDEN) == leading) != phrase.late else beside)
+                light[at] = share * (main if (name in GARDEN) == leading else beside)
             elif name in SHAPE:
                 light[at] = REST * deep
         return light, np.array([family.name in seen for family in self.families])

@@ -62,6 +62,8 @@ SCHEMES: tuple[tuple[str, ...], ...] = (
     ("lagoon", "tide", "shore", "beacon", "night"),
 )
 """The moods of one song: three or four lamps that it keeps to all through, so that its parts belong together."""
+THIRD = ("rose", "azure", "rose", "rose")
+"""The lamp that sweeps over what is full, scheme by scheme: one that nothing else in it wears."""
 AWAY = frozenset(("frost",))
 """Moods that take a song away from the others of its scheme: neither its beginning nor its end (by eye)."""
 WARM = frozenset(("rose", "gold", "white"))
@@ -104,6 +106,11 @@ def choices(asked: Sequence[Sequence[str]], scheme: int = 0) -> list[Colours]:
         Colours(mood, _written(*LAMPS[main]), _written(*LAMPS[beside]), _written(*DEEPS[deep]))
         for mood, (main, beside, deep) in chosen.items()
     ]
+
+
+def third(asked: Sequence[Sequence[str]], scheme: int = 0) -> str:
+    """The colour that sweeps over the two of a full part: of what was asked for, the one that was asked for last."""
+    return choices(asked)[-1].main if asked else _written(*LAMPS[THIRD[scheme % len(THIRD)]])
 
 
 def _from_palette(palette: Sequence[str]) -> list[Colours]:

@@ -1,6 +1,6 @@
-"""Pictures: the cues of a look, phrase by phrase; what moves changes with the phrase, and colours with the half minute.
+"""Pictures: the cues of a look, phrase by phrase; what moves changes with the phrase.
 
-Each family keeps one colour at a time. What a part goes on with, and what it returns with, adds a family.
+Each family keeps one colour. What a part goes on with, and what it returns with, adds a family.
 """
 
 from __future__ import annotations
@@ -13,12 +13,14 @@ from eavesong.draft.cue import Draft, Value, joined
 from eavesong.draft.form import CALM, FULL, STEADY, Form, Stanza
 from eavesong.draft.looks import Staging
 from eavesong.draft.safe import SUPPORT, whole_beats
-from eavesong.draft.seen import Bars, late_bars, turned_bars
+from eavesong.draft.seen import Bars, turned_bars
 
 GLIDE = 0.5
 """Beats in which neighbours in a garland take turns where more begins on other beats than on the first of a bar."""
 SHORTEST_BAR = 1.2
 """Seconds of a bar below which neighbours take turns every two."""
+CUT = 0.04
+"""Seconds in which one picture gives way to the next: at once to eyes, but no blow."""
 LIGHT = {CALM: 0.8, STEADY: 0.7, FULL: 0.95}
 """Light of what moves under the leads."""
 
@@ -43,41 +45,29 @@ def cues_of(look: Staging, form: Form, calm: float, rich: bool = True) -> Iterat
     rich: whether what moves changes from phrase to phrase, which takes more cues.
     """
     parts = [(number, part) for number, part in enumerate(form.parts) if part.letter == look.letter]
-    turned, late = turned_bars(form, look.letter), late_bars(form, look.letter)
-    cues = list(_moving(look, form, look.seen(form), turned if rich else frozenset(), late))
-    for bars, palette, told in _coloured(look.letter, look.bars(form), late):
-        cues += _leads(look, form, bars, turned, palette, told, calm)
+    turned = turned_bars(form, look.letter)
+    cues = list(_moving(look, form, look.seen(form), turned if rich else frozenset()))
+    cues += _leads(look, form, turned, calm)
     yield from ((parts[0][0], cue) for cue in cues)
     for number, part in parts:
         yield from ((number, cue) for cue in _sparks(look, form, part))
 
 
-def _coloured(letter: str, bars: Bars, late: Bars) -> Iterator[tuple[Bars, str, str]]:
-    """Bars in a letter's colours, and those in the exchanged ones: which, the palette's name, what is told of it."""
-    if bars - late:
-        yield bars - late, letter, ""
-    if bars & late:
-        yield bars & late, f"{letter} later", ", later"
-
-
-def _moving(look: Staging, form: Form, seen: dict[Family, Bars], turned: Bars, late: Bars) -> Iterator[Draft]:
+def _moving(look: Staging, form: Form, seen: dict[Family, Bars], turned: Bars) -> Iterator[Draft]:
     """What moves on every family that is seen; families that show the same are one cue."""
     pictures: dict[Shown, list[Family]] = {}
     for family, bars in seen.items():
-        plain = look.palette_of(family)
-        for there, letter, told in _coloured(look.letter, bars, late):
-            for at, here in enumerate((there - turned, there & turned)):
-                if here:
-                    palette = letter + plain[len(look.letter) :]
-                    picture = Shown(look.moving[family.name][at], palette, LIGHT[look.tier], here,
-                                      (", then" if at else "") + told)  # fmt: skip
-                    pictures.setdefault(picture, []).append(family)
+        for at, here in enumerate((bars - turned, bars & turned)):
+            if here:
+                picture = Shown(look.moving[family.name][at], look.palette_of(family), LIGHT[look.tier], here,
+                                ", then" if at else "")  # fmt: skip
+                pictures.setdefault(picture, []).append(family)
     for picture, families in pictures.items():
         words, parameters = _motion(look, form, picture.effect)
         yield Draft(
             f"{look.letter.upper()}: {called(families)}{picture.told}", words, picture.effect, union(families),
             spans_of(picture.bars), parameters, picture.palette, opacity=picture.light,
-            fade_in=2 if look.tier == CALM else 0,
+            fade_in=2 if look.tier == CALM else cut(form),
         )  # fmt: skip
 
 
@@ -87,7 +77,7 @@ def _motion(look: Staging, form: Form, effect: str) -> tuple[str, dict[str, Valu
     slow = whole_beats(form.tempo, 1.0, form.metre, SUPPORT)
     turning = _turning(look, form)
     parameters: dict[str, dict[str, Value]] = {
-        "garland": {**turning, "back": 0.15},
+        "garland": {**turning, "glide": turning.get("glide", cut(form)), "back": 0.15},
         "swell": {"beats": 2 * max(bar, slow), "waves": 1, "angle": look.angle, "least": 0.08},
         "runners": {"gap": 0.9, "share": 0.55, "metres": _down(0.9 / slow)},
         "relay": {"bars": turning.get("bars", 1), "change": 0.15 if look.downbeats else 0.5},
@@ -119,20 +109,16 @@ def _turning(look: Staging, form: Form) -> dict[str, Value]:
     return turning if look.downbeats else {**turning, "glide": GLIDE}
 
 
-def _leads(
-    look: Staging, form: Form, bars: Bars, turned: Bars, palette: str, told: str, calm: float
-) -> Iterator[Draft]:
+def _leads(look: Staging, form: Form, turned: Bars, calm: float) -> Iterator[Draft]:
     if look.tier > CALM:
-        for at, (family, here) in enumerate(zip(look.leaders, (bars - turned, bars & turned), strict=True)):
+        for at, (family, here) in enumerate(zip(look.leaders, (look.bars(form) - turned, turned), strict=True)):
             if here:
-                worn = palette + look.palette_of(family)[len(look.letter) :]
-                yield _lead(look, family, form, spans_of(here), calm, at, worn, told)
+                yield _lead(look, family, form, spans_of(here), calm, at)
 
 
-def _lead(
-    look: Staging, family: Family, form: Form, bars: Spans, calm: float, at: int, palette: str, told: str
-) -> Draft:
-    who = f"{look.letter.upper()}: {family.called} lead" + ("s" if family.called == "roof" else "") + told
+def _lead(look: Staging, family: Family, form: Form, bars: Spans, calm: float, at: int) -> Draft:
+    who = f"{look.letter.upper()}: {family.called} lead" + ("s" if family.called == "roof" else "")
+    palette = look.palette_of(family)
     turn = "leads" if at == 0 else "takes over in every second phrase"
     beads: dict[str, Value] = {"beads": 0.6}
     rows: dict[str, Value] = {"rows": 1} if family.row and at else {}
@@ -170,6 +156,11 @@ def _sparks(look: Staging, form: Form, part: Stanza) -> Iterator[Draft]:
             ((float(part.start), float(part.end)),), {"beats": 2.0 * form.metre, "share": 0.1, "least": 0}, "spark",
             "plus-lighter", 0.9, spare=True,
         )  # fmt: skip
+
+
+def cut(form: Form) -> float:
+    """Beats, to two digits, in which one picture gives way to the next: two frames of most controllers."""
+    return round(CUT * form.tempo / 60, 2)
 
 
 def spans_of(bars: Bars) -> Spans:

@@ -27,8 +27,10 @@ FULLEST = 80
 """Percentile of bars that have full light."""
 HELD = 0.5
 """How far a phrase is as bright as all that has its letter, against as its own loudness is."""
-LARGER = {"high": 1.3, "quiet": 0.6, "break": 0.65}
+LARGER = {"high": 1.4, "quiet": 0.6, "break": 0.65}
 """How much brighter some kinds of sections are than their loudness says: choruses are larger than verses."""
+GROWN = 0.15
+"""Share of light that a chorus has yet to gain the first of the times that it comes: each time it is brighter."""
 EVEN, WIDE = 0.06, 0.3
 """Ranges of loudness (0..1) below which a song is as loud all through, and its light with it, and from which the whole
 ratio is used."""
@@ -64,7 +66,8 @@ def wanted(form: Form) -> Floats:
     ratio = 1 + (RATIO - 1) * min(1.0, form.range / WIDE)
     bright: Floats = ratio ** (_evened(form) - 1)
     for part in form.parts:
-        bright[part.start - form.first : part.end - form.first] *= LARGER.get(part.kind, 1.0)
+        to_come = (part.turns - part.turn) / max(part.turns - 1, 1) if part.kind == "high" else 0.0
+        bright[part.start - form.first : part.end - form.first] *= LARGER.get(part.kind, 1.0) * (1 - GROWN * to_come)
     return bright
 
 

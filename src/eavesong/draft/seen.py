@@ -1,4 +1,4 @@
-"""Who is seen when: in which phrase a family stands in a look, and when the colours of its two sides are exchanged."""
+"""Who is seen when: in which phrase a family stands in a look."""
 
 from __future__ import annotations
 
@@ -9,8 +9,6 @@ from itertools import groupby
 from eavesong.draft.cast import Family
 from eavesong.draft.form import CALM, FULL, Form, Stanza
 
-LONG = 25.0
-"""Seconds after which the colours of a part that goes on are exchanged (common practice)."""
 SHAPE = ("roof", "trees", "centre")
 """Families that are never quite dark: the outline of the house, the largest thing in the garden, and screens."""
 USED = 0.6
@@ -31,8 +29,6 @@ class Phrase:
     """The bar after its last."""
     turned: bool
     """Whether it is one of every second phrase of its letter."""
-    late: bool
-    """Whether the two sides have exchanged their colours: in every second stretch of `LONG` of a letter."""
 
 
 def phrases_of(form: Form, letter: str) -> Iterator[Phrase]:
@@ -42,17 +38,10 @@ def phrases_of(form: Form, letter: str) -> Iterator[Phrase]:
         parts = list(together)
         if parts[0].letter != letter:
             continue
-        began = form.grid.time_of_bar(parts[0].start - 1)
         for part in parts:
             for at, (start, end) in enumerate(part.phrases):
-                into = form.grid.time_of_bar(start - 1) - began
-                yield Phrase(part, at, start, end, count % 2 == 1, into // LONG % 2 == 1)
+                yield Phrase(part, at, start, end, count % 2 == 1)
                 count += 1
-
-
-def late_bars(form: Form, letter: str) -> Bars:
-    """Bars of phrases in which the colours of a letter are exchanged."""
-    return frozenset(bar for each in phrases_of(form, letter) if each.late for bar in range(each.start, each.end))
 
 
 def turned_bars(form: Form, letter: str) -> Bars:
