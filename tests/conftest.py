@@ -12,6 +12,7 @@ import shutil
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -66,10 +67,12 @@ def pytest_xdist_auto_num_workers() -> int:
 
 @pytest.fixture(scope="session", autouse=True)
 def _patient() -> None:
-    """No word of a player is lost because the computer that tests is busy."""
-    from eavesong.playback import teller
+    """No word of a player is lost because the computer that tests is busy. None of the many that are begun looks
+    through all that was collected for garbage, nor has later looks go through it: each takes half a second."""
+    from eavesong.playback import teller, urgency
 
     teller.PATIENCE = 60.0
+    urgency.gc = SimpleNamespace(collect=lambda: 0, freeze=lambda: None, unfreeze=lambda: None)
 
 
 def _recordings(folders: pytest.TempPathFactory) -> Any:

@@ -38,7 +38,7 @@ def names(room, homes):
 
 for room, homes in json.loads(sys.argv[1]).items():
     for steps in ((names, modules, names), (modules, names)):
-        for name in [name for name in sys.modules if name.startswith("eavesong")]:
+        for name in [name for name in sys.modules if f"{name}.".startswith(f"{room}.")]:
             del sys.modules[name]
         for step in steps:
             step(room, homes)

@@ -258,3 +258,12 @@ def test_of_a_large_file_a_fifth_is_read_where_every_prop_is_lit_somewhere_there
     lit = np.full((1600, house.patch.channel_count), 9, np.uint8).view(Counted)
     assert seen_in(house, lit, 16, 40.0)[1] == ()
     assert Counted.read == 1600 // 5
+
+
+def test_what_twinkles_is_lit_and_what_flashes_up_now_and_then_is_not() -> None:
+    """A minute in tenths of seconds: one prop lit once a second, one every fifth second, one from 20 to 40 s."""
+    times = np.arange(600) / 10
+    props = np.stack([np.arange(600) % 10 == 0, np.arange(600) % 50 == 0, (times >= 20) & (times < 40)], axis=1)
+    looks = Looks(times, np.zeros(600), np.zeros(600), props)
+    shares = [float(looks.near(prop).mean()) for prop in range(3)]
+    assert shares == pytest.approx([1.0, 12 / 600, 20 / 60], abs=0.02)

@@ -45,3 +45,12 @@ def test_a_picture_of_somebody_elses_stays(frames, tmp_path):
     (tmp_path / "own.png").write_text("mine")
     with pytest.raises(OutputError, match="is there already"):
         run(frames, "--picture", tmp_path / "own.png")
+
+
+def test_another_song_than_that_of_the_frames_is_told(frames, tmp_path, monkeypatch):
+    """These frames say nothing of a sound: that it is another one is taken for granted."""
+    monkeypatch.setattr("eavesong.scene.reopen.is_another_song", lambda frames, song: True)
+    write_click(tmp_path / "other.wav", [0.5, 1.5])
+    told = run(frames, "--song", tmp_path / "other.wav").output
+    assert "'other.wav' is not the file that these frames were made to" in told
+    assert "is not the file" not in run(frames).output

@@ -8,7 +8,7 @@ from click.testing import CliRunner
 from eavesong.cli import group
 from eavesong.errors import EavesongError
 from eavesong.files import shipped
-from eavesong.music.made_for import made_for
+from eavesong.music.made_for import made_for, made_for_line
 from eavesong.music.sound import sound_hash
 from eavesong.music.texts import read_events, read_sections
 
@@ -94,6 +94,32 @@ def test_sections_alone_are_taken_along_by_the_beats_that_are_heard(packed, tmp_
     assert [part.label for part in carried] == [part.label for part in before]
     assert carried[2].start == pytest.approx(before[2].start + 0.5, abs=0.005)
     assert not (tmp_path / "a.beats").exists()
+
+
+def test_a_text_of_another_file_is_not_taken_along_without_a_word(packed, tmp_path):
+    """--from and --to exchanged, and a text that is of neither."""
+    _, song = packed
+    sound, rate = soundfile.read(song.path)
+    soundfile.write(tmp_path / "a.wav", sound[rate // 2 :], rate)
+    text = tmp_path / "a.beats"
+    words = ("align", text, "--from", song.path, "--to", tmp_path / "a.wav", "--out", tmp_path / "b.beats")
+    text.write_text(made_for_line(sound_hash(tmp_path / "a.wav")) + song.beats_path.read_text())
+    refused = CliRunner().invoke(group, list(map(str, words)))
+    assert "Were --from and --to exchanged?" in str(refused.exception)
+    assert not (tmp_path / "b.beats").exists()
+    text.write_text(made_for_line("0" * 64) + song.beats_path.read_text())
+    told = run(*words)
+    assert told.exit_code == 1
+    assert "'a.beats' was written for another file than" in told.output
+
+
+def test_a_pack_for_another_song_than_the_shows_own_says_so(packed, tmp_path):
+    folder, song = packed
+    (tmp_path / "other.wav").write_bytes(song.path.read_bytes())
+    told = run(
+        "pack", folder / "a.show.toml", "--song", tmp_path / "other.wav", "--out", tmp_path / "a.zip", "--no-picture"
+    )
+    assert "It is packed for 'other.wav'; the show's own song is" in told.output
 
 
 @pytest.mark.parametrize("command", ["pack", "align"])

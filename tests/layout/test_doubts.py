@@ -99,7 +99,7 @@ def test_several_hues_in_place_of_all_palettes_are_doubted(tmp_path: Path) -> No
         prop = LINE.format(name="eaves", pixels=100, tag="roofline")
         path.write_text(f'title = "A"\n{prop}[palettes]\nall = {colours}\n')
         told = doubts(load_layout(path))
-        assert sum("'all' wishes several hues" in each for each in told) == count
+        assert sum("[palettes] wishes several hues" in each for each in told) == count
 
 
 def test_a_prop_that_was_copied_and_left_in_its_place_is_doubted(layout_of) -> None:

@@ -110,3 +110,6 @@ def test_hues_that_have_others_between_them(colours: tuple[str, ...], count: int
     from eavesong.layout.wishes import hues_apart
 
     assert len(hues_apart({"all": tuple(map(parse_colour, colours))})) == count
+    first, *others = map(parse_colour, colours)  # the same where some of them take the place of one palette alone
+    assert len(hues_apart({"all": (first,), "frost": tuple(others or [first])})) == count
+    assert hues_apart({"frost": tuple(map(parse_colour, colours))}) == ()  # other palettes are the show's

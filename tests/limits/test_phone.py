@@ -20,24 +20,18 @@ def pages(house, film, tmp_path):
     return tmp_path
 
 
-@pytest.mark.parametrize("name", ["report.html", "parts.html"])
-def test_a_page_fits_a_phone(browser, pages, name):
+def test_pages_fit_a_phone(browser, pages):
+    """Nor is anything on them without a name: table heads are out of sight there, so that each cell carries its own."""
     page = browser.new_page(viewport={"width": 390, "height": 844})
-    page.goto((pages / name).as_uri())
-    assert page.evaluate("document.documentElement.scrollWidth") <= 390
-    beyond = """[...document.querySelectorAll('main *')].filter(e => e.getBoundingClientRect().right > 390.5
-        && e.getBoundingClientRect().right < 5000).length"""
-    assert page.evaluate(beyond) == 0
-    smallest = """Math.min(...[...document.querySelectorAll('td, p, li, figcaption, .bar span')]
-        .map(e => parseFloat(getComputedStyle(e).fontSize)))"""
-    assert page.evaluate(smallest) >= 12
-    page.close()
-
-
-def test_every_figure_on_a_phone_says_what_it_is(browser, pages):
-    """Table heads are out of sight there, so that each cell carries its own."""
-    page = browser.new_page(viewport={"width": 390, "height": 844})
-    page.goto((pages / "report.html").as_uri())
+    for name in ("parts.html", "report.html"):
+        page.goto((pages / name).as_uri())
+        assert page.evaluate("document.documentElement.scrollWidth") <= 390
+        beyond = """[...document.querySelectorAll('main *')].filter(e => e.getBoundingClientRect().right > 390.5
+            && e.getBoundingClientRect().right < 5000).length"""
+        assert page.evaluate(beyond) == 0
+        smallest = """Math.min(...[...document.querySelectorAll('td, p, li, figcaption, .bar span')]
+            .map(e => parseFloat(getComputedStyle(e).fontSize)))"""
+        assert page.evaluate(smallest) >= 12
     unnamed = """[...document.querySelectorAll('td:not(:first-child)')]
         .filter(e => e.textContent && !e.dataset.head).length"""
     assert page.evaluate(unnamed) == 0

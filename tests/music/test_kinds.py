@@ -78,7 +78,7 @@ LEVELS = st.floats(-30, 0).map(lambda level: round(level, 1))
 PLANS = st.lists(st.tuples(st.sampled_from("ABC"), LEVELS), min_size=1, max_size=7)
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(PLANS)
 def test_every_section_has_a_kind_and_some_are_high_where_levels_differ(plan: Plan) -> None:
     heard = kinds(plan)
@@ -90,7 +90,7 @@ def test_every_section_has_a_kind_and_some_are_high_where_levels_differ(plan: Pl
         assert set(heard) == {"steady"}
 
 
-@settings(max_examples=40)
+@settings(max_examples=15)
 @given(PLANS, st.sampled_from([-40.0, -20.0, 12.0]))
 def test_loud_and_soft_recordings_have_the_same_kinds(plan: Plan, gain: float) -> None:
     assert kinds(plan, gain) == kinds(plan)
@@ -119,7 +119,7 @@ def test_no_song_is_nearly_all_quiet_or_all_high() -> None:
         assert len(set(heard)) > 1
 
 
-@settings(max_examples=40)
+@settings(max_examples=20)
 @given(PLANS)
 def test_one_kind_lasts_for_a_minute_at_most_where_neighbours_differ(plan: Plan) -> None:
     levels = [round(level + 0.5 * at, 1) for at, (_, level) in enumerate(plan)]

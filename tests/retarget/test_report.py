@@ -278,6 +278,8 @@ def test_another_house_is_not_told_as_a_moved_one(moved: Callable) -> None:
     text = " ".join(retarget_text(report).split())
     assert report.house.another
     assert not report.needs_a_look
+    gold = retarget_text(moved("[[cue]]\neffect = 'wash'\n", old + '[palettes]\nall = "gold"\n', new))
+    assert "Wished before, and not in the new layout: colours of its own in place of all" in " ".join(gold.split())
     assert "Another house: next to nothing stands where something stood" in text
     assert "[frame]" not in text
     assert "moved by" not in text

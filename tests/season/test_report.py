@@ -135,3 +135,14 @@ def test_what_wishes_mix_to_is_told_though_it_is_no_fault() -> None:
     assert text.count("12 % of what is lit") == 3
     assert "and so of 2 more" in text
     assert "lesser" not in text
+
+
+def test_what_is_grave_in_a_song_on_several_houses_is_told_once() -> None:
+    remark = Remark(True, "its song is another file now", "song")
+    outcomes = tuple(
+        Outcome(n, f"mill, {house}", "f.h5", "rendered", "new", findings=(remark,))
+        for n, house in enumerate(("robin", "swift", "thrush"))
+    )
+    text = batch_text(Finished(Path("season.toml"), outcomes, 10.0, "2"))
+    assert text.count("its song is another file now") == 1
+    assert "mill, robin and 2 more: its song is another file now" in text

@@ -244,17 +244,13 @@ def test_no_accessibility_violation(tab, dialog):
     assert [violation["id"] for violation in found.response["violations"]] == [], found.generate_report()
 
 
-def test_what_can_be_pressed_is_large_enough(browser, page):
+@pytest.mark.parametrize("tab", [{"viewport": PHONE, "has_touch": True}], indirect=True)
+def test_what_can_be_pressed_is_large_enough(tab):
     """44 CSS pixels (WCAG 2.2, 2.5.5 target size, enhanced)."""
-    context = browser.new_context(offline=True, viewport=PHONE)
-    own = context.new_page()
-    own.goto(page)
-    own.wait_for_selector("body[data-ready]")
-    sizes = own.evaluate(
+    sizes = tab.evaluate(
         "[...document.querySelectorAll('button, input, select')].map((each) => each.getBoundingClientRect())"
         ".filter((box) => box.width).map((box) => Math.min(box.width, box.height))"
     )
-    context.close()
     assert len(sizes) > 15
     assert min(sizes) >= 44
 

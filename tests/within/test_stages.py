@@ -62,7 +62,7 @@ def noise(seed, frames=160, busy=0.3, pixels=40):
 # --- the limiter -----------------------------------------------------------------------------------------------------
 
 
-@settings(max_examples=30)
+@settings(max_examples=20)
 @given(seed=st.integers(0, 10_000), share=st.floats(0.02, 1.2))
 def test_no_frame_is_above_the_limit_and_none_is_brightened(seed, share):
     frames = noise(seed)
@@ -248,7 +248,7 @@ def light_of(house, frames):
     return rig.tables[rig.curves[:, None], frames[:, rig.places[:, :3]]]
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=18, deadline=None)
 @given(
     seed=st.integers(0, 2**32 - 1), kind=st.sampled_from(films.KINDS), house=st.sampled_from([HOUSE, *FROM.values()]),
     share=st.sampled_from([None, 0.1, 0.3, 0.6, 0.9]),

@@ -272,7 +272,7 @@ def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator
             f"{clock_text(seen.seconds, 0)} on '{seen.prop}': the colours of a palette are mixed, and cues add up"
         )
         advice = f'One colour, or shades of one, holds for sure: {ALL} = "{one}".'
-        yield Problem(layout.path or layout.title, f"the house's [palettes], {ALL}", found, advice)
+        yield Problem(layout.path or layout.title, "the house's [palettes]", found, advice)
 
 
 def _seldom_findings(show: Show, layout: Layout, grid: BeatGrid, seldom: dict[float, list[int]]) -> Iterator[Problem]:

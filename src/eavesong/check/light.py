@@ -30,7 +30,7 @@ CLOSER = 20.0
 SEEN = 2.0
 """Moments a second that are looked at in frames."""
 NEAR = 2.0
-"""Seconds of darkness before and after light that do not count: about a bar."""
+"""Seconds of darkness between light and light that do not count: about a bar."""
 BLOCK = 64
 """Moments that are drawn together at most."""
 LARGEST = 4 << 20
@@ -83,14 +83,15 @@ class Looks:
     """(m, props): whether any light leaves a prop."""
 
     def near(self, prop: int) -> NDArray[np.bool_]:
-        """(m,): whether a prop is lit within NEAR seconds of each moment: what twinkles is not dark."""
+        """(m,): whether a prop is lit at each moment, or was and will be within NEAR seconds in all: what twinkles is
+        not dark, and what flashes up now and then is not lit."""
         seen = self.times[self.props[:, prop]]
-        if not len(seen):
-            return np.zeros(len(self.times), bool)
-        after = np.searchsorted(seen, self.times).clip(0, len(seen) - 1)
-        before = (after - 1).clip(0)
-        away = np.minimum(np.abs(seen[after] - self.times), np.abs(seen[before] - self.times))
-        return np.asarray(away <= NEAR)
+        before = np.searchsorted(seen, self.times, side="right") - 1
+        after = np.searchsorted(seen, self.times)
+        known = (before >= 0) & (after < len(seen))
+        between = np.full(len(self.times), np.inf)
+        between[known] = seen[after[known]] - seen[before[known]]
+        return np.asarray(between <= NEAR)
 
 
 def look_at(scene: Scene, most: int = MOST_LOOKS, only: Sequence[int] = ()) -> Looks:

@@ -51,6 +51,7 @@ def command(text: Path, source: Path, copy: Path, out: Path | None, anyway: bool
         _refuse_in_place(out, overwrite)
     read = (source, copy) if in_place else (*texts.values(), source, copy)
     with replacing(*targets.values(), overwrite=overwrite, read=read):
+        doubt = _doubt(texts, source, copy)
         trace = trace_of(source)
         grid = _grid_of(source, texts, trace.seconds)
         events = read_events(texts[".events"]) if ".events" in texts else None
@@ -63,6 +64,8 @@ def command(text: Path, source: Path, copy: Path, out: Path | None, anyway: bool
         if events is not None and found.alignment is not None:
             write_events(targets[".events"], placed_events(events, found.alignment), digest)
     tell_found(found)
+    if doubt:
+        click.echo(doubt)
     for kind, target in targets.items():
         told = f"{found.grid.beat_count} beats" if kind == ".beats" else f"the {kind[1:]} of {texts[kind].name}"
         click.echo(f"Wrote {told} to {target}.")
@@ -73,7 +76,7 @@ def command(text: Path, source: Path, copy: Path, out: Path | None, anyway: bool
             f"Bars have other numbers there: bar {bar} is bar {now:g}{', and so on' if len(elsewhere) > 1 else ''}. "
             "Take a show that counts bars or beats along with 'eavesong pack' and 'eavesong unpack'."
         )
-    if found.sure != "sure" or elsewhere:
+    if found.sure != "sure" or elsewhere or doubt:
         raise click.exceptions.Exit(1)
 
 
@@ -84,6 +87,23 @@ def _texts(text: Path, out: Path) -> tuple[dict[str, Path], dict[str, Path]]:
         return {kind: text}, {kind: out}
     texts = {kind: path for kind in TEXTS if (path := text.with_suffix(kind)) == text or path.is_file()}
     return texts, {kind: out.with_suffix(kind) for kind in texts}
+
+
+def _doubt(texts: dict[str, Path], source: Path, copy: Path) -> str:
+    """That a text says it was written for another file than ``source``; empty where it does not. Raises BeatsError
+    where it was for the ``copy``."""
+    from eavesong.errors import BeatsError, Problem
+    from eavesong.files import read_text
+    from eavesong.music.made_for import made_for
+    from eavesong.music.sound import sound_hash
+
+    told = {made_for(read_text(path, BeatsError)): path for path in texts.values()}
+    told.pop("", None)
+    told.pop(sound_hash(source), None)
+    if path := told.get(sound_hash(copy)):
+        advice = f"Were --from and --to exchanged? --from is the file that {path.name} is of."
+        raise BeatsError(Problem(str(path), "", f"was written for '{copy.name}', to which it is to be carried", advice))
+    return "".join(f"'{path.name}' was written for another file than '{source.name}'." for path in told.values())
 
 
 def _refuse_in_place(out: Path, overwrite: bool) -> None:

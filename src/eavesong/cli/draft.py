@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -64,6 +65,11 @@ def command(
     _told(out, text, len(kept), layout)
     if doubt:
         click.echo(doubt, err=True)
+    if reds := _reds(colour for text in palettes for colour in _colours(text)):
+        click.echo(
+            f"  {', '.join(reds)}: drawn as softer reds, since a saturated red that comes and goes counts as flashing "
+            'sooner (WCAG 2.2). Where one stays lit, write it into the cue: palette = "red".', err=True,
+        )  # fmt: skip
     for stray in strays_of(song, beats_for(song)):
         click.echo(f"  {stray}", err=True)
     if palettes and house is not None and house.palettes:
@@ -127,6 +133,14 @@ def _colours(text: str) -> tuple[str, ...]:
             told = f"'{colour}' is no palette and no colour. {advice_for(colour, BUILT_IN, NAMES)}"
             raise click.BadParameter(told, param_hint="--palette")
     return colours
+
+
+def _reds(colours: Iterable[str]) -> list[str]:
+    """Those of the colours that drafts wear in a softer red."""
+    from eavesong.colours import parse_colour
+    from eavesong.draft.moods import REDDEST
+
+    return [each for each in dict.fromkeys(colours) if (light := parse_colour(each))[0] > REDDEST * sum(light)]
 
 
 def _parted(text: str) -> list[str]:

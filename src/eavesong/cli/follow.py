@@ -30,14 +30,18 @@ def command(path: Path, song: Path | None, picture: Path | None, as_json: bool, 
     from eavesong.follow import follow, follow_picture, follow_text
     from eavesong.frames import open_frames
     from eavesong.replaced import replacing
+    from eavesong.scene.reopen import is_another_song
 
     with replacing(picture, overwrite=overwrite, read=(path, song)):
         with open_frames(path) as frames:
             followed = follow(frames, song)
+            other = song is not None and is_another_song(frames, song)
         if picture is not None:
             from eavesong.preview import save_picture
 
             save_picture(follow_picture(followed), picture)
+    if song is not None and other:
+        click.echo(f"'{song.name}' is not the file that these frames were made to.", err=True)
     if as_json:
         click.echo(json.dumps(followed.figures.as_dict(), indent=2, ensure_ascii=False))
     else:

@@ -42,6 +42,9 @@ def command(
     for name in packed.files:
         click.echo(f"  {name}")
     click.echo(f"Wrote {packed.path}: {packed.size / 1000:,.0f} kB, and nothing of the song's sound.")
+    named = load_show(show).song
+    if song is not None and named is not None and Path(named).name != song.name:
+        click.echo(f"It is packed for '{song.name}'; the show's own song is '{Path(named).name}'.", err=True)
     for text in packed.left:
         click.echo(
             f"{text} is not in it: it does not say that it is for {song}, which was heard instead. Where it is, copy "

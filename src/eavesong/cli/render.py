@@ -102,7 +102,9 @@ def command(
 
 
 def _tell_supplies(out: Path, layout: Path) -> None:
-    """Say which supplies the frames ask for too much."""
+    """Say which supplies the frames ask for too much; nothing is loaded for a house that has none."""
+    if "supply" not in layout.read_text(encoding="utf-8-sig"):
+        return
     from eavesong.frames import open_frames
     from eavesong.layout import load_layout
     from eavesong.limits import supply_findings

@@ -17,7 +17,6 @@ from eavesong.layout.lengths import length_text
 from eavesong.layout.proportions import odd_sizes
 from eavesong.layout.size import doubt_of_layout, entries_in, units_in
 from eavesong.layout.wishes import hues_apart, slips_of_wishes
-from eavesong.palettes import ALL
 
 WIDEST, MOST_INCHES = 1.5, 12
 """Feet from pixel to pixel that strings hardly reach, and inches that they do (common practice)."""
@@ -58,7 +57,7 @@ def _wishes(layout: Layout) -> Iterator[str]:
     for name, advice in slips_of_wishes(layout.palettes, ()):
         yield f"No palette that comes with eavesong is called '{name}', only shows can have one. {advice}"
     if hues_apart(layout.palettes):
-        found = f"'{ALL}' wishes several hues: shows mix them, and where cues add up, hues between them are seen"
+        found = "[palettes] wishes several hues: shows mix them, and where cues add up, hues between them are seen"
         yield f"{found}. One colour, or shades of one, holds for sure."
 
 

@@ -92,11 +92,13 @@ COLOURED = 0.04
 
 
 def hues_apart(palettes: Mapping[str, Lights]) -> tuple[tuple[str, str, float, float], ...]:
-    """Pairs of the colours that a house wishes in place of all palettes, with their hues, where others lie between.
+    """Pairs of the colours that a house wishes, where it has some in place of all palettes, with their hues, where
+    others lie between.
 
     As ``#rrggbb`` and in degrees; the second hue lies up to half a turn after the first.
     """
-    lch = {text: oklab_to_oklch(linear_to_oklab(parse_colour(text))) for text in hexes(palettes.get(ALL, ()))}
+    wished = {text for own in palettes.values() for text in hexes(own)} if ALL in palettes else set()
+    lch = {text: oklab_to_oklch(linear_to_oklab(parse_colour(text))) for text in wished}
     known = sorted((float(hue), text) for text, (_, chroma, hue) in lch.items() if chroma > COLOURED)
     round_again = [*known[1:], *((hue + 360, text) for hue, text in known[:1])]
     return tuple(

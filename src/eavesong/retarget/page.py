@@ -16,6 +16,7 @@ from eavesong.retarget.report import Retargeting
 from eavesong.retarget.text import (
     DARK_FOR_MOST,
     cue_words,
+    forgotten_words,
     frame_words,
     grouped_changes,
     lit_at_some_time,
@@ -70,6 +71,8 @@ def _frame(report: Retargeting) -> Iterator[str]:
     if said:
         told = f"<pre>{escape(lines)}</pre>" if lines else ""
         yield f'<div class="note"><p>{escape(said)}</p>{told}</div>'
+    if report.forgotten:
+        yield f'<div class="note"><p>{escape(forgotten_words(report))}</p></div>'
 
 
 def _houses(report: Retargeting, old: Layout, new: Layout) -> Iterator[str]:

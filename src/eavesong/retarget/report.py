@@ -16,6 +16,7 @@ from eavesong.check.cues import asked_for, words_of_stand_in
 from eavesong.layout.fields import is_tag
 from eavesong.layout.house import grouped
 from eavesong.retarget.changes import HouseChange, PropChange, compare_houses, pair_props, pin_keeps_old
+from eavesong.retarget.wishes import forgotten
 from eavesong.scene.place import PlacedCue, finder_for, names_of, place_cues
 from eavesong.scene.roles import ROLE_OF_SHAPE, roles_of, wider, zone_of
 from eavesong.show.load import Show
@@ -89,6 +90,8 @@ class Retargeting:
     """Props of the new house that are meant to be dark."""
     seldom: tuple[DarkProp, ...] = ()
     """Props that are new or have other tags, and are dark for most of the song."""
+    forgotten: tuple[str, ...] = ()
+    """What the old house wished and the new one does not, in words."""
     flashes: tuple[str, ...] = ()
     """What is to be said of flashes in the new frames; empty where nothing is, or nobody looked."""
 
@@ -131,6 +134,7 @@ def retargeting(
         pin_in_new_only=pin_keeps_old(change, old, new),
         cues=cues,
         dark=tuple(_dark(change, _lit_by(before) - set(never[0]), _lit_by(now), never[1], old, new, adviser)),
+        forgotten=tuple(forgotten(old, new)),
         unlit=tuple(grouped(new, [index for index, prop in enumerate(new.props) if not prop.lit])),
         seldom=tuple(
             DarkProp(new.props[index].name, lit_for(seconds, grid), adviser.for_prop(index))

@@ -25,6 +25,8 @@ def _lines(report: Retargeting) -> Iterator[str]:
     yield f"to     {report.house.new}"
     yield ""
     yield from _frame(report)
+    if report.forgotten:
+        yield from _wrap(forgotten_words(report), "  ")
     yield from _props(report.house)
     yield ""
     yield from _cues(report.cues)
@@ -49,6 +51,12 @@ def frame_words(report: Retargeting) -> tuple[str, str]:
         f"To keep everything in place, write into {where}:"
     )
     return said, report.house.pin
+
+
+def forgotten_words(report: Retargeting) -> str:
+    """Which wishes of the old house the new one has not got."""
+    wishes = "; ".join(report.forgotten)
+    return f"Wished before, and not in the new layout: {wishes}. Were these lines forgotten?"
 
 
 def _told(place: tuple[float, float, float], units: str) -> str:

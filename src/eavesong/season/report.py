@@ -68,17 +68,22 @@ def _found(finished: Finished) -> Iterator[str]:
     houses, own = _sorted_out(finished)
     told = [(_house_words(house), house.findings) for house in houses]
     told += [(outcome.name, remarks) for outcome, remarks in zip(finished.outcomes, own, strict=True)]
+    names: dict[str, list[str]] = {}
     for whose, remarks in told:
-        grave = list(dict.fromkeys(remark.found for remark in remarks if remark.grave))
+        for found in dict.fromkeys(remark.found for remark in remarks if remark.grave):
+            names.setdefault(found, []).append(whose)
+    for whose, _ in told:
+        grave = [found for found, named in names.items() if named[0] == whose]  # told where it comes first
         for found in grave[:MOST_FOUND]:
-            yield from textwrap.wrap(f"{whose}: {found}", WIDTH, subsequent_indent="    ")
-        if (more := len(grave) - MOST_FOUND) > 0:
-            yield f"{whose}: {more} more, which the report lists"
+            more = f" and {len(names[found]) - 1} more" if len(names[found]) > 1 else ""
+            yield from textwrap.wrap(f"{whose}{more}: {found}", WIDTH, subsequent_indent="    ")
+        if (rest := len(grave) - MOST_FOUND) > 0:
+            yield f"{whose}: {rest} more, which the report lists"
     hues = [f"{whose}: {remark.found}" for whose, remarks in told for remark in remarks if remark.kind == "hue"]
     for found in hues[:MOST_FOUND]:
         yield from textwrap.wrap(found, WIDTH, subsequent_indent="    ")
-    if (more := len(hues) - MOST_FOUND) > 0:
-        yield f"and so of {more} more"
+    if len(hues) > MOST_FOUND:
+        yield f"and so of {len(hues) - MOST_FOUND} more"
     slight = sum(not remark.grave and remark.kind != "hue" for _, remarks in told for remark in remarks)
     if slight == 1:
         only = next(

@@ -1,0 +1,32 @@
+"""What the people of a house wished, and what of it a new layout file has forgotten: colours, darkness, brightness."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from eavesong.layout.wishes import wishes_in
+
+if TYPE_CHECKING:
+    from eavesong.layout import Layout
+
+
+def forgotten(old: Layout, new: Layout) -> Iterator[str]:
+    """The wishes of the old layout that the new one has not got, in words; a wish that was changed is none of them."""
+    if gone := [name for name in old.palettes if name not in new.palettes]:
+        yield f"colours of its own in place of {', '.join(gone)} ([palettes])"
+    before, now = _unlit(old), _unlit(new)
+    if before and not now:
+        yield f"{', '.join(before)} 'unlit'"
+    if not new.patch.controllers or not old.patch.controllers:
+        return
+    was, least = float(old.patch.brightness.max()), float(np.max(new.patch.brightness))
+    if was < 1 and least > was:
+        yield f"brightness {was:g} at most on every output (it is {least:g} now)"
+
+
+def _unlit(layout: Layout) -> tuple[str, ...]:
+    return wishes_in(tomllib.loads(layout.text)).unlit

@@ -1,0 +1,53 @@
+"""Wishes that a new layout file has forgotten."""
+
+from pathlib import Path
+
+import pytest
+
+from eavesong.layout import Layout, load_layout
+from eavesong.retarget.wishes import forgotten
+
+HOUSE = """
+title = "House"
+{unlit}
+[[prop]]
+name = "eaves"
+shape = "line"
+to = [10, 0]
+pixels = 100
+tags = ["roofline"]
+[[controller]]
+name = "box"
+[[controller.output]]
+number = 1
+{drive}
+chain = ["eaves"]
+{palettes}
+"""
+
+
+@pytest.fixture
+def house(tmp_path: Path):
+    """Makes a house with these wishes."""
+
+    def make(unlit: str = "", drive: str = "", palettes: str = "") -> Layout:
+        (tmp_path / "house.toml").write_text(HOUSE.format(unlit=unlit, drive=drive, palettes=palettes))
+        return load_layout(tmp_path / "house.toml")
+
+    return make
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ({"drive": "brightness = 0.4"}, {}, ["brightness 0.4 at most on every output (it is 1 now)"]),
+        ({"drive": "brightness = 0.4"}, {"drive": "brightness = 0.3"}, []),
+        ({"palettes": '[palettes]\nall = "gold"'}, {}, ["colours of its own in place of all ([palettes])"]),
+        ({"palettes": '[palettes]\nall = "gold"'}, {"palettes": '[palettes]\nall = "red"'}, []),
+        ({"unlit": 'unlit = "roofline"'}, {}, ["roofline 'unlit'"]),
+        ({}, {"drive": "brightness = 0.4"}, []),
+    ],
+)
+def test_what_was_wished_and_is_not_any_more_is_told(house, old, new, told) -> None:
+    before = house(**old)
+    assert list(forgotten(before, house(**new))) == told
