@@ -59,7 +59,7 @@ def _sweeps(form: Form, looks: dict[str, Staging], calm: float) -> Iterator[Draf
     bars = 2 if 2 * form.metre * 60 / form.tempo >= SLOWEST else 4
     if spans and calm <= CALMEST:
         yield Draft(
-            "Full parts are swept", f"a third colour goes over all of it in {TOLD[bars]} bars: nothing full stands still",
+            "Full parts are swept", f"a third colour goes over all of it in {TOLD[bars]} bars: nothing stands still",
             "crossing", ("all",), joined(spans), {"beats": float(bars * form.metre), "width": SWEEP}, "sweep",
             opacity=0.6,
             spare=True,
