@@ -79,7 +79,7 @@ def _motion(look: Staging, form: Form, effect: str) -> tuple[str, dict[str, Valu
     parameters: dict[str, dict[str, Value]] = {
         "garland": {**turning, "glide": turning.get("glide", cut(form)), "back": 0.15},
         "swell": {"beats": 2 * max(bar, slow), "waves": 1, "angle": look.angle, "least": 0.08},
-        "runners": {"gap": 0.9, "share": 0.55, "metres": _down(0.9 / slow)},
+        "runners": {"gap": 0.9, "share": 0.55, "metres": _down((0.45 if look.tier == FULL else 0.9) / slow)},
         "relay": {"bars": turning.get("bars", 1), "change": 0.15 if look.downbeats else 0.5},
         "helix": {"beats": max(2.0, slow), "least": 0.15},
         "rings": {"beats": 2 * max(bar, slow), "gap": 0.25, "fade": 0.2},
