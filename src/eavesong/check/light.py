@@ -31,6 +31,8 @@ SEEN = 2.0
 """Moments a second that are looked at in frames."""
 NEAR = 2.0
 """Seconds of darkness between light and light that do not count: about a bar."""
+FADING = 0.5
+"""Seconds by which light may be seen for less time than cues are there: as they fade, and between the moments."""
 BLOCK = 64
 """Moments that are drawn together at most."""
 LARGEST = 4 << 20
@@ -261,7 +263,8 @@ def seldom_lit(
     for prop in sorted(spans):
         seconds = round(_length(spans[prop], grid.duration), 3)
         if looks is not None and (of is None or prop in of):
-            seconds = min(seconds, round(float(looks.near(prop).mean()) * grid.duration, 3))
+            seen = round(float(looks.near(prop).mean()) * grid.duration, 3)
+            seconds = seen if seen + FADING < seconds else seconds
         if 0 < seconds < SELDOM * grid.duration:
             found.setdefault(seconds, []).append(prop)
     return dict(sorted(found.items()))
