@@ -1,5 +1,7 @@
 """The commands, as somebody types them."""
 
+import shutil
+
 import numpy as np
 import pytest
 import soundfile
@@ -71,10 +73,15 @@ def test_beats_are_taken_to_another_master_in_their_place(packed, tmp_path):
     soundfile.write(tmp_path / "a.wav", np.concatenate([np.zeros((rate // 2, 2)), sound]), rate)
     (tmp_path / "a.beats").write_text(song.beats_path.read_text())
     (tmp_path / "a.events").write_text("1.0\thit\t0.5\n")
-    words = ("align", tmp_path / "a.beats", "--from", song.path, "--to", tmp_path / "a.wav")
+    shutil.copy(song.path, tmp_path / "old.wav")
+    words = ("align", tmp_path / "a.beats", "--from", tmp_path / "old.wav", "--to", tmp_path / "a.wav")
     refused = CliRunner().invoke(group, list(map(str, words)))
     assert "Say --overwrite to have it replaced" in str(refused.exception)
-    assert run(*words, "--overwrite").exit_code == 0
+    done = run(*words, "--overwrite")
+    assert done.exit_code == 0
+    assert "The texts as they were lie beside old.wav now" in done.output
+    assert (tmp_path / "old.beats").read_text() == song.beats_path.read_text()
+    assert (tmp_path / "old.events").read_text() == "1.0\thit\t0.5\n"
     assert float((tmp_path / "a.beats").read_text().splitlines()[1].split()[0]) == pytest.approx(
         song.grid.times[0] + 0.5, abs=0.005
     )
@@ -88,7 +95,11 @@ def test_sections_alone_are_taken_along_by_the_beats_that_are_heard(packed, tmp_
     soundfile.write(tmp_path / "a.wav", np.concatenate([np.zeros((rate // 2, 2)), sound]), rate)
     (tmp_path / "a.sections").write_text(song.sections_path.read_text())
     before = read_sections(song.sections_path)
-    result = run("align", tmp_path / "a.sections", "--from", song.path, "--to", tmp_path / "a.wav", "--overwrite")
+    shutil.copy(song.path, tmp_path / "old.wav")
+    (tmp_path / "old.sections").write_text("0\tanother\n")
+    words = ("align", tmp_path / "a.sections", "--from", tmp_path / "old.wav", "--to", tmp_path / "a.wav")
+    result = run(*words, "--overwrite")
+    assert (tmp_path / "old.sections").read_text() == "0\tanother\n"
     assert result.exit_code in (0, 1), result.output  # bars are counted anew where a pick-up came before them
     carried = [part for part in read_sections(tmp_path / "a.sections") if part.label != "new"]
     assert [part.label for part in carried] == [part.label for part in before]

@@ -9,7 +9,7 @@ from PIL import Image
 from eavesong.errors import OutputError
 from eavesong.layout import layout_from_points, load_layout
 from eavesong.layout.draw import draw, save_drawing
-from eavesong.layout.paint import Dots, Figure, Lines, Words, to_png, to_svg
+from eavesong.layout.paint import Circle, Dots, Figure, Lines, Words, to_png, to_svg
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -31,6 +31,18 @@ def test_the_front_view_has_right_on_the_right_and_up_above(house):
     assert low[0, 0] < high[0, 0]
     across, up = high[0, 0] - low[0, 0], low[0, 1] - high[0, 1]
     assert across / up == pytest.approx(4 / 2), "the same scale both ways"
+
+
+def test_a_ring_is_where_data_comes_in(tmp_path):
+    line = '[[prop]]\nname = "eaves"\nshape = "line"\nfrom = [0, 3]\nto = [4, 3]\npixels = 20\n'
+    rings = []
+    for wired in ('"eaves"', '{ prop = "eaves", reversed = true }'):
+        path = tmp_path / "house.toml"
+        box = f'[[controller]]\nname = "box"\n[[controller.output]]\nnumber = 1\nchain = [{wired}]\n'
+        path.write_text(f'title = "A"\n{line}{box}')
+        marks = draw(load_layout(path), "front").marks
+        rings.append(max(mark.x for mark in marks if isinstance(mark, Circle)))  # that of the legend is farther left
+    assert rings[0] < rings[1]
 
 
 def test_the_plan_has_the_street_below(house):

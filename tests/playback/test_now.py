@@ -49,6 +49,17 @@ def test_of_a_house_and_a_show_that_stayed_nothing_is_said(frost: Path) -> None:
     assert told(frost) == ("", (("192.0.2.10",),))
 
 
+def test_what_is_to_be_rendered_again_keeps_its_limit_and_softening(frost: Path, tmp_path: Path) -> None:
+    described = describe(
+        load_layout(tmp_path / "house.toml"), title="Frost", frame_rate=10.0,
+        texts={"show": SHOW, "layout": HOUSE, "order": order_text(
+            Order("../frost.show.toml", "../house.toml", limit=("supply", "house:150W"), soften=True))},
+    )  # fmt: skip
+    write_frames(frost, described, np.zeros((20, described.channel_count), np.uint8))
+    (tmp_path / "frost.show.toml").write_text(SHOW + "# another\n")
+    assert "--limit supply --limit house:150W --soften --out" in told(frost)[0]
+
+
 def test_a_new_address_is_used_and_said(frost: Path, tmp_path: Path) -> None:
     change(tmp_path / "house.toml", "192.0.2.10", "192.0.2.77")
     word, addresses = told(frost)

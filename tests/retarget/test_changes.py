@@ -92,6 +92,7 @@ def test_a_moved_prop(compare: Callable) -> None:
         (("number = 1", "number = 1\nuniverse = 7"), ("rewired",), "universe 1 slot 1 → box output 1, universe 7"),
         (('rows = 4', 'rows = 4\nstart = "top right"'), ("rewired",), "its pixels are wired in another order"),
         (('name = "box"', 'name = "shed"'), ("rewired",), "box output 1"),
+        (('"eaves", "panel"', '{ prop = "eaves", reversed = true }, "panel"'), ("rewired",), "in at its last pixel"),
     ],
 )  # fmt: skip
 def test_one_kind_of_change(compare: Callable, replaced: tuple[str, str], kinds: tuple[str, ...], word: str) -> None:

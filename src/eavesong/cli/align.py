@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -31,7 +32,7 @@ def command(text: Path, source: Path, copy: Path, out: Path | None, anyway: bool
 
     Texts of the other kinds that lie beside TEXT, called like it, are taken along; where there are no beats, those
     heard in the song count. With --overwrite TEXT itself may be replaced, where another master has taken the place of
-    the song.
+    the song; what was in it is kept beside --from.
 
     Ends with 0 when all is well, 1 when it is not sure or bars have other numbers there, 3 when it is another song.
 
@@ -57,6 +58,7 @@ def command(text: Path, source: Path, copy: Path, out: Path | None, anyway: bool
         events = read_events(texts[".events"]) if ".events" in texts else None
         found = find(trace, grid, copy, anyway=anyway)
         digest = sound_hash(copy)
+        aside = _put_aside(texts, source) if in_place else []
         if ".beats" in texts:
             write_beats(targets[".beats"], found.grid, digest)
         if ".sections" in texts:
@@ -69,6 +71,9 @@ def command(text: Path, source: Path, copy: Path, out: Path | None, anyway: bool
     for kind, target in targets.items():
         told = f"{found.grid.beat_count} beats" if kind == ".beats" else f"the {kind[1:]} of {texts[kind].name}"
         click.echo(f"Wrote {told} to {target}.")
+    if aside:
+        names = ", ".join(str(path) for path in aside)
+        click.echo(f"The texts as they were lie beside {source.name} now, for 'eavesong pack --song': {names}.")
     elsewhere = Carried(grid, found.grid, found.alignment).bars_elsewhere() if found.alignment else []
     if elsewhere:
         bar, now = elsewhere[0]
@@ -113,6 +118,22 @@ def _refuse_in_place(out: Path, overwrite: bool) -> None:
     if not overwrite:
         advice = "Say --overwrite to have it replaced: a text counts by its name, which is the song's."
         raise OutputError(Problem(str(out), "", "is the text that is read, and would be written anew", advice))
+
+
+def _put_aside(texts: dict[str, Path], source: Path) -> list[Path]:
+    """Copy texts that are to be written anew beside the file that they are of, called like it, where nothing lies: a
+    show is packed with them."""
+    from eavesong.errors import OutputError
+    from eavesong.files import write_whole
+
+    aside = []
+    for kind, path in texts.items():
+        beside = source.with_suffix(kind)
+        with contextlib.suppress(OutputError, OSError):  # a folder of somebody else's: they are not needed to go on
+            if not beside.exists():
+                write_whole(beside, path.read_text(encoding="utf-8"))
+                aside.append(beside)
+    return aside
 
 
 def _grid_of(source: Path, texts: dict[str, Path], seconds: float) -> BeatGrid:

@@ -139,6 +139,7 @@ def _groups(layout: Layout, paper: _Paper) -> list[_Group]:
     for index, prop in enumerate(layout.props):
         members.setdefault(prop.member_of, []).append(index)
     depth = layout.pixels.z if paper.view == "front" else layout.pixels.y
+    begins = {run.prop: run.first_pixel for run in reversed(layout.patch.runs)}  # where data comes in first
     groups = []
     for number, (name, indices) in enumerate(members.items()):
         props = [layout.props[index] for index in indices]
@@ -149,7 +150,7 @@ def _groups(layout: Layout, paper: _Paper) -> list[_Group]:
             hue = mixed(PLAIN, GROUND, UNLIT)
         label = f"{name} ({len(props)})" if len(props) > 1 else name
         label += "" if any(prop.lit for prop in props) else ", unlit"
-        starts = points[[prop.start for prop in props]]
+        starts = points[[begins.get(prop.name, prop.start) for prop in props]]
         boxes = tuple(_box(points[prop.start : prop.stop]) for prop in props)
         groups.append((far, _Group(label, hue, pixels, points[pixels], starts, boxes)))
     return [group for _, group in sorted(groups, key=lambda pair: pair[0])]

@@ -53,7 +53,9 @@ def as_it_is(source: FileSource, *, allow_public: bool = False) -> list[str]:
     folder = reopened.frames.path.parent
     show, layout = (visible(str(_plain(folder / path))) for path in (order.show, order.layout))
     song = f" --song {typed(visible(str(_plain(folder / order.song))))}" if order.song else ""
-    again = f"eavesong render {typed(show)} --layout {typed(layout)}{song} --out {typed(reopened.frames.path)}"
+    terms = reopened.terms
+    asked = "".join(f" --limit {typed(visible(each))}" for each in terms.limit) + (" --soften" if terms.soften else "")
+    again = f"eavesong render {typed(show)} --layout {typed(layout)}{song}{asked} --out {typed(reopened.frames.path)}"
     told = []
     if order.show in outdated:
         told.append(f"'{show}' was changed after these frames were made, which go out as they were. Render: {again}")

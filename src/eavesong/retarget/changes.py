@@ -227,8 +227,8 @@ def _rewired(old: Layout, before: Prop, new: Layout, prop: Prop, a: Floats, b: F
     return f"rewired: {', '.join(words)}" if words else ""
 
 
-def _wiring(layout: Layout, prop: Prop) -> tuple[str, str, str]:
-    """Where a prop is sent, its colour orders, and how it is driven, in words."""
+def _wiring(layout: Layout, prop: Prop) -> tuple[str, str, str, str]:
+    """Where a prop is sent, its colour orders, how it is driven, and at which end data comes in, in words."""
     patch, part = layout.patch, slice(prop.start, prop.stop)
     runs = [run for run in patch.runs if run.prop == prop.name]
     sent = ", ".join(
@@ -243,7 +243,8 @@ def _wiring(layout: Layout, prop: Prop) -> tuple[str, str, str]:
     orders = "/".join(patch.orders[order] for order in np.unique(patch.order[each]))
     drives = sorted(set(zip(patch.brightness[each].tolist(), patch.gamma[each].tolist(), strict=True)))
     drive = ", ".join(f"brightness {brightness:g} gamma {gamma:g}" for brightness, gamma in drives)
-    return sent or "no controller", orders, drive
+    end = "its last" if runs and runs[0].first_pixel != prop.start else "its first"
+    return sent or "no controller", orders, drive, f"data comes in at {end} pixel"
 
 
 def _pin(old: Layout, new: Layout) -> str:
