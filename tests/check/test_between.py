@@ -32,6 +32,7 @@ blend = "plus-lighter"
         ('all = ["red", "gold"]', 0.0),  # as much of a hue as yellow, but not between these
         ('all = "red"', 0.0),
         ('holly = ["red", "lime"]', 0.0),
+        ('all = "red"\nholly = "lime"', 0.0),  # no cue asks for holly
     ],
 )
 def test_what_adds_up_to_a_third_hue_is_counted(
@@ -41,7 +42,7 @@ def test_what_adds_up_to_a_third_hue_is_counted(
     path.write_text(f"{house_text}\n[palettes]\n{wishes}\n")
     scene = set_scene(read(ADDED), load_layout(path), grid)
     frames = draw(scene).block(0, 80)
-    for seen in (between_drawn(scene), between_in(scene.layout, frames, scene.frame_rate)):
+    for seen in (between_drawn(scene), between_in(scene, frames)):
         if not share:
             assert seen is None
             continue

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from eavesong.colours import hex_of, linear_to_oklab, oklab_to_oklch
 from eavesong.layout.wishes import APART, COLOURED, hues_apart
 from eavesong.light import light_of
+from eavesong.palettes import ALL
 
 if TYPE_CHECKING:
     from eavesong.check.light import Footage
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
     from eavesong.scene import Scene
 
 Floats = NDArray[np.float64]
+Pairs = tuple[tuple[str, str, float, float], ...]
+"""See ``hues_apart``."""
 Rows = Iterator[tuple[float, NDArray[np.uint8]]]
 """Seconds, and a frame, uint8 (channel,)."""
 
@@ -48,24 +51,30 @@ def between_drawn(scene: Scene) -> Between | None:
     """What a scene shows between the colours wished, at some moments that are drawn; None where it hardly does."""
     from eavesong.engines import draw
 
-    if not hues_apart(scene.layout.palettes):
+    if not (pairs := _pairs(scene)):
         return None
     rate = MOMENTS / max(scene.grid.duration, 1.0)
     drawing = draw(replace(scene, terms=replace(scene.terms, frame_rate=rate)))
     rows = ((n / rate, drawing.block(n, 1)[0]) for n in range(int(scene.grid.duration * rate)))
-    return _between(scene.layout, rows)
+    return _between(scene.layout, rows, pairs)
 
 
-def between_in(layout: Layout, frames: Footage, frame_rate: float) -> Between | None:
-    """The same of frames, uint8 (frame, channel)."""
-    if not hues_apart(layout.palettes):
+def between_in(scene: Scene, frames: Footage) -> Between | None:
+    """The same of a scene's frames, uint8 (frame, channel)."""
+    if not (pairs := _pairs(scene)):
         return None
     numbers = np.linspace(0, len(frames) - 1, min(MOMENTS, len(frames))).astype(int).tolist()
-    return _between(layout, ((n / frame_rate, frames[n : n + 1][0]) for n in numbers))
+    return _between(scene.layout, ((n / scene.frame_rate, frames[n : n + 1][0]) for n in numbers), pairs)
 
 
-def _between(layout: Layout, rows: Rows) -> Between | None:
-    pairs, lit, mixed = hues_apart(layout.palettes), 0, 0
+def _pairs(scene: Scene) -> Pairs:
+    """The wished hues that others lie between, of palettes that the show asks for."""
+    asked = {ALL, *(cue.palette for cue in scene.show.cues if isinstance(cue.palette, str))} if scene.show else {ALL}
+    return hues_apart({name: lights for name, lights in scene.layout.palettes.items() if name in asked})
+
+
+def _between(layout: Layout, rows: Rows, pairs: Pairs) -> Between | None:
+    lit, mixed = 0, 0
     pixels = np.arange(0, layout.pixel_count, -(-layout.pixel_count // MOST_PIXELS))
     best: tuple[float, Between] | None = None
     for seconds, row in rows:

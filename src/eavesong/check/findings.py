@@ -262,7 +262,7 @@ def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator
     """Hues between those that a house wishes in place of all palettes."""
     layout = scene.layout
     if frames is not None:
-        seen = between_in(layout, frames, scene.frame_rate)
+        seen = between_in(scene, frames)
     else:
         seen = between_drawn(scene) if drawn else None
     if seen is not None:
