@@ -30,14 +30,14 @@ def bars_of(cues):
 def test_what_happens_is_answered(song, house):
     looks = found(song, house)
     assert {"roll", "gather"} <= effects(accents.behind(song, cast_of(house), looks, 0.3))
-    assert {"strike", "hush", "burst", "unveil"} <= effects(accents.above(song, cast_of(house), looks, 0.3))
+    assert {"strike", "hush", "burst", "unveil"} <= effects(accents.above(song, cast_of(house), 0.3))
 
 
 def test_what_does_not_happen_is_not(song, house):
     plain = replace(song, events=Events())
     looks = found(plain, house)
     seen = effects(accents.behind(plain, cast_of(house), looks, 0.3)) | effects(
-        accents.above(plain, cast_of(house), looks, 0.3)
+        accents.above(plain, cast_of(house), 0.3)
     )
     assert not seen & {"contour", "roll", "gather", "hush", "burst"}
 
@@ -45,7 +45,7 @@ def test_what_does_not_happen_is_not(song, house):
 def stops(song, house, seconds):
     events = Events.of([Event(20.0, "stop", 1.0), Event(20.0 + seconds, "stop-end", 1.0)])
     form = replace(song, events=events)
-    (cue,) = [cue for cue in accents.above(form, cast_of(house), found(form, house), 0.3) if cue.effect == "hush"]
+    (cue,) = [cue for cue in accents.above(form, cast_of(house), 0.3) if cue.effect == "hush"]
     return cue
 
 
@@ -63,7 +63,7 @@ def swept(song, house, looks, calm=0.3):
 def test_full_parts_are_swept_and_no_others(song, house):
     looks = found(song, house)
     (cue,) = swept(song, house, looks)
-    full = {bar for look in looks.values() if look.tier == FULL for bar in look.bars(song)}
+    full = {bar for part in song.parts if part.tier == FULL for bar in range(part.start, part.end)}
     assert bars_of([cue]) == full
     assert cue.parameters["beats"] == 2 * song.metre
 
@@ -71,27 +71,32 @@ def test_full_parts_are_swept_and_no_others(song, house):
 def test_nothing_sweeps_where_all_is_soft_or_somebody_wants_calm(song, house):
     looks = found(song, house)
     assert not swept(song, house, looks, calm=0.9)
-    assert not swept(song, house, {letter: replace(look, tier=CALM) for letter, look in looks.items()})
+    soft = replace(song, parts=tuple(replace(part, tier=CALM) for part in song.parts))
+    assert not swept(soft, house, looks)
 
 
-def breaths(song, house, looks):
-    return [cue for cue in accents.above(song, cast_of(house), looks, 0.3) if cue.name == "A breath"]
+def breaths(song, house):
+    return [cue for cue in accents.above(song, cast_of(house), 0.3) if cue.name == "A breath"]
 
 
 def test_the_house_goes_down_for_a_bar_before_what_is_full(song, house):
-    looks = found(song, house)
     plain = replace(song, events=Events())
-    bars = bars_of(breaths(plain, house, looks))
-    steps = [part.start for before, part in pairwise(song.parts)
-             if looks[before.letter].tier < FULL == looks[part.letter].tier]  # fmt: skip
+    bars = bars_of(breaths(plain, house))
+    steps = [part.start for before, part in pairwise(song.parts) if before.tier < FULL == part.tier]
     assert steps
     assert bars == {start - 1 for start in steps}
 
 
+def test_a_strong_part_opens_with_a_stroke_though_nothing_is_stressed_there(song, house):
+    late = [Event(song.grid.time_of_bar(bar) + 0.5, "stress", 1.0) for bar in range(48)]
+    form = replace(song, events=Events.of(late))
+    (cue,) = [cue for cue in accents.above(form, cast_of(house), 0.3) if cue.effect == "strike"]
+    assert {start for start, _ in cue.bars} == {17, 33}
+
+
 def test_no_breath_is_taken_where_light_climbs(song, house):
-    looks = found(song, house)
     everywhere = Events.of([Event(0.0, "build", 1.0), Event(song.grid.duration, "build-end", 1.0)])
-    assert not breaths(replace(song, events=everywhere), house, looks)
+    assert not breaths(replace(song, events=everywhere), house)
 
 
 def melodies(song, house, looks):
@@ -132,7 +137,7 @@ def test_windows_are_lit_all_through():
 
 def test_no_accent_blots_out_the_whole_house(song, house):
     """Nothing that strikes everywhere is white or at full light; hits leave the garden as it is (by eye)."""
-    for cue in accents.above(song, cast_of(house), found(song, house), 0.3):
+    for cue in accents.above(song, cast_of(house), 0.3):
         if cue.blend == "plus-lighter" and cue.on == ("all",):
             assert cue.opacity <= 0.5
         if cue.effect == "burst":
@@ -143,7 +148,7 @@ def test_no_accent_blots_out_the_whole_house(song, house):
 def test_accents_are_amber_as_windows_are(song, house):
     """More red than blue: white over a whole house would blot out its colours."""
     looks, cast = found(song, house), cast_of(house)
-    for cue in (*accents.behind(song, cast, looks, 0.3), *accents.above(song, cast, looks, 0.3)):
+    for cue in (*accents.behind(song, cast, looks, 0.3), *accents.above(song, cast, 0.3)):
         if cue.palette == "brighter":
             assert cue.blend == "color-dodge"
         if cue.palette == "accent":

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from drafted import events_of, grid_of, signals_of
-from eavesong.draft.form import LONGEST_PHRASE, form_of
+from eavesong.draft.form import CALM, FULL, LONGEST_PHRASE, STEADY, form_of
 from eavesong.music import Events
 
 
@@ -78,3 +78,17 @@ def test_sounds_are_standardised_and_tell_letters_apart(song):
     assert np.linalg.norm(song.sound_of("a") - song.sound_of("c")) > np.linalg.norm(
         song.sound_of("a") - song.sound_of("b")
     )
+
+
+def test_what_is_as_loud_as_a_chorus_leaves_it_room_where_one_is_to_come():
+    """One letter, called high once: what comes before is less full; after the last, all of it is."""
+    grid = grid_of(plan=(("A", "quiet", 8), ("B", "steady", 16), ("B", "high", 16), ("B", "steady", 8)))
+    form = form_of(grid, signals_of(grid, {"A": 0.2, "B": 0.9}), Events())
+    assert [part.tier for part in form.parts] == [CALM, STEADY, FULL, FULL]
+
+
+def test_rests_are_calm_however_loud():
+    grid = grid_of(plan=(("A", "high", 16), ("A", "break", 8), ("B", "steady", 8), ("A", "high", 16)))
+    form = form_of(grid, signals_of(grid, {"A": 0.9, "B": 0.3}), Events())
+    assert [part.tier for part in form.parts][::3] == [FULL, FULL]
+    assert form.parts[1].tier == CALM

@@ -20,13 +20,15 @@ def test_a_letter_is_lit_whenever_it_comes(song, house, seed):
 
 
 def test_each_side_of_the_picture_has_one_colour(song, house):
-    """What hangs on the house in one, what stands in its garden in the other."""
+    """What hangs on the house in one, what stands in its garden in the other; where they are exchanged, both are."""
     families = {family.called: family for family in cast_of(house).families}
     for look in looks(song, house).values():
         for _, cue in cues_of(look, song, 0.3):
             if cue.palette != "spark":
                 who = [family for called, family in families.items() if family.on[0] in cue.on[0]]
-                assert {look.palette_of(family) for family in who} == {cue.palette}
+                exchanged = bars_of([cue]) & look.exchanged
+                assert exchanged in (bars_of([cue]), set())
+                assert {look.palette_of(family, bool(exchanged)) for family in who} == {cue.palette}
         sides = {family.name in GARDEN: look.palette_of(family) for family in families.values()}
         assert len({*sides.values()}) == 2
 

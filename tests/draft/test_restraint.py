@@ -80,10 +80,17 @@ def test_what_returns_is_known_again_by_how_bright_it_is(song):
     assert before[again] < bright[first] < bright[again]
 
 
-def test_a_song_as_loud_all_through():
-    grid = grid_of()
+def test_a_song_as_loud_all_through_of_one_kind_is_not_dimmed():
+    grid = grid_of(plan=(("A", "steady", 16), ("B", "steady", 16), ("C", "steady", 16)))
     form = form_of(grid, signals_of(grid, dict.fromkeys("ABC", 0.8)), Events())
     assert not list(veils(form, np.full(48, 0.3)))
+
+
+def test_a_song_as_loud_all_through_has_its_rests():
+    grid = grid_of()
+    form = form_of(grid, signals_of(grid, dict.fromkeys("ABC", 0.8)), Events())
+    light = light_of(form, veils(form, np.full(48, 0.3)))
+    assert light[:8].max() < light[16:24].min()
 
 
 def test_a_long_show_is_cut_to_what_people_read_shortest_first():

@@ -4,7 +4,7 @@ import pytest
 
 from drafted import grid_of, looks, signals_of
 from eavesong.draft.form import form_of
-from eavesong.draft.seen import SHAPE, USED, phrases_of, turned_bars
+from eavesong.draft.seen import SHAPE, USED, exchanged_bars, phrases_of, turned_bars
 from eavesong.music import Events
 
 
@@ -29,3 +29,11 @@ def test_nobody_is_dark_for_most_of_a_song(song, house, seed):
     for family in families:
         bars = sum(len(look.seen(song).get(family, ())) for look in found.values())
         assert family.name in SHAPE or bars >= USED * every
+
+
+def test_colours_change_places_every_eight_bars_of_what_is_long(returning):
+    """32 bars: as they are, exchanged, as they are, exchanged; before what would look the same it ends as it began."""
+    first = {bar for bar in exchanged_bars(returning, "a") if bar < 33}
+    assert first == {*range(9, 17), *range(25, 33)}
+    assert {bar for bar in exchanged_bars(returning, "a", "b") if bar < 33} == {*range(9, 17)}
+    assert not exchanged_bars(returning, "b")

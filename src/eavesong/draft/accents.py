@@ -42,7 +42,7 @@ ENDING = 2
 def behind(form: Form, cast: Cast, looks: dict[str, Staging], calm: float) -> Iterator[Draft]:
     """Accents that are dimmed with the house: the melody, sweeps, builds, drum fills."""
     yield from _melody(form, cast, looks)
-    yield from _sweeps(form, looks, calm)
+    yield from _sweeps(form, calm)
     if form.events.spans("build"):
         yield Draft("Builds climb", "light climbs the house until it lets go", "gather", ("all",), (), {}, "brighter",
                     "color-dodge")  # fmt: skip
@@ -53,9 +53,9 @@ def behind(form: Form, cast: Cast, looks: dict[str, Staging], calm: float) -> It
         )  # fmt: skip
 
 
-def _sweeps(form: Form, looks: dict[str, Staging], calm: float) -> Iterator[Draft]:
+def _sweeps(form: Form, calm: float) -> Iterator[Draft]:
     """A third colour that goes over what is full, but in calm shows."""
-    spans = [(float(part.start), float(part.end)) for part in form.parts if looks[part.letter].tier == FULL]
+    spans = [(float(part.start), float(part.end)) for part in form.parts if part.tier == FULL]
     bars = 2 if 2 * form.metre * 60 / form.tempo >= SLOWEST else 4
     if spans and calm <= CALMEST:
         yield Draft(
@@ -90,14 +90,14 @@ def on_house(cast: Cast) -> tuple[str, ...]:
     return (f"all and not ({union(garden)[0]})", "upper or walls", "all") if garden else ("all",)
 
 
-def _breaths(form: Form, looks: dict[str, Staging]) -> Iterator[Draft]:
+def _breaths(form: Form) -> Iterator[Draft]:
     """The house goes down in the last bar before what is full, where nothing builds up: so that there is a step up."""
     builds = form.events.spans("build")
     held = []
     for before, part in pairwise(form.parts):
         start, end = form.grid.time_of_bar(part.start - 2), form.grid.time_of_bar(part.start - 1)
         building = any(begin < end and stop > start for begin, stop, *_ in builds)
-        if looks[part.letter].tier == FULL > looks[before.letter].tier and not building:
+        if part.tier == FULL > before.tier and not building:
             held.append((part.start - 1.0, float(part.start)))
     if held:
         yield Draft(
@@ -107,21 +107,22 @@ def _breaths(form: Form, looks: dict[str, Staging]) -> Iterator[Draft]:
         )  # fmt: skip
 
 
-def above(form: Form, cast: Cast, looks: dict[str, Staging], calm: float) -> Iterator[Draft]:
+def above(form: Form, cast: Cast, calm: float) -> Iterator[Draft]:
     """Accents over everything: where parts begin, stops, hits and arrivals, and the end."""
     stresses = [each.time for each in form.events.labelled("stress")]
     struck = [
-        part for part in form.parts[1:]
-        if not stresses or any(abs(form.grid.time_of_bar(part.start - 1) - at) <= NEAR for at in stresses)
+        part for before, part in pairwise(form.parts)
+        if part.tier == FULL > before.tier or not stresses
+        or any(abs(form.grid.time_of_bar(part.start - 1) - at) <= NEAR for at in stresses)
     ]  # fmt: skip
-    strong = [part for part in struck if looks[part.letter].tier == FULL] or struck
+    strong = [part for part in struck if part.tier == FULL] or struck
     if strong:
         yield Draft(
-            "Parts begin", "a strong part that begins hard: a golden stroke over all of it", "strike", ("all",),
+            "Parts begin", "a strong part opens, or begins hard: a golden stroke over all of it", "strike", ("all",),
             tuple((float(part.start), part.start + 1.0) for part in strong),
             {"beats": float(form.metre)}, "accent", "plus-lighter", round(0.5 - 0.2 * calm, 2),
         )  # fmt: skip
-    yield from _breaths(form, looks)
+    yield from _breaths(form)
     if form.events.spans("stop"):
         longest = max(end - start for start, end, *_ in form.events.spans("stop"))
         told = "silence in the music is darkness on the house" if longest < BREATH else "the house all but goes dark"

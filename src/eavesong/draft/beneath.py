@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from eavesong.draft.cast import Cast, Family, called, union
 from eavesong.draft.cue import Draft
-from eavesong.draft.form import Form
+from eavesong.draft.form import CALM, Form
 from eavesong.draft.looks import Staging
 from eavesong.draft.moods import yellow
 from eavesong.draft.pictures import spans_of
@@ -15,30 +15,36 @@ from eavesong.draft.seen import Bars
 
 REST = 0.9
 """Light of what is at rest."""
+CALMEST = 0.6
+"""The same in calm parts."""
 PATCHES = 0.6
 """How dark it is between the soft patches of what is at rest: no hedge is one flat slab."""
 
 
 def at_rest(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft]:
-    """Roof, trees and centre pieces wherever nothing moves on them: never quite dark, in the part's deep colour."""
-    free: dict[tuple[str, Bars], list[Family]] = {}
+    """Roof, trees and centre pieces wherever nothing moves on them, in the part's deep colour; in calm parts roof or
+    trees are dark instead."""
+    calm = frozenset(bar for part in form.parts if part.tier == CALM for bar in range(part.start, part.end))
+    free: dict[tuple[str, Bars, float], list[Family]] = {}
     for family in cast.families:
         left: dict[str, set[int]] = {}
         for look in looks.values():
-            if family in look.shape:
-                seen = look.seen(form).get(family, frozenset())
-                left.setdefault(look.colours.deep, set()).update(look.bars(form) - seen)
+            left.setdefault(look.colours.deep, set()).update(look.at_rest(form).get(family, frozenset()))
         for deep, there in left.items():
             if there and family.name == "centre":
                 yield from _screens(family, there, f"{name_of(deep, looks)} sky")
-            elif there:
-                free.setdefault((deep, frozenset(there)), []).append(family)
-    for (deep, bars), families in free.items():
+            else:
+                for light, bars in ((REST, frozenset(there) - calm), (CALMEST, calm & there)):
+                    if bars:
+                        free.setdefault((deep, bars, light), []).append(family)
+    for (deep, bars, light), families in free.items():
         least = _up(max(0.3, 1 - 0.5 * faint(deep) / REST))  # strokes are felt on top of it
         yield Draft(
-            _titled(families, "at rest"), "deep and low where they have no other part, to leave room for what leads",
+            _titled(families, "at rest" if light == REST else "in the dark"),
+            "deep and low where they have no other part, to leave room for what leads",
             "stir", union(families), spans_of(bars),
-            {"beats": 8 * form.metre, "least": least, "patches": PATCHES}, name_of(deep, looks), opacity=REST,
+            {"beats": 8 * form.metre, "least": least, "patches": PATCHES}, name_of(deep, looks), opacity=light,
+            fade_in=0.0 if light == REST else 2.0,
         )  # fmt: skip
 
 
@@ -63,12 +69,14 @@ def strokes(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft
         able: dict[str, set[int]] = {}
         for look in looks.values():
             main, beside = look.colours.main, look.colours.beside
-            worn = main if look.palette_of(family) == look.letter else beside
-            warm = look.seen(form).get(family, frozenset()) if yellow(worn) else frozenset()
-            able.setdefault(look.colours.deep, set()).update(look.bars(form) - warm)
-        for deep, there in able.items():
-            if there:
-                cool.setdefault((deep, frozenset(there)), []).append(family)
+            seen = look.seen(form).get(family, frozenset())
+            able.setdefault(look.colours.deep, set()).update(look.bars(form) - seen)
+            for other, there in enumerate((seen - look.exchanged, seen & look.exchanged)):
+                worn = main if look.palette_of(family, bool(other)) == look.letter else beside
+                able[look.colours.deep].update(frozenset() if yellow(worn) else there)
+        for deep, felt in able.items():
+            if felt:
+                cool.setdefault((deep, frozenset(felt)), []).append(family)
     for (deep, bars), families in cool.items():
         yield Draft(
             _titled(families, "feel the strokes"), "what begins hard; faint, so that quick strokes cannot flash",

@@ -69,7 +69,7 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     wearable = choices(wishes.palettes or own, scheme)
     costumes = costumes_of(form, cast, wearable, rng)
     found = looks.looks_of(form, cast, costumes, rng)
-    under = _under(form, found, wishes.calm)
+    found, under = _under(form, found, wishes.calm)
     lit = [accents.WINDOWS, *beneath.at_rest(form, cast, found)]
     dimmed = [*beneath.strokes(form, cast, found), *accents.behind(form, cast, found, wishes.calm)]
     striking = _striking(wearable[0]) if wishes.palettes or own else {}
@@ -78,7 +78,7 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
         dimmed = [
             replace(cue, opacity=round(cue.opacity * share, 2)) if cue.palette == "accent" else cue for cue in dimmed
         ]
-    above = list(accents.above(form, cast, found, wishes.calm))
+    above = list(accents.above(form, cast, wishes.calm))
     everything = [*lit, *(cue for _, cue in under), *dimmed, *above]
     spared = to_spare(everything, form.grid.duration)
     for colours in own:  # settings of an effect are not replaced as palettes are
@@ -105,17 +105,26 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     return "\n".join(text.lines) + "\n"
 
 
-def _under(form: Form, found: dict[str, looks.Staging], calm: float) -> list[tuple[int, Draft]]:
-    """The cues of all looks. What moves changes from phrase to phrase; not in short parts where there are too many."""
+def _under(
+    form: Form, found: dict[str, looks.Staging], calm: float
+) -> tuple[dict[str, looks.Staging], list[tuple[int, Draft]]]:
+    """The looks and the cues of all of them. Colours change places in what is long, and what moves changes from phrase
+    to phrase; where there are too many, not the former in what is shorter, then not the latter."""
+    worn = dict(found)
     longest = {letter: max(part.end - part.start for part in form.parts_of(letter)) for letter in found}
+    short = sorted(found, key=lambda each: longest[each])
+    exchanged = sorted((each for each in found if found[each].exchanged), key=lambda each: len(found[each].exchanged))
     plain: set[str] = set()
-    for letter in [*sorted(found, key=lambda each: longest[each]), ""]:
-        under = [(number, cue) for look in found.values()
+    for letter in [*exchanged[:-1], *short, ""]:
+        under = [(number, cue) for look in worn.values()
                  for number, cue in cues_of(look, form, calm, look.letter not in plain)]  # fmt: skip
         if len(under) <= room(form.grid.duration) - AROUND:
             break
-        plain.add(letter)
-    return under
+        if letter in exchanged[:-1] and worn[letter].exchanged:
+            worn[letter] = worn[letter].plain()
+        else:
+            plain.add(letter)
+    return worn, under
 
 
 class _Text:

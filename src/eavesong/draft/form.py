@@ -35,6 +35,8 @@ SOFT, STRONG = 0.36, 0.68
 """Strength below which a part is calm, and from which it is full."""
 CALM, STEADY, FULL = 0, 1, 2
 """How full a part is."""
+RESTS = ("quiet", "break")
+"""Kinds of sections that are rests, however loud they are."""
 
 
 SHORTEST_PICKUP = 0.02
@@ -56,6 +58,8 @@ class Stanza:
     strength: float = 0.5
     """0 to 1, beside the song's other bars."""
     phrases: tuple[tuple[int, int], ...] = ()
+    tier: int = STEADY
+    """`CALM`, `STEADY` or `FULL`: at most as full as its letter."""
 
     @property
     def letter(self) -> str:
@@ -157,7 +161,24 @@ def form_of(grid: BeatGrid, signals: Signals, events: Events) -> Form:
     lengths = grid.beats_in_bars
     metre = int(np.median(lengths)) if lengths else 4
     sounds = _sounds(grid, signals, first, last)
-    return Form(tuple(told), strengths, sounds, first, grid.tempo, metre, float(high - low), grid, signals, events)
+    span = float(high - low)
+    form = Form(tuple(told), strengths, sounds, first, grid.tempo, metre, span, grid, signals, events)
+    return replace(form, parts=_with_tiers(form))
+
+
+def _with_tiers(form: Form) -> tuple[Stanza, ...]:
+    """The parts with how full each is. Songs as loud all through have contrast, too: rests are calm, and what is not
+    high leaves room as long as something high is to come."""
+    tiers = tiers_of(form)
+    if len(form.parts) == 1:
+        return tuple(replace(part, tier=tiers[part.letter]) for part in form.parts)
+    highest = max((part.start for part in form.parts if part.kind == "high" and tiers[part.letter] == FULL), default=0)
+    found = []
+    for part in form.parts:
+        room = part.kind != "high" and part.start < highest
+        most = CALM if part.kind in RESTS else STEADY if room else FULL
+        found.append(replace(part, tier=min(tiers[part.letter], most)))
+    return tuple(found)
 
 
 def tiers_of(form: Form) -> dict[str, int]:

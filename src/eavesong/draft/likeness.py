@@ -19,7 +19,7 @@ from eavesong.draft.cast import GARDEN, Cast, Family
 from eavesong.draft.form import CALM, FULL, SOFT, STEADY, STRONG, Form, tiers_of
 from eavesong.draft.moods import AWAY, DULL, MOODS, WARM, Colours, apart, close
 from eavesong.draft.restraint import share_left, wanted
-from eavesong.draft.seen import SHAPE, USED, Phrase, joined, phrases_of
+from eavesong.draft.seen import OUTLINES, SHAPE, USED, Phrase, dark_in, joined, phrases_of
 
 Floats = NDArray[np.float64]
 
@@ -36,8 +36,9 @@ LEAD, REST = 0.7, 0.36
 MOST = 64
 """Phrases of a song that are looked at, at most."""
 SAME_HUE, SAME_LEAD, TWICE, FITTING, DIRTY = 0.3, 0.2, 0.32, 0.03, 0.06
-"""What neighbours of one hue cost, neighbours with one lead, and a mood that two letters share; what warmth in strong
-parts and coolness in soft ones is worth; what a lamp that looks brown or grey when dim costs in the softest part."""
+"""What neighbours of one hue cost, neighbours with one lead, and a mood that two letters
+share; what warmth in strong parts and coolness in soft ones is worth; what a lamp that looks brown or grey when dim
+costs in the softest part."""
 SAME_SIDE = 0.15
 """What it costs where neighbours have one hue on a side of the picture, garden or house; four times that on both."""
 UNUSED = 1.0
@@ -128,6 +129,7 @@ class _Judge:
                       for each in wardrobe}  # fmt: skip
         self.alike = {(one.mood, other.mood) for one in wardrobe for other in wardrobe if not apart(one, other)}
         self.families = cast.families
+        self.outlined = {family.name for family in cast.families} >= {*OUTLINES}
         self.looks: dict[tuple[int, str, tuple[str, ...]], tuple[Floats, Floats]] = {}
         self.shares = np.array([family.share for family in cast.families])
         self.foreign = AWAY & {each.mood for each in wardrobe if each.deep != wardrobe[0].deep}
@@ -150,9 +152,9 @@ class _Judge:
         bright = wanted(form)
         self.bright = np.array([bright[each.start - form.first : each.end - form.first].mean() for each in phrases])
         order = {letter: at for at, letter in enumerate(letters)}
-        self.beside = {
-            (min(pair), max(pair)) for pair in pairwise(order[part.letter] for part in form.parts) if pair[0] != pair[1]
-        }
+        heard = [order[part.letter] for part in form.parts]
+        heard[-1] = heard[-1] if len(form.parts_of(letters[heard[-1]])) > 1 else 0  # it will be what the first was
+        self.beside = {(min(pair), max(pair)) for pair in pairwise(heard) if pair[0] != pair[1]}
 
     def of(self, worn: Sequence[Costume], least: float = -np.inf) -> float:
         """Higher for costumes that suit better; where it cannot reach ``least``, anything below that."""
@@ -162,7 +164,8 @@ class _Judge:
         for one, other in self.beside:
             worth -= SAME_HUE * ((worn[one].colours.mood, worn[other].colours.mood) in self.alike)
             pairs = zip(sides_of(worn[one]), sides_of(worn[other]), strict=True)
-            worth -= SAME_SIDE * sum(close(mine, yours) for mine, yours in pairs) ** 2
+            sides = sum(close(mine, yours) for mine, yours in pairs)
+            worth -= SAME_SIDE * sides**2
             worth -= SAME_LEAD * (worn[one].families[0] == worn[other].families[0])
         worth -= STRAYING * sum(worn[at].colours.mood in self.foreign for at in self.home)
         worth -= TWICE * (len(worn) - len({each.colours.mood for each in worn}))
@@ -203,14 +206,15 @@ class _Judge:
         support = (third,) if tier > CALM else ()
         seen = {family.name for family in joined(tier, (first, second), support, extras, phrase)}
         seen |= {"front"} if "roof" in seen else set()
-        lead = (second if phrase.turned else first).name if tier > CALM else ""
+        lead = (second if phrase.turned else first).name if phrase.part.tier > CALM else ""
+        dark = dark_in((first, second), phrase) if self.outlined else ""
         leading = first.name in GARDEN
         light = np.zeros((len(self.families), 3))
         for at, name in enumerate(family.name for family in self.families):
             if name in seen:
                 share = LEAD if name == lead else LIGHT[tier]
                 light[at] = share * (main if (name in GARDEN) == leading else beside)
-            elif name in SHAPE:
+            elif name in SHAPE and name != dark:
                 light[at] = REST * deep
         return light, np.array([family.name in seen for family in self.families])
 

@@ -17,10 +17,10 @@ import numpy as np
 from eavesong.draft.cast import GARDEN, Cast, Family
 from eavesong.draft.cue import Value
 from eavesong.draft.form import CALM, Form, tiers_of
-from eavesong.draft.likeness import Costume
-from eavesong.draft.moods import Colours
+from eavesong.draft.likeness import Costume, sides_of
+from eavesong.draft.moods import Colours, close
 from eavesong.draft.safe import STROKES, TURNS, busiest
-from eavesong.draft.seen import SHAPE, USED, Bars, joined, phrases_of
+from eavesong.draft.seen import OUTLINES, SHAPE, USED, Bars, dark_in, exchanged_bars, joined, phrases_of
 from eavesong.music.stress import begins_at
 
 RING = 1.3
@@ -86,6 +86,8 @@ class Staging:
     """Families that join when the letter goes on, returns, and comes for the last time."""
     beside_roof: tuple[Family, ...] = field(default=())
     """Posts, which show what the roof shows."""
+    exchanged: Bars = frozenset()
+    """Bars in which house and garden wear one another's colours."""
     stressed: bool = False
     """Whether leads follow stressed beats."""
     downbeats: bool = True
@@ -111,10 +113,27 @@ class Staging:
             seen |= {family: seen.get(family, set()) | seen[roof] for family in self.beside_roof}
         return {family: frozenset(bars) for family, bars in seen.items()}
 
-    def palette_of(self, family: Family) -> str:
-        """Who leads, and all on the same side of the picture, in the main colour; the other side in the one beside."""
+    def at_rest(self, form: Form) -> dict[Family, Bars]:
+        """In which bars each family of the shape rests: where nothing moves on it, and it is not dark to leave room."""
+        seen = self.seen(form)
+        both = {family.name for family in self.shape} >= {*OUTLINES}
+        dark: dict[str, set[int]] = {name: set() for name in OUTLINES}
+        for phrase in phrases_of(form, self.letter) if both else ():
+            dark.get(dark_in(self.leaders, phrase), set()).update(range(phrase.start, phrase.end))
+        bars = self.bars(form)
+        return {
+            family: bars - seen.get(family, frozenset()) - frozenset(dark.get(family.name, ())) for family in self.shape
+        }
+
+    def plain(self) -> Staging:
+        """The same with its colours where they are."""
+        return replace(self, exchanged=frozenset())
+
+    def palette_of(self, family: Family, exchanged: bool = False) -> str:
+        """Who leads, and all on the same side of the picture, in the main colour; the other side in the one beside;
+        the other way round where they are exchanged."""
         mine, first = family.name in GARDEN, self.leaders[0].name in GARDEN
-        return self.letter if mine == first else f"{self.letter} beside"
+        return self.letter if (mine == first) != exchanged else f"{self.letter} beside"
 
 
 def looks_of(form: Form, cast: Cast, costumes: dict[str, Costume], rng: random.Random) -> dict[str, Staging]:
@@ -134,9 +153,18 @@ def looks_of(form: Form, cast: Cast, costumes: dict[str, Costume], rng: random.R
         looks[letter] = Staging(
             letter, tier, (first, second), (third,) if tier > CALM else (), costume.colours, rng.choice(ANGLES),
             _moving(cast, costume, tier, drums, near, rng), drums, shape,
-            tuple(family for family in others if family not in posts), posts, *_stresses(form, letter),
+            tuple(family for family in others if family not in posts), posts, _exchanged(form, letter, costumes),
+            *_stresses(form, letter),
         )  # fmt: skip
     return _with_everybody(looks, form, cast)
+
+
+def _exchanged(form: Form, letter: str, costumes: dict[str, Costume]) -> Bars:
+    """In which bars a letter's colours are exchanged: not just before what would look the same."""
+    garden, house = sides_of(costumes[letter])
+    sides = {other: sides_of(costume) for other, costume in costumes.items() if other != letter}
+    alike = [other for other, (theirs, yours) in sides.items() if close(house, theirs) and close(garden, yours)]
+    return exchanged_bars(form, letter, alike)
 
 
 def _moving(

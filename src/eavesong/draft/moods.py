@@ -21,14 +21,15 @@ LAMPS: dict[str, LCH] = {
     "rose": (0.67, 0.19, 5.0),
     "blue": (0.53, 0.25, 264.0),
     "azure": (0.68, 0.17, 248.0),
-    "teal": (0.78, 0.14, 190.0),
-    "green": (0.68, 0.20, 148.0),
+    "teal": (0.68, 0.13, 195.0),
+    "green": (0.62, 0.20, 147.0),
     "gold": (0.79, 0.16, 76.0),
     "white": (0.86, 0.085, 79.0),
+    "candle": (0.82, 0.105, 74.0),
 }
 """Lightness, chroma and hue (degrees) of what lamps show well: as pure as lamps are, none lighter than it must be.
 Rose leans to magenta, since a red that is not to count as flashing is brown where it is dim, and white to candlelight,
-since it is grey."""
+since it is grey; beside green and teal it is darker and warmer, since all of it is pale there (by eye)."""
 DEEPS: dict[str, LCH] = {
     "blue": (0.45, 0.24, 265.0),
     "green": (0.47, 0.15, 150.0),
@@ -41,17 +42,17 @@ MOODS: dict[str, tuple[str, str, str]] = {
     "brass": ("gold", "azure", "blue"),
     "night": ("blue", "gold", "blue"),
     "snow": ("white", "azure", "blue"),
-    "holly": ("green", "white", "green"),
+    "holly": ("green", "candle", "green"),
     "pine": ("green", "gold", "green"),
     "carol": ("gold", "green", "green"),
-    "fir": ("white", "green", "green"),
+    "fir": ("candle", "green", "green"),
     "lantern": ("rose", "gold", "wine"),
     "ember": ("gold", "rose", "wine"),
     "veil": ("white", "rose", "wine"),
     "lagoon": ("teal", "gold", "blue"),
     "beacon": ("gold", "teal", "blue"),
-    "tide": ("teal", "white", "blue"),
-    "shore": ("white", "teal", "blue"),
+    "tide": ("teal", "candle", "blue"),
+    "shore": ("candle", "teal", "blue"),
 }
 """The lamp that leads, the one beside it, and the deep one behind. Never gold beside white: house and garden then are
 one pale mass in which no prop stands apart (by eye)."""
@@ -66,9 +67,9 @@ THIRD = ("rose", "azure", "rose", "rose")
 """The lamp that sweeps over what is full, scheme by scheme: one that nothing else in it wears."""
 AWAY = frozenset(("frost",))
 """Moods that take a song away from the others of its scheme: neither its beginning nor its end (by eye)."""
-WARM = frozenset(("rose", "gold", "white"))
+WARM = frozenset(("rose", "gold", "white", "candle"))
 """Lamps that warm a house; the others cool it (common practice)."""
-DULL = frozenset(("gold", "white"))
+DULL = frozenset(("gold", "white", "candle"))
 """Lamps that look brown or grey where they are dim (by eye)."""
 REDDEST = 0.7
 """Share of red in a colour's light at most. From 0.8 it is a saturated red, whose coming and going is a flash sooner
@@ -77,6 +78,8 @@ APART = 40.0
 """Degrees of hue from which two looks are told apart at once (by eye)."""
 YELLOW = (45.0, 115.0)
 """Hues of amber and yellow, degrees."""
+MINT = (125.0, 220.0)
+"""Hues of green and teal, degrees, which look washed out where they are lighter and less pure (by eye)."""
 COLOURED = 0.08
 """Chroma below which a colour counts as white."""
 
@@ -136,6 +139,8 @@ def _written(lightness: float, chroma: float, hue: float) -> str:
 def lighter(colour: str) -> str:
     """The same hue, lighter and less pure: what a stroke is at its peak, and the other bulb of a garland."""
     light, chroma, hue = (float(each) for each in oklab_to_oklch(linear_to_oklab(parse_colour(colour))))
+    if MINT[0] <= hue <= MINT[1]:
+        return _written(min(light + 0.1, 0.95), 0.85 * chroma, hue)
     return _written(min(light + 0.18, 0.95), 0.55 * chroma, hue)
 
 

@@ -19,6 +19,8 @@ GLIDE = 0.5
 """Beats in which neighbours in a garland take turns where more begins on other beats than on the first of a bar."""
 SHORTEST_BAR = 1.2
 """Seconds of a bar below which neighbours take turns every two."""
+EXCHANGED = ", the other way round"
+"""What tells the cues of those eight bars in which house and garden wear one another's colours."""
 CUT = 0.04
 """Seconds in which one picture gives way to the next: at once to eyes, but no blow."""
 LIGHT = {CALM: 0.8, STEADY: 0.7, FULL: 0.95}
@@ -57,13 +59,17 @@ def _moving(look: Staging, form: Form, seen: dict[Family, Bars], turned: Bars) -
     """What moves on every family that is seen; families that show the same are one cue."""
     pictures: dict[Shown, list[Family]] = {}
     for family, bars in seen.items():
-        for at, here in enumerate((bars - turned, bars & turned)):
-            if here:
-                picture = Shown(look.moving[family.name][at], look.palette_of(family), LIGHT[look.tier], here,
-                                ", then" if at else "")  # fmt: skip
-                pictures.setdefault(picture, []).append(family)
+        for at, there in enumerate((bars - turned, bars & turned)):
+            for other, here in enumerate((there - look.exchanged, there & look.exchanged)):
+                if here:
+                    picture = Shown(
+                        look.moving[family.name][at], look.palette_of(family, bool(other)), LIGHT[look.tier], here,
+                        f"{', then' if at else ''}{EXCHANGED if other else ''}",
+                    )  # fmt: skip
+                    pictures.setdefault(picture, []).append(family)
     for picture, families in pictures.items():
         words, parameters = _motion(look, form, picture.effect)
+        words += "; house and garden have changed colours, eight bars in" if EXCHANGED in picture.told else ""
         yield Draft(
             f"{look.letter.upper()}: {called(families)}{picture.told}", words, picture.effect, union(families),
             spans_of(picture.bars), parameters, picture.palette, opacity=picture.light,
@@ -111,14 +117,18 @@ def _turning(look: Staging, form: Form) -> dict[str, Value]:
 
 def _leads(look: Staging, form: Form, turned: Bars, calm: float) -> Iterator[Draft]:
     if look.tier > CALM:
-        for at, (family, here) in enumerate(zip(look.leaders, (look.bars(form) - turned, turned), strict=True)):
-            if here:
-                yield _lead(look, family, form, spans_of(here), calm, at)
+        parts = [part for part in form.parts_of(look.letter) if part.tier > CALM]
+        led = frozenset(bar for part in parts for bar in range(part.start, part.end))
+        for at, (family, there) in enumerate(zip(look.leaders, (led - turned, led & turned), strict=True)):
+            for other, here in enumerate((there - look.exchanged, there & look.exchanged)):
+                if here:
+                    yield _lead(look, family, form, spans_of(here), calm, at, bool(other))
 
 
-def _lead(look: Staging, family: Family, form: Form, bars: Spans, calm: float, at: int) -> Draft:
+def _lead(look: Staging, family: Family, form: Form, bars: Spans, calm: float, at: int, exchanged: bool) -> Draft:
     who = f"{look.letter.upper()}: {family.called} lead" + ("s" if family.called == "roof" else "")
-    palette = look.palette_of(family)
+    who += EXCHANGED if exchanged else ""
+    palette = look.palette_of(family, exchanged)
     turn = "leads" if at == 0 else "takes over in every second phrase"
     beads: dict[str, Value] = {"beads": 0.6}
     rows: dict[str, Value] = {"rows": 1} if family.row and at else {}
@@ -150,11 +160,11 @@ def _sparks(look: Staging, form: Form, part: Stanza) -> Iterator[Draft]:
     """The last time a full part comes: sparks on all who do not lead; over what strikes they would be too much."""
     everybody = dict.fromkeys((*look.support, *look.extras, *look.beside_roof))
     who = [each for each in everybody if each not in look.leaders]
-    if part.turn == part.turns and part.turn > 1 and look.tier == FULL and who:
+    if part.turn == part.turns and part.turn > 1 and part.tier == FULL and who:
         yield Draft(
             f"{look.letter.upper()}: sparks", "the last time: sparks on all who do not lead", "glimmer", union(who),
             ((float(part.start), float(part.end)),), {"beats": 2.0 * form.metre, "share": 0.1, "least": 0}, "spark",
-            "plus-lighter", 0.9, spare=True,
+            "plus-lighter", 0.9,
         )  # fmt: skip
 
 

@@ -46,7 +46,7 @@ def veils(form: Form, given: Floats) -> Iterator[Draft]:
 
     given: (bars,) how much light the cues below give; what they give too much in soft bars is taken away.
     """
-    if form.range < EVEN:
+    if form.range < EVEN and len({part.kind for part in form.parts}) == 1:
         return
     left = share_left(wanted(form), _of_phrases(form, given))
     steps = np.round(np.log(left) / np.log(DARKEST) * (STEPS - 1)).astype(int)
