@@ -45,7 +45,7 @@ UNUSED = 1.0
 """What it costs where somebody is seen in less than `USED` of a song: times the share that is lacking."""
 STRAYING = 2.0
 """What it costs to be away where a song is at home: never worth it."""
-LIKENESS = 1.5
+LIKENESS = 2.0
 """What it is worth that looks lie apart as sounds do: times a correlation, -1 to 1."""
 
 
