@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from eavesong.frames.chunks import Frames, check_sums
 from eavesong.frames.format import chunk_frames_for, column_width_for
 
-AT_ONCE = 4 << 20
+AT_ONCE = 2 << 20
 """Bytes that are read, checked and written at once: they stay near the processor meanwhile."""
 
 MOST_IDLE, IDLE_BYTES = 0.25, 16 << 20
@@ -37,44 +37,59 @@ def can_begin(frames: Frames, shape: tuple[int, int]) -> bool:
     )  # fmt: skip
 
 
-def copy_checked(frames: Frames, put: Put, workers: int | None = None) -> None:
-    """Copy the whole file that holds ``frames``, some threads at once. FramesError where a chunk is damaged.
+class Copying:
+    """The copying of a whole file, begun by threads of its own: ``wait()`` until it has ended, or ``stop()`` it."""
 
-    workers: threads; as many as there are processors where None.
-    """
-    firsts = np.array([first for first, _ in frames.lying], np.int64)
-    begins, sizes, masks = np.array([*frames.lying.values()], np.int64).reshape(-1, 3).T
-    order = np.argsort(begins, kind="stable")
-    firsts, begins, sizes, masks = firsts[order], begins[order], sizes[order], masks[order]
-    over = np.flatnonzero((begins + sizes)[:-1] > begins[1:])
-    with frames.told(int(firsts[over[0]]) if over.size else 0):
-        if over.size or (begins + sizes > frames.file_bytes).any():
-            raise ValueError("chunks that lie in each other, or beyond the file")
-    mine = threading.local()
+    def __init__(self, frames: Frames, put: Put, workers: int | None = None) -> None:
+        """frames: of the file that is copied; put: takes its bytes; workers: as many threads as there are processors
+        where None, of which half copy, since others draw meanwhile. FramesError where the file's chunks lie as they
+        cannot."""
+        self._frames, self._put, self._mine = frames, put, threading.local()
+        firsts = np.array([first for first, _ in frames.lying], np.int64)
+        begins, sizes, masks = np.array([*frames.lying.values()], np.int64).reshape(-1, 3).T
+        order = np.argsort(begins, kind="stable")
+        self._firsts, self._begins, self._sizes, self._masks = (part[order] for part in (firsts, begins, sizes, masks))
+        ends = self._begins + self._sizes
+        over = np.flatnonzero(ends[:-1] > self._begins[1:])
+        with frames.told(int(self._firsts[over[0]]) if over.size else 0):
+            if over.size or (ends > frames.file_bytes).any():
+                raise ValueError("chunks that lie in each other, or beyond the file")
+        self._threads = ThreadPoolExecutor(max(1, (workers or os.cpu_count() or 1) // 2))
+        spans = _spans(self._begins, ends, frames.file_bytes)
+        self._parts = [self._threads.submit(self._copy, *span) for span in spans]
 
-    def copy(span: tuple[int, int]) -> None:
-        """Copy a part of the file and check the chunks in it."""
-        begin, end = span
-        if getattr(mine, "held", np.empty(0)).size < end - begin:
-            mine.held = np.empty(end - begin, np.uint8)
-        data: np.ndarray = mine.held[: end - begin]
-        held = slice(*np.searchsorted(begins, span))
-        with frames.told(int(firsts[held][0]) if held.start < held.stop else 0):
-            frames.read_at(data, begin)
-            try:
-                check_sums(data, begins[held] - begin, sizes[held], int(np.bitwise_or.reduce(masks[held])))
-            except ValueError:
-                for at in range(held.start, held.stop):  # whose fault it is
-                    with frames.told(int(firsts[at])):
-                        check_sums(data, begins[at : at + 1] - begin, sizes[at : at + 1], int(masks[at]))
-        put(data, begin)
+    def running(self) -> bool:
+        """Whether some of it is still to be copied, and nothing of what is has been found to be damaged."""
+        return not all(part.done() for part in self._parts)
 
-    with ThreadPoolExecutor(workers or os.cpu_count() or 1) as pool:
+    def wait(self) -> None:
+        """Wait until the whole file is copied. FramesError where a chunk is damaged."""
         try:
-            for done in [pool.submit(copy, span) for span in _spans(begins, begins + sizes, frames.file_bytes)]:
-                done.result()
+            for part in self._parts:
+                part.result()
         finally:
-            pool.shutdown(cancel_futures=True)
+            self.stop()
+
+    def stop(self) -> None:
+        """Copy no more than is just being copied, and wait for that."""
+        self._threads.shutdown(cancel_futures=True)
+
+    def _copy(self, begin: int, end: int) -> None:
+        """Copy a part of the file and check the chunks in it."""
+        if getattr(self._mine, "held", np.empty(0)).size < end - begin:
+            self._mine.held = np.empty(end - begin, np.uint8)
+        data: np.ndarray = self._mine.held[: end - begin]
+        held = slice(*np.searchsorted(self._begins, (begin, end)))
+        firsts, begins, sizes, masks = (part[held] for part in (self._firsts, self._begins, self._sizes, self._masks))
+        with self._frames.told(int(firsts[0]) if firsts.size else 0):
+            self._frames.read_at(data, begin)
+            try:
+                check_sums(data, begins - begin, sizes, int(np.bitwise_or.reduce(masks)))
+            except ValueError:
+                for at in range(len(firsts)):  # whose fault it is
+                    with self._frames.told(int(firsts[at])):
+                        check_sums(data, begins[at : at + 1] - begin, sizes[at : at + 1], int(masks[at]))
+        self._put(data, begin)
 
 
 def _spans(begins: Indices, ends: Indices, size: int) -> Iterator[tuple[int, int]]:

@@ -16,9 +16,9 @@ import numpy as np
 
 from eavesong.errors import OutputError, Problem
 from eavesong.files import whole_file
-from eavesong.frames.begun import can_begin, copy_checked
+from eavesong.frames.begun import Copying, can_begin
 from eavesong.frames.description import Description, PatchRow, PropRow
-from eavesong.frames.encode import EncodedFrames
+from eavesong.frames.encode import Chunk, EncodedFrames
 from eavesong.frames.format import FORMAT, IN_COLUMNS, UNITS, chunk_frames_for, column_width_for, link_name
 from eavesong.frames.guard import refuse_foreign
 from eavesong.frames.unfinished import Unfinished
@@ -27,6 +27,9 @@ if TYPE_CHECKING:
     import h5py
 
     from eavesong.frames.chunks import Frames
+
+HELD = 64 << 20
+"""Bytes of chunks that wait for the file that this one begins as to be copied, at most."""
 
 
 class FramesWriter:
@@ -52,6 +55,9 @@ class FramesWriter:
         self.chunk_frames = chunk_frames or chunk_frames_for(description.channel_count, frame_count)
         """Frames in every chunk but the last: what ``encode_frames`` is to be given."""
         self.frames_written = 0
+        self._copying: Copying | None = None
+        self._held: list[tuple[tuple[int, int], Chunk]] = []
+        self._bytes_held = 0
         self._column_width = column_width_for(description.channel_count)
         if frame_count < 1 or description.channel_count < 1:
             raise ValueError(f"{frame_count} frames of {description.channel_count} channels make no file")
@@ -67,13 +73,10 @@ class FramesWriter:
         try:
             with self._told():
                 self._draft = Unfinished(draft)
-                if self._upon is not None:
-                    copy_checked(self._upon, self._draft.put, self._workers)
-                self._file = _create(self._draft) if self._upon is None else _reopen(self._draft)
-                _describe(self._file, self.description, self.frame_count)
-                shape = self.frame_count, self.description.channel_count
-                chunks = self.chunk_frames, self._column_width
-                self._frames = self._file["frames"].id if self._upon else _create_frames(self._file, shape, chunks)
+                if self._upon is None:
+                    self._open()
+                else:
+                    self._copying = Copying(self._upon, self._draft.put, self._workers)
         except BaseException:
             self._abandon()
             raise
@@ -87,14 +90,32 @@ class FramesWriter:
             raise ValueError(f"the next chunk holds {due} frames, not {encoded.frames}")
         if self._upon is None and None in encoded.chunks:
             raise ValueError("a chunk is left as it is in a file that begins empty")
-        with self._told():
-            for column, chunk in enumerate(encoded.chunks):
-                if chunk is None:
-                    continue
-                self._draft.expect(chunk.data)
-                where = self.frames_written, column * self._column_width
-                self._frames.write_direct_chunk(where, chunk.data, chunk.filter_mask)
+        for column, chunk in enumerate(encoded.chunks):
+            if chunk is not None:
+                self._held.append(((self.frames_written, column * self._column_width), chunk))
+                self._bytes_held += chunk.data.size
         self.frames_written += encoded.frames
+        if self._copying is None or self._bytes_held > HELD or not self._copying.running():
+            self._write_held()
+
+    def _open(self) -> None:
+        """Open the draft as an HDF5 file and say in it what it will hold."""
+        self._file = _create(self._draft) if self._upon is None else _reopen(self._draft)
+        _describe(self._file, self.description, self.frame_count)
+        shape, chunks = (self.frame_count, self.description.channel_count), (self.chunk_frames, self._column_width)
+        self._frames = self._file["frames"].id if self._upon else _create_frames(self._file, shape, chunks)
+
+    def _write_held(self) -> None:
+        """Write what was appended, when the file that this one begins as has been copied."""
+        with self._told():
+            if self._copying is not None:
+                self._copying.wait()
+                self._copying = None
+                self._open()
+            for where, chunk in self._held:
+                self._draft.expect(chunk.data)
+                self._frames.write_direct_chunk(where, chunk.data, chunk.filter_mask)
+        self._held, self._bytes_held = [], 0
 
     def __exit__(
         self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
@@ -114,6 +135,7 @@ class FramesWriter:
         """Flush everything, then say that it is complete, then close."""
         if self.frames_written != self.frame_count:
             raise ValueError(f"{self.frames_written} of {self.frame_count} frames were appended")
+        self._write_held()
         with self._told():
             self._file.flush()
             self._draft.check()
@@ -125,6 +147,8 @@ class FramesWriter:
         """Close what is open and remove the draft, whatever state it is in."""
         if (draft := getattr(self, "_draft", None)) is not None:
             draft.give_up()
+        if self._copying is not None:
+            self._copying.stop()
         for opened in (getattr(self, "_file", None), draft):
             if opened is not None:
                 with contextlib.suppress(Exception):
