@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from eavesong.errors import FramesError
 from eavesong.frames import EncodedFrames, FramesWriter, begun, encode_frames, open_frames, writer
-from eavesong.frames.begun import can_begin
+from eavesong.frames.begun import Begun, can_begin
 from eavesong.frames.format import chunk_frames_for
 
 
@@ -29,7 +29,8 @@ def write_upon(path, old, description, frames, columns=()):
     """Write a file that begins as ``old``, and in some of its columns holds other frames."""
     with (
         open_frames(old) as file,
-        FramesWriter(path, description=description, frame_count=len(frames), upon=file.frames, workers=2) as writer,
+        Begun(path, upon=file.frames, workers=4) as begun,
+        FramesWriter(path, description=description, frame_count=len(frames), begun=begun) as writer,
     ):
         for first in range(0, len(frames), writer.chunk_frames):
             made = encode_frames(frames[first : first + writer.chunk_frames], writer.chunk_frames)
@@ -78,13 +79,12 @@ def test_a_damaged_chunk_is_told_and_nothing_is_left(wide, tmp_path, monkeypatch
 
 
 def test_who_gives_up_meanwhile_leaves_nothing(wide, tmp_path, monkeypatch):
-    path, description, _ = wide
+    path, _, _ = wide
     monkeypatch.setattr(begun, "AT_ONCE", 1000)  # some hundred parts: most are still to come
-    new = tmp_path / "new.h5"
     with (
         pytest.raises(KeyboardInterrupt),
         open_frames(path) as file,
-        FramesWriter(new, description=description, frame_count=60, upon=file.frames),
+        Begun(tmp_path / "new.h5", upon=file.frames),
     ):
         raise KeyboardInterrupt
     assert [entry.name for entry in tmp_path.iterdir()] == ["wide.h5"]

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import threading
 from collections.abc import Callable, Iterator
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import AbstractContextManager
+from pathlib import Path
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.files import whole_file
 from eavesong.frames.chunks import Frames, check_sums
 from eavesong.frames.format import chunk_frames_for, column_width_for
+from eavesong.frames.guard import refuse_foreign
+from eavesong.frames.unfinished import Unfinished
 
 AT_ONCE = 2 << 20
 """Bytes that are read, checked and written at once: they stay near the processor meanwhile."""
@@ -37,14 +44,87 @@ def can_begin(frames: Frames, shape: tuple[int, int]) -> bool:
     )  # fmt: skip
 
 
+class Begun:
+    """The draft of a file: ``with Begun(path) as begun``, and it is gone at the end unless it was kept.
+
+    Where it is to begin as another file, that one's bytes are copied by threads of its own from now on.
+    """
+
+    def __init__(
+        self, path: str | Path, *, overwrite: bool = False, upon: Frames | None = None, workers: int | None = None
+    ) -> None:
+        """``overwrite``: take the place of a file that eavesong did not write; OutputError otherwise, and where the
+        folder is missing or cannot be written to. upon, workers: see `Copying`."""
+        refuse_foreign(path, overwrite)
+        self.upon = upon
+        whole = whole_file(path)
+        self._whole: AbstractContextManager[object] = whole
+        draft = whole.__enter__()
+        try:
+            self.draft = Unfinished(draft)
+            self.copying = None if upon is None else Copying(upon, self.draft.put, workers)
+        except BaseException as fault:
+            whole.__exit__(type(fault), fault, fault.__traceback__)
+            raise
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *fault: object) -> None:
+        self.give_up()
+
+    def keep(self) -> None:
+        """Give the file its name. Whoever wrote the draft has closed it."""
+        whole, self._whole = self._whole, contextlib.nullcontext()
+        whole.__exit__(None, None, None)
+
+    def give_up(self) -> None:
+        """Remove the draft, whatever state it is in; where it was kept, nothing happens."""
+        self.draft.give_up()
+        if self.copying is not None:
+            self.copying.stop()
+        with contextlib.suppress(Exception):
+            self.draft.close()
+        whole, self._whole = self._whole, contextlib.nullcontext()
+        with contextlib.suppress(_AbandonedError):
+            whole.__exit__(_AbandonedError, _AbandonedError(), None)
+
+
+class _AbandonedError(Exception):
+    """Thrown into ``whole_file`` to have it clean up without another story about why."""
+
+
 class Copying:
     """The copying of a whole file, begun by threads of its own: ``wait()`` until it has ended, or ``stop()`` it."""
 
     def __init__(self, frames: Frames, put: Put, workers: int | None = None) -> None:
         """frames: of the file that is copied; put: takes its bytes; workers: as many threads as there are processors
-        where None, of which half copy, since others draw meanwhile. FramesError where the file's chunks lie as they
-        cannot."""
+        where None, of which half copy, since others draw meanwhile."""
         self._frames, self._put, self._mine = frames, put, threading.local()
+        self._threads = ThreadPoolExecutor(max(1, (workers or os.cpu_count() or 1) // 2))
+        self._parts: list[Future[None]] = []
+        self._parting = self._threads.submit(self._part)
+
+    def running(self) -> bool:
+        """Whether some of it is still to be copied."""
+        return not (self._parting.done() and all(part.done() for part in self._parts))
+
+    def wait(self) -> None:
+        """Wait until the whole file is copied. FramesError where a chunk is damaged, or lies where it cannot."""
+        try:
+            self._parting.result()
+            for part in self._parts:
+                part.result()
+        finally:
+            self.stop()
+
+    def stop(self) -> None:
+        """Copy no more than is just being copied, and wait for that."""
+        self._threads.shutdown(cancel_futures=True)
+
+    def _part(self) -> None:
+        """Part the file between its chunks and have its parts copied."""
+        frames = self._frames
         firsts = np.array([first for first, _ in frames.lying], np.int64)
         begins, sizes, masks = np.array([*frames.lying.values()], np.int64).reshape(-1, 3).T
         order = np.argsort(begins, kind="stable")
@@ -54,25 +134,9 @@ class Copying:
         with frames.told(int(self._firsts[over[0]]) if over.size else 0):
             if over.size or (ends > frames.file_bytes).any():
                 raise ValueError("chunks that lie in each other, or beyond the file")
-        self._threads = ThreadPoolExecutor(max(1, (workers or os.cpu_count() or 1) // 2))
-        spans = _spans(self._begins, ends, frames.file_bytes)
-        self._parts = [self._threads.submit(self._copy, *span) for span in spans]
-
-    def running(self) -> bool:
-        """Whether some of it is still to be copied, and nothing of what is has been found to be damaged."""
-        return not all(part.done() for part in self._parts)
-
-    def wait(self) -> None:
-        """Wait until the whole file is copied. FramesError where a chunk is damaged."""
-        try:
-            for part in self._parts:
-                part.result()
-        finally:
-            self.stop()
-
-    def stop(self) -> None:
-        """Copy no more than is just being copied, and wait for that."""
-        self._threads.shutdown(cancel_futures=True)
+        for span in _spans(self._begins, ends, frames.file_bytes):
+            with contextlib.suppress(RuntimeError):  # it was stopped meanwhile
+                self._parts.append(self._threads.submit(self._copy, *span))
 
     def _copy(self, begin: int, end: int) -> None:
         """Copy a part of the file and check the chunks in it."""

@@ -15,18 +15,16 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 
 from eavesong.errors import OutputError, Problem
-from eavesong.files import whole_file
-from eavesong.frames.begun import Copying, can_begin
+from eavesong.frames.begun import Begun, can_begin
 from eavesong.frames.description import Description, PatchRow, PropRow
 from eavesong.frames.encode import Chunk, EncodedFrames
 from eavesong.frames.format import FORMAT, IN_COLUMNS, UNITS, chunk_frames_for, column_width_for, link_name
-from eavesong.frames.guard import refuse_foreign
 from eavesong.frames.unfinished import Unfinished
 
 if TYPE_CHECKING:
     import h5py
 
-    from eavesong.frames.chunks import Frames
+    from eavesong.frames.begun import Copying
 
 HELD = 64 << 20
 """Bytes of chunks that wait for the file that this one begins as to be copied, at most."""
@@ -43,13 +41,14 @@ class FramesWriter:
 
     def __init__(
         self, path: str | Path, *, description: Description, frame_count: int, chunk_frames: int | None = None,
-        overwrite: bool = False, upon: Frames | None = None, workers: int | None = None,
+        overwrite: bool = False, begun: Begun | None = None,
     ) -> None:  # fmt: skip
-        """``overwrite``: take the place of a file that eavesong did not write. ``upon``: begin with all chunks of
-        another file, which ``can_begin`` it, copied by so many ``workers``; FramesError where one is damaged."""
+        """``overwrite``: take the place of a file that eavesong did not write. ``begun``: the draft of ``path``, which
+        may begin with all chunks of another file that ``can_begin`` it; FramesError where one is damaged."""
         self.path = Path(path)
         self.overwrite = overwrite
-        self._upon, self._workers = upon, workers
+        self._begun = begun
+        self._upon = None if begun is None else begun.upon
         self.description = description
         self.frame_count = frame_count
         self.chunk_frames = chunk_frames or chunk_frames_for(description.channel_count, frame_count)
@@ -63,23 +62,19 @@ class FramesWriter:
             raise ValueError(f"{frame_count} frames of {description.channel_count} channels make no file")
         if not 0 < self.chunk_frames <= frame_count:
             raise ValueError(f"a chunk holds 1 to {frame_count} frames, not {self.chunk_frames}")
-        if upon is not None and not can_begin(upon, (frame_count, description.channel_count)):
+        if self._upon is not None and not can_begin(self._upon, (frame_count, description.channel_count)):
             raise ValueError("a file cannot begin as one of other chunks")
 
     def __enter__(self) -> Self:
-        refuse_foreign(self.path, self.overwrite)
-        self._whole = whole_file(self.path)
-        draft = self._whole.__enter__()
-        try:
-            with self._told():
-                self._draft = Unfinished(draft)
-                if self._upon is None:
+        self._begun = self._begun or Begun(self.path, overwrite=self.overwrite)
+        self._draft, self._copying = self._begun.draft, self._begun.copying
+        if self._copying is None:
+            try:
+                with self._told():
                     self._open()
-                else:
-                    self._copying = Copying(self._upon, self._draft.put, self._workers)
-        except BaseException:
-            self._abandon()
-            raise
+            except BaseException:
+                self._abandon()
+                raise
         return self
 
     def append(self, encoded: EncodedFrames) -> None:
@@ -128,8 +123,8 @@ class FramesWriter:
             raise
         if kind is not None:
             self._abandon()
-        else:
-            self._whole.__exit__(None, None, None)
+        elif self._begun is not None:
+            self._begun.keep()
 
     def _complete(self) -> None:
         """Flush everything, then say that it is complete, then close."""
@@ -145,16 +140,12 @@ class FramesWriter:
 
     def _abandon(self) -> None:
         """Close what is open and remove the draft, whatever state it is in."""
-        if (draft := getattr(self, "_draft", None)) is not None:
-            draft.give_up()
-        if self._copying is not None:
-            self._copying.stop()
-        for opened in (getattr(self, "_file", None), draft):
-            if opened is not None:
+        if self._begun is not None:
+            self._draft.give_up()
+            if (opened := getattr(self, "_file", None)) is not None:
                 with contextlib.suppress(Exception):
                     opened.close()
-        with contextlib.suppress(_AbandonedError):
-            self._whole.__exit__(_AbandonedError, _AbandonedError(), None)
+            self._begun.give_up()
 
     @contextlib.contextmanager
     def _told(self) -> Iterator[None]:
@@ -163,13 +154,8 @@ class FramesWriter:
             yield
             self._draft.check()
         except (OSError, RuntimeError) as fault:
-            draft = getattr(self, "_draft", None)
-            reason = _reason((draft and draft.fault) or fault)
+            reason = _reason(self._draft.fault or fault)
             raise OutputError(Problem(str(self.path), "", f"cannot be written: {reason}")) from None
-
-
-class _AbandonedError(Exception):
-    """Thrown into ``whole_file`` to have it clean up without another story about why."""
 
 
 def _reason(fault: Exception) -> str:
