@@ -174,5 +174,6 @@ class Copier:
         part, frames = rows[:, column], self.file.frames
         if (copied := self.copied[column]).any():
             held = frames.unpacked(*frames.stored(first, (column.start,)))
-            np.copyto(part, held[: part.shape[0], : part.shape[1]], where=copied)
+            for begin, end in np.flatnonzero(np.diff(copied, prepend=False, append=False)).reshape(-1, 2).tolist():
+                part[:, begin:end] = held[: len(part), begin:end]
         return encode_chunk(part, frames.dataset.chunks)
