@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from eavesong.errors import FramesError
-from eavesong.frames import EncodedFrames, FramesWriter, begun, encode_frames, open_frames
-from eavesong.frames.begun import can_begin
+from eavesong.frames import EncodedFrames, FramesWriter, begun, encode_frames, open_frames, writer
+from eavesong.frames.begun import Begun, can_begin
 from eavesong.frames.format import chunk_frames_for
 
 
@@ -29,7 +29,8 @@ def write_upon(path, old, description, frames, columns=()):
     """Write a file that begins as ``old``, and in some of its columns holds other frames."""
     with (
         open_frames(old) as file,
-        FramesWriter(path, description=description, frame_count=len(frames), upon=file.frames, workers=2) as writer,
+        Begun(path, upon=file.frames, workers=4) as begun,
+        FramesWriter(path, description=description, frame_count=len(frames), begun=begun) as writer,
     ):
         for first in range(0, len(frames), writer.chunk_frames):
             made = encode_frames(frames[first : first + writer.chunk_frames], writer.chunk_frames)
@@ -40,8 +41,9 @@ def write_upon(path, old, description, frames, columns=()):
 
 @pytest.mark.parametrize("there", [True, False])
 def test_hdf5_reads_what_was_there_and_what_was_written_over_it(wide, tmp_path, monkeypatch, there):
-    """``os.preadv`` and ``os.pwritev`` are there on Unix only."""
+    """``os.preadv`` and ``os.pwritev`` are there on Unix only. Changes wait for the copy, but not all in memory."""
     path, description, frames = wide
+    monkeypatch.setattr(writer, "HELD", 100_000 if there else 1 << 30)
     if not there:
         monkeypatch.delattr(os, "preadv", raising=False)
         monkeypatch.delattr(os, "pwritev", raising=False)
@@ -73,6 +75,18 @@ def test_a_damaged_chunk_is_told_and_nothing_is_left(wide, tmp_path, monkeypatch
     path.write_bytes(data)
     with pytest.raises(FramesError, match=f"frames {size} to {min(2 * size, 60) - 1}, .* do not fit their checksum"):
         write_upon(tmp_path / "new.h5", path, description, frames)
+    assert [entry.name for entry in tmp_path.iterdir()] == ["wide.h5"]
+
+
+def test_who_gives_up_meanwhile_leaves_nothing(wide, tmp_path, monkeypatch):
+    path, _, _ = wide
+    monkeypatch.setattr(begun, "AT_ONCE", 1000)  # some hundred parts: most are still to come
+    with (
+        pytest.raises(KeyboardInterrupt),
+        open_frames(path) as file,
+        Begun(tmp_path / "new.h5", upon=file.frames),
+    ):
+        raise KeyboardInterrupt
     assert [entry.name for entry in tmp_path.iterdir()] == ["wide.h5"]
 
 

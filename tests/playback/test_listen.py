@@ -8,6 +8,7 @@ import uuid
 import numpy as np
 import pytest
 
+from eavesong.cli.listen import _beside
 from eavesong.errors import OutputError
 from eavesong.layout import load_layout
 from eavesong.playback import listen
@@ -217,6 +218,30 @@ def test_a_listener_of_many_groups_does_not_take_itself_for_another(monkeypatch:
     ear.hear(0.0)
     assert not ear.beside_another
     ear.close()
+
+
+def test_without_multicast_what_is_sent_to_this_computer_is_heard(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Lonely(socket.socket):
+        """As on a computer whose network carries no multicast (Linux, ip(7): ENODEV where no device fits)."""
+
+        def setsockopt(self, level: int, name: int, *value: int) -> None:
+            if (level, name) == (socket.IPPROTO_IP, socket.IP_ADD_MEMBERSHIP):
+                raise OSError(errno.ENODEV, os.strerror(errno.ENODEV))
+            super().setsockopt(level, name, *value)
+
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as free:
+        free.bind(("", 0))
+        port = free.getsockname()[1]
+    monkeypatch.setattr("socket.socket", Lonely)
+    ear = Listener(range(1, 50), port=port)
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sender:
+        sender.sendto(data_packet(1, b"\1", cid=ONE.bytes, source_name="Porch"), ("127.0.0.1", port))
+    assert ear.hear(1.0) == 1
+    assert ear.only_here
+    assert "No network of this computer carries multicast" in " ".join(_beside(ear))
+    ear.close()
+    with pytest.raises(OutputError, match="cannot be listened to"):
+        Listener([1], port=port, interface="127.0.0.1")
 
 
 def test_pictures_are_half_blocks_in_full_colour() -> None:

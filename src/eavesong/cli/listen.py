@@ -87,13 +87,14 @@ def _picture(ear: Listener, house: HousePicture | None) -> Iterator[str]:
 
 
 def _beside(ear: Listener) -> list[str]:
-    """What to know of another program that listens on this computer; the live picture has it, too, as it clears the
-    screen."""
+    """What to know of another program that listens on this computer, and of a network without multicast; the live
+    picture has it, too, as it clears the screen."""
     import textwrap
 
-    from eavesong.playback.listen import BESIDE_ANOTHER
+    from eavesong.playback.listen import BESIDE_ANOTHER, ONLY_HERE
 
-    return textwrap.wrap(BESIDE_ANOTHER, 80) if ear.beside_another else []
+    told = [BESIDE_ANOTHER] * ear.beside_another + [ONLY_HERE] * ear.only_here
+    return [line for each in told for line in textwrap.wrap(each, 80)]
 
 
 def fitted(lines: list[str], room: int) -> list[str]:

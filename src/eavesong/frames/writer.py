@@ -15,18 +15,19 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 
 from eavesong.errors import OutputError, Problem
-from eavesong.files import whole_file
-from eavesong.frames.begun import can_begin, copy_checked
+from eavesong.frames.begun import Begun, can_begin
 from eavesong.frames.description import Description, PatchRow, PropRow
-from eavesong.frames.encode import EncodedFrames
+from eavesong.frames.encode import Chunk, EncodedFrames
 from eavesong.frames.format import FORMAT, IN_COLUMNS, UNITS, chunk_frames_for, column_width_for, link_name
-from eavesong.frames.guard import refuse_foreign
 from eavesong.frames.unfinished import Unfinished
 
 if TYPE_CHECKING:
     import h5py
 
-    from eavesong.frames.chunks import Frames
+    from eavesong.frames.begun import Copying
+
+HELD = 64 << 20
+"""Bytes of chunks that wait for the file that this one begins as to be copied, at most."""
 
 
 class FramesWriter:
@@ -40,43 +41,40 @@ class FramesWriter:
 
     def __init__(
         self, path: str | Path, *, description: Description, frame_count: int, chunk_frames: int | None = None,
-        overwrite: bool = False, upon: Frames | None = None, workers: int | None = None,
+        overwrite: bool = False, begun: Begun | None = None,
     ) -> None:  # fmt: skip
-        """``overwrite``: take the place of a file that eavesong did not write. ``upon``: begin with all chunks of
-        another file, which ``can_begin`` it, copied by so many ``workers``; FramesError where one is damaged."""
+        """``overwrite``: take the place of a file that eavesong did not write. ``begun``: the draft of ``path``, which
+        may begin with all chunks of another file that ``can_begin`` it; FramesError where one is damaged."""
         self.path = Path(path)
         self.overwrite = overwrite
-        self._upon, self._workers = upon, workers
+        self._begun = begun
+        self._upon = None if begun is None else begun.upon
         self.description = description
         self.frame_count = frame_count
         self.chunk_frames = chunk_frames or chunk_frames_for(description.channel_count, frame_count)
         """Frames in every chunk but the last: what ``encode_frames`` is to be given."""
         self.frames_written = 0
+        self._copying: Copying | None = None
+        self._held: list[tuple[tuple[int, int], Chunk]] = []
+        self._bytes_held = 0
         self._column_width = column_width_for(description.channel_count)
         if frame_count < 1 or description.channel_count < 1:
             raise ValueError(f"{frame_count} frames of {description.channel_count} channels make no file")
         if not 0 < self.chunk_frames <= frame_count:
             raise ValueError(f"a chunk holds 1 to {frame_count} frames, not {self.chunk_frames}")
-        if upon is not None and not can_begin(upon, (frame_count, description.channel_count)):
+        if self._upon is not None and not can_begin(self._upon, (frame_count, description.channel_count)):
             raise ValueError("a file cannot begin as one of other chunks")
 
     def __enter__(self) -> Self:
-        refuse_foreign(self.path, self.overwrite)
-        self._whole = whole_file(self.path)
-        draft = self._whole.__enter__()
-        try:
-            with self._told():
-                self._draft = Unfinished(draft)
-                if self._upon is not None:
-                    copy_checked(self._upon, self._draft.put, self._workers)
-                self._file = _create(self._draft) if self._upon is None else _reopen(self._draft)
-                _describe(self._file, self.description, self.frame_count)
-                shape = self.frame_count, self.description.channel_count
-                chunks = self.chunk_frames, self._column_width
-                self._frames = self._file["frames"].id if self._upon else _create_frames(self._file, shape, chunks)
-        except BaseException:
-            self._abandon()
-            raise
+        self._begun = self._begun or Begun(self.path, overwrite=self.overwrite)
+        self._draft, self._copying = self._begun.draft, self._begun.copying
+        if self._copying is None:
+            try:
+                with self._told():
+                    self._open()
+            except BaseException:
+                self._abandon()
+                raise
         return self
 
     def append(self, encoded: EncodedFrames) -> None:
@@ -87,14 +85,32 @@ class FramesWriter:
             raise ValueError(f"the next chunk holds {due} frames, not {encoded.frames}")
         if self._upon is None and None in encoded.chunks:
             raise ValueError("a chunk is left as it is in a file that begins empty")
-        with self._told():
-            for column, chunk in enumerate(encoded.chunks):
-                if chunk is None:
-                    continue
-                self._draft.expect(chunk.data)
-                where = self.frames_written, column * self._column_width
-                self._frames.write_direct_chunk(where, chunk.data, chunk.filter_mask)
+        for column, chunk in enumerate(encoded.chunks):
+            if chunk is not None:
+                self._held.append(((self.frames_written, column * self._column_width), chunk))
+                self._bytes_held += chunk.data.size
         self.frames_written += encoded.frames
+        if self._copying is None or self._bytes_held > HELD or not self._copying.running():
+            self._write_held()
+
+    def _open(self) -> None:
+        """Open the draft as an HDF5 file and say in it what it will hold."""
+        self._file = _create(self._draft) if self._upon is None else _reopen(self._draft)
+        _describe(self._file, self.description, self.frame_count)
+        shape, chunks = (self.frame_count, self.description.channel_count), (self.chunk_frames, self._column_width)
+        self._frames = self._file["frames"].id if self._upon else _create_frames(self._file, shape, chunks)
+
+    def _write_held(self) -> None:
+        """Write what was appended, when the file that this one begins as has been copied."""
+        with self._told():
+            if self._copying is not None:
+                self._copying.wait()
+                self._copying = None
+                self._open()
+            for where, chunk in self._held:
+                self._draft.expect(chunk.data)
+                self._frames.write_direct_chunk(where, chunk.data, chunk.filter_mask)
+        self._held, self._bytes_held = [], 0
 
     def __exit__(
         self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
@@ -107,13 +123,14 @@ class FramesWriter:
             raise
         if kind is not None:
             self._abandon()
-        else:
-            self._whole.__exit__(None, None, None)
+        elif self._begun is not None:
+            self._begun.keep()
 
     def _complete(self) -> None:
         """Flush everything, then say that it is complete, then close."""
         if self.frames_written != self.frame_count:
             raise ValueError(f"{self.frames_written} of {self.frame_count} frames were appended")
+        self._write_held()
         with self._told():
             self._file.flush()
             self._draft.check()
@@ -123,14 +140,12 @@ class FramesWriter:
 
     def _abandon(self) -> None:
         """Close what is open and remove the draft, whatever state it is in."""
-        if (draft := getattr(self, "_draft", None)) is not None:
-            draft.give_up()
-        for opened in (getattr(self, "_file", None), draft):
-            if opened is not None:
+        if self._begun is not None:
+            self._draft.give_up()
+            if (opened := getattr(self, "_file", None)) is not None:
                 with contextlib.suppress(Exception):
                     opened.close()
-        with contextlib.suppress(_AbandonedError):
-            self._whole.__exit__(_AbandonedError, _AbandonedError(), None)
+            self._begun.give_up()
 
     @contextlib.contextmanager
     def _told(self) -> Iterator[None]:
@@ -139,13 +154,8 @@ class FramesWriter:
             yield
             self._draft.check()
         except (OSError, RuntimeError) as fault:
-            draft = getattr(self, "_draft", None)
-            reason = _reason((draft and draft.fault) or fault)
+            reason = _reason(self._draft.fault or fault)
             raise OutputError(Problem(str(self.path), "", f"cannot be written: {reason}")) from None
-
-
-class _AbandonedError(Exception):
-    """Thrown into ``whole_file`` to have it clean up without another story about why."""
 
 
 def _reason(fault: Exception) -> str:

@@ -25,8 +25,8 @@ def sums(data, begins, sizes, found):
             added = np.uint32(0)
             weighted = np.uint32(0)
             for i in range(np.uint64(0), block):
-                high, low = data[at + np.uint64(2) * i], data[at + np.uint64(2) * i + one]
-                word = np.uint32(high) << np.uint32(8) | np.uint32(low)
+                low, high = data[at + np.uint64(2) * i], data[at + np.uint64(2) * i + one]
+                word = np.uint32(high) << np.uint32(8) | np.uint32(low)  # as it lies in memory: one load
                 added += word
                 weighted += word * np.uint32(i)
             at += np.uint64(2) * block
@@ -36,14 +36,15 @@ def sums(data, begins, sizes, found):
             running = (running >> np.uint64(16)) + (running & most)
             plain = (plain >> np.uint64(16)) + (plain & most)
         while at < end:
-            plain += np.uint64(data[at]) << np.uint64(8)
+            plain += np.uint64(data[at])
             if at + one < end:
-                plain += np.uint64(data[at + one])
+                plain += np.uint64(data[at + one]) << np.uint64(8)
             running += plain
             at += np.uint64(2)
         if plain:  # 65535 stands for 0 unless every byte is 0
-            plain = (plain - one) % most + one
-            running = (running - one) % most + one
+            # Modulo 65535 a word times 256 is that word with its two bytes exchanged.
+            plain = (plain * block - one) % most + one
+            running = (running * block - one) % most + one
         found[piece] = running << np.uint64(16) | plain
 
 

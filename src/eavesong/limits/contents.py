@@ -127,8 +127,8 @@ def _power(power: Power, share: float) -> Iterator[Block]:
     if power.house.worst is not None:
         yield Paragraph(f"The house draws most at {power.house.worst}.")
     one = power.pixel
-    seen = "" if one.peak_amperes is None else f", {1000 * one.peak_amperes:.0f} mA at most in these frames"
-    yield Paragraph(f"A single pixel draws up to {1000 * one.full_amperes:.0f} mA at full white{seen}.")
+    seen = "" if one.peak_amperes is None else f", {1000 * one.peak_amperes:.3g} mA at most in these frames"
+    yield Paragraph(f"A single pixel draws up to {1000 * one.full_amperes:.3g} mA at full white{seen}.")
     yield Paragraph(_energy(power.energy))
 
 

@@ -45,6 +45,13 @@ BESIDE_ANOTHER = (
     "of the two: what is counted here may not be all that was sent."
 )
 """What to say of a listener that is ``beside_another``."""
+NO_MULTICAST = {errno.ENODEV, errno.ENETUNREACH, errno.EADDRNOTAVAIL}
+"""What a system answers who wants to join a group where no network carries multicast."""
+ONLY_HERE = (
+    "No network of this computer carries multicast: what is sent to one of its own addresses is heard, 127.0.0.1 among "
+    "them, and nothing else."
+)
+"""What to say of a listener that hears ``only_here``."""
 
 
 @dataclass
@@ -167,14 +174,25 @@ class Listener:
         self.beside_another = False
         """Whether another program listens there, so that what is sent to one address reaches only one: it was there
         already, or is an eavesong that came later."""
+        self.only_here = False
+        """Whether no network carries multicast, so that only what is sent to this computer is heard."""
         groups = [] if address else [group_address(n) for n in (DISCOVERY_UNIVERSE, *self.universes)]
         try:
             if len(groups) > MOST_GROUPS:
                 raise OSError(errno.ENOBUFS, "too many groups")
             for first in range(0, max(1, len(groups)), GROUPS):
-                made, beside = _open(address, port, interface, groups[first : first + GROUPS], alone=not first)
+                joined = groups[first : first + GROUPS]
+                try:
+                    made, beside = _open(address, port, interface, joined, alone=not first)
+                except OSError as fault:
+                    if first or interface or not joined or fault.errno not in NO_MULTICAST:
+                        raise
+                    self.only_here = True
+                    made, beside = _open(address, port, interface, (), alone=True)
                 self._selector.register(made, 1)
                 self.beside_another |= beside and not first
+                if self.only_here:
+                    break
         except OSError as fault:
             self.close()
             raise OutputError(_deaf(fault, f"{address or 'port'} {port}", len(groups))) from None

@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from eavesong.frames import Description, EncodedFrames, Frames
+    from eavesong.frames import Description, EncodedFrames
+    from eavesong.frames.begun import Begun
     from eavesong.scene import Scene
     from eavesong.within.stages import Within
 
@@ -112,19 +113,17 @@ def render_scene(
 
 def write_frames(
     scene: Scene, out: str | Path, description: Description, blocks: Callable[[int], Iterable[list[EncodedFrames]]], *,
-    progress: Progress | None = None, overwrite: bool = False, upon: Frames | None = None, workers: int | None = None,
+    progress: Progress | None = None, overwrite: bool = False, begun: Begun | None = None,
 ) -> Rendered:  # fmt: skip
     """Write the frames of a scene into the file ``out``, whole or not at all.
 
-    blocks: gives its chunks in order, some at a time, of as many frames as it is told. upon, workers: as of
+    blocks: gives its chunks in order, some at a time, of as many frames as it is told. begun: as of
     `FramesWriter`. Raises OutputError when ``out`` cannot be written.
     """
     from eavesong.frames import FramesWriter
 
     first, count = scene.terms.frame_range(scene.grid.duration)
-    with FramesWriter(
-        out, description=description, frame_count=count, overwrite=overwrite, upon=upon, workers=workers
-    ) as writer:
+    with FramesWriter(out, description=description, frame_count=count, overwrite=overwrite, begun=begun) as writer:
         for chunks in blocks(writer.chunk_frames):
             for chunk in chunks:
                 writer.append(chunk)

@@ -25,6 +25,7 @@ from eavesong.words import visible
 
 if TYPE_CHECKING:
     from eavesong.frames import FramesFile
+    from eavesong.frames.begun import Begun
     from eavesong.layout import Layout
     from eavesong.render import Rendered
     from eavesong.render.render import Progress
@@ -75,49 +76,72 @@ def retarget(
     Raises what render raises, FramesError when ``frames`` is no frames file or damaged, and OutputError where ``out``
     is one of the files that are read.
     """
-    from eavesong.layout import load_layout
-    from eavesong.scene.place import place_cues
-
     if out is not None:
         refuse_read(out, (show, old, new, frames, song))
-    with ThreadPoolExecutor(1) as beside:
-        reading = beside.submit(load_layout, old)
-        try:
-            order = Order.of(show, new, song or _song_of(frames), frame_rate=fps)
-            if out is not None:
-                refuse_foreign(out, overwrite)
-            scene = make_scene(order)
-        finally:
-            before = reading.result()  # what is wrong with the old house is told first
-    assert scene.show is not None, "a scene made from an order has a show"
-    cues = place_cues(scene.show, before, scene.grid)
+        refuse_foreign(out, overwrite)
     if out is None:
-        return Retargeted(_report(replace(scene, layout=before, cues=cues), scene), None, (), 0, "")
-    props, misfit = scene.layout.props, ""
+        _, earlier, scene = _scenes(show, old, new, song or _song_of(frames), fps)
+        return Retargeted(_report(earlier, scene), None, (), 0, "")
+    was_dark: tuple[int, ...] | None = None
+    known: dict[int, bool] = {}
     kept: tuple[int, ...] = ()
-    with ThreadPoolExecutor(1) as beside, _opened(frames) as file:
+    misfit = ""
+    with _opened(frames) as file, _begun(file, out, overwrite, workers) as begun, ThreadPoolExecutor(1) as beside:
+        order, earlier, scene = _scenes(show, old, new, song or _song_of(frames), fps)
         terms, notes = _terms(file, order, out, scene.layout)
-        scene = replace(scene, terms=terms)
-        earlier = replace(scene, layout=before, cues=cues)
-        change = beside.submit(compare_houses, before, scene.layout)
-        was_dark: tuple[int, ...] | None = None
-        known: dict[int, bool] = {}
+        scene, earlier = replace(scene, terms=terms), replace(earlier, terms=terms)
+        change = beside.submit(compare_houses, earlier.layout, scene.layout)
         if file is not None and not (misfit := why_useless(file, earlier)):
             looking = beside.submit(_dark, earlier, file)
             rendered, kept = render_rest(
-                scene, earlier, file, out, workers=workers, progress=progress, overwrite=overwrite
+                scene, earlier, file, out, workers=workers, progress=progress, overwrite=overwrite, begun=begun
             )
             was_dark = looking.result()
-            as_before = pair_props(before, scene.layout)
+            as_before = pair_props(earlier.layout, scene.layout)
             known = {index: as_before[index] in was_dark for index in kept}
         else:
+            if begun is not None:
+                begun.give_up()
             rendered = render_scene(scene, out, workers=workers, progress=progress, overwrite=overwrite)
             rendered = replace(rendered, notes=(*notes, *rendered.notes))
     with _opened(out) as made:
         report = _report(earlier, scene, was_dark, made, change.result(), known)
+    props = scene.layout.props
     computed = tuple(prop.name for index, prop in enumerate(props) if index not in kept)
     copied = sum(props[index].stop - props[index].start for index in kept)
     return Retargeted(report, rendered, computed, copied, misfit)
+
+
+def _scenes(
+    show: str | Path, old: str | Path, new: str | Path, song: str | Path | None, fps: float
+) -> tuple[Order, Scene, Scene]:
+    """What is asked for on the new house, and the scenes of the old house and the new one."""
+    from eavesong.layout import load_layout
+    from eavesong.scene.place import place_cues
+
+    with ThreadPoolExecutor(1) as beside:
+        reading = beside.submit(load_layout, old)
+        try:
+            order = Order.of(show, new, song, frame_rate=fps)
+            scene = make_scene(order)
+        finally:
+            before = reading.result()  # what is wrong with the old house is told first
+    assert scene.show is not None, "a scene made from an order has a show"
+    return order, replace(scene, layout=before, cues=place_cues(scene.show, before, scene.grid)), scene
+
+
+def _begun(
+    file: FramesFile | None, out: str | Path, overwrite: bool, workers: int | None
+) -> AbstractContextManager[Begun | None]:
+    """The draft of ``out``, copied from the old frames while all else is read, where it looks as if that will serve."""
+    from eavesong.frames.begun import Begun
+    from eavesong.render.origin import made_by
+
+    if file is None or file.frames.shape[1] == file.frames.dataset.chunks[1]:
+        return nullcontext()
+    if file.hashes.get("renderer") != made_by() or not Reopened(file).terms.whole:
+        return nullcontext()
+    return Begun(out, overwrite=overwrite, upon=file.frames, workers=workers)
 
 
 def _report(

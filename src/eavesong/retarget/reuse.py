@@ -22,6 +22,7 @@ from eavesong.scene.layers import pixel_values
 
 if TYPE_CHECKING:
     from eavesong.frames import EncodedFrames, FramesFile
+    from eavesong.frames.begun import Begun
     from eavesong.frames.encode import Chunk
     from eavesong.layout import Layout
     from eavesong.layout.patch import Patch
@@ -97,11 +98,12 @@ def channels_before(old: Patch, new: Patch, was: Indices, pixels: Indices) -> In
 
 def render_rest(
     scene: Scene, old: Scene, file: FramesFile, out: str | Path, *, workers: int | None = None,
-    progress: Progress | None = None, overwrite: bool = False,
+    progress: Progress | None = None, overwrite: bool = False, begun: Begun | None = None,
 ) -> tuple[Rendered, tuple[int, ...]]:  # fmt: skip
     """Write the frames of a scene: what can be is copied from ``file``, the frames of the ``old`` one, the rest drawn.
 
-    Also gives the indices of the props that were copied. Raises FramesError where ``file`` is damaged.
+    begun: the draft of ``out``, begun upon ``file``; it is given up where ``out`` cannot begin so. Also gives the
+    indices of the props that were copied. Raises FramesError where ``file`` is damaged.
     """
     from eavesong.engines import draw
     from eavesong.render.render import block_frames, describe_scene, in_order, spans, write_frames
@@ -112,7 +114,7 @@ def render_rest(
     drawing = draw(scene.only(rest)) if rest else None  # without any, nothing is even compiled
     pixels = np.flatnonzero(np.isin(scene.layout.pixels.prop, kept))
     first, count = scene.terms.frame_range(scene.grid.duration)
-    copier = Copier(file, channels_before(old.layout.patch, scene.layout.patch, was, pixels), count)
+    copier = Copier(file, channels_before(old.layout.patch, scene.layout.patch, was, pixels), count, begun)
 
     mine = threading.local()  # rows of each thread: where nothing is drawn it does not matter what they hold
 
@@ -130,17 +132,16 @@ def render_rest(
         return in_order(lambda span: made(span, size), spans(first, count, size), workers)
 
     description = describe_scene(scene, out)
-    done = write_frames(
-        scene, out, description, blocks, progress=progress, overwrite=overwrite, upon=copier.upon, workers=workers
-    )
+    done = write_frames(scene, out, description, blocks, progress=progress, overwrite=overwrite, begun=copier.begun)
     return done, kept
 
 
 class Copier:
     """Makes new frames from what of them was drawn and the old ones."""
 
-    def __init__(self, file: FramesFile, before: Indices, count: int) -> None:
-        """before: for each channel the old one that it is copied from, -1 where it was drawn; of ``count`` frames."""
+    def __init__(self, file: FramesFile, before: Indices, count: int, begun: Begun | None = None) -> None:
+        """before: for each channel the old one that it is copied from, -1 where it was drawn; of ``count`` frames.
+        begun: a draft that begins as the file."""
         from eavesong.frames.begun import can_begin
         from eavesong.frames.format import column_width_for
 
@@ -149,14 +150,17 @@ class Copier:
         self.columns = [slice(first, first + width) for first in range(0, len(before), width)]
         self.whole = {column.start for column in self.columns if self.copied[column].all()}
         lies = (before == np.arange(len(before)))[self.copied].all()
-        self.upon = file.frames if self.whole and lies and can_begin(file.frames, (count, len(before))) else None
-        """The frames that the new file begins with, where chunks hold what they did, but for what was drawn."""
+        if begun is not None and not (self.whole and lies and can_begin(file.frames, (count, len(before)))):
+            begun.give_up()
+            begun = None
+        self.begun = begun
+        """The draft, where chunks of the new file hold what those of the old one did, but for what was drawn."""
 
     def encoded(self, first: int, rows: Bytes, size: int) -> EncodedFrames:
         """Frames from the file's frame ``first`` on, in chunks of ``size``, whose ``rows`` (f, channels) were drawn."""
         from eavesong.frames import EncodedFrames, encode_frames
 
-        if self.upon is not None:
+        if self.begun is not None:
             changed = (column if column.start not in self.whole else None for column in self.columns)
             return EncodedFrames(tuple(column and self._changed(first, rows, column) for column in changed), len(rows))
         old = self.file.frames[first : first + len(rows)]
@@ -170,5 +174,6 @@ class Copier:
         part, frames = rows[:, column], self.file.frames
         if (copied := self.copied[column]).any():
             held = frames.unpacked(*frames.stored(first, (column.start,)))
-            np.copyto(part, held[: part.shape[0], : part.shape[1]], where=copied)
+            for begin, end in np.flatnonzero(np.diff(copied, prepend=False, append=False)).reshape(-1, 2).tolist():
+                part[:, begin:end] = held[: len(part), begin:end]
         return encode_chunk(part, frames.dataset.chunks)
