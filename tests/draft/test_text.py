@@ -33,5 +33,14 @@ def test_names_with_quotes_and_other_letters():
     assert told["palettes"] == {"strophe 1": ["red"], "é": ["#fff"]}
 
 
+def test_who_changes_a_palette_is_told_what_is_added_to_it():
+    lines = palette_lines({"a": ("red",), "deep": ("#00f",), "b": ("lime",), "b deep": ("#f0f",)}, {"b deep", "deep"})
+    assert lines[:2] == [
+        "[palettes]",
+        "# deep and b deep: added to the others at every stroke, which can turn their hue; change them together.",
+    ]
+    assert "#" not in "".join(palette_lines({"a": ("red",), "deep": ("blue",)}, {"b deep"}))
+
+
 def test_spans_that_touch_are_joined():
     assert joined([(5, 9), (1, 5), (20, 24)]) == ((1, 9), (20, 24))

@@ -78,9 +78,11 @@ def strokes(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft
             if felt:
                 cool.setdefault((deep, frozenset(felt)), []).append(family)
     for (deep, bars), families in cool.items():
+        name = name_of(deep, looks)
         yield Draft(
-            _titled(families, "feel the strokes"), "what begins hard; faint, so that quick strokes cannot flash",
-            "stir", union(families), spans_of(bars), {"off": 0.5, "least": 0}, name_of(deep, looks), "plus-lighter",
+            _titled(families, "feel the strokes"),
+            f"what begins hard, '{name}' added to the colours there; faint, so that quick strokes cannot flash",
+            "stir", union(families), spans_of(bars), {"off": 0.5, "least": 0}, name, "plus-lighter",
             int(100 * faint(deep)) / 100, spare=True,
         )  # fmt: skip
 

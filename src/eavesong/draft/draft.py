@@ -71,7 +71,8 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     found = looks.looks_of(form, cast, costumes, rng)
     found, under = _under(form, found, wishes.calm)
     lit = [accents.WINDOWS, *beneath.at_rest(form, cast, found)]
-    dimmed = [*beneath.strokes(form, cast, found), *accents.behind(form, cast, found, wishes.calm)]
+    felt = list(beneath.strokes(form, cast, found))
+    dimmed = [*felt, *accents.behind(form, cast, found, wishes.calm)]
     striking = _striking(wearable[0]) if wishes.palettes or own else {}
     if striking:  # as faint as colours of this light have to be
         share = min(1.0, faint(*striking["accent"]) / faint(*accents.ACCENT))
@@ -92,7 +93,8 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     worn = {cue.palette for cue in everything if cue not in spared}
     sweep = third(wishes.palettes or own, scheme)
     palettes = _palettes(costumes, found) | {"sweep": (sweep, lighter(sweep), sweep)} | striking
-    text.lines += palette_lines({name: colours for name, colours in palettes.items() if name in worn})
+    added = {cue.palette for cue in felt}
+    text.lines += palette_lines({name: colours for name, colours in palettes.items() if name in worn}, added)
     text.add(heading("all the way through"), lit)
     for number, part in enumerate(form.parts):
         cues = [cue for at, cue in under if at == number and cue not in spared]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING
 
 from eavesong.draft.cue import Draft, Value
@@ -33,10 +33,15 @@ def quoted(text: str) -> str:
     return f'"{escaped}"'
 
 
-def palette_lines(palettes: dict[str, Sequence[str]]) -> list[str]:
-    """The table of palettes."""
+def palette_lines(palettes: dict[str, Sequence[str]], added: Collection[str] = ()) -> list[str]:
+    """The table of palettes. added: names of those that are added to others, which has to be known where one is
+    changed."""
     rows = [f"{_key(name)} = [{', '.join(quoted(colour) for colour in colours)}]" for name, colours in palettes.items()]
-    return ["[palettes]", *rows]
+    names = [name for name in palettes if name in added]
+    told = (
+        f"# {' and '.join(names)}: added to the others at every stroke, which can turn their hue; change them together."
+    )
+    return ["[palettes]", *([told] if names else []), *rows]
 
 
 def cue_lines(cue: Draft) -> list[str]:
