@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from eavesong.limits import Assumptions, limits
 from eavesong.limits.ampacity import FUSES
-from eavesong.limits.remedy import RATINGS, rating_for, spread
+from eavesong.limits.remedy import RATINGS, as_written, rating_for, spread
 
 HOUSE = """\
 title = "Advice"
@@ -207,3 +207,12 @@ def test_assumptions_reach_the_advice(house):
     first = [limits(house(text), None, Assumptions(slack=slack)).voltages[0].remedies[0].points[0][2]
              for slack in (0, 0.5)]  # fmt: skip
     assert first == pytest.approx([2, 3])
+
+
+@pytest.mark.parametrize(("metres", "unit", "length"), [(2.9, 1.0, 2.6), (2.99, 1.0, 2.6), (2.9, 0.3048, 8.3)])
+def test_leads_are_tried_as_they_are_written(metres, unit, length):
+    """In whole tenths without slack, up: 2.9 / 1.15 = 2.52 m or 8.27 ft. Longer leads share the current otherwise."""
+    written, tried = as_written(metres, 0.15, unit)
+    assert written == length
+    assert tried == pytest.approx(length * unit * 1.15)
+    assert as_written(tried, 0.15, unit) == (written, tried)

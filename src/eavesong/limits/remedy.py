@@ -5,6 +5,7 @@ Each one has been tried on the circuit itself with every check before it is name
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
@@ -136,11 +137,20 @@ def more_points(
         points = [first if first.wire is None else replace(first, wire=wire)]
         for position in spread(amperes, count)[1:].tolist():
             metres = near + wiring.reach(home, int(circuit.pixels[position]))
+            if wire.gauge is not None:
+                metres = as_written(metres, wiring.assumed.slack, wiring.plan.metres)[1]
             points.append(FeedPoint(position + circuit.first_position, wire, metres, first.cables))
         better = circuit.fed_at(points)
         if sound(better, amperes, connector):
             return better
     return None
+
+
+def as_written(metres: float, slack: float, unit: float) -> tuple[float, float]:
+    """The length of a lead as it is written in the file, in whole tenths of its ``unit`` (metres) without the share of
+    ``slack``, and what ``metres`` of lead become by that: what is proposed is tried as it will be read."""
+    length = math.ceil(10 * metres / (1 + slack) / unit - 1e-6) / 10
+    return length, length * unit * (1 + slack)
 
 
 def fewest_points(circuit: Circuit, amperes: Floats, wire: Conductor) -> int:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 import tomllib
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
@@ -17,6 +16,7 @@ from eavesong.layout.kinds import Conductor
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.circuits import circuits_of, pixel_name
 from eavesong.limits.propose import Proposal
+from eavesong.limits.remedy import as_written
 from eavesong.limits.voltage import Voltage
 from eavesong.statements import lines_by_path
 
@@ -110,7 +110,7 @@ def _is_whole(lines: Sequence[str]) -> bool:
 
 def _inject(layout: Layout, wire: Conductor, slack: float, prop: str, pixel: int, metres: float) -> str:
     """A feeding point as it is written; with its lead, in whole tenths, where the wire has a gauge."""
-    length = math.ceil(10 * metres / (1 + slack) / layout.power.metres - 1e-6) / 10
+    length, _ = as_written(metres, slack, layout.power.metres)
     lead = f", lead = {{ gauge = {wire.gauge}, length = {length:g} }}" if wire.gauge is not None and length else ""
     return f"{{ prop = {json.dumps(prop, ensure_ascii=False)}, pixel = {pixel}{lead} }}"
 
