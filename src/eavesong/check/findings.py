@@ -22,6 +22,7 @@ from eavesong.check.light import (
     seldom_at_a_glance,
     seldom_lit,
 )
+from eavesong.check.shifted import bars_late
 from eavesong.check.wishes import wishes_of
 from eavesong.errors import Problem
 from eavesong.layout.house import grouped
@@ -43,7 +44,7 @@ MOST_GAPS = 5
 
 
 WEIGHTS = {
-    "texts": "What was written for another sound",
+    "texts": "What was written for another sound, or for other bars",
     "dark": "What stays dark",
     "seldom": "What is dark for most of the song",
     "stand-in": "What stands in",
@@ -144,6 +145,7 @@ def check(
     if drawn or glance:
         found += [("dark", finding) for finding in _hidden_findings(show, scene)]
     found += [("texts", finding) for finding in scene.strays]
+    found += [("texts", finding) for finding in _shifted_findings(show, scene)]
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
     found += [("wish", finding) for finding in _wish_findings(show, layout, palettes)]
@@ -256,6 +258,18 @@ def _hidden_findings(show: Show, scene: Scene) -> Iterator[Problem]:
             "What stands further down is on top. Move the cue below that one, or give that one a 'blend' or 'opacity'."
         )
         yield Problem(show.path, show.place(cue.index, "effect"), found, advice)
+
+
+def _shifted_findings(show: Show, scene: Scene) -> Iterator[Problem]:
+    """That cues begin as many bars beside the song's parts throughout."""
+    if late := bars_late(scene):
+        bars = "a bar" if abs(late) == 1 else f"{abs(late)} bars"
+        found = (
+            f"its cues by bars begin and end {bars} {'after' if late > 0 else 'before'} the parts of the song, all "
+            "through it: bars were counted otherwise when it was written"
+        )
+        advice = "Draft it anew, or move its bars; or mend the song's beats, where they were corrected by mistake."
+        yield Problem(show.path, "", found, advice)
 
 
 def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator[Problem]:
