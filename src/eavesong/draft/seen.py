@@ -61,7 +61,7 @@ def turned_bars(form: Form, letter: str) -> Bars:
 def exchanged_bars(form: Form, letter: str, alike: Collection[str] = ()) -> Bars:
     """Bars in which house and garden wear one another's colours: every second eight of what goes on for long.
 
-    alike: letters that look like this one with its colours exchanged; before these, unless calm, it ends as it began.
+    alike: letters that look like this one with its colours exchanged; before these it ends as it began.
     """
     bars: set[int] = set()
     runs = [list(together) for _, together in groupby(form.parts, key=lambda part: (part.letter, part.tier))]
@@ -74,7 +74,7 @@ def exchanged_bars(form: Form, letter: str, alike: Collection[str] = ()) -> Bars
         for start, end in (phrase for part in parts for phrase in part.phrases):
             block = (start - begin + 1) // EXCHANGED if stop - start >= SHORT else block
             spans += [(start, end)] if block % 2 else []
-        clash = bool(after) and after[0].tier > CALM and after[0].letter in alike
+        clash = bool(after) and after[0].letter in alike
         while clash and spans and spans[-1][1] > stop - EXCHANGED:
             spans.pop()
         bars.update(bar for start, end in spans for bar in range(start, end))
