@@ -39,6 +39,7 @@ def cues(late: int, parts: tuple[int, ...] = PARTS) -> str:
         (cues(5), 0),  # too far to be a correction
         ("[[cue]]\neffect = 'glow'\nbars = [2, 10]\n", 0),  # two parts of six begin so: by chance
         ("[[cue]]\neffect = 'glow'\nsections = 'b'\n" + cues(0), 0),
+        ("[[cue]]\neffect = 'glow'\nbars = [2, 3]\nevery = 4\n", 0),  # by a rule of its own
         ("[[cue]]\neffect = 'glow'\n", 0),
     ],
 )

@@ -12,6 +12,7 @@ from eavesong.cli import main
 from eavesong.errors import FramesError, LayoutError
 from eavesong.limits import Assumptions, limits, parts_csv, parts_page, report_page, report_text
 from eavesong.limits.assumptions import CAUTIONS
+from eavesong.limits.contents import _milliamperes
 from eavesong.limits.findings import of_supplies, shortfall
 from powered import LINE
 
@@ -306,3 +307,11 @@ def test_frames_that_keep_to_a_supply_are_told_so(house, film, limited, advice):
     power = limits(small, film(small, np.full(10, 60))).power
     (finding,) = of_supplies(power, Assumptions(), limited)
     assert (finding.warning, finding.instead.startswith(advice)) == (True, True)
+
+
+@pytest.mark.parametrize(
+    ("amperes", "words"), [(0.0565, "56.5 mA"), (0.06, "60 mA"), (1.2, "1200 mA"), (0.05649, "56.5 mA")]
+)
+def test_what_a_pixel_draws_is_told_to_a_tenth(amperes, words):
+    """18.5 mA for each colour and 1 mA of its own: frames cannot seem to draw more than full white."""
+    assert _milliamperes(amperes) == words

@@ -22,7 +22,8 @@ def bars_late(scene: Scene) -> int:
     cues, or where they do so by no number of bars."""
     assert scene.show is not None, "a scene without a show has no cues to look at"
     grid = scene.grid
-    own = [cue for cue in scene.cues if scene.show.cues[cue.index].bars]
+    written = scene.show.cues  # what comes every few bars begins with a part, or beside all of them, by its own rule
+    own = [cue for cue in scene.cues if written[cue.index].bars and not written[cue.index].every]
     ends = {end for cue in own for span in cue.spans for end in (span.start, span.end)}
     parts = [part.start for part in grid.sections if 0 < part.start < grid.duration]
     if not ends or len(parts) < PARTS:

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from eavesong.frames import guard
-from eavesong.frames.format import CHECKSUM_BYTES, INFLATION, SKIP_DEFLATE, column_width_for
+from eavesong.frames.format import CHECKSUM_BYTES, SKIP_DEFLATE, column_width_for
 
 PAYS_BELOW = 0.72
 """A chunk is compressed where its sample shrinks to less than this share. Compressing takes about five times as long
@@ -93,10 +92,7 @@ def decode_chunk(chunk: Chunk, shape: tuple[int, int]) -> np.ndarray | None:
         return body.reshape(shape) if body.size == size else None
     damaged: type[Exception] = getattr(isal_zlib, "error", ValueError)  # its stub calls the class an instance
     try:
-        if body.size * INFLATION <= guard.LARGEST_INFLATED:  # in one piece: a third faster
-            held = isal_zlib.decompress(body, bufsize=size)
-        else:
-            held = isal_zlib.decompressobj().decompress(body, size + 1)
+        held = isal_zlib.decompressobj().decompress(body, size + 1)
     except (EOFError, ValueError, damaged):
         return None
     return np.frombuffer(held, np.uint8).reshape(shape) if len(held) == size else None

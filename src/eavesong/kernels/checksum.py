@@ -12,7 +12,7 @@ BLOCK = 256
 
 def sums(data, begins, sizes, found):
     """The checksum of each piece of ``data``, ``sizes`` bytes from ``begins`` on, into ``found``."""
-    block, one, most = np.uint64(BLOCK), np.uint64(1), np.uint64(65535)
+    block, one, most, exchange = np.uint64(BLOCK), np.uint64(1), np.uint64(65535), np.uint64(256)
     for piece in range(begins.size):
         at = np.uint64(begins[piece])
         end = at + np.uint64(sizes[piece])
@@ -43,8 +43,8 @@ def sums(data, begins, sizes, found):
             at += np.uint64(2)
         if plain:  # 65535 stands for 0 unless every byte is 0
             # Modulo 65535 a word times 256 is that word with its two bytes exchanged.
-            plain = (plain * block - one) % most + one
-            running = (running * block - one) % most + one
+            plain = (plain * exchange - one) % most + one
+            running = (running * exchange - one) % most + one
         found[piece] = running << np.uint64(16) | plain
 
 

@@ -127,9 +127,14 @@ def _power(power: Power, share: float) -> Iterator[Block]:
     if power.house.worst is not None:
         yield Paragraph(f"The house draws most at {power.house.worst}.")
     one = power.pixel
-    seen = "" if one.peak_amperes is None else f", {1000 * one.peak_amperes:.3g} mA at most in these frames"
-    yield Paragraph(f"A single pixel draws up to {1000 * one.full_amperes:.3g} mA at full white{seen}.")
+    seen = "" if one.peak_amperes is None else f", {_milliamperes(one.peak_amperes)} at most in these frames"
+    yield Paragraph(f"A single pixel draws up to {_milliamperes(one.full_amperes)} at full white{seen}.")
     yield Paragraph(_energy(power.energy))
+
+
+def _milliamperes(amperes: float) -> str:
+    """To a tenth: 56.5 would be 56 or 57, as it happens."""
+    return f"{1000 * amperes:.1f}".removesuffix(".0") + " mA"
 
 
 def _load(load: Load, measured: bool) -> Sequence[str]:

@@ -20,7 +20,7 @@ from eavesong.layout.kinds import Conductor
 from eavesong.limits.ampacity import largest_load
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.circuits import Circuit, FeedPoint, WireFinder, circuits_of
-from eavesong.limits.remedy import fewest_points, largest_rating, rating_for, spread
+from eavesong.limits.remedy import as_written, fewest_points, largest_rating, rating_for, spread
 from eavesong.limits.strain import sound
 
 Floats = NDArray[np.float64]
@@ -162,8 +162,7 @@ class _Planner:
     def _point(self, circuit: Circuit, place: int, home: Floats, gauge: int) -> FeedPoint:
         """A lead as long as it would be written in the file, in whole tenths of its unit."""
         straight = float(np.linalg.norm(self.wiring.places[circuit.pixels[place]] - home)) + self.assumed.spare
-        units = math.ceil(10 * straight / self.plan.metres - 1e-6) / 10
-        metres = units * self.plan.metres * (1 + self.assumed.slack)
+        _, metres = as_written(straight * (1 + self.assumed.slack), self.assumed.slack, self.plan.metres)
         return FeedPoint(circuit.first_position + place, Conductor(gauge=gauge), metres)
 
     def shared(self, pieces: Sequence[_Piece]) -> list[_Piece]:
