@@ -36,9 +36,8 @@ LEAD, REST = 0.7, 0.36
 MOST = 64
 """Phrases of a song that are looked at, at most."""
 SAME_HUE, SAME_LEAD, TWICE, FITTING, DIRTY = 0.3, 0.2, 0.32, 0.03, 0.06
-"""What neighbours of one hue cost, neighbours with one lead, and a mood that two letters
-share; what warmth in strong parts and coolness in soft ones is worth; what a lamp that looks brown or grey when dim
-costs in the softest part."""
+"""What neighbours of one hue cost, neighbours with one lead, and a mood that two letters share; what warmth in strong
+parts and coolness in soft ones is worth; what a lamp that looks brown or grey when dim costs in the softest part."""
 SAME_SIDE = 0.15
 """What it costs where neighbours have one hue on a side of the picture, garden or house; four times that on both."""
 UNUSED = 1.0
@@ -164,8 +163,7 @@ class _Judge:
         for one, other in self.beside:
             worth -= SAME_HUE * ((worn[one].colours.mood, worn[other].colours.mood) in self.alike)
             pairs = zip(sides_of(worn[one]), sides_of(worn[other]), strict=True)
-            sides = sum(close(mine, yours) for mine, yours in pairs)
-            worth -= SAME_SIDE * sides**2
+            worth -= SAME_SIDE * sum(close(mine, yours) for mine, yours in pairs) ** 2
             worth -= SAME_LEAD * (worn[one].families[0] == worn[other].families[0])
         worth -= STRAYING * sum(worn[at].colours.mood in self.foreign for at in self.home)
         worth -= TWICE * (len(worn) - len({each.colours.mood for each in worn}))

@@ -10,7 +10,8 @@ from eavesong.draft.cast import Family
 from eavesong.draft.form import CALM, FULL, STEADY, Form, Stanza
 
 SHAPE = ("roof", "trees", "centre")
-"""Families that are never quite dark: the outline of the house, the largest thing in the garden, and screens."""
+"""Families that are never quite dark, but for one of `OUTLINES` in calm parts: the outline of the house, the largest
+thing in the garden, and screens."""
 USED = 0.45
 """Share of a song in which something moves on everybody else, at least: lights that are mostly dark are a waste."""
 OUTLINES = ("roof", "trees")
