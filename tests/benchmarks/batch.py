@@ -193,17 +193,21 @@ import json, pathlib, sys, time
 from eavesong.frames import open_frames
 from eavesong.render import Order, render
 from eavesong.retarget import retarget
+from process import have_at_hand
 folder, song, runs = sys.argv[1], sys.argv[2], int(sys.argv[3])
 show, old, new = (f"{folder}/{name}" for name in ("street.show.toml", "old.toml", "new.toml"))
 frames, full, out = (f"{folder}/{name}.h5" for name in ("old", "full", "out"))
 render(Order(show, old, song), frames)
+size = pathlib.Path(frames).stat().st_size
 taken = {"full": [], "retarget": []}
 for _ in range(runs):
-    for path in (full, out):  # to give an old file's room back takes a system as long for either
+    for path in (full, out):
         pathlib.Path(path).unlink(missing_ok=True)
+    have_at_hand(folder, size)
     start = time.perf_counter()
     render(Order(show, new, song), full)
     taken["full"].append(time.perf_counter() - start)
+    have_at_hand(folder, size)
     start = time.perf_counter()
     done = retarget(show, old, new, out, frames=frames, song=song)
     taken["retarget"].append(time.perf_counter() - start)
@@ -219,7 +223,11 @@ def retarget(bench: Bench) -> Iterator[Figure]:
     song = str(bench.folder / "with" / "invention-0.wav")
     command = [sys.executable, "-c", RETARGET, str(bench.folder), song, str(bench.runs)]
     ran = subprocess.run(
-        command, capture_output=True, text=True, env={**os.environ, "EAVESONG_CACHE": str(bench.cache)}
+        command,
+        capture_output=True,
+        text=True,
+        cwd=Path(__file__).parent,
+        env={**os.environ, "EAVESONG_CACHE": str(bench.cache)},
     )
     if ran.returncode:
         raise RuntimeError(ran.stderr[-2000:])

@@ -12,6 +12,8 @@ import time
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+from process import have_at_hand
+
 BLOCK = 16  # frames computed together, as the renderer does at least
 FRAMES_PER_SECOND = 40
 
@@ -57,9 +59,12 @@ def render(show, layout, out, seconds, wired):
 
     read = load_layout if wired == "wired" else lambda path: _of_the_stack(load_layout(path))
     once(1.0)
+    size = read(layout).patch.channel_count * int(seconds) * FRAMES_PER_SECOND
+    have_at_hand(Path(out).parent, size)
     start = time.perf_counter()
     once(float(seconds))
     elapsed = time.perf_counter() - start
+    have_at_hand(Path(out).parent, size)
     return {"seconds": elapsed, "memory": _in_memory(show, read(layout), seconds)}
 
 

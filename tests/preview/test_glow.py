@@ -8,7 +8,7 @@ from eavesong.preview.glow import half_bell, halvings, shape_at, stamps
 
 
 def drawn(columns, rows, level, sigma, share=1.0):
-    """The canvas (h, w, 3), halved ``level`` times, of a picture 128 by 128 with white lights."""
+    """The canvas (h, 3, w), halved ``level`` times, of a picture 128 by 128 with white lights."""
     shape = shape_at((128, 128), level)
     canvas = np.zeros(shape, np.float32)
     places = (np.asarray(values, np.float32) for values in (columns, rows))
@@ -22,12 +22,12 @@ def drawn(columns, rows, level, sigma, share=1.0):
 def test_a_bell_gives_all_of_its_share(level, sigma):
     """An element of a halved canvas stands for four of the one before, so its sum is a quarter."""
     canvas = drawn([64.3], [63.8], level, sigma * 2**level, 0.6)
-    np.testing.assert_allclose(canvas.sum(axis=(0, 1)) * 4**level, 0.6, rtol=1e-5)
+    np.testing.assert_allclose(canvas.sum(axis=(0, 2)) * 4**level, 0.6, rtol=1e-5)
 
 
 @pytest.mark.parametrize("at", [(40.5, 30.5), (40.9, 30.1)])
 def test_its_middle_is_where_the_light_is(at):
-    canvas = drawn([at[0]], [at[1]], 0, 2.0)[..., 0].astype(np.float64)
+    canvas = drawn([at[0]], [at[1]], 0, 2.0)[:, 0].astype(np.float64)
     rows, columns = np.indices(canvas.shape) + 0.5
     assert (canvas * columns).sum() / canvas.sum() == pytest.approx(at[0], abs=0.02)
     assert (canvas * rows).sum() / canvas.sum() == pytest.approx(at[1], abs=0.02)
@@ -41,4 +41,4 @@ def test_half_a_bell_is_half_of_one_that_adds_up_to_1():
 
 def test_canvases_are_halved_while_they_can_hold_the_bell():
     assert [halvings(sigma) for sigma in (0.5, 1.2, 2.4, 9.7)] == [0, 0, 1, 3]
-    assert shape_at((1280, 720), 3) == (90, 160, 3)
+    assert shape_at((1280, 720), 3) == (90, 3, 160)

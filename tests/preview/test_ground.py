@@ -21,12 +21,12 @@ def lit():
     """The light (h, w) that each of the lights spills, seen from straight above."""
     projection = project(LIGHTS, SIZE, View(0, 90, flat=True))
     shape = shape_at(SIZE, LEVEL)
-    ground = Ground(LIGHTS, 0.0, projection, SIZE, LEVEL, np.ones(shape[:2], np.float32))
+    ground = Ground(LIGHTS, 0.0, projection, SIZE, LEVEL, np.ones(shape[::2], np.float32))
     spots = []
     for light in np.eye(5, dtype=np.float32)[:3]:
         canvas = np.zeros(shape, np.float32)
         ground.spill(np.repeat(light[:, None], 3, axis=1), brush, canvas)
-        spots.append(canvas[..., 1].astype(np.float64))
+        spots.append(canvas[:, 1].astype(np.float64))
     return projection, ground, spots
 
 
@@ -57,9 +57,9 @@ def test_equal_lamps_spill_equal_light_wherever_they_stand(lit):
 def test_no_light_falls_on_what_a_wall_hides():
     projection = project(LIGHTS, SIZE, View(20, 40))
     shape = shape_at(SIZE, LEVEL)
-    free = np.ones(shape[:2], np.float32)
-    free[:, : shape[1] // 2] = 0
+    free = np.ones(shape[::2], np.float32)
+    free[:, : shape[2] // 2] = 0
     canvas = np.zeros(shape, np.float32)
     Ground(LIGHTS, 0.0, projection, SIZE, LEVEL, free).spill(np.ones((5, 3), np.float32), brush, canvas)
-    assert not canvas[:, : shape[1] // 2].any()
-    assert canvas[:, shape[1] // 2 :].any()
+    assert not canvas[..., : shape[2] // 2].any()
+    assert canvas[..., shape[2] // 2 :].any()

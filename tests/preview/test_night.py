@@ -94,11 +94,11 @@ def test_lights_spill_on_the_ground_below_them_and_high_ones_wider():
     scene = Painter(bare(HIGH), SIZE, VIEWS["corner"])
     spots = []
     for which, levels in enumerate(((1, 0, 0), (0, 1, 0))):
-        canvas = np.zeros((SIZE[1] // 4, SIZE[0] // 4, 3), np.float32)
+        canvas = np.zeros((SIZE[1] // 4, 3, SIZE[0] // 4), np.float32)
         scene.ground.spill(light(*levels), scene.hand, canvas)
         below = HIGH[which] * [1, 0, 1]
         column, row = (float(at[0]) / 4 for at in scene.projection.place(below[None]))
-        glow = canvas[..., 0].astype(np.float64)
+        glow = canvas[:, 0].astype(np.float64)
         columns = np.indices(glow.shape)[1] + 0.5
         peak = np.unravel_index(glow.argmax(), glow.shape)
         assert np.hypot(peak[0] - row, peak[1] - column) < 6

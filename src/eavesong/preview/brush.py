@@ -7,7 +7,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.preview.glow import Floats, Stamps
+from eavesong.preview.glow import Floats, Places, Stamps
 
 BAND = 48
 """Rows that are developed at once: as many as stay in a processor's cache."""
@@ -23,19 +23,19 @@ BLEED = 0.12
 
 
 def stamp(own: Stamps, light: Floats, canvas: Floats) -> None:
-    """Add each light's bell to canvas (h, w, 3). light: float32 (n, 3)."""
+    """Add each light's bell to canvas (h, 3, w). light: float32 (n, 3)."""
     lit = np.flatnonzero(light.any(axis=1))
     flat, colours = canvas.reshape(-1), light[lit]
-    first = own.first[lit].astype(np.int64)[:, None] + np.arange(3)
+    first = own.first[lit].astype(np.int64)[:, None] + own.width * np.arange(3)
     for row in range(own.down.shape[1]):
         for tap in range(own.across.shape[1]):
             share = own.down[lit, row] * own.across[lit, tap]
-            np.add.at(flat, (first + 3 * (row * own.width + tap)).reshape(-1), (share[:, None] * colours).reshape(-1))
+            np.add.at(flat, (first + 3 * row * own.width + tap).reshape(-1), (share[:, None] * colours).reshape(-1))
 
 
 def blur(canvas: Floats, along: Floats, down: Floats) -> None:
-    """Blur canvas (h, w, 3) in place, dark outside; along, down: halves of bells, from the middle outwards."""
-    for axis, half in ((1, along), (0, down)):
+    """Blur canvas (h, 3, w) in place, dark outside; along, down: halves of bells, from the middle outwards."""
+    for axis, half in ((2, along), (0, down)):
         lines = np.moveaxis(canvas, axis, 0)
         before = lines.copy()
         lines *= half[0]
@@ -45,8 +45,8 @@ def blur(canvas: Floats, along: Floats, down: Floats) -> None:
 
 
 def double(small: Floats, fine: Floats) -> None:
-    """Add small (h, w, 3), drawn twice as large, to ``fine``."""
-    fine += _doubled(_doubled(small, 0), 1)[: fine.shape[0], : fine.shape[1]]
+    """Add small (h, 3, w), drawn twice as large, to ``fine``."""
+    fine += _doubled(_doubled(small, 0), 2)[: fine.shape[0], :, : fine.shape[2]]
 
 
 def _doubled(small: Floats, axis: int) -> Floats:
@@ -58,36 +58,32 @@ def _doubled(small: Floats, axis: int) -> Floats:
     return np.moveaxis(out, 0, axis)
 
 
-def enlarge(small: Floats, step: int, top: int, canvas: Floats) -> None:
-    """Add small (h, w, 3), drawn ``step`` times as large, to the rows of canvas from ``top`` on."""
-    out, lines = canvas[top : top + len(small) * step], small
-    for axis, count in ((0, len(out)), (1, canvas.shape[1])):
-        at = np.clip((np.arange(count) + 0.5) / step - 0.5, 0, lines.shape[axis] - 1).astype(np.float32)
-        low = np.minimum(at.astype(np.int64), max(lines.shape[axis] - 2, 0))
-        share = np.expand_dims(at - low, tuple(range(1, 3))) if axis == 0 else (at - low)[:, None]
-        upper = lines.take(np.minimum(low + 1, lines.shape[axis] - 1), axis)
-        lines = lines.take(low, axis)
-        lines = lines + share * (upper - lines)
-    out += lines
+def lay(at: Places, cells: Places, parts: Floats, ground: Floats, canvas: Floats) -> None:
+    """Add to canvas (h, 3, w) at places (n,) parts (4, n) of cells (4, n) of ground (h, 3, w), all of one colour's
+    first row: the others lie behind it."""
+    flat, seen = ground.reshape(-1), canvas.reshape(-1)
+    for colour in range(3):
+        own = flat[cells.astype(np.int64) + colour * ground.shape[2]]
+        seen[at.astype(np.int64) + colour * canvas.shape[2]] += (own * parts).sum(axis=0)
 
 
 def develop(canvas: Floats, half: Floats, dark: Floats, grain: Floats, out: NDArray[np.uint8]) -> None:
-    """Light to bytes: canvas (h, w, 3), half of its size (drawn twice as large) and the rows of dark (h, 3, w).
+    """Light to bytes: canvas (h, 3, w), half of its size (drawn twice as large) and dark (h, 3, w).
 
     grain: float32 (64, w) 0..1, added before rounding, so that slow gradients show no steps. out: uint8 (h, w, 3).
     """
     wide = _doubled(half, 0)
     for top in range(0, len(canvas), BAND):
         here = slice(top, top + BAND)
-        scene = canvas[here] + dark[here].transpose(0, 2, 1)
-        scene += _doubled(wide[here][: len(scene)], 1)[:, : scene.shape[1]]
-        noise = grain[np.arange(top, top + len(scene)) & 63, :, None]
-        out[here] = np.minimum(255 * toned(scene) + noise, 255).astype(np.uint8)
+        scene = canvas[here] + dark[here]
+        scene += _doubled(wide[here][: len(scene)], 2)[..., : scene.shape[2]]
+        noise = grain[np.arange(top, top + len(scene)) & 63, None]
+        out[here] = np.minimum(255 * toned(scene, 1) + noise, 255).astype(np.uint8).transpose(0, 2, 1)
 
 
-def toned(scene: Floats) -> Floats:
-    """What a screen shows of light (…, 3), 0..1: what burns out bleeds to white, then the curve."""
-    scene = scene + BLEED * np.maximum(scene.max(axis=-1, keepdims=True) - 1, 0)
+def toned(scene: Floats, colours: int = -1) -> Floats:
+    """What a screen shows of light, 0..1: what burns out bleeds to white, then the curve. colours: their axis."""
+    scene = scene + BLEED * np.maximum(scene.max(axis=colours, keepdims=True) - 1, 0)
     root = np.minimum(np.sqrt(scene), np.float32(MOST))
     above, below = (np.full_like(root, terms[-1]) for terms in TONE)
     for value, terms in ((above, TONE[0]), (below, TONE[1])):

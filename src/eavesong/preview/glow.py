@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 Floats = NDArray[np.float32]
+Places = NDArray[np.uintp]
 
 REACH = 3.0
 """Standard deviations at which a bell is cut off."""
@@ -24,8 +25,8 @@ REACH = 3.0
 class Stamps:
     """One bell for each light, on a canvas: light times ``down`` times ``across``, from ``first`` on."""
 
-    first: NDArray[np.uintp]
-    """(n,) place of a window's first number in a canvas (h, w, 3) taken as one row."""
+    first: Places
+    """(n,) place of a window's first number in a canvas (h, 3, w) taken as one row."""
     across: Floats
     """(n, k) shares of its columns."""
     down: Floats
@@ -40,8 +41,11 @@ def halvings(sigma: float) -> int:
 
 
 def shape_at(size: tuple[int, int], level: int) -> tuple[int, int, int]:
-    """Rows, columns and colours of a canvas halved ``level`` times, for a picture of ``size`` (width, height)."""
-    return -(-size[1] // 2**level), -(-size[0] // 2**level), 3
+    """Rows, colours and columns of a canvas halved ``level`` times, for a picture of ``size`` (width, height).
+
+    A row's colours lie one behind the other: loops over one of them run over neighbours.
+    """
+    return -(-size[1] // 2**level), 3, -(-size[0] // 2**level)
 
 
 def stamps(
@@ -53,11 +57,11 @@ def stamps(
 
     sigma 0: a light is shared out over the four elements around it. What falls outside the canvas is lost.
     """
-    left, across = _windows(columns / 2**level, shape[1], sigma / 2**level)
+    left, across = _windows(columns / 2**level, shape[2], sigma / 2**level)
     top, down = _windows(rows / 2**level, shape[0], sigma / 2**level)
     each = np.broadcast_to(np.asarray(share, np.float32) / 4**level, columns.shape).astype(np.float32)
-    first = ((top * shape[1] + left) * 3).astype(np.uintp)
-    return Stamps(first, across, np.ascontiguousarray(down * each[:, None]), shape[1])
+    first = (top * 3 * shape[2] + left).astype(np.uintp)
+    return Stamps(first, across, np.ascontiguousarray(down * each[:, None]), shape[2])
 
 
 def _windows(places: Floats, size: int, sigma: float) -> tuple[NDArray[np.int64], Floats]:

@@ -41,7 +41,7 @@ class Ground:
         across = places.max(axis=0) + BEYOND - self.low
         self.cell = max(0.4, float(across.max()) / (MOST_CELLS - 2))
         wide, deep = (int(each / self.cell) + 2 for each in across)
-        self.shape = (deep, wide, 3)
+        self.shape = (deep, 3, wide)
         columns, rows = ((places - self.low) / self.cell + 0.5).astype(np.float32).T
         high = metres[:, 1] - height > HIGH
         self.maps = []
@@ -52,7 +52,7 @@ class Ground:
 
     def _see(self, projection: Projection, height: float, size: tuple[int, int], level: int, free: Singles) -> None:
         """Which cells of the map each element of the canvas shows, and how much of each."""
-        down, across, _ = shape_at(size, level)
+        down, _, across = shape_at(size, level)
         step = 2**level
         row, column = (np.ravel(each) for each in np.mgrid[0:down, 0:across])
         rise = (projection.centre[1] - (row + 0.5) * step) / projection.focal
@@ -61,18 +61,19 @@ class Ground:
         fall = projection.eye[1] - height
         away = np.where(rays[:, 1] < -1e-6, fall / np.maximum(-rays[:, 1], 1e-6), 0.0)
         x, z = ((projection.eye + away[:, None] * rays)[:, [0, 2]] - self.low).T / self.cell
-        inside = (away > 0) & (x >= 0) & (z >= 0) & (x < self.shape[1] - 1) & (z < self.shape[0] - 1)
-        self.at = np.flatnonzero(inside & (free.ravel() > 0))
-        x, z = x[self.at], z[self.at]
+        inside = (away > 0) & (x >= 0) & (z >= 0) & (x < self.shape[2] - 1) & (z < self.shape[0] - 1)
+        at = np.flatnonzero(inside & (free.ravel() > 0))
+        self.at = (row[at] * 3 * across + column[at]).astype(np.uintp)
+        x, z = x[at], z[at]
         left, back = x.astype(np.int64), z.astype(np.int64)
         over, fore = x - left, z - back
-        first = back * self.shape[1] + left
-        self.cells = np.stack([first, first + 1, first + self.shape[1], first + self.shape[1] + 1])
+        first, line = back * 3 * self.shape[2] + left, 3 * self.shape[2]
+        self.cells = np.stack([first, first + 1, first + line, first + line + 1]).astype(np.uintp)
         parts = np.stack([(1 - over) * (1 - fore), over * (1 - fore), (1 - over) * fore, over * fore])
-        self.parts = (parts * free.ravel()[self.at]).astype(np.float32)[..., None]
+        self.parts = (parts * free.ravel()[at]).astype(np.float32)
 
     def spill(self, light: Singles, hand: Any, canvas: Singles) -> None:
-        """Add what ``light`` (n, 3) spills on the ground to a canvas (h, w, 3).
+        """Add what ``light`` (n, 3) spills on the ground to a canvas (h, 3, w).
 
         hand: who draws, ``brush`` or ``paint``.
         """
@@ -84,6 +85,4 @@ class Ground:
             hand.stamp(own, light, spread)
             hand.blur(spread, bell, bell)
             ground += spread
-        flat, seen = ground.reshape(-1, 3), canvas.reshape(-1, 3)
-        for cells, part in zip(self.cells, self.parts, strict=True):
-            seen[self.at] += flat[cells] * part
+        hand.lay(self.at, self.cells, self.parts, ground, canvas)

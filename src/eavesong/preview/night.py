@@ -116,7 +116,7 @@ class Painter:
         (level, disc), off = self._stamps[0], np.zeros(self._shapes[0], np.float32)
         if level == 0:
             self.hand.stamp(disc, np.full((count, 3), UNLIT, np.float32), off)
-        return np.minimum(off, np.float32(HINT))
+        return np.minimum(off, np.float32(HINT)).transpose(0, 2, 1)
 
     def write(self, words: str) -> None:
         """Let a few words stand at the upper left of every picture from now on."""
@@ -141,7 +141,7 @@ class Painter:
         """The light in the picture, linear (height, width, 3), without the backdrop, for ``light`` (n, 3) 0..1."""
         canvas, half = self._drawn(light)
         self.hand.double(half, canvas)
-        return canvas.copy()
+        return canvas.transpose(0, 2, 1).copy()
 
     def picture(self, light: Bytes) -> Bytes:
         """The picture as sRGB bytes (height, width, 3), for the light of a frame, uint8 (n, 3)."""
@@ -149,10 +149,10 @@ class Painter:
 
     def developed(self, glow: Picture) -> Bytes:
         """Tone mapping by 1 - exp(-light), as film takes light, with what burns out bleeding to white; then sRGB."""
-        return self._developed(np.ascontiguousarray(glow), np.zeros(self._shapes[1], np.float32))
+        return self._developed(np.ascontiguousarray(glow.transpose(0, 2, 1)), np.zeros(self._shapes[1], np.float32))
 
     def _developed(self, canvas: Picture, half: Picture) -> Bytes:
-        out = np.empty(canvas.shape, np.uint8)
+        out = np.empty((*self.size[::-1], 3), np.uint8)
         self.hand.develop(canvas, half, self._dark, grain(self.size[0]), out)
         return out
 
