@@ -1,11 +1,12 @@
 """A show by bars on a song whose bars were counted anew, the bars of its parts written down by hand."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
 from eavesong.check import check
-from eavesong.check.shifted import bars_late
+from eavesong.check.shifted import bars_late, moved_since
 from eavesong.layout import Layout
 from eavesong.music import BeatGrid, Section
 from eavesong.scene import set_scene
@@ -58,3 +59,44 @@ def test_parts_that_begin_beside_the_cues_throughout_are_told(
 def test_of_a_song_of_few_parts_nothing_is_said(read: Callable[[str], Show], house: Layout) -> None:
     scene = set_scene(read(cues(1, (1, 17, 33))), house, song((1, 17, 33)))
     assert bars_late(scene) == 0
+
+
+BEGAN = f"bars_began = {[[bar, 2.0 * (bar - 1)] for bar in (*PARTS, 41)]}\n"
+"""What a draft notes of `song`."""
+
+
+def counted(grid: BeatGrid, *, late: int = 0, since: int = 0, metre: int = 4) -> BeatGrid:
+    """The song with its bars counted otherwise: ``late`` beats later from beat ``since`` on, behind a longer bar."""
+    before = [n % metre + 1 for n in range(since)]
+    longer = [metre + 1 + n if since else metre - late + 1 + n for n in range(late)]
+    return replace(grid, positions=(*before, *longer, *(n % metre + 1 for n in range(160 - since - late))))
+
+
+@pytest.mark.parametrize(
+    ("grid", "what"),
+    [
+        (song(), None),
+        (counted(song(), late=1), None),  # by a beat: cues go along
+        (counted(song(), late=3), "bar 1 begins at 0:01.50 now, and began at 0:00.00; so do 6 more of 7 bars"),
+        (counted(song(), late=4, since=4), "bar 9 begins at 0:18.00 now, and began at 0:16.00; so do 5 more of 7"),
+        (counted(song(), metre=3), "bar 9 begins at 0:12.00 now, and began at 0:16.00"),
+        (counted(song(), late=4, since=72), "bar 21 begins at 0:42.00 now"),
+        (song((1, 9, 18, 21, 29, 33)), "section a begins at 0:34.00 now, and began at 0:32.00"),
+        (replace(song(), times=tuple(n / 2 + 0.1 for n in range(160))), None),  # put right by ear
+    ],
+)
+def test_bars_and_sections_that_are_others_than_when_it_was_written(
+    read: Callable[[str], Show], house: Layout, grid: BeatGrid, what: str | None
+) -> None:
+    report = check(set_scene(read(BEGAN + cues(0)), house, grid))
+    told = [each.found for each in report.findings if "others than those it was written for" in each.found]
+    assert len(told) == (what is not None)
+    if what:
+        assert what in told[0]
+        assert report.weights[0] == "texts"
+        assert not [each for each in report.findings if "the song lasts until" in each.instead]  # one cure, not ten
+
+
+def test_a_show_that_counts_no_bars_does_not_mind(read: Callable[[str], Show], house: Layout) -> None:
+    text = BEGAN + "[[cue]]\neffect = 'glow'\nsections = 'b'\n"
+    assert moved_since(set_scene(read(text), house, counted(song(), late=3))) is None

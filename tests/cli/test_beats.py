@@ -98,7 +98,8 @@ def test_other_readings_are_listed_and_can_be_taken(eavesong, song, heard) -> No
     assert line(taken.out, "tempo") == "tempo     60 beats a minute"
     assert line(taken.out, "how sure") == "how sure  31 %, doubtful"
     assert "  1  the most likely, 120 a minute, 93 %\n" in taken.out
-    assert f"To keep it:\n  eavesong beats {song} --reading 2 --out {song.with_suffix('.beats')}\n" in taken.out
+    texts = f"--out {song.with_suffix('.beats')} --sections {song.with_suffix('.sections')}"
+    assert f"To keep it:\n  eavesong beats {song} --reading 2 {texts}\n" in taken.out
     assert heard == [Wishes()]  # the second time it was remembered
 
 
@@ -111,9 +112,24 @@ def test_a_reading_that_is_kept_counts_from_then_on(eavesong, song, heard) -> No
     assert "how sure" not in again.out  # nothing was guessed
 
 
+def table(text: str) -> list[list[str]]:
+    """Section, kind, start and end of each section that is shown."""
+    rows = text[text.index("section  ") :].split("\n\n")[0].splitlines()[1:]
+    return [row.split()[:4] for row in rows]
+
+
+@pytest.mark.parametrize("sections", [False, True])
+def test_the_sections_shown_are_those_that_shows_follow(eavesong, song, heard, sections: bool) -> None:
+    """Another reading has sections of its own: they count where they are written too, else those that were heard
+    first, moved to its bars."""
+    texts = ["--out", song.with_suffix(".beats"), *(["--sections", song.with_suffix(".sections")] if sections else [])]
+    shown = eavesong("beats", song, "--reading", 2, *texts)
+    assert table(shown.out) == table(eavesong("beats", song).out)
+
+
 def test_wishes_reach_the_ear(eavesong, song, heard) -> None:
     ended = eavesong("beats", song, "--tempo", 96, "--metre", 3, "--first-downbeat", "0:00.84")
-    assert heard == [Wishes(96.0, 3, 0.84)]
+    assert heard[0] == Wishes(96.0, 3, 0.84)
     assert line(ended.out, "tempo") == "tempo     96 beats a minute"
     assert "--tempo 96 --metre 3 --first-downbeat 0.84 --out" in ended.out
 

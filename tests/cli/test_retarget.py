@@ -8,6 +8,7 @@ from click.testing import CliRunner
 
 from eavesong.cli.retarget import command
 from eavesong.errors import ShowError
+from eavesong.render import Order, render
 from street import PROPS, Street, house_text
 
 
@@ -42,6 +43,18 @@ def test_a_setlist_is_told_which_command_takes_it(street: Street, tmp_path: Path
     assert isinstance(ran.exception, ShowError)
     assert "is a setlist" in str(ran.exception)
     assert f"eavesong batch '{setlist}'" in str(ran.exception)
+
+
+def test_frames_that_lose_a_limit_are_told(street: Street, tmp_path: Path) -> None:
+    """The old frames had none, and what is kept is what was asked for there."""
+    out = tmp_path / "new.h5"
+    render(Order.of(street.show, street.old, limit=("house:4W",)), out)
+    ran = CliRunner().invoke(
+        command,
+        [str(street.show), "--from", str(street.old), "--to", str(street.old), "--frames", str(street.frames),
+         "--out", str(out)],
+    )  # fmt: skip
+    assert "the frames that were there before were made otherwise: limit house:4W, now no limit" in ran.output
 
 
 STROBE = 'title = "Strobe"\nabout = "x"\ncode = "level = step(0.5, fract(4 * beat))\\ncolour = rgb(1, 1, 1)"\n'

@@ -71,6 +71,20 @@ def test_a_cut_moves_what_follows_and_comments_out_what_is_gone():
         assert kept in moved.text
 
 
+def test_what_reaches_over_the_ends_of_the_song_is_not_moved():
+    over = SHOW.replace("bars = [1, 5]", "bars = [-1, 5]").replace("[17, 21],", "[17, 90],")
+    moved = moved_cues(over, bars(WHOLE))
+    assert (moved.text, moved.changed) == (over, ())
+
+
+def test_where_sections_began_goes_along():
+    """Bars of two seconds from 0.2 s on, of which those from 16.2 to 32.2 s are cut out."""
+    began = "bars_began = [[1, 0.2], [11, 20.2],\n  [17, 32.2]]\n"
+    moved = moved_cues(began + SHOW, bars(CUT))
+    assert tomllib.loads(moved.text)["bars_began"] == [[1, 0.2], [9, 16.2]]
+    assert moved_cues(began + SHOW, bars(WHOLE)).text == began + SHOW
+
+
 def test_the_song_is_the_persons_own():
     tables = tomllib.loads(with_song(SHOW, 'mine "live".mp3'))
     assert tables["song"] == 'mine "live".mp3'

@@ -47,6 +47,7 @@ ROOF = {"path": "path", "door": "door", "gutter": "roofline", "top": "ridge roof
         (ROOF, "'star'", ["gutter", "top"], "the upper part instead of star"),
         (ROOF, "'upper'", ["gutter", "top"], "the upper part instead of upper"),
         ({"a": "path", "b": "path"}, "'ground and window'", ["a", "b"], "the whole house"),
+        ({"a": "gable", "b": "eaves"}, "'arch and not gable'", ["b"], "the whole house but what it excludes"),
         ({"low": "arch", "high": "gable"}, "'path'", ["low"], "what is a kind of path instead of path"),
     ],
 )  # fmt: skip
@@ -69,6 +70,15 @@ def test_what_is_excluded_is_not_replaced(read: Read, grid: BeatGrid) -> None:
     layout = house_of(**ROOF)
     (cue,) = placed(read, grid, layout, "'not eaves'")
     assert lit(layout, cue) == ["path", "door", "gutter", "top"]
+
+
+def test_nothing_stands_in_for_what_is_only_darkened(read: Read, grid: BeatGrid) -> None:
+    layout = house_of(**ROOF)
+    (black,) = placed(read, grid, layout, "'eaves'", more="blend = 'multiply'")
+    assert (black.does, black.props, black.taken.choice) == ("darkens", (), -1)
+    report = check(set_scene(read("[[cue]]\neffect = 'glow'\non = 'eaves'\nblend = 'multiply'"), layout, grid))
+    (told,) = [each for each, weight in zip(report.findings, report.weights, strict=True) if weight == "odd"]
+    assert "darkens nothing" in told.found
 
 
 def test_a_box_holds_for_stand_ins_too(read: Read, grid: BeatGrid) -> None:

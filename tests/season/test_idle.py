@@ -6,11 +6,18 @@ from pathlib import Path
 
 import pytest
 
+from eavesong.layout import load_layout
+from eavesong.limits.limits import amperes_of
 from eavesong.playback.source import FileSource
+from eavesong.render import Order, render
 from eavesong.season.idle import idle_frame, idle_words
+from eavesong.within.rig import rig_of
 from playback.helpers import house, moving, write_frames
+from powered import LINE
+from season.conftest import write_song
 
 UNLIT = 'title = "House"\nunlit = ["prop 2"]\n'
+GOLD = '[palettes]\ngold = ["#00ff00"]\n'
 BLUE = '[palettes]\nall = ["#0000ff", "white"]\n'
 
 
@@ -20,6 +27,13 @@ BLUE = '[palettes]\nall = ["#0000ff", "white"]\n'
         ('title = "House"\n', [51, 0, 0], [51, 0, 0], "red"),
         (UNLIT, [51, 0, 0], [0, 0, 0], "red; unlit: prop 2"),
         (UNLIT + BLUE, [0, 0, 51], [0, 0, 0], "red, here in the house's own #0000ff; unlit: prop 2"),
+        (UNLIT + GOLD, [51, 0, 0], [0, 0, 0], "red; unlit: prop 2"),
+        (
+            UNLIT + GOLD.replace("gold", "red"),
+            [0, 51, 0],
+            [0, 0, 0],
+            "red, here in the house's own #00ff00; unlit: prop 2",
+        ),
     ],
 )
 def test_what_is_unlit_stays_dark_and_all_is_in_the_colours_of_the_house(
@@ -31,4 +45,30 @@ def test_what_is_unlit_stays_dark_and_all_is_in_the_colours_of_the_house(
     write_frames(tmp_path / "a.h5", described, moving(described, 4))
     with contextlib.closing(FileSource(tmp_path / "a.h5")) as source:
         assert idle_frame(source, "red", 0.2).tolist() == first * 4 + second * 4
-        assert idle_words(source, "red") == words
+        assert idle_words(source, "red", 0.2) == words
+
+
+@pytest.mark.parametrize(("limit", "watts"), [((), 13.0), (("house:5W",), 5.0)])
+@pytest.mark.parametrize("there", [True, False])
+def test_what_the_songs_were_limited_to_holds_between_them(
+    tmp_path: Path, limit: tuple[str, ...], watts: float, there: bool
+) -> None:
+    """A hundred pixels of 20 mA a colour at 5 V take 30 W at full white, some 15 W at half. The house is known where
+    nothing but frames is left, too."""
+    layout, show = tmp_path / "line.toml", tmp_path / "a.show.toml"
+    layout.write_text(LINE)
+    show.write_text("[[cue]]\neffect = 'plain'\n")
+    render(Order.of(show, layout, write_song(tmp_path / "song.wav"), limit=limit), tmp_path / "a.h5")
+    rig = rig_of(load_layout(layout))
+    if not there:
+        layout.unlink()
+    with contextlib.closing(FileSource(tmp_path / "a.h5")) as source:
+        frame = idle_frame(source, "white", 0.5)
+        words = idle_words(source, "white", 0.5)
+    drawn = float((amperes_of(rig, frame) * rig.volts).sum())
+    if limit:
+        assert 0.9 * watts < drawn <= watts
+        assert words == "white; dimmed to stay within house:5W"
+    else:
+        assert drawn > watts
+        assert words == "white"

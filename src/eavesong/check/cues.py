@@ -83,6 +83,11 @@ def _selector_findings(cue: Cue, placed: PlacedCue, finder: Finder) -> Iterator[
             yield "on", found, "Widen 'within', or delete it."
             return
         unknown = [word for text in cue.on for word in parse_selector(text).words if word not in known]
+        if placed.does == "darkens" and unknown:
+            meant = _meant(unknown[0], known)
+            advice = f"Did you mean '{meant}'?" if meant else "Nothing is to be done where the house has none."
+            yield "on", f"the cue darkens nothing: no prop here matches {quoted}", advice
+            return
         advice = _advice_for(unknown[0], known) if unknown else "Write 'or' where either will do."
         yield "on", f"the cue lights nothing: no prop here matches {quoted}", advice
         return
@@ -165,7 +170,7 @@ def _stand_in_finding(cue: Cue, placed: PlacedCue, known: Sequence[str]) -> tupl
     words = [word for text in cue.on for word in parse_selector(text).words]
     wanted = words[0] if words else cue.on[0]
     advice = " ".join(f"Did you mean '{meant}' for '{word}'?" for word, meant in _slips(cue, known).items())
-    both = [text for text in cue.on if " and " in f" {text} " and " or " not in f" {text} "]
+    both = [text for text in cue.on if " and " in text and not {"or", "not"} & {*re.findall(r"[a-z]+", text)}]
     if both and placed.taken.text == WHOLE_HOUSE and not advice:
         advice = f"'and' is for props that are both at once; write '{both[0].replace(' and ', ' or ')}' for either."
     if advice:

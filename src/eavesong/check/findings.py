@@ -22,7 +22,7 @@ from eavesong.check.light import (
     seldom_at_a_glance,
     seldom_lit,
 )
-from eavesong.check.shifted import bars_late
+from eavesong.check.shifted import Moved, bars_late, moved_since
 from eavesong.check.wishes import wishes_of
 from eavesong.errors import Problem
 from eavesong.layout.house import grouped
@@ -130,9 +130,10 @@ def check(
     lit = [cue for cue in placed if cue.gives_light and cue.props and _within_song(cue.spans, grid)]
     looks = look_at(scene) if drawn else None
     few = look_at(scene, GLANCES) if looks is None and glance and frames is None else None
+    drew = looks or few
     if frames is not None:  # the scene may be one in silence, reopened from them, and draw something else
         looks_in, dark_props = seen_in(layout, frames, together, scene.frame_rate)
-    elif (drew := looks or few) is not None:
+    elif drew is not None:
         dark_props = never_lit(scene, drew)
     else:
         dark_props = _unlit(layout, lit)
@@ -141,20 +142,21 @@ def check(
     gaps += [(start, end) for start, end in seen if not any(a < end and start < b for a, b in gaps)]
     dark_times = tuple(stretch_of(start, end, grid) for start, end in sorted(gaps))
     finder = finder_for(show, layout)
-    found = [finding for cue in placed for finding in _findings(show, cue, finder, grid)]
+    moved = moved_since(scene)
+    found = [finding for cue in placed for finding in _findings(show, cue, finder, grid, moved is not None)]
     if drawn or glance:
         found += [("dark", finding) for finding in _hidden_findings(show, scene)]
     found += [("texts", finding) for finding in scene.strays]
-    found += [("texts", finding) for finding in _shifted_findings(show, scene)]
+    found += [("texts", finding) for finding in _shifted_findings(show, scene, moved)]
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
     found += [("wish", finding) for finding in _wish_findings(show, layout, palettes)]
     found += [("hue", finding) for finding in _hue_findings(scene, frames, drawn)]
     found += [("house", finding) for finding in house_findings(layout, show)]
-    if few is not None:
-        seldom = seldom_at_a_glance(scene, lit, few)
+    if drew is not None:
+        seldom = seldom_at_a_glance(scene, lit, drew)
     else:
-        seldom = seldom_lit(lit, grid, looks if frames is None else looks_in)
+        seldom = seldom_lit(lit, grid, looks_in if frames is not None else None)
     found += [("seldom", finding) for finding in _seldom_findings(show, layout, grid, seldom)]
     found.sort(key=lambda pair: list(WEIGHTS).index(pair[0]))
     return Report(
@@ -260,9 +262,22 @@ def _hidden_findings(show: Show, scene: Scene) -> Iterator[Problem]:
         yield Problem(show.path, show.place(cue.index, "effect"), found, advice)
 
 
-def _shifted_findings(show: Show, scene: Scene) -> Iterator[Problem]:
-    """That cues begin as many bars beside the song's parts throughout."""
-    if late := bars_late(scene):
+def _shifted_findings(show: Show, scene: Scene, moved: Moved | None) -> Iterator[Problem]:
+    """That bars are others than when the show was written, or that cues begin as many bars beside the song's parts
+    throughout."""
+    if moved is not None:
+        kind = moved.what.split()[0]
+        also = f"; so do {moved.count - 1} more of {moved.of} {kind}s" if moved.count > 1 else ""
+        found = (
+            f"the song's {kind}s are others than those it was written for: {moved.what} begins at "
+            f"{clock_text(moved.now)} now, and began at {clock_text(moved.then)}{also}"
+        )
+        advice = (
+            "Draft it anew ('eavesong draft'; cues with 'keep = true' stay), or take back what was changed. Where its "
+            "cues have been moved by hand, delete 'bars_began'."
+        )
+        yield Problem(show.path, "bars_began", found, advice)
+    elif late := bars_late(scene):
         bars = "a bar" if abs(late) == 1 else f"{abs(late)} bars"
         found = (
             f"its cues by bars begin and end {bars} {'after' if late > 0 else 'before'} the parts of the song, all "
@@ -298,15 +313,22 @@ def _seldom_findings(show: Show, layout: Layout, grid: BeatGrid, seldom: dict[fl
         advice = ""
 
 
-def _findings(show: Show, placed: PlacedCue, finder: Finder, grid: BeatGrid) -> Iterator[tuple[str, Problem]]:
-    """What is to be said of a cue, each with its weight."""
+def _findings(
+    show: Show, placed: PlacedCue, finder: Finder, grid: BeatGrid, moved: bool
+) -> Iterator[tuple[str, Problem]]:
+    """What is to be said of a cue, each with its weight. moved: whether bars are others than when it was written: that
+    is told once, and not what it does to each cue."""
     cue, index = show.cues[placed.index], placed.index
     for key, found, instead in cue_findings(cue, placed, finder, grid):
+        if moved and key in ("bars", "beats"):
+            continue
         yield _weight(key, cue, placed, grid), Problem(show.path, show.place(index, key), found, instead)
 
 
 def _weight(key: str, cue: Cue, placed: PlacedCue, grid: BeatGrid) -> str:
     """How grave a finding at a key of a cue is: one of WEIGHTS."""
+    if key == "on" and placed.does == "darkens" and not placed.taken.stand_in:
+        return "odd"
     if key == "on":
         return "stand-in" if placed.taken.stand_in else "odd" if placed.taken.choice >= 0 else "dark"
     if key == "opacity":

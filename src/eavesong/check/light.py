@@ -27,7 +27,7 @@ GLANCES = 150
 """Moments of a song that are drawn where only props that stay dark are looked for."""
 CLOSER = 20.0
 """Moments a second that are drawn of props that no light was seen to leave, before they are called dark."""
-SEEN = 2.0
+SEEN = 10.0
 """Moments a second that are looked at in frames."""
 NEAR = 2.0
 """Seconds of darkness between light and light that do not count: about a bar."""
@@ -96,10 +96,11 @@ class Looks:
         return np.asarray(between <= NEAR)
 
 
-def look_at(scene: Scene, most: int = MOST_LOOKS, only: Sequence[int] = ()) -> Looks:
-    """Some moments of a song, ``most`` of them at most, drawn: of these props alone where any are given."""
+def look_at(scene: Scene, most: int = MOST_LOOKS, only: Sequence[int] = (), rate: float = LOOKS) -> Looks:
+    """Some moments of a song, ``rate`` a second and ``most`` of them at most, drawn: of these props alone where any are
+    given."""
     grid, layout = scene.grid, scene.layout
-    rate = min(LOOKS, most / max(grid.duration, 1.0))
+    rate = min(rate, most / max(grid.duration, 1.0))
     count = max(1, int(grid.duration * rate))
     lightable = np.array([prop.lit for prop in layout.props])[layout.pixels.prop].sum() or 1
     lit, drive, props = np.zeros(count), np.zeros(count), np.zeros((count, len(layout.props)), bool)
@@ -244,7 +245,8 @@ def seldom_at_a_glance(
     """
     reached = sorted({prop for cue in cues for prop in cue.props if props is None or prop in props})
     few = [prop for prop in reached if glance is None or glance.near(prop).mean() < SELDOM + DOUBT]
-    return seldom_lit(cues, scene.grid, look_at(scene, only=few) if few else None, few)
+    closely = look_at(scene, int(scene.grid.duration * CLOSER), few, CLOSER) if few else None
+    return seldom_lit(cues, scene.grid, closely, few)
 
 
 def seldom_lit(

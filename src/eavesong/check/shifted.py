@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,6 +16,49 @@ PARTS = 4
 """Parts of a song that have to begin where cues do, at least; fewer meet by chance."""
 MOST, FEW = 0.9, 0.4
 """Share of parts that begin with cues by bars: at least, with the bars moved, and at most as they are."""
+
+
+ELSEWHERE = 0.7
+"""Of a bar, from which on something begins elsewhere. Bars that are put right by a beat or two take cues along; by
+more, a cue begins with the bar before or behind the one that was meant."""
+
+
+@dataclass(frozen=True)
+class Moved:
+    """What begins elsewhere than when the show was written: the first of it, how many do, of how many."""
+
+    what: str
+    """``bar 25``, or ``section C``."""
+    then: float
+    """The second at which it began; of a section, at which the nearest one did."""
+    now: float
+    count: int
+    of: int
+
+
+def moved_since(scene: Scene) -> Moved | None:
+    """The first of the bars whose beginnings the show holds that begins elsewhere now, else the first section that
+    begins at none of them; None where all is as it was, or where no cue is by bars."""
+    assert scene.show is not None, "a scene without a show has no cues to look at"
+    grid, began = scene.grid, scene.show.bars_began
+    if not began or not any(cue.bars or cue.beats for cue in scene.show.cues):
+        return None
+
+    places = grid.musical_time([second for _, second in began]).bar + 1
+    bars = [
+        (f"bar {bar:g}", second, grid.time_of_bar(bar - 1))
+        for (bar, second), now in zip(began, places.tolist(), strict=True)
+        if abs(now - bar) > ELSEWHERE
+    ]
+    if bars:
+        return Moved(*bars[0], len(bars), len(began))
+    sections = []
+    for section in grid.sections:
+        now = max(1.0, float(grid.musical_time(section.start).bar[0]) + 1)
+        bar = min((bar for bar, _ in began), key=lambda each: abs(each - now))
+        if section.start > 0 and abs(bar - now) > ELSEWHERE:
+            sections.append((f"section {section.label}", grid.time_of_bar(bar - 1), section.start))
+    return Moved(*sections[0], len(sections), len(grid.sections)) if sections else None
 
 
 def bars_late(scene: Scene) -> int:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import shlex
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +16,7 @@ from eavesong.errors import MisfitError
 from eavesong.words import typed
 
 if TYPE_CHECKING:
-    from eavesong.music import Chosen, Events
+    from eavesong.music import BeatGrid, Chosen, Events
 
 SLOWEST, FASTEST = 20.0, 400.0
 """Beats a minute between which a tempo is believed."""
@@ -50,7 +51,8 @@ def command(
     """Show tempo, bars, metre and sections of SONG, and how sure they are.
 
     Texts beside the song, called like it but ending in .beats, .sections and .events, win over what is heard in
-    it. Write them with --out, --sections and --events, mend them by hand, and every show follows.
+    it. Write them with --out, --sections and --events and mend them by hand: shows follow in the bars, sections
+    and events that their cues name.
 
     \b
     eavesong beats frost.wav --picture --click frost-clicks.wav     look and listen
@@ -77,6 +79,10 @@ def command(
     choice = Choice(reading, Wishes(tempo, metre, seconds_of(first_downbeat, "--first-downbeat")), beats_from)
     with replacing(*targets.values(), overwrite=overwrite, read=[song]):
         chosen = _chosen(song, choice)
+        counting = _beside_text(song, chosen) if choice.made else chosen.grid
+        own_sections = counting.sections != chosen.grid.sections
+        if out and not sections and _counts(out, song):  # what is shown is what shows will follow
+            chosen = replace(chosen, grid=counting)
         answers = events_for(song, chosen.grid)
         _show(song, chosen, answers)
         astray = strays_of(song, chosen.grid, chosen.beats, chosen.sections)
@@ -88,7 +94,7 @@ def command(
         text = song.with_suffix(".beats")
         own = text.exists() and not is_ours(text)
         instead = f", in place of what was changed by hand in {text.name}" if own else ""
-        click.echo(f"\nThis counted once. To keep it{instead}:\n  {_keeping(song, choice, own)}")
+        click.echo(f"\nThis counted once. To keep it{instead}:\n  {_keeping(song, choice, own, own_sections)}")
     elif out and out.suffix.lower() == ".beats" and not _counts(out, song):
         click.echo(f"It counts where it lies beside its song, as {song.with_suffix('.beats')}.")
     else:
@@ -220,7 +226,19 @@ def _counts(out: Path, song: Path) -> bool:
     return out.absolute() == song.with_suffix(".beats").absolute()
 
 
-def _keeping(song: Path, choice: Any, overwrite: bool) -> str:
+def _beside_text(song: Path, chosen: Chosen) -> BeatGrid:
+    """The beats chosen with the sections that count where no more than a text of these beats lies beside the song."""
+    from eavesong.music import listen
+    from eavesong.music.kinds import with_kinds
+    from eavesong.music.recount import with_sections
+
+    if chosen.sections or not chosen.grid.beat_count:
+        return chosen.grid
+    heard = listen(song)
+    return with_kinds(with_sections(chosen.grid, heard.grid.sections), heard.signals)
+
+
+def _keeping(song: Path, choice: Any, overwrite: bool, sections: bool) -> str:
     """The command that writes what was chosen where every show finds it."""
     wishes = choice.wishes
     given = (("--reading", choice.reading), ("--tempo", wishes.tempo), ("--metre", wishes.metre),
@@ -230,4 +248,5 @@ def _keeping(song: Path, choice: Any, overwrite: bool) -> str:
         if value is not None:
             words += [option, f"{value:g}" if isinstance(value, float) else str(value)]
     words += ["--out", str(song.with_suffix(".beats"))]
+    words += ["--sections", str(song.with_suffix(".sections"))] if sections else []
     return shlex.join([*words, "--overwrite"] if overwrite else words)

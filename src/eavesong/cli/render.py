@@ -11,7 +11,7 @@ from eavesong.cli.words import next_step
 from eavesong.words import typed
 
 if TYPE_CHECKING:
-    from eavesong.scene import Scene, Terms
+    from eavesong.scene import Scene
 
 MOST_FINDINGS = 3
 """Findings that are told one by one before rendering."""
@@ -63,6 +63,7 @@ def command(
     from eavesong.cli.words import bar_of_progress, seconds_of
     from eavesong.kernels.code import load_meanwhile
     from eavesong.render import Order, render
+    from eavesong.scene.reopen import otherwise
 
     def tell(scene: Scene) -> None:
         """Print what is odd about the show before it is rendered: a few findings, and how many more there are."""
@@ -79,11 +80,12 @@ def command(
         film = "; a film is made of them by 'eavesong preview'" if out.suffix.lower() in FILMS else ""
         raise click.BadParameter(f"'{out}' is to hold frames. Let its name end with .h5{film}.", param_hint="--out")
     load_meanwhile()
-    before, other = _terms_of(out), _other_source(out, show, layout)
+    other = _other_source(out, show, layout)
     order = Order.of(
         show, layout, song, frame_rate=fps, start=seconds_of(start, "--from"), stop=seconds_of(stop, "--to"),
         props=props, limit=limit, soften=soften,
     )  # fmt: skip
+    before = otherwise(out, order.terms)
     with bar_of_progress(f"Rendering {show.name}", quiet) as progress:
         done = render(order, out, workers=workers, progress=progress, tell=None if quiet else tell, overwrite=overwrite)
     if not quiet:
@@ -93,8 +95,8 @@ def command(
         )
         for note in done.notes:
             click.echo(f"  {note}")
-        for difference in before.differences(order) if before else ():
-            click.echo(f"  the frames that were there before were made otherwise: {difference}", err=True)
+        for difference in before:
+            click.echo(f"  {difference}", err=True)
         if other:
             click.echo(f"  the frames that were there before were made from '{other}'", err=True)
         _tell_supplies(out, layout)
@@ -132,19 +134,3 @@ def _other_source(out: Path, show: Path, layout: Path) -> str:
     made_from = () if order is None else ((order.show, show), (order.layout, layout))
     others = (there for there, here in made_from if os.path.abspath(out.parent / there) != os.path.abspath(here))
     return os.path.normpath(out.parent / found) if (found := next(others, "")) else ""
-
-
-def _terms_of(out: Path) -> Terms | None:
-    """The terms of the frames that are there already; None where none are, or they do not tell."""
-    from eavesong.errors import EavesongError
-    from eavesong.frames import open_frames
-    from eavesong.scene import Reopened
-
-    if not out.is_file():
-        return None
-    try:
-        with open_frames(out) as frames:
-            reopened = Reopened(frames)
-            return reopened.terms if reopened.told else None
-    except EavesongError:
-        return None

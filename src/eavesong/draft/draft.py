@@ -18,7 +18,7 @@ from eavesong.draft.moods import Colours, choices, lighter, third
 from eavesong.draft.pictures import cues_of
 from eavesong.draft.restraint import room, to_spare, veils
 from eavesong.draft.safe import faint
-from eavesong.draft.text import cue_lines, heading, palette_lines, part_heading, quoted
+from eavesong.draft.text import bars_began_lines, cue_lines, heading, palette_lines, part_heading, quoted
 from eavesong.palettes import ALL, hexes
 from eavesong.words import called_after
 
@@ -89,7 +89,8 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
         flame = {"deep": wearable[0].main, "bright": lighter(wearable[0].main)}
         lit = [replace(cue, parameters=flame | cue.parameters) if cue.effect == "wick" else cue for cue in lit]
     text = _Text(wishes.keep, form)
-    text.lines += [ABOUT, "", f"title = {quoted(title[:200])}", f"song = {quoted(song)}", ""]
+    text.lines += [ABOUT, "", f"title = {quoted(title[:200])}", f"song = {quoted(song)}"]
+    text.lines += [*bars_began_lines(_began(form)), ""]
     worn = {cue.palette for cue in everything if cue not in spared}
     sweep = third(wishes.palettes or own, scheme)
     palettes = _palettes(costumes, found) | {"sweep": (sweep, lighter(sweep), sweep)} | striking
@@ -105,6 +106,13 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     text.add(heading("what happens once in a while"), [cue for cue in above if cue not in spared])
     text.rest()
     return "\n".join(text.lines) + "\n"
+
+
+def _began(form: Form) -> list[tuple[float, float]]:
+    """The bars at which sections begin, and that after the last, each with its second."""
+    grid = form.grid
+    bars = (max(1.0, float(grid.musical_time(section.start).bar[0]) + 1) for section in grid.sections)
+    return [(bar, grid.time_of_bar(bar - 1)) for bar in sorted({*(round(bar, 2) for bar in bars), float(form.last)})]
 
 
 def _under(

@@ -66,7 +66,7 @@ def _show_of(text: str) -> Show:
     file = ShowFile.model_validate(parse_toml(text, "draft", ShowError))
     effects = {name: load_effect(name) for name in dict.fromkeys(cue.effect for cue in file.cues)}
     palettes = {name: light_of(stops) for name, stops in file.palettes.items()}
-    return Show(file.title, "", text, None, None, None, palettes, file.cues, effects)
+    return Show(file.title, "", text, None, None, None, (), palettes, file.cues, effects)
 
 
 def _thinned(layout: Layout, chosen: NDArray[np.int_]) -> Layout:

@@ -33,6 +33,14 @@ def quoted(text: str) -> str:
     return f'"{escaped}"'
 
 
+def bars_began_lines(began: Sequence[tuple[float, float]]) -> list[str]:
+    """At which bars and seconds sections began, for whoever looks at the show once the song's beats are others."""
+    told = (
+        "# Where sections began as this was drafted, in bars and seconds: 'eavesong check' says where they have moved."
+    )
+    return [told, *_wrapped("bars_began = [", [f"[{bar:g}, {seconds:.2f}]" for bar, seconds in began if seconds >= 0])]
+
+
 def palette_lines(palettes: dict[str, Sequence[str]], added: Collection[str] = ()) -> list[str]:
     """The table of palettes. added: names of those that are added to others, which has to be known where one is
     changed."""

@@ -59,14 +59,21 @@ def moved_cues(text: str, bars: Carried) -> Moved:
         begin, end = _statement(lines, line - 1)
         before = _ranges(cue[way])
         after = [span for start, stop in before for span in bars.spans(way, start, stop)]
+        inside = [span for start, stop in before if (span := bars.in_song(way, start, stop))]
         called = f"cue {index + 1} '{cue['name']}'" if cue.get("name") else f"cue {index + 1} ({cue.get('effect')})"
         if not after:
             first, last = _table(lines, known, index)
             changes.append((first, last, _commented(lines[first:last])))
             gone.append(called)
-        elif not _same(before, after):
+        elif not _same(inside, after):
             changes.append((begin, end, [f"{way} = {_written(after)}"]))
             changed.append(called)
+    if ("bars_began",) in known:
+        begin, end = _statement(lines, known[("bars_began",)] - 1)
+        before = tomllib.loads(text)["bars_began"]
+        began = bars.began(float(bar) for bar, _ in before)
+        if not _same(before, began):
+            changes.append((begin, end, [f"bars_began = [{', '.join(f'[{bar:g}, {at:.2f}]' for bar, at in began)}]"]))
     for begin, end, instead in sorted(changes, reverse=True):
         lines[begin:end] = instead
     return Moved("\n".join(lines), tuple(changed), tuple(gone))

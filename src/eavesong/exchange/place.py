@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -73,6 +73,20 @@ class Carried:
                 spans.append((self._count(way, _at(piece, first)), self._count(way, _at(piece, last))))
         return _merged(spans)
 
+    def in_song(self, way: str, start: float, end: float) -> tuple[float, float] | None:
+        """What of ``start`` to ``end`` lies within the song, counted as it is; None where nothing does."""
+        begin, stop = self._second(self.grid, way, start), self._second(self.grid, way, end)
+        first, last = max(begin, 0.0), min(stop, self.found.seconds)
+        if last <= first:
+            return None
+        return (start if first == begin else self._count(way, first, self.grid),
+                end if last == stop else self._count(way, last, self.grid))  # fmt: skip
+
+    def began(self, bars: Iterable[float]) -> list[tuple[float, float]]:
+        """The bars of the song that are in the copy, counted as there, and the second at which each begins."""
+        there = (self.spans("bars", bar, bar + 1) for bar in bars)
+        return [(spans[0][0], self.copy.time_of_bar(spans[0][0] - 1)) for spans in there if spans]
+
     def bars_elsewhere(self) -> list[tuple[int, float]]:
         """The bars of the song that have another number in the copy, both counted from 1."""
         spans = [(bar, self.spans("bars", bar, bar + 1)) for bar in range(1, self.grid.bar_count + 1)]
@@ -85,10 +99,10 @@ class Carried:
             return grid.time_of_bar(count - 1)
         return grid.time_of_beat(count - 1) if way == "beats" else count
 
-    def _count(self, way: str, second: float) -> float:
+    def _count(self, way: str, second: float, grid: BeatGrid | None = None) -> float:
         if way == "times":
             return round(second, 2)
-        now = self.copy.musical_time([second])
+        now = (grid or self.copy).musical_time([second])
         count = float((now.bar if way == "bars" else now.beat)[0]) + 1
         near = EDGE * 2 / max(self._length(way), 1e-3) + WHOLE
         return float(round(count)) if abs(count - round(count)) < near else round(count, 3)

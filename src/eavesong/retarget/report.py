@@ -174,6 +174,8 @@ def _lit(cue: PlacedCue, layout: Layout) -> Lit:
 
 
 def _state(cue: Cue, before: PlacedCue, now: PlacedCue, a: Lit, b: Lit) -> str:
+    if not now.props and now.does == "darkens":
+        return "nothing to darken"
     if not now.props:
         return "dark" if before.props else "still dark"
     if now.taken.stand_in and not asked_for(cue, now.taken):

@@ -20,7 +20,7 @@ from eavesong.retarget.changes import HouseChange, compare_houses, pair_props
 from eavesong.retarget.report import retargeting, seen
 from eavesong.retarget.reuse import render_rest, why_useless
 from eavesong.scene import Reopened, Terms, make_scene
-from eavesong.scene.reopen import kept_from, told_kept
+from eavesong.scene.reopen import kept_from, otherwise, told_kept
 from eavesong.words import visible
 
 if TYPE_CHECKING:
@@ -103,7 +103,7 @@ def retarget(
             if begun is not None:
                 begun.give_up()
             rendered = render_scene(scene, out, workers=workers, progress=progress, overwrite=overwrite)
-            rendered = replace(rendered, notes=(*notes, *rendered.notes))
+        rendered = replace(rendered, notes=(*notes, *rendered.notes))
     with _opened(out) as made:
         report = _report(earlier, scene, was_dark, made, change.result(), known)
     props = scene.layout.props
@@ -208,7 +208,7 @@ def _opened(frames: str | Path | None) -> AbstractContextManager[FramesFile | No
 
 
 def _terms(file: FramesFile | None, order: Order, out: str | Path, new: Layout) -> tuple[Terms, tuple[str, ...]]:
-    """The terms of the new frames, and what of them was kept from frames that were there, in words."""
+    """The terms of the new frames, and what of them was kept from frames that were there, or was not, in words."""
     if file is None:
         return kept_from(out, order)
     earlier = Reopened(file).terms
@@ -216,4 +216,4 @@ def _terms(file: FramesFile | None, order: Order, out: str | Path, new: Layout) 
     gone = tuple(name for name in earlier.props if name not in here)
     terms = replace(earlier, props=tuple(name for name in earlier.props if name in here))
     lost = (f"of the props asked for, the new house has no {', '.join(gone)}",) if gone else ()
-    return terms, (*told_kept(order, terms), *lost)
+    return terms, (*told_kept(order, terms), *lost, *otherwise(out, terms))

@@ -119,8 +119,9 @@ def place_cues(show: Show, layout: Layout, grid: BeatGrid, before: Scene | None 
 
     before: a scene from which cues are taken that are written and placed alike.
 
-    A cue whose selectors light nothing here takes a fall-back (`eavesong.scene.roles`). One that lights nothing even
-    so, or at no time, is among them, with empty ``props`` or ``spans``: `check` reports it.
+    A cue whose selectors light nothing here takes a fall-back (`eavesong.scene.roles`), but for one that only darkens
+    what is below it. One that lights nothing even so, or at no time, is among them, with empty ``props`` or ``spans``:
+    `check` reports it.
     """
     finder = finder_for(show, layout)
     known = _known(show, finder, grid, before) if before is not None else {}
@@ -168,7 +169,7 @@ def _with_leftovers(placed: tuple[PlacedCue, ...], layout: Layout, grid: BeatGri
 
 def _placed(show: Show, index: int, cue: Cue, finder: Finder, grid: BeatGrid) -> PlacedCue:
     taken, weight, props = finder.select(cue.on, cue.within)
-    return PlacedCue(
+    placed = PlacedCue(
         index=index,
         name=show.called(index),
         effect=show.effects[cue.effect],
@@ -183,6 +184,12 @@ def _placed(show: Show, index: int, cue: Cue, finder: Finder, grid: BeatGrid) ->
         grid=grid,
         number=numbers_of(cue.order, finder.layout, finder.names, props) if cue.order and props else None,
     )
+    if not taken.stand_in or placed.does != "darkens":
+        return placed
+    # What is not there need not be darkened, and nothing that is there was meant.
+    nothing = np.zeros_like(weight)
+    nothing.setflags(write=False)
+    return replace(placed, taken=Taken(cue.on[0], -1), weight=nothing, props=(), number=None)
 
 
 Selected = tuple[Taken, NDArray[np.float32], tuple[int, ...]]

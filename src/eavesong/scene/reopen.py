@@ -187,7 +187,7 @@ class Reopened:
             palettes = {name: light_of(stops) for name, stops in file.palettes.items()}
             if not all(cue.effect in effects for cue in file.cues):
                 return None
-            return Show(file.title, "", texts["show"], None, None, None, palettes, file.cues, effects)
+            return Show(file.title, "", texts["show"], None, None, None, file.bars_began, palettes, file.cues, effects)
         except (EavesongError, ValidationError, KeyError, ValueError):
             return None
 
@@ -357,6 +357,22 @@ def kept_from(path: str | Path, asked: Terms) -> tuple[Terms, tuple[str, ...]]:
             return terms, told_kept(asked, terms) if earlier.told else (UNKNOWN.format(UNTOLD),)
     except EavesongError as fault:
         return asked.terms, (UNKNOWN.format(f"the file that was there {fault.problems[0].found}"),)
+
+
+def otherwise(path: str | Path, terms: Terms) -> tuple[str, ...]:
+    """How the frames that ``path`` holds already were asked for otherwise than ``terms``, in words; empty where none
+    are there, or they do not tell."""
+    from eavesong.frames import open_frames
+
+    if not Path(path).is_file():
+        return ()
+    try:
+        with open_frames(path) as file:
+            earlier = Reopened(file)
+            differences = earlier.terms.differences(terms) if earlier.told else ()
+    except EavesongError:
+        return ()
+    return tuple(f"the frames that were there before were made otherwise: {each}" for each in differences)
 
 
 UNTOLD = "an older eavesong made what was there, and did not write down what was asked for"

@@ -127,10 +127,17 @@ class Fallbacks:
                 if stands and fits(props := self._evaluate(choice.node, stands)):
                     words = dict.fromkeys(name for name, _ in stands.values())
                     return Fallback(f"{' and '.join(words)} instead of {' and '.join(stands)}", props)
-        everything = np.ones(len(self.names), bool)
-        if (stranger or any(missing for _, missing in wanting)) and fits(everything):
-            return Fallback(WHOLE_HOUSE, everything)
+        for choice, missing in wanting:
+            if (missing or stranger) and fits(props := self._all_but_excluded(choice)):
+                return Fallback(WHOLE_HOUSE + ("" if props.all() else " but what it excludes"), props)
         return None
+
+    def _all_but_excluded(self, choice: Selector) -> Mask:
+        """(props,): every prop, but for those that a selector excludes."""
+        everything = np.ones(len(self.names), bool)
+        excluded = {*_excluded(choice.node, False)}
+        asked = {word: (WHOLE_HOUSE, everything) for word in choice.words if word not in excluded}
+        return self._evaluate(choice.node, asked)
 
     def kin(self, choices: Sequence[Selector]) -> Mask:
         """(props,): the kin of what any of ``choices`` asks for and nothing here answers to."""

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from itertools import islice
 from typing import IO, TYPE_CHECKING
 
-from eavesong.errors import FramesError, Problem, ShowError
+from eavesong.errors import EavesongError, FramesError, Problem, ShowError
 from eavesong.playback.clock import SongClock, Time
 from eavesong.playback.session import Settings, Stage, bars_of, counts, end_of, on_stage, start_clock, told
 from eavesong.playback.source import FileSource, Source, Still
@@ -266,7 +266,10 @@ class _Night:
             except FramesError as fault:
                 self.stage.status.event("left out", f"the idle look is left out: {fault}")
         elif evening.idle:
-            frame = idle_frame(source, evening.idle, evening.idle_level)
+            try:
+                frame = idle_frame(source, evening.idle, evening.idle_level)
+            except EavesongError as fault:
+                self.stage.status.event("left out", f"the idle look is left out: {fault}")
         self._idle = Still("pause", source.wiring, frame)
 
     def _close_idle(self) -> None:
@@ -340,7 +343,7 @@ def _idle_of(setlist: Setlist, evening: Evening, allow_public: bool) -> str:
         return evening.idle or "black"
     for song in setlist.songs:
         with contextlib.suppress(FramesError), contextlib.closing(_opened(setlist, song, allow_public)) as source:
-            return idle_words(source, evening.idle)
+            return idle_words(source, evening.idle, evening.idle_level)
     return evening.idle
 
 

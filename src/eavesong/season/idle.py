@@ -1,10 +1,13 @@
-"""The colour that a house shows between songs, within what the house wishes: what stays dark, and in what colours."""
+"""The colour that a house shows between songs, within what the house wishes and what its songs were limited to."""
 
 from __future__ import annotations
 
+import tempfile
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from eavesong.colours import parse_colour
+from eavesong.errors import EavesongError, FramesError, Problem
 from eavesong.palettes import ALL, hexes
 from eavesong.playback.source import one_colour
 from eavesong.scene import Reopened
@@ -13,30 +16,71 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from eavesong.layout import Layout
     from eavesong.playback.source import FileSource
 
 
 def idle_frame(source: FileSource, colour: str, level: float) -> NDArray[np.uint8]:
     """A frame, uint8 (channel,), in one ``colour`` at ``level`` 0..0.5 on the house of these frames.
 
-    What the house wishes unlit stays dark; a house that wishes one palette in place of all shows its first colour.
+    What the house wishes unlit stays dark; a house that wishes another palette in place of one of that name, or of all,
+    shows its first colour. Where the frames were made within a limit, this is dimmed to it; FramesError where the house
+    that is limited cannot be known.
     """
-    light = parse_colour(_own_colour(source) or colour)
-    return one_colour(source.file.patch, source.wiring.channel_count, light, level, dark=_unlit(source))
+    light = parse_colour(_own_colour(source, colour) or colour)
+    frame = one_colour(source.file.patch, source.wiring.channel_count, light, level, dark=_unlit(source))
+    limits = Reopened(source.file).terms.limit
+    if not limits:
+        return frame
+    from eavesong.within.limiter import Limiter, limits_from
+    from eavesong.within.rig import rig_of
+
+    layout = _whole_house(source)
+    return Limiter(layout, rig_of(layout), limits_from(limits), frame_rate=1.0).still(frame)
 
 
-def idle_words(source: FileSource, colour: str) -> str:
+def idle_words(source: FileSource, colour: str, level: float) -> str:
     """What that is, for people: ``gold``, or ``gold, here in the house's own #19a0ff; unlit: hedge``."""
-    own, unlit = _own_colour(source), _unlit(source)
+    own, unlit = _own_colour(source, colour), _unlit(source)
     named = ", ".join(sorted(unlit)[:6]) + (f" and {len(unlit) - 6} more" if len(unlit) > 6 else "")
-    return colour + (f", here in the house's own {own}" if own else "") + (f"; unlit: {named}" if unlit else "")
+    told = colour + (f", here in the house's own {own}" if own else "") + (f"; unlit: {named}" if unlit else "")
+    limits = Reopened(source.file).terms.limit
+    if not limits:
+        return told
+    try:
+        shown = idle_frame(source, colour, level)
+    except EavesongError as fault:
+        return f"black: {fault}"
+    asked = one_colour(source.file.patch, source.wiring.channel_count, parse_colour(own or colour), level, dark=unlit)
+    return told + (f"; dimmed to stay within {', '.join(limits)}" if (shown < asked).any() else "")
 
 
 def _unlit(source: FileSource) -> frozenset[str]:
     return frozenset(prop.name for prop in Reopened(source.file).layout.props if not prop.lit)
 
 
-def _own_colour(source: FileSource) -> str:
-    """The first colour of the palette that takes the place of all; empty where there is none."""
-    palette = Reopened(source.file).layout.palettes.get(ALL)
+def _own_colour(source: FileSource, colour: str) -> str:
+    """The first colour of the palette that takes the place of one called so, or of all; empty where there is none."""
+    palettes = Reopened(source.file).layout.palettes
+    palette = palettes.get(colour, palettes.get(ALL))
     return hexes(palette)[0] if palette else ""
+
+
+def _whole_house(source: FileSource) -> Layout:
+    """The house of these frames with its supplies: from its layout where that lies as it was, else from the text of it
+    in the frames."""
+    from eavesong.layout import load_layout
+
+    reopened = Reopened(source.file)
+    text, order = source.file.texts.get("layout", ""), reopened.order
+    beside = "" if order is None or Path(order.layout).is_absolute() else order.layout
+    try:
+        if beside not in ("", *reopened.outdated) and (there := source.file.path.parent / beside).is_file():
+            return load_layout(there)
+        with tempfile.TemporaryDirectory() as folder:
+            written = Path(folder) / "house.toml"
+            written.write_text(text, encoding="utf-8", newline="")
+            return load_layout(written)
+    except EavesongError as fault:
+        found = f"how much its supplies may give is not known here ({fault.problems[0].found})"
+        raise FramesError(Problem(str(source.file.path), "", found, "Keep the layout where it was.")) from None

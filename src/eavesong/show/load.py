@@ -60,6 +60,9 @@ class Show:
     """Where the song lies; ``None`` when the show names none. Likewise ``beats`` and ``sections``."""
     beats: Path | None
     sections: Path | None
+    bars_began: tuple[tuple[float, float], ...]
+    """The bars at which sections began as the show was written, and that after the last, each with its second; empty
+    where the show does not say."""
     palettes: Mapping[str, Lights]
     """The show's own palettes in linear light."""
     cues: tuple[Cue, ...]
@@ -138,6 +141,7 @@ def load_show(
         song=folder / file.song if file.song else None,
         beats=folder / file.beats if file.beats else None,
         sections=folder / file.sections if file.sections else None,
+        bars_began=file.bars_began,
         palettes={key: light_of(stops) for key, stops in file.palettes.items()},
         cues=file.cues,
         effects=reader.effects,

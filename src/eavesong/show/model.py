@@ -96,6 +96,12 @@ def _clock(value: Any) -> Any:
     return seconds
 
 
+def _bar_began(value: Any) -> Any:
+    if not isinstance(value, list | tuple) or len(value) != 2:
+        raise MisfitError("this is not a bar and the second at which it began", "Write two numbers, like [9, 16.5].")
+    return value
+
+
 def _apart(spans: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
     ordered = sorted(spans)
     for (a, b), (c, d) in pairwise(ordered):
@@ -193,6 +199,7 @@ Moment = float | Annotated[str, Field(pattern=r"^[0-9:.]+$")]
 Times = Annotated[
     Ranges, BeforeValidator(_clock, json_schema_input_type=tuple[Moment, Moment] | list[tuple[Moment, Moment]])
 ]
+BarBegan = Annotated[tuple[Position, Length], BeforeValidator(_bar_began), Strict(False)]
 Blend = Annotated[str, BeforeValidator(_blend), Field(json_schema_extra={"enum": [*BLENDS, "normal"]})]
 SectionKind = Annotated[str, BeforeValidator(_section_kind), Field(json_schema_extra={"enum": list(KINDS)})]
 Turn = Annotated[int, Field(ge=1, le=1000)] | Literal["last", "odd", "even"]
@@ -347,6 +354,9 @@ class ShowFile(ExampleEntry):
     sections: Line | None = None
     allow_flashes: bool = False
     """Whether more than three flashes in a second are meant: reports and previews then warn of them."""
+    bars_began: Annotated[tuple[BarBegan, ...], Strict(False), Field(max_length=1000)] = ()
+    """The bars at which the sections of the song began when the show was written, and that after the last, each with
+    its second: `check` tells where they begin elsewhere now, as happens when beats or sections are corrected."""
     licence: Line = ""
     """Who may use the show, and how; whoever unpacks it is told."""
     credits: Annotated[

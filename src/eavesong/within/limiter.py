@@ -255,6 +255,19 @@ class Limiter:
         self.dim(more, self._of_kinds(share))
         return np.asarray(low + more)
 
+    def still(self, frame: Bytes) -> Bytes:
+        """A frame (channels,) that is shown by itself, dimmed where too much is asked for; by numpy alone, as players
+        have no compiled loops."""
+        drawn = np.zeros(len(self.sums))
+        for first, end, kind, _ in self.runs.tolist():
+            drawn[kind] += float(self.watts[first:end] @ frame[first:end].astype(np.float64))
+        asked, most = drawn @ self.sums, self.room * (1 - SURE)
+        gains = self._of_kinds(np.where(asked > most, most / np.maximum(asked, 1e-30), 1.0)[None])[0]
+        held = frame.astype(np.float64)
+        for first, end, kind, _ in self.runs.tolist():
+            held[first:end] *= gains[kind]
+        return held.astype(np.uint8)
+
     def take(self, asked: Floats) -> Gains:
         """Take what the next frames are asked for; the gains of the frames that are ready, (g, kinds)."""
         most = self.room * (1 - SURE)
