@@ -59,6 +59,8 @@ def describe_others(readings: Sequence[Reading], shown: int = 0) -> str:
     for number, reading in enumerate(readings, start=1):
         if number != shown + 1:
             about = reading.about or ("the most likely" if number == 1 else "another way")
+            if about.startswith("bars that"):
+                about += f", bar 1 at {clock_text(reading.grid.time_of_bar(0))}"
             tempo = f"{reading.grid.tempo:.4g} a minute"
             lines.append(f"{number:>3}  {about}, {tempo}, {percent(reading.confidence)}")
     return "\n".join(lines)
