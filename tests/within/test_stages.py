@@ -387,7 +387,7 @@ def test_only_what_goes_into_the_file_is_told(limit, soften):
     blocks = (stages.measured(film[at : at + 16].copy()) for at in range(0, len(film), 16))
     assert sum(map(len, stages.pass_through(blocks, 120, 80, 16))) == 80
     # (5 W - 0.2 W of idle pixels) / 12 W is two fifths.
-    wanted = (["dimmed 2.0 s, to 40% at most"] if limit else []) + (["softened 2.0 s"] if soften else [])
+    wanted = (["dimmed for 2.0 s, down to 40%"] if limit else []) + (["softened 2.0 s"] if soften else [])
     assert list(stages.notes(40.0)) == wanted
 
 

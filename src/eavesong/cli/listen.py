@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import shutil
+import signal
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -48,6 +49,8 @@ def command(universes: str | None, layout: Path | None, address: str, interface:
         told = _beside(ear)
         for line in told:
             click.echo(line, err=True)
+        # Shells have what they start in the background ignore this signal.
+        signal.signal(signal.SIGINT, signal.default_int_handler)
         try:  # asked to end, by whatever signal, it tells what it heard first
             with contextlib.suppress(KeyboardInterrupt):
                 _show(ear, house, seconds)

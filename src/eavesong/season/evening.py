@@ -331,7 +331,7 @@ def dry_run(
         *([f"  the clock: {doubt}"] if doubt else []),
         *([f"  the evening: {long}"] if (long := "" if at_once else doubt_of_length(calendar, window)) else []),
         *(f"  left out: {fault}" for fault in faults),
-        *(f"  the house: {word}" for word in words),
+        *(f"  look: {word}" for word in words),
     ]
     told = [*more, *([""] if more else []), *(told or ["  nothing is played"])]
     return OnPaper([*lines, *told], not faults)

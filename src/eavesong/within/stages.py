@@ -142,7 +142,7 @@ class Within:
         if self.limiter is not None:
             low, frames = self.limiter.lowest, self.limiter.dimmed
             told.append(
-                f"dimmed {frames / frame_rate:.1f} s, to {low:.0%} at most"
+                f"dimmed for {frames / frame_rate:.1f} s, down to {low:.0%}"
                 if frames
                 else "nothing to dim, all draw less"
             )
