@@ -22,7 +22,7 @@ from eavesong.check.light import (
     seldom_at_a_glance,
     seldom_lit,
 )
-from eavesong.check.shifted import Moved, bars_late, moved_since
+from eavesong.check.shifted import Elsewhere, bars_late, moved_since
 from eavesong.check.wishes import wishes_of
 from eavesong.errors import Problem
 from eavesong.layout.house import grouped
@@ -262,7 +262,7 @@ def _hidden_findings(show: Show, scene: Scene) -> Iterator[Problem]:
         yield Problem(show.path, show.place(cue.index, "effect"), found, advice)
 
 
-def _shifted_findings(show: Show, scene: Scene, moved: Moved | None) -> Iterator[Problem]:
+def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iterator[Problem]:
     """That bars are others than when the show was written, or that cues begin as many bars beside the song's parts
     throughout."""
     if moved is not None:

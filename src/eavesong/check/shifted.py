@@ -24,7 +24,7 @@ more, a cue begins with the bar before or behind the one that was meant."""
 
 
 @dataclass(frozen=True)
-class Moved:
+class Elsewhere:
     """What begins elsewhere than when the show was written: the first of it, how many do, of how many."""
 
     what: str
@@ -36,7 +36,7 @@ class Moved:
     of: int
 
 
-def moved_since(scene: Scene) -> Moved | None:
+def moved_since(scene: Scene) -> Elsewhere | None:
     """The first of the bars whose beginnings the show holds that begins elsewhere now, else the first section that
     begins at none of them; None where all is as it was, or where no cue is by bars."""
     assert scene.show is not None, "a scene without a show has no cues to look at"
@@ -51,14 +51,14 @@ def moved_since(scene: Scene) -> Moved | None:
         if abs(now - bar) > ELSEWHERE
     ]
     if bars:
-        return Moved(*bars[0], len(bars), len(began))
+        return Elsewhere(*bars[0], len(bars), len(began))
     sections = []
     for section in grid.sections:
         now = max(1.0, float(grid.musical_time(section.start).bar[0]) + 1)
         bar = min((bar for bar, _ in began), key=lambda each: abs(each - now))
         if section.start > 0 and abs(bar - now) > ELSEWHERE:
             sections.append((f"section {section.label}", grid.time_of_bar(bar - 1), section.start))
-    return Moved(*sections[0], len(sections), len(grid.sections)) if sections else None
+    return Elsewhere(*sections[0], len(sections), len(grid.sections)) if sections else None
 
 
 def bars_late(scene: Scene) -> int:
