@@ -83,6 +83,14 @@ def test_tone_mapping_is_srgb_of_one_minus_exp(scene, level):
     assert np.ptp(shown) <= 1
 
 
+def test_nothing_of_a_picture_stays_in_the_next(scene):
+    fresh = Painter(bare(HIGH), SIZE)
+    drawn = [scene.film(light(*levels)) for levels in ((1, 1, 1), (0.2, 0, 0), (0.2, 0, 0))]
+    assert (drawn[1] == drawn[2]).all()
+    assert (drawn[1] == fresh.film(light(0.2, 0, 0))).all()
+    assert (scene.picture(light(0.2, 0, 0)) == fresh.picture(light(0.2, 0, 0))).all()
+
+
 def test_brighter_than_white_bleeds_to_white(scene):
     red = np.zeros_like(scene.dark)
     red[..., 0] = 20.0

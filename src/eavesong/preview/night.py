@@ -165,15 +165,17 @@ class Painter:
         out = np.empty((height * 3 // 2, width), np.uint8)
         blue, red = out[height:].reshape(2, height // 2, width // 2)
         paint.film(canvas, half, self._dark, grain(width), out[:height], blue, red)
+        self._own.dark = True
         return out
 
     def _drawn(self, light: Picture) -> tuple[Picture, Picture]:
         """The canvas, and what is still to be drawn on it twice as large."""
         if not hasattr(self._own, "canvases"):  # for each thread: to get new memory takes as long as to draw in it
-            self._own.canvases = [np.empty(shape, np.float32) for shape in self._shapes]
+            self._own.canvases, self._own.dark = [np.empty(shape, np.float32) for shape in self._shapes], False
         canvases: list[Picture] = self._own.canvases
-        for canvas in canvases:
+        for canvas in canvases[1:] if self._own.dark else canvases:
             canvas.fill(0)
+        self._own.dark = False
         self._draw_wide(light, canvases)
         for level, own in self._stamps:
             self.hand.stamp(own, light, canvases[level])

@@ -70,8 +70,9 @@ def _wide(small: Any, row: int, colour: int, line: Any, wide: Any) -> None:
     near = row >> 1
     other = min(max(near + 2 * (row & 1) - 1, 0), small.shape[0] - 1)
     count = small.shape[2]
+    one, two = small[near, colour], small[other, colour]
     for column in range(count):
-        line[column + 1] = _NEAR * small[near, colour, column] + _FAR * small[other, colour, column]
+        line[column + 1] = _NEAR * one[column] + _FAR * two[column]
     line[0], line[count + 1] = line[1], line[count]
     for column in range(count):
         wide[2 * column] = _NEAR * line[column + 1] + _FAR * line[column]
@@ -108,8 +109,9 @@ def _shown(canvas: Any, half: Any, dark: Any, row: int, line: Any, wide: Any, sh
     width = canvas.shape[2]
     for colour in range(3):
         _wide(half, row, colour, line, wide)
+        lit, unlit, out = canvas[row, colour], dark[row, colour], shown[colour]
         for column in range(width):
-            shown[colour, column] = canvas[row, colour, column] + dark[row, colour, column] + wide[column]
+            out[column] = lit[column] + unlit[column] + wide[column]
     for column in range(width):
         r, g, b = shown[0, column], shown[1, column], shown[2, column]
         wide[column] = _BLEED * max(max(r, max(g, b)) - _ONE, _ZERO)
@@ -138,6 +140,7 @@ def _film(canvas: Any, half: Any, dark: Any, grain: Any, luma: Any, blue: Any, r
     """Light to the planes of ITU-R BT.709 (items 3.2 to 3.5 and 4), studio range: luma (h, w), blue and red (h/2, w/2).
 
     Colours are those of two rows, and of a column and its neighbours: H.264 takes them to stand on every other column.
+    Leaves the canvas dark: that is done soonest while a row is near the processor.
     """
     height, width = canvas.shape[0], canvas.shape[2]
     line, wide = np.empty(half.shape[2] + 2, np.float32), np.empty(2 * half.shape[2], np.float32)
@@ -148,6 +151,9 @@ def _film(canvas: Any, half: Any, dark: Any, grain: Any, luma: Any, blue: Any, r
     to_blue, to_red = np.float32(224.0 / 1.8556 / 8), np.float32(224.0 / 1.5748 / 8)
     for row in range(height):
         _shown(canvas, half, dark, row, line, wide, shown)
+        for colour in range(3):
+            for column in range(width):
+                canvas[row, colour, column] = _ZERO
         for column in range(width):
             own = kr * shown[0, column] + kg * shown[1, column] + kb * shown[2, column]
             bright[column] = own
