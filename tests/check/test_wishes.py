@@ -89,6 +89,7 @@ def test_wishes_are_told_and_what_is_dark_by_wish_is_no_finding(
     assert colours.wishes == (
         "colours of its own in place of holly", "colours of its own in place of all others",
         "colours that effects are set to stay as they are: cue 3 (glow)",
+        "colours in place of 'ember', which no cue of this show asks for",
     )  # fmt: skip
 
 

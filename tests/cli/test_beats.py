@@ -127,6 +127,21 @@ def test_the_sections_shown_are_those_that_shows_follow(eavesong, song, heard, s
     assert table(shown.out) == table(eavesong("beats", song).out)
 
 
+def test_sections_that_eavesong_wrote_go_along_with_other_bars(eavesong, song, heard) -> None:
+    """They move to the nearest downbeats; those that somebody has changed stay, and are told where bars miss them."""
+    texts = ["--out", song.with_suffix(".beats"), "--sections", song.with_suffix(".sections")]
+    eavesong("beats", song, *texts)
+    shown = eavesong("beats", song, "--first-downbeat", 1.0, "--out", song.with_suffix(".beats"))
+    assert "sections to" in shown.out
+    assert table(shown.out) == table(eavesong("beats", song).out)
+    assert "inside a bar" not in shown.out
+    written = song.with_suffix(".sections").read_text()
+    song.with_suffix(".sections").write_text(written + "# mine\n")
+    shown = eavesong("beats", song, "--first-downbeat", 2.0, "--out", song.with_suffix(".beats"))
+    assert song.with_suffix(".sections").read_text() == written + "# mine\n"
+    assert "begin inside a bar: B at 0:03.00, 2 beats into bar 1; " in shown.out
+
+
 def test_wishes_reach_the_ear(eavesong, song, heard) -> None:
     ended = eavesong("beats", song, "--tempo", 96, "--metre", 3, "--first-downbeat", "0:00.84")
     assert heard[0] == Wishes(96.0, 3, 0.84)
@@ -139,7 +154,7 @@ def test_a_reading_is_counted_anew_with_a_metre(eavesong, song, heard) -> None:
     assert line(ended.out, "tempo") == "tempo     60 beats a minute"
     assert line(ended.out, "metre") == "metre     3 beats to the bar"
     assert line(ended.out, "bars").endswith("from 0:01.50 on")
-    assert heard == [Wishes()]
+    assert heard[0] == Wishes(None, 3, 1.6)  # among the readings that are told with the same
 
 
 def test_a_text_beside_the_song_gives_way_to_a_choice_and_that_is_told(eavesong, song, heard) -> None:
@@ -244,7 +259,10 @@ def test_a_picture_without_a_name_lies_beside_the_song(eavesong, song, heard) ->
     [
         (("--reading", 3), "2 readings are known of this song, so there is no reading 3. Write 1 to 2."),
         (("--reading", 0), "0 is not in the range x>=1"),
-        (("--reading", 1, "--tempo", 96), "--reading and --tempo each choose the beats. Give one of them."),
+        (
+            ("--tempo", 96, "--beats-from", "a.beats"),
+            "--tempo and --beats-from each choose the beats. Give one of them.",
+        ),
         (("--beats-from", "b.beats", "--tempo", 96), "--tempo and --beats-from each choose the beats"),
         (("--beats-from", "b.beats", "--reading", 1), "--reading and --beats-from each choose the beats"),
         (("--tempo", 4), "4.0 is not in the range 20.0<=x<=400.0"),

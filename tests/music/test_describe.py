@@ -12,7 +12,17 @@ from click.testing import CliRunner
 
 from eavesong.cli.beats import command
 from eavesong.errors import AudioError, OutputError
-from eavesong.music import BeatGrid, Section, describe, read_grid, write_beats, write_sections
+from eavesong.music import (
+    BeatGrid,
+    Reading,
+    Section,
+    describe,
+    describe_others,
+    inside_bars,
+    read_grid,
+    write_beats,
+    write_sections,
+)  # fmt: skip
 
 from .conftest import clicks
 
@@ -37,6 +47,25 @@ the part that everyone …   0:03.20   0:06.00        3–4  150"""
 
 def test_a_grid_is_shown_as_people_talk_about_it() -> None:
     assert describe(WALTZ) == SHOWN
+
+
+def test_sections_that_begin_inside_a_bar_are_named() -> None:
+    """Bars begin at 0.8, 2.0, 3.2 and 4.4 s, of three beats of 0.4 s."""
+    assert inside_bars(WALTZ) == ()
+    between = replace(WALTZ, sections=(Section(0.0, 2.8, "a"), Section(2.8, 4.4, "b"), Section(4.4, 6.0, "c")))
+    assert inside_bars(between) == ("b at 0:02.80, 2 beats into bar 2",)
+
+
+def test_other_readings_are_told_apart_by_their_bars() -> None:
+    """What has the bars of one that was told already is no choice."""
+    later = replace(WALTZ, positions=tuple((k + 1) % 3 + 1 for k in range(13)))
+    half = replace(WALTZ, positions=(*WALTZ.positions[:7], 4, *(k % 3 + 1 for k in range(5))))
+    grids = (WALTZ, later, half, WALTZ, later)
+    readings = [Reading(grid, 0.5, (), "bars that begin elsewhere" if n else "") for n, grid in enumerate(grids)]
+    assert describe_others(readings).splitlines() == [
+        "  2  bars that begin elsewhere, bar 1 at 0:01.20, 150 a minute, 50 %",
+        "  3  bars that begin elsewhere, from 0:03.60 on, 150 a minute, 50 %",
+    ]
 
 
 def test_kinds_and_confidence_have_columns_where_they_are_known() -> None:

@@ -56,7 +56,7 @@ def on_paper(setlist: Setlist) -> str:
 
 def test_of_a_house_that_stayed_nothing_is_said(setlist: Setlist) -> None:
     assert told(setlist) == ("", (("192.0.2.10",),))
-    assert "the house:" not in on_paper(setlist)
+    assert "look:" not in on_paper(setlist)
 
 
 def test_a_new_address_is_used_and_said(setlist: Setlist) -> None:
@@ -74,6 +74,20 @@ def test_other_pixels_or_universes_go_out_as_they_were_and_that_is_said(setlist:
     assert addresses == (("192.0.2.10",),)
     assert "the pixels or universes of" in word
     assert f"eavesong batch {setlist.path}" in word
+
+
+def test_an_idle_look_of_another_house_is_named_and_how_it_is_made(setlist: Setlist) -> None:
+    """No batch renders it."""
+    path = setlist.beside("december.toml")
+    path.write_text(
+        SETLIST.replace("[[song]]", 'idle = "frost.h5"\n[[song]]').replace('frames = "frost.h5"', 'song = "x"')
+    )
+    change(setlist, "pixels = 20", "pixels = 21")
+    with closing(FileSource(setlist.beside("frost.h5"))) as source:
+        word = HouseNow(setlist).takes_idle(source)
+    assert word.startswith("the idle look 'frost.h5': the pixels or universes of")
+    assert f"eavesong render … --layout {setlist.beside('house.toml')} --out " in word
+    assert word in on_paper(load_setlist(path).for_house(None))
 
 
 def test_a_prop_that_was_moved_is_said(setlist: Setlist) -> None:

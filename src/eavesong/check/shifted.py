@@ -55,9 +55,9 @@ def moved_since(scene: Scene) -> Elsewhere | None:
     sections = []
     for section in grid.sections:
         now = max(1.0, float(grid.musical_time(section.start).bar[0]) + 1)
-        bar = min((bar for bar, _ in began), key=lambda each: abs(each - now))
+        bar, then = min(began, key=lambda each: abs(each[0] - now))
         if section.start > 0 and abs(bar - now) > ELSEWHERE:
-            sections.append((f"section {section.label}", grid.time_of_bar(bar - 1), section.start))
+            sections.append((f"section {section.label}", then, section.start))
     return Elsewhere(*sections[0], len(sections), len(grid.sections)) if sections else None
 
 

@@ -23,11 +23,14 @@ def wishes_of(show: Show, placed: Sequence[PlacedCue], finder: Finder) -> Iterat
     if named:
         yield f"colours of its own in place of {', '.join(named)}"
     if ALL in layout.palettes and len(named) < len(used):
-        yield f"colours of its own in place of all {'others' if named else 'palettes'}"
+        mixed = ", mixed where palettes run from one to the next" if len(set(hexes(layout.palettes[ALL]))) > 1 else ""
+        yield f"colours of its own in place of all {'others' if named else 'palettes'}{mixed}"
     if ALL in layout.palettes:
         lights = set(hexes(layout.palettes[ALL]))
         if own := [show.called(cue.index) for cue in placed if cue.gives_light and _set_in(cue) - lights]:
             yield f"colours that effects are set to stay as they are: {', '.join(own)}"
+    if idle := [f"'{name}'" for name in layout.palettes if name != ALL and name not in used]:
+        yield f"colours in place of {', '.join(idle)}, which no cue of this show asks for"
     if unlit := [index for index, prop in enumerate(layout.props) if not prop.lit]:
         yield f"unlit: {', '.join(grouped(layout, unlit))}"
     dark = [show.called(cue.index) for cue in placed if cue.taken.choice < 0 and finder.unlit(show.cues[cue.index].on)]

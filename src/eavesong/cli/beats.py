@@ -74,9 +74,11 @@ def command(
         return
     picture = song.parent / f"{song.stem}.beats.png" if picture is not None and not picture.name else picture
     _refuse_contradictions(reading, tempo, beats_from)
+    choice = Choice(reading, Wishes(tempo, metre, seconds_of(first_downbeat, "--first-downbeat")), beats_from)
+    if out and not sections and choice.made and _counts(out, song) and is_ours(song.with_suffix(".sections")):
+        sections = song.with_suffix(".sections")  # what eavesong wrote for other bars goes along
     targets = {"--out": out, "--sections": sections, "--events": events, "--picture": picture, "--click": clicks}
     _refuse_targets(song, targets)
-    choice = Choice(reading, Wishes(tempo, metre, seconds_of(first_downbeat, "--first-downbeat")), beats_from)
     with replacing(*targets.values(), overwrite=overwrite, read=[song]):
         chosen = _chosen(song, choice)
         counting = _beside_text(song, chosen) if choice.made else chosen.grid
@@ -111,11 +113,9 @@ def _salvage(song: Path, out: Path) -> None:
 
 
 def _refuse_contradictions(reading: int | None, tempo: float | None, beats_from: Path | None) -> None:
-    given = [
-        name for name, value in (("--reading", reading), ("--tempo", tempo), ("--beats-from", beats_from)) if value
-    ]
-    if len(given) > 1:
-        raise click.UsageError(f"{' and '.join(given)} each choose the beats. Give one of them.")
+    given = [name for name, value in (("--reading", reading), ("--tempo", tempo)) if value]
+    if beats_from and given:
+        raise click.UsageError(f"{' and '.join(given)} and --beats-from each choose the beats. Give one of them.")
     if tempo is not None and not math.isfinite(tempo):
         raise click.BadParameter(f"'{tempo}' is no tempo. Write beats a minute, such as 96.", param_hint="--tempo")
 
@@ -152,7 +152,14 @@ def _chosen(song: Path, choice: Any) -> Chosen:
 
 
 def _show(song: Path, chosen: Chosen, events: Events) -> None:
-    from eavesong.music import describe, describe_events, describe_others, events_text_for, word_for
+    from eavesong.music import (
+        describe,
+        describe_events,
+        describe_others,
+        events_text_for,
+        inside_bars,
+        word_for,
+    )  # fmt: skip
 
     heard = chosen.reading
     sources = [chosen.beats.name if chosen.beats else "listening to it"]
@@ -165,6 +172,8 @@ def _show(song: Path, chosen: Chosen, events: Events) -> None:
     if heard:
         click.echo(f"how sure  {word_for(heard.confidence)}")
     click.echo(f"{describe(chosen.grid, heard.sure if heard else None)}\n\n{describe_events(events)}")
+    if inside := inside_bars(chosen.grid):
+        click.echo(f"\nbegin inside a bar: {'; '.join(inside)}. Move them in {chosen.sections}, if that is not meant.")
     if heard and not heard.confidence:
         click.echo(f"\nno beat can be heard: a plain {chosen.grid.tempo:.4g} beats a minute stand in")
     elif len(chosen.readings) > 1:

@@ -48,29 +48,32 @@ class Remedy:
     """Feeding points it has now."""
     units: str = "m"
     """In which the house writes lengths: what is told can be copied into its file."""
+    slack: float = 0.0
+    """Share of the metres of leads that is added to lengths as they are written."""
 
     def __str__(self) -> str:
         size = "" if self.wire is None else str(self.wire).removesuffix(" stranded")
         if not self.points:
             return f"{size} in place of every thinner lead would be enough"
         through = f" through leads of {size}" if size else ""
-        where = _listed(self.points, self.units)
-        return f"feed it at {len(self.points)} points instead of {self.before}{through}: {where}"
+        where = _listed(self.points, self.units, self.slack)
+        return f"feed it at {len(self.points)} points instead of {self.before}{through}, lengths as written: {where}"
 
 
-def _listed(points: Sequence[tuple[str, int, float]], units: str) -> str:
+def _listed(points: Sequence[tuple[str, int, float]], units: str, slack: float) -> str:
     """``'eaves' pixels 1 (0.0 m), 50 (7.1 m)``, prop by prop."""
     rows = []
     for prop, group in groupby(points, key=lambda point: point[0]):
-        places = ", ".join(f"{pixel} ({_lead(metres, units)})" for _, pixel, metres in group)
+        places = ", ".join(f"{pixel} ({_lead(metres, units, slack)})" for _, pixel, metres in group)
         rows.append(f"'{prop}' pixel{'s' if ',' in places else ''} {places}")
     return "; ".join(rows)
 
 
-def _lead(metres: float, units: str) -> str:
-    """The length of a lead as the house's file has it: ``2.7 m``, ``8.9 ft``."""
+def _lead(metres: float, units: str, slack: float) -> str:
+    """The length of a lead as the house's file has it: ``2.7 m``, ``8.9 ft``; slack is added where that is read."""
     unit = "m" if units in ("cm", "mm") else units
-    return f"{metres / METRES[unit]:.{0 if unit == 'in' else 1}f} {unit}"
+    length = as_written(metres, slack, METRES[unit])[0]
+    return f"{math.ceil(length - 1e-6):d} in" if unit == "in" else f"{length:.1f} {unit}"
 
 
 def remedies(
@@ -94,7 +97,7 @@ def _simple(wiring: WireFinder, circuit: Circuit, amperes: Floats, connector: fl
         yield _remedy(wiring, better, None if alike else usual, now)
     for gauge in GAUGES:
         if wires and sound(circuit.fed_at(_thicker(circuit.points, gauge)), amperes, connector):
-            yield Remedy((), Conductor(gauge=gauge), now, units_in(wiring.layout.text))
+            yield Remedy((), Conductor(gauge=gauge), now)
             return
 
 
@@ -111,7 +114,7 @@ def _remedy(wiring: WireFinder, circuit: Circuit, wire: Conductor | None, before
     rows = [
         (*pixel_name(wiring.layout, pixel), point.metres) for pixel, point in zip(pixels, circuit.points, strict=True)
     ]
-    return Remedy(tuple(rows), wire, before, units_in(wiring.layout.text))
+    return Remedy(tuple(rows), wire, before, units_in(wiring.layout.text), wiring.assumed.slack)
 
 
 def _thicker(points: Sequence[FeedPoint], gauge: int) -> list[FeedPoint]:

@@ -12,6 +12,7 @@ from eavesong.music.listening import Heard, beats_for, hear, listen, listen_agai
 from eavesong.music.reading import NO_WISHES, Reading, Wishes
 from eavesong.music.recount import recounted, with_sections
 from eavesong.music.texts import read_sections
+from eavesong.replaced import is_ours
 
 
 @dataclass(frozen=True)
@@ -61,14 +62,16 @@ def choose(song: str | Path, choice: Choice) -> Chosen:
 
     A reading and a tempo choose among what is heard, even where a beats text lies beside the song. A metre and a
     first downbeat count the beats anew: those of a text where there is one, else those of the sound, which is heard
-    again with what is now known. A sections text beside the song counts all the same; other sections move to the
-    nearest downbeats. Raises MisfitError when there is no such reading or when the song
-    has ended before the first downbeat; BeatsError and AudioError as `beats_for` does.
+    again with what is now known. A sections text beside the song counts all the same, but for one that eavesong wrote
+    and nobody has changed: its sections move to the nearest downbeats, as those that are heard do. Raises MisfitError
+    when there is no such reading or when the song has ended before the first downbeat; BeatsError and AudioError as
+    `beats_for` does.
     """
     _require_inside(song, choice.wishes.first_downbeat)
     beats, sections = (Path(text) if text else None for text in texts_for(song, choice.beats))
+    theirs = sections is not None and not is_ours(sections)
     if beats and not choice.hears:
-        grid = _recounted(beats_for(song, beats), choice.wishes, bool(sections))
+        grid = _recounted(beats_for(song, beats), choice.wishes, theirs)
         return Chosen(grid, (), 0, beats, sections, None)
     heard = _heard(song, choice)
     number = choice.reading or 1
@@ -79,6 +82,8 @@ def choose(song: str | Path, choice: Choice) -> Chosen:
     grid = heard.readings[number - 1].grid
     if choice.reading is not None:
         grid = _recounted(grid, choice.wishes, False)
+    if sections and not theirs and choice.made:
+        sections = None
     if sections:
         grid = with_kinds(replace(grid, sections=read_sections(sections)), heard.signals)
     return Chosen(grid, heard.readings, number - 1, None, sections, beats)
@@ -92,10 +97,8 @@ def _require_inside(song: str | Path, first_downbeat: float | None) -> None:
 
 
 def _heard(song: str | Path, choice: Choice) -> Heard:
-    """What is heard: with the wishes, unless they only count the beats of a reading anew."""
-    if choice.reading is not None or choice.wishes == NO_WISHES:
-        return listen(song)
-    return listen_again(song, choice.wishes)
+    """What is heard with the wishes: the readings among which one is chosen are those that are told with the same."""
+    return listen(song) if choice.wishes == NO_WISHES else listen_again(song, choice.wishes)
 
 
 def _recounted(grid: BeatGrid, wishes: Wishes, kept: bool) -> BeatGrid:

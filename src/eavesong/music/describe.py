@@ -56,14 +56,44 @@ def percent(share: float) -> str:
 def describe_others(readings: Sequence[Reading], shown: int = 0) -> str:
     """The readings but the one that is shown, a line each: ``2  half the tempo, 60 a minute, 31 %``."""
     lines = []
+    told = [readings[shown].grid]
     for number, reading in enumerate(readings, start=1):
-        if number != shown + 1:
-            about = reading.about or ("the most likely" if number == 1 else "another way")
-            if about.startswith("bars that"):
-                about += f", bar 1 at {clock_text(reading.grid.time_of_bar(0))}"
-            tempo = f"{reading.grid.tempo:.4g} a minute"
-            lines.append(f"{number:>3}  {about}, {tempo}, {percent(reading.confidence)}")
+        if any(reading.grid.times == grid.times and reading.grid.positions == grid.positions for grid in told):
+            continue  # a first downbeat that is given leaves several with the same bars
+        told.append(reading.grid)
+        about = reading.about or ("the most likely" if number == 1 else "another way")
+        if "bars" in about:
+            about += f", {_first_other_bar(reading.grid, readings[shown].grid)}"
+        tempo = f"{reading.grid.tempo:.4g} a minute"
+        lines.append(f"{number:>3}  {about}, {tempo}, {percent(reading.confidence)}")
     return "\n".join(lines)
+
+
+ASIDE = 0.5
+"""Of a beat, from which on a section begins inside a bar."""
+
+
+def inside_bars(grid: BeatGrid) -> tuple[str, ...]:
+    """The sections, but for the first, that begin inside a bar, in words: ``F at 0:16.50, 1.5 beats into bar 6``."""
+    told = []
+    for section in grid.sections[1:]:
+        bar = int(np.floor(float(grid.musical_time(section.start).bar[0]) + 1e-6))
+        lines = (grid.time_of_bar(bar), section.start, grid.time_of_bar(bar + 1))
+        line, here, after = (float(grid.musical_time(each).beat[0]) for each in lines)
+        beats, length = here - line, after - line
+        if ASIDE <= beats <= length - ASIDE:
+            where = f"{beats:.2g} beat{'' if beats == 1 else 's'} into bar {bar + 1}"
+            told.append(f"{section.label} at {clock_text(section.start)}, {where}")
+    return tuple(told)
+
+
+def _first_other_bar(grid: BeatGrid, shown: BeatGrid) -> str:
+    """Where bars begin elsewhere than in the grid that is shown: ``bar 1 at 0:00.53``, ``from 0:43.51 on``."""
+    others = np.array(shown.downbeats)
+    for number, second in enumerate(grid.downbeats):
+        if np.abs(others - second).min() > 0.05:
+            return f"bar 1 at {clock_text(second)}" if number == 0 else f"from {clock_text(second)} on"
+    return f"bar 1 at {clock_text(grid.downbeats[0])}"
 
 
 def describe_events(events: Events) -> str:

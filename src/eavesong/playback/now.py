@@ -52,10 +52,7 @@ def as_it_is(source: FileSource, *, allow_public: bool = False) -> list[str]:
         return []
     folder = reopened.frames.path.parent
     show, layout = (visible(str(_plain(folder / path))) for path in (order.show, order.layout))
-    song = f" --song {typed(visible(str(_plain(folder / order.song))))}" if order.song else ""
-    terms = reopened.terms
-    asked = "".join(f" --limit {typed(visible(each))}" for each in terms.limit) + (" --soften" if terms.soften else "")
-    again = f"eavesong render {typed(show)} --layout {typed(layout)}{song}{asked} --out {typed(reopened.frames.path)}"
+    again = rendering_again(source, layout)
     told = []
     if order.show in outdated:
         told.append(f"'{show}' was changed after these frames were made, which go out as they were. Render: {again}")
@@ -65,6 +62,22 @@ def as_it_is(source: FileSource, *, allow_public: bool = False) -> list[str]:
         except LayoutError as fault:
             told.append(f"'{layout}' cannot be read, so frames go where they were made for: {fault}")
     return [word for word in told if word]
+
+
+def rendering_again(source: FileSource, layout: str) -> str:
+    """The command that renders a frames file again for a layout."""
+    from eavesong.scene import Reopened
+
+    reopened = Reopened(source.file)
+    order, folder, terms = reopened.order, reopened.frames.path.parent, reopened.terms
+    if order is None:
+        return f"eavesong render … --layout {typed(layout)} --out {typed(reopened.frames.path)}"
+    song = f" --song {typed(visible(str(_plain(folder / order.song))))}" if order.song else ""
+    asked = "".join(f" --limit {typed(visible(each))}" for each in terms.limit) + (" --soften" if terms.soften else "")
+    span = f" --from {terms.start:g}" if terms.start else ""
+    span += f" --to {terms.stop:g}" if terms.stop is not None else ""
+    show = typed(visible(str(_plain(folder / order.show))))
+    return f"eavesong render {show} --layout {typed(layout)}{song}{span}{asked} --out {typed(reopened.frames.path)}"
 
 
 def _plain(path: Path) -> Path:

@@ -261,7 +261,7 @@ class _Night:
             try:
                 path = self.setlist.idle_file(evening.idle)
                 self._idle = idle = FileSource(path, allow_public=self.stage.settings.allow_public, loop=True)
-                self.tell_of_house(self.house.takes(idle))
+                self.tell_of_house(self.house.takes_idle(idle))
                 return
             except FramesError as fault:
                 self.stage.status.event("left out", f"the idle look is left out: {fault}")
@@ -326,7 +326,9 @@ def dry_run(
         told.append(f"  {turn.start:%H:%M:%S}  {setlist.songs[turn.song].name[:48]:<48}  {length:>6}")
     if len(told) > MOST_TURNS:
         told[MOST_TURNS - 2 : -1] = [f"  … {len(told) - MOST_TURNS + 1} more songs …"]
-    faults += [f"the idle look: {fault}" for fault in _fault_of_idle(setlist, evening, allow_public)]
+    idle, word = _look_at_idle(setlist, evening, allow_public)
+    faults += [f"the idle look: {fault}" for fault in idle]
+    words = [*words, word] if word else words
     more = [
         *([f"  the clock: {doubt}"] if doubt else []),
         *([f"  the evening: {long}"] if (long := "" if at_once else doubt_of_length(calendar, window)) else []),
@@ -347,17 +349,16 @@ def _idle_of(setlist: Setlist, evening: Evening, allow_public: bool) -> str:
     return evening.idle
 
 
-def _fault_of_idle(setlist: Setlist, evening: Evening, allow_public: bool) -> tuple[Problem, ...]:
-    """Why the idle look cannot be shown."""
+def _look_at_idle(setlist: Setlist, evening: Evening, allow_public: bool) -> tuple[tuple[Problem, ...], str]:
+    """Why the idle look cannot be shown, and what people have to know of it where it can."""
     if not evening.idle or not evening.idle.endswith(".h5"):
-        return ()
+        return (), ""
     try:
         path = setlist.idle_file(evening.idle)
         with contextlib.closing(FileSource(path, allow_public=allow_public, loop=True)) as idle:
-            HouseNow(setlist, allow_public=allow_public).takes(idle)
+            return (), HouseNow(setlist, allow_public=allow_public).takes_idle(idle)
     except FramesError as fault:
-        return fault.problems
-    return ()
+        return fault.problems, ""
 
 
 def _seconds(start: datetime, end: datetime) -> float:

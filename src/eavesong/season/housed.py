@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from eavesong.errors import LayoutError, ShowError
 from eavesong.files import read_text
-from eavesong.playback.now import takes
+from eavesong.playback.now import rendering_again, takes
 from eavesong.scene.reopen import Reopened, is_another_song
 from eavesong.season.remarks import shown
 from eavesong.season.said import mark_of
@@ -68,6 +68,15 @@ class HouseNow:
         if layout is None:
             return self._fault
         return takes(source, layout, shown(self._path), self._batch, allow_public=self._allow_public)
+
+    def takes_idle(self, source: FileSource) -> str:
+        """The same of an idle look, which no batch renders."""
+        layout = self._now()
+        if layout is None:
+            return self._fault
+        again = rendering_again(source, self._path)
+        word = takes(source, layout, shown(self._path), again, allow_public=self._allow_public)
+        return f"the idle look '{source.file.path.name}': {word}" if word else ""
 
     def _now(self) -> Layout | None:
         from eavesong.layout import load_layout
