@@ -101,6 +101,7 @@ def test_a_mistyped_palette_is_told_with_the_near_name():
         (("#ff0000", "#00ff00", "#0000ff"), 3),  # 29, 142, 264
         (("#3a0f00", "#ff7a1a", "#ffc46b"), 0),  # shades of amber: 41 to 76
         (("#19a0ff", "white"), 0),  # white has no hue
+        (("#ffb46b", "#ffd6a1", "red"), 1),  # 29 to 64: coral lies between; 64 to 74 are one warm white
         (("gold",), 0),
     ],
 )

@@ -33,13 +33,14 @@ def test_the_scene_is_the_one_that_was_rendered(street):
 
 
 def test_wishes_of_the_house_are_kept(street):
-    wished = street.layout("wished.toml", f'unlit = "tree"\n{street.old.read_text()}\n[palettes]\nall = "gold"\n')
+    wished = street.layout("wished.toml", f'unlit = "tree"\nwatched_from = 7\n{street.old.read_text()}\n[palettes]\nall = "gold"\n')
     out = street.folder / "wished.h5"
     render(Order.of(street.show, wished), out)
     made = make_scene(Order.of(street.show, wished))
     with open_frames(out) as file:
         again = Reopened(file)
         assert [prop.name for prop in again.layout.props if not prop.lit] == ["fir"]
+        assert again.layout.watched_from == 7  # whoever looks for flashes in frames alone stands as near
         assert [cue.palette for cue in again.cues] == [cue.palette for cue in made.cues]
         assert not again.light(0, 80)[:, -40:].any()  # the fir's four strings of ten
 

@@ -25,8 +25,8 @@ Pairs = tuple[tuple[str, str, float, float], ...]
 Rows = Iterator[tuple[float, NDArray[np.uint8]]]
 """Seconds, and a frame, uint8 (channel,)."""
 
-SEEN = 0.02
-"""Light of a pixel's brightest channel from which on its colour counts."""
+SEEN = 0.06
+"""Light of a pixel's brightest channel from which on its colour counts: in fainter ones bytes are too coarse."""
 MOMENTS = 100
 MOST_PIXELS = 2000
 """Pixels of a house that are looked at, at even distances."""

@@ -32,7 +32,7 @@ def at_rest(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft
             left.setdefault(look.colours.deep, set()).update(look.at_rest(form).get(family, frozenset()))
         for deep, there in left.items():
             if there and family.name == "centre":
-                yield from _screens(family, there, f"{name_of(deep, looks)} sky")
+                yield from _screens(family, there, f"{name_of(deep, looks)} ground")
             else:
                 for light, bars in ((REST, frozenset(there) - calm), (CALMEST, calm & there)):
                     if bars:

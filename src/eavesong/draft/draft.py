@@ -206,7 +206,7 @@ def _palettes(costumes: dict[str, Costume], found: dict[str, looks.Staging]) -> 
         palettes[f"{letter} beside"] = (worn.beside, lighter(worn.beside))
         deep = beneath.name_of(worn.deep, found)
         palettes[deep] = (worn.deep,)
-        palettes[f"{deep} sky"] = (worn.deep, lighter(worn.beside))
+        palettes[f"{deep} ground"] = (worn.deep, lighter(worn.beside))
     return palettes | {
         "accent": accents.ACCENT,
         "spark": accents.SPARK,

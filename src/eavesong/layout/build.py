@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -200,6 +200,15 @@ def _frame(house: model.House, items: Sequence[_Item], metres: float, faults: Fa
         found = f"'{name}' stands outside the frame: {side}{others}"
         faults.add(("prop", entry), found, "Widen [frame], or move the prop.")
     return Frame(low, high - low)
+
+
+def watched_from(tables: Mapping[str, object]) -> float:
+    """Metres from the nearest eye to the display, by the tables of a layout's text, as far as they can be read."""
+    away = tables.get("watched_from")
+    metres = METRES.get(str(tables.get("units", "m")), 1.0)
+    if not isinstance(away, int | float) or not NEAREST_EYE <= away * metres <= FARTHEST_EYE:
+        return DISTANCE
+    return away * metres
 
 
 def _watched_from(house: model.House, metres: float, faults: Faults) -> float:

@@ -85,8 +85,10 @@ def slips_of_wishes(
             yield name, advice_for(name, known)
 
 
-APART = 20.0
-"""Degrees of hue (OKLCH) by which a colour is another one."""
+GAP = 28.0
+"""Degrees of hue (OKLCH) by which two colours are so far apart that others are seen between them."""
+APART = 9.0
+"""Degrees from either of them at which a colour is one of those."""
 COLOURED = 0.04
 """Chroma (OKLCH) above which a colour has a hue; that of #ffd6a1, a warm white, is 0.08."""
 
@@ -104,7 +106,7 @@ def hues_apart(palettes: Mapping[str, Lights]) -> tuple[tuple[str, str, float, f
     return tuple(
         (text, other, hue, after)
         for (hue, text), (after, other) in zip(known, round_again, strict=True)
-        if 2 * APART < after - hue <= 180
+        if GAP < after - hue <= 180
     )
 
 

@@ -103,6 +103,7 @@ class Reopened:
         from dataclasses import replace
 
         from eavesong.layout import layout_from_points
+        from eavesong.layout.build import watched_from
         from eavesong.layout.wishes import wishes_in
 
         rows = self.frames.props
@@ -119,7 +120,9 @@ class Reopened:
             for prop, row in zip(layout.props, rows, strict=True)
         )
         lit = tuple(replace(prop, lit=not prop.goes_by(wishes.unlit)) for prop in props)
-        return replace(layout, props=lit, patch=self._patch(), palettes=wishes.replacements())
+        return replace(
+            layout, props=lit, patch=self._patch(), palettes=wishes.replacements(), watched_from=watched_from(self._told)
+        )
 
     @cached_property
     def _told(self) -> dict[str, object]:
