@@ -33,7 +33,8 @@ def test_the_scene_is_the_one_that_was_rendered(street):
 
 
 def test_wishes_of_the_house_are_kept(street):
-    wished = street.layout("wished.toml", f'unlit = "tree"\nwatched_from = 7\n{street.old.read_text()}\n[palettes]\nall = "gold"\n')
+    above = 'unlit = "tree"\nwatched_from = 7\n'
+    wished = street.layout("wished.toml", f'{above}{street.old.read_text()}\n[palettes]\nall = "gold"\n')
     out = street.folder / "wished.h5"
     render(Order.of(street.show, wished), out)
     made = make_scene(Order.of(street.show, wished))

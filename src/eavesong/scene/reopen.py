@@ -120,9 +120,8 @@ class Reopened:
             for prop, row in zip(layout.props, rows, strict=True)
         )
         lit = tuple(replace(prop, lit=not prop.goes_by(wishes.unlit)) for prop in props)
-        return replace(
-            layout, props=lit, patch=self._patch(), palettes=wishes.replacements(), watched_from=watched_from(self._told)
-        )
+        near = watched_from(self._told)
+        return replace(layout, props=lit, patch=self._patch(), palettes=wishes.replacements(), watched_from=near)
 
     @cached_property
     def _told(self) -> dict[str, object]:
