@@ -103,11 +103,14 @@ class Copying:
         self._frames, self._put, self._mine = frames, put, threading.local()
         self._threads = ThreadPoolExecutor(max(1, (workers or os.cpu_count() or 1) // 2))
         self._parts: list[Future[None]] = []
+        self._ended = 0
         self._parting = self._threads.submit(self._part)
 
     def running(self) -> bool:
         """Whether some of it is still to be copied."""
-        return not (self._parting.done() and all(part.done() for part in self._parts))
+        while self._ended < len(self._parts) and self._parts[self._ended].done():
+            self._ended += 1
+        return not (self._parting.done() and self._ended == len(self._parts))
 
     def wait(self) -> None:
         """Wait until the whole file is copied. FramesError where a chunk is damaged, or lies where it cannot."""

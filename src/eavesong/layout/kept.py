@@ -28,6 +28,9 @@ LARGEST = 4 << 20
 """Bytes of a house that is kept: some 20,000 pixels. Larger ones would crowd the cache, and with them it is
 the pixels that take time."""
 
+FEWEST = 100
+"""Bytes of a pixel, at least: what has so many of them is not even put together."""
+
 MOST = 16
 """Houses that are kept: those used last."""
 
@@ -53,6 +56,8 @@ def recalled(name: str, text: str) -> Layout | None:
 
 def keep(name: str, text: str, files: Iterable[str], layout: Layout) -> None:
     """Keep the house that was read from the layout file ``name`` and the points ``files`` that it names."""
+    if layout.pixel_count * FEWEST > LARGEST:
+        return
     data = pickle.dumps((sorted(files), layout), protocol=5)
     if len(data) > LARGEST:
         return
