@@ -93,6 +93,18 @@ def test_wishes_are_told_and_what_is_dark_by_wish_is_no_finding(
     )  # fmt: skip
 
 
+def test_a_wish_goes_by_the_name_however_it_is_written_and_not_for_lists(
+    read: Callable[[str], Show], wish: Wish, grid: BeatGrid
+) -> None:
+    layout = wish('[palettes]\nred = "gold"\nholly = "lime"\n')
+    scene = set_scene(read(SHOW.replace('"holly"', '"Red"')), layout, grid)
+    assert scene.cues[0].palette == spread(layout.palettes["red"])
+    assert check(scene).wishes == (
+        "colours of its own in place of Red", "lists of colours stay as they are written: cue 2 (wash)",
+        "colours in place of 'holly', which no cue of this show asks for",
+    )  # fmt: skip
+
+
 def test_a_mistyped_palette_is_a_finding_with_the_near_name(
     read: Callable[[str], Show], wish: Wish, grid: BeatGrid
 ) -> None:

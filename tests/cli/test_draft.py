@@ -1,9 +1,12 @@
 """``eavesong draft``: a show file, cues that are kept, and clear words for what cannot be."""
 
+import shutil
+
 import pytest
 from click.testing import CliRunner
 
 from eavesong.cli import group
+from eavesong.draft.moods import choices, nearest_scheme
 from eavesong.errors import OutputError
 from eavesong.show import load_show
 from lamps import write_click
@@ -58,6 +61,37 @@ def test_cues_are_kept(folder, tmp_path):
     assert out.with_name(f"{out.name}.before").read_text() == before
     assert mine in out.read_text()
     assert load_show(out).cues
+    changed = out.read_text() + "# mine as well\n"
+    out.write_text(changed)
+    run(folder / "song.wav", "--out", out, "--keep", out)
+    assert out.with_name(f"{out.name}.before").read_text() == before  # nothing that was put aside is lost
+    assert out.with_name(f"{out.name}.before-2").read_text() == changed
+
+
+def test_kept_cues_and_colours_when_the_beats_have_changed(folder, tmp_path):
+    """A bar of eight beats in place of two of four: what is kept stays at its bars, and that is told."""
+    for name in ("song.wav", "house.toml"):
+        shutil.copy(folder / name, tmp_path / name)
+    song, out = tmp_path / "song.wav", tmp_path / "song.show.toml"
+    song.with_suffix(".beats").write_text("".join(f"{n / 2}\t{n % 4 + 1}\n" for n in range(16)))
+    run(song, "--out", out)
+    colours = load_show(out).palettes
+    mine = '[[cue]]\nname = "mine"\neffect = "plain"\nbars = [2, 3]\nkeep = true\n'
+    out.write_text(f"{out.read_text()}\n{mine}")
+    assert "Kept at the bars" not in run(song, "--out", out, "--keep", out).output
+    song.with_suffix(".beats").write_text("".join(f"{n / 2}\t{n % 8 + 1}\n" for n in range(16)))
+    told = run(song, "--out", out, "--keep", out).output
+    assert "Kept at the bars that were written, which are others now (bar 5 began at 0:08.00" in told
+    assert "'mine'. Move them" in told
+    again = load_show(out).palettes
+    assert all(again[name] == colours[name] for name in {*again} & {*colours})
+
+
+@pytest.mark.parametrize("usual", range(4))
+def test_a_show_that_is_drafted_anew_keeps_its_scheme(usual):
+    worn = {colour for each in choices((), 2) for colour in (each.main, each.beside, each.deep)}
+    assert nearest_scheme(worn, usual) == 2
+    assert nearest_scheme((), usual) == usual
 
 
 def test_nothing_to_keep_is_told(folder, tmp_path):

@@ -148,6 +148,18 @@ def test_the_fewest_points_are_named(house):
     assert str(remedy).startswith(f"feed it at {leads}: 'row' pixels 1 (1.0 m), ")
 
 
+@pytest.mark.parametrize(("at", "length", "told"), [("", 1, 0), ("at = [-12, 0]", 1, 1), ("at = [-12, 0]", 11.5, 0)])
+def test_a_lead_that_cannot_reach_is_told(house, at, length, told):
+    """The row begins at 0; its supply hangs twelve metres away, or nobody knows where."""
+    report = limits(house(HOUSE.format(**PLAIN | {"at": at}, lead=lead(12, length), inject="")))
+    found = [each.found for each in report.findings if each.about == "lead"]
+    assert len(found) == told
+    if found:
+        assert (
+            found[0] == "the lead from 'one' to 'row' pixel 1 is 1.0 m long, and the straight way is 12.1 m"
+        )  # pixels lie in the middle of their share
+
+
 @pytest.mark.parametrize(("units", "metre"), [("ft", 1 / 0.3048), ("in", 1 / 0.0254), ("cm", 100.0)])
 def test_leads_are_told_as_the_file_of_the_house_writes_them(house, units, metre):
     """The international foot and inch: 0.3048 m and 0.0254 m. What is told can be copied, with its unit: a lead of a

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 if TYPE_CHECKING:
+    from eavesong.music.grid import BeatGrid
     from eavesong.scene import Scene
 
 FARTHEST = 4
@@ -40,10 +42,15 @@ def moved_since(scene: Scene) -> Elsewhere | None:
     """The first of the bars whose beginnings the show holds that begins elsewhere now, else the first section that
     begins at none of them; None where all is as it was, or where no cue is by bars."""
     assert scene.show is not None, "a scene without a show has no cues to look at"
-    grid, began = scene.grid, scene.show.bars_began
-    if not began or not any(cue.bars or cue.beats for cue in scene.show.cues):
+    if not any(cue.bars or cue.beats for cue in scene.show.cues):
         return None
+    return moved_in(scene.grid, scene.show.bars_began)
 
+
+def moved_in(grid: BeatGrid, began: Sequence[tuple[float, float]]) -> Elsewhere | None:
+    """The same of bars and the seconds at which they began, in the song as it is counted now."""
+    if not began:
+        return None
     places = grid.musical_time([second for _, second in began]).bar + 1
     bars = [
         (f"bar {bar:g}", second, grid.time_of_bar(bar - 1))

@@ -12,14 +12,15 @@ from eavesong.show.ramps import Ramp
 
 if TYPE_CHECKING:
     from eavesong.scene.place import Finder, PlacedCue
-    from eavesong.show import Show
+    from eavesong.show import Cue, Show
 
 
 def wishes_of(show: Show, placed: Sequence[PlacedCue], finder: Finder) -> Iterator[str]:
     """The wishes of the house that count here: colours in place of others, props that stay dark, and cues with them."""
     layout = finder.layout
     used = dict.fromkeys(cue.palette or USUAL for cue in show.cues)
-    named = [name for name in used if isinstance(name, str) and name in layout.palettes]
+    wished = {name.lower() for name in layout.palettes if name != ALL}
+    named = [name for name in used if isinstance(name, str) and name.lower() in wished]
     if named:
         yield f"colours of its own in place of {', '.join(named)}"
     if ALL in layout.palettes and len(named) < len(used):
@@ -29,13 +30,26 @@ def wishes_of(show: Show, placed: Sequence[PlacedCue], finder: Finder) -> Iterat
         lights = set(hexes(layout.palettes[ALL]))
         if own := [show.called(cue.index) for cue in placed if cue.gives_light and _set_in(cue) - lights]:
             yield f"colours that effects are set to stay as they are: {', '.join(own)}"
-    if idle := [f"'{name}'" for name in layout.palettes if name != ALL and name not in used]:
+    lists = [
+        show.called(cue.index)
+        for cue in placed
+        if ALL not in layout.palettes and {each.lower() for each in _listed(show.cues[cue.index])} & wished
+    ]
+    if lists:
+        yield f"lists of colours stay as they are written: {', '.join(lists)}"
+    asked = {name.lower() for name in named}
+    if idle := [f"'{name}'" for name in layout.palettes if name != ALL and name.lower() not in asked]:
         yield f"colours in place of {', '.join(idle)}, which no cue of this show asks for"
     if unlit := [index for index, prop in enumerate(layout.props) if not prop.lit]:
         yield f"unlit: {', '.join(grouped(layout, unlit))}"
     dark = [show.called(cue.index) for cue in placed if cue.taken.choice < 0 and finder.unlit(show.cues[cue.index].on)]
     if dark:
         yield f"so nothing is lit by {', '.join(dark)}"
+
+
+def _listed(cue: Cue) -> list[str]:
+    """The colours that a cue lists in place of a palette's name."""
+    return [] if cue.palette is None or isinstance(cue.palette, str) else [stop.colour for stop in cue.palette]
 
 
 def _set_in(cue: PlacedCue) -> set[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,7 @@ from eavesong.words import typed
 
 if TYPE_CHECKING:
     from eavesong.draft.kept import Kept
+    from eavesong.show import Show
 
 CALM = 0.3
 
@@ -46,6 +48,7 @@ def command(
     from eavesong.music.strays import strays_of
     from eavesong.palettes import ALL
     from eavesong.replaced import replacing
+    from eavesong.show import load_show
 
     out = out or song.with_name(f"{song.stem}.show.toml")
     in_place = keep is not None and out.is_file() and keep.exists() and out.samefile(keep)
@@ -56,13 +59,19 @@ def command(
     with replacing(out, overwrite=overwrite or in_place, read=(song, layout), advice=advice):
         house = load_layout(layout) if layout else None
         kept = _kept(keep, out, overwrite or not in_place) if keep else ()
-        wishes = Taste(tuple(_colours(text) for text in palettes), calm, seed, kept)
+        before = load_show(keep) if keep else None
+        source = click.get_current_context().get_parameter_source("seed")
+        same_seed = source is None or source.name == "DEFAULT"  # who gives one wants what it gives
+        worn = _worn(before) if same_seed else frozenset()
+        wishes = Taste(tuple(_colours(text) for text in palettes), calm, seed, kept, worn)
         text = draft_song(song, house, wishes, _beside(song, out))
         doubt = _doubt(song)
         if in_place:
             _put_aside(out, len(kept))
         write_whole(out, text)
     _told(out, text, len(kept), layout)
+    if before is not None and (moved := _moved(before, song)):
+        click.echo(moved, err=True)
     if doubt:
         click.echo(doubt, err=True)
     if reds := _reds(colour for text in palettes for colour in _colours(text)):
@@ -97,6 +106,29 @@ def _kept(keep: Path, out: Path, anyway: bool) -> tuple[Kept, ...]:
     return kept
 
 
+def _worn(show: Show | None) -> frozenset[str]:
+    """The colours of the palettes of an earlier show."""
+    from eavesong.palettes import hexes
+
+    return frozenset(colour for lights in show.palettes.values() for colour in hexes(lights)) if show else frozenset()
+
+
+def _moved(before: Show, song: Path) -> str:
+    """That cues kept by bars stay at theirs, where those are others now than when their show was written."""
+    from eavesong.check.shifted import moved_in
+    from eavesong.music import beats_for
+    from eavesong.words import clock_text
+
+    kept = [before.called(index) for index, cue in enumerate(before.cues) if cue.keep and (cue.bars or cue.beats)]
+    moved = moved_in(beats_for(song), before.bars_began) if kept else None
+    if moved is None:
+        return ""
+    return (
+        f"  Kept at the bars that were written, which are others now ({moved.what} began at {clock_text(moved.then)}, "
+        f"and begins at {clock_text(moved.now)}): {', '.join(kept)}. Move them, if they belong to a part."
+    )
+
+
 def _doubt(song: Path) -> str:
     """A word where the beats of the song, as it was heard, are doubtful; empty where not, or where a text has them."""
     from eavesong.music import listen, texts_for, word_for
@@ -110,8 +142,10 @@ def _put_aside(show: Path, kept: int) -> None:
     """Keep a show that is drafted anew in place as it was, for whoever changed more in it than what stays."""
     from eavesong.files import write_whole
 
-    aside = show.with_name(f"{show.name}.before")
-    write_whole(aside, show.read_text(encoding="utf-8"))
+    text = show.read_text(encoding="utf-8")
+    names = (f"{show.name}.before{f'-{number}' if number > 1 else ''}" for number in count(1))
+    aside = next(at for name in names if not (at := show.with_name(name)).exists() or at.read_bytes() == text.encode())
+    write_whole(aside, text)
     click.echo(
         f"Only {kept} cue{'s stay' if kept != 1 else ' stays'}; the whole show as it was is in {aside}.", err=True
     )

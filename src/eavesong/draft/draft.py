@@ -14,7 +14,7 @@ from eavesong.draft.cue import Draft
 from eavesong.draft.form import Form, form_of
 from eavesong.draft.likeness import Costume, costumes_of
 from eavesong.draft.measure import light_of_bars
-from eavesong.draft.moods import Colours, choices, lighter, third
+from eavesong.draft.moods import Colours, choices, lighter, nearest_scheme, third
 from eavesong.draft.pictures import cues_of
 from eavesong.draft.restraint import room, to_spare, veils
 from eavesong.draft.safe import faint
@@ -43,6 +43,8 @@ class Taste:
     seed: int = 1
     keep: tuple[Kept, ...] = ()
     """Cues of an earlier show that stay."""
+    worn: frozenset[str] = frozenset()
+    """Colours of an earlier show, as ``#rrggbb``: of our own moods those that have most of them are worn again."""
 
 
 def draft_song(
@@ -65,6 +67,7 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     rng = random.Random(wishes.seed)
     cast = cast_of(layout)
     scheme = len(form.strengths) + round(form.tempo) + wishes.seed  # another one for the next song, or another seed
+    scheme = nearest_scheme(wishes.worn, scheme)
     own = _of_house(layout)
     wearable = choices(wishes.palettes or own, scheme)
     costumes = costumes_of(form, cast, wearable, rng)

@@ -7,7 +7,7 @@ green or plum, and what is bright may be anything.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -109,6 +109,16 @@ def choices(asked: Sequence[Sequence[str]], scheme: int = 0) -> list[Colours]:
         Colours(mood, _written(*LAMPS[main]), _written(*LAMPS[beside]), _written(*DEEPS[deep]))
         for mood, (main, beside, deep) in chosen.items()
     ]
+
+
+def nearest_scheme(worn: Collection[str], usual: int) -> int:
+    """The scheme with most of the colours (``#rrggbb``) that were ``worn``; ``usual`` where others have no more."""
+
+    def shared(scheme: int) -> int:
+        """How many of its colours were worn."""
+        return len({colour for each in choices((), scheme) for colour in (each.main, each.beside, each.deep)} & {*worn})
+
+    return max([usual, *range(len(SCHEMES))], key=shared) if worn else usual
 
 
 def third(asked: Sequence[Sequence[str]], scheme: int = 0) -> str:

@@ -6,11 +6,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from eavesong.kernels.thresholds import LIMIT
 from eavesong.layout.lengths import length_text
+from eavesong.layout.size import units_in
 from eavesong.limits.ampacity import CONTINUOUS, WARMEST
 from eavesong.limits.assumptions import Assumptions
-from eavesong.limits.circuits import Cut
+from eavesong.limits.circuits import Cut, pixel_name
 from eavesong.limits.data import Data
 from eavesong.limits.flashes import LONG, Flashes
 from eavesong.limits.mains import CIRCUITS, Mains
@@ -38,6 +41,10 @@ class Finding:
 
     def __str__(self) -> str:
         return f"{self.found}. {self.instead}".strip()
+
+
+SHORT, SLIGHT = 0.9, 0.3
+"""Share of the straight way, and metres less, that a lead may be shorter: places are not known to the centimetre."""
 
 
 def of_frames(layout: Layout, frames: FramesFile | None) -> Iterator[Finding]:
@@ -176,6 +183,28 @@ def shortfall(volts: float, needed: float) -> str:
         return f"0 V in place of {needed:.1f} V"
     digits = next((digits for digits in (1, 2, 3) if f"{volts:.{digits}f}" != f"{needed:.{digits}f}"), 4)
     return f"{volts:.{digits}f} V of {needed:.{digits}f} V"
+
+
+def of_leads(layout: Layout) -> Iterator[Finding]:
+    """Leads that are shorter than the straight way from where their supply hangs: what falls over them, and what is
+    bought, is reckoned by the length that the layout gives."""
+    units = units_in(layout.text)
+    for supply in layout.power.supplies:
+        if supply.at is None:
+            continue
+        home = np.asarray(supply.at) - layout.frame.origin
+        for feed in supply.feeds:
+            for entry in feed.points:
+                pixel = int(layout.power.strings[feed.string].pixels[entry.position])
+                place = np.array([axis[pixel] for axis in (layout.pixels.X, layout.pixels.Y, layout.pixels.Z)])
+                straight = float(np.linalg.norm(place - home))
+                if entry.lead is not None and entry.lead.length < SHORT * straight - SLIGHT:
+                    prop, number = pixel_name(layout, pixel)
+                    has, way = length_text(entry.lead.length, units), length_text(straight, units)
+                    lead = f"the lead from '{supply.name}' to '{prop}' pixel {number}"
+                    found = f"{lead} is {has} long, and the straight way is {way}"
+                    advice = "Measure it, or write where the supply hangs now: volts and parts go by these lengths."
+                    yield Finding("lead", found, advice, warning=True)
 
 
 def of_cuts(cuts: tuple[Cut, ...]) -> Iterator[Finding]:

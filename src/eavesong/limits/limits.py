@@ -132,7 +132,7 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
         *findings.of_supplies(power, assumed, limited="supply" in terms.limit),
         *findings.of_unfed(power, proposal, voltages, not layout.power.strings, instead(layout, proposal, assumed)),
         *findings.of_voltages(voltages, layout.power.celsius),
-        *findings.of_cuts(cuts), *findings.of_mains(power.mains),
+        *findings.of_leads(layout), *findings.of_cuts(cuts), *findings.of_mains(power.mains),
         *findings.of_data(data, assumed, units_in(layout.text)),
         *findings.of_flashes(flashes, assumed, layout, terms.soften),
     )  # fmt: skip

@@ -27,7 +27,7 @@ class Moment:
     bar: str
     """``17.3``: bar and beat, from 1; empty where no beats are known."""
     cues: tuple[str, ...]
-    """The cues that are lit, the topmost first."""
+    """The cues that are lit, the topmost first; those that only darken where light comes and goes."""
 
     def __str__(self) -> str:
         bar = f", bar {self.bar}" if self.bar else ""
@@ -57,7 +57,11 @@ class Moments:
         from eavesong.scene.timeline import bar_text
 
         bar = bar_text(seconds, self.grid) if self.grid is not None else ""
-        lit = [cue.name for cue in reversed(self.cues) if _is_lit(cue, seconds, end or seconds, pixels)]
+        lit = [
+            cue.name
+            for cue in reversed(self.cues)
+            if _is_lit(cue, seconds, end or seconds, pixels) and (end is not None or cue.does != "darkens")
+        ]
         return Moment(seconds, clock_text(seconds), bar, tuple(lit))
 
 

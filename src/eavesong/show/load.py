@@ -48,6 +48,11 @@ Value = float | tuple[float, float, float] | Ramp
 """A parameter's value: a number, a colour in linear light, or a ramp between two of them."""
 
 
+def in_place_of(name: str, instead: Mapping[str, Lights]) -> Lights | None:
+    """What a house has in place of the palette of that name, whether or not it is written with capitals."""
+    return instead.get(name) or next((own for other, own in instead.items() if other.lower() == name.lower()), None)
+
+
 @dataclass(frozen=True, eq=False)
 class Show:
     """A show that has been read: its cues, the effects they name and the palettes they may use."""
@@ -79,7 +84,7 @@ class Show:
         """
         instead = instead or {}
         name = cue.palette or USUAL
-        if wished := instead.get(name) if isinstance(name, str) else None:
+        if wished := in_place_of(name, instead) if isinstance(name, str) else None:
             return spread(wished)
         own = spread(named_palette(name, self.palettes) if isinstance(name, str) else light_of(name))
         if ALL in instead and any(any(light) for _, light in own) and cue.blend not in UNSEEN:
