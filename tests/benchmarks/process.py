@@ -49,12 +49,27 @@ def median_run(runs: Sequence[Run]) -> Run:
 def have_at_hand(folder: str | Path, size: int) -> None:
     """Have the system hold ``size`` bytes of free memory that was used just now: write a file of that size, remove it.
 
-    A virtual machine gives memory that was free for some seconds back to its host, and is slow to get it again: on one,
-    720 MB were written to a file in 0.16 s into memory just freed, in 1.3 to 1.8 s into any other. Whatever is compared
-    has the same at hand, just before its turn.
+    A virtual machine gives memory that was free for some seconds back to its host, and is slow to get it again; this
+    file run by itself tells how slow. Whatever is compared has the same at hand, just before its turn.
     """
-    path = Path(folder) / "at-hand"
+    written = Path(folder) / "at-hand"
+    _write(written, size)
+    written.unlink()
+
+
+def _write(path: Path, size: int) -> float:
+    """Seconds to write a file of ``size`` bytes, without waiting for the disk."""
+    start = time.perf_counter()
     with open(path, "wb", buffering=0) as file:
         for _ in range(0, size, len(PIECE)):
             file.write(PIECE)
-    path.unlink()
+    return time.perf_counter() - start
+
+
+if __name__ == "__main__":
+    target = Path(sys.argv[1]) / "written"
+    for wait in (0, 6):
+        have_at_hand(target.parent, 720_000_000)
+        time.sleep(wait)
+        print(f"720 MB into memory freed {wait} s before: {_write(target, 720_000_000):.2f} s")
+        target.unlink()

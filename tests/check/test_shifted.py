@@ -9,6 +9,7 @@ from eavesong.check import check
 from eavesong.check.shifted import bars_late, moved_since
 from eavesong.layout import Layout
 from eavesong.music import BeatGrid, Section
+from eavesong.music.made_for import made_for_line
 from eavesong.scene import set_scene
 from eavesong.show import Show
 
@@ -95,6 +96,14 @@ def test_bars_and_sections_that_are_others_than_when_it_was_written(
         assert what in told[0]
         assert report.weights[0] == "texts"
         assert not [each for each in report.findings if "the song lasts until" in each.instead]  # one cure, not ten
+
+
+def test_seconds_in_another_copy_of_the_song_say_nothing(read: Callable[[str], Show], house: Layout) -> None:
+    """Bars that were carried over to a copy with a longer silence before it are the same ones, some seconds later."""
+    later = replace(song(), times=tuple(n / 2 + 6.0 for n in range(148)), positions=song().positions[:148])
+    for hashed, told in (("a", False), ("b", True)):
+        scene = set_scene(read(made_for_line(64 * "b") + BEGAN + cues(0)), house, later)
+        assert (moved_since(replace(scene, hashes={"audio": 64 * hashed})) is not None) == told
 
 
 def test_a_show_that_counts_no_bars_does_not_mind(read: Callable[[str], Show], house: Layout) -> None:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from eavesong.music.made_for import made_for
+
 if TYPE_CHECKING:
     from eavesong.music.grid import BeatGrid
     from eavesong.scene import Scene
+    from eavesong.show import Show
 
 FARTHEST = 4
 """Bars by which a correction moves a show, at most, that is looked for."""
@@ -44,12 +46,14 @@ def moved_since(scene: Scene) -> Elsewhere | None:
     assert scene.show is not None, "a scene without a show has no cues to look at"
     if not any(cue.bars or cue.beats for cue in scene.show.cues):
         return None
-    return moved_in(scene.grid, scene.show.bars_began)
+    return moved_in(scene.grid, scene.show, scene.hashes.get("audio", ""))
 
 
-def moved_in(grid: BeatGrid, began: Sequence[tuple[float, float]]) -> Elsewhere | None:
-    """The same of bars and the seconds at which they began, in the song as it is counted now."""
-    if not began:
+def moved_in(grid: BeatGrid, show: Show, sound: str) -> Elsewhere | None:
+    """The same of a show in the song as it is counted now; None for one that was written for another ``sound``, by its
+    SHA-256: its seconds say nothing of this one."""
+    began = show.bars_began
+    if not began or made_for(show.text) not in ("", sound):
         return None
     places = grid.musical_time([second for _, second in began]).bar + 1
     bars = [

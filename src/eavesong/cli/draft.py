@@ -117,10 +117,11 @@ def _moved(before: Show, song: Path) -> str:
     """That cues kept by bars stay at theirs, where those are others now than when their show was written."""
     from eavesong.check.shifted import moved_in
     from eavesong.music import beats_for
+    from eavesong.music.sound import sound_hash
     from eavesong.words import clock_text
 
     kept = [before.called(index) for index, cue in enumerate(before.cues) if cue.keep and (cue.bars or cue.beats)]
-    moved = moved_in(beats_for(song), before.bars_began) if kept else None
+    moved = moved_in(beats_for(song), before, sound_hash(song)) if kept else None
     if moved is None:
         return ""
     return (

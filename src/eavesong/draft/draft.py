@@ -59,11 +59,12 @@ def draft_song(
 
     heard = timed(song)
     form = form_of(heard.grid, heard.sounding.signals, events_for(song, heard.grid))
-    return draft(form, layout, wishes or Taste(), called_after(Path(song).stem), called or Path(song).name)
+    title, name = called_after(Path(song).stem), called or Path(song).name
+    return draft(form, layout, wishes or Taste(), title, name, heard.sounding.audio_hash)
 
 
-def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: str) -> str:
-    """The text of a show for a song of this form: the same input, the same text."""
+def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: str, sound: str = "") -> str:
+    """The text of a show for a song of this form: the same input, the same text. sound: the SHA-256 of the song."""
     rng = random.Random(wishes.seed)
     cast = cast_of(layout)
     scheme = len(form.strengths) + round(form.tempo) + wishes.seed  # another one for the next song, or another seed
@@ -93,7 +94,7 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
         lit = [replace(cue, parameters=flame | cue.parameters) if cue.effect == "wick" else cue for cue in lit]
     text = _Text(wishes.keep, form)
     text.lines += [ABOUT, "", f"title = {quoted(title[:200])}", f"song = {quoted(song)}"]
-    text.lines += [*bars_began_lines(_began(form)), ""]
+    text.lines += [*bars_began_lines(_began(form), sound), ""]
     worn = {cue.palette for cue in everything if cue not in spared}
     sweep = third(wishes.palettes or own, scheme)
     palettes = _palettes(costumes, found) | {"sweep": (sweep, lighter(sweep), sweep)} | striking

@@ -6,6 +6,7 @@ from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING
 
 from eavesong.draft.cue import Draft, Value
+from eavesong.music.made_for import made_for_line
 
 if TYPE_CHECKING:
     from eavesong.draft.form import Stanza
@@ -33,12 +34,17 @@ def quoted(text: str) -> str:
     return f'"{escaped}"'
 
 
-def bars_began_lines(began: Sequence[tuple[float, float]]) -> list[str]:
+def bars_began_lines(began: Sequence[tuple[float, float]], sound: str = "") -> list[str]:
     """At which bars and seconds sections began, for whoever looks at the show once the song's beats are others."""
     told = (
         "# Where sections began as this was drafted, in bars and seconds: 'eavesong check' says where they have moved."
     )
-    return [told, *_wrapped("bars_began = [", [f"[{bar:g}, {seconds:.2f}]" for bar, seconds in began if seconds >= 0])]
+    made_for = made_for_line(sound).splitlines()  # in another copy seconds are others, and bars may still be right
+    return [
+        told,
+        *made_for,
+        *_wrapped("bars_began = [", [f"[{bar:g}, {seconds:.2f}]" for bar, seconds in began if seconds >= 0]),
+    ]
 
 
 def palette_lines(palettes: dict[str, Sequence[str]], added: Collection[str] = ()) -> list[str]:

@@ -133,6 +133,7 @@ def unpack(
     same, told = digest == manifest.song.sha256, made_for_line(digest)
     found = same_file(pack.grid) if same else find(pack.trace, pack.grid, song, anyway=anyway)
     text = with_song(_text(pack.path, manifest.show, pack.entries), song.name)
+    text = text.replace(made_for_line(manifest.song.sha256), told)  # its seconds are told anew, too
     cues = (
         Moved(text, (), ())
         if found.alignment is None

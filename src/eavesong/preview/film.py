@@ -29,8 +29,7 @@ ENCODER = {
     "preset": "ultrafast",
     "x264-params": "cabac=1:8x8dct=1:no-deblock=0:aq-mode=1:aq-strength=0.6:bframes=2:b-adapt=0",
 }
-"""How it works: its quickest preset, and what makes files smaller and keeps dark skies smooth for little more. Beside
-its next slower preset: half of the time, files by a tenth to a half smaller, as close to what was drawn."""
+"""How it works: its quickest preset, and what makes files smaller and keeps dark skies smooth for little more."""
 WARNED = 6.0
 """Seconds at its beginning for which a clip of a show that may flash says so; at least the whole of a shorter one."""
 
