@@ -27,6 +27,8 @@ GLANCES = 150
 """Moments of a song that are drawn where only props that stay dark are looked for."""
 CLOSER = 20.0
 """Moments a second that are drawn of props that no light was seen to leave, before they are called dark."""
+MOST_CLOSE = 6000
+"""Moments that are drawn so at most of props that are seldom lit: those of five minutes."""
 SEEN = 10.0
 """Moments a second that are looked at in frames."""
 NEAR = 2.0
@@ -245,7 +247,7 @@ def seldom_at_a_glance(
     """
     reached = sorted({prop for cue in cues for prop in cue.props if props is None or prop in props})
     few = [prop for prop in reached if glance is None or glance.near(prop).mean() < SELDOM + DOUBT]
-    closely = look_at(scene, int(scene.grid.duration * CLOSER), few, CLOSER) if few else None
+    closely = look_at(scene, MOST_CLOSE, few, CLOSER) if few else None
     return seldom_lit(cues, scene.grid, closely, few)
 
 

@@ -69,6 +69,8 @@ def describe_others(readings: Sequence[Reading], shown: int = 0) -> str:
     return "\n".join(lines)
 
 
+SAME = 0.05
+"""Seconds within which two readings have a bar line in common."""
 ASIDE = 0.5
 """Of a beat, from which on a section begins inside a bar."""
 
@@ -91,7 +93,7 @@ def _first_other_bar(grid: BeatGrid, shown: BeatGrid) -> str:
     """Where bars begin elsewhere than in the grid that is shown: ``bar 1 at 0:00.53``, ``from 0:43.51 on``."""
     others = np.array(shown.downbeats)
     for number, second in enumerate(grid.downbeats):
-        if np.abs(others - second).min() > 0.05:
+        if np.abs(others - second).min() > SAME:
             return f"bar 1 at {clock_text(second)}" if number == 0 else f"from {clock_text(second)} on"
     return f"bar 1 at {clock_text(grid.downbeats[0])}"
 
