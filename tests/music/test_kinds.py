@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import accumulate, pairwise
 
 import numpy as np
 import pytest
@@ -20,16 +21,19 @@ LENGTH = 16.0
 Plan = Sequence[tuple[str, float]] | Sequence[tuple[str, float | tuple[float, float]]]
 
 
-def song(plan: Plan, gain: float = 0.0) -> tuple[tuple[Section, ...], Signals]:
-    """Sections with these labels, each at a level in dB or rising from one level to another."""
+def song(plan: Plan, gain: float = 0.0, seconds: Sequence[float] = ()) -> tuple[tuple[Section, ...], Signals]:
+    """Sections with these labels, each at a level in dB or rising from one level to another, of so many seconds."""
+    lengths = seconds or [LENGTH] * len(plan)
     ends = [level if isinstance(level, tuple) else (level, level) for _, level in plan]
-    decibels = np.concatenate([np.linspace(*levels, round(LENGTH * FRAME_RATE)) for levels in ends]) + gain
+    spans = zip(ends, lengths, strict=True)
+    decibels = np.concatenate([np.linspace(*levels, round(length * FRAME_RATE)) for levels, length in spans]) + gain
     power = 10 ** (decibels / 10) * 0.01
     power[np.arange(len(power)) % 50 > 40] *= 0.1  # beats
     power = power.astype(np.float32)
     bands = np.tile(power[:, None] / BAND_COUNT, (1, BAND_COUNT))
     powers = Powers(bands, power, power / 4, power / 2, power / 4, len(power) / FRAME_RATE)
-    sections = tuple(Section(k * LENGTH, (k + 1) * LENGTH, label) for k, (label, _) in enumerate(plan))
+    edges = pairwise([0.0, *accumulate(lengths)])
+    sections = tuple(Section(*edge, label) for edge, (label, _) in zip(edges, plan, strict=True))
     return sections, signals_of(powers)
 
 
@@ -138,3 +142,24 @@ def test_a_long_stretch_is_broken_where_that_changes_least() -> None:
     assert kinds(plan) == ["steady", "steady", "high", "steady", "steady", "high"]
     # As strong as each other they stay one stretch.
     assert kinds([*[(label, -2.0) for label in "ABCBA"], ("H", 0)]) == ["steady"] * 5 + ["high"]
+
+
+LONG = st.lists(st.tuples(st.integers(-14, 0), st.sampled_from([16.0, 32.0, 48.0])), min_size=3, max_size=7)
+
+
+@settings(max_examples=40)
+@given(LONG)
+def test_the_stronger_of_two_neighbours_is_not_the_lower_kind(levels: list[tuple[int, float]]) -> None:
+    """3 dB are heard. No label comes again, so that none is high for what others of its label are."""
+    order = {"quiet": 0, "steady": 1, "high": 2}
+    plan = [("ABCDEFG"[at], float(level)) for at, (level, _) in enumerate(levels)]
+    heard = kinds_of(*song(plan, 0.0, [seconds for _, seconds in levels]))
+    for (one, (_, level)), (other, (_, beside)) in pairwise(zip(heard, plan, strict=True)):
+        if {one, other} <= order.keys() and abs(level - beside) >= 3:
+            assert order[one] == order[other] or (order[one] > order[other]) == (level > beside)
+
+
+def test_a_part_is_not_called_quiet_beside_a_softer_one_so_that_no_kind_lasts_too_long() -> None:
+    levels, seconds = (0.0, -14.0, -11.0, -7.0, -14.0), (48.0, 48.0, 32.0, 24.0, 48.0)
+    heard = kinds_of(*song([*zip("FABDC", levels, strict=True)], 0.0, seconds))
+    assert heard == ["high", "quiet", "steady", "steady", "end"]  # the fourth was quiet

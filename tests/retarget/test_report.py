@@ -310,3 +310,25 @@ def test_a_new_prop_that_is_dark_for_most_of_the_song_is_told(read: Read, build:
     assert "dormer (lit for 0:10 of 0:32): Give it the tag 'roofline'" in " ".join(retarget_text(report).split())
     assert "lit for 0:10 of 0:32" in retarget_page(report, old, new)
     assert _report(set_scene(show, old, grid), set_scene(show, old, grid)).seldom == ()
+
+
+@pytest.mark.parametrize(("seconds", "advice"), [(20, "tag 'upper', like 'eaves': then cue 2"), (8, "for 0:10 of")])
+def test_the_tag_that_is_proposed_lights_for_half_of_the_song_where_one_does(
+    read: Read, build: Callable, grid: BeatGrid, seconds: int, advice: str
+) -> None:
+    """'roofline' suits the dormer best, but would light it for 10 s of 32; 'upper' for 20 s, or for 8 s."""
+    show = read(
+        "[[cue]]\neffect = 'wash'\non = 'roofline'\ntimes = [[0, 10]]\n"
+        f"[[cue]]\neffect = 'glow'\non = 'upper'\ntimes = [[0, {seconds}]]\n"
+    )
+    (dark,) = retargeting(show, build("eaves"), build("eaves", "dormer"), grid).dark
+    assert advice in dark.proposal
+    assert ("add a cue for more of it" in dark.proposal) == (seconds < 16)
+
+
+def test_cues_of_which_the_same_is_to_be_said_are_told_together(read: Read, build: Callable, grid: BeatGrid) -> None:
+    show = read("".join(f"[[cue]]\neffect = '{effect}'\non = 'hedge'\n" for effect in ("wash", "glow", "wash")))
+    text = retarget_text(retargeting(show, build("eaves", "hedge"), build("eaves"), grid))
+    assert "  cue 1 (wash), cue 2 (glow), cue 3 (wash): " in text
+    assert text.count("before: hedge, 20 pixels") == 1
+    assert "    - To keep the whole house: add 'all' to 'on'" in text

@@ -265,7 +265,7 @@ def seldom_lit(
             spans.setdefault(prop, []).extend((span.start, span.end) for span in cue.spans)
     found: dict[float, list[int]] = {}
     for prop in sorted(spans):
-        seconds = round(_length(spans[prop], grid.duration), 3)
+        seconds = round(covered_seconds(spans[prop], grid.duration), 3)
         if looks is not None and (of is None or prop in of):
             seen = round(float(looks.near(prop).mean()) * grid.duration, 3)
             seconds = seen if seen + FADING < seconds else seconds
@@ -274,8 +274,8 @@ def seldom_lit(
     return dict(sorted(found.items()))
 
 
-def _length(spans: Sequence[tuple[float, float]], duration: float) -> float:
-    """Seconds that at least one of the spans covers, from 0 to ``duration``."""
+def covered_seconds(spans: Sequence[tuple[float, float]], duration: float) -> float:
+    """Seconds that at least one of the spans, pairs of start and end, covers from 0 to ``duration``."""
     covered, reached = 0.0, 0.0
     for start, end in sorted(spans):
         start, end = max(start, reached), min(end, duration)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -53,8 +53,13 @@ UNBROKEN = 60.0
 OVER, EVEN = 10.0, 0.1
 """What a stretch of a minute of one kind costs where it is too long and where it is not, longer ones with the square of
 their length; to change a section costs 1 to 2."""
+TURNED = 80.0
+"""What it costs where the stronger of two neighbours becomes the lower kind, for each factor of e between them beyond
+what nobody hears: 2.5 dB cost as much as a stretch of a minute and a few seconds."""
 APART = 1.005
 """Ratio of two strengths from which one ranks before the other: 0.07 dB, less than anybody hears, but some must."""
+ORDER = {"quiet": 0, "steady": 1, "high": 2}
+"""The kinds that say how strong a section is, the weakest first."""
 TOWARDS = {"quiet": {1: "steady"}, "high": {-1: "steady"}, "steady": {1: "high", -1: "quiet"}}
 """What a section of each kind becomes that is stronger (1) or weaker (-1) than its like."""
 
@@ -149,7 +154,11 @@ def _broken(kinds: list[str], parts: Sequence[_Part]) -> list[str]:
                 if kind not in choices[begin]:
                     break
                 cost, seconds = cost + choices[begin][kind], seconds + parts[begin].seconds
-                before = min((way for other, way in ends[begin].items() if other != kind), default=None)
+                turned = _turned(kinds, parts, begin, kind)
+                before = min(
+                    ((way[0] + TURNED * turned(other), way[1]) for other, way in ends[begin].items() if other != kind),
+                    default=None,
+                )
                 if before is None:
                     continue
                 worth = OVER if seconds > UNBROKEN and end - begin > 1 else EVEN
@@ -160,9 +169,24 @@ def _broken(kinds: list[str], parts: Sequence[_Part]) -> list[str]:
     return min(ends[-1].values())[1]
 
 
+def _turned(kinds: Sequence[str], parts: Sequence[_Part], index: int, kind: str) -> Callable[[str], float]:
+    """By how much of a factor, as its logarithm, a section of this kind and the one before it, of a kind that is asked
+    about, tell the wrong way round which is the stronger; 0 where nobody hears it, and where they were given so."""
+
+    def turned(before: str) -> float:
+        if not {before, kind} <= ORDER.keys() or (before, kind) == (kinds[index - 1], kinds[index]):
+            return 0.0
+        lower, upper = (index - 1, index) if ORDER[before] < ORDER[kind] else (index, index - 1)
+        ratio = SAME * parts[lower].strength / max(parts[upper].strength, SILENT)
+        return max(0.0, float(np.log(max(ratio, SILENT))))
+
+    return turned
+
+
 def _choices(kinds: Sequence[str], parts: Sequence[_Part]) -> list[dict[str, float]]:
     """What each section may be, and what that costs: what it is, the kind above where another of its stretch is weaker,
-    or the kind below where one is stronger. 1 for the strongest or the weakest of them, up to 2 for the others.
+    or the kind below where one is stronger. 1 for the strongest or the weakest of them, up to 2 for the others. Where
+    they differ at all, what nobody hears to be weaker than the strongest may rise with it, and the other way round.
 
     A section that is a stretch by itself ranks among those beside it.
     """
@@ -175,8 +199,8 @@ def _choices(kinds: Sequence[str], parts: Sequence[_Part]) -> list[dict[str, flo
         for index in run:
             own = strength[index]
             for direction, kind in TOWARDS.get(kinds[index], {}).items():
-                ratio = own / low if direction > 0 else high / own
-                if ratio >= APART:
+                ratio, others = (own / low, own / high) if direction > 0 else (high / own, low / own)
+                if ratio >= APART or (others >= SAME and high >= APART * low):
                     choices[index][kind] = 2.0 - float(np.log(ratio) / np.log(high / low))
     return choices
 

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.check.cues import asked_for, words_of_stand_in
+from eavesong.check.light import SELDOM, covered_seconds
 from eavesong.layout.fields import is_tag
 from eavesong.layout.house import grouped
 from eavesong.retarget.changes import HouseChange, PropChange, compare_houses, pair_props, pin_keeps_old
@@ -220,6 +221,11 @@ def seen(cues: Sequence[PlacedCue]) -> list[PlacedCue]:
     ]
 
 
+def _lasting(cues: Sequence[PlacedCue], grid: BeatGrid) -> float:
+    """Seconds of the song at which one of the cues is on, at least."""
+    return covered_seconds([(span.start, span.end) for cue in cues for span in cue.spans], grid.duration)
+
+
 class _Adviser:
     """Finds the tag, or the part of the house, that would bring light back."""
 
@@ -237,25 +243,37 @@ class _Adviser:
         return f"{_few(cues)} {are} on it, but at no time of this song: see what 'check' says of it." if cues else ""
 
     def for_prop(self, index: int) -> str:
-        """What would light the prop of the new house: the tag that suits it best, and the cues that then do."""
+        """What would light the prop of the new house: the tag that suits it best, and the cues that then do.
+
+        One by which it is lit for half of the song comes before those that suit it better.
+        """
         prop = self.new.props[index]
-        lit = sorted({other for cue in seen(self.now) for other in cue.props})
+        on_now = seen(self.now)
+        lit = sorted({other for cue in on_now for other in cue.props})
         if not lit:
             return "Add a cue on 'all'."
         near = sorted(lit, key=lambda other: float(np.linalg.norm(self.places[1][other] - self.places[1][index])))
         likely = [*sorted(roles_of(prop)), *(tag for other in near[:8] for tag in sorted(self.new.props[other].tags))]
         wanted = [word for cue in self.show.cues for text in cue.on for word in parse_selector(text).words]
         kin = {word for role in roles_of(prop) for word in wider(role)}
+        grid, most, advice = on_now[0].grid, 0.0, "Add a cue on it, or on 'all'."
         for tag in dict.fromkeys([*likely, *wanted]):
             if not is_tag(tag.lower()) or (tag in ROLE_OF_SHAPE.values() and tag not in kin):
                 continue  # a name, or what another shape is called by
-            if cues := self._lit_with(index, tag.lower()):
-                beside = next((self.new.props[o].name for o in near if tag in self.new.props[o].tags), "")
-                like = f", like '{beside}'" if beside else ""
-                return f"Give it the tag '{tag}'{like}: then {_few(cues)} {_light(cues)} it."
-        return "Add a cue on it, or on 'all'."
+            cues = self._lit_with(index, tag.lower())
+            seconds = _lasting(cues, grid)
+            if seconds <= most:
+                continue
+            beside = next((self.new.props[o].name for o in near if tag in self.new.props[o].tags), "")
+            like = f", like '{beside}'" if beside else ""
+            names = [cue.name for cue in cues]
+            most, advice = seconds, f"Give it the tag '{tag}'{like}: then {_few(names)} {_light(names)} it."
+            if seconds >= SELDOM * grid.duration:
+                return advice
+            advice = f"{advice[:-1]}, but for {clock_text(seconds, 0)} of the song: add a cue for more of it."
+        return advice
 
-    def _lit_with(self, index: int, tag: str) -> list[str]:
+    def _lit_with(self, index: int, tag: str) -> list[PlacedCue]:
         """The cues that would light a prop, and do not, if it had one more tag and everything else stayed."""
         names = names_of(self.new.props[index]) | {tag}
         inside = self.new.props[index].start, self.new.props[index].stop
@@ -265,7 +283,7 @@ class _Adviser:
             texts = own.on if cue.taken.choice < 0 or cue.taken.stand_in else own.on[: cue.taken.choice + 1]
             weight = self.finder.select(("all",), own.within)[1][slice(*inside)]
             if weight.any() and any(parse_selector(text).matches(names) for text in texts):
-                found.append(cue.name)
+                found.append(cue)
         return found
 
     def for_cue(self, before: PlacedCue, now: PlacedCue) -> Iterator[str]:
@@ -294,7 +312,8 @@ class _Adviser:
         if now.taken.stand_in:
             shown = now.taken.text.partition(" instead of ")[0]
             word = " or ".join(words_of_stand_in(now.taken)) or "all"
-            yield f"Or keep {shown}: add '{word}' to 'on' as a choice of its own, and this is no longer told."
+            keep = "Or keep" if kin and named else "To keep"  # the only one of the above that is told beside it
+            yield f"{keep} {shown}: add '{word}' to 'on' as a choice of its own, and this is no longer told."
 
     def _wanted(self, on: Sequence[str]) -> str:
         words = [word for text in on for word in parse_selector(text).words]

@@ -125,13 +125,23 @@ def _cues(cues: Sequence[CueChange]) -> Iterator[str]:
     same = [str(cue.number) for cue in cues if cue.state == "same"]
     if same:
         yield from _wrap(f"  as before: {', '.join(same)}", "    ")
+    told: dict[tuple[str, ...], list[CueChange]] = {}
     for cue in cues:
         if cue.state != "same":
-            yield from _wrap(f"  {cue.name} ({cue.effect}): {cue.state}", "    ")
-            for words in cue_words(cue):
-                yield from _wrap(f"    {words}", "      ")
-            for proposal in cue.proposals:
-                yield from _wrap(f"    - {proposal}", "      ")
+            told.setdefault((cue.state, *cue_words(cue), "", *cue.proposals), []).append(cue)
+    for group in told.values():
+        names = ", ".join(_with_effect(cue) for cue in group)
+        yield from _wrap(f"  {names}: {group[0].state}", "    ")
+        for words in cue_words(group[0]):
+            yield from _wrap(f"    {words}", "      ")
+        for proposal in group[0].proposals:
+            yield from _wrap(f"    - {proposal}", "      ")
+
+
+def _with_effect(cue: CueChange) -> str:
+    """Its name with its effect, which the name of a cue that has none of its own tells already."""
+    effect = f" ({cue.effect})"
+    return cue.name if cue.name.endswith(effect) else cue.name + effect
 
 
 def cue_words(cue: CueChange) -> Iterator[str]:
