@@ -4,6 +4,7 @@ import pytest
 
 from eavesong.scene import Order
 from eavesong.season import Outcome, Task
+from eavesong.season.fresh import FORCED, NEW
 from eavesong.season.watch import Progress, outcome_line
 
 
@@ -67,6 +68,13 @@ def test_the_table_is_drawn_over_and_rubbed_out(told: list[str]) -> None:
 
 def test_up_to_date_says_it_once_and_no_more() -> None:
     assert outcome_line(Outcome(0, "Bells", "", "up to date", "all is as it was")) == "up to date  Bells"
+
+
+@pytest.mark.parametrize("why", ["the show changed", "its checksum does not fit", NEW, FORCED])
+def test_what_is_rendered_anew_says_why_where_nobody_knows_it_already(why: str) -> None:
+    line = outcome_line(Outcome(0, "Bells", "", "rendered", why, seconds=2.0, song_seconds=100.0, frames=4000))
+    assert ("since " in line) == (why not in (NEW, FORCED))
+    assert line.endswith("(50 x real time)") or line.endswith(f"\n            since {why}")
 
 
 def test_what_is_only_looked_at_was_not_begun(told: list[str]) -> None:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
@@ -154,11 +154,12 @@ def _broken(kinds: list[str], parts: Sequence[_Part]) -> list[str]:
                 if kind not in choices[begin]:
                     break
                 cost, seconds = cost + choices[begin][kind], seconds + parts[begin].seconds
-                turned = _turned(kinds, parts, begin, kind)
-                before = min(
-                    ((way[0] + TURNED * turned(other), way[1]) for other, way in ends[begin].items() if other != kind),
-                    default=None,
+                ways = (
+                    (way[0] + TURNED * _turned(kinds, parts, begin, other, kind), way[1])
+                    for other, way in ends[begin].items()
+                    if other != kind
                 )
+                before = min(ways, default=None)
                 if before is None:
                     continue
                 worth = OVER if seconds > UNBROKEN and end - begin > 1 else EVEN
@@ -169,18 +170,14 @@ def _broken(kinds: list[str], parts: Sequence[_Part]) -> list[str]:
     return min(ends[-1].values())[1]
 
 
-def _turned(kinds: Sequence[str], parts: Sequence[_Part], index: int, kind: str) -> Callable[[str], float]:
-    """By how much of a factor, as its logarithm, a section of this kind and the one before it, of a kind that is asked
-    about, tell the wrong way round which is the stronger; 0 where nobody hears it, and where they were given so."""
-
-    def turned(before: str) -> float:
-        if not {before, kind} <= ORDER.keys() or (before, kind) == (kinds[index - 1], kinds[index]):
-            return 0.0
-        lower, upper = (index - 1, index) if ORDER[before] < ORDER[kind] else (index, index - 1)
-        ratio = SAME * parts[lower].strength / max(parts[upper].strength, SILENT)
-        return max(0.0, float(np.log(max(ratio, SILENT))))
-
-    return turned
+def _turned(kinds: Sequence[str], parts: Sequence[_Part], index: int, before: str, kind: str) -> float:
+    """By how much of a factor, as its logarithm, the kinds of a section and of the one before it tell the wrong way
+    round which is the stronger; 0 where nobody hears it, and where they were given so."""
+    if not {before, kind} <= ORDER.keys() or (before, kind) == (kinds[index - 1], kinds[index]):
+        return 0.0
+    lower, upper = (index - 1, index) if ORDER[before] < ORDER[kind] else (index, index - 1)
+    ratio = SAME * parts[lower].strength / max(parts[upper].strength, SILENT)
+    return max(0.0, float(np.log(max(ratio, SILENT))))
 
 
 def _choices(kinds: Sequence[str], parts: Sequence[_Part]) -> list[dict[str, float]]:

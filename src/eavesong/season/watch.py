@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from eavesong.season.fresh import FORCED, NEW
 from eavesong.words import clock_text
 
 if TYPE_CHECKING:
@@ -146,10 +147,6 @@ def shortened(name: str) -> str:
     return name if len(name) <= NAME else f"{name[: NAME // 2 - 1]}…{name[-NAME // 2 :]}"
 
 
-DAMAGED = "checksum"
-"""A word of reasons to render again that nobody asked for, and that speak against a disk."""
-
-
 def outcome_line(outcome: Outcome) -> str:
     """``rendered    Frost Waltz: 2,612 frames in 1.9 s (34 x real time)``."""
     if outcome.status == "rendered":
@@ -159,6 +156,7 @@ def outcome_line(outcome: Outcome) -> str:
     else:
         told = outcome.reason if outcome.status == "failed" else ""
     asked = f"asked for: {outcome.asked}" if outcome.asked and outcome.status == "rendered" else ""
-    damaged = f"before: {outcome.reason}" if outcome.status == "rendered" and DAMAGED in outcome.reason else ""
-    notes = "".join(f"\n{'':<12}{note}" for note in (damaged, asked, *outcome.notes) if note)
+    again = outcome.status == "rendered" and outcome.reason not in ("", NEW, FORCED)
+    since = f"since {outcome.reason}" if again else ""
+    notes = "".join(f"\n{'':<12}{note}" for note in (since, asked, *outcome.notes) if note)
     return f"{outcome.status:<11} {outcome.name}{': ' * bool(told)}{told}{notes}"
