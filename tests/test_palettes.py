@@ -6,6 +6,7 @@ from pydantic import ValidationError
 
 from eavesong.colours import palette_table, parse_colour
 from eavesong.palettes import BUILT_IN, RENAMED, USUAL, PaletteStop, advice_for
+from eavesong.show.model import ShowFile
 
 
 @pytest.mark.parametrize("name", BUILT_IN)
@@ -35,3 +36,16 @@ def test_a_palette_among_colours_and_a_short_hex_code_are_told_as_what_they_are(
     name = next(name for name in BUILT_IN if " " not in name)
     with pytest.raises(ValidationError, match=f"'{name}' is a palette, where one colour belongs"):
         PaletteStop.model_validate({"colour": name})
+
+
+@pytest.mark.parametrize(("text", "colours"), [("holly", BUILT_IN["holly"]), ("gold", ("gold",)), ("#123", ("#123",))])
+def test_a_palette_may_be_the_name_of_one_or_of_a_colour(text: str, colours: tuple[str, ...]) -> None:
+    """As where a cue or a house names it."""
+    file = ShowFile.model_validate({"title": "Bells", "palettes": {"roof": text}})
+    assert tuple(stop.colour for stop in file.palettes["roof"]) == colours
+
+
+def test_what_is_neither_a_palette_nor_a_colour_is_told_with_the_nearest() -> None:
+    with pytest.raises(ValidationError, match="no palette or colour is called 'holy'") as told:
+        ShowFile.model_validate({"title": "Bells", "palettes": {"roof": "holy"}})
+    assert told.value.errors()[0]["ctx"]["error"].instead == "Did you mean 'holly'?"

@@ -7,8 +7,8 @@ from typing import Annotated, Any, ClassVar
 
 from pydantic import AfterValidator, BeforeValidator, Field, Strict
 
+from eavesong.colours import NAMES, hex_of, is_colour, parse_colour
 from eavesong.colours import Stop as ColourStop
-from eavesong.colours import hex_of, is_colour, parse_colour
 from eavesong.errors import MisfitError, advise, nearest
 from eavesong.slips import ExampleEntry
 
@@ -68,6 +68,11 @@ def named_palette(name: str, own: Mapping[str, Lights] | None = None) -> Lights:
 
 
 def _some(value: Any) -> Any:
+    """Colours as they are listed; the one colour, or those of the built-in palette, that a text names."""
+    if isinstance(value, str):
+        if value not in BUILT_IN and not is_colour(value):
+            raise MisfitError(f"no palette or colour is called '{value}'", advice_for(value, BUILT_IN, NAMES))
+        return (value,) if is_colour(value) else BUILT_IN[value]
     if isinstance(value, list | tuple) and not value:
         raise MisfitError("a palette needs at least one colour", "Add a colour, like 'gold'.")
     return value
@@ -100,7 +105,7 @@ Stops = Annotated[
     tuple[Annotated[PaletteStop, BeforeValidator(_as_stop, json_schema_input_type=str | PaletteStop)], ...],
     Strict(False),
     Field(max_length=64),
-    BeforeValidator(_some),
+    BeforeValidator(_some, json_schema_input_type=str | list[str | PaletteStop]),
 ]
 
 

@@ -94,6 +94,21 @@ def test_every_bad_line_of_both_texts_is_told_at_once(tmp_path: Path) -> None:
     ]
 
 
+def test_lines_that_do_not_follow_each_other_are_told_beside_those_that_cannot_be_read(tmp_path: Path) -> None:
+    beats = beats_text(tmp_path, "0 1\n1 2\n2 0\n3 3\n4,5 1\n5 2\n4 3\n6 x\n7 9\n")
+    with pytest.raises(BeatsError) as caught:
+        read_grid(beats, None, 10.0)
+    told = {problem.place: problem.found for problem in caught.value.problems}
+    assert list(told) == ["line 3", "line 5", "line 7", "line 8"]  # nobody knows which beat lay before the fourth
+    assert told["line 3"] == "0 is no position in a bar"
+    assert told["line 7"] == "4 s does not come after the beat before it, 5 s"
+    path = tmp_path / "song.sections"
+    path.write_text("0 2 verse\n1 3 chorus\nx 4 verse\n4 3 chorus\n")
+    with pytest.raises(BeatsError) as caught:
+        read_sections(path)
+    assert [problem.place for problem in caught.value.problems] == ["line 2", "line 3", "line 4"]
+
+
 @pytest.mark.parametrize(
     ("text", "message"),
     [

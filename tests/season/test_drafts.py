@@ -1,5 +1,8 @@
 """A song without a show gets one, once; what cannot be drafted costs the other songs nothing."""
 
+import numpy as np
+import soundfile
+
 from eavesong.season import plan_batch
 from eavesong.season.drafts import drafted_name
 from eavesong.show import load_show
@@ -23,6 +26,19 @@ def test_a_show_is_drafted_beside_the_song_and_stays(season):
     drafted.write_text('[[cue]]\neffect = "swell"\n')
     plan_batch(made.setlist)
     assert drafted.read_text() == '[[cue]]\neffect = "swell"\n'
+
+
+def test_a_song_whose_beats_are_doubtful_is_told_as_it_is_drafted(season):
+    made = season(2)
+    without_show(made)
+    (made.folder / "song-1.beats").unlink()
+    soundfile.write(made.folder / "song-1.wav", 0.1 * np.random.default_rng(3).standard_normal(64_000), 8000)  # noise
+    told = []
+    plan_batch(made.setlist, say=told.append)
+    assert [line.split(":")[0] for line in told] == [
+        "drafted     song-0.show.toml", "drafted     song-1.show.toml", "            how sure its beats are",
+    ]  # fmt: skip
+    assert "doubtful. Look and listen: eavesong beats " in told[-1]
 
 
 def test_a_song_that_cannot_be_heard_leaves_the_others_alone(season):

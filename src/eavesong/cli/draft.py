@@ -132,11 +132,10 @@ def _moved(before: Show, song: Path) -> str:
 
 def _doubt(song: Path) -> str:
     """A word where the beats of the song, as it was heard, are doubtful; empty where not, or where a text has them."""
-    from eavesong.music import listen, texts_for, word_for
+    from eavesong.music import doubt_of
 
-    how = "" if texts_for(song)[0] else word_for(listen(song).readings[0].confidence)
-    look = f"eavesong beats {typed(song)} --picture --click clicks.wav"
-    return f"  How sure its beats are: {how}. Look and listen: {look}" if how.endswith("doubtful") else ""
+    how, look = doubt_of(song), f"eavesong beats {typed(song)} --picture --click clicks.wav"
+    return f"  How sure its beats are: {how}. Look and listen: {look}" if how else ""
 
 
 def _put_aside(show: Path, kept: int) -> None:

@@ -1,6 +1,6 @@
 from .choose import Choice, Chosen, choose
 from .clicks import write_clicks
-from .describe import describe, describe_events, describe_others, inside_bars, word_for
+from .describe import describe, describe_events, describe_others, doubt_of, inside_bars, word_for
 from .events import Event, Events
 from .grid import BeatGrid, MusicalTime, Section
 from .jams import write_jams
@@ -38,6 +38,7 @@ __all__ = [
     "describe",
     "describe_events",
     "describe_others",
+    "doubt_of",
     "events_for",
     "events_text",
     "events_text_for",

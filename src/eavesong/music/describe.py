@@ -12,6 +12,8 @@ from eavesong.music.grid import BREATH, BeatGrid, Section
 from eavesong.words import clock_text
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from eavesong.music.events import Events
     from eavesong.music.reading import Reading
 
@@ -46,6 +48,15 @@ def word_for(confidence: float) -> str:
     """``93 %, sure``: a confidence from 0 to 1 as a figure and a plain word."""
     word = "sure" if confidence >= SURE else "fair" if confidence >= FAIR else "doubtful"
     return f"{percent(confidence)}, {word}"
+
+
+def doubt_of(song: str | Path) -> str:
+    """How sure the beats of a song are, as `word_for` says it, where they are doubtful as it was heard; empty where
+    they are not, and where a text beside it has them."""
+    from eavesong.music.listening import listen, texts_for
+
+    how = "" if texts_for(song)[0] else word_for(listen(song).readings[0].confidence)
+    return how if how.endswith("doubtful") else ""
 
 
 def percent(share: float) -> str:

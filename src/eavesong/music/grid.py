@@ -237,7 +237,7 @@ def misfits_of_beats(times: tuple[float, ...], positions: tuple[int, ...]) -> It
             yield index, *_too_early(times[index - 1], time)
         if not 1 <= position <= MOST_IN_A_BAR:
             yield index, f"{position} is no position in a bar", f"Write 1 to {MOST_IN_A_BAR}; 1 is the downbeat."
-        elif index and position not in (1, positions[index - 1] + 1):
+        elif index and 1 <= positions[index - 1] <= MOST_IN_A_BAR and position not in (1, positions[index - 1] + 1):
             yield (
                 index,
                 f"position {position} follows position {positions[index - 1]}",

@@ -12,8 +12,10 @@ which sound the text is for (`eavesong.music.made_for`).
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import pairwise
 from pathlib import Path
+from typing import TypeVar
 
 from eavesong.errors import BeatsError, MisfitError, Problem, advise
 from eavesong.files import read_text, write_whole
@@ -29,6 +31,7 @@ FEW = 3
 """Lines up to which a text without any time is told line by line: more of them are another kind of file."""
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
+Read = TypeVar("Read")
 _LINE = tuple[int, list[str]]
 """Line number from 1 and the line's columns."""
 
@@ -117,32 +120,60 @@ def _beats(path: str | Path, problems: list[Problem]) -> tuple[tuple[float, ...]
         problems.append(Problem(str(path), "", found, "Write time and position on each line: 12.5 1."))
         return (), ()
     bare = bool(lines) and all(len(columns) == 1 for _, columns in lines)
-    beats: list[tuple[float, int]] = []
-    for index, (number, columns) in enumerate(lines):
-        try:
-            time = _seconds(columns[0])
-            beats.append((time, index % BEATS_PER_BAR + 1 if bare else _position(columns)))
-        except MisfitError as fault:
-            problems.append(_problem(path, number, fault.found, fault.instead))
-    times, positions = tuple(time for time, _ in beats), tuple(position for _, position in beats)
-    if len(beats) == len(lines):
-        _note(path, lines, misfits_of_beats(times, positions), problems)
-    return times, positions
+
+    def beat(index: int, columns: list[str]) -> tuple[float, int]:
+        """Time and position of a line; MisfitError where it has none."""
+        return _seconds(columns[0]), index % BEATS_PER_BAR + 1 if bare else _position(columns)
+
+    def misfits(beats: Sequence[tuple[float, int]]) -> Iterator[Misfit]:
+        """Why beats cannot follow each other."""
+        return misfits_of_beats(tuple(time for time, _ in beats), tuple(position for _, position in beats))
+
+    beats = _all_of(path, lines, beat, misfits, problems)
+    return tuple(time for time, _ in beats), tuple(position for _, position in beats)
 
 
 def _sections(path: str | Path, problems: list[Problem]) -> tuple[Section, ...]:
     lines = _columns(path, 3)
-    sections: list[Section] = []
-    for number, columns in lines:
-        try:
-            sections.append(_section(columns))
-        except MisfitError as fault:
-            problems.append(_problem(path, number, fault.found, fault.instead))
     if not lines:
         problems.append(Problem(str(path), "", "no section stands in it", "Write lines of start, end and label."))
-    if len(sections) == len(lines):
-        _note(path, lines, misfits_of_sections(tuple(sections)), problems)
-    return tuple(sections)
+
+    def misfits(sections: Sequence[Section]) -> Iterator[Misfit]:
+        """Why sections cannot follow each other."""
+        return misfits_of_sections(tuple(sections))
+
+    return tuple(_all_of(path, lines, lambda _, columns: _section(columns), misfits, problems))
+
+
+def _all_of(
+    path: str | Path,
+    lines: list[_LINE],
+    read: Callable[[int, list[str]], Read],
+    misfits: Callable[[Sequence[Read]], Iterable[Misfit]],
+    problems: list[Problem],
+) -> list[Read]:
+    """What can be read of the lines; every problem, in the order of the lines.
+
+    misfits: why what was read cannot follow each other. Around a line that cannot be read nobody knows what was meant:
+    only what lies between two of those is held against each other.
+    """
+    found: list[Read] = []
+    bad: dict[int, Misfit] = {}
+    for index, (_, columns) in enumerate(lines):
+        try:
+            found.append(read(index, columns))
+        except MisfitError as fault:
+            bad[index] = (index, fault.found, fault.instead)
+    told = [*bad.values()]
+    good = 0
+    for begin, end in pairwise([-1, *bad, len(lines)]):
+        run = slice(good, good := good + end - begin - 1)
+        told += [
+            (begin + 1 + at if at >= 0 else at, *words) for at, *words in misfits(found[run]) if at >= 0 or not bad
+        ]
+    for index, what, instead in sorted(told):
+        problems.append(_problem(path, lines[index][0] if index >= 0 else 0, what, instead))
+    return found
 
 
 def _columns(path: str | Path, most: int) -> list[_LINE]:
@@ -189,11 +220,6 @@ def _event(columns: list[str]) -> Event:
     if len(columns) > 3 or not _NUMBER.fullmatch(columns[2]) or not 0 <= float(columns[2]) <= 1:
         raise MisfitError(f"{' '.join(columns[2:])!r:.40} is no strength", "Write a number from 0 to 1.")
     return Event(time, label, float(columns[2]))
-
-
-def _note(path: str | Path, lines: list[_LINE], misfits: Iterator[Misfit], problems: list[Problem]) -> None:
-    for index, found, instead in misfits:
-        problems.append(_problem(path, lines[index][0] if index >= 0 else 0, found, instead))
 
 
 def _problem(path: str | Path, number: int, found: str, instead: str) -> Problem:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from eavesong.errors import EavesongError
 from eavesong.files import write_whole
+from eavesong.words import typed
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -28,6 +29,8 @@ def draft_missing(
     A show that is for one house is drafted for it, one for several houses for any. What is there already stays as it
     is, for somebody may have changed it.
     """
+    from eavesong.music import doubt_of
+
     houses: dict[tuple[str, str], set[str]] = {}
     for task in tasks:
         missing = task.show == drafted_name(task.song) and not os.path.exists(task.show)
@@ -41,6 +44,9 @@ def draft_missing(
             meant = f"'{house.title}'" if house is not None else f"any house, as it is for {len(wanted)}"
             told = f"{Path(song).name} names no show. It is for {meant}, lies beside the song, and is yours to change"
             say(f"drafted     {Path(show).name}: {told}")
+            if how := doubt_of(song):
+                look = f"eavesong beats {typed(song)} --picture --click clicks.wav"
+                say(f"{'':<12}how sure its beats are: {how}. Look and listen: {look}")
         except EavesongError as fault:
             faults[show] = f"no show could be drafted for it: {fault.problems[0].found}"
             say(f"left out    {Path(song).name}: {faults[show]}")
