@@ -86,12 +86,15 @@ def test_wishes_of_a_text_that_cannot_be_read_are_none() -> None:
 def test_a_mistyped_palette_is_told_with_the_near_name():
     from eavesong.layout.wishes import slips_of_wishes
 
-    assert dict(slips_of_wishes(["hollly", "holly", "all", "embers"], {"embers"})) == {
+    assert dict(slips_of_wishes(["hollly", "frost", "all", "embers"], {"embers"})) == {
         "hollly": "Did you mean 'holly'?"
     }
     assert dict(slips_of_wishes(["ocean"], ())) == {"ocean": "It is called 'lagoon' now."}
     assert dict(slips_of_wishes(["qqqqqqq", "rose"], ())) == {}  # a show may have one called so
     assert [*dict(slips_of_wishes(["qqqqqqq", "rose"], {"rose"}, every=True))] == ["qqqqqqq"]
+    # Letters for palettes are those of another song; and what has a line of its own is not meant by the next.
+    assert dict(slips_of_wishes(["g beside", "f beside"], {"a", "a beside"})) == {}
+    assert "embers" not in dict(slips_of_wishes(["emberz", "embers"], {"embers"})).get("emberz", "")
 
 
 @pytest.mark.parametrize(

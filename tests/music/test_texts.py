@@ -91,6 +91,7 @@ def test_every_bad_line_of_both_texts_is_told_at_once(tmp_path: Path) -> None:
         ("song.beats", "line 1"),
         ("song.beats", "line 2"),
         ("song.sections", "line 1"),
+        ("song.sections", "line 2"),
     ]
 
 

@@ -1,5 +1,6 @@
 """Wishes that a new layout file has forgotten."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -37,7 +38,7 @@ def house(tmp_path: Path):
     return make
 
 
-@pytest.mark.parametrize(
+CASES = pytest.mark.parametrize(
     ("old", "new", "told"),
     [
         ({"drive": "brightness = 0.4"}, {}, ["brightness 0.4 at most on every output (it is 1 now)"]),
@@ -48,6 +49,17 @@ def house(tmp_path: Path):
         ({}, {"drive": "brightness = 0.4"}, []),
     ],
 )
+
+
+def test_what_was_to_stay_dark_and_is_gone_is_not_forgotten(house) -> None:
+    before = house(unlit='unlit = "eaves"')
+    after = house()
+    (prop,) = after.props
+    assert list(forgotten(before, after)) == ["eaves 'unlit'"]
+    assert list(forgotten(before, replace(after, props=(replace(prop, name="gable", member_of="gable"),)))) == []
+
+
+@CASES
 def test_what_was_wished_and_is_not_any_more_is_told(house, old, new, told) -> None:
     before = house(**old)
     assert list(forgotten(before, house(**new))) == told

@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import pytest
 
-from eavesong.season import run_batch
+from eavesong.season import plan_batch, run_batch
 from eavesong.season.report import batch_text
 
 Make = Callable[..., "Season"]  # noqa: F821
@@ -65,3 +65,21 @@ def test_a_wish_for_a_palette_that_one_show_of_the_setlist_has_is_no_slip(season
         told = [note.found for outcome in finished.outcomes for note in outcome.findings if "[palettes]" in note.place]
         assert all("no palette is called 'quartz'" in found for found in told)
         assert len(told) == (0 if well else 2)
+
+
+def test_a_wish_for_a_palette_that_is_another_one_in_each_show_is_told(season: Make) -> None:
+    """Drafts call palettes by letters: what a house wishes in place of one song's 'a' would do it to all of them."""
+    made = season(2)
+    text = made.folder.joinpath("two.show.toml").read_text()
+    for number, colour in enumerate(("red", "navy")):
+        (made.folder / f"song-{number}.show.toml").write_text(text + f'[palettes]\na = ["{colour}"]\n')
+    made.setlist.write_text(made.setlist.read_text().replace('show = "two.show.toml"\n', ""))
+    house = made.folder / "hut.toml"
+    house.write_text(house.read_text() + '[palettes]\na = "gold"\n')
+    told: list[str] = []
+    plan_batch(made.setlist, say=told.append)
+    (line,) = told
+    assert "in place of 'a', which means #ff0000 in song-0.show.toml; #000080 in song-1.show.toml" in line
+    (made.folder / "song-1.show.toml").write_text(text + '[palettes]\na = ["red"]\n')
+    plan_batch(made.setlist, say=told.append)
+    assert told == [line]

@@ -79,10 +79,18 @@ def slips_of_wishes(
     others: the palettes that shows have of their own. every: whether these are all shows that there are for the house,
     so that a name that none of them knows is a slip, were it like no other.
     """
+    wished = tuple(wished)
     known = {*BUILT_IN, *others, ALL}
     for name in wished:
-        if name not in known and (every or name.lower() in RENAMED or nearest(name, known, ALIKE)):
-            yield name, advice_for(name, known)
+        # What has a line of its own is not meant by another; drafts call palettes by letters, another one in each song.
+        near = [each for each in known if each not in wished and _words(each) != _words(name)]
+        if name not in known and (every or name.lower() in RENAMED or nearest(name, near, ALIKE)):
+            yield name, advice_for(name, near)
+
+
+def _words(name: str) -> list[str]:
+    """The words of a name; single letters are all the same."""
+    return [word if len(word) > 1 else "" for word in name.lower().split()]
 
 
 GAP = 28.0

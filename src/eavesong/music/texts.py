@@ -168,9 +168,9 @@ def _all_of(
     good = 0
     for begin, end in pairwise([-1, *bad, len(lines)]):
         run = slice(good, good := good + end - begin - 1)
-        told += [
-            (begin + 1 + at if at >= 0 else at, *words) for at, *words in misfits(found[run]) if at >= 0 or not bad
-        ]
+        for at, what, instead in misfits(found[run]):
+            if at >= 0 or not bad:
+                told.append((begin + 1 + at if at >= 0 else at, what, instead))
     for index, what, instead in sorted(told):
         problems.append(_problem(path, lines[index][0] if index >= 0 else 0, what, instead))
     return found

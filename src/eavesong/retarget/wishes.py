@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from eavesong.layout.wishes import wishes_in
+from eavesong.scene.place import names_of
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -18,7 +19,8 @@ def forgotten(old: Layout, new: Layout) -> Iterator[str]:
     """The wishes of the old layout that the new one has not got, in words; a wish that was changed is none of them."""
     if gone := [name for name in old.palettes if name not in new.palettes]:
         yield f"colours of its own in place of {', '.join(gone)} ([palettes])"
-    before, now = _unlit(old), _unlit(new)
+    there = {word for prop in new.props for word in names_of(prop)}
+    before, now = [name for name in _unlit(old) if name in there], _unlit(new)
     if before and not now:
         yield f"{', '.join(before)} 'unlit'"
     if not new.patch.controllers or not old.patch.controllers:

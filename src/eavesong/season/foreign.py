@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from eavesong.palettes import ALL, hexes
 from eavesong.season.remarks import Remark
 
 if TYPE_CHECKING:
+    from eavesong.layout import Layout
     from eavesong.season.plan import Task
     from eavesong.show import Show
+
+
+MOST_SHOWS = 3
+"""Shows of which it is told which colours they have."""
 
 
 def with_foreign(tasks: Sequence[Task], shows: Mapping[str, Show]) -> tuple[Task, ...]:
@@ -41,6 +47,21 @@ def with_palettes(tasks: Sequence[Task], shows: Mapping[str, Show]) -> tuple[Tas
         if task.show in shows:
             of.setdefault(task.layout, set()).update(palettes_in(shows[task.show]))
     return tuple(replace(task, palettes=tuple(sorted(of.get(task.layout, ())))) for task in tasks)
+
+
+def wishes_apart(tasks: Sequence[Task], shows: Mapping[str, Show], layouts: Mapping[str, Layout]) -> Iterator[str]:
+    """What is to be said of houses that wish other colours in place of a palette which is not the same in all of the
+    shows for them, as those are that drafts call by letters."""
+    for path, layout in layouts.items():
+        own = {task.show: shows[task.show].palettes for task in tasks if task.layout == path and task.show in shows}
+        for name in (wish for wish in layout.palettes if wish != ALL):
+            found = {Path(show).name: ", ".join(hexes(have[name])) for show, have in own.items() if name in have}
+            if len({*found.values()}) > 1:
+                told = "; ".join(f"{colours} in {show}" for show, colours in [*found.items()][:MOST_SHOWS])
+                yield (
+                    f"colours     '{layout.title}' wishes others in place of '{name}', which means {told}. "
+                    f"All of them are replaced; to mean one, give it a name of its own in that show"
+                )
 
 
 def _remark(task: Task, show: Show) -> Remark | None:

@@ -16,7 +16,7 @@ from eavesong.errors import EavesongError, OutputError, Problem, ShowError
 from eavesong.playback.wanted import song_meant
 from eavesong.scene.order import Order
 from eavesong.season.drafts import draft_missing, drafted_name
-from eavesong.season.foreign import with_foreign, with_palettes
+from eavesong.season.foreign import wishes_apart, with_foreign, with_palettes
 from eavesong.season.named import misfits, with_places
 from eavesong.season.remarks import Remark, shown
 from eavesong.statements import place
@@ -147,6 +147,8 @@ def plan_batch(
         dict.fromkeys(task.show for task in fair if task.show not in (*shows, *hopeless)), load_show, errors
     )
     faults |= {task.number: hopeless[task.show] for task in fair if task.show in hopeless}
+    for told in wishes_apart(fair, shows, layouts):
+        say(told)
     return Plan(setlist, with_palettes(with_foreign(tasks, shows), shows), shows, layouts, faults)
 
 
