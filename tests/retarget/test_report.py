@@ -332,3 +332,23 @@ def test_cues_of_which_the_same_is_to_be_said_are_told_together(read: Read, buil
     assert "  cue 1 (wash), cue 2 (glow), cue 3 (wash): " in text
     assert text.count("before: hedge, 20 pixels") == 1
     assert "    - To keep the whole house: add 'all' to 'on'" in text
+
+
+def test_a_tag_that_a_prop_cannot_be_is_not_proposed(read: Read, build: Callable, grid: BeatGrid) -> None:
+    """Doors are lit all through, but neither a chimney nor what is known as an arch is a door or a window."""
+    show = read(
+        "[[cue]]\neffect = 'wash'\non = ['door', 'window']\n[[cue]]\neffect = 'glow'\non = 'upper'\ntimes = [[0, 8]]\n"
+    )
+    old = build("eaves", "path", path=["door", "window"])
+    for tags, advice in ((["chimney"], "tag 'upper'"), (["arch"], "tag 'upper'")):
+        (dark,) = retargeting(show, old, build("eaves", "path", "new", path=["door", "window"], new=tags), grid).dark
+        assert advice in dark.proposal
+        assert "'door'" not in dark.proposal
+
+
+def test_a_cane_may_go_with_the_arches_of_the_path(read: Read, build: Callable, grid: BeatGrid) -> None:
+    show = read("[[cue]]\neffect = 'wash'\non = 'arch'\n")
+    (dark,) = retargeting(
+        show, build("path", path=["arch"]), build("path", "new", path=["arch"], new=["cane"]), grid
+    ).dark
+    assert dark.proposal.startswith("Give it the tag 'arch', like 'path': then cue 1 (wash) lights it.")

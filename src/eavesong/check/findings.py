@@ -268,10 +268,7 @@ def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iter
     if moved is not None:
         kind = moved.what.split()[0]
         also = f"; so do {moved.count - 1} more of {moved.of} {kind}s" if moved.count > 1 else ""
-        found = (
-            f"the song's {kind}s are others than those it was written for: {moved.what} begins at "
-            f"{clock_text(moved.now)} now, and began at {clock_text(moved.then)}{also}"
-        )
+        found = f"the song's {kind}s are others than those it was written for: {moved}{also}"
         advice = (
             "Draft it anew ('eavesong draft'; cues with 'keep = true' stay), or take back what was changed. Where its "
             "cues have been moved by hand, delete 'bars_began'."

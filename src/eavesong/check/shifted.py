@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from eavesong.music.made_for import made_for
+from eavesong.words import clock_text
 
 if TYPE_CHECKING:
     from eavesong.music.grid import BeatGrid
@@ -38,6 +39,13 @@ class Elsewhere:
     now: float
     count: int
     of: int
+
+    def __str__(self) -> str:
+        """``bar 25 begins at 0:50.00 now, and began at 0:48.00``."""
+        began = f"began at {clock_text(self.then)}"
+        if self.what.startswith("section"):  # which of those before it is, nobody knows
+            began = f"none of the sections did then: the nearest {began}"
+        return f"{self.what} begins at {clock_text(self.now)} now, and {began}"
 
 
 def moved_since(scene: Scene) -> Elsewhere | None:

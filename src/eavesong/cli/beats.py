@@ -86,10 +86,12 @@ def command(
         if out and not sections and _counts(out, song):  # what is shown is what shows will follow
             chosen = replace(chosen, grid=counting)
         answers = events_for(song, chosen.grid)
-        _show(song, chosen, answers)
         astray = strays_of(song, chosen.grid, chosen.beats, chosen.sections)
-        for line in _made(song, chosen, answers, targets, _made_for(song, choice, chosen)):
-            click.echo(line)
+        # Written before anything is shown: whoever reads only its first lines, with 'head', ends this command.
+        made = _made(song, chosen, answers, targets, _made_for(song, choice, chosen))
+    _show(song, chosen, answers)
+    for line in made:
+        click.echo(line)
     for stray in astray:
         click.echo(f"\n{stray}", err=True)
     if choice.made and not out:

@@ -118,15 +118,14 @@ def _moved(before: Show, song: Path) -> str:
     from eavesong.check.shifted import moved_in
     from eavesong.music import beats_for
     from eavesong.music.sound import sound_hash
-    from eavesong.words import clock_text
 
     kept = [before.called(index) for index, cue in enumerate(before.cues) if cue.keep and (cue.bars or cue.beats)]
     moved = moved_in(beats_for(song), before, sound_hash(song)) if kept else None
     if moved is None:
         return ""
     return (
-        f"  Kept at the bars that were written, which are others now ({moved.what} began at {clock_text(moved.then)}, "
-        f"and begins at {clock_text(moved.now)}): {', '.join(kept)}. Move them, if they belong to a part."
+        f"  Kept at the bars that were written, which are others now ({moved}): {', '.join(kept)}. "
+        f"Move them, if they belong to a part."
     )
 
 

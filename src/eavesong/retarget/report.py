@@ -19,7 +19,7 @@ from eavesong.layout.house import grouped
 from eavesong.retarget.changes import HouseChange, PropChange, compare_houses, pair_props, pin_keeps_old
 from eavesong.retarget.wishes import forgotten
 from eavesong.scene.place import PlacedCue, finder_for, names_of, place_cues
-from eavesong.scene.roles import ROLE_OF_SHAPE, roles_of, wider, zone_of
+from eavesong.scene.roles import PARENTS, ROLE_OF_SHAPE, roles_of, wider, zone_of
 from eavesong.show.load import Show
 from eavesong.show.selection import parse_selector
 from eavesong.words import clock_text
@@ -226,6 +226,12 @@ def _lasting(cues: Sequence[PlacedCue], grid: BeatGrid) -> float:
     return covered_seconds([(span.start, span.end) for cue in cues for span in cue.spans], grid.duration)
 
 
+def _said_roles(prop: Prop) -> frozenset[str]:
+    """The roles of a prop, but for that of its shape where its tags say that it is something else."""
+    roles = roles_of(prop)
+    return frozenset() if prop.tags and roles == {ROLE_OF_SHAPE.get(prop.shape)} and not roles & prop.tags else roles
+
+
 class _Adviser:
     """Finds the tag, or the part of the house, that would bring light back."""
 
@@ -255,11 +261,14 @@ class _Adviser:
         near = sorted(lit, key=lambda other: float(np.linalg.norm(self.places[1][other] - self.places[1][index])))
         likely = [*sorted(roles_of(prop)), *(tag for other in near[:8] for tag in sorted(self.new.props[other].tags))]
         wanted = [word for cue in self.show.cues for text in cue.on for word in parse_selector(text).words]
-        kin = {word for role in roles_of(prop) for word in wider(role)}
+        kin = {word for role in _said_roles(prop) for word in wider(role)}
         grid, most, advice = on_now[0].grid, 0.0, "Add a cue on it, or on 'all'."
         for tag in dict.fromkeys([*likely, *wanted]):
-            if not is_tag(tag.lower()) or (tag in ROLE_OF_SHAPE.values() and tag not in kin):
+            beside_it = PARENTS.get(tag) in kin and PARENTS[PARENTS[tag]]  # as arch and cane are on a path
+            if not is_tag(tag.lower()) or (tag in ROLE_OF_SHAPE.values() and tag not in kin and not beside_it):
                 continue  # a name, or what another shape is called by
+            if tag in PARENTS and kin.isdisjoint(wider(tag)) and (kin or "opening" in wider(tag)):
+                continue  # what it is not: a cane is no door
             cues = self._lit_with(index, tag.lower())
             seconds = _lasting(cues, grid)
             if seconds <= most:
