@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from eavesong.preview.brush import stamp
-from eavesong.preview.glow import half_bell, halvings, shape_at, stamps
+from eavesong.preview.glow import BLOCK, half_bell, halvings, reached, shape_at, stamps
 
 
 def drawn(columns, rows, level, sigma, share=1.0):
@@ -42,3 +42,18 @@ def test_half_a_bell_is_half_of_one_that_adds_up_to_1():
 def test_canvases_are_halved_while_they_can_hold_the_bell():
     assert [halvings(sigma) for sigma in (0.5, 1.2, 2.4, 9.7)] == [0, 0, 1, 3]
     assert shape_at((1280, 720), 3) == (90, 3, 160)
+
+
+@pytest.mark.parametrize("sigma", [0.0, 1.0, 25.0])
+def test_the_blocks_that_light_reaches_are_those_in_which_a_bell_lies(sigma: float) -> None:
+    """Wherever something is stamped, and nowhere else; 25 elements are wider than a block."""
+    columns, rows = np.random.default_rng(8).uniform((0, 0), (300, 40), (25, 2)).T.astype(np.float32)
+    own = stamps(columns, rows, (40, 3, 300), 0, sigma, 1.0)
+    canvas = np.zeros((40, 3, 320), np.float32)
+    flat = np.zeros(40 * 3 * 300, np.float32)
+    for first, across, down in zip(own.first.astype(int), own.across, own.down, strict=True):
+        for row in range(len(down)):
+            at = first + 3 * row * 300
+            flat[at : at + len(across)] = 1
+    canvas[:, :, :300] = flat.reshape(40, 3, 300)
+    assert np.array_equal(reached(own, 40), canvas[:, 0].reshape(40, 5, BLOCK).any(axis=2))

@@ -17,6 +17,9 @@ from numpy.typing import ArrayLike, NDArray
 Floats = NDArray[np.float32]
 Places = NDArray[np.uintp]
 
+BLOCK = 64
+"""Columns of a canvas that are asked at once whether any light falls there."""
+
 REACH = 3.0
 """Standard deviations at which a bell is cut off."""
 
@@ -62,6 +65,17 @@ def stamps(
     each = np.broadcast_to(np.asarray(share, np.float32) / 4**level, columns.shape).astype(np.float32)
     first = (top * 3 * shape[2] + left).astype(np.uintp)
     return Stamps(first, across, np.ascontiguousarray(down * each[:, None]), shape[2])
+
+
+def reached(own: Stamps, height: int) -> NDArray[np.uint8]:
+    """(height, blocks): 1 where a bell of any light falls on a row's next BLOCK columns, 0 where none ever does."""
+    found = np.zeros((height, -(-own.width // BLOCK)), np.uint8)
+    rows, columns = np.divmod(own.first.astype(np.int64), 3 * own.width)
+    last = columns + own.across.shape[1] - 1
+    for row in range(own.down.shape[1]):
+        for block in range(own.across.shape[1] // BLOCK + 2):
+            found[rows + row, np.minimum(columns // BLOCK + block, last // BLOCK)] = 1
+    return found
 
 
 def _windows(places: Floats, size: int, sigma: float) -> tuple[NDArray[np.int64], Floats]:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from eavesong.preview import brush
 from eavesong.preview.glare import shares
-from eavesong.preview.glow import half_bell, halvings, shape_at, smaller, stamps
+from eavesong.preview.glow import BLOCK, half_bell, halvings, reached, shape_at, smaller, stamps
 from eavesong.preview.ground import Ground
 from eavesong.preview.outlook import Outlook
 from eavesong.preview.subject import Subject, subject_of
@@ -94,6 +94,9 @@ class Painter:
             for level, sigma in zip(coarse, sigmas[2:], strict=True)
         ]
         self._shapes = shapes
+        height, blocks = self.size[1], -(-self.size[0] // BLOCK)
+        fine_ones = [reached(own, height) for level, own in self._stamps if level == 0]
+        self._reached = np.maximum.reduce([np.zeros((height, blocks), np.uint8), *fine_ones])
 
     @property
     def dark(self) -> Picture:
@@ -103,7 +106,12 @@ class Painter:
     @dark.setter
     def dark(self, scene: Picture) -> None:
         """Take another scene, linear (height, width, 3)."""
-        self._dark = np.ascontiguousarray(scene.transpose(0, 2, 1))
+        self._stand(np.ascontiguousarray(scene.transpose(0, 2, 1)))
+
+    def _stand(self, dark: Picture) -> None:
+        """Take another scene (height, 3, width), which nobody changes from now on."""
+        self._dark = dark
+        self._roots: NDArray[np.uint16] | None = None
 
     def hurry(self) -> None:
         """Draw with compiled loops from now on: they take longer to load than a picture, and a tenth to draw it."""
@@ -128,14 +136,14 @@ class Painter:
         font = ImageFont.load_default(letters)
         letters = min(letters, int(letters * 0.95 * (width - 2 * letters) / max(1.0, font.getlength(words))))
         ImageDraw.Draw(mask).text((letters, letters), words, fill=255, font=ImageFont.load_default(max(6, letters)))
-        self._plain = self._dark
-        self._dark = self._dark.copy()
+        self._plain, dark = self._dark, self._dark.copy()
         share = np.asarray(mask, np.float32)[:height, None] / 255
-        self._dark[: len(share)] += share * np.array(AMBER, np.float32)[:, None]
+        dark[: len(share)] += share * np.array(AMBER, np.float32)[:, None]
+        self._stand(dark)
 
     def wipe(self) -> None:
         """Take the words away again."""
-        self._dark = self._plain
+        self._stand(self._plain)
 
     def glow(self, light: Picture) -> Picture:
         """The light in the picture, linear (height, width, 3), without the backdrop, for ``light`` (n, 3) 0..1."""
@@ -164,7 +172,9 @@ class Painter:
         canvas, half = self._drawn(light.astype(np.float32) / np.float32(255))
         out = np.empty((height * 3 // 2, width), np.uint8)
         blue, red = out[height:].reshape(2, height // 2, width // 2)
-        paint.film(canvas, half, self._dark, grain(width), out[:height], blue, red)
+        if self._roots is None:
+            self._roots = paint.roots_of(self._dark)
+        paint.film(canvas, self._reached, half, self._roots, grain(width), out[:height], blue, red)
         self._own.dark = True
         return out
 

@@ -10,16 +10,17 @@ from typing import Any
 import numpy as np
 from numba import types
 from numba.extending import register_jitable
+from numpy.typing import NDArray
 
 from eavesong.kernels.store import kept
 from eavesong.preview.brush import BLEED, MOST, TONE
-from eavesong.preview.glow import Floats, Places, Stamps
+from eavesong.preview.glow import BLOCK, Floats, Places, Stamps
 
 # Unsigned, so that no place is taken for one counted from the end, which would cost more than the arithmetic.
 _1, _3 = np.uintp(1), np.uintp(3)
 _TONE = np.array(TONE, np.float32)
 (_A0, _A1, _A2, _A3, _A4, _A5), (_B0, _B1, _B2, _B3, _B4, _B5) = (tuple(row) for row in _TONE)
-_MOST, _BLEED = np.float32(MOST), np.float32(BLEED)
+_MOST, _BLEED, _ROOT = np.float32(MOST), np.float32(BLEED), np.float32(MOST / 65535)
 _NEAR, _FAR, _ZERO, _ONE, _TOP = (np.float32(value) for value in (0.75, 0.25, 0.0, 1.0, 255.0))
 
 
@@ -104,6 +105,16 @@ def _lay(at: Any, cells: Any, parts: Any, wide: Any, ground: Any, width: Any, ca
 
 
 @register_jitable
+def _toned(light: Any, bleed: Any) -> None:
+    """Light (w,), with what bleeds into it, as a screen shows it, 0..1."""
+    for column in range(len(light)):
+        s = min(np.sqrt(light[column] + bleed[column]), _MOST)
+        above = s * (_A1 + s * (_A2 + s * (_A3 + s * (_A4 + s * _A5))))
+        below = _B0 + s * (_B1 + s * (_B2 + s * (_B3 + s * (_B4 + s * _B5))))
+        light[column] = above / below
+
+
+@register_jitable
 def _shown(canvas: Any, half: Any, dark: Any, row: int, line: Any, wide: Any, shown: Any) -> None:
     """What a screen shows of one row, 0..1, into shown (3, w)."""
     width = canvas.shape[2]
@@ -116,11 +127,7 @@ def _shown(canvas: Any, half: Any, dark: Any, row: int, line: Any, wide: Any, sh
         r, g, b = shown[0, column], shown[1, column], shown[2, column]
         wide[column] = _BLEED * max(max(r, max(g, b)) - _ONE, _ZERO)
     for colour in range(3):
-        for column in range(width):
-            s = min(np.sqrt(shown[colour, column] + wide[column]), _MOST)
-            above = s * (_A1 + s * (_A2 + s * (_A3 + s * (_A4 + s * _A5))))
-            below = _B0 + s * (_B1 + s * (_B2 + s * (_B3 + s * (_B4 + s * _B5))))
-            shown[colour, column] = above / below
+        _toned(shown[colour], wide)
 
 
 def _develop(canvas: Any, half: Any, dark: Any, grain: Any, out: Any) -> None:
@@ -136,40 +143,78 @@ def _develop(canvas: Any, half: Any, dark: Any, grain: Any, out: Any) -> None:
                 out[row, column, colour] = np.uint8(min(value, _TOP))
 
 
-def _film(canvas: Any, half: Any, dark: Any, grain: Any, luma: Any, blue: Any, red: Any) -> None:
+@register_jitable
+def _across(small: Any, line: Any, wide: Any) -> None:
+    """One row (w,) drawn twice as wide; line: scratch (w + 2), wide: (2 w) out."""
+    count = len(small)
+    for column in range(count):
+        line[column + 1] = small[column]
+    line[0], line[count + 1] = small[0], small[count - 1]
+    for column in range(count):
+        wide[2 * column] = _NEAR * line[column + 1] + _FAR * line[column]
+        wide[2 * column + 1] = _NEAR * line[column + 1] + _FAR * line[column + 2]
+
+
+def _film(canvas: Any, reached: Any, half: Any, roots: Any, grain: Any, luma: Any, blue: Any, red: Any) -> None:
     """Light to the planes of ITU-R BT.709 (items 3.2 to 3.5 and 4), studio range: luma (h, w), blue and red (h/2, w/2).
 
     Colours are those of two rows, and of a column and its neighbours: H.264 takes them to stand on every other column.
-    Leaves the canvas dark: that is done soonest while a row is near the processor.
+    Of the canvas only the blocks that are ``reached`` are read, and left dark: that is done soonest while they are near
+    the processor. Loops over few arrays: over more, LLVM does not find out whether they overlap, and takes one number
+    at a time. roots: see ``roots_of``.
     """
-    height, width = canvas.shape[0], canvas.shape[2]
-    line, wide = np.empty(half.shape[2] + 2, np.float32), np.empty(2 * half.shape[2], np.float32)
+    height, width, most = canvas.shape[0], canvas.shape[2], half.shape[0] - 1
+    line, wides = np.empty(half.shape[2] + 2, np.float32), np.empty((3, 3, 2 * half.shape[2]), np.float32)
     shown, bright = np.empty((3, width), np.float32), np.empty(width, np.float32)
     sums = np.zeros((2, width + 1), np.float32)
     kr, kb, kg = np.float32(0.2126), np.float32(0.0722), np.float32(0.7152)
     low, span, middle = np.float32(16.0), np.float32(219.0), np.float32(128.5)
     to_blue, to_red = np.float32(224.0 / 1.8556 / 8), np.float32(224.0 / 1.5748 / 8)
+    made = -1
     for row in range(height):
-        _shown(canvas, half, dark, row, line, wide, shown)
+        near = row >> 1
+        other = min(max(near + 2 * (row & 1) - 1, 0), most)
+        while made < max(near, other):  # rows of ``half`` that were drawn twice as wide: the last three are kept
+            made += 1
+            for colour in range(3):
+                _across(half[made, colour], line, wides[made % 3, colour])
         for colour in range(3):
+            root, out, one, two = roots[row, colour], shown[colour], wides[near % 3, colour], wides[other % 3, colour]
             for column in range(width):
-                canvas[row, colour, column] = _ZERO
+                unlit = _ROOT * np.float32(root[column])
+                out[column] = unlit * unlit + _NEAR * one[column] + _FAR * two[column]
+        for block in range(reached.shape[1]):
+            if reached[row, block]:
+                for colour in range(3):
+                    lit, out = canvas[row, colour], shown[colour]
+                    for column in range(block * BLOCK, min((block + 1) * BLOCK, width)):
+                        out[column] += lit[column]
+                        lit[column] = _ZERO
+        r, g, b = shown[0], shown[1], shown[2]
         for column in range(width):
-            own = kr * shown[0, column] + kg * shown[1, column] + kb * shown[2, column]
+            bright[column] = _BLEED * max(max(r[column], max(g[column], b[column])) - _ONE, _ZERO)
+        for colour in range(3):
+            _toned(shown[colour], bright)
+        dots, noise = luma[row], grain[row & 63]
+        for column in range(width):
+            own = kr * r[column] + kg * g[column] + kb * b[column]
             bright[column] = own
-            luma[row, column] = np.uint8(low + span * own + grain[row & 63, column])
-        for column in range(width):
-            sums[0, column + 1] += shown[2, column] - bright[column]
-            sums[1, column + 1] += shown[0, column] - bright[column]
+            dots[column] = np.uint8(np.int32(low + span * own + noise[column]))
+        first, second = sums[0], sums[1]
         if row & 1:
-            sums[0, 0], sums[1, 0] = sums[0, 1], sums[1, 1]
-            for column in range(width // 2):
-                before, own, after = sums[0, 2 * column], sums[0, 2 * column + 1], sums[0, 2 * column + 2]
-                blue[row >> 1, column] = np.uint8(middle + to_blue * (before + own + own + after))
-                before, own, after = sums[1, 2 * column], sums[1, 2 * column + 1], sums[1, 2 * column + 2]
-                red[row >> 1, column] = np.uint8(middle + to_red * (before + own + own + after))
-            for column in range(width + 1):
-                sums[0, column] = sums[1, column] = _ZERO
+            for column in range(width):
+                first[column + 1] += b[column] - bright[column]
+                second[column + 1] += r[column] - bright[column]
+            first[0], second[0] = first[1], second[1]
+            for plane, those, scale in ((blue, first, to_blue), (red, second, to_red)):
+                dots = plane[row >> 1]
+                for column in range(width // 2):
+                    before, own, after = those[2 * column], those[2 * column + 1], those[2 * column + 2]
+                    dots[column] = np.uint8(np.int32(middle + scale * (before + own + own + after)))
+        else:
+            for column in range(width):
+                first[column + 1] = b[column] - bright[column]
+                second[column + 1] = r[column] - bright[column]
 
 
 _F1, _F2, _F3 = types.float32[::1], types.float32[:, ::1], types.float32[:, :, ::1]
@@ -180,7 +225,13 @@ _blurred = kept(_blur, types.void(_F2, _F2, _F1, _F1), **_HOW)
 double = kept(_double, types.void(_F3, _F3), **_HOW)
 _laid = kept(_lay, types.void(_UP, _U64, _F2, types.uintp, _F1, types.uintp, _F1), **_HOW)
 develop = kept(_develop, types.void(_F3, _F3, _F3, _F2, types.uint8[:, :, ::1]), **_HOW)
-film = kept(_film, types.void(_F3, _F3, _F3, _F2, _U2, _U2, _U2), **_HOW)
+film = kept(_film, types.void(_F3, _U2, _F3, types.uint16[:, :, ::1], _F2, _U2, _U2, _U2), **_HOW)
+
+
+def roots_of(dark: Floats) -> NDArray[np.uint16]:
+    """The square root of light, in steps of a 65,535th of the most that is told apart: half as much to read each time,
+    and fine where a screen is."""
+    return np.rint(np.sqrt(np.minimum(dark, MOST * MOST)) * (65535 / MOST)).astype(np.uint16)
 
 
 def stamp(own: Stamps, light: Floats, canvas: Floats) -> None:
