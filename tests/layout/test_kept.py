@@ -46,6 +46,7 @@ output = 1
 @pytest.fixture
 def house(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("EAVESONG_CACHE", str(tmp_path / "cache"))
+    monkeypatch.setattr(kept, "AT_HAND", 0)  # as another process finds them
     (tmp_path / "a.csv").write_text("x,y,z\n0,0,0\n1,0.5,0\n2,0,0\n")
     path = tmp_path / "house.toml"
     path.write_text(HOUSE)
@@ -147,3 +148,22 @@ def test_a_large_house_is_not_kept(house: Path, monkeypatch: pytest.MonkeyPatch)
     monkeypatch.setattr(kept, "LARGEST", 1000)
     load_layout(house)
     assert not (house.parent / "cache" / "houses").exists()
+
+
+def test_a_house_at_hand_is_not_read_again_until_its_texts_change(house: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Too large to be kept between runs or not; of more than there is room for, those used last."""
+    monkeypatch.setattr(kept, "AT_HAND", 2)
+    monkeypatch.setattr(kept, "LARGEST", 0)
+    first = load_layout(house)
+    assert load_layout(house) is first
+    (house.parent / "a.csv").write_text("x,y,z\n0,0,0\n1,2,0\n2,0,0\n")
+    second = load_layout(house)
+    assert second.content_hash != first.content_hash
+    for number in range(2):
+        other = house.with_name(f"other-{number}.toml")
+        other.write_text(HOUSE)
+        load_layout(other)
+    assert load_layout(house) is not second
+    monkeypatch.setattr(kept, "MOST_PIXELS", 1)
+    (house.parent / "a.csv").write_text("x,y,z\n0,0,0\n1,3,0\n2,0,0\n")
+    assert load_layout(house) is not load_layout(house)

@@ -11,6 +11,7 @@ import contextlib
 import hashlib
 import os
 import pickle
+import threading
 from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -34,16 +35,25 @@ FEWEST = 100
 MOST = 16
 """Houses that are kept: those used last."""
 
+AT_HAND, MOST_PIXELS = 2, 250_000
+"""Houses that this process keeps by itself, last year's and this year's, and their pixels at most, some 100 bytes each:
+whoever makes many songs reads them again and again, and large ones are not kept else."""
+
+_at_hand: dict[tuple[str, str], tuple[tuple[str, ...], Layout]] = {}
+_lock = threading.Lock()
+
 
 def recalled(name: str, text: str) -> Layout | None:
     """The house in the layout file ``name`` that holds ``text``; None where it is not kept, or its points changed."""
+    if (held := _at_hand.get((name, text))) is not None and _is_of(name, text, *held):
+        return held[1]
     try:
         path = _kept_at(name, text)
         data = path.read_bytes()
         if hashlib.sha256(data[DIGEST:]).digest() != data[:DIGEST]:
             return None
         files, layout = pickle.loads(data[DIGEST:])
-        if layout.content_hash != hash_of(text, {file: _points_text(name, file) for file in files}):
+        if not _is_of(name, text, files, layout):
             return None
         os.utime(path)
     except Exception:  # damaged, or of a class that is no more: made again, as is what changed meanwhile
@@ -51,11 +61,30 @@ def recalled(name: str, text: str) -> Layout | None:
     for arrays in (layout.pixels, layout.patch):
         arrays.__post_init__()  # which makes them read-only
     kept: Layout = layout
+    _take_in_hand(name, text, files, kept)
     return kept
+
+
+def _is_of(name: str, text: str, files: Iterable[str], layout: Layout) -> bool:
+    """Whether a house is still that of its texts."""
+    try:
+        return layout.content_hash == hash_of(text, {file: _points_text(name, file) for file in files})
+    except LayoutError:
+        return False
+
+
+def _take_in_hand(name: str, text: str, files: Iterable[str], layout: Layout) -> None:
+    if layout.pixel_count > MOST_PIXELS:
+        return
+    with _lock:
+        _at_hand[name, text] = (tuple(files), layout)
+        while len(_at_hand) > AT_HAND:
+            _at_hand.pop(next(iter(_at_hand)))
 
 
 def keep(name: str, text: str, files: Iterable[str], layout: Layout) -> None:
     """Keep the house that was read from the layout file ``name`` and the points ``files`` that it names."""
+    _take_in_hand(name, text, files, layout)
     if layout.pixel_count * FEWEST > LARGEST:
         return
     data = pickle.dumps((sorted(files), layout), protocol=5)
