@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from eavesong.check import check
-from eavesong.check.shifted import bars_late, moved_since
+from eavesong.check.shifted import bars_late, kept_elsewhere, moved_since
 from eavesong.layout import Layout
 from eavesong.music import BeatGrid, Section
 from eavesong.music.made_for import made_for_line
@@ -112,3 +112,13 @@ def test_seconds_in_another_copy_of_the_song_say_nothing(read: Callable[[str], S
 def test_a_show_that_counts_no_bars_does_not_mind(read: Callable[[str], Show], house: Layout) -> None:
     text = BEGAN + "[[cue]]\neffect = 'glow'\nsections = 'b'\n"
     assert moved_since(set_scene(read(text), house, counted(song(), late=3))) is None
+
+
+def test_only_cues_at_bars_that_are_others_now_are_told_as_kept(read: Callable[[str], Show]) -> None:
+    """From bar 13 on all begins two beats later; and sections may move as they like."""
+    kept = "".join(f"[[cue]]\neffect = 'glow'\nbars = {bars}\nkeep = true\n" for bars in ([2, 5], [30, 33], [60, 70]))
+    show = read(BEGAN + kept + "[[cue]]\neffect = 'wash'\nbars = [30, 33]\n")
+    late = replace(song(), times=tuple(n / 2 + (n >= 48) * 1.5 for n in range(160)))
+    assert kept_elsewhere(late, show, "") == ["'glow' (bar 30 began at 0:58.00, and begins at 0:59.50)"]
+    assert kept_elsewhere(song((1, 9, 18, 21, 29, 33)), show, "") == []
+    assert kept_elsewhere(late, read(kept), "") == []

@@ -105,6 +105,20 @@ def test_a_wish_goes_by_the_name_however_it_is_written_and_not_for_lists(
     )  # fmt: skip
 
 
+def test_a_wish_holds_for_a_palette_that_the_show_gives_a_name_of_its_own(
+    read: Callable[[str], Show], wish: Wish, grid: BeatGrid
+) -> None:
+    """Who wants no holly wants none under the name of 'roof'; and what is wished in place of that comes first."""
+    show = read(SHOW.replace('"holly"', '"roof"').replace("[[cue]]", '[palettes]\nroof = "holly"\n[[cue]]', 1))
+    layout = wish('[palettes]\nholly = "lime"\n')
+    scene = set_scene(show, layout, grid)
+    assert scene.cues[0].palette == spread(layout.palettes["holly"])
+    assert check(scene).wishes[0] == "colours of its own in place of roof, which is holly"
+    assert not any("no cue of this show asks for" in told for told in check(scene).wishes)
+    nearer = wish('[palettes]\nholly = "lime"\nroof = "gold"\n')
+    assert set_scene(show, nearer, grid).cues[0].palette == spread(nearer.palettes["roof"])
+
+
 def test_a_mistyped_palette_is_a_finding_with_the_near_name(
     read: Callable[[str], Show], wish: Wish, grid: BeatGrid
 ) -> None:

@@ -296,3 +296,13 @@ def test_a_mis_wired_prop_shows_where_it_lights(tmp_path_factory: pytest.TempPat
     high = picture.draw({2: bytes([200, 0, 0]) * 8})
     assert "200;0;0" in high[0]
     assert "200;0;0" not in high[-1]
+
+
+def test_one_green_lamp_at_the_beginning_of_a_white_wire_is_seen(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """As `identify` shows it: several lamps share a cell, and white is as bright as green."""
+    path = tmp_path_factory.mktemp("house") / "house.toml"
+    path.write_text(HOUSE)
+    picture = HousePicture(load_layout(path), width=8, rows=2)
+    lines = picture.draw({1: bytes([26, 0, 0]) + bytes([26, 26, 26]) * 7})  # green, red, blue on the wire
+    assert ";0;26;0m" in lines[-1]
+    assert "26;26;26" in lines[-1]

@@ -52,6 +52,7 @@ def test_frames_that_begin_inside_the_song(player: Player, source: FileSource, t
     player.play(source, SongClock(time, 29.0))
     assert fired[0] == (0, 30.0, pytest.approx(30.0))
     assert time.now == pytest.approx(1003.0)
+    assert player.status.state.end == pytest.approx(32.0)  # counted in the song, as its place is
 
 
 @pytest.mark.parametrize("offset", [0.08, -0.08])

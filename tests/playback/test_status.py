@@ -9,7 +9,7 @@ from playback.helpers import SimTime
 
 
 def test_the_line_says_where_the_song_is() -> None:
-    told = line(State(song="Frost", position=83.0, length=200.0, bar=12, sent=9, off=2))
+    told = line(State(song="Frost", position=83.0, end=200.0, bar=12, sent=9, off=2))
     assert told.startswith("Frost  1:23/3:20  bar 12  sent 9  dropped 0")
     assert told.endswith("2 off")
 

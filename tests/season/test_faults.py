@@ -116,16 +116,24 @@ def test_a_song_that_always_kills_its_worker_takes_no_other_down(run_deadly: Cal
     assert {name for name, outcome in found.items() if outcome.status == "rendered"} == {"one", "two", "once", "three"}
 
 
-def test_told_to_stop_it_stops_without_a_traceback(season: Make) -> None:
+def twice_to_all(process: subprocess.Popen) -> None:
+    """Ctrl-C, and again: the terminal sends it to the command and to its workers."""
+    for _ in range(2):
+        os.killpg(process.pid, signal.SIGINT)
+
+
+@pytest.mark.parametrize("ask", [subprocess.Popen.terminate, twice_to_all])
+def test_told_to_stop_it_stops_without_a_traceback(season: Make, ask: Callable[[subprocess.Popen], None]) -> None:
     made = season(6, seconds=30.0)
     with kept_busy(made, 5):
         process = subprocess.Popen(
-            made.command("--workers", "2"), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-        )
+            made.command("--workers", "2"), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+            start_new_session=True,
+        )  # fmt: skip
         assert process.stdout is not None
         assert process.stdout.readline().startswith(("begun", "rendered"))
         workers = psutil.Process(process.pid).children()
-        process.terminate()
+        ask(process)
         told = process.communicate(timeout=300)[1]
     assert process.returncode
     assert "Traceback" not in told

@@ -241,7 +241,8 @@ def _dark_findings(show: Show, stretches: Sequence[Stretch]) -> Iterator[Problem
 
 def palettes_in(show: Show) -> frozenset[str]:
     """The names of the palettes that a show has of its own, or asks for."""
-    return frozenset((*show.palettes, *(cue.palette for cue in show.cues if isinstance(cue.palette, str))))
+    own = (*show.palettes, *(cue.palette for cue in show.cues if isinstance(cue.palette, str)))
+    return frozenset(name for each in own for name in show.names_of(each))
 
 
 def _wish_findings(show: Show, layout: Layout, palettes: Collection[str] | None) -> Iterator[Problem]:

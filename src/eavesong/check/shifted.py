@@ -80,6 +80,28 @@ def moved_in(grid: BeatGrid, show: Show, sound: str) -> Elsewhere | None:
     return Elsewhere(*sections[0], len(sections), len(grid.sections)) if sections else None
 
 
+def kept_elsewhere(grid: BeatGrid, show: Show, sound: str) -> list[str]:
+    """The cues that are to be kept at a bar which begins elsewhere than when the show was written, in words.
+
+    Where that bar began follows from the beginnings that the show holds on either side of it.
+    """
+    began = show.bars_began
+    if len(began) < 2 or made_for(show.text) not in ("", sound):
+        return []
+    bars, seconds = np.array(began).T
+    found = []
+    for cue in (each for each in show.cues if each.keep):
+        for bar in sorted({end for span in cue.bars or () for end in span if bars[0] <= end <= bars[-1]}):
+            then = float(np.interp(bar, bars, seconds))
+            if abs(float(grid.musical_time([then]).bar[0]) + 1 - bar) > ELSEWHERE:
+                now = clock_text(grid.time_of_bar(bar - 1))
+                found.append(
+                    f"'{cue.name or cue.effect}' (bar {bar:g} began at {clock_text(then)}, and begins at {now})"
+                )
+                break
+    return found
+
+
 def bars_late(scene: Scene) -> int:
     """By how many bars cues begin and end after the parts of the song (before, where below 0): 0 where parts begin with
     cues, or where they do so by no number of bars."""

@@ -20,9 +20,13 @@ def wishes_of(show: Show, placed: Sequence[PlacedCue], finder: Finder) -> Iterat
     layout = finder.layout
     used = dict.fromkeys(cue.palette or USUAL for cue in show.cues)
     wished = {name.lower() for name in layout.palettes if name != ALL}
-    named = [name for name in used if isinstance(name, str) and name.lower() in wished]
+    named: dict[str, str] = {}
+    for name in used:
+        if isinstance(name, str) and (met := [own for own in show.names_of(name) if own.lower() in wished]):
+            named[name] = met[0]
     if named:
-        yield f"colours of its own in place of {', '.join(named)}"
+        told = ", ".join(name if name == own else f"{name}, which is {own}" for name, own in named.items())
+        yield f"colours of its own in place of {told}"
     if ALL in layout.palettes and len(named) < len(used):
         mixed = ", mixed where palettes run from one to the next" if len(set(hexes(layout.palettes[ALL]))) > 1 else ""
         yield f"colours of its own in place of all {'others' if named else 'palettes'}{mixed}"
@@ -37,7 +41,7 @@ def wishes_of(show: Show, placed: Sequence[PlacedCue], finder: Finder) -> Iterat
     ]
     if lists:
         yield f"lists of colours stay as they are written: {', '.join(lists)}"
-    asked = {name.lower() for name in named}
+    asked = {own.lower() for own in named.values()}
     if idle := [f"'{name}'" for name in layout.palettes if name != ALL and name.lower() not in asked]:
         yield f"colours in place of {', '.join(idle)}, which no cue of this show asks for"
     if unlit := [index for index, prop in enumerate(layout.props) if not prop.lit]:

@@ -144,6 +144,8 @@ def main(arguments: list[str] | None = None) -> None:
     try:
         result: Any = group.main(arguments, prog_name="eavesong", standalone_mode=False)
     except click.exceptions.Abort:
+        if arguments is None:  # it ends now: who asks twice needs no traceback of what is being put away
+            signal.signal(signal.SIGINT, signal.SIG_IGN)
         click.echo("Interrupted.", err=True)
         sys.exit(INTERRUPTED)
     except click.ClickException as fault:

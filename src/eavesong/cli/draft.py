@@ -115,18 +115,15 @@ def _worn(show: Show | None) -> frozenset[str]:
 
 def _moved(before: Show, song: Path) -> str:
     """That cues kept by bars stay at theirs, where those are others now than when their show was written."""
-    from eavesong.check.shifted import moved_in
+    from eavesong.check.shifted import kept_elsewhere
     from eavesong.music import beats_for
     from eavesong.music.sound import sound_hash
 
-    kept = [before.called(index) for index, cue in enumerate(before.cues) if cue.keep and (cue.bars or cue.beats)]
-    moved = moved_in(beats_for(song), before, sound_hash(song)) if kept else None
-    if moved is None:
+    if not any(cue.keep and cue.bars for cue in before.cues):
         return ""
-    return (
-        f"  Kept at the bars that were written, which are others now ({moved}): {', '.join(kept)}. "
-        f"Move them, if they belong to a part."
-    )
+    moved = ", ".join(kept_elsewhere(beats_for(song), before, sound_hash(song)))
+    told = f"  Kept at the bars that were written, which are others now: {moved}. Move them, if they belong to a part."
+    return told if moved else ""
 
 
 def _doubt(song: Path) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from eavesong.draft.text import quoted
 from eavesong.statements import lines_by_path
@@ -91,16 +91,20 @@ def _block(rows: list[str], header: int) -> list[str]:
 def _kept(show: Show, cue: Cue, rows: list[str]) -> Kept:
     text = "\n".join(rows)
     if isinstance(cue.palette, str) and cue.palette in show.palettes:
-        text = _PALETTE.sub(lambda _: f"palette = [{_colours(show.text, cue.palette)}]", text)
+        text = _PALETTE.sub(lambda _: f"palette = {_colours(show.text, cue.palette)}", text)
     return Kept(cue.name or "", tuple(text.split("\n")), cue.bars[0][0] if cue.bars else None)
 
 
 def _colours(text: str, name: object) -> str:
-    """The colours of a palette as the show's text has them."""
+    """The colours of a palette, or the name of another, as the show's text has them."""
     import tomllib
 
     stops = tomllib.loads(text)["palettes"][name]
-    return ", ".join(
-        quoted(stop) if isinstance(stop, str) else f"{{ colour = {quoted(stop['colour'])}, at = {stop['at']} }}"
-        for stop in stops
-    )
+    return quoted(stops) if isinstance(stops, str) else f"[{', '.join(map(_stop, stops))}]"
+
+
+def _stop(stop: Any) -> str:
+    if isinstance(stop, str):
+        return quoted(stop)
+    at = f", at = {stop['at']}" if "at" in stop else ""
+    return f"{{ colour = {quoted(stop['colour'])}{at} }}"

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 WIDTH = 80
 HOUSE_ROWS = 24
 """Lines of text; each holds two rows of the picture."""
+ABOUT = 16
+"""Steps of 255 within which lamps are about as bright."""
 UPPER_HALF = "▀"
 RESET = "\x1b[0m"
 
@@ -48,7 +50,11 @@ def strip(slots: bytes, width: int = WIDTH) -> list[str]:
 
 
 class HousePicture:
-    """The house from the street, lit by what is heard; each cell shows the brightest of its pixels."""
+    """The house from the street, lit by what is heard.
+
+    Each cell shows its brightest pixel, and of several that are about as bright the most colourful: one green lamp at
+    the beginning of a white wire is seen.
+    """
 
     def __init__(self, layout: Layout, width: int = WIDTH, rows: int = HOUSE_ROWS) -> None:
         pixels, patch = layout.pixels, layout.patch
@@ -75,9 +81,13 @@ class HousePicture:
             heard = np.frombuffer(slots.get(universe, b"").ljust(512, b"\0"), np.uint8)[: len(channels)]
             used = channels >= 0
             self._frame[channels[used]] = heard[used]
-        colours = self._frame[self._channels]
-        picture = np.zeros((self._shape[0] * self._shape[1], 3), np.uint8)
-        np.maximum.at(picture, self._cell, colours)
+        colours = self._frame[self._channels].astype(np.int64)
+        bright = colours.max(axis=1)
+        ranks = (bright // ABOUT << 8) + bright - colours.min(axis=1)
+        red, green, blue = colours.T
+        best = np.zeros(self._shape[0] * self._shape[1], np.int64)
+        np.maximum.at(best, self._cell, ranks << 24 | red << 16 | green << 8 | blue)
+        picture = np.stack([best >> 16 & 255, best >> 8 & 255, best & 255], axis=1).astype(np.uint8)
         return blocks(picture.reshape(*self._shape, 3))
 
 

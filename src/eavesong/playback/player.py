@@ -89,7 +89,7 @@ class Player:
         state = self.status.state
         state.song, state.punctuality = source.title, Punctuality()
         state.dropped_before = self.sender.links.dropped
-        state.length = source.frame_count / source.frame_rate if math.isfinite(source.frame_count) else 0.0
+        state.end = time_of(source, int(source.frame_count)) if math.isfinite(source.frame_count) else 0.0
 
         def stopped() -> bool:
             """Whether playing was told to end, or its time is up."""

@@ -27,8 +27,8 @@ class State:
     song: str = ""
     position: float = 0.0
     """Seconds into the song."""
-    length: float = 0.0
-    """Seconds; 0 for a look that goes on."""
+    end: float = 0.0
+    """Seconds into the song at which its frames end; 0 for a look that goes on."""
     bar: int = 0
     """From 1; 0 where it is not known."""
     frame: int = 0
@@ -107,7 +107,7 @@ class Status:
 
 def line(state: State) -> str:
     """The state in one line; the song's title gets what the rest leaves of 79 letters, and at least 8."""
-    where = clock_text(max(0.0, state.position), 0) + (f"/{clock_text(state.length, 0)}" if state.length else "")
+    where = clock_text(max(0.0, state.position), 0) + (f"/{clock_text(state.end, 0)}" if state.end else "")
     bar = f"  bar {state.bar}" if state.bar else ""
     late = f"skipped {state.punctuality.skipped}  late {1000 * state.punctuality.percentile(0.99):.1f} ms"
     counts = f"sent {state.sent}  dropped {state.dropped}  {late}"

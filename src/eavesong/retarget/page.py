@@ -122,10 +122,15 @@ def _picture(house: Layout, kinds: dict[str, str], everything: Floats) -> str:
 
 
 def _labels(rows: dict[tuple[str, str], list[Floats]], height: int) -> Iterator[Words]:
-    """The name of each prop, or of a whole row, above its pixels; higher, then below, where another name stands."""
+    """The name of each prop, or of a whole row, above its pixels; higher, then below, where another name stands.
+
+    That of a row stands at the member nearest to its middle, where something else may be.
+    """
     taken: list[tuple[float, float, float]] = []
     for (name, kind), parts in rows.items():
-        points, half = np.concatenate(parts), 0.3 * LETTERS * len(name)
+        middle = np.concatenate(parts)[:, 0].mean()
+        points = min(parts, key=lambda part: abs(float(part[:, 0].mean()) - middle))
+        half = 0.3 * LETTERS * len(name)
         x = float(np.clip(points[:, 0].mean(), half + 4, max(half + 4, WIDTH - half - 4)))
         over, under = float(points[:, 1].min()) - 8, float(points[:, 1].max()) + 8 + LETTERS
         ways = [over - step * (LETTERS + 3) for step in range(6)] + [under + step * (LETTERS + 3) for step in range(6)]

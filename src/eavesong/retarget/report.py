@@ -302,7 +302,7 @@ class _Adviser:
             yield "No pixel of it lies within its box now: widen 'within', or delete it."
             return
         wanted = self._wanted(own.on if before.taken.choice < 0 or before.taken.stand_in else (before.taken.text,))
-        kin = list(dict.fromkeys(self.new.props[index].name for index in self._kin(before.props)))
+        kin = list(dict.fromkeys(self.new.props[index].member_of for index in self._kin(before.props)))
         words = self._words_for(kin) if kin else []
         named = is_tag(wanted) or not before.props
         if kin and words and not (named or now.taken.stand_in):
@@ -363,10 +363,10 @@ class _Adviser:
 
     def _words_for(self, names: Sequence[str]) -> list[str]:
         """Tags that the first of these props has, those that say what it is first, those that many share last."""
-        prop = next(prop for prop in self.new.props if prop.name == names[0])
+        prop = next(prop for prop in self.new.props if prop.member_of == names[0])
         roles = roles_of(prop)
         return sorted(prop.tags, key=lambda tag: (tag not in roles, len(self.new.tagged(tag)), tag)) or [
-            f"'{prop.name}'"
+            f"'{prop.member_of}'"
         ]
 
 

@@ -7,6 +7,7 @@ each by itself, so that a song that kills its worker takes no other one down wit
 from __future__ import annotations
 
 import os
+import signal
 import threading
 import time
 from collections import Counter
@@ -89,7 +90,8 @@ def _round(
     )
     waiting = {task.number: task for task in tasks}
     try:
-        futures = {pool.submit(_in_worker, task, folder): task for task in tasks}
+        with _deaf():  # workers, and whoever replaces them, inherit it: Ctrl-C is for this process, which ends them
+            futures = {pool.submit(_in_worker, task, folder): task for task in tasks}
         for future in as_completed(futures):
             task = futures[future]
             outcome = future.result()
@@ -104,7 +106,7 @@ def _round(
             _forget(folder, task.number)
         return [task for task in waiting.values() if task not in under_way], under_way
     except BaseException:  # told to stop, by whatever signal
-        with _quiet_threads():
+        with _deaf(), _quiet_threads():
             pool.shutdown(wait=True, kill_workers=True)
         raise
     pool.shutdown(wait=True)
@@ -118,6 +120,20 @@ _SINGLE = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THR
 def _surroundings() -> dict[str, str]:
     """Environment of the workers: they share one cache, were it only a temporary one."""
     return {**_SINGLE, "EAVESONG_CACHE": str(user_cache())}
+
+
+@contextmanager
+def _deaf() -> Iterator[None]:
+    """SIGINT waits until the block has ended; not on Windows, which has no such thing."""
+    mask = getattr(signal, "pthread_sigmask", None)
+    if mask is None:
+        yield
+        return
+    before = mask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        mask(signal.SIG_SETMASK, before)
 
 
 @contextmanager

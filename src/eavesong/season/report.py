@@ -39,7 +39,8 @@ def _lines(finished: Finished) -> Iterator[str]:
     yield from failed_lines(finished)
     yield from _found(finished)
     counts = Counter(outcome.status for outcome in finished.outcomes)
-    yield ", ".join(f"{count} {status}" for status, count in sorted(counts.items())) + _rate(finished)
+    well = "; all is well" if finished.all_well else ""
+    yield ", ".join(f"{count} {status}" for status, count in sorted(counts.items())) + _rate(finished) + well
 
 
 def failed_lines(finished: Finished) -> Iterator[str]:

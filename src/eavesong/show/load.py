@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -84,12 +86,24 @@ class Show:
         """
         instead = instead or {}
         name = cue.palette or USUAL
-        if wished := in_place_of(name, instead) if isinstance(name, str) else None:
-            return spread(wished)
+        for asked in self.names_of(name) if instead and isinstance(name, str) else ():
+            if wished := in_place_of(asked, instead):
+                return spread(wished)
         own = spread(named_palette(name, self.palettes) if isinstance(name, str) else light_of(name))
         if ALL in instead and any(any(light) for _, light in own) and cue.blend not in UNSEEN:
             return spread(instead[ALL])
         return own
+
+    def names_of(self, palette: str) -> tuple[str, ...]:
+        """What the palette of a name is called: so, and as the one that the show gives that name, where it does."""
+        other = self._renamed.get(palette)
+        return (palette,) if other is None else (palette, other)
+
+    @cached_property
+    def _renamed(self) -> Mapping[str, str]:
+        """The names under which the show's [palettes] has another palette, or a colour, as that is called."""
+        tables = tomllib.loads(self.text).get("palettes", {}) if self.palettes else {}
+        return {name: other for name, other in tables.items() if isinstance(other, str)}
 
     def parameters_of(self, cue: Cue) -> dict[str, Value]:
         """Every parameter of the effect of ``cue``: what the cue sets, else its default; colours in linear light."""
