@@ -68,6 +68,23 @@ def test_cues_are_kept(folder, tmp_path):
     assert out.with_name(f"{out.name}.before-2").read_text() == changed
 
 
+def test_what_was_asked_for_is_asked_for_again_until_somebody_says_otherwise(folder, tmp_path):
+    out = tmp_path / "song.show.toml"
+    run(folder / "song.wav", "--out", out, "--palette", "navy, gold", "--calm", 0.8)
+    mine = '[[cue]]\nname = "mine"\neffect = "swell"\nkeep = true'
+    out.write_text(out.read_text().replace('title = "Song"', 'title = "Our song"\nallow_flashes = true') + mine)
+    first = load_show(out)
+    done = run(folder / "song.wav", "--out", out, "--keep", out)
+    assert "As it was asked for before: --palette 'navy, gold' --calm 0.8" in done.output
+    again = load_show(out)
+    assert again.palettes == first.palettes
+    assert again.title == "Our song"
+    assert "\nallow_flashes = true\n" in again.text
+    done = run(folder / "song.wav", "--out", out, "--keep", out, "--palette", "teal, white")
+    assert "As it was asked for before: --calm 0.8" in done.output
+    assert load_show(out).palettes != first.palettes
+
+
 def test_kept_cues_and_colours_when_the_beats_have_changed(folder, tmp_path):
     """A bar of eight beats in place of two of four: what is kept stays at its bars, and that is told."""
     for name in ("song.wav", "house.toml"):

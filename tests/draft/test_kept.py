@@ -1,12 +1,17 @@
 """Cues that stay: their own text, their colours, their place."""
 
 import tomllib
+from types import SimpleNamespace
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from eavesong.draft import Taste, draft
-from eavesong.draft.kept import kept_cues
+from eavesong.draft.kept import asked_before, asked_in, head_of, kept_cues
+from eavesong.draft.text import ASKED
 from eavesong.errors import ShowError
+from eavesong.show import load_show
 
 SHOW = """
 [palettes]
@@ -43,6 +48,34 @@ def test_the_text_of_a_cue_stays_as_it_is_written(tmp_path):
     assert (first.name, first.bar) == ("Slow roof", 9)
     assert second.lines == ("[[cue]]", 'effect = "knock"', "keep = true")
     assert (second.name, second.bar) == ("", None)
+
+
+def test_what_no_draft_knows_of_a_show_stays_in_its_head(tmp_path):
+    path = tmp_path / "old.show.toml"
+    path.write_text(
+        'title = "Mine"\nlicence = "CC0"  # all of it\ncredits = ["one",\n  "two"]\n\n# flashes\nallow_flashes = true\n'
+        + SHOW
+    )
+    title, lines = head_of(load_show(path))
+    assert title == "Mine"
+    assert lines == ('licence = "CC0"  # all of it', 'credits = ["one",', '  "two"]', "allow_flashes = true")
+    path.write_text(SHOW)
+    assert head_of(load_show(path)) == ("old", ())
+
+
+@given(st.lists(st.text(min_size=1)), st.none() | st.floats(0, 1), st.none() | st.integers(0, 2**31))
+def test_how_a_draft_was_asked_for_is_read_from_its_text(palettes, calm, seed):
+    told = asked_in(palettes, calm, seed)
+    if "\n" not in told and "\r" not in told:  # no command line has one in a palette that is a palette
+        before = asked_before(SimpleNamespace(text=f"# Drafted\n{ASKED}{told}\n\n{SHOW}"))
+        assert before.get("palettes", ()) == tuple(palettes)
+        assert before.get("seed") == seed
+        assert before.get("calm") == (None if calm is None else pytest.approx(calm, rel=1e-4))
+
+
+def test_a_line_that_was_changed_by_hand_asks_for_nothing():
+    for told in ("--calm much", "--calm", "'--calm 0.3", ""):
+        assert asked_before(SimpleNamespace(text=f"# Drafted\n{ASKED}{told}\n")) == {}
 
 
 def test_a_show_that_cannot_be_read_says_why(tmp_path):

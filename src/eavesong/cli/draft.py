@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from itertools import count
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -42,6 +42,7 @@ def command(
     eavesong draft song.ogg --layout house.toml --keep song.show.toml --out song.show.toml
     """
     from eavesong.draft import Taste, draft_song
+    from eavesong.draft.kept import asked_before, asked_in, head_of
     from eavesong.files import write_whole
     from eavesong.layout import load_layout
     from eavesong.music import beats_for
@@ -60,16 +61,23 @@ def command(
         house = load_layout(layout) if layout else None
         kept = _kept(keep, out, overwrite or not in_place) if keep else ()
         before = load_show(keep) if keep else None
-        source = click.get_current_context().get_parameter_source("seed")
-        same_seed = source is None or source.name == "DEFAULT"  # who gives one wants what it gives
-        worn = _worn(before) if same_seed else frozenset()
-        wishes = Taste(tuple(_colours(text) for text in palettes), calm, seed, kept, worn)
+        asked = asked_before(before) if before else {}
+        given: dict[str, Any] = {name: value for name, value in (("calm", calm), ("seed", seed)) if _is_given(name)}
+        given |= {"palettes": palettes} if palettes else {}
+        worn = _worn(before) if "seed" not in given else frozenset()  # who gives one wants what it gives
+        wished = asked | given
+        palettes, calm, seed = wished.get("palettes", ()), wished.get("calm", calm), wished.get("seed", seed)
+        said = asked_in(palettes, wished.get("calm"), wished.get("seed"))
+        title, head = head_of(before) if before else ("", ())
+        wishes = Taste(tuple(_colours(text) for text in palettes), calm, seed, kept, worn, title, head, said)
         text = draft_song(song, house, wishes, _beside(song, out))
         doubt = _doubt(song)
         if in_place:
             _put_aside(out, len(kept))
         write_whole(out, text)
     _told(out, text, len(kept), layout)
+    if again := asked_in(*(None if name in given else asked.get(name) for name in ("palettes", "calm", "seed"))):
+        click.echo(f"  As it was asked for before: {again}", err=True)
     if before is not None and (moved := _moved(before, song)):
         click.echo(moved, err=True)
     if doubt:
@@ -87,6 +95,12 @@ def command(
             f"{layout} has colours of its own in place of {which} ([palettes]): there, what --palette asks for is not "
             "seen where they take its place.", err=True,
         )  # fmt: skip
+
+
+def _is_given(option: str) -> bool:
+    """Whether somebody wrote an option of this command."""
+    source = click.get_current_context().get_parameter_source(option)
+    return source is not None and source.name != "DEFAULT"
 
 
 def _kept(keep: Path, out: Path, anyway: bool) -> tuple[Kept, ...]:

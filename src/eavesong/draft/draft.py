@@ -18,7 +18,7 @@ from eavesong.draft.moods import Colours, choices, lighter, nearest_scheme, thir
 from eavesong.draft.pictures import cues_of
 from eavesong.draft.restraint import room, to_spare, veils
 from eavesong.draft.safe import faint
-from eavesong.draft.text import bars_began_lines, cue_lines, heading, palette_lines, part_heading, quoted
+from eavesong.draft.text import ASKED, bars_began_lines, cue_lines, heading, palette_lines, part_heading, quoted
 from eavesong.palettes import ALL, hexes
 from eavesong.words import called_after
 
@@ -45,6 +45,12 @@ class Taste:
     """Cues of an earlier show that stay."""
     worn: frozenset[str] = frozenset()
     """Colours of an earlier show, as ``#rrggbb``: of our own moods those that have most of them are worn again."""
+    title: str = ""
+    """What the show is called; as its song where empty."""
+    head: tuple[str, ...] = ()
+    """Lines of an earlier show's head that stay."""
+    said: str = ""
+    """How all this was asked for, in one line, for whoever drafts it anew; empty where nothing was."""
 
 
 def draft_song(
@@ -59,8 +65,9 @@ def draft_song(
 
     heard = timed(song)
     form = form_of(heard.grid, heard.sounding.signals, events_for(song, heard.grid))
-    title, name = called_after(Path(song).stem), called or Path(song).name
-    return draft(form, layout, wishes or Taste(), title, name, heard.sounding.audio_hash)
+    wishes, name = wishes or Taste(), called or Path(song).name
+    title = wishes.title or called_after(Path(song).stem)
+    return draft(form, layout, wishes, title, name, heard.sounding.audio_hash)
 
 
 def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: str, sound: str = "") -> str:
@@ -93,7 +100,8 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
         flame = {"deep": wearable[0].main, "bright": lighter(wearable[0].main)}
         lit = [replace(cue, parameters=flame | cue.parameters) if cue.effect == "wick" else cue for cue in lit]
     text = _Text(wishes.keep, form)
-    text.lines += [ABOUT, "", f"title = {quoted(title[:200])}", f"song = {quoted(song)}"]
+    text.lines += [ABOUT, *([ASKED + wishes.said] if wishes.said else []), ""]
+    text.lines += [f"title = {quoted(title[:200])}", f"song = {quoted(song)}", *wishes.head]
     text.lines += [*bars_began_lines(_began(form), sound), ""]
     worn = {cue.palette for cue in everything if cue not in spared}
     sweep = third(wishes.palettes or own, scheme)

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+import shlex
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from eavesong.draft.text import quoted
+from eavesong.draft.text import ASKED, quoted
 from eavesong.statements import lines_by_path
 
 if TYPE_CHECKING:
@@ -65,6 +67,50 @@ def kept_cues(path: str | Path) -> tuple[Kept, ...]:
             on_top = all(other.keep for other in show.cues[index:])
             told.append(replace(kept, under=under, below=tuple(below), on_top=on_top))
     return tuple(told)
+
+
+HEAD = ("licence", "credits", "allow_flashes")
+"""What the head of a show says that no draft knows."""
+
+
+def head_of(show: Show) -> tuple[str, tuple[str, ...]]:
+    """The title of a show, and the lines of its head that stay as they are written when it is drafted anew."""
+    rows, lines = show.text.split("\n"), lines_by_path(show.text)
+    ends = sorted({*lines.values(), len(rows) + 1})
+    kept: list[str] = []
+    for key in HEAD:
+        if first := lines.get((key,)):
+            block = rows[first - 1 : next(end for end in ends if end > first) - 1]
+            while block and (not block[-1].strip() or block[-1].lstrip().startswith("#")):
+                block.pop()
+            kept += block
+    return show.title, tuple(kept)
+
+
+def asked_before(show: Show) -> dict[str, Any]:
+    """What a draft was asked for with: ``palettes``, ``calm`` and ``seed``, those that were given; see `asked_in`."""
+    told = next((row.removeprefix(ASKED) for row in show.text.split("\n")[:3] if row.startswith(ASKED)), "")
+    found: dict[str, Any] = {}
+    try:
+        words = shlex.split(told)
+        for option, value in zip(words[::2], words[1::2], strict=True):
+            if option == "--palette":
+                found["palettes"] = (*found.get("palettes", ()), value)
+            elif option == "--calm":
+                found["calm"] = min(1.0, max(0.0, float(value)))
+            elif option == "--seed":
+                found["seed"] = int(value)
+    except ValueError:  # changed by hand
+        return {}
+    return found
+
+
+def asked_in(palettes: Sequence[str] | None, calm: float | None, seed: int | None) -> str:
+    """Options of a draft in a line that `asked_before` reads; None for what was not given."""
+    words = [word for palette in palettes or () for word in ("--palette", shlex.quote(palette))]
+    words += ["--calm", f"{calm:g}"] if calm is not None else []
+    words += ["--seed", str(seed)] if seed is not None else []
+    return " ".join(words)
 
 
 def _heading(rows: list[str], header: int) -> tuple[int, str]:
