@@ -5,7 +5,7 @@ Nothing is rendered here; `eavesong.retarget.retarget` does that.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence, Set
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -221,15 +221,19 @@ def seen(cues: Sequence[PlacedCue]) -> list[PlacedCue]:
     ]
 
 
-def _lasting(cues: Sequence[PlacedCue], grid: BeatGrid) -> float:
-    """Seconds of the song at which one of the cues is on, at least."""
-    return covered_seconds([(span.start, span.end) for cue in cues for span in cue.spans], grid.duration)
-
-
 def _said_roles(prop: Prop) -> frozenset[str]:
     """The roles of a prop, but for that of its shape where its tags say that it is something else."""
     roles = roles_of(prop)
     return frozenset() if prop.tags and roles == {ROLE_OF_SHAPE.get(prop.shape)} and not roles & prop.tags else roles
+
+
+def _may_be(tag: str, kin: Set[str]) -> bool:
+    """Whether a prop of these roles, and of the wider ones, may bear a tag: not what other shapes are called by, but
+    that arches and canes both stand on a path, nor what it is not, as a cane is no door."""
+    parent = PARENTS.get(tag, "")
+    if tag in ROLE_OF_SHAPE.values() and tag not in kin and not (parent in kin and PARENTS[parent]):
+        return False
+    return tag not in PARENTS or bool(kin & {*wider(tag)}) or not (kin or "opening" in wider(tag))
 
 
 class _Adviser:
@@ -251,7 +255,7 @@ class _Adviser:
     def for_prop(self, index: int) -> str:
         """What would light the prop of the new house: the tag that suits it best, and the cues that then do.
 
-        One by which it is lit for half of the song comes before those that suit it better.
+        Where that is less than half of the song, also the next one by which it is more.
         """
         prop = self.new.props[index]
         on_now = seen(self.now)
@@ -259,28 +263,28 @@ class _Adviser:
         if not lit:
             return "Add a cue on 'all'."
         near = sorted(lit, key=lambda other: float(np.linalg.norm(self.places[1][other] - self.places[1][index])))
-        likely = [*sorted(roles_of(prop)), *(tag for other in near[:8] for tag in sorted(self.new.props[other].tags))]
+        roles = sorted(roles_of(prop), key=lambda role: (role != ROLE_OF_SHAPE.get(prop.shape), role))
+        likely = [*roles, *(tag for other in near[:8] for tag in sorted(self.new.props[other].tags))]
         wanted = [word for cue in self.show.cues for text in cue.on for word in parse_selector(text).words]
         kin = {word for role in _said_roles(prop) for word in wider(role)}
-        grid, most, advice = on_now[0].grid, 0.0, "Add a cue on it, or on 'all'."
+        grid, advice = on_now[0].grid, ""
         for tag in dict.fromkeys([*likely, *wanted]):
-            beside_it = PARENTS.get(tag) in kin and PARENTS[PARENTS[tag]]  # as arch and cane are on a path
-            if not is_tag(tag.lower()) or (tag in ROLE_OF_SHAPE.values() and tag not in kin and not beside_it):
-                continue  # a name, or what another shape is called by
-            if tag in PARENTS and kin.isdisjoint(wider(tag)) and (kin or "opening" in wider(tag)):
-                continue  # what it is not: a cane is no door
+            if not is_tag(tag.lower()) or not _may_be(tag, kin):
+                continue
             cues = self._lit_with(index, tag.lower())
-            seconds = _lasting(cues, grid)
-            if seconds <= most:
+            seconds = covered_seconds([(span.start, span.end) for cue in cues for span in cue.spans], grid.duration)
+            often = seconds >= SELDOM * grid.duration
+            if not cues or (advice and not often):
                 continue
             beside = next((self.new.props[o].name for o in near if tag in self.new.props[o].tags), "")
-            like = f", like '{beside}'" if beside else ""
-            names = [cue.name for cue in cues]
-            most, advice = seconds, f"Give it the tag '{tag}'{like}: then {_few(names)} {_light(names)} it."
-            if seconds >= SELDOM * grid.duration:
-                return advice
-            advice = f"{advice[:-1]}, but for {clock_text(seconds, 0)} of the song: add a cue for more of it."
-        return advice
+            tagged, names = f"the tag '{tag}'" + (f", like '{beside}'" if beside else ""), [cue.name for cue in cues]
+            if advice:
+                return f"{advice} With {tagged}, {_few(names)} {_light(names)} it for most of the song."
+            advice = f"Give it {tagged}: then {_few(names)} {_light(names)} it"
+            if often:
+                return f"{advice}."
+            advice = f"{advice}, for {clock_text(seconds, 0)} of the song; add a cue for more of it."
+        return advice or "Add a cue on it, or on 'all'."
 
     def _lit_with(self, index: int, tag: str) -> list[PlacedCue]:
         """The cues that would light a prop, and do not, if it had one more tag and everything else stayed."""
