@@ -17,7 +17,7 @@ import numpy as np
 from eavesong.errors import OutputError, Problem
 from eavesong.frames.begun import Begun, can_begin
 from eavesong.frames.description import Description, PatchRow, PropRow
-from eavesong.frames.encode import Chunk, EncodedFrames
+from eavesong.frames.encode import Chunk, EncodedFrames, encode_table
 from eavesong.frames.format import FORMAT, IN_COLUMNS, UNITS, chunk_frames_for, column_width_for, link_name
 from eavesong.frames.unfinished import Unfinished
 
@@ -250,7 +250,10 @@ def _versions() -> str:
 def _table(group: h5py.Group, name: str, table: np.ndarray) -> h5py.Dataset:
     """A small dataset in one chunk, compressed and checksummed; one without rows has nothing to protect."""
     guarded: dict[str, Any] = {"chunks": table.shape, "compression": 1, "fletcher32": True} if table.size else {}
-    dataset = group.create_dataset(name, data=table, **guarded)
+    dataset = group.create_dataset(name, table.shape, table.dtype, **guarded)
+    if table.size:
+        chunk = encode_table(table)
+        dataset.id.write_direct_chunk((0,) * table.ndim, chunk.data, chunk.filter_mask)
     if name in UNITS:
         _tell(dataset, "units", UNITS[name])
     dataset.flush()  # to its place now, not whenever Python frees the object: equal input, equal file
