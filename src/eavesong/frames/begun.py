@@ -20,8 +20,8 @@ from eavesong.frames.format import chunk_frames_for, column_width_for
 from eavesong.frames.guard import refuse_foreign
 from eavesong.frames.unfinished import Unfinished
 
-AT_ONCE = 2 << 20
-"""Bytes that are read, checked and written at once: they stay near the processor meanwhile."""
+AT_ONCE = 4 << 20
+"""Bytes that are read, checked and written at once: they stay near the processor, and few are handed on."""
 
 MOST_IDLE, IDLE_BYTES = 0.25, 16 << 20
 """Share of a file that may be of no use, or so many bytes of a small one. What is written in place of a chunk rarely
@@ -144,7 +144,7 @@ class Copying:
     def _copy(self, begin: int, end: int) -> None:
         """Copy a part of the file and check the chunks in it."""
         if getattr(self._mine, "held", np.empty(0)).size < end - begin:
-            self._mine.held = np.empty(end - begin, np.uint8)
+            self._mine.held = np.empty(max(end - begin, AT_ONCE), np.uint8)
         data: np.ndarray = self._mine.held[: end - begin]
         held = slice(*np.searchsorted(self._begins, (begin, end)))
         firsts, begins, sizes, masks = (part[held] for part in (self._firsts, self._begins, self._sizes, self._masks))
