@@ -72,6 +72,13 @@ def test_of_names_equally_near_the_one_that_begins_alike_is_meant() -> None:
     assert nearest("windows", ["window", "widows"]) == "window"
 
 
+@pytest.mark.parametrize(
+    ("slip", "meant"), [("paht", "path"), ("acrh", "arch"), ("tere", "tree"), ("bgi", "big"), ("oak", ""), ("ra", "")]
+)
+def test_letters_that_changed_places_are_found_in_short_words_too(slip: str, meant: str) -> None:
+    assert nearest(slip, ["path", "arch", "tree", "big", "ar", "kao"], 0.9) == meant
+
+
 def test_colours_are_called_a_palette_where_one_is_known():
     assert advise("colour", ["name", "palette"]) == "Colours are a 'palette'."
     assert "palette" not in advise("colour", ["name", "columns"])

@@ -49,3 +49,9 @@ def test_what_is_neither_a_palette_nor_a_colour_is_told_with_the_nearest() -> No
     with pytest.raises(ValidationError, match="no palette or colour is called 'holy'") as told:
         ShowFile.model_validate({"title": "Bells", "palettes": {"roof": "holy"}})
     assert told.value.errors()[0]["ctx"]["error"].instead == "Did you mean 'holly'?"
+
+
+def test_whites_that_are_palettes_may_stand_for_one_colour() -> None:
+    assert PaletteStop.model_validate({"colour": "warm white"}).colour == BUILT_IN["warm white"][0]
+    with pytest.raises(ValidationError, match="'holly' is a palette"):
+        PaletteStop.model_validate({"colour": "holly"})

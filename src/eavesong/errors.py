@@ -143,10 +143,13 @@ def nearest(name: str, names: Iterable[str], least: float = 0.6) -> str:
     """The entry of ``names`` spelled most like ``name`` and not the same, or an empty string when none comes close.
 
     Closeness is the ratio of ``difflib.SequenceMatcher``, at ``least`` that much, case ignored; of equals, the one that
-    begins as the other does: 'unit' was meant to be 'units' rather than 'unlit'.
+    begins as the other does: 'unit' was meant to be 'units' rather than 'unlit'. Two letters that changed places are
+    the nearest of all, in short words too: 'paht' is 'path'.
     """
     known = {candidate.lower(): candidate for candidate in names if candidate != name}
     word = name.lower()
+    if swapped := next((known[other] for other in known if _is_swapped(word, other)), ""):
+        return swapped
 
     def alike(other: str) -> tuple[float, bool]:
         """How like ``word`` the other is, from 0 to 1, and whether one begins with the other."""
@@ -155,6 +158,14 @@ def nearest(name: str, names: Iterable[str], least: float = 0.6) -> str:
 
     close = difflib.get_close_matches(word, known, n=3, cutoff=least)
     return known[max(close, key=alike)] if close else ""
+
+
+def _is_swapped(word: str, other: str) -> bool:
+    """Whether two neighbouring letters have changed places, and all others are the same; of three letters at least."""
+    apart = [at for at, (a, b) in enumerate(zip(word, other, strict=False)) if a != b]
+    return (
+        len(word) == len(other) > 2 and len(apart) == 2 and apart[1] == apart[0] + 1 and sorted(word) == sorted(other)
+    )
 
 
 def advise(name: str, names: Iterable[str], noun: str = "name") -> str:

@@ -82,8 +82,14 @@ def _as_stop(value: Any) -> Any:
     return {"colour": value} if isinstance(value, str) else value
 
 
+SHADES = ("warm white", "cool white")
+"""Palettes that people take for one colour, which is the first of them."""
+
+
 def one_colour_of(text: str) -> str:
-    """The text of a colour; MisfitError where it is none, or a palette."""
+    """The text of a colour; MisfitError where it is none, or a palette of several."""
+    if text in SHADES:
+        return BUILT_IN[text][0]
     if text in BUILT_IN and not is_colour(text):
         colours = ", ".join(f'"{colour}"' for colour in BUILT_IN[text])
         raise MisfitError(f"'{text}' is a palette, where one colour belongs", f"Its colours are {colours}.")

@@ -196,7 +196,7 @@ def test_a_text_for_another_sound_stays_one_until_it_is_heard_anew(eavesong, son
     write_sections(sections, even(77), other)
     ended = eavesong("beats", song, "--metre", 3, "--out", beats, "--sections", sections, "--overwrite")
     assert [made_for(path.read_text()) for path in (beats, sections)] == [other, other]
-    assert "'song.beats' was written for another file than song.wav is now" in ended.err
+    assert "'song.beats' and 'song.sections' were written for another file than song.wav is now" in ended.err
     eavesong("beats", song, "--reading", 1, "--out", beats, "--overwrite")
     assert made_for(beats.read_text()) == own
     write_beats(song.with_name("mine.txt"), even(90), other)

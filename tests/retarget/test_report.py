@@ -354,3 +354,16 @@ def test_a_cane_may_go_with_the_arches_of_the_path(read: Read, build: Callable, 
         show, build("path", path=["arch"]), build("path", "new", path=["arch"], new=["cane"]), grid
     ).dark
     assert dark.proposal.startswith("Give it the tag 'arch', like 'path': then cue 1 (wash) lights it.")
+
+
+def test_a_prop_with_another_name_changes_no_cue(read: Read, tmp_path: Path) -> None:
+    show = read(SHOW)
+    text = text_of(list(PROPS))
+    houses = []
+    for name in ("gable", "front gable"):
+        path = tmp_path / f"{name}.toml"
+        path.write_text(text.replace('"gable"', f'"{name}"', 1))
+        houses.append(load_layout(path))
+    report = retargeting(show, *houses, BeatGrid((0.0, 0.5), (1, 2), (), 32.0))
+    assert [prop.kinds for prop in report.house.changed] == [("renamed",)]
+    assert {cue.state for cue in report.cues} == {"same"}

@@ -282,7 +282,7 @@ def test_a_dry_run_says_that_the_idle_look_is_missing(evening: Evening) -> None:
     (evening.folder / "candles.h5").unlink()
     (told,) = (line for line in dry_run(setlist, noon, local=UTC).lines if "left out" in line)
     assert told.startswith("  left out: the idle look: ")
-    assert "candles.h5: there is no such file" in told
+    assert "there is no 'candles.h5'" in told
 
 
 def test_a_dry_run_of_what_is_played_at_once(evening: Evening, tmp_path: Path) -> None:

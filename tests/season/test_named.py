@@ -78,7 +78,9 @@ def test_an_idle_look_that_nobody_makes_is_told(tmp_path: Path) -> None:
         return list(idle_missing(load_setlist(tmp_path / "s.toml")))
 
     first, second = told("candles.h5")
-    assert first.startswith("[evening], idle: there is no 'candles.h5', so it is dark on a between the songs.")
+    assert first.startswith(
+        "[evening], idle: there is no 'a/candles.h5' or 'candles.h5', so it is dark on a between the songs."
+    )
     assert "dark on b" in second
     assert told("frost.h5") == told("red") == []
     (tmp_path / "a").mkdir()

@@ -187,6 +187,9 @@ def test_an_idle_look_may_lie_in_the_folder_of_its_house(tmp_path: Path) -> None
     (tmp_path / "idle" / "mill-lane").mkdir(parents=True)
     (tmp_path / "idle" / "mill-lane" / "candles.h5").touch()
     assert setlist.idle_file("idle/candles.h5") == tmp_path / "idle" / "mill-lane" / "candles.h5"
+    (tmp_path / "frames" / "mill-lane").mkdir(parents=True)
+    (tmp_path / "frames" / "mill-lane" / "waiting.h5").touch()  # beside the songs' frames of the house
+    assert setlist.idle_file("waiting.h5") == tmp_path / "frames" / "mill-lane" / "waiting.h5"
 
 
 @pytest.mark.parametrize("house", [None, "mill-lane.toml"])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -26,20 +26,20 @@ def strays(
     hashes: as scenes have them, with the SHA-256 of the sound as ``audio``. grid: what came of the texts. song: its
     file, as the person knows it. named: the texts that count, by their part; else those beside the song.
     """
-    name, told = Path(song).name, set[str]()
-    for part in PARTS:
-        text = _text(part, song, named)
-        digest = hashes.get(key_of(part), "")
-        if digest and digest != hashes.get("audio", digest):
-            told.add(part)
-            found = f"'{text.name}' was written for another file than {name} is now, so its times may be wrong for it"
-            delete = f" Where it fits all the same, delete the line '# {WORDS} …' from it."
-            yield Problem(song, "", found, _remedy(part, text, song) + delete)
+    name = Path(song).name
+    told = [part for part in PARTS if hashes.get(key_of(part), "") not in ("", hashes.get("audio"))]
+    if told and hashes.get("audio"):
+        texts = [f"'{_text(part, song, named).name}'" for part in told]
+        are, times, it = ("was", "its times", "it") if len(told) == 1 else ("were", "their times", "each")
+        listed = texts[0] if len(texts) == 1 else f"{', '.join(texts[:-1])} and {texts[-1]}"
+        found = f"{listed} {are} written for another file than {name} is now, so {times} may be wrong for it"
+        delete = f" Where it fits all the same, delete the line '# {WORDS} …' from {it}."
+        yield Problem(song, "", found, _remedy(told, _text(told[0], song, named), song) + delete)
     from_text = hashes.get("beats file", "") not in ("", content_hash(""))
     if from_text and "beats" not in told and grid.times[-1] > grid.duration + LATE:
         text = _text("beats", song, named)
         found = f"'{text.name}' goes on to {clock_text(grid.times[-1])}, and {name} ends at {clock_text(grid.duration)}"
-        yield Problem(song, "", found, _remedy("beats", text, song))
+        yield Problem(song, "", found, _remedy(("beats",), text, song))
 
 
 def strays_of(
@@ -62,10 +62,12 @@ def _text(part: str, song: str, named: Mapping[str, str | Path | None] | None) -
     return Path((named or {}).get(part) or Path(song).with_suffix(f".{part}"))
 
 
-def _remedy(part: str, text: Path, song: str) -> str:
-    """What to do about a text that is for another sound."""
+def _remedy(parts: Sequence[str], text: Path, song: str) -> str:
+    """What to do about texts that are for another sound, of which this is the first: one goes with all beside it."""
     name, own = Path(song).name, Path(song).with_suffix(".beats").name
-    carry = f"'eavesong align {text.name} --from THE-FILE-AS-IT-WAS --to {name} --overwrite' carries it over"
-    if part == "beats":
+    them = "it" if len(parts) == 1 else "them all"
+    carry = f"'eavesong align {text.name} --from THE-FILE-AS-IT-WAS --to {name} --overwrite' carries {them} over"
+    if parts[0] == "beats":
         return f"{carry}; 'eavesong beats {name} --reading 1 --out {own} --overwrite' hears it anew."
-    return f"{carry}; or put it away, and 'eavesong beats {name} --{part} {text.name} --overwrite' writes it anew."
+    write = f"'eavesong beats {name} --{parts[0]} {text.name} --overwrite' writes it anew"
+    return f"{carry}; or put it away, and {write}."

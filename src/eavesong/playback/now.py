@@ -64,22 +64,22 @@ def as_it_is(source: FileSource, *, allow_public: bool = False) -> list[str]:
     return [word for word in told if word]
 
 
-def rendering_again(source: FileSource, layout: str) -> str:
-    """The command that renders a frames file again for a layout, as it was asked for."""
+def rendering_again(source: FileSource, layout: str, out: str = "") -> str:
+    """The command that renders a frames file again for a layout, as it was asked for; ``out``: into another file."""
     from eavesong.scene import Reopened, Terms
 
     reopened = Reopened(source.file)
     order, folder, terms = reopened.order, reopened.frames.path.parent, reopened.terms
     if order is None:
-        return f"eavesong render … --layout {typed(layout)} --out {typed(reopened.frames.path)}"
+        return f"eavesong render … --layout {typed(layout)} --out {out or typed(reopened.frames.path)}"
     song = f" --song {typed(visible(str(_plain(folder / order.song))))}" if order.song else ""
     asked = "".join(f" --limit {typed(visible(each))}" for each in terms.limit) + (" --soften" if terms.soften else "")
     asked += "".join(f" --props {typed(visible(each))}" for each in terms.props)
     asked += "" if terms.frame_rate == Terms().frame_rate else f" --fps {terms.frame_rate:g}"
     span = f" --from {terms.start:g}" if terms.start else ""
     span += f" --to {terms.stop:g}" if terms.stop is not None else ""
-    show = typed(visible(str(_plain(folder / order.show))))
-    return f"eavesong render {show} --layout {typed(layout)}{song}{span}{asked} --out {typed(reopened.frames.path)}"
+    show, out = typed(visible(str(_plain(folder / order.show)))), out or typed(reopened.frames.path)
+    return f"eavesong render {show} --layout {typed(layout)}{song}{span}{asked} --out {out}"
 
 
 def _plain(path: Path) -> Path:

@@ -154,8 +154,9 @@ def _cue_change(
 ) -> CueChange:
     a, b = _lit(before, old), _lit(now, new)
     wished = now.taken.choice < 0 and bool(adviser.finder.unlit(show.cues[now.index].on))
-    state = "unlit" if wished else _state(show.cues[now.index], before, now, a, b)
     here, there = adviser.pairs, {index: was for was, index in adviser.pairs.items()}
+    same = a.pixels == b.pixels and {here.get(index) for index in before.props} == set(now.props)
+    state = "unlit" if wished else _state(show.cues[now.index], before, now, same)
     mend = state in ("dark", "still dark", "fall-back")
     return CueChange(
         number=now.index + 1,
@@ -174,7 +175,8 @@ def _lit(cue: PlacedCue, layout: Layout) -> Lit:
     return Lit(cue.taken.text, cue.taken.choice + 1, tuple(grouped(layout, cue.props)), int(cue.weight.sum()))
 
 
-def _state(cue: Cue, before: PlacedCue, now: PlacedCue, a: Lit, b: Lit) -> str:
+def _state(cue: Cue, before: PlacedCue, now: PlacedCue, same: bool) -> str:
+    """What became of a cue; ``same``: whether it is on the same props, whatever they are called, and as many pixels."""
     if not now.props and now.does == "darkens":
         return "nothing to darken"
     if not now.props:
@@ -183,7 +185,7 @@ def _state(cue: Cue, before: PlacedCue, now: PlacedCue, a: Lit, b: Lit) -> str:
         return "fall-back"
     if now.taken != before.taken:
         return "another choice"
-    return "same" if (a.props, a.pixels) == (b.props, b.pixels) else "changed"
+    return "same" if same else "changed"
 
 
 def _dark(

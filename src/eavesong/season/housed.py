@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from eavesong.errors import LayoutError, ShowError
+from eavesong.errors import FramesError, LayoutError, Problem, ShowError
 from eavesong.files import read_text
 from eavesong.playback.now import rendering_again, takes
+from eavesong.playback.wiring import on_layout
 from eavesong.scene.reopen import Reopened, is_another_song
 from eavesong.season.remarks import shown
 from eavesong.season.said import mark_of
@@ -15,6 +17,10 @@ if TYPE_CHECKING:
     from eavesong.layout import Layout
     from eavesong.playback.source import FileSource
     from eavesong.season.setlist import Setlist, Song
+
+
+ANOTHER = "ANOTHER.h5"
+"""Stands for the name of a frames file that is to be made."""
 
 
 class HouseNow:
@@ -70,10 +76,17 @@ class HouseNow:
         return takes(source, layout, shown(self._path), self._batch, allow_public=self._allow_public)
 
     def takes_idle(self, source: FileSource) -> str:
-        """The same of an idle look, which no batch renders."""
+        """The same of an idle look, which no batch renders. Raises FramesError too where it was made for another house
+        than this one, whose pixels and universes are others."""
         layout = self._now()
         if layout is None:
             return self._fault
+        order = Reopened(source.file).order
+        made_for = (source.file.path.parent / order.layout).resolve() if order is not None else None
+        if made_for not in (None, Path(self._path).resolve()) and on_layout(source.file.patch, layout) is None:
+            found = f"was made for another house, '{shown(str(made_for))}'"
+            again = f"Make one for this house: {rendering_again(source, self._path, ANOTHER)}"
+            raise FramesError(Problem(str(source.file.path), "", found, again))
         again = rendering_again(source, self._path)
         word = takes(source, layout, shown(self._path), again, allow_public=self._allow_public)
         return f"the idle look '{source.file.path.name}': {word}" if word else ""

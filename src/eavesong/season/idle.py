@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from eavesong.colours import parse_colour
 from eavesong.errors import EavesongError, FramesError, Problem
-from eavesong.palettes import ALL, hexes
+from eavesong.palettes import ALL, hexes, one_colour_of
 from eavesong.playback.source import one_colour
 from eavesong.scene import Reopened
 
@@ -27,7 +27,7 @@ def idle_frame(source: FileSource, colour: str, level: float) -> NDArray[np.uint
     shows its first colour. Where the frames were made within a limit, this is dimmed to it; FramesError where the house
     that is limited cannot be known.
     """
-    light = parse_colour(_own_colour(source, colour) or colour)
+    light = parse_colour(_own_colour(source, colour) or one_colour_of(colour))
     frame = one_colour(source.file.patch, source.wiring.channel_count, light, level, dark=_unlit(source))
     limits = Reopened(source.file).terms.limit
     if not limits:
@@ -51,7 +51,8 @@ def idle_words(source: FileSource, colour: str, level: float) -> str:
         shown = idle_frame(source, colour, level)
     except EavesongError as fault:
         return f"black: {fault}"
-    asked = one_colour(source.file.patch, source.wiring.channel_count, parse_colour(own or colour), level, dark=unlit)
+    light = parse_colour(own or one_colour_of(colour))
+    asked = one_colour(source.file.patch, source.wiring.channel_count, light, level, dark=unlit)
     return told + (f"; dimmed to stay within {', '.join(limits)}" if (shown < asked).any() else "")
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
-from pathlib import PurePosixPath
+from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
 from eavesong.errors import EavesongError, LayoutError, Problem
@@ -75,14 +75,18 @@ def idle_missing(setlist: Setlist) -> Iterator[str]:
         return
     for house in setlist.all_houses or ("",):
         there = replace(setlist, house=house)
-        path = there.idle_file(file)
         made = {os.path.abspath(there.beside(song.frames_file)) for song in there.songs}
-        own = PurePosixPath(file)
-        places = {path, there.beside(str(own.parent / setlist.name_of(house) / own.name))}
-        if not path.is_file() and made.isdisjoint(map(os.path.abspath, places)):
+        places = there.idle_places(file)
+        if not there.idle_file(file).is_file() and made.isdisjoint(map(os.path.abspath, places)):
             on = f" on {setlist.name_of(house)}" if len(setlist.all_houses) > 1 else ""
-            found = f"there is no '{file}', so it is dark{on} between the songs"
+            found = f"there is no {idle_places(there, file)}, so it is dark{on} between the songs"
             yield f'[evening], idle: {found}. Make it with eavesong render, or name a colour: idle = "warm white".'
+
+
+def idle_places(setlist: Setlist, file: str) -> str:
+    """Where an idle look may lie, from the setlist: ``'hut/look.h5' or 'frames/hut/look.h5' or 'look.h5'``."""
+    folder = setlist.beside("")
+    return " or ".join(f"'{Path(os.path.relpath(path, folder)).as_posix()}'" for path in setlist.idle_places(file))
 
 
 def misfits(setlist: Setlist, layouts: Mapping[str, Layout]) -> Iterator[Problem]:

@@ -293,10 +293,16 @@ class Setlist:
         return next((each for each in self.file.houses if each.layout == house), None)
 
     def idle_file(self, file: str) -> Path:
-        """The frames file of the idle look: in the folder of the house that is meant, where it lies there."""
-        own = PurePosixPath(file)
-        housed = self.beside(str(own.parent / self.name_of(self.house) / own.name))
-        return housed if self.house and housed.is_file() else self.beside(file)
+        """The frames file of the idle look: the first of its places where one lies, else where the setlist says."""
+        return next((place for place in self.idle_places(file) if place.is_file()), self.beside(file))
+
+    def idle_places(self, file: str) -> list[Path]:
+        """Where the idle look of the house that is meant may lie: in the house's folder beside it, or among its frames
+        where `batch` puts them, then where the setlist says, or among the frames of all."""
+        own, frames = PurePosixPath(file), PurePosixPath(self.file.frames or "")
+        beside = [own, frames / own.name]
+        housed = [place.parent / self.name_of(self.house) / place.name for place in beside] if self.house else []
+        return [self.beside(str(place)) for place in dict.fromkeys([*housed, *beside])]
 
     def for_house(self, house: str | Path | None) -> Setlist:
         """What is played on one ``house``, a layout file by its path or as the setlist names it.

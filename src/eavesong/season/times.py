@@ -151,7 +151,10 @@ def _idle_look(idle: str) -> str:
     """An idle look: a frames file or a colour. MisfitError for what is none."""
     from eavesong.palettes import one_colour_of
 
-    return beside(idle) if idle.endswith(".h5") else one_colour_of(idle)
+    if idle.endswith(".h5"):
+        return beside(idle)
+    one_colour_of(idle)  # which it stays under its name: a house may have another in its place
+    return idle
 
 
 Day = Annotated[date, BeforeValidator(_a_day)]
