@@ -1,7 +1,9 @@
 """The colour between songs keeps to what the house wishes."""
 
 import contextlib
+import re
 from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -10,7 +12,9 @@ from eavesong.layout import load_layout
 from eavesong.limits.limits import amperes_of
 from eavesong.playback.source import FileSource
 from eavesong.render import Order, render
+from eavesong.season.evening import dry_run
 from eavesong.season.idle import idle_frame, idle_words
+from eavesong.season.setlist import load_setlist
 from eavesong.within.rig import rig_of
 from playback.helpers import house, moving, write_frames
 from powered import LINE
@@ -72,3 +76,19 @@ def test_what_the_songs_were_limited_to_holds_between_them(
     else:
         assert drawn > watts
         assert words == "white"
+
+
+def test_an_idle_look_for_another_house_is_left_out(season) -> None:
+    """Its universes are those of that house: this one would be dark, and something else lit."""
+    made = season(1)
+    hut, barn = made.folder / "hut.toml", made.folder / "barn.toml"
+    names = ", ".join(re.findall(r'name = ("[^"]+")', hut.read_text()))
+    box = f'[[controller]]\nname = "box"\naddress = "127.0.0.1"\n[[controller.output]]\nnumber = 1\nchain = [{names}]\n'
+    hut.write_text(hut.read_text() + box)
+    barn.write_text(re.sub(r"pixels = (\d+)", r"pixels = 1\1", hut.read_text()))
+    render(Order(made.folder / "two.show.toml", barn, made.folder / "song-0.wav"), made.folder / "look.h5")
+    made.setlist.write_text(made.setlist.read_text() + '[evening]\nstart = "17:00"\nend = "22:00"\nidle = "look.h5"\n')
+    setlist = load_setlist(made.setlist).for_house(None)
+    told = "\n".join(dry_run(setlist, datetime(2026, 12, 1, 12, tzinfo=UTC), local=UTC).lines)
+    assert re.search(r"left out: the idle look: .*look.h5: was made for another house, '.*/barn.toml'", told)
+    assert "--out ANOTHER.h5" in told
