@@ -116,6 +116,11 @@ def test_a_song_that_always_kills_its_worker_takes_no_other_down(run_deadly: Cal
     assert {name for name, outcome in found.items() if outcome.status == "rendered"} == {"one", "two", "once", "three"}
 
 
+def hear_ctrl_c() -> None:
+    """Before it begins: what is started in the background by a shell does not hear SIGINT, nor do its children."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 def twice_to_all(process: subprocess.Popen) -> None:
     """Ctrl-C, and again: the terminal sends it to the command and to its workers."""
     for _ in range(2):
@@ -128,7 +133,7 @@ def test_told_to_stop_it_stops_without_a_traceback(season: Make, ask: Callable[[
     with kept_busy(made, 5):
         process = subprocess.Popen(
             made.command("--workers", "2"), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-            start_new_session=True,
+            start_new_session=True, preexec_fn=hear_ctrl_c,
         )  # fmt: skip
         assert process.stdout is not None
         assert process.stdout.readline().startswith(("begun", "rendered"))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import tempfile
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -12,6 +11,7 @@ from typing import TYPE_CHECKING
 from eavesong.demo.run import HOUSE, SHOW, highlights
 from eavesong.errors import OutputError, Problem
 from eavesong.files import shipped, write_whole
+from eavesong.processors import processors
 
 if TYPE_CHECKING:
     from eavesong.demo.songs import DemoSong
@@ -79,7 +79,7 @@ def _make(page: Path, pictures: Path, effects: Sequence[Effect], say: Callable[[
         if readme:
             say("the README's picture")
             _readme_picture(work, song, pictures)
-        with ThreadPoolExecutor(os.cpu_count()) as pool:
+        with ThreadPoolExecutor(processors()) as pool:
             for name in pool.map(lambda effect: _show(effect, song, work, pictures), effects):
                 say(name)
     write_whole(page, HEAD + "\n".join(_section(effect) for effect in effects))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import os
 import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -19,6 +18,7 @@ from eavesong.frames.chunks import Frames, check_sums
 from eavesong.frames.format import chunk_frames_for, column_width_for
 from eavesong.frames.guard import refuse_foreign
 from eavesong.frames.unfinished import Unfinished
+from eavesong.processors import processors
 
 AT_ONCE = 4 << 20
 """Bytes that are read, checked and written at once: they stay near the processor, and few are handed on."""
@@ -101,7 +101,7 @@ class Copying:
         """frames: of the file that is copied; put: takes its bytes; workers: as many threads as there are processors
         where None, of which half copy, since others draw meanwhile."""
         self._frames, self._put, self._mine = frames, put, threading.local()
-        self._threads = ThreadPoolExecutor(max(1, (workers or os.cpu_count() or 1) // 2))
+        self._threads = ThreadPoolExecutor(max(1, (workers or processors()) // 2))
         self._parts: list[Future[None]] = []
         self._ended = 0
         self._parting = self._threads.submit(self._part)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -14,6 +13,7 @@ from numpy.typing import NDArray
 from eavesong.kernels.eyes import Eyes
 from eavesong.kernels.ladder import solve_frames
 from eavesong.kernels.planes import FRAMES
+from eavesong.processors import processors
 from eavesong.within.rig import Rig
 
 Floats = NDArray[np.float64]
@@ -127,7 +127,7 @@ class Extremes:
 
 def parts_of(pixel_count: int, threads: int | None = None) -> tuple[tuple[int, int], ...]:
     """Ranges of pixels for threads that work side by side; as many as there are processors."""
-    count = max(1, min(threads or os.cpu_count() or 1, pixel_count // 256))
+    count = max(1, min(threads or processors(), pixel_count // 256))
     edges = np.linspace(0, pixel_count, count + 1).astype(int).tolist()
     return tuple(pairwise(edges))
 

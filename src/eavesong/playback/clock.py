@@ -8,6 +8,8 @@ import time
 from datetime import datetime, tzinfo
 from typing import Protocol
 
+from eavesong.processors import processors
+
 SPIN = 0.0005
 """Seconds at the end of a sleep in which we look at the clock over and over, since no system wakes anybody to the
 microsecond: 2 % of a processor, and only where one has nothing else to do."""
@@ -69,7 +71,7 @@ class SystemTime:
 
 def a_core_is_free() -> bool:
     """Whether there is a processor with nothing else to do: fewer programs than processors wanted to run of late."""
-    count = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    count = processors()
     try:
         return os.getloadavg()[0] < count - 1
     except (OSError, AttributeError):  # a system that does not tell

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import os
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -17,6 +16,7 @@ import numpy as np
 from eavesong.errors import FramesError, Problem
 from eavesong.files import whole_file
 from eavesong.preview.night import WARNING, Bytes, Painter
+from eavesong.processors import processors
 from eavesong.scene.reopen import Reopened
 
 LOOP_RATE = 20.0
@@ -30,6 +30,8 @@ ENCODER = {
     "x264-params": "cabac=1:8x8dct=1:no-deblock=0:aq-mode=1:aq-strength=0.6:bframes=2:b-adapt=0",
 }
 """How it works: its quickest preset, and what makes files smaller and keeps dark skies smooth for little more."""
+MOST_THREADS = 8
+"""Threads that draw, at most: each has canvases of some 20 MB, and the encoder keeps up with no more."""
 WARNED = 6.0
 """Seconds at its beginning for which a clip of a show that may flash says so; at least the whole of a shorter one."""
 
@@ -176,7 +178,7 @@ def _pictures(
 
 
 def _in_order(lights: Iterator[Bytes], draw: Callable[[Bytes], Bytes]) -> Iterator[Bytes]:
-    threads = os.cpu_count() or 1
+    threads = min(processors(), MOST_THREADS)
     before: Bytes | None = None
     with ThreadPoolExecutor(threads) as pool:
         waiting: deque[Future[Bytes]] = deque()

@@ -17,7 +17,6 @@ uint8   3 x e          escapes, in the order of frames, then of pixels: three pl
 
 from __future__ import annotations
 
-import os
 import zlib
 from collections import deque
 from collections.abc import Iterator
@@ -27,6 +26,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+
+from eavesong.processors import processors
 
 if TYPE_CHECKING:
     from eavesong.scene.reopen import Reopened
@@ -106,7 +107,7 @@ def _start_of_ladder(source: Reopened, size: int, room: int) -> int:
     low, high = 0, len(LADDER) - 1
     while low < high:
         middle = (low + high) // 2
-        with ThreadPoolExecutor(os.cpu_count()) as pool:
+        with ThreadPoolExecutor(processors()) as pool:
             sizes = list(pool.map(lambda block, at=middle: len(_stream(block, LADDER[at])[0]), light))
         if sum(sizes) / len(sample) * len(firsts) <= room * 0.97:
             high = middle
@@ -132,7 +133,7 @@ def _pack(source: Reopened, fidelity: Fidelity, firsts: list[int], size: int, ro
 
 def _in_order(source: Reopened, fidelity: Fidelity, firsts: list[int], size: int) -> Iterator[tuple[bytes, int]]:
     """Streams in order; only a few more blocks of frames than there are threads are in memory."""
-    threads = os.cpu_count() or 1
+    threads = processors()
     waiting: deque[Future[tuple[bytes, int]]] = deque()
     with ThreadPoolExecutor(threads) as pool:
         for first in firsts:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from eavesong.engines import USUAL, draw
 from eavesong.frames.guard import refuse_foreign
+from eavesong.processors import processors
 from eavesong.scene import Order as Order
 from eavesong.scene import make_scene, order_text
 
@@ -215,7 +216,7 @@ def spans(first: int, count: int, chunk_frames: int) -> Iterator[tuple[int, int]
 
 def in_order(work: Callable[[Given], Made], given: Iterable[Given], workers: int | None) -> Iterator[Made]:
     """What several threads make of each thing, in order; at most two for each thread are waiting, so memory is flat."""
-    threads = max(1, workers or os.cpu_count() or 1)
+    threads = max(1, workers or processors())
     with ThreadPoolExecutor(threads) as pool:
         waiting: deque[Future[Made]] = deque()
         try:

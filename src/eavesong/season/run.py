@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -12,6 +11,7 @@ from pathlib import Path
 from eavesong.errors import EavesongError
 from eavesong.frames.guard import refuse_foreign
 from eavesong.leftovers import clear_left
+from eavesong.processors import processors
 from eavesong.season.fresh import judged
 from eavesong.season.look import kept_look
 from eavesong.season.plan import Plan, Task, plan_batch
@@ -66,7 +66,7 @@ def run_batch(
     in its outcome.
     """
     began = time.perf_counter()
-    workers = workers or os.cpu_count() or 1
+    workers = workers or processors()
     plan = plan_batch(setlist, again=again, overwrite=overwrite, say=say or (lambda line: None))
     outcomes = {number: failed(plan.tasks[number], fault) for number, fault in plan.faults.items()}
     due, unseen = _due(plan, outcomes)

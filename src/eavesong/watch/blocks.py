@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.kernels.exact import TILE
+from eavesong.processors import processors
 from eavesong.watch.version import BLOCK, both, near_first
 
 if TYPE_CHECKING:
@@ -113,7 +114,7 @@ class Store:
         self._held = False
         self._wake = threading.Condition()
         self._ended = False
-        count = threads or os.cpu_count() or 1
+        count = threads or processors()
         work = [threading.Thread(target=self._draw, args=(True,), daemon=True, name="blocks that are looked at")]
         work += [
             threading.Thread(target=self._draw, args=(False,), daemon=True, name=f"blocks {at}") for at in range(count)

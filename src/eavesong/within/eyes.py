@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
@@ -14,6 +13,7 @@ from numpy.typing import NDArray
 from eavesong.kernels.eyes import Bytes, Changes, Eyes, Light, Regions, Run, SeenPixels, one_by_one
 from eavesong.kernels.thresholds import LIMIT
 from eavesong.layout.view import parts_of
+from eavesong.processors import processors
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -40,7 +40,7 @@ class Crew:
     """Works with as many threads as there are processors, and pixels to share among them."""
 
     def __init__(self, pixel_count: int) -> None:
-        self.ways = max(1, min(os.cpu_count() or 1, pixel_count // LEAST))
+        self.ways = max(1, min(processors(), pixel_count // LEAST))
         self.pool = ThreadPoolExecutor(self.ways)
 
     def look(
