@@ -120,6 +120,12 @@ def linear_to_oklab(linear: ArrayLike) -> Array:
     return _times(ROOTS_TO_LAB, np.cbrt(_times(LINEAR_TO_LMS, linear)))
 
 
+def nearest_colour(light: Sequence[float], among: Sequence[Colour]) -> Colour:
+    """The one ``among`` colours in linear light that looks most like another: the nearest in OKLab."""
+    apart = linear_to_oklab(np.array(among)) - linear_to_oklab(np.array(light))
+    return among[int(np.argmin((apart**2).sum(axis=-1)))]
+
+
 def oklab_to_linear(lab: ArrayLike) -> Array:
     """Linear light of OKLab, ``(..., 3)``; outside 0..1 where sRGB has no such colour. Source: CSS Color 4."""
     return _times(LMS_TO_LINEAR, _times(LAB_TO_ROOTS, lab) ** 3)

@@ -88,7 +88,6 @@ def test_wishes_are_told_and_what_is_dark_by_wish_is_no_finding(
     colours = check(set_scene(read(SHOW), wish('[palettes]\nholly = "gold"\nember = "gold"\nall = "red"\n'), grid))
     assert colours.wishes == (
         "colours of its own in place of holly", "colours of its own in place of all others",
-        "colours that effects are set to stay as they are: cue 3 (glow)",
         "colours in place of 'ember', which no cue of this show asks for",
     )  # fmt: skip
 
@@ -128,16 +127,21 @@ def test_a_mistyped_palette_is_a_finding_with_the_near_name(
     assert report.findings[0].instead == "Did you mean 'holly'?"
 
 
-def test_colours_that_no_palette_replaces_are_told_by_their_cues(
+def test_settings_that_are_colours_become_those_of_the_house_that_are_most_like_them(
     read: Callable[[str], Show], wish: Wish, grid: BeatGrid
 ) -> None:
-    """Settings that are colours: the house's own one, another, and black, which is none."""
+    """The house's own one, another, and black, which is none: who wants no red wants none in a flame either."""
     cues = "".join(
         f"[[cue]]\nname = '{name}'\neffect = 'glow'\nparameters = {{ tint = {tint} }}\n"
-        for name, tint in (("Ours", "'gold'"), ("Theirs", "'blue'"), ("On", "{ from = 'black', to = 'gold' }"))
+        for name, tint in (("Ours", "'gold'"), ("Theirs", "'#ff4a00'"), ("On", "{ from = 'black', to = 'orangered' }"))
     )
-    report = check(set_scene(read(cues), wish('[palettes]\nall = "gold"\n'), grid))
-    (told,) = [each for each in report.wishes if each.startswith("colours that effects are set to")]
-    assert told.endswith("as they are: cue 2 'Theirs'")
-    assert report.findings == ()
-    assert not any("set to" in each for each in check(set_scene(read(cues), wish(""), grid)).wishes)
+    gold, black = parse_colour("gold"), (0.0, 0.0, 0.0)
+    ours, theirs, on = (
+        cue.parameters["tint"] for cue in set_scene(read(cues), wish('[palettes]\nall = ["gold", "navy"]\n'), grid).cues
+    )
+    assert (ours, theirs) == (gold, gold)
+    assert (on.start, on.end) == (black, gold)
+    (kept,) = {
+        cue.parameters["tint"] for cue in set_scene(read(cues), wish('[palettes]\nholly = "gold"\n'), grid).cues[1:2]
+    }
+    assert kept == parse_colour("#ff4a00")

@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from eavesong.colours import hex_of
 from eavesong.layout.house import grouped
 from eavesong.palettes import ALL, USUAL, hexes
-from eavesong.show.ramps import Ramp
 
 if TYPE_CHECKING:
     from eavesong.scene.place import Finder, PlacedCue
@@ -30,10 +28,6 @@ def wishes_of(show: Show, placed: Sequence[PlacedCue], finder: Finder) -> Iterat
     if ALL in layout.palettes and len(named) < len(used):
         mixed = ", mixed where palettes run from one to the next" if len(set(hexes(layout.palettes[ALL]))) > 1 else ""
         yield f"colours of its own in place of all {'others' if named else 'palettes'}{mixed}"
-    if ALL in layout.palettes:
-        lights = set(hexes(layout.palettes[ALL]))
-        if own := [show.called(cue.index) for cue in placed if cue.gives_light and _set_in(cue) - lights]:
-            yield f"colours that effects are set to stay as they are: {', '.join(own)}"
     lists = [
         show.called(cue.index)
         for cue in placed
@@ -54,10 +48,3 @@ def wishes_of(show: Show, placed: Sequence[PlacedCue], finder: Finder) -> Iterat
 def _listed(cue: Cue) -> list[str]:
     """The colours that a cue lists in place of a palette's name."""
     return [] if cue.palette is None or isinstance(cue.palette, str) else [stop.colour for stop in cue.palette]
-
-
-def _set_in(cue: PlacedCue) -> set[str]:
-    """The colours, as ``#rrggbb``, of the settings of a cue's effect, which no palette replaces; black is none."""
-    values = cue.parameters.values()
-    ends = [end for value in values for end in ((value.start, value.end) if isinstance(value, Ramp) else (value,))]
-    return {hex_of(end) for end in ends if isinstance(end, tuple)} - {"#000000"}

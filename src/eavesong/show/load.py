@@ -9,7 +9,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from eavesong.colours import NAMES, is_colour, parse_colour, spread
+from eavesong.colours import NAMES, is_colour, nearest_colour, parse_colour, spread
 from eavesong.easing import parse_easing
 from eavesong.errors import EffectError, MisfitError, Problem, ShowError, advise, nearest
 from eavesong.files import read_model, read_text
@@ -105,12 +105,20 @@ class Show:
         tables = tomllib.loads(self.text).get("palettes", {}) if self.palettes else {}
         return {name: other for name, other in tables.items() if isinstance(other, str)}
 
-    def parameters_of(self, cue: Cue) -> dict[str, Value]:
-        """Every parameter of the effect of ``cue``: what the cue sets, else its default; colours in linear light."""
+    def parameters_of(self, cue: Cue, instead: Mapping[str, Lights] | None = None) -> dict[str, Value]:
+        """Every parameter of the effect of ``cue``: what the cue sets, else its default; colours in linear light.
+
+        instead: as for its palette; where a house has some in place of all, each colour that is not black becomes the
+        one of those that is most like it.
+        """
+        wished = [colour for _, colour in spread(instead[ALL])] if instead and ALL in instead else []
 
         def light(value: float | str) -> Any:
             """A parameter's value: a number, or a colour's linear light."""
-            return parse_colour(value) if isinstance(value, str) else value
+            if not isinstance(value, str):
+                return value
+            own = parse_colour(value)
+            return nearest_colour(own, wished) if wished and any(own) and cue.blend not in UNSEEN else own
 
         known = self.effects[cue.effect].parameters
         values = {name: cue.parameters.get(name, known[name].default) for name in known}
