@@ -112,6 +112,14 @@ def test_what_is_fed_already_stays_as_it_is(house):
     assert "'one' has 28 W to spare at full white: a [[supply.feed]] more, and less is to be bought." in advice
 
 
+def test_a_supply_that_has_no_room_for_an_output_is_not_named(house):
+    """24 W are planned with, of which 40 pixels take 12: the other 60 would take 18."""
+    fed = LINE + '[[supply]]\nname = "one"\nvolts = 5\nwatts = 30\n[[supply.feed]]\ncontroller = "box"\noutput = 1\n'
+    report, _ = proposed(house, fed + "pixels = [1, 40]\nlead = { gauge = 14, length = 1 }\n")
+    (advice,) = (finding.instead for finding in report.findings if "have no supply" in finding.found)
+    assert "to spare" not in advice
+
+
 def test_supplies_are_sized_for_full_white_unless_a_share_is_stated(house):
     # 100 pixels, 5 V: 30.5 W at full white, 15.5 W at half; four fifths of 25 W are 20 W.
     watts = [limits(house(), None, Assumptions(supply_share=share)).proposal.supplies[0].watts for share in (1.0, 0.5)]

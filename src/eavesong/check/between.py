@@ -60,11 +60,12 @@ def between_drawn(scene: Scene) -> Between | None:
 
 
 def between_in(scene: Scene, frames: Footage) -> Between | None:
-    """The same of a scene's frames, uint8 (frame, channel)."""
+    """The same of a scene's frames, uint8 (frame, channel): those of its whole song, or of the part that it is of."""
     if not (pairs := _pairs(scene)):
         return None
+    first, _ = scene.terms.frame_range(scene.grid.duration)
     numbers = np.linspace(0, len(frames) - 1, min(MOMENTS, len(frames))).astype(int).tolist()
-    return _between(scene.layout, ((n / scene.frame_rate, frames[n : n + 1][0]) for n in numbers), pairs)
+    return _between(scene.layout, (((first + n) / scene.frame_rate, frames[n : n + 1][0]) for n in numbers), pairs)
 
 
 def _pairs(scene: Scene) -> Pairs:

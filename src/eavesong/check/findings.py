@@ -114,7 +114,7 @@ class Report:
 
 def check(
     scene: Scene, *, drawn: bool = False, glance: bool = False, frames: Footage | None = None, together: int = 64,
-    palettes: Collection[str] | None = None,
+    part: Footage | None = None, palettes: Collection[str] | None = None,
 ) -> Report:  # fmt: skip
     """What each cue of a scene lights on its house in its song, and all that deserves a second look.
 
@@ -123,6 +123,7 @@ def check(
     glance: draw a few moments, only to see which props stay dark, and which for most of the song.
     frames: all frames of the song on this house, uint8 (frame, channel), in which that is seen instead; so many lie
     ``together`` in a file.
+    part: the frames of a scene that is of a part of its song: only hues are looked for in them.
     palettes: those that all shows for the house have of their own; None where there may be more shows.
     """
     show, layout, grid, placed = scene.show, scene.layout, scene.grid, scene.cues
@@ -151,7 +152,7 @@ def check(
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
     found += [("wish", finding) for finding in _wish_findings(show, layout, palettes)]
-    found += [("hue", finding) for finding in _hue_findings(scene, frames, drawn)]
+    found += [("hue", finding) for finding in _hue_findings(scene, part if frames is None else frames, drawn)]
     found += [("house", finding) for finding in house_findings(layout, show)]
     if drew is not None:
         seldom = seldom_at_a_glance(scene, lit, drew)

@@ -125,10 +125,11 @@ def of_unfed(
 
 
 def _room(power: Power, proposal: Proposal) -> str:
-    """That supplies which are there already have room for more at full white, and how to use it; empty if none has."""
+    """That supplies which are there already have room for an output more at full white, and how to use it; empty if
+    none has."""
     wanted = {supply.volts for supply in proposal.supplies}
     rooms = {load.name: load.usable - load.full for load in power.supplies if load.usable and load.volts in wanted}
-    found = [f"'{name}' has {room:.0f} W" for name, room in rooms.items() if room >= ROOM]
+    found = [f"'{name}' has {room:.0f} W" for name, room in rooms.items() if room >= max(ROOM, proposal.least)]
     if not found:
         return ""
     return f"{' and '.join(found[:3])} to spare at full white: a [[supply.feed]] more, and less is to be bought."

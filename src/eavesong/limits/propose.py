@@ -55,6 +55,8 @@ class Proposal:
     """Beside those of the layout."""
     missing: tuple[str, ...]
     """Stretches for which nothing was found that passes every check, each with its reason."""
+    least: float = 0.0
+    """Watts at full white of the output without a supply that takes least; 0 where there is none."""
 
 
 @dataclass
@@ -86,7 +88,10 @@ def propose(layout: Layout, assumed: Assumptions, full: Floats) -> tuple[Layout,
                 missing.append(f"{circuit.name}: {planner.reason(circuit)}")
     supplies = tuple(planner.supplies(planner.shared(pieces)))
     plan = replace(layout.power, supplies=(*layout.power.supplies, *supplies))
-    return replace(layout, power_plan=plan), Proposal(supplies, tuple(missing))
+    taken: dict[int, float] = {}
+    for piece in pieces:
+        taken[piece.string] = taken.get(piece.string, 0.0) + piece.watts
+    return replace(layout, power_plan=plan), Proposal(supplies, tuple(missing), min(taken.values(), default=0.0))
 
 
 class _Planner:

@@ -110,7 +110,7 @@ def _notes(file: FramesFile, layout: Layout, task: Task, report: Limits | None) 
     if scene is not None and scene.show is not None and not scene.terms.props:
         whole = scene.terms.start is None and scene.terms.stop is None
         checked = check(scene, frames=file.frames if whole else None, together=file.chunk_frames,
-                        palettes=task.palettes)  # fmt: skip
+                        part=file.frames, palettes=task.palettes)  # fmt: skip
         for problem, weight in zip(checked.findings, checked.weights, strict=True):
             yield of_check(problem, weight, layout)
     if report is not None and task.findings == "limits":
