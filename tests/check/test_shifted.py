@@ -17,7 +17,7 @@ PARTS = (1, 9, 17, 21, 29, 33)
 """Bars in which the song's parts begin: bars of four beats, two seconds each."""
 
 
-def song(parts: tuple[int, ...] = PARTS) -> BeatGrid:
+def song(parts: tuple[float, ...] = PARTS) -> BeatGrid:
     ends = (*parts[1:], 41)
     sections = tuple(
         Section(2.0 * (a - 1), 2.0 * (b - 1), "ab"[n % 2]) for n, (a, b) in enumerate(zip(parts, ends, strict=True))
@@ -85,6 +85,10 @@ def counted(grid: BeatGrid, *, late: int = 0, since: int = 0, metre: int = 4) ->
         (
             song((1, 9, 18, 21, 29, 33)),
             "section a begins at 0:34.00 now, and none of the sections did then: the nearest began at 0:32",
+        ),
+        (
+            song((1, 9, 17.6, 21, 29, 33)),  # by hand, into a bar
+            "section a begins at 0:33.20 now, and none of the sections did then: the nearest began at 0:32",
         ),
         (replace(song(), times=tuple(n / 2 + 0.1 for n in range(160))), None),  # put right by ear
     ],

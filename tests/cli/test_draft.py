@@ -104,6 +104,17 @@ def test_kept_cues_and_colours_when_the_beats_have_changed(folder, tmp_path):
     assert all(again[name] == colours[name] for name in {*again} & {*colours})
 
 
+def test_sections_that_begin_inside_a_bar_are_told(folder, tmp_path):
+    shutil.copy(folder / "song.wav", tmp_path)
+    song = tmp_path / "song.wav"
+    song.with_suffix(".beats").write_text("".join(f"{n / 2}\t{n % 4 + 1}\n" for n in range(16)))
+    song.with_suffix(".sections").write_text("0\t5.2\tverse\n5.2\t8\tchorus\n")
+    told = run(song, "--out", tmp_path / "song.show.toml").output
+    assert (
+        "Begin inside a bar, and are drafted from the nearest one on: chorus at 0:05.20, 2.4 beats into bar 3." in told
+    )
+
+
 @pytest.mark.parametrize("usual", range(4))
 def test_a_show_that_is_drafted_anew_keeps_its_scheme(usual):
     worn = {colour for each in choices((), 2) for colour in (each.main, each.beside, each.deep)}

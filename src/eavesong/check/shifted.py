@@ -27,6 +27,9 @@ ELSEWHERE = 0.7
 """Of a bar, from which on something begins elsewhere. Bars that are put right by a beat or two take cues along; by
 more, a cue begins with the bar before or behind the one that was meant."""
 
+INSIDE = 0.2
+"""Of a bar, from which on a section that was moved begins beside the bar with which the cues of its part begin."""
+
 
 @dataclass(frozen=True)
 class Elsewhere:
@@ -75,7 +78,8 @@ def moved_in(grid: BeatGrid, show: Show, sound: str) -> Elsewhere | None:
     for section in grid.sections:
         now = max(1.0, float(grid.musical_time(section.start).bar[0]) + 1)
         bar, then = min(began, key=lambda each: abs(each[0] - now))
-        if section.start > 0 and abs(bar - now) > ELSEWHERE:
+        length = grid.time_of_bar(now) - grid.time_of_bar(now - 1)
+        if section.start > 0 and abs(bar - now) > INSIDE and abs(section.start - then) > INSIDE * length:
             sections.append((f"section {section.label}", then, section.start))
     return Elsewhere(*sections[0], len(sections), len(grid.sections)) if sections else None
 

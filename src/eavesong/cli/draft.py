@@ -45,7 +45,7 @@ def command(
     from eavesong.draft.kept import asked_before, asked_in, head_of
     from eavesong.files import write_whole
     from eavesong.layout import load_layout
-    from eavesong.music import beats_for
+    from eavesong.music import beats_for, inside_bars
     from eavesong.music.strays import strays_of
     from eavesong.palettes import ALL
     from eavesong.replaced import replacing
@@ -87,6 +87,9 @@ def command(
             f"  {', '.join(reds)}: drawn as softer reds, since a saturated red that comes and goes counts as flashing "
             'sooner (WCAG 2.2). Where one stays lit, write it into the cue: palette = "red".', err=True,
         )  # fmt: skip
+    if inside := inside_bars(beats_for(song)):
+        told = f"  Begin inside a bar, and are drafted from the nearest one on: {'; '.join(inside)}."
+        click.echo(f"{told} Move them in the sections text, if that is not meant.", err=True)
     for stray in strays_of(song, beats_for(song)):
         click.echo(f"  {stray}", err=True)
     if palettes and house is not None and house.palettes:

@@ -19,7 +19,7 @@ from eavesong.layout.house import grouped
 from eavesong.retarget.changes import HouseChange, PropChange, compare_houses, pair_props, pin_keeps_old
 from eavesong.retarget.wishes import forgotten
 from eavesong.scene.place import PlacedCue, finder_for, names_of, place_cues
-from eavesong.scene.roles import PARENTS, ROLE_OF_SHAPE, roles_of, wider, zone_of
+from eavesong.scene.roles import PARENTS, ROLE_OF_SHAPE, ZONES, roles_of, wider, zone_of
 from eavesong.show.load import Show
 from eavesong.show.selection import parse_selector
 from eavesong.words import clock_text
@@ -271,7 +271,7 @@ class _Adviser:
         kin = {word for role in _said_roles(prop) for word in wider(role)}
         grid, advice = on_now[0].grid, ""
         for tag in dict.fromkeys([*likely, *wanted]):
-            if not is_tag(tag.lower()) or not _may_be(tag, kin):
+            if not is_tag(tag.lower()) or not _may_be(tag, kin) or not (kin or self._lies_where(tag, index)):
                 continue
             cues = self._lit_with(index, tag.lower())
             seconds = covered_seconds([(span.start, span.end) for cue in cues for span in cue.spans], grid.duration)
@@ -287,6 +287,13 @@ class _Adviser:
                 return f"{advice}."
             advice = f"{advice}, for {clock_text(seconds, 0)} of the song; add a cue for more of it."
         return advice or "Add a cue on it, or on 'all'."
+
+    def _lies_where(self, tag: str, index: int) -> bool:
+        """Whether a prop lies where those of a role usually do, as a porch rail is no roofline; true of other tags."""
+        if tag not in PARENTS or not (zone := zone_of(tag)):
+            return True
+        axis, low, high = ZONES[zone]
+        return bool(low <= self.places[1][index]["xyz".index(axis)] <= high)
 
     def _lit_with(self, index: int, tag: str) -> list[PlacedCue]:
         """The cues that would light a prop, and do not, if it had one more tag and everything else stayed."""
