@@ -31,6 +31,11 @@ ALONE = "Write a number alone, in the units of the file:"
             "line 2",
             "A closing bracket is missing, in this line or in those above it.",
         ),
+        (
+            'tags = ["arch", "path"\n\n[[prop]]\nname = "x"\n',
+            "line 3",
+            "A closing bracket is missing, in this line or in those above it.",
+        ),
         ('tags = ["arch, "path"]', "line 1", f"{PAIR}"),
         ('tags = ["arch", "path]', "line 1", f"{PAIR}"),
         ('tags = ["arch", path]', "line 1", 'Write every text in the list in quotes: "path".'),

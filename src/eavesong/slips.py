@@ -217,7 +217,8 @@ def _meant(line: str, found: str) -> str:
         return f"Write {_SWITCHES[bare[1].lower()]}, in small letters and without quotes."
     if bare:
         return f'Write text in quotes: "{bare[1]}".'
-    if listed := _BARE.search(_REMARK.sub("", line)):
+    unclosed_above = "unclosed" in found and "=" not in line  # a header, or what comes after
+    if not unclosed_above and (listed := _BARE.search(_REMARK.sub("", line))):
         return f'Write every text in the list in quotes: "{listed[1]}".'
     if "unclosed" in found:
         return "A closing bracket is missing, in this line or in those above it."

@@ -25,6 +25,7 @@ BELOW = "[[cue]]\neffect = 'glow'\non = 'path'\n{}\n[[cue]]\neffect = 'glow'\npa
         ("", "blend = 'plus-lighter'", True),
         ("", "on = 'roofline'", True),
         ("", "parameters.strength = 0.5", True),
+        ("opacity = 0.001", "", True),  # by itself, too
     ],
 )
 def test_a_cue_that_another_hides_all_the_time_is_told(
