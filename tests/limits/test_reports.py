@@ -162,6 +162,9 @@ def test_supplies_that_are_too_small_are_found(house, film):
     (finding,) = [finding for finding in report.findings if finding.about == "supply" and not finding.warning]
     assert "W at full white; 24 W of its 30 W are planned with" in finding.found
     assert "or take one of 50 W" in finding.instead  # 30.5 W, four fifths of 50 W
+    smaller = limits(house(LINE + FED.replace("watts = 100", "watts = 15")), assumed=Assumptions(supply_share=0.5))
+    (finding,) = [finding for finding in smaller.findings if finding.about == "supply" and not finding.warning]
+    assert "or take one of 25 W" in finding.instead  # 15.5 W at half of full white: four fifths of 25 W are 20 W
     dim = limits(house(small), film(house(small), np.full(10, 60)))
     assert not any(finding.about == "supply" and not finding.warning for finding in dim.findings)
 

@@ -65,7 +65,7 @@ def of_supplies(power: Power, assumed: Assumptions, limited: bool = False) -> It
         if asked > load.usable * (1 + 1e-9):
             planned = f"{load.usable:.0f} W of its {load.rated:.0f} W are planned with"
             found = f"supply '{load.name}' is asked for {asked:.0f} W {when}; {planned}"
-            yield Finding("supply", found, f"{_larger(load)}, or render with --limit supply.")
+            yield Finding("supply", found, f"{_larger(load, assumed.supply_share)}, or render with --limit supply.")
         elif load.full > load.rated:
             found = f"supply '{load.name}' is rated for {load.rated:.0f} W, and full white asks {load.full:.0f} W"
             advice = "Render with --limit supply, so that nothing can ask for more."
@@ -84,15 +84,21 @@ def of_glance(supply: Supply, asked: float, when: str) -> Finding:
 def _asked(load: Load, share: float) -> tuple[float, str]:
     if load.peak is not None:
         return load.peak, f"at {load.worst}"
-    when = "at full white" if share == 1 else f"at {share:.0%} of full white"
-    return load.idle + (load.full - load.idle) * share, when
+    return _share_of(load, share), "at full white" if share == 1 else f"at {share:.0%} of full white"
 
 
-def _larger(load: Load) -> str:
-    """What to take instead: a supply that can be planned with for full white, where one is sold."""
+def _share_of(load: Load, share: float) -> float:
+    """Watts at a share of full white."""
+    return load.idle + (load.full - load.idle) * share
+
+
+def _larger(load: Load, share: float) -> str:
+    """What to take instead: a supply that can be planned with for the share of full white that is asked for, and for
+    what the frames take, where one is sold."""
     assert load.usable is not None
     assert load.rated is not None
-    rating = rating_for(load.full, load.volts or 0.0, load.usable / load.rated)
+    wanted = max(_share_of(load, share), load.peak or 0.0)
+    rating = rating_for(wanted, load.volts or 0.0, load.usable / load.rated)
     larger = f", or take one of {rating:.0f} W" if rating is not None else ""
     return f"Share its feeds among more supplies{larger}"
 
