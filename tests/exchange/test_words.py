@@ -6,7 +6,7 @@ from copies import CUT, aligned, made_grid
 from eavesong.exchange.aligned import Alignment
 from eavesong.exchange.lines import Course
 from eavesong.exchange.pieces import Piece
-from eavesong.exchange.words import describe, sureness, why
+from eavesong.exchange.words import describe, rounds, sureness, why
 
 
 @pytest.mark.parametrize(
@@ -64,3 +64,17 @@ def test_pieces_that_hardly_fit_are_no_edit():
     pieces = (Piece(0, 30, Course(0.0)), Piece(30, 60, Course(9.0)))
     assert sureness(Alignment(Course(0.0), pieces, 60.0, 60.0, 0.4, 0.18)) == "unsure"
     assert sureness(Alignment(Course(0.0), pieces, 60.0, 60.0, 0.8, 0.18)) == "sure"
+
+
+@pytest.mark.parametrize(
+    ("elsewhere", "told"),
+    [([], 0), ([(5, 1.0), (6, 2.0)], 0), ([(2, 1.0), (3, 2.0)], 1), ([(3, 1.0)], 1), ([(1, 1.5)], 1)],
+)
+def test_bars_that_are_counted_otherwise_are_told_where_rounds_of_four_begin_elsewhere(
+    elsewhere: list[tuple[int, float]], told: int
+) -> None:
+    found = rounds(elsewhere)
+    assert len(found) == told
+    assert not told or found[0].startswith(
+        f"bar {elsewhere[0][0]} of the song is bar {elsewhere[0][1]:g} of it, so what"
+    )

@@ -299,7 +299,7 @@ def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator
             f"{100 * seen.share:.0f} % of what is lit shows a hue between {one} and {other}, such as {seen.colour} at "
             f"{clock_text(seen.seconds, 0)} on '{seen.prop}': the colours of a palette are mixed, and cues add up"
         )
-        advice = f'One colour, or shades of one, holds for sure: {ALL} = "{one}".'
+        advice = f'One colour, or shades of one, is not mixed: {ALL} = "{one}".'
         yield Problem(layout.path or layout.title, "the house's [palettes]", found, advice)
 
 

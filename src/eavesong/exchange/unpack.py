@@ -13,7 +13,7 @@ from eavesong.exchange.cues import Moved, moved_cues, with_song
 from eavesong.exchange.manifest import Manifest
 from eavesong.exchange.place import Carried, placed_events, placed_grid
 from eavesong.exchange.trace import Trace, read_trace, trace_of
-from eavesong.exchange.words import describe, sureness, why
+from eavesong.exchange.words import describe, rounds, sureness, why
 from eavesong.files import read_model, write_whole
 from eavesong.leftovers import marked_folder
 from eavesong.music.events import Events
@@ -108,7 +108,9 @@ def find(trace: Trace, grid: BeatGrid, song: str | Path, *, anyway: bool = False
         from eavesong.music import listen
 
         own = listen(song).grid
-    return Found(found, placed_grid(grid, found, own), sure, tuple(told), why(found))
+    placed = placed_grid(grid, found, own)
+    told += rounds(Carried(grid, placed, found).bars_elsewhere())
+    return Found(found, placed, sure, tuple(told), why(found))
 
 
 def same_file(grid: BeatGrid) -> Found:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from eavesong.exchange.aligned import Alignment
 from eavesong.exchange.place import bars_doubled, bars_missing
 from eavesong.music.grid import BeatGrid
@@ -59,6 +61,23 @@ def describe(found: Alignment, grid: BeatGrid) -> list[str]:
         if piece.line is None and piece.seconds > 1.0 and piece.begin > 0 and piece.end < found.length - 0.5:
             told.append(f"{_clock(piece.begin)} to {_clock(piece.end)} is new")
     return told or ["the same as the one it was made for"]
+
+
+ROUND = 4
+"""Bars over which effects go round, at most in most shows: those that go over one bar, two or four."""
+
+
+def rounds(elsewhere: Sequence[tuple[int, float]]) -> list[str]:
+    """That bars are counted otherwise in the copy, where effects that go over several of them begin on other ones.
+
+    elsewhere: bars of the song whose number in the copy is another, both from 1.
+    """
+    apart = next(((bar, there) for bar, there in elsewhere if (there - bar) % ROUND), None)
+    if apart is None:
+        return []
+    bar, there = apart
+    goes = "what an effect does over two bars or four, as sweeps to and fro, begins on other bars"
+    return [f"bar {bar} of the song is bar {there:g} of it, so {goes}"]
 
 
 def _start(found: Alignment) -> str:

@@ -58,7 +58,7 @@ def _wishes(layout: Layout) -> Iterator[str]:
         yield f"No palette that comes with eavesong is called '{name}', only shows can have one. {advice}"
     if hues_apart(layout.palettes):
         found = "[palettes] wishes several hues: shows mix them, and where cues add up, hues between them are seen"
-        yield f"{found}. One colour, or shades of one, holds for sure."
+        yield f"{found}. One colour, or shades of one, is not mixed."
 
 
 def _twins(layout: Layout) -> Iterator[str]:

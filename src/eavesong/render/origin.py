@@ -27,9 +27,12 @@ def other_sources(hashes: Mapping[str, str], show: Show, layout: Layout, sources
     """
     effects = {f"effect {name}": effect.text for name, effect in show.effects.items()}
     made_with = {name for name in hashes if name.startswith("effect ")}
+    written = hashes.get("show") == _digest(show.text)
+    fits = all(hashes.get(name, _digest(text)) == _digest(text) for name, text in effects.items())
     same = {
-        "the show": hashes.get("show") == _digest(show.text),
-        "an effect": made_with == set(effects) and all(hashes[name] == _digest(text) for name, text in effects.items()),
+        "the show": written,
+        # A show that was changed may ask for other effects, which are what they were.
+        "an effect": fits and (not written or made_with == set(effects)),
         "the layout": hashes.get("layout files") == layout.content_hash,
         "the beats": hashes.get("beats file") == sources["beats file"],
         "the sections": hashes.get("sections file") == sources["sections file"],
