@@ -128,7 +128,7 @@ def test_notes_that_are_none(tmp_path: Path, note: str) -> None:
 def test_what_people_are_told(priority: int, universes: tuple[int, ...], told: str) -> None:
     # E1.31-2018, 6.2.3: receivers follow the highest priority; between equals they choose, or merge.
     words = Meeting(4711, "Frost", 100, universes).told(priority)
-    assert words.startswith("another eavesong plays on this computer (process 4711, Frost)")
+    assert words.startswith("another eavesong runs on this computer (process 4711, Frost)")
     assert told in words
 
 

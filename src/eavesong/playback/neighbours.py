@@ -43,7 +43,7 @@ class Meeting:
 
     def told(self, priority: int) -> str:
         """In words, to the one that sends at ``priority``."""
-        who = f"another eavesong plays on this computer (process {self.process}, {self.title or 'untitled'})"
+        who = f"another eavesong runs on this computer (process {self.process}, {self.title or 'untitled'})"
         if not self.universes:
             return f"{who}; no universe is sent by both"
         both = f"{who}, and both send {universes_told(self.universes)}"
