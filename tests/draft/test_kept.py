@@ -1,5 +1,6 @@
 """Cues that stay: their own text, their colours, their place."""
 
+import re
 import tomllib
 from types import SimpleNamespace
 
@@ -117,3 +118,29 @@ def test_in_the_same_draft_everything_keeps_its_place(song, house, tmp_path):
         mine = ["", "[[cue]]", 'name = "Mine"', 'effect = "plain"', 'kinds = "high"', "keep = true"]
         found = again("\n".join([*rows[:end], *mine, *rows[end:]]), tmp_path, song, house)
         assert found[found.index("Mine") - 1] == name, at
+
+
+def test_a_cue_below_the_next_parts_heading_stays_over_the_part_of_its_bars(song, house, tmp_path):
+    """Painted over all of that part's cues, it was seen; among the next part's it would be, too."""
+    text = draft(song, house, Taste(), "Song", "song.ogg")
+    parts = [line for line in text.split("\n") if re.search(r": bars \d+ to \d+", line)]
+    first, end = map(int, re.search(r": bars (\d+) to (\d+)", parts[0]).groups())
+    mine = f'\n[[cue]]\nname = "Mine"\neffect = "plain"\nbars = [{first + 1}, {end}]\nkeep = true\n'
+    path = tmp_path / "old.show.toml"
+    path.write_text(text.replace(parts[1], parts[1] + mine))
+    anew = draft(song, house, Taste(keep=kept_cues(path)), "Song", "song.ogg")
+    inside = anew[anew.index(parts[0]) : anew.index(parts[1])]
+    assert names_in(inside)[-1] == "Mine"
+
+
+def test_a_cue_of_no_part_keeps_its_place_however_often_it_is_drafted(song, house, tmp_path):
+    text = draft(song, house, Taste(), "Song", "song.ogg")
+    part = next(line for line in text.split("\n") if re.search(r": bars \d+ to \d+", line))
+    mine = '\n[[cue]]\nname = "Mine"\neffect = "plain"\nbars = [900, 901]\nkeep = true\n'
+    path, places = tmp_path / "old.show.toml", []
+    path.write_text(text.replace(part, part + mine))
+    for _ in range(3):
+        path.write_text(draft(song, house, Taste(keep=kept_cues(path)), "Song", "song.ogg"))
+        places.append(names_in(path.read_text()).index("Mine"))
+    assert len({*places}) == 1
+    assert places[0] < len(names_in(path.read_text())) - 1

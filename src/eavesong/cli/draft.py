@@ -14,6 +14,7 @@ from eavesong.words import typed
 
 if TYPE_CHECKING:
     from eavesong.draft.kept import Kept
+    from eavesong.layout import Layout
     from eavesong.show import Show
 
 CALM = 0.3
@@ -92,12 +93,22 @@ def command(
         click.echo(f"{told} Move them in the sections text, if that is not meant.", err=True)
     for stray in strays_of(song, beats_for(song)):
         click.echo(f"  {stray}", err=True)
-    if palettes and house is not None and house.palettes:
-        which = "every palette" if ALL in house.palettes else f"the palettes {', '.join(house.palettes)}"
+    if palettes and house is not None and (met := _replaced(house, out)):
+        which = "every palette" if ALL in met else f"the palettes {', '.join(met)}"
         click.echo(
             f"{layout} has colours of its own in place of {which} ([palettes]): there, what --palette asks for is not "
             "seen where they take its place.", err=True,
         )  # fmt: skip
+
+
+def _replaced(house: Layout, show: Path) -> list[str]:
+    """The palettes of a show in whose place a house has colours of its own; ``all`` where it has for all."""
+    from eavesong.check import palettes_in
+    from eavesong.palettes import ALL
+    from eavesong.show import load_show
+
+    asked = {name.lower() for name in palettes_in(load_show(show))} | {ALL}
+    return [name for name in house.palettes if name.lower() in asked]
 
 
 def _is_given(option: str) -> bool:

@@ -18,7 +18,16 @@ from eavesong.draft.moods import Colours, choices, lighter, nearest_scheme, thir
 from eavesong.draft.pictures import cues_of
 from eavesong.draft.restraint import room, to_spare, veils
 from eavesong.draft.safe import faint
-from eavesong.draft.text import ASKED, bars_began_lines, cue_lines, heading, palette_lines, part_heading, quoted
+from eavesong.draft.text import (
+    ASKED,
+    NO_PART,
+    bars_began_lines,
+    cue_lines,
+    heading,
+    palette_lines,
+    part_heading,
+    quoted,
+)
 from eavesong.palettes import ALL, hexes
 from eavesong.words import called_after
 
@@ -163,7 +172,7 @@ class _Text:
     def add(self, head: str, cues: Iterable[Draft], start: float = 0.0, end: float = 0.0, empty: str = "") -> None:
         """A heading and its cues; of those kept, they that stand there or begin from bar ``start`` up to ``end``."""
         if self.in_part and start == end:
-            self._section(heading("kept, of no part"), [], [each for each in self.kept if each.in_part])
+            self._section(heading(NO_PART), [], [each for each in self.kept if each.in_part])
         self.in_part = start < end
         words = head.removeprefix("# --- ").rstrip("- ")
         here = [each for each in self.kept if not each.on_top and self._stands(each, words, start, end)]

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from eavesong.draft.text import ASKED, quoted
+from eavesong.draft.text import ASKED, NO_PART, quoted
 from eavesong.statements import lines_by_path
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 _PALETTE = re.compile(r"^palette\s*=\s*(?:\"[^\"]*\"|'[^']*')", re.MULTILINE)
 _TABLE = re.compile(r"\s*\[")
 _HEADING = re.compile(r"# --- (.*?) -*$")
-_PART = re.compile(r": bars -?\d+ to \d+$")
+_PART = re.compile(r": bars (-?\d+) to (\d+)$")
 
 
 @dataclass(frozen=True)
@@ -41,13 +41,20 @@ class Kept:
     @property
     def in_part(self) -> bool:
         """Whether it stands among the cues of a part of the song."""
-        return bool(_PART.search(self.under))
+        return self.under == NO_PART or bool(_PART.search(self.under))
+
+    @property
+    def of_another_part(self) -> bool:
+        """Whether it stands among the cues of a part in which it does not begin, as below the next one's heading."""
+        part = _PART.search(self.under)
+        return part is not None and self.bar is not None and not int(part[1]) <= self.bar < int(part[2])
 
     def placed(self, blocks: list[tuple[str, list[str]]]) -> None:
         """Put it among the cues of its section, each a name and its lines: over what it was over, else on top."""
         names = [name for name, _ in blocks]
         at = next((names.index(name) + 1 for name in self.below if name and name in names), len(blocks))
-        blocks.insert(0 if self.under and not self.below and not self.on_top else at, (self.name, list(self.lines)))
+        lowest = self.under and not self.below and not self.on_top and not self.of_another_part
+        blocks.insert(0 if lowest else at, (self.name, list(self.lines)))
 
 
 def kept_cues(path: str | Path) -> tuple[Kept, ...]:

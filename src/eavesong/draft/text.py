@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 
 WIDTH = 100
 """Characters of a heading, and of a line of spans."""
+NO_PART = "kept, of no part"
+"""The words of the heading above kept cues that stood in a part, and of whose bars no part has any."""
 ASKED = "# Asked for, and again with --keep: "
 """What stands before the options of a draft that was asked for with some."""
 TIMES = {1: "first", 2: "second", 3: "third", 4: "fourth", 5: "fifth", 6: "sixth", 7: "seventh", 8: "eighth"}
