@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 from eavesong.draft.cast import Family, called, union
 from eavesong.draft.cue import Draft, Value, joined
@@ -58,6 +59,8 @@ def cues_of(look: Staging, form: Form, calm: float, rich: bool = True) -> Iterat
 def _moving(look: Staging, form: Form, seen: dict[Family, Bars], turned: Bars) -> Iterator[Draft]:
     """What moves on every family that is seen; families that show the same are one cue."""
     pictures: dict[Shown, list[Family]] = {}
+    # What comes slowly after what was as bright would leave a gap.
+    alike = {part.start for before, part in pairwise(form.parts) if before.kind == part.kind}
     for family, bars in seen.items():
         for at, there in enumerate((bars - turned, bars & turned)):
             for other, here in enumerate((there - look.exchanged, there & look.exchanged)):
@@ -70,10 +73,12 @@ def _moving(look: Staging, form: Form, seen: dict[Family, Bars], turned: Bars) -
     for picture, families in pictures.items():
         words, parameters = _motion(look, form, picture.effect)
         words += "; house and garden have changed colours, eight bars in" if EXCHANGED in picture.told else ""
+        begins = {int(start) for start, _ in spans_of(picture.bars)}
+        handed = any(start - 1 in seen[family] for family in families for start in begins) or bool(begins & alike)
         yield Draft(
             f"{look.letter.upper()}: {called(families)}{picture.told}", words, picture.effect, union(families),
             spans_of(picture.bars), parameters, picture.palette, opacity=picture.light,
-            fade_in=2 if look.tier == CALM else cut(form),
+            fade_in=2 if look.tier == CALM and not handed else cut(form),
         )  # fmt: skip
 
 
