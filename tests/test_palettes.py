@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from pydantic import ValidationError
 
-from eavesong.colours import palette_table, parse_colour
+from eavesong.colours import NAMES, palette_table, parse_colour
 from eavesong.palettes import BUILT_IN, RENAMED, USUAL, PaletteStop, advice_for
 from eavesong.show.model import ShowFile
 
@@ -55,3 +55,11 @@ def test_whites_that_are_palettes_may_stand_for_one_colour() -> None:
     assert PaletteStop.model_validate({"colour": "warm white"}).colour == BUILT_IN["warm white"][0]
     with pytest.raises(ValidationError, match="'holly' is a palette"):
         PaletteStop.model_validate({"colour": "holly"})
+
+
+def test_a_misspelt_colour_is_answered_with_the_nearest_of_colours_and_palettes() -> None:
+    assert advice_for("golld", BUILT_IN, NAMES) == "Did you mean the colour 'gold'?"
+    assert advice_for("hollly", BUILT_IN, NAMES) == "Did you mean 'holly'?"
+    with pytest.raises(ValidationError, match="no colour is called 'warm wite'") as told:
+        PaletteStop.model_validate({"colour": "warm wite"})
+    assert told.value.errors()[0]["ctx"]["error"].instead == "Did you mean 'warm white'?"

@@ -56,7 +56,9 @@ def advice_for(name: str, known: Iterable[str], colours: Iterable[str] = ()) -> 
     known = tuple(known)
     if name.startswith("#"):
         return "Write three or six digits 0-9 a-f, like #ff8c00."
-    if not nearest(name, known) and (close := nearest(name, colours)):
+    colours = tuple(colours)
+    close = nearest(name, (*known, *colours))
+    if close and close not in known:
         return f"Did you mean the colour '{close}'?"
     return advise(name, known, "palette")
 
@@ -93,6 +95,8 @@ def one_colour_of(text: str) -> str:
     if text in BUILT_IN and not is_colour(text):
         colours = ", ".join(f'"{colour}"' for colour in BUILT_IN[text])
         raise MisfitError(f"'{text}' is a palette, where one colour belongs", f"Its colours are {colours}.")
+    if not is_colour(text) and (close := nearest(text, SHADES, 0.75)):
+        raise MisfitError(f"no colour is called '{text}'", f"Did you mean '{close}'?")
     parse_colour(text)
     return text
 

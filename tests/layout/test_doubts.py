@@ -124,3 +124,21 @@ def test_two_boxes_of_one_address_are_doubted(layout_of) -> None:
         told = doubts(layout_of(house + boxes))
         assert [each for each in told if "one address, 192.168.1.60" in each] == list(told)
         assert len(told) == count
+
+
+@pytest.mark.parametrize(
+    ("place", "odd"),
+    [
+        ("[4.5, 0, 2]", ""), ("[45, 0, 2]", "34.1 m away from all else, which is 9.8 m wide"), ("[4, 0, 12]", ""),
+        ("[4.5, 14, 0]", "10.0 m away from all else, which is 4.0 m high"), ("[4, 0, 40]", "away from all else"),
+        ("[-2, 0, 0]", ""), ("[4, 6, 0]", ""),
+    ],
+)  # fmt: skip
+def test_a_prop_far_from_all_others_is_doubted(layout_of, place: str, odd: str) -> None:
+    """A yard reaches far towards the street, and a star stands above its roof; a tree 45 m away has lost a point."""
+    lines = "".join(LINE.format(name=f"line {n}", pixels=50, tag="roofline") + f"at = [0, {n}, 0]\n" for n in range(5))
+    told = doubts(layout_of(lines + TREE.format(pixels=50, tag="tree") + f"at = {place}\n"))
+    assert len(told) == bool(odd)
+    if odd:
+        assert odd in told[0]
+        assert told[0].endswith(f"Is a decimal point missing in at = {place}?")

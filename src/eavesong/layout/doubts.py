@@ -35,9 +35,10 @@ def doubts(layout: Layout, words: Collection[str] = ()) -> tuple[str, ...]:
 
     words: tags that shows know, whatever the house.
     """
-    sizes = (f"{found}. {advice}" for _, found, advice in (*odd_sizes(layout), *odd_spacings(layout)))
+    astray = [*odd_places(layout)]
+    sizes = (f"{found}. {advice}" for _, found, advice in (*odd_sizes(layout), *odd_spacings(layout), *astray))
     found = [
-        *_size(layout),
+        *([] if astray else _size(layout)),
         *_wishes(layout),
         *_twins(layout),
         *_boxes(layout),
@@ -81,6 +82,41 @@ def _boxes(layout: Layout) -> Iterator[str]:
     for box in layout.patch.controllers:
         if box.address and (other := first.setdefault(box.address, box.name)) != box.name:
             yield f"'{other}' and '{box.name}' have one address, {box.address}. Each box has its own."
+
+
+FAR = {"x": (8.0, 0.8), "y": (3.0, 0.5), "z": (15.0, 1.0)}
+"""How far from all else a prop hardly hangs: metres, and the share of what all else measures, whichever is more. Yards
+reach far towards the street, roofs not far above themselves (common practice)."""
+FEWEST = 3
+"""Other props from which on there is anything to be far from."""
+
+
+def odd_places(layout: Layout) -> Iterator[tuple[str, str, str]]:
+    """Props that hang far away from all others, as where a decimal point is missing: which one, what is odd, advice."""
+    pixels, units = layout.pixels, units_in(layout.text)
+    places = np.stack([pixels.X, pixels.Y, pixels.Z], axis=1).astype(np.float64)
+    spans = [slice(prop.start, prop.stop) for prop in layout.props]
+    low, high = (np.array([edge(places[span], axis=0) for span in spans]) for edge in (np.min, np.max))
+    entries = {entry["name"]: entry for entry in entries_in(layout.text) if isinstance(entry, dict) and "name" in entry}
+    told: set[str] = set()
+    for at, prop in enumerate(layout.props):
+        others = np.array([other.member_of != prop.member_of for other in layout.props])
+        if prop.member_of in told or others.sum() < FEWEST:
+            continue
+        begin, end = low[others].min(axis=0), high[others].max(axis=0)
+        apart = np.maximum(np.maximum(low[at] - end, begin - high[at]), 0.0)
+        most = [max(metres, share * size) for (metres, share), size in zip(FAR.values(), end - begin, strict=True)]
+        if (worst := int(np.argmax(apart - most))) >= 0 and apart[worst] > most[worst]:
+            told.add(prop.member_of)
+            far, size = length_text(apart[worst], units), length_text(float((end - begin)[worst]), units)
+            where = entries.get(prop.member_of, {})
+            given = ", ".join(f"{key} = {where[key]}" for key in ("at", "from", "to", "step") if key in where)
+            given += f", {where['repeat']}" if "repeat" in where else ""
+            found = f"'{prop.name}' hangs {far} away from all else, which is {size} {ACROSS[worst]}"
+            yield prop.member_of, found, f"Is a decimal point missing{f' in {given}' if given else ''}?"
+
+
+ACROSS = ("wide", "high", "deep")
 
 
 def odd_spacings(layout: Layout) -> Iterator[tuple[str, str, str]]:
