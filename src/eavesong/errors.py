@@ -162,10 +162,10 @@ def nearest(name: str, names: Iterable[str], least: float = 0.6) -> str:
 
 def _is_swapped(word: str, other: str) -> bool:
     """Whether two neighbouring letters have changed places, and all others are the same; of three letters at least."""
-    apart = [at for at, (a, b) in enumerate(zip(word, other, strict=False)) if a != b]
-    return (
-        len(word) == len(other) > 2 and len(apart) == 2 and apart[1] == apart[0] + 1 and sorted(word) == sorted(other)
-    )
+    if not len(word) == len(other) > 2 or sorted(word) != sorted(other):
+        return False
+    apart = [at for at, (a, b) in enumerate(zip(word, other, strict=True)) if a != b]
+    return len(apart) == 2 and apart[1] == apart[0] + 1
 
 
 def advise(name: str, names: Iterable[str], noun: str = "name") -> str:

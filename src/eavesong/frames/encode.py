@@ -81,8 +81,8 @@ def encode_chunk(part: np.ndarray, shape: tuple[int, int]) -> Chunk:
 
 
 def encode_table(table: np.ndarray) -> Chunk:
-    """The one chunk of a small dataset of any type, compressed where that makes it smaller: ten times as soon as HDF5
-    does it."""
+    """The one chunk of a small dataset of any type, compressed where that makes it smaller, as frames are: sooner
+    than HDF5 does it."""
     from isal import isal_zlib
 
     raw = np.ascontiguousarray(table).reshape(-1).view(np.uint8)

@@ -29,8 +29,6 @@ def draft_missing(
     A show that is for one house is drafted for it, one for several houses for any. What is there already stays as it
     is, for somebody may have changed it.
     """
-    from eavesong.music import doubt_of
-
     houses: dict[tuple[str, str], set[str]] = {}
     for task in tasks:
         missing = task.show == drafted_name(task.song) and not os.path.exists(task.show)
@@ -44,13 +42,20 @@ def draft_missing(
             meant = f"'{house.title}'" if house is not None else f"any house, as it is for {len(wanted)}"
             told = f"{Path(song).name} names no show. It is for {meant}, lies beside the song, and is yours to change"
             say(f"drafted     {Path(show).name}: {told}")
-            if how := doubt_of(song):
-                look = f"eavesong beats {typed(song)} --picture --click clicks.wav"
-                say(f"{'':<12}how sure its beats are: {how}. Look and listen: {look}")
+            _say_doubt(song, say)
         except EavesongError as fault:
             faults[show] = f"no show could be drafted for it: {fault.problems[0].found}"
             say(f"left out    {Path(song).name}: {faults[show]}")
     return faults
+
+
+def _say_doubt(song: str, say: Callable[[str], None]) -> None:
+    """A word where the beats that were drafted to are doubtful."""
+    from eavesong.music import doubt_of
+
+    if how := doubt_of(song):
+        look = f"eavesong beats {typed(song)} --picture --click clicks.wav"
+        say(f"{'':<12}how sure its beats are: {how}. Look and listen: {look}")
 
 
 def _draft(show: str, song: str, layout: Layout | None) -> None:

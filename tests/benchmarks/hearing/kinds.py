@@ -14,7 +14,7 @@ import json
 import sys
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import astuple
-from itertools import groupby
+from itertools import groupby, pairwise
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -22,10 +22,12 @@ import numpy as np
 import soundfile
 
 from eavesong.music.grid import Section
-from eavesong.music.kinds import SHARES, kinds_of
+from eavesong.music.kinds import ORDER, SHARES, kinds_of
 
 ENDINGS = (".ogg", ".flac", ".mp3", ".wav", ".opus")
 BAR = 60.0
+HEARD = 10 ** (0.03 * 3)
+"""Factor of strength of 3 dB, by Stevens's law."""
 
 
 def heard(song: Path, kept: Path) -> tuple[list[Section], SimpleNamespace]:
@@ -58,6 +60,17 @@ def spans(song: Path, kept: Path) -> list[tuple[str, float]]:
     return [(kind, sum(part.end - part.start for _, part in run)) for kind, run in together]
 
 
+def turned(song: Path, kept: Path) -> int:
+    """How many neighbours tell the wrong way round which of them is the stronger, by 3 dB and more."""
+    sections, signals = heard(song, kept)
+    strength = sum(share * np.asarray(getattr(signals, name), np.float64) for name, share in SHARES.items())
+    edges = [(round(part.start * signals.frame_rate), round(part.end * signals.frame_rate)) for part in sections]
+    means = [strength[begin:end].mean() if end > begin else 0.0 for begin, end in edges]
+    kinds = [ORDER.get(kind, -1) for kind in kinds_of(sections, signals)]
+    both = pairwise(zip(kinds, means, strict=True))
+    return sum(min(a, b) >= 0 and (a - b) * (x - y) < 0 and max(x, y) >= HEARD * min(x, y) for (a, x), (b, y) in both)
+
+
 def songs_in(folders: list[Path], least: float, most: float, count: int) -> list[Path]:
     """So many songs of these folders whose length lies between."""
     found: dict[str, Path] = {}
@@ -81,6 +94,7 @@ def main() -> int:
     songs = songs_in(asked.folders, asked.least, asked.most, asked.songs)
     with ProcessPoolExecutor(asked.jobs) as pool:
         found = list(pool.map(spans, songs, [asked.kept] * len(songs)))
+        wrong = list(pool.map(turned, songs, [asked.kept] * len(songs)))
     longest = np.array([max(seconds for _, seconds in each) for each in found])
     whole = np.array([sum(seconds for _, seconds in each) for each in found])
     most = []
@@ -94,6 +108,7 @@ def main() -> int:
     short, tall = (longest <= BAR).mean(), np.percentile(longest, 90)
     print(f"longest unbroken kind: at most {BAR:.0f} s in {short:.3f}, median {np.median(longest):.0f}, "
           f"nine in ten below {tall:.0f}, longest {longest.max():.0f}")  # fmt: skip
+    print(f"songs in which the stronger of two neighbours is the lower kind, by 3 dB: {sum(map(bool, wrong))}")
     print(f"one kind all through: {sum(len(each) == 1 for each in found)} songs; most of one kind {max(most):.2f}")
     return 0
 
