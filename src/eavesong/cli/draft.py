@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,6 +13,7 @@ from eavesong.cli.words import next_step
 from eavesong.words import typed
 
 if TYPE_CHECKING:
+    from eavesong.draft import Taste
     from eavesong.draft.kept import Kept
     from eavesong.layout import Layout
     from eavesong.show import Show
@@ -42,13 +43,9 @@ def command(
     eavesong draft song.ogg --palette holly --palette "#ffd9a0, white" --calm 0.7 --seed 4
     eavesong draft song.ogg --layout house.toml --keep song.show.toml --out song.show.toml
     """
-    from eavesong.draft import Taste, draft_song
-    from eavesong.draft.kept import asked_before, asked_in, head_of
+    from eavesong.draft import draft_song
     from eavesong.files import write_whole
     from eavesong.layout import load_layout
-    from eavesong.music import beats_for, inside_bars
-    from eavesong.music.strays import strays_of
-    from eavesong.palettes import ALL
     from eavesong.replaced import replacing
     from eavesong.show import load_show
 
@@ -62,43 +59,68 @@ def command(
         house = load_layout(layout) if layout else None
         kept = _kept(keep, out, overwrite or not in_place) if keep else ()
         before = load_show(keep) if keep else None
-        asked = asked_before(before) if before else {}
-        given: dict[str, Any] = {name: value for name, value in (("calm", calm), ("seed", seed)) if _is_given(name)}
-        given |= {"palettes": palettes} if palettes else {}
-        worn = _worn(before) if "seed" not in given else frozenset()  # who gives one wants what it gives
-        wished = asked | given
-        palettes, calm, seed = wished.get("palettes", ()), wished.get("calm", calm), wished.get("seed", seed)
-        said = asked_in(palettes, wished.get("calm"), wished.get("seed"))
-        title, head = head_of(before) if before else ("", ())
-        wishes = Taste(tuple(_colours(text) for text in palettes), calm, seed, kept, worn, title, head, said)
+        wishes, palettes, again = _wishes(before, kept, palettes, calm, seed)
         text = draft_song(song, house, wishes, _beside(song, out))
         doubt = _doubt(song)
         if in_place:
             _put_aside(out, len(kept))
         write_whole(out, text)
     _told(out, text, len(kept), layout)
-    if again := asked_in(*(None if name in given else asked.get(name) for name in ("palettes", "calm", "seed"))):
+    if again:
         click.echo(f"  As it was asked for before: {again}", err=True)
     if before is not None and (moved := _moved(before, song)):
         click.echo(moved, err=True)
     if doubt:
         click.echo(doubt, err=True)
+    for remark in _remarks(song, out, palettes, house):
+        click.echo(f"  {remark}", err=True)
+
+
+def _wishes(
+    before: Show | None, kept: tuple[Kept, ...], palettes: tuple[str, ...], calm: float, seed: int
+) -> tuple[Taste, tuple[str, ...], str]:
+    """What is wanted of the draft, of the show ``before`` what the command does not give; the palettes as they were
+    given; and what of that was asked for before, in options."""
+    from eavesong.draft import Taste
+    from eavesong.draft.kept import asked_before, asked_in, head_of
+
+    asked = asked_before(before) if before else {}
+    given: dict[str, Any] = {name: value for name, value in (("calm", calm), ("seed", seed)) if _is_given(name)}
+    given |= {"palettes": palettes} if palettes else {}
+    worn = _worn(before) if "seed" not in given else frozenset()  # who gives one wants what it gives
+    wished = asked | given
+    palettes, calm, seed = wished.get("palettes", ()), wished.get("calm", calm), wished.get("seed", seed)
+    said = asked_in(palettes, wished.get("calm"), wished.get("seed"))
+    title, head = head_of(before) if before else ("", ())
+    again = asked_in(*(None if name in given else asked.get(name) for name in ("palettes", "calm", "seed")))
+    colours = tuple(_colours(text) for text in palettes)
+    return Taste(colours, calm, seed, kept, worn, title, head, said), palettes, again
+
+
+def _remarks(song: Path, out: Path, palettes: tuple[str, ...], house: Layout | None) -> Iterator[str]:
+    """What people have to know of a draft that was written: of its colours, and of the texts beside its song."""
+    from eavesong.music import beats_for, inside_bars
+    from eavesong.music.strays import strays_of
+    from eavesong.palettes import ALL
+
+    grid = beats_for(song)
     if reds := _reds(colour for text in palettes for colour in _colours(text)):
-        click.echo(
-            f"  {', '.join(reds)}: drawn as softer reds, since a saturated red that comes and goes counts as flashing "
-            'sooner (WCAG 2.2). Where one stays lit, write it into the cue: palette = "red".', err=True,
-        )  # fmt: skip
-    if inside := inside_bars(beats_for(song)):
-        told = f"  Begin inside a bar, and are drafted from the nearest one on: {'; '.join(inside)}."
-        click.echo(f"{told} Move them in the sections text, if that is not meant.", err=True)
-    for stray in strays_of(song, beats_for(song)):
-        click.echo(f"  {stray}", err=True)
+        yield (
+            f"{', '.join(reds)}: drawn as softer reds, since a saturated red that comes and goes counts as flashing "
+            'sooner (WCAG 2.2). Where one stays lit, write it into the cue: palette = "red".'
+        )
+    if inside := inside_bars(grid):
+        yield (
+            f"Begin inside a bar, and are drafted from the nearest one on: {'; '.join(inside)}. Move them in the "
+            "sections text, if that is not meant."
+        )
+    yield from map(str, strays_of(song, grid))
     if palettes and house is not None and (met := _replaced(house, out)):
         which = "every palette" if ALL in met else f"the palettes {', '.join(met)}"
-        click.echo(
-            f"{layout} has colours of its own in place of {which} ([palettes]): there, what --palette asks for is not "
-            "seen where they take its place.", err=True,
-        )  # fmt: skip
+        yield (
+            f"{house.path} has colours of its own in place of {which} ([palettes]): there, what --palette asks for is "
+            "not seen where they take its place."
+        )
 
 
 def _replaced(house: Layout, show: Path) -> list[str]:
