@@ -367,3 +367,12 @@ def test_a_prop_with_another_name_changes_no_cue(read: Read, tmp_path: Path) -> 
     report = retargeting(show, *houses, BeatGrid((0.0, 0.5), (1, 2), (), 32.0))
     assert [prop.kinds for prop in report.house.changed] == [("renamed",)]
     assert {cue.state for cue in report.cues} == {"same"}
+
+
+def test_what_lies_near_the_ground_is_no_roofline(read: Read, build: Callable, grid: BeatGrid) -> None:
+    show = read("[[cue]]\neffect = 'wash'\non = 'roofline'\n")
+    old = build("eaves", "gable")
+    (high,) = retargeting(show, old, build("eaves", "gable", "dormer"), grid).dark
+    (low,) = retargeting(show, old, build("eaves", "gable", "path", path=["rail"]), grid).dark
+    assert "the tag 'roofline'" in high.proposal
+    assert "the tag 'roofline'" not in low.proposal

@@ -16,8 +16,9 @@ from eavesong.errors import FramesError, Problem
 from eavesong.frames.guard import refuse_foreign
 from eavesong.render import Order, render_scene
 from eavesong.replaced import refuse_read
+from eavesong.retarget.advice import seen
 from eavesong.retarget.changes import HouseChange, compare_houses, pair_props
-from eavesong.retarget.report import retargeting, seen
+from eavesong.retarget.report import retargeting
 from eavesong.retarget.reuse import render_rest, why_useless
 from eavesong.scene import Reopened, Terms, make_scene
 from eavesong.scene.reopen import kept_from, otherwise, told_kept
