@@ -1,0 +1,215 @@
+"""What would have light come back on a changed house: a tag, another choice, or a word that there is nothing to do."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence, Set
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from eavesong.check.cues import words_of_stand_in
+from eavesong.check.light import SELDOM, covered_seconds
+from eavesong.layout.fields import is_tag
+from eavesong.retarget.changes import pair_props
+from eavesong.scene.place import PlacedCue, finder_for, names_of
+from eavesong.scene.roles import PARENTS, ROLE_OF_SHAPE, ZONES, roles_of, wider, zone_of
+from eavesong.show.load import Show
+from eavesong.show.selection import parse_selector
+from eavesong.words import clock_text
+
+if TYPE_CHECKING:
+    from eavesong.layout import Layout, Prop
+
+Floats = NDArray[np.float64]
+
+
+def seen(cues: Sequence[PlacedCue]) -> list[PlacedCue]:
+    """The cues that give light at some time of the song."""
+    return [
+        cue
+        for cue in cues
+        if cue.gives_light and any(span.start < cue.grid.duration and span.end > 0 for span in cue.spans)
+    ]
+
+
+def _said_roles(prop: Prop) -> frozenset[str]:
+    """The roles of a prop, but for that of its shape where its tags say that it is something else."""
+    roles = roles_of(prop)
+    return frozenset() if prop.tags and roles == {ROLE_OF_SHAPE.get(prop.shape)} and not roles & prop.tags else roles
+
+
+def _may_be(tag: str, kin: Set[str]) -> bool:
+    """Whether a prop of these roles, and of the wider ones, may bear a tag: not what other shapes are called by, but
+    that arches and canes both stand on a path, nor what it is not, as a cane is no door."""
+    parent = PARENTS.get(tag, "")
+    if tag in ROLE_OF_SHAPE.values() and tag not in kin and not (parent in kin and PARENTS[parent]):
+        return False
+    return tag not in PARENTS or bool(kin & {*wider(tag)}) or not (kin or "opening" in wider(tag))
+
+
+class Adviser:
+    """Finds the tag, or the part of the house, that would bring light back."""
+
+    def __init__(self, show: Show, old: Layout, new: Layout, now: Sequence[PlacedCue]) -> None:
+        self.show, self.old, self.new, self.now = show, old, new, now
+        self.finder = finder_for(show, new)
+        self.places = (_middles(old), _middles(new))
+        self.pairs = {was: index for index, was in pair_props(old, new).items()}
+
+    def idle(self, index: int) -> str:
+        """The cues that are on a prop of the new house and at no time of the song; empty where there are none."""
+        lit = {cue.index for cue in seen(self.now)}
+        cues = [cue.name for cue in self.now if index in cue.props and cue.gives_light and cue.index not in lit]
+        are = "is" if len(cues) == 1 else "are"
+        return f"{_few(cues)} {are} on it, but at no time of this song: see what 'check' says of it." if cues else ""
+
+    def for_prop(self, index: int) -> str:
+        """What would light the prop of the new house: the tag that suits it best, and the cues that then do.
+
+        Where that is less than half of the song, also the next one by which it is more.
+        """
+        prop = self.new.props[index]
+        on_now = seen(self.now)
+        lit = sorted({other for cue in on_now for other in cue.props})
+        if not lit:
+            return "Add a cue on 'all'."
+        near = sorted(lit, key=lambda other: float(np.linalg.norm(self.places[1][other] - self.places[1][index])))
+        roles = sorted(roles_of(prop), key=lambda role: (role != ROLE_OF_SHAPE.get(prop.shape), role))
+        likely = [*roles, *(tag for other in near[:8] for tag in sorted(self.new.props[other].tags))]
+        wanted = [word for cue in self.show.cues for text in cue.on for word in parse_selector(text).words]
+        kin = {word for role in _said_roles(prop) for word in wider(role)}
+        grid, advice = on_now[0].grid, ""
+        for tag in dict.fromkeys([*likely, *wanted]):
+            if not is_tag(tag.lower()) or not _may_be(tag, kin) or not (kin or self._lies_where(tag, index)):
+                continue
+            cues = self._lit_with(index, tag.lower())
+            seconds = covered_seconds([(span.start, span.end) for cue in cues for span in cue.spans], grid.duration)
+            often = seconds >= SELDOM * grid.duration
+            if not cues or (advice and not often):
+                continue
+            beside = next((self.new.props[o].name for o in near if tag in self.new.props[o].tags), "")
+            tagged, names = f"the tag '{tag}'" + (f", like '{beside}'" if beside else ""), [cue.name for cue in cues]
+            if advice:
+                return f"{advice} With {tagged}, {_few(names)} {_light(names)} it for most of the song."
+            advice = f"Give it {tagged}: then {_few(names)} {_light(names)} it"
+            if often:
+                return f"{advice}."
+            advice = f"{advice}, for {clock_text(seconds, 0)} of the song; add a cue for more of it."
+        return advice or "Add a cue on it, or on 'all'."
+
+    def _lies_where(self, tag: str, index: int) -> bool:
+        """Whether a prop lies where those of a role usually do, as a porch rail is no roofline; true of other tags."""
+        if tag not in PARENTS or not (zone := zone_of(tag)):
+            return True
+        axis, low, high = ZONES[zone]
+        return bool(low <= self.places[1][index]["xyz".index(axis)] <= high)
+
+    def _lit_with(self, index: int, tag: str) -> list[PlacedCue]:
+        """The cues that would light a prop, and do not, if it had one more tag and everything else stayed."""
+        names = names_of(self.new.props[index]) | {tag}
+        inside = self.new.props[index].start, self.new.props[index].stop
+        found = []
+        for cue in (each for each in seen(self.now) if index not in each.props):
+            own = self.show.cues[cue.index]
+            texts = own.on if cue.taken.choice < 0 or cue.taken.stand_in else own.on[: cue.taken.choice + 1]
+            weight = self.finder.select(("all",), own.within)[1][slice(*inside)]
+            if weight.any() and any(parse_selector(text).matches(names) for text in texts):
+                found.append(cue)
+        return found
+
+    def for_cue(self, before: PlacedCue, now: PlacedCue) -> Iterator[str]:
+        """What would have a cue light what is meant: a tag for the props nearest to what it lit, or another choice."""
+        own = self.show.cues[now.index]
+        if own.within and not now.props and self.finder.select(own.on, None)[1].any():
+            yield "No pixel of it lies within its box now: widen 'within', or delete it."
+            return
+        wanted = self._wanted(own.on if before.taken.choice < 0 or before.taken.stand_in else (before.taken.text,))
+        kin = list(dict.fromkeys(self.new.props[index].member_of for index in self._kin(before.props)))
+        words = self._words_for(kin) if kin else []
+        named = is_tag(wanted) or not before.props
+        if kin and words and not (named or now.taken.stand_in):
+            have = [self.new.props[index].member_of for index in self.new.tagged(words[0])] or kin
+            yield f"Add to its 'on' as another choice: '{words[0]}', which is {_quoted(list(dict.fromkeys(have)))}."
+        elif kin and named:
+            yield f"Give {_quoted(kin)}, most like what it lit before, the tag '{wanted}'."
+            if words and not now.taken.stand_in:
+                yield f"Or add to its 'on': '{words[0]}'."
+        elif before.props and not now.props:
+            was = _quoted(self._was(before))
+            yield f"Nothing here is like what it lit ({was}): leave it dark, or add 'all' to its 'on'."
+        elif not now.props:
+            given = f"Give the props that are meant the tag '{wanted}', or add" if named else "Add"
+            yield f"{given} 'all' to its 'on'."
+        if now.taken.stand_in:
+            shown = now.taken.text.partition(" instead of ")[0]
+            word = " or ".join(words_of_stand_in(now.taken)) or "all"
+            keep = "Or keep" if kin and named else "To keep"  # the only one of the above that is told beside it
+            yield f"{keep} {shown}: add '{word}' to 'on' as a choice of its own, and this is no longer told."
+
+    def _wanted(self, on: Sequence[str]) -> str:
+        words = [word for text in on for word in parse_selector(text).words]
+        roles = [word for word in words if zone_of(word)]
+        return next(iter([*roles, *words]), on[0])
+
+    def _was(self, before: PlacedCue) -> list[str]:
+        """Names of the entries that it lit on the old house."""
+        return list(dict.fromkeys(self.old.props[index].member_of for index in before.props))
+
+    def _kin(self, props: Sequence[int]) -> list[int]:
+        """The lit props of the new house that are what ``props`` of the old one were: the same ones, else those of
+        their role, of a wider role or of their shape, the nearest of them; none where nothing is like them."""
+        old, new = self.places
+        found = []
+        for prop in props:
+            if prop in self.pairs:
+                found.append(self.pairs[prop])
+            elif alike := self._alike(self.old.props[prop]):
+                found.append(min(alike, key=lambda index: float(np.linalg.norm(new[index] - old[prop]))))
+        return list(dict.fromkeys(found))
+
+    def _alike(self, prop: Prop) -> list[int]:
+        """The lit props of the new house that are most of the kind that ``prop`` is of."""
+        lit = [index for index, other in enumerate(self.new.props) if other.lit]
+        roles = roles_of(prop)
+        kin = {word for role in roles for word in wider(role)}
+        theirs = {index: roles_of(self.new.props[index]) for index in lit}
+        ways: tuple[Callable[[int], bool], ...] = (
+            lambda index: bool(theirs[index] & roles),
+            lambda index: any(word in kin for role in theirs[index] for word in wider(role)),
+            lambda index: not roles and not theirs[index] and self.new.props[index].shape == prop.shape,
+        )
+        for fits in ways:
+            if some := [index for index in lit if fits(index)]:
+                return some
+        return []
+
+    def _words_for(self, names: Sequence[str]) -> list[str]:
+        """Tags that the first of these props has, those that say what it is first, those that many share last."""
+        prop = next(prop for prop in self.new.props if prop.member_of == names[0])
+        roles = roles_of(prop)
+        return sorted(prop.tags, key=lambda tag: (tag not in roles, len(self.new.tagged(tag)), tag)) or [
+            f"'{prop.member_of}'"
+        ]
+
+
+def _middles(layout: Layout) -> Floats:
+    """(props, 3): house coordinates of the middle of each prop."""
+    starts = [prop.start for prop in layout.props]
+    pixels = layout.pixels
+    return np.stack([pixels.centre_x[starts], pixels.centre_y[starts], pixels.centre_z[starts]], axis=1).astype(float)
+
+
+def _light(cues: Sequence[str]) -> str:
+    return "lights" if len(cues) == 1 else "light"
+
+
+def _few(words: Sequence[str], most: int = 3) -> str:
+    listed = list(words[:most])
+    if len(words) > most:
+        return f"{', '.join(listed)} and {len(words) - most} more"
+    return " and ".join([", ".join(listed[:-1]), listed[-1]] if len(listed) > 1 else listed)
+
+
+def _quoted(names: Sequence[str]) -> str:
+    return _few([f"'{name}'" for name in names])
