@@ -16,8 +16,7 @@ from eavesong.playback.source import FileSource, Source, Still
 from eavesong.playback.stop import Stop
 from eavesong.playback.wanted import song_meant
 from eavesong.season.housed import HouseNow
-from eavesong.season.idle import idle_frame, idle_words
-from eavesong.season.named import idle_places
+from eavesong.season.idle import idle_frame, idle_source, idle_words
 from eavesong.season.said import damage
 from eavesong.season.schedule import Calendar, OneEvening, order_of, plan_evening
 from eavesong.season.zones import clock_words, doubt_of_clock, doubt_of_length, end_words, none_words
@@ -260,7 +259,7 @@ class _Night:
         frame = None
         if evening.idle and evening.idle.endswith(".h5"):
             try:
-                self._idle = idle = _idle_source(self.setlist, evening.idle, self.stage.settings.allow_public)
+                self._idle = idle = idle_source(self.setlist, evening.idle, self.stage.settings.allow_public)
                 self.tell_of_house(self.house.takes_idle(idle))
                 return
             except FramesError as fault:
@@ -354,20 +353,10 @@ def _look_at_idle(setlist: Setlist, evening: Evening, allow_public: bool) -> tup
     if not evening.idle or not evening.idle.endswith(".h5"):
         return (), ""
     try:
-        with contextlib.closing(_idle_source(setlist, evening.idle, allow_public)) as idle:
+        with contextlib.closing(idle_source(setlist, evening.idle, allow_public)) as idle:
             return (), HouseNow(setlist, allow_public=allow_public).takes_idle(idle)
     except FramesError as fault:
         return fault.problems, ""
-
-
-def _idle_source(setlist: Setlist, file: str, allow_public: bool) -> FileSource:
-    """The frames of the idle look, over and over; FramesError, with the places where it was looked for, where it is
-    missing."""
-    path = setlist.idle_file(file)
-    if not path.is_file():
-        found = f"there is no {idle_places(setlist, file)}"
-        raise FramesError(Problem(file, "", found, 'Make it with eavesong render, or name a colour: idle = "gold".'))
-    return FileSource(path, allow_public=allow_public, loop=True)
 
 
 def _seconds(start: datetime, end: datetime) -> float:

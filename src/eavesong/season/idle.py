@@ -9,15 +9,26 @@ from typing import TYPE_CHECKING
 from eavesong.colours import parse_colour
 from eavesong.errors import EavesongError, FramesError, Problem
 from eavesong.palettes import ALL, hexes, one_colour_of
-from eavesong.playback.source import one_colour
+from eavesong.playback.source import FileSource, one_colour
 from eavesong.scene import Reopened
+from eavesong.season.named import idle_places
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
     from eavesong.layout import Layout
-    from eavesong.playback.source import FileSource
+    from eavesong.season.setlist import Setlist
+
+
+def idle_source(setlist: Setlist, file: str, allow_public: bool) -> FileSource:
+    """The frames of the idle look, over and over; FramesError, with the places where it was looked for, where it is
+    missing."""
+    path = setlist.idle_file(file)
+    if not path.is_file():
+        found = f"there is no {idle_places(setlist, file)}"
+        raise FramesError(Problem(file, "", found, 'Make it with eavesong render, or name a colour: idle = "gold".'))
+    return FileSource(path, allow_public=allow_public, loop=True)
 
 
 def idle_frame(source: FileSource, colour: str, level: float) -> NDArray[np.uint8]:
