@@ -84,6 +84,9 @@ def _round(
     from concurrent.futures.process import BrokenProcessPool
 
     from joblib.externals.loky import get_reusable_executor
+    from joblib.externals.loky.backend import resource_tracker
+
+    resource_tracker.ensure_running()  # now: where it is started among the workers, it has them hear SIGINT again
 
     pool = get_reusable_executor(
         max_workers=min(workers, len(tasks)), timeout=None, env=_surroundings(), kill_workers=True
@@ -148,6 +151,7 @@ def _quiet_threads() -> Iterator[None]:
 
 
 def _in_worker(task: Task, folder: str) -> Outcome:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     end_with(Path(folder, ALIVE))
     diary = Diary(folder, task.number)
     diary("reading", 0, 0)
