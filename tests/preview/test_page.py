@@ -495,7 +495,8 @@ def test_less_motion_is_respected(browser, page):
         tab.click("[data-view=plan]")
         first = tab.evaluate("eavesong.place(40)")
         tab.wait_for_timeout(200)
-        assert tab.evaluate("eavesong.place(40)") == first
+        # Not to the element: a line of text above it that comes or goes changes its height by parts of one.
+        assert tab.evaluate("eavesong.place(40)") == pytest.approx(first, abs=1.0)
 
 
 def test_the_page_asks_for_nothing_outside(three_lamps, page):
