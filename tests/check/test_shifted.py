@@ -77,7 +77,7 @@ def counted(grid: BeatGrid, *, late: int = 0, since: int = 0, metre: int = 4) ->
     ("grid", "what"),
     [
         (song(), None),
-        (counted(song(), late=1), None),  # by a beat: cues go along
+        (counted(song(), late=1), None),  # by a beat: told otherwise
         (counted(song(), late=3), "bar 1 begins at 0:01.50 now, and began at 0:00.00; so do 6 more of 7 bars"),
         (counted(song(), late=4, since=4), "bar 9 begins at 0:18.00 now, and began at 0:16.00; so do 5 more of 7"),
         (counted(song(), metre=3), "bar 9 begins at 0:12.00 now, and began at 0:16.00"),
@@ -103,6 +103,17 @@ def test_bars_and_sections_that_are_others_than_when_it_was_written(
         assert what in told[0]
         assert report.weights[0] == "texts"
         assert not [each for each in report.findings if "the song lasts until" in each.instead]  # one cure, not ten
+
+
+def test_bars_that_were_moved_by_a_beat_take_cues_along_and_are_told_as_less(
+    read: Callable[[str], Show], house: Layout
+) -> None:
+    report = check(set_scene(read(BEGAN + cues(0)), house, counted(song(), late=1)))
+    told = dict(zip(report.weights, report.findings, strict=True))
+    assert "texts" not in told
+    found = "bars begin by a beat or two elsewhere than when it was written: bar 1 begins at 0:00.50 now, and began at"
+    assert found in told["odd"].found
+    assert "delete 'bars_began'" in told["odd"].instead
 
 
 def test_seconds_in_another_copy_of_the_song_say_nothing(read: Callable[[str], Show], house: Layout) -> None:

@@ -142,3 +142,35 @@ def test_a_prop_far_from_all_others_is_doubted(layout_of, place: str, odd: str) 
     if odd:
         assert odd in told[0]
         assert told[0].endswith(f"Is a decimal point missing in at = {place}?")
+
+
+@pytest.mark.parametrize(
+    ("ends", "odd"),
+    [
+        ("from = [5.2, 4.8]\nto = [10, 4.8]", ""), ("from = [52, 4.8]\nto = [10, 4.8]", "41.7 m beyond all else"),
+        ("from = [5, 0.2, 0]\nto = [5, 0.2, 20]", ""), ("from = [5, 0.2]\nto = [24, 0.2]", ""),
+        ("from = [5, 0.2]\nto = [5, 20]", "15.8 m beyond all else, which is 4.0 m high"),
+    ],
+)  # fmt: skip
+def test_a_prop_one_end_of_which_lies_far_beyond_all_others_is_doubted(layout_of, ends: str, odd: str) -> None:
+    """A path is long, and a fence: twice the house. 52 m of eaves on a house 10 m wide were 5.2."""
+    lines = "".join(LINE.format(name=f"line {n}", pixels=50, tag="roofline") + f"at = [0, {n}, 0]\n" for n in range(5))
+    last = f'[[prop]]\nname = "last"\nshape = "line"\n{ends}\npixels = 50\n'
+    told = doubts(layout_of(lines + last))
+    assert len(told) == bool(odd)
+    if odd:
+        assert odd in told[0]
+        assert told[0].endswith("Is a decimal point missing in " + ends.replace("\n", ", ") + "?")
+
+
+@pytest.mark.parametrize(("pitch", "odd"), [(0.2, False), (0.45, False), (1, True)])
+def test_a_pitch_that_is_by_far_wider_than_all_others_is_doubted(layout_of, pitch: float, odd: bool) -> None:
+    lines = "".join(LINE.format(name=f"line {n}", pixels=50, tag="roofline") + f"at = [0, {n}, 0]\n" for n in range(3))
+    gable = f'[[prop]]\nname = "gable"\nshape = "line"\nfrom = [0, 4]\nto = [8, 4]\npitch = {pitch}\n'
+    told = doubts(layout_of(lines + gable))
+    assert len(told) == odd
+    if odd:
+        found = (
+            "The pixels of 'gable' are 1.0 m apart, those of most props 0.2 m. Is a decimal point missing in pitch = 1?"
+        )
+        assert told == (found,)

@@ -246,6 +246,16 @@ def test_a_dry_run_says_what_then_happens(evening: Evening) -> None:
     assert max(map(len, lines)) <= 80
 
 
+def test_a_dry_run_inside_an_evening_tells_what_is_still_to_come(evening: Evening) -> None:
+    """Two hours into an evening: what one who starts to play then does, not what has gone by."""
+    setlist = evening.setlist('start = "15:00"\nend = "18:00"\npause = 10\nrepeat = false\n')
+    lines = dry_run(setlist, datetime(2026, 12, 4, 17, 0, 20, tzinfo=UTC), local=UTC).lines
+    assert "  start      15:00:00  (15:00)" in lines
+    assert "  now        17:00:20  (it has begun; below is what is played from now on)" in lines
+    told = [line.split()[:2] for line in lines if line.split()[1:2] in (["frost"], ["bells"])]
+    assert told == [["17:00:20", "frost"], ["17:01:30", "bells"]]
+
+
 def test_a_dry_run_of_a_long_evening_keeps_to_a_screen_or_so(evening: Evening) -> None:
     """Twelve hours of songs of 60 and 90 s with 10 s between them: 43,200 / 170, two for each."""
     keys = 'start = "10:00"\nend = "22:00"\npause = 10\n'

@@ -144,11 +144,12 @@ def check(
     dark_times = tuple(stretch_of(start, end, grid) for start, end in sorted(gaps))
     finder = finder_for(show, layout)
     moved = moved_since(scene)
-    found = [finding for cue in placed for finding in _findings(show, cue, finder, grid, moved is not None)]
+    others = moved is not None and moved.far
+    found = [finding for cue in placed for finding in _findings(show, cue, finder, grid, others)]
     if drawn or glance:
         found += [("dark", finding) for finding in _hidden_findings(show, scene)]
     found += [("texts", finding) for finding in scene.strays]
-    found += [("texts", finding) for finding in _shifted_findings(show, scene, moved)]
+    found += _shifted_findings(show, scene, moved)
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
     found += [("wish", finding) for finding in _wish_findings(show, layout, palettes)]
@@ -264,26 +265,33 @@ def _hidden_findings(show: Show, scene: Scene) -> Iterator[Problem]:
         yield Problem(show.path, show.place(cue.index, "effect"), found, advice)
 
 
-def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iterator[Problem]:
+def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iterator[tuple[str, Problem]]:
     """That bars are others than when the show was written, or that cues begin as many bars beside the song's parts
-    throughout."""
+    throughout; each with its weight."""
     if moved is not None:
         kind = moved.what.split()[0]
         also = f"; so do {moved.count - 1} more of {moved.of} {kind}s" if moved.count > 1 else ""
-        found = f"the song's {kind}s are others than those it was written for: {moved}{also}"
-        advice = (
-            "Draft it anew ('eavesong draft'; cues with 'keep = true' stay), or take back what was changed. Where its "
-            "cues have been moved by hand, delete 'bars_began'."
-        )
-        yield Problem(show.path, "bars_began", found, advice)
-    elif late := bars_late(scene):
+        if moved.far:
+            found = f"the song's {kind}s are others than those it was written for: {moved}{also}"
+            advice = (
+                "Draft it anew ('eavesong draft'; cues with 'keep = true' stay), or take back what was changed. Where "
+                "its cues have been moved by hand, delete 'bars_began'."
+            )
+        else:
+            found = f"bars begin by a beat or two elsewhere than when it was written: {moved}{also}"
+            advice = (
+                "Its cues go along with them. Where they look right, delete 'bars_began'; else draft it anew "
+                "('eavesong draft'; cues with 'keep = true' stay)."
+            )
+        yield "texts" if moved.far else "odd", Problem(show.path, "bars_began", found, advice)
+    if (moved is None or not moved.far) and (late := bars_late(scene)):
         bars = "a bar" if abs(late) == 1 else f"{abs(late)} bars"
         found = (
             f"its cues by bars begin and end {bars} {'after' if late > 0 else 'before'} the parts of the song, all "
             "through it: bars were counted otherwise when it was written"
         )
         advice = "Draft it anew, or move its bars; or mend the song's beats, where they were corrected by mistake."
-        yield Problem(show.path, "", found, advice)
+        yield "texts", Problem(show.path, "", found, advice)
 
 
 def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator[Problem]:

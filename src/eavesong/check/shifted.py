@@ -28,7 +28,8 @@ ELSEWHERE = 0.7
 more, a cue begins with the bar before or behind the one that was meant."""
 
 INSIDE = 0.2
-"""Of a bar, from which on a section that was moved begins beside the bar with which the cues of its part begin."""
+"""Of a bar, from which on a bar begins by a beat elsewhere, and a section that was moved begins beside the bar with
+which the cues of its part begin. What is put right by ear stays below."""
 
 
 @dataclass(frozen=True)
@@ -42,6 +43,8 @@ class Elsewhere:
     now: float
     count: int
     of: int
+    far: bool = True
+    """Whether cues are by that with another bar than the one that was meant; else they went along by a beat or two."""
 
     def __str__(self) -> str:
         """``bar 25 begins at 0:50.00 now, and began at 0:48.00``."""
@@ -67,12 +70,13 @@ def moved_in(grid: BeatGrid, show: Show, sound: str) -> Elsewhere | None:
     if not began or made_for(show.text) not in ("", sound):
         return None
     places = grid.musical_time([second for _, second in began]).bar + 1
+    by = np.abs(places - [bar for bar, _ in began])
     bars = [
         (f"bar {bar:g}", second, grid.time_of_bar(bar - 1))
-        for (bar, second), now in zip(began, places.tolist(), strict=True)
-        if abs(now - bar) > ELSEWHERE
+        for (bar, second), far in zip(began, by.tolist(), strict=True)
+        if far > INSIDE
     ]
-    if bars:
+    if bars and by.max() > ELSEWHERE:
         return Elsewhere(*bars[0], len(bars), len(began))
     sections = []
     for section in grid.sections:
@@ -81,7 +85,9 @@ def moved_in(grid: BeatGrid, show: Show, sound: str) -> Elsewhere | None:
         length = grid.time_of_bar(now) - grid.time_of_bar(now - 1)
         if section.start > 0 and abs(bar - now) > INSIDE and abs(section.start - then) > INSIDE * length:
             sections.append((f"section {section.label}", then, section.start))
-    return Elsewhere(*sections[0], len(sections), len(grid.sections)) if sections else None
+    if sections:
+        return Elsewhere(*sections[0], len(sections), len(grid.sections))
+    return Elsewhere(*bars[0], len(bars), len(began), far=False) if bars else None
 
 
 def kept_elsewhere(grid: BeatGrid, show: Show, sound: str) -> list[str]:

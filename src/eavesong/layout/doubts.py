@@ -23,6 +23,10 @@ WIDEST, MOST_INCHES = 1.5, 12
 DENSEST = 0.005
 """Metres between two pixels that strips for outdoors hardly fall below (common practice): 144 on a metre are 7 mm."""
 
+SPARSE, UNLIKE = 0.5, 5.0
+"""Metres between two pixels from which on they are sparse, and how many times as far as those of most props they hardly
+are (common practice)."""
+
 MANIFOLD = ("strings", "arms", "drops", "rows", "columns", "rings", "nested", "turns")
 """Keys that say how many wires share a prop, whose 'pixels' are those of each."""
 
@@ -87,12 +91,16 @@ def _boxes(layout: Layout) -> Iterator[str]:
 FAR = {"x": (8.0, 0.8), "y": (3.0, 0.5), "z": (15.0, 1.0)}
 """How far from all else a prop hardly hangs: metres, and the share of what all else measures, whichever is more. Yards
 reach far towards the street, roofs not far above themselves (common practice)."""
+LONG = {"x": (15.0, 2.0), "y": (6.0, 1.0), "z": (25.0, 2.0)}
+"""How far beyond all else one end of a prop hardly reaches whose other end is among them; the same two figures. Fences
+are long."""
 FEWEST = 3
-"""Other props from which on there is anything to be far from."""
+"""Other props from which on there is anything to be far from, or unlike."""
 
 
 def odd_places(layout: Layout) -> Iterator[tuple[str, str, str]]:
-    """Props that hang far away from all others, as where a decimal point is missing: which one, what is odd, advice."""
+    """Props that hang far away from all others, or reach far beyond them, as where a decimal point is missing: which
+    one, what is odd, advice."""
     pixels, units = layout.pixels, units_in(layout.text)
     places = np.stack([pixels.X, pixels.Y, pixels.Z], axis=1).astype(np.float64)
     spans = [slice(prop.start, prop.stop) for prop in layout.props]
@@ -104,30 +112,41 @@ def odd_places(layout: Layout) -> Iterator[tuple[str, str, str]]:
         if prop.member_of in told or others.sum() < FEWEST:
             continue
         begin, end = low[others].min(axis=0), high[others].max(axis=0)
+        size = end - begin
         apart = np.maximum(np.maximum(low[at] - end, begin - high[at]), 0.0)
-        most = [max(metres, share * size) for (metres, share), size in zip(FAR.values(), end - begin, strict=True)]
-        if (worst := int(np.argmax(apart - most))) >= 0 and apart[worst] > most[worst]:
-            told.add(prop.member_of)
-            far, size = length_text(apart[worst], units), length_text(float((end - begin)[worst]), units)
-            where = entries.get(prop.member_of, {})
-            given = ", ".join(f"{key} = {where[key]}" for key in ("at", "from", "to", "step") if key in where)
-            given += f", {where['repeat']}" if "repeat" in where else ""
-            found = f"'{prop.name}' hangs {far} away from all else, which is {size} {ACROSS[worst]}"
-            yield prop.member_of, found, f"Is a decimal point missing{f' in {given}' if given else ''}?"
+        reach = np.maximum(np.maximum(high[at] - end, begin - low[at]), 0.0)
+        for far, most, odd in ((apart, FAR, "hangs {} away from"), (reach, LONG, "reaches {} beyond")):
+            bounds = [max(metres, share * across) for (metres, share), across in zip(most.values(), size, strict=True)]
+            worst = int(np.argmax(far - bounds))
+            if far[worst] > bounds[worst]:
+                told.add(prop.member_of)
+                beside = odd.format(length_text(far[worst], units))
+                across = f"{length_text(float(size[worst]), units)} {ACROSS[worst]}"
+                given = _given(entries.get(prop.member_of, {}))
+                advice = f"Is a decimal point missing{f' in {given}' if given else ''}?"
+                yield prop.member_of, f"'{prop.name}' {beside} all else, which is {across}", advice
+                break
+
+
+def _given(entry: dict[str, Any]) -> str:
+    """Where a prop hangs, as it is written."""
+    given = [f"{key} = {entry[key]}" for key in ("at", "from", "to", "step") if key in entry]
+    return ", ".join([*given, *([str(entry["repeat"])] if "repeat" in entry and given else [])])
 
 
 ACROSS = ("wide", "high", "deep")
 
 
 def odd_spacings(layout: Layout) -> Iterator[tuple[str, str, str]]:
-    """Props whose pixels are closer together along the wire than strips have them: which one, what is odd, advice."""
+    """Props whose pixels are closer together along the wire than strips have them, or by far further apart than all
+    others': which one, what is odd, advice."""
     entries = {entry["name"]: entry for entry in entries_in(layout.text) if isinstance(entry, dict) and "name" in entry}
+    spacings = _spacings(layout)
     told: set[str] = set()
     for prop in layout.props:
-        along = layout.pixels.along[prop.start : prop.stop].astype(np.float64)
-        if prop.member_of in told or len(along) < 2:
+        apart = spacings.get(prop.name, 0.0)
+        if prop.member_of in told or prop.name not in spacings:
             continue
-        apart = float(np.sort(np.abs(np.diff(along)))[(len(along) - 1) // 2])  # np.median would import masked arrays
         if apart < DENSEST:
             told.add(prop.member_of)
             entry = entries.get(prop.member_of, {})
@@ -138,6 +157,30 @@ def odd_spacings(layout: Layout) -> Iterator[tuple[str, str, str]]:
             told.add(prop.member_of)
             found = f"the pixels of '{prop.member_of}' are {length_text(apart, 'ft')} apart, more than strings have"
             yield prop.member_of, found, f"'pitch' is in feet, too: {inches:g} in are {round(inches / 12, 3):g}."
+        elif apart >= SPARSE and (given := entries.get(prop.member_of, {}).get("pitch")):
+            others = [
+                spacings[each.name]
+                for each in layout.props
+                if each.name in spacings and each.member_of != prop.member_of
+            ]
+            if len(others) >= FEWEST and apart >= UNLIKE * (usual := _median(others)):
+                told.add(prop.member_of)
+                units = units_in(layout.text)
+                found = f"the pixels of '{prop.member_of}' are {length_text(apart, units)} apart"
+                most = f"those of most props {length_text(usual, units)}"
+                yield prop.member_of, f"{found}, {most}", f"Is a decimal point missing in pitch = {given}?"
+
+
+def _spacings(layout: Layout) -> dict[str, float]:
+    """Metres from pixel to pixel along the wire of each prop that has several."""
+    along = layout.pixels.along.astype(np.float64)
+    props = (prop for prop in layout.props if prop.stop - prop.start > 1)
+    return {prop.name: _median(np.abs(np.diff(along[prop.start : prop.stop])).tolist()) for prop in props}
+
+
+def _median(values: list[float]) -> float:
+    """The lower of the middle ones; np.median would import masked arrays."""
+    return sorted(values)[(len(values) - 1) // 2]
 
 
 def _inches(pitch: Any) -> float:

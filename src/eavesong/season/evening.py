@@ -293,24 +293,27 @@ class OnPaper:
 def dry_run(
     setlist: Setlist, wall: datetime, *, now: bool = False, allow_public: bool = False, local: tzinfo | None = None
 ) -> OnPaper:
-    """The evening that ``wall`` lies in, or the next one, in lines of text: what is not played, and what is when.
+    """The rest of the evening that ``wall`` lies in, as one who starts to play then does, or the next evening, in lines
+    of text: what is not played, and what is when.
 
     now: what would be played at once, each song one time. Raises ShowError as `evening_of`.
     """
     calendar = Calendar(evening_of(setlist, now=now), local)
     evening, window, doubt = calendar.evening, calendar.following(wall), doubt_of_clock(calendar, wall)
+    here = wall.astimezone(calendar.zone)
     at_once = now and (setlist.file.evening is None or calendar.current(wall) is None)
     if at_once:
-        here = wall.astimezone(calendar.zone)
         window = OneEvening(here.date(), here, here + timedelta(days=1))
     if window is None:
         return OnPaper([setlist.title, *(f"  {told}" for told in (none_words(calendar, wall), doubt) if told)], True)
+    begun = not at_once and calendar.current(wall) is not None
     lengths, faults, words = _lengths(setlist, allow_public)
     quiet = [f"  {'quiet':<10} {first} to {last}" for first, last in evening.quiet]
     lines = [
         setlist.title,
         f"  {'evening':<10} {window.start:%A %d %B %Y}",
         f"  {'start':<10} {window.start:%H:%M:%S}  ({'at once' if at_once else evening.start})",
+        *([f"  {'now':<10} {here:%H:%M:%S}  (it has begun; below is what is played from now on)"] if begun else []),
         f"  {'end':<10} {'when it is told to stop' if at_once else f'{end_words(window)}  ({evening.end})'}",
         f"  {'clock':<10} {clock_words(calendar, window.start)}",
         *quiet,
@@ -318,7 +321,8 @@ def dry_run(
         f"  {'between':<10} {evening.pause:g} s, {_idle_of(setlist, evening, allow_public)}",
         "",
     ]
-    turns = list(islice(plan_evening(calendar, window, lengths), len(lengths) if at_once else None))
+    ahead = replace(window, start=here) if begun else window
+    turns = list(islice(plan_evening(calendar, ahead, lengths), len(lengths) if at_once else None))
     told = []
     for turn in turns:
         length = clock_text(_seconds(turn.start, turn.end), 0)
