@@ -118,6 +118,12 @@ def table(text: str) -> list[list[str]]:
     return [row.split()[:4] for row in rows]
 
 
+def test_what_comes_next_is_a_first_show_or_a_look_at_the_one_there_is(eavesong, song, heard) -> None:
+    assert f"eavesong draft {song}" in eavesong("beats", song).err
+    song.with_suffix(".show.toml").write_text("")
+    assert f"eavesong check {song.with_suffix('.show.toml')}" in eavesong("beats", song).err
+
+
 @pytest.mark.parametrize("sections", [False, True])
 def test_the_sections_shown_are_those_that_shows_follow(eavesong, song, heard, sections: bool) -> None:
     """Another reading has sections of its own: they count where they are written too, else those that were heard

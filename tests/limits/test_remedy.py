@@ -160,6 +160,14 @@ def test_a_lead_that_cannot_reach_is_told(house, at, length, told):
         )  # pixels lie in the middle of their share
 
 
+def test_leads_of_a_supply_that_cannot_reach_are_told_once(house):
+    points = "".join(f'{{ prop = "row", pixel = {pixel}, lead = {lead(12, 1)} }}, ' for pixel in (30, 60, 90))
+    report = limits(house(HOUSE.format(**PLAIN | {"at": "at = [-12, 0]"}, lead=lead(12, 1), inject=points)))
+    (found,) = (each.found for each in report.findings if each.about == "lead")
+    assert found.startswith("the lead from 'one' to 'row' pixel 90 is 1.0 m long, and the straight way is 2")
+    assert found.endswith("; 3 more of its leads are too short, too")
+
+
 @pytest.mark.parametrize(("units", "metre"), [("ft", 1 / 0.3048), ("in", 1 / 0.0254), ("cm", 100.0)])
 def test_leads_are_told_as_the_file_of_the_house_writes_them(house, units, metre):
     """The international foot and inch: 0.3048 m and 0.0254 m. What is told can be copied, with its unit: a lead of a

@@ -101,6 +101,8 @@ def command(
         click.echo(f"\nThis counted once. To keep it{instead}:\n  {_keeping(song, choice, own, own_sections)}")
     elif out and out.suffix.lower() == ".beats" and not _counts(out, song):
         click.echo(f"It counts where it lies beside its song, as {song.with_suffix('.beats')}.")
+    elif (show := song.with_suffix(".show.toml")).exists():
+        next_step("what its show does by them", f"check {typed(show)} --layout HOUSE.toml")
     else:
         next_step("a first show from it", f"draft {typed(song)} --layout HOUSE.toml")
 

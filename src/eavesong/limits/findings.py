@@ -200,6 +200,7 @@ def of_leads(layout: Layout) -> Iterator[Finding]:
         if supply.at is None:
             continue
         home = np.asarray(supply.at) - layout.frame.origin
+        short = []
         for feed in supply.feeds:
             for entry in feed.points:
                 pixel = int(layout.power.strings[feed.string].pixels[entry.position])
@@ -209,9 +210,12 @@ def of_leads(layout: Layout) -> Iterator[Finding]:
                     prop, number = pixel_name(layout, pixel)
                     has, way = length_text(entry.lead.length, units), length_text(straight, units)
                     lead = f"the lead from '{supply.name}' to '{prop}' pixel {number}"
-                    found = f"{lead} is {has} long, and the straight way is {way}"
-                    advice = "Measure it, or write where the supply hangs now: volts and parts go by these lengths."
-                    yield Finding("lead", found, advice, warning=True)
+                    short.append((straight - entry.lead.length, f"{lead} is {has} long, and the straight way is {way}"))
+        if short:
+            _, found = max(short, key=lambda each: each[0])
+            more = f"; {len(short) - 1} more of its leads are too short, too" if len(short) > 1 else ""
+            advice = "Measure it, or write where the supply hangs now: volts and parts go by these lengths."
+            yield Finding("lead", f"{found}{more}", advice, warning=True)
 
 
 def of_cuts(cuts: tuple[Cut, ...]) -> Iterator[Finding]:
