@@ -268,15 +268,18 @@ _NOWHERE = ctypes.create_string_buffer(16)
 """Where numba's functions put what they give back, which is nothing, and where they tell of errors."""
 
 
-def kept(function: Callable[..., Any], signature: Any, **options: Any) -> Any:
-    """``numba.njit(signature, cache=True, **options)`` of ``function``, kept in the folder of its module."""
+def kept(function: Callable[..., Any], signature: Any, *, joined: bool = False, **options: Any) -> Any:
+    """``numba.njit(signature, cache=True, **options)`` of ``function``, kept in the folder of its module.
+
+    joined: let LLVM do in one step what is written out for a few neighbours.
+    """
     from numba import njit
 
     module = function.__module__
     try:
         with (
             one_at_a_time(kernel_folder(module) / function.__name__), kept_between_runs(module),
-            _no_search_for_garbage(),
+            _no_search_for_garbage(), _neighbours_joined() if joined else contextlib.nullcontext(),
         ):  # fmt: skip
             return _made_again_if_damaged(
                 lambda: njit(signature, cache=True, **options)(function), function.__name__, module
@@ -284,6 +287,22 @@ def kept(function: Callable[..., Any], signature: Any, **options: Any) -> Any:
     except OSError as fault:
         tell_no_cache(str(fault))
         return njit(signature, **options)(function)
+
+
+@contextlib.contextmanager
+def _neighbours_joined() -> Iterator[None]:
+    """LLVM's SLP vectoriser, which numba leaves out, for what is compiled in this block; others wait meanwhile, so that
+    nothing else is compiled with it."""
+    from numba.core import config
+    from numba.core.compiler_lock import global_compiler_lock
+
+    with global_compiler_lock:
+        before = config.SLP_VECTORIZE
+        config.SLP_VECTORIZE = 1
+        try:
+            yield
+        finally:
+            config.SLP_VECTORIZE = before
 
 
 def _made_again_if_damaged(make: Callable[[], Any], name: str, module: str = GENERATED) -> Any:

@@ -27,11 +27,13 @@ QUALITY = 21
 """Of the H.264 encoder (x264's constant rate factor, 0 best to 51 worst)."""
 ENCODER = {
     "preset": "ultrafast",
-    "x264-params": "cabac=1:8x8dct=1:no-deblock=0:aq-mode=1:aq-strength=0.6:bframes=2:b-adapt=0",
+    "x264-params": "cabac=1:8x8dct=1:no-deblock=0:aq-mode=1:aq-strength=0.6:bframes=3:b-adapt=0",
 }
 """How it works: its quickest preset, and what makes files smaller and keeps dark skies smooth for little more."""
 MOST_THREADS = 8
 """Threads that draw, at most: each has canvases of some 20 MB, and the encoder keeps up with no more."""
+AHEAD = 4
+"""Pictures that are drawn ahead of the encoder, for each thread: at some it stops to think, at others it does not."""
 WARNED = 6.0
 """Seconds at its beginning for which a clip of a show that may flash says so; at least the whole of a shorter one."""
 
@@ -186,7 +188,7 @@ def _in_order(lights: Iterator[Bytes], draw: Callable[[Bytes], Bytes]) -> Iterat
             same = before is not None and np.array_equal(before, light)
             waiting.append(waiting[-1] if same else pool.submit(draw, light))
             before = light
-            if len(waiting) > threads:
+            if len(waiting) > AHEAD * threads:
                 yield waiting.popleft().result()
         while waiting:
             yield waiting.popleft().result()

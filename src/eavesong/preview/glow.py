@@ -20,6 +20,9 @@ Places = NDArray[np.uintp]
 BLOCK = 64
 """Columns of a canvas that are asked at once whether any light falls there."""
 
+LANES = 4
+"""Columns of a bell that are added in one step."""
+
 REACH = 3.0
 """Standard deviations at which a bell is cut off."""
 
@@ -60,7 +63,7 @@ def stamps(
 
     sigma 0: a light is shared out over the four elements around it. What falls outside the canvas is lost.
     """
-    left, across = _windows(columns / 2**level, shape[2], sigma / 2**level)
+    left, across = _windows(columns / 2**level, shape[2], sigma / 2**level, LANES)
     top, down = _windows(rows / 2**level, shape[0], sigma / 2**level)
     each = np.broadcast_to(np.asarray(share, np.float32) / 4**level, columns.shape).astype(np.float32)
     first = (top * 3 * shape[2] + left).astype(np.uintp)
@@ -78,10 +81,13 @@ def reached(own: Stamps, height: int) -> NDArray[np.uint8]:
     return found
 
 
-def _windows(places: Floats, size: int, sigma: float) -> tuple[NDArray[np.int64], Floats]:
-    """The first element of each window (n,), inside of ``size``, and shares (n, k); a whole bell's add up to 1."""
+def _windows(places: Floats, size: int, sigma: float, lanes: int = 1) -> tuple[NDArray[np.int64], Floats]:
+    """The first element of each window (n,), inside of ``size``, and shares (n, k); a whole bell's add up to 1.
+
+    lanes: what k is a multiple of where there is room, and for bells.
+    """
     reach = math.ceil(REACH * sigma)
-    count = 2 * reach + 1 if sigma else 2
+    count = -(-(2 * reach + 1) // lanes) * lanes if sigma else 2
     wished = np.floor(places).astype(np.int64) - reach if sigma else np.floor(places - 0.5).astype(np.int64)
     whole = _bell(wished[:, None] + np.arange(count) + 0.5 - places[:, None], sigma).sum(axis=1, keepdims=True)
     count = min(count, size)
