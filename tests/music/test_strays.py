@@ -49,3 +49,20 @@ def test_nothing_is_told_where_nothing_is_known() -> None:
     assert list(strays({}, GRID, "song.wav")) == []
     assert list(strays({key_of("beats"): HASH}, GRID, "song.wav")) == []
     assert list(strays({key_of("beats"): HASH, "audio": HASH}, GRID, "song.wav")) == []
+
+
+def test_a_bar_that_was_deleted_from_a_text_is_told(tmp_path: Path) -> None:
+    """Bars behind it are counted as if it had never been; a rest of a beat, or beats that slow down, are no gap."""
+    song = write_song(tmp_path / "song.wav", 30.0)
+    song.with_suffix(".beats").write_text("0 1\n")
+    lines = [(0.5 * beat, beat % 4 + 1) for beat in range(56)]
+
+    def told(left: list[tuple[float, int]]) -> list[str]:
+        times, positions = zip(*left, strict=True)
+        return [f"{each.found}. {each.instead}" for each in strays_of(song, BeatGrid(times, positions, (), 30.0))]
+
+    assert told(lines) == []
+    (gap,) = told([*lines[:24], *lines[28:]])
+    assert gap.startswith("'song.beats' has no beat between 0:11.50 and 0:14.00. Write the 4 that are missing there")
+    assert told([(0.5 * beat + 0.02 * max(0, beat - 20) ** 2, at) for beat, (_, at) in enumerate(lines[:40])]) == []
+    assert told([*lines[:24], *((time + 0.5, at) for time, at in lines[24:])]) == []

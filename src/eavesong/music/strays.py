@@ -6,6 +6,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+
 from eavesong.errors import BeatsError, Problem
 from eavesong.files import content_hash, read_text
 from eavesong.music.made_for import PARTS, WORDS, hashes_in, key_of
@@ -14,6 +17,8 @@ from eavesong.words import clock_text
 if TYPE_CHECKING:
     from eavesong.music.grid import BeatGrid
 
+GAP, AROUND = 2.6, 8
+"""Usual beats, of those so many before and after, in which a song that goes on has one."""
 LATE = 0.5
 """Seconds after the end of the sound up to which a beat may lie: it counts the silence that another encoder cut off."""
 
@@ -40,6 +45,25 @@ def strays(
         text = _text("beats", song, named)
         found = f"'{text.name}' goes on to {clock_text(grid.times[-1])}, and {name} ends at {clock_text(grid.duration)}"
         yield Problem(song, "", found, _remedy(("beats",), text, song))
+    if from_text and (missing := gap_in(grid)):
+        start, end, count = missing
+        found = f"'{_text('beats', song, named).name}' has no beat between {clock_text(start)} and {clock_text(end)}"
+        advice = f"Write the {count} that are missing there, through a pause of the music too: bars behind them are "
+        yield Problem(song, "", found, f"{advice}counted as if there were none.")
+
+
+def gap_in(grid: BeatGrid) -> tuple[float, float, int] | None:
+    """The longest time without a beat where beats before and after come on, in seconds, and how many are missing; None
+    where none is as long as ``GAP`` usual beats around it."""
+    apart = np.diff(grid.times)
+    if len(apart) <= 2 * AROUND:
+        return None
+    near = sliding_window_view(np.pad(apart, AROUND, mode="edge"), 2 * AROUND + 1)
+    beats = apart / np.sort(near, axis=1)[:, AROUND]  # np.median would import masked arrays
+    longest = int(np.argmax(beats))
+    if beats[longest] < GAP:
+        return None
+    return grid.times[longest], grid.times[longest + 1], round(float(beats[longest])) - 1
 
 
 def strays_of(
