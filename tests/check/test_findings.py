@@ -236,6 +236,16 @@ def test_stretches_of_darkness(checked: Check) -> None:
     ]
 
 
+def test_darkness_outside_of_what_is_asked_for_is_not_told(
+    read: Callable[[str], Show], house: Layout, grid: BeatGrid
+) -> None:
+    """A part of the song, rendered by itself: what lies before and behind it is not its matter."""
+    show = read("[[cue]]\neffect = 'wash'\nbars = [2, 5]\n")
+    assert findings(check(set_scene(show, house, grid, start=2, stop=8))) == []
+    part = check(set_scene(show, house, grid, start=2, stop=9))
+    assert findings(part) == ["nothing is lit in bars 5 to 5.5 (0:08.00 to 0:09.00)"]
+
+
 def test_many_stretches_of_darkness_are_summed_up(checked: Check) -> None:
     report = checked("[[cue]]\neffect = 'wash'\nbars = [1, 2]\nevery = 2\n")
     assert len(report.dark_times) == 8

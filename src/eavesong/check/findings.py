@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
@@ -141,6 +142,9 @@ def check(
     gaps = list(_gaps(lit, grid.duration))
     seen = [] if looks is None else dark_for_long(looks)
     gaps += [(start, end) for start, end in seen if not any(a < end and start < b for a, b in gaps)]
+    begin, until = scene.terms.start or 0.0, math.inf if scene.terms.stop is None else scene.terms.stop
+    gaps = [(max(start, begin), min(end, until)) for start, end in gaps]
+    gaps = [(start, end) for start, end in gaps if end - start > SHORTEST_GAP]
     dark_times = tuple(stretch_of(start, end, grid) for start, end in sorted(gaps))
     finder = finder_for(show, layout)
     moved = moved_since(scene)
@@ -155,7 +159,9 @@ def check(
     found += [("wish", finding) for finding in _wish_findings(show, layout, palettes)]
     found += [("hue", finding) for finding in _hue_findings(scene, part if frames is None else frames, drawn)]
     found += [("house", finding) for finding in house_findings(layout, show)]
-    if drew is not None:
+    if begin or until < grid.duration:  # what is asked for says nothing of most of the song
+        seldom = {}
+    elif drew is not None:
         seldom = seldom_at_a_glance(scene, lit, drew)
     else:
         seldom = seldom_lit(lit, grid, looks_in if frames is not None else None)
