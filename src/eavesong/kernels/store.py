@@ -293,16 +293,16 @@ def kept(function: Callable[..., Any], signature: Any, *, joined: bool = False, 
 def _neighbours_joined() -> Iterator[None]:
     """LLVM's SLP vectoriser, which numba leaves out, for what is compiled in this block; others wait meanwhile, so that
     nothing else is compiled with it."""
-    from numba.core import config
+    from numba import config
     from numba.core.compiler_lock import global_compiler_lock
 
     with global_compiler_lock:
-        before = config.SLP_VECTORIZE
-        config.SLP_VECTORIZE = 1
+        before = getattr(config, "SLP_VECTORIZE", 0)
+        setattr(config, "SLP_VECTORIZE", 1)  # noqa: B010
         try:
             yield
         finally:
-            config.SLP_VECTORIZE = before
+            setattr(config, "SLP_VECTORIZE", before)  # noqa: B010
 
 
 def _made_again_if_damaged(make: Callable[[], Any], name: str, module: str = GENERATED) -> Any:

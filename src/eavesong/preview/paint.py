@@ -230,7 +230,7 @@ def _film(canvas: Any, reached: Any, half: Any, roots: Any, grain: Any, luma: An
 
 _F1, _F2, _F3 = types.float32[::1], types.float32[:, ::1], types.float32[:, :, ::1]
 _U2, _UP, _U64 = types.uint8[:, ::1], types.uintp[::1], types.uintp[:, ::1]
-_HOW = {"nogil": True, "error_model": "numpy", "fastmath": True}
+_HOW: dict[str, Any] = {"nogil": True, "error_model": "numpy", "fastmath": True}
 _stamped = kept(_stamp, types.void(_UP, _F2, _F2, _F2, types.uintp, _F1), joined=True, **_HOW)
 _blurred = kept(_blur, types.void(_F2, _F2, _F1, _F1), **_HOW)
 double = kept(_double, types.void(_F3, _F3), **_HOW)
