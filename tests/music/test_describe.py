@@ -68,6 +68,19 @@ def test_other_readings_are_told_apart_by_their_bars() -> None:
     ]
 
 
+def test_readings_of_the_same_words_are_told_apart_by_their_bars() -> None:
+    late = replace(WALTZ, times=tuple(time + 0.2 for time in WALTZ.times))
+    later = replace(late, positions=(1, 2, *WALTZ.positions[:-2]))
+    readings = [
+        Reading(grid, 0.5, (0.5,), about)
+        for grid, about in ((WALTZ, ""), (late, "the off-beat"), (later, "the off-beat"))
+    ]
+    assert describe_others(readings).splitlines() == [
+        "  2  the off-beat, bar 1 at 0:01.00, 150 a minute, 50 %",
+        "  3  the off-beat, bar 1 at 0:00.60, 150 a minute, 50 %",
+    ]
+
+
 def test_kinds_and_confidence_have_columns_where_they_are_known() -> None:
     kinds = replace(
         WALTZ, sections=(Section(0.0, 3.2, "intro", "quiet"), Section(3.2, 6.0, "the part that everyone", "high"))

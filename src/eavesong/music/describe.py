@@ -68,15 +68,16 @@ def describe_others(readings: Sequence[Reading], shown: int = 0) -> str:
     """The readings but the one that is shown, a line each: ``2  half the tempo, 60 a minute, 31 %``."""
     lines = []
     told = [readings[shown].grid]
+    words = Counter((reading.about, f"{reading.grid.tempo:.4g}") for reading in readings)
     for number, reading in enumerate(readings, start=1):
         if any(reading.grid.times == grid.times and reading.grid.positions == grid.positions for grid in told):
             continue  # a first downbeat that is given leaves several with the same bars
         told.append(reading.grid)
         about = reading.about or ("the most likely" if number == 1 else "another way")
-        if "bars" in about:
+        tempo = f"{reading.grid.tempo:.4g}"
+        if "bars" in about or words[reading.about, tempo] > 1:
             about += f", {_first_other_bar(reading.grid, readings[shown].grid)}"
-        tempo = f"{reading.grid.tempo:.4g} a minute"
-        lines.append(f"{number:>3}  {about}, {tempo}, {percent(reading.confidence)}")
+        lines.append(f"{number:>3}  {about}, {tempo} a minute, {percent(reading.confidence)}")
     return "\n".join(lines)
 
 
