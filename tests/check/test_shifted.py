@@ -114,6 +114,9 @@ def test_bars_that_were_moved_by_a_beat_take_cues_along_and_are_told_as_less(
     found = "bars begin by a beat or two elsewhere than when it was written: bar 1 begins at 0:00.50 now, and began at"
     assert found in told["odd"].found
     assert "delete 'bars_began'" in told["odd"].instead
+    later = replace(song(), times=tuple(n / 2 + 0.3 for n in range(160)))  # 0.15 of a bar
+    found = [each.found for each in check(set_scene(read(BEGAN + cues(0)), house, later)).findings]
+    assert [each for each in found if "elsewhere than when it was written" in each and "so do 6 more of 7 bars" in each]
 
 
 def test_seconds_in_another_copy_of_the_song_say_nothing(read: Callable[[str], Show], house: Layout) -> None:

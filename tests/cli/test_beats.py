@@ -155,6 +155,14 @@ def test_wishes_reach_the_ear(eavesong, song, heard) -> None:
     assert "--tempo 96 --metre 3 --first-downbeat 0.84 --out" in ended.out
 
 
+def test_a_reading_near_a_tempo_is_one_of_those_near_it(eavesong, song, heard) -> None:
+    """The list that ``--tempo`` prints is another one, and how to choose from it stands there."""
+    listed = eavesong("beats", song, "--tempo", 96).out
+    assert "also heard, to be taken with --tempo 96 and --reading:\n  2  half the tempo" in listed
+    taken = eavesong("beats", song, "--tempo", 96, "--reading", 2).out
+    assert line(taken, "from") == "from      listening to it near 96 beats a minute, reading 2 of those near it"
+
+
 def test_a_reading_is_counted_anew_with_a_metre(eavesong, song, heard) -> None:
     ended = eavesong("beats", song, "--reading", 2, "--metre", 3, "--first-downbeat", 1.6)
     assert line(ended.out, "tempo") == "tempo     60 beats a minute"

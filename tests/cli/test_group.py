@@ -164,4 +164,7 @@ def test_words_of_the_command_line_are_those_of_people(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     told = _plainly("Got unexpected extra argument (Snow.wav)", ["beats", "Midnight", "Snow.wav"])
     assert told.endswith('A name with blanks stands in quotes: "Midnight Snow.wav".')
-    assert _plainly("'80ms' is not a valid float.", []) == "'80ms' is not a number: write it alone, without a unit."
+    assert (
+        _plainly("'80ms' is not a valid float.", [])
+        == "'80ms' is not a number: write it alone, without a unit, with a point."
+    )

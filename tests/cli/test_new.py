@@ -75,7 +75,7 @@ def test_lengths_are_read_as_people_write_them(text, units, length):
     assert in_units(text, units) == pytest.approx(length, abs=1e-4)
 
 
-@pytest.mark.parametrize("text", ["wide", "11 yards", "-3", "1,2,3", "0", "5000"])
+@pytest.mark.parametrize("text", ["wide", "11 yards", "-3", "1,2,3", "0", "5000", "950", "1,250"])
 def test_what_is_no_length_of_a_house_is_told(tmp_path, text):
     ran = CliRunner().invoke(command, [str(tmp_path / "ours"), f"--width={text}"])
     assert ran.exit_code == 2

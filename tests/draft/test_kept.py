@@ -68,7 +68,8 @@ def test_what_no_draft_knows_of_a_show_stays_in_its_head(tmp_path):
 def test_how_a_draft_was_asked_for_is_read_from_its_text(palettes, calm, seed):
     told = asked_in(palettes, calm, seed)
     if "\n" not in told and "\r" not in told:  # no command line has one in a palette that is a palette
-        before = asked_before(SimpleNamespace(text=f"# Drafted\n{ASKED}{told}\n\n{SHOW}"))
+        head = 'licence = "CC0"\n\ncredits = ["one"]\n# Drafted'  # people write above it what is theirs
+        before = asked_before(SimpleNamespace(text=f"{head}\n{ASKED}{told}\n\n{SHOW}"))
         assert before.get("palettes", ()) == tuple(palettes)
         assert before.get("seed") == seed
         assert before.get("calm") == (None if calm is None else pytest.approx(calm, rel=1e-4))

@@ -102,6 +102,18 @@ def test_several_hues_in_place_of_all_palettes_are_doubted(tmp_path: Path) -> No
         assert sum("[palettes] wishes several hues" in each for each in told) == count
 
 
+def test_colours_in_place_of_a_tag_are_doubted(tmp_path: Path) -> None:
+    """A house replaces palettes; a prop's own colours are a cue's matter. A palette that comes with eavesong is one."""
+    path = tmp_path / "house.toml"
+    for tag, wished, count in (("roofline", "roofline", 1), ("roofline", "holly", 0), ("holly", "holly", 0)):
+        line = LINE.format(name="eaves", pixels=100, tag=tag)
+        path.write_text(f'title = "A"\n{line}[palettes]\n{wished} = "gold"\n')
+        assert (
+            sum("a cue on 'roofline' gives it colours of its own" in each for each in doubts(load_layout(path)))
+            == count
+        )
+
+
 def test_a_prop_that_was_copied_and_left_in_its_place_is_doubted(layout_of) -> None:
     first, second = (LINE.format(name=name, pixels=100, tag="roofline") for name in ("eaves", "ridge"))
     (doubt,) = doubts(layout_of(first + second))

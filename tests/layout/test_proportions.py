@@ -82,3 +82,20 @@ def test_what_is_turned_on_its_side_is_not_measured(layout_of) -> None:
     text = HOUSE.format(units="m", **METRES)
     lying = text.replace('name = "oak"', 'name = "oak"\nrotate = { z = 90 }').replace("base = 2", "base = 8")
     assert not list(odd_sizes(layout_of(lying)))
+
+
+BALL = """
+[[prop]]
+name = "{}"
+shape = "sphere"
+at = [0, 0.5, 1]
+diameter = {}
+pixels = 60
+rings = 6
+"""
+
+
+@pytest.mark.parametrize(("name", "diameter", "odd"), [("bush 1", 0.9, 0), ("bush 1", 0.09, 1), ("bauble", 0.09, 0)])
+def test_a_bush_is_larger_than_a_bauble(layout_of, name: str, diameter: float, odd: int) -> None:
+    told = [found for _, found, _ in odd_sizes(layout_of(BALL.format(name, diameter)))]
+    assert sum("a bush is hardly under 0.2 m wide" in each for each in told) == odd

@@ -45,6 +45,15 @@ def test_beats_far_beyond_the_end_are_told_of_a_text_by_hand(tmp_path: Path) -> 
     assert told.found == "'song.beats' goes on to 0:02.00, and song.wav ends at 0:01.20"
 
 
+def test_sections_far_beyond_the_end_are_told(tmp_path: Path) -> None:
+    """A digit too many makes a fade at the song's end one that nobody sees."""
+    song = write_song(tmp_path / "song.wav")
+    for end, told in ((2.0, 0), (2.4, 0), (20.0, 1)):
+        long = BeatGrid(GRID.times, GRID.positions, (Section(0.0, 1.0, "A"), Section(1.0, end, "B")), 2.0)
+        found = [each.found for each in strays_of(song, long)]
+        assert found == ["'song.sections' lets B end at 0:20.00, and song.wav ends at 0:02.00"] * told
+
+
 def test_nothing_is_told_where_nothing_is_known() -> None:
     assert list(strays({}, GRID, "song.wav")) == []
     assert list(strays({key_of("beats"): HASH}, GRID, "song.wav")) == []

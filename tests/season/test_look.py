@@ -187,6 +187,21 @@ def test_each_song_gets_a_page_which_is_made_once(season: Make) -> None:
     assert b"Another title" in page.read_bytes()
 
 
+def test_a_page_is_not_made_again_for_what_is_said_of_other_shows(season: Make) -> None:
+    """Which palettes the shows of a house have decides what its wishes come to, and nothing that is on a page."""
+    made = season(1)
+    made.write(["song-0.wav"], 'pages = "pages"')
+    run_batch(made.setlist, workers=1)
+    page = made.folder / "pages" / "song-0.html"
+    before = page.stat().st_mtime_ns
+    plan = plan_batch(made.setlist)
+    other, layout = replace(plan.tasks[0], palettes=("embers",)), plan.layouts[plan.tasks[0].layout]
+    assert kept_look(said(other.out), other, layout) is None  # looked at anew
+    look(other, layout, seen)
+    assert kept_look(said(other.out), other, layout) is not None
+    assert page.stat().st_mtime_ns == before
+
+
 def test_a_page_that_no_batch_wrote_is_not_replaced(season: Make) -> None:
     made = season(1)
     made.write(["song-0.wav"], 'pages = "pages"')

@@ -27,9 +27,11 @@ ELSEWHERE = 0.7
 """Of a bar, from which on something begins elsewhere. Bars that are put right by a beat or two take cues along; by
 more, a cue begins with the bar before or behind the one that was meant."""
 
+BESIDE = 0.1
+"""Likewise, from which on it begins by a beat elsewhere. What is put right by ear stays below."""
+
 INSIDE = 0.2
-"""Of a bar, from which on a bar begins by a beat elsewhere, and a section that was moved begins beside the bar with
-which the cues of its part begin. What is put right by ear stays below."""
+"""Likewise, from which on a section that was moved begins beside the bar with which the cues of its part begin."""
 
 
 @dataclass(frozen=True)
@@ -74,7 +76,7 @@ def moved_in(grid: BeatGrid, show: Show, sound: str) -> Elsewhere | None:
     bars = [
         (f"bar {bar:g}", second, grid.time_of_bar(bar - 1))
         for (bar, second), far in zip(began, by.tolist(), strict=True)
-        if far > INSIDE
+        if far > BESIDE
     ]
     if bars and by.max() > ELSEWHERE:
         return Elsewhere(*bars[0], len(bars), len(began))

@@ -208,7 +208,7 @@ _OF_CLICK = {
     "is not a valid integer range": "is not a whole number",
     "is not a valid float range": "is not a number",
     "is not a valid integer": "is not a whole number",
-    "is not a valid float": "is not a number: write it alone, without a unit",
+    "is not a valid float": "is not a number: write it alone, without a unit, with a point",
 }
 """Words of click's messages, and everybody's."""
 

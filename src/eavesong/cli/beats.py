@@ -16,7 +16,7 @@ from eavesong.errors import MisfitError
 from eavesong.words import typed
 
 if TYPE_CHECKING:
-    from eavesong.music import BeatGrid, Chosen, Events
+    from eavesong.music import BeatGrid, Choice, Chosen, Events
 
 SLOWEST, FASTEST = 20.0, 400.0
 """Beats a minute between which a tempo is believed."""
@@ -89,7 +89,7 @@ def command(
         astray = strays_of(song, chosen.grid, chosen.beats, chosen.sections)
         # Written before anything is shown: whoever reads only its first lines, with 'head', ends this command.
         made = _made(song, chosen, answers, targets, _made_for(song, choice, chosen))
-    _show(song, chosen, answers)
+    _show(song, choice, chosen, answers)
     for line in made:
         click.echo(line)
     for stray in astray:
@@ -155,7 +155,7 @@ def _chosen(song: Path, choice: Any) -> Chosen:
         raise click.BadParameter(str(fault), param_hint=hint) from None
 
 
-def _show(song: Path, chosen: Chosen, events: Events) -> None:
+def _show(song: Path, choice: Choice, chosen: Chosen, events: Events) -> None:
     from eavesong.music import (
         describe,
         describe_events,
@@ -166,11 +166,13 @@ def _show(song: Path, chosen: Chosen, events: Events) -> None:
     )  # fmt: skip
 
     heard = chosen.reading
-    sources = [chosen.beats.name if chosen.beats else "listening to it"]
+    near = f" near {choice.wishes.tempo:g} beats a minute" if choice.wishes.tempo else ""
+    sources = [chosen.beats.name if chosen.beats else f"listening to it{near}"]
     sources += [chosen.sections.name] if chosen.sections else []
     sources += [text.name] if (text := events_text_for(song)) else []
     click.echo(f"song      {song.name}")
-    click.echo(f"from      {' and '.join(sources)}" + (f", reading {chosen.shown + 1}" if chosen.shown else ""))
+    which = f", reading {chosen.shown + 1}{' of those near it' if near else ''}" if chosen.shown else ""
+    click.echo(f"from      {' and '.join(sources)}{which}")
     if chosen.aside:
         click.echo(f"aside     {chosen.aside.name} does not count this time, as beats were chosen")
     if heard:
@@ -181,7 +183,8 @@ def _show(song: Path, chosen: Chosen, events: Events) -> None:
     if heard and not heard.confidence:
         click.echo(f"\nno beat can be heard: a plain {chosen.grid.tempo:.4g} beats a minute stand in")
     elif len(chosen.readings) > 1:
-        click.echo(f"\nalso heard, to be taken with --reading:\n{describe_others(chosen.readings, chosen.shown)}")
+        along = f"--tempo {choice.wishes.tempo:g} and --reading" if near else "--reading"
+        click.echo(f"\nalso heard, to be taken with {along}:\n{describe_others(chosen.readings, chosen.shown)}")
 
 
 def _made_for(song: Path, choice: Any, chosen: Chosen) -> dict[str, str]:

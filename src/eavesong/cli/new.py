@@ -11,8 +11,8 @@ import click
 from eavesong.errors import MisfitError
 from eavesong.words import typed
 
-LEAST, MOST = 0.5, 1000.0
-"""Metres, or feet, that a house measures."""
+WIDE, HIGH = (2.0, 150.0), (1.5, 60.0)
+"""Metres from the least to the most that houses are wide, and that their eaves are high."""
 FEW = click.IntRange(0, 50)
 
 
@@ -61,7 +61,8 @@ def command(
     from eavesong.demo.starter import HOUSE, SETLIST, SHOW, Answers, make_starter
 
     usual = {"m": (10.0, 6.0), "ft": (33.0, 20.0)}[units]
-    wide, high = (_measure(*each, units) for each in (("--width", width, usual[0]), ("--height", height, usual[1])))
+    wide = _measure("--width", width, usual[0], units, WIDE)
+    high = _measure("--height", height, usual[1], units, HIGH)
     answers = Answers(title, units, wide, high, windows, trees, arches, Path(song).name)
     make_starter(folder, answers)
     click.echo(f"In {folder}/:")
@@ -97,9 +98,12 @@ def _found(folder: Path, song: Path) -> Path | None:
     return next((path for path in (song, Path(os.path.normpath(folder / song))) if path.is_file()), None)
 
 
-def _measure(option: str, text: str | None, usual: float, units: str) -> float:
+def _measure(option: str, text: str | None, usual: float, units: str, bounds: tuple[float, float]) -> float:
     """The length that was given for an option, in ``units``, or the usual one."""
+    from eavesong.words import METRES
+
     length = usual if text is None else in_units(text, units)
-    if length is None or not LEAST <= length <= MOST:
-        raise click.BadParameter(f"Write {LEAST:g} to {MOST:g} {units}.", param_hint=option)
+    least, most = (round(bound / METRES[units]) for bound in bounds)
+    if length is None or not least <= length <= most:
+        raise click.BadParameter(f"'{text}': write {least:g} to {most:g} {units}.", param_hint=option)
     return round(length, 3)

@@ -96,7 +96,7 @@ def head_of(show: Show) -> tuple[str, tuple[str, ...]]:
 
 def asked_before(show: Show) -> dict[str, Any]:
     """What a draft was asked for with: ``palettes``, ``calm`` and ``seed``, those that were given; see `asked_in`."""
-    told = next((row.removeprefix(ASKED) for row in show.text.split("\n")[:3] if row.startswith(ASKED)), "")
+    told = next((row.removeprefix(ASKED) for row in show.text.split("\n") if row.startswith(ASKED)), "")
     found: dict[str, Any] = {}
     try:
         words = shlex.split(told)

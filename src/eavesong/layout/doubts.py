@@ -17,6 +17,7 @@ from eavesong.layout.lengths import length_text
 from eavesong.layout.proportions import odd_sizes
 from eavesong.layout.size import doubt_of_layout, entries_in, units_in
 from eavesong.layout.wishes import hues_apart, slips_of_wishes
+from eavesong.palettes import BUILT_IN
 
 WIDEST, MOST_INCHES = 1.5, 12
 """Feet from pixel to pixel that strings hardly reach, and inches that they do (common practice)."""
@@ -61,6 +62,9 @@ def _size(layout: Layout) -> Iterator[str]:
 def _wishes(layout: Layout) -> Iterator[str]:
     for name, advice in slips_of_wishes(layout.palettes, ()):
         yield f"No palette that comes with eavesong is called '{name}', only shows can have one. {advice}"
+    for name in sorted(({*layout.names(), *layout.tags()} & layout.palettes.keys()) - BUILT_IN.keys()):
+        found = f"[palettes] says what is shown in place of a palette, and '{name}' is a prop or a tag here"
+        yield f"{found}. Where no show has a palette called so, a cue on '{name}' gives it colours of its own."
     if hues_apart(layout.palettes):
         found = "[palettes] wishes several hues: shows mix them, and where cues add up, hues between them are seen"
         yield f"{found}. One colour, or shades of one, is not mixed."

@@ -34,6 +34,8 @@ BY_WORD = {
     "window": Usual("a window", (0.3, 6.0), (0.3, 5.0), (0.5, 3.0)),
 }
 """By a tag, or a word of its name, for rectangles."""
+BUSH = Usual("a bush", (0.2, 5.0), (0.15, 5.0), (0.3, 2.5))
+"""By a tag, or a word of its name, for balls."""
 BY_SHAPE = {
     "arch": Usual("an arch", (0.4, 9.0), (0.25, 6.0), (0.5, 3.5)),
     "cane": Usual("a cane", (0.0, 2.0), (0.3, 3.5), (0.5, 2.5)),
@@ -100,7 +102,8 @@ def _sized(layout: Layout, units: str) -> Iterator[_Sized]:
         name, tags = str(entry.get("name", "")), entry.get("tags", ())
         words = {*name.lower().split(), *([tags] if isinstance(tags, str) else tags)}
         named = [BY_WORD[word] for word in BY_WORD if word in words and entry.get("shape") == "rectangle"]
-        usual = next(iter(named), None) or BY_SHAPE.get(str(entry.get("shape")))
+        bush = BUSH if entry.get("shape") == "sphere" and words & {"bush", "bushes"} else None
+        usual = next(iter(named), None) or bush or BY_SHAPE.get(str(entry.get("shape")))
         across = next((entry[key] * times for key, times in ACROSS.items() if _is_number(entry.get(key))), 0.0)
         high = entry["height"] if _is_number(entry.get("height")) else across
         if usual is not None:

@@ -171,9 +171,16 @@ def _tempo(gaps: np.ndarray) -> str:
     return f"{slow:.0f} to {fast:.0f}"
 
 
+FEW = 3
+"""Bars of another length that are named."""
+
+
 def _metre(lengths: tuple[int, ...]) -> str:
     """How many beats bars have; the last bar, whose end nobody knows, counts only when it is alone."""
     counts = Counter(lengths[:-1] or lengths).most_common()
     if len(counts) == 1:
         return f"{counts[0][0]} beats to the bar"
-    return "changes: " + ", ".join(f"{count} bar{'s' * (count > 1)} of {length}" for length, count in counts[:6])
+    others = [str(bar) for bar, length in enumerate(lengths[:-1], start=1) if length != counts[0][0]]
+    which = f" (bar{'s' * (len(others) > 1)} {', '.join(others)})" if len(others) <= FEW else ""
+    told = ", ".join(f"{count} bar{'s' * (count > 1)} of {length}" for length, count in counts[:6])
+    return f"changes: {told}{which}"

@@ -45,6 +45,11 @@ def strays(
         text = _text("beats", song, named)
         found = f"'{text.name}' goes on to {clock_text(grid.times[-1])}, and {name} ends at {clock_text(grid.duration)}"
         yield Problem(song, "", found, _remedy(("beats",), text, song))
+    if grid.sections and "sections" not in told and (end := grid.sections[-1].end) > grid.duration + LATE:
+        text = _text("sections", song, named)
+        label = grid.sections[-1].label
+        found = f"'{text.name}' lets {label} end at {clock_text(end)}, and {name} ends at {clock_text(grid.duration)}"
+        yield Problem(song, "", found, "Write where it ends: cues on it would fade and build until then.")
     if from_text and (missing := gap_in(grid)):
         start, end, count = missing
         found = f"'{_text('beats', song, named).name}' has no beat between {clock_text(start)} and {clock_text(end)}"

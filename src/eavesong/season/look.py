@@ -45,7 +45,7 @@ LONGEST_END = 1000
 def kept_look(told: Said, task: Task, layout: Layout) -> tuple[Remark, ...] | None:
     """What was said of a task's frames, which say this; None where they have not been looked at, or want a page."""
     mark = _mark(told.hashes, told.order, task, layout)
-    if task.page and _mark_of(Path(task.page)) != mark:
+    if task.page and _mark_of(Path(task.page)) != _page_mark(told.hashes, told.order, task, layout):
         return None
     try:
         return tuple(map(read_remark, json.loads(_kept_at(mark).read_text(encoding="utf-8"))))
@@ -66,16 +66,16 @@ def look(task: Task, layout: Layout, tell: Tell) -> tuple[Remark, ...]:
     before = mark_of(task.out)
     with open_frames(task.out) as file:
         noted(file, before, sound=True)  # written just now, or held against its checksums before
-        mark = _mark(file.hashes, file.text("order"), task, layout)
+        mark, paged = (each(file.hashes, file.text("order"), task, layout) for each in (_mark, _page_mark))
         tell("checking", 0, 0)
         report = limits(layout, file) if task.page or task.findings == "limits" else None
         notes = tuple(_notes(file, layout, task, report))
         _keep(mark, notes)
-        if task.page and _mark_of(Path(task.page)) != mark:
+        if task.page and _mark_of(Path(task.page)) != paged:
             tell("its page", 0, 0)
             _refuse_own(Path(task.page), task.overwrite)
             try:
-                _write_page(file, task, layout, report, mark)
+                _write_page(file, task, layout, report, paged)
             except OutputError as fault:
                 first = fault.problems[0]
                 found = f"its frames are whole, and its page '{Path(task.page).name}' {first.found}. {first.instead}"
@@ -148,11 +148,16 @@ def _write_page(file: FramesFile, task: Task, layout: Layout, report: Limits | N
 
 def _mark(hashes: Mapping[str, str], order: str | None, task: Task, layout: Layout) -> str:
     """What was looked at, and by which code."""
+    foreign = json.dumps(asdict(task.foreign)) if task.foreign is not None else ""
+    looked = (task.findings, foreign, json.dumps(task.palettes))
+    return content_hash(_page_mark(hashes, order, task, layout), *looked)
+
+
+def _page_mark(hashes: Mapping[str, str], order: str | None, task: Task, layout: Layout) -> str:
+    """What a page is made of, and by which code: what is said of other songs' shows does not change it."""
     made_of = (f"{name} {digest}" for name, digest in sorted(hashes.items()))
     reader = json.dumps((*task.reader, task.title, _photo_digest(photo_of(task, layout))) if task.page else ())
-    foreign = json.dumps(asdict(task.foreign)) if task.foreign is not None else ""
-    looked = (task.findings, foreign, json.dumps(task.palettes), reader, fingerprint(__name__))
-    return content_hash(*made_of, order or "", layout.content_hash, *looked)
+    return content_hash(*made_of, order or "", layout.content_hash, reader, fingerprint(__name__))
 
 
 def _no_photo(photo: Path | None) -> str:

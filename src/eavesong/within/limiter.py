@@ -68,6 +68,11 @@ def _meant(text: str) -> str:
     return f"{scope}:{amount:g}{unit}" if 0 < amount < 1e6 else ""
 
 
+def _advice(scope: str) -> str:
+    one = "Of one supply alone, write in the layout which share of it may be used: usable = 0.3."
+    return f"{advise(scope, SCOPES, 'word')} {one}"
+
+
 def parse_limit(text: str) -> Limit:
     """``supply``, ``output:4A``, ``house:1500W``; LayoutError for anything else."""
     form = "Write supply, output:4A or house:1500W."
@@ -77,7 +82,7 @@ def parse_limit(text: str) -> Limit:
     if re.fullmatch(r"[\d.]+\s*[aAwW]", scope):
         raise LayoutError(Problem("--limit", "", f"'{text}' does not say what it limits", f"Write house:{scope}."))
     if scope not in SCOPES:
-        raise LayoutError(Problem("--limit", "", f"'{scope}' cannot be limited", advise(scope, SCOPES, "word")))
+        raise LayoutError(Problem("--limit", "", f"'{scope}' cannot be limited", _advice(scope)))
     if not colon:
         if scope != "supply":
             raise LayoutError(Problem("--limit", "", f"'{text}' says no amount", f"Write {scope}:200W, for instance."))
