@@ -91,6 +91,29 @@ def test_oklab_there_and_back(linear: tuple[float, float, float]) -> None:
     assert colours.oklab_to_linear(colours.linear_to_oklab(linear)) == pytest.approx(linear, abs=1e-9)
 
 
+@given(st.tuples(*3 * [st.floats(0, 1)]))
+def test_what_takes_the_place_of_a_hue_is_as_bright_and_as_pale(light: tuple[float, float, float]) -> None:
+    red, blue = parse_colour("red"), parse_colour("blue")
+    hue, own = colours.hue_of(red), colours.hue_of(light)
+    assert hue == pytest.approx(29.23, abs=0.01)  # OKLCH of red, CSS Color 4
+    instead = colours.recoloured(light, [(hue, blue)])
+    if own is None or abs((own - hue + 180) % 360 - 180) > colours.HUE:
+        assert instead == light
+    else:
+        assert max(instead) == pytest.approx(max(light))
+        assert min(instead) == pytest.approx(min(light))
+        assert instead[2] == max(instead)
+
+
+@pytest.mark.parametrize(
+    ("name", "red"),
+    [("crimson", True), ("darkred", True), ("tomato", True), ("orange", False), ("gold", False), ("deeppink", False)],
+)
+def test_what_is_called_red(name: str, red: bool) -> None:
+    wishes = [(colours.hue_of(parse_colour("red")), parse_colour("blue"))]
+    assert (colours.recoloured(parse_colour(name), wishes) != parse_colour(name)) is red
+
+
 def test_arrays_of_any_shape_hold_the_same_numbers_as_single_colours() -> None:
     many = np.random.default_rng(5).random((4, 5, 3))
     for function in (

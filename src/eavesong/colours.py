@@ -126,6 +126,32 @@ def nearest_colour(light: Sequence[float], among: Sequence[Colour]) -> Colour:
     return among[int(np.argmin((apart**2).sum(axis=-1)))]
 
 
+HUE = 15.0
+"""Degrees of hue (OKLCH) within which a colour is called by the name of another: crimson is red, orange is not."""
+COLOURED = 0.04
+"""Chroma (OKLCH) above which a colour has a hue; that of #ffd6a1, a warm white, is 0.08."""
+
+
+def hue_of(light: Sequence[float]) -> float | None:
+    """Degrees of hue (OKLCH) of a colour in linear light; None of black, grey and white."""
+    _, chroma, hue = oklab_to_oklch(linear_to_oklab(light)).tolist()
+    return float(hue) if chroma > COLOURED else None
+
+
+def recoloured(light: Colour, wishes: Sequence[tuple[float, Colour]]) -> Colour:
+    """What is seen in place of a colour: of ``wishes``, (hue in degrees, linear light), the one whose hue is nearest
+    and at most ``HUE`` away, as bright and as pale as the colour itself; that one where there is none."""
+    hue = hue_of(light)
+    apart = [abs((hue - other + 180) % 360 - 180) for other, _ in wishes] if hue is not None else []
+    if not apart or min(apart) > HUE:
+        return light
+    wished = wishes[apart.index(min(apart))][1]
+    top, most = max(light), max(max(wished), 1e-9)
+    pale = min(light) / top
+    red, green, blue = (top * (pale + (1 - pale) * each / most) if any(wished) else 0.0 for each in wished)
+    return red, green, blue
+
+
 def oklab_to_linear(lab: ArrayLike) -> Array:
     """Linear light of OKLab, ``(..., 3)``; outside 0..1 where sRGB has no such colour. Source: CSS Color 4."""
     return _times(LMS_TO_LINEAR, _times(LAB_TO_ROOTS, lab) ** 3)

@@ -50,8 +50,10 @@ def have_at_hand(folder: str | Path, size: int) -> None:
     """Have the system hold ``size`` bytes of free memory that was used just now: write a file of that size, remove it.
 
     A virtual machine gives memory that was free for some seconds back to its host, and is slow to get it again; this
-    file run by itself tells how slow. Whatever is compared has the same at hand, just before its turn.
+    file run by itself tells how slow. Whatever is compared has the same at hand, just before its turn; and what was
+    written in the turn before is on the disk by then, so that its writing takes nothing from this one.
     """
+    os.sync()
     written = Path(folder) / "at-hand"
     _write(written, size)
     written.unlink()

@@ -52,3 +52,18 @@ def test_what_adds_up_to_a_third_hue_is_counted(
     told = [each for each in check(scene, drawn=True).findings if "hue between" in each.found]
     assert len(told) == bool(share)
     assert not share or told[0].found.startswith("20 % of what is lit shows a hue between #ff0000 and #00ff00")
+
+
+@pytest.mark.parametrize(
+    ("wishes", "still"), [('yellow = "blue"', True), ('red = "blue"', False), ('yellow = "gold"', False)]
+)
+def test_a_hue_that_is_not_wanted_and_comes_all_the_same_is_told(
+    read: Callable[[str], Show], house_text: str, tmp_path: Path, grid: BeatGrid, wishes: str, still: bool
+) -> None:
+    """Yellow is in no palette here: red and green light add up to it. Gold is nearly yellow, and wished."""
+    path = tmp_path / "house.toml"
+    path.write_text(f"{house_text}\n[colours]\n{wishes}\n")
+    report = check(set_scene(read(ADDED), load_layout(path), grid), drawn=True)
+    told = [each.found for each in report.findings if "of what is lit is still" in each.found]
+    assert len(told) == still
+    assert not still or told[0].startswith("20 % of what is lit is still yellow, such as #ffff00 at")

@@ -57,6 +57,26 @@ def test_all_replaces_what_has_no_line_of_its_own(read: Callable[[str], Show], w
     assert palettes[1] == palettes[2] == spread(named_palette("warm white"))
 
 
+def test_a_colour_stands_in_place_of_whatever_is_of_a_hue(
+    read: Callable[[str], Show], wish: Wish, grid: BeatGrid
+) -> None:
+    """Red and dark red, not orange or white; of a palette that the house replaces nothing is asked."""
+    palettes = "".join(
+        f"[[cue]]\neffect = 'wash'\npalette = {palette}\n"
+        for palette in ("['red', 'white', 'orange']", "'holly'", "'darkred'")
+    )
+    flame = "[[cue]]\neffect = 'glow'\nparameters = { tint = 'crimson' }\n"
+    layout = wish('[palettes]\nholly = "red"\n[colours]\nred = "blue"\ngreen = "gold"\n')
+    scene = set_scene(read(palettes + flame), layout, grid)
+    listed, replaced, dark = ([colour for _, colour in cue.palette] for cue in scene.cues[:3])
+    assert listed == [parse_colour("blue"), parse_colour("white"), parse_colour("orange")]
+    assert replaced == [parse_colour("red")]
+    assert dark == [pytest.approx((0.0, 0.0, max(parse_colour("darkred"))))]  # as dark as it was
+    assert scene.cues[3].parameters["tint"][2] == pytest.approx(max(parse_colour("crimson")))
+    told = "colours of its own in place of what is red, nothing in this show is green"
+    assert told in check(scene).wishes
+
+
 def test_unlit_props_are_dark_and_all_others_as_before(
     read: Callable[[str], Show], wish: Wish, house: Layout, grid: BeatGrid
 ) -> None:

@@ -73,6 +73,20 @@ def test_all_that_is_wrong_is_told_at_once_with_its_line(tmp_path: Path) -> None
     ]
 
 
+def test_colours_in_place_of_hues_are_told_where_they_are_none(tmp_path: Path) -> None:
+    assert [*house(tmp_path, '[colours]\nred = "warm white"').colours] == ["red"]
+    with pytest.raises(LayoutError) as raised:
+        house(tmp_path, '[colours]\nredd = "blue"\nwhite = "gold"\n')
+    found = [(problem.place.split(",")[0], problem.found) for problem in raised.value.problems]
+    assert found == [
+        ("line 3", "no colour is called 'redd'"), ("line 4", "'white' has no hue, so nothing is told by it")
+    ]  # fmt: skip
+    with pytest.raises(LayoutError, match="no colour is called 'bleu'"):
+        house(tmp_path, '[colours]\nred = "bleu"\n')
+    with pytest.raises(LayoutError, match=r"(?s)no table of colours.*\[colours\], and below it"):
+        house(tmp_path, 'colours = "blue"')
+
+
 def test_palettes_that_are_no_table_are_told_what_to_write(tmp_path: Path) -> None:
     with pytest.raises(LayoutError, match=r"(?s)no table of names.*\[palettes\], and below it"):
         house(tmp_path, 'palettes = "warm white"')

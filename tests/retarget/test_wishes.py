@@ -45,6 +45,7 @@ CASES = pytest.mark.parametrize(
         ({"drive": "brightness = 0.4"}, {"drive": "brightness = 0.3"}, []),
         ({"palettes": '[palettes]\nall = "gold"'}, {}, ["colours of its own in place of all ([palettes])"]),
         ({"palettes": '[palettes]\nall = "gold"'}, {"palettes": '[palettes]\nall = "red"'}, []),
+        ({"palettes": '[colours]\nred = "gold"'}, {}, ["colours of its own in place of what is red ([colours])"]),
         ({"unlit": 'unlit = "roofline"'}, {}, ["roofline 'unlit'"]),
         ({}, {"drive": "brightness = 0.4"}, []),
     ],

@@ -22,6 +22,7 @@ from season.conftest import write_song
 
 UNLIT = 'title = "House"\nunlit = ["prop 2"]\n'
 GOLD = '[palettes]\ngold = ["#00ff00"]\n'
+HUE = '[colours]\ncrimson = "blue"\n'
 BLUE = '[palettes]\nall = ["#0000ff", "white"]\n'
 
 
@@ -32,6 +33,7 @@ BLUE = '[palettes]\nall = ["#0000ff", "white"]\n'
         (UNLIT, [51, 0, 0], [0, 0, 0], "red; unlit: prop 2"),
         (UNLIT + BLUE, [0, 0, 51], [0, 0, 0], "red, here in the house's own #0000ff; unlit: prop 2"),
         (UNLIT + GOLD, [51, 0, 0], [0, 0, 0], "red; unlit: prop 2"),
+        (UNLIT + HUE, [0, 0, 51], [0, 0, 0], "red, here in the house's own #0000ff; unlit: prop 2"),
         (
             UNLIT + GOLD.replace("gold", "red"),
             [0, 51, 0],

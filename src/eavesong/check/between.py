@@ -1,4 +1,4 @@
-"""Hues that nobody wished, on a house that wishes a few colours in place of all palettes: mixed, or added up."""
+"""Hues that nobody wished: between a few colours in place of all palettes, mixed or added up; or ones not wanted."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.colours import hex_of, linear_to_oklab, oklab_to_oklch
-from eavesong.layout.wishes import APART, COLOURED, hues_apart
+from eavesong.colours import COLOURED, HUE, hex_of, hue_of, linear_to_oklab, oklab_to_oklch
+from eavesong.layout.wishes import APART, hues_apart
 from eavesong.light import light_of
 from eavesong.palettes import ALL
 
@@ -69,9 +69,17 @@ def between_in(scene: Scene, frames: Footage) -> Between | None:
 
 
 def _pairs(scene: Scene) -> Pairs:
-    """The wished hues that others lie between, of palettes that the show asks for."""
+    """The wished hues that others lie between, of palettes that the show asks for; and hues that are not wanted, each
+    on both sides of itself."""
+    hues = [hue for hue, _ in scene.layout.colours.values()]
+    worn = [hue_of(light) for _, light in scene.layout.colours.values()]
+    left = [
+        (name, name, hue - 2 * APART, hue + 2 * APART)
+        for name, hue in zip(scene.layout.colours, hues, strict=True)
+        if not any(other is not None and abs((other - hue + 180) % 360 - 180) <= HUE for other in worn)
+    ]
     asked = {ALL, *(cue.palette for cue in scene.show.cues if isinstance(cue.palette, str))} if scene.show else {ALL}
-    return hues_apart({name: lights for name, lights in scene.layout.palettes.items() if name in asked})
+    return (*hues_apart({name: own for name, own in scene.layout.palettes.items() if name in asked}), *left)
 
 
 def _between(layout: Layout, rows: Rows, pairs: Pairs) -> Between | None:

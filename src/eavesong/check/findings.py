@@ -301,7 +301,7 @@ def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iter
 
 
 def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator[Problem]:
-    """Hues between those that a house wishes in place of all palettes."""
+    """Hues between those that a house wishes in place of all palettes, and hues that it has others in place of."""
     layout = scene.layout
     if frames is not None:
         seen = between_in(scene, frames)
@@ -309,12 +309,17 @@ def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator
         seen = between_drawn(scene) if drawn else None
     if seen is not None:
         one, other = seen.nearest
-        found = (
-            f"{100 * seen.share:.0f} % of what is lit shows a hue between {one} and {other}, such as {seen.colour} at "
-            f"{clock_text(seen.seconds, 0)} on '{seen.prop}': the colours of a palette are mixed, and cues add up"
-        )
-        advice = f'One colour, or shades of one, is not mixed: {ALL} = "{one}".'
-        yield Problem(layout.path or layout.title, "the house's [palettes]", found, advice)
+        such = f"such as {seen.colour} at {clock_text(seen.seconds, 0)} on '{seen.prop}'"
+        shown = f"{100 * seen.share:.0f} % of what is lit"
+        if one == other:
+            found = f"{shown} is still {one}, {such}: effects make hues, palettes mix them, and cues add up to them"
+            advice = f"Whatever comes, one colour in place of all palettes holds: {ALL} = … below [palettes]."
+        else:
+            mixed = "the colours of a palette are mixed, and cues add up"
+            found = f"{shown} shows a hue between {one} and {other}, {such}: {mixed}"
+            advice = f'One colour, or shades of one, is not mixed: {ALL} = "{one}".'
+        where = "the house's [colours]" if one == other else "the house's [palettes]"
+        yield Problem(layout.path or layout.title, where, found, advice)
 
 
 def _seldom_findings(show: Show, layout: Layout, grid: BeatGrid, seldom: dict[float, list[int]]) -> Iterator[Problem]:

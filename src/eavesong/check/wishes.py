@@ -9,6 +9,7 @@ from eavesong.layout.house import grouped
 from eavesong.palettes import ALL, USUAL, hexes
 
 if TYPE_CHECKING:
+    from eavesong.colours import Colour
     from eavesong.scene.place import Finder, PlacedCue
     from eavesong.show import Cue, Show
 
@@ -28,10 +29,14 @@ def wishes_of(show: Show, placed: Sequence[PlacedCue], finder: Finder) -> Iterat
     if ALL in layout.palettes and len(named) < len(used):
         mixed = ", mixed where palettes run from one to the next" if len(set(hexes(layout.palettes[ALL]))) > 1 else ""
         yield f"colours of its own in place of all {'others' if named else 'palettes'}{mixed}"
+    if layout.colours:
+        yield _of_hues(show, finder)
     lists = [
         show.called(cue.index)
         for cue in placed
-        if ALL not in layout.palettes and {each.lower() for each in _listed(show.cues[cue.index])} & wished
+        if ALL not in layout.palettes
+        and not layout.colours
+        and {each.lower() for each in _listed(show.cues[cue.index])} & wished
     ]
     if lists:
         yield f"lists of colours stay as they are written: {', '.join(lists)}"
@@ -43,6 +48,22 @@ def wishes_of(show: Show, placed: Sequence[PlacedCue], finder: Finder) -> Iterat
     dark = [show.called(cue.index) for cue in placed if cue.taken.choice < 0 and finder.unlit(show.cues[cue.index].on)]
     if dark:
         yield f"so nothing is lit by {', '.join(dark)}"
+
+
+def _of_hues(show: Show, finder: Finder) -> str:
+    """Which of the hues that the house has other colours in place of the show has, and which it has not."""
+    hues = finder.layout.colours
+    met = [name for name, hue in hues.items() if any(_changes(show, cue, finder, hue) for cue in show.cues)]
+    told = [f"colours of its own in place of what is {' or '.join(met)}"] if met else []
+    if none := [name for name in hues if name not in met]:
+        told.append(f"nothing in this show is {' or '.join(none)}")
+    return ", ".join(told)
+
+
+def _changes(show: Show, cue: Cue, finder: Finder, hue: tuple[float, Colour]) -> bool:
+    """Whether the colour that the house has in place of a hue is seen in a cue."""
+    own = finder.layout.palettes
+    return any(asked(cue, own, (hue,)) != asked(cue, own) for asked in (show.palette_of, show.parameters_of))
 
 
 def _listed(cue: Cue) -> list[str]:

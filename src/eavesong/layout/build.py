@@ -60,8 +60,8 @@ def build(house: model.House, read_points: PointsReader, faults: Faults, content
         title=house.title, path=faults.file, text=faults.text, content_hash=content_hash, frame=frame,
         props=tuple(replace(prop, lit=not prop.goes_by(house.unlit)) for prop in props),
         pixels=measure([item.placed for item in items], [item.number for item in items], frame),
-        patch=patch, photo=house.photo.file if house.photo else "", palettes=house.replacements(), power_plan=power,
-        watched_from=watched_from,
+        patch=patch, photo=house.photo.file if house.photo else "", palettes=house.replacements(),
+        colours=house.recolouring(), power_plan=power, watched_from=watched_from,
     )  # fmt: skip
 
 

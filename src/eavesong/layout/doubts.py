@@ -11,13 +11,14 @@ from typing import Any
 
 import numpy as np
 
+from eavesong.colours import hue_of, is_colour, parse_colour
 from eavesong.errors import nearest
 from eavesong.layout.house import Layout
 from eavesong.layout.lengths import length_text
 from eavesong.layout.proportions import odd_sizes
 from eavesong.layout.size import doubt_of_layout, entries_in, units_in
 from eavesong.layout.wishes import hues_apart, slips_of_wishes
-from eavesong.palettes import BUILT_IN
+from eavesong.palettes import ALL, BUILT_IN
 
 WIDEST, MOST_INCHES = 1.5, 12
 """Feet from pixel to pixel that strings hardly reach, and inches that they do (common practice)."""
@@ -62,6 +63,10 @@ def _size(layout: Layout) -> Iterator[str]:
 def _wishes(layout: Layout) -> Iterator[str]:
     for name, advice in slips_of_wishes(layout.palettes, ()):
         yield f"No palette that comes with eavesong is called '{name}', only shows can have one. {advice}"
+    for name in layout.palettes:
+        if name not in BUILT_IN and name != ALL and is_colour(name) and hue_of(parse_colour(name)) is not None:
+            found = f"[palettes] says what is shown in place of a palette called '{name}'"
+            yield f"{found}. In place of whatever is {name} it stands below [colours]."
     for name in sorted(({*layout.names(), *layout.tags()} & layout.palettes.keys()) - BUILT_IN.keys()):
         found = f"[palettes] says what is shown in place of a palette, and '{name}' is a prop or a tag here"
         yield f"{found}. Where no show has a palette called so, a cue on '{name}' gives it colours of its own."

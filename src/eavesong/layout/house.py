@@ -13,6 +13,7 @@ from eavesong.layout.patch import Patch
 from eavesong.layout.view import DISTANCE
 
 if TYPE_CHECKING:
+    from eavesong.colours import Colour
     from eavesong.layout.feeds import PowerPlan
     from eavesong.palettes import Lights
 
@@ -128,6 +129,9 @@ class Layout:
     """A picture of the house, a path beside the layout file; empty when there is none."""
     palettes: Mapping[str, Lights] = field(default_factory=dict)
     """What the house has in place of palettes that shows ask for, by their names; under ``all`` of every other one."""
+    colours: Mapping[str, tuple[float, Colour]] = field(default_factory=dict)
+    """The colour that the house has in place of whatever is of a hue, by the name of that: its degrees (OKLCH), and the
+    one in linear light."""
     power_plan: PowerPlan | None = None
     """What the file says about power; None for a layout made from arrays."""
     watched_from: float = DISTANCE

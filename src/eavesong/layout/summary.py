@@ -34,6 +34,7 @@ def layout_data(layout: Layout, words: Collection[str] = ()) -> dict[str, Any]:
         "frame": {"from": layout.frame.origin.tolist(), "size": layout.frame.size.tolist()},
         "tags": {tag: len(layout.tagged(tag)) for tag in layout.tags()},
         "palettes": sorted(layout.palettes),
+        "colours": sorted(layout.colours),
         "doubts": list(doubts(layout, words)),
         "props": [_prop_data(prop) for prop in layout.props],
         "controllers": [
@@ -119,6 +120,8 @@ def _wishes(layout: Layout) -> Iterator[str]:
     """What the house wishes of any show."""
     if layout.palettes:
         yield from textwrap.wrap(f"Colours of its own in place of {', '.join(layout.palettes)}.", WIDTH)
+    if layout.colours:
+        yield from textwrap.wrap(f"Colours of its own in place of what is {', '.join(layout.colours)}.", WIDTH)
     unlit = [index for index, prop in enumerate(layout.props) if not prop.lit]
     if unlit:
         count = sum(layout.props[index].stop - layout.props[index].start for index in unlit)

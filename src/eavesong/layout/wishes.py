@@ -5,13 +5,24 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Discriminator, Field, Strict, Tag, ValidationError
+from pydantic import AfterValidator, BeforeValidator, Discriminator, Field, Strict, Tag, ValidationError, ValidationInfo
 
-from eavesong.colours import NAMES, is_colour, linear_to_oklab, oklab_to_oklch, parse_colour
+from eavesong.colours import COLOURED, NAMES, Colour, hue_of, is_colour, linear_to_oklab, oklab_to_oklch, parse_colour
 from eavesong.entries import Entry
 from eavesong.errors import MisfitError, advise, nearest
 from eavesong.layout.fields import Name
-from eavesong.palettes import ALL, BUILT_IN, RENAMED, Lights, Stops, advice_for, hexes, light_of, named_palette
+from eavesong.palettes import (
+    ALL,
+    BUILT_IN,
+    RENAMED,
+    Lights,
+    Stops,
+    advice_for,
+    hexes,
+    light_of,
+    named_palette,
+    one_colour_of,
+)
 
 NameOrStops = Annotated[
     Annotated[Name, Tag("name")] | Annotated[Stops, Tag("colours")],
@@ -19,18 +30,27 @@ NameOrStops = Annotated[
 ]
 
 
-def _table(value: Any) -> Any:
+TABLES = {"palettes": ("names", "palette", f'{ALL} = "warm white"'), "colours": ("colours", "colour", 'red = "blue"')}
+"""Tables of wishes: what they are tables of, what stands on the left, and a line of one."""
+
+
+def _table(value: Any, info: ValidationInfo) -> Any:
+    table = str(info.field_name)
+    of, each, line = TABLES[table]
     if not isinstance(value, Mapping):
-        advice = f'Write a line [palettes], and below it, for instance, {ALL} = "warm white".'
-        raise MisfitError("'palettes' is no table of names", advice)
+        advice = f"Write a line [{table}], and below it, for instance, {line}."
+        raise MisfitError(f"'{table}' is no table of {of}", advice)
     for key in ABOVE & value.keys():
-        found = f"'{key}' stands below [palettes], so it is read as the name of a palette"
+        found = f"'{key}' stands below [{table}], so it is read as the name of a {each}"
         raise MisfitError(found, "Move the line up, above the first [header]: a key belongs to the header above it.")
     return value
 
 
 ABOVE = frozenset({"unlit", "title", "units", "watched_from"})
 """Keys of the house that stand above all tables."""
+
+
+OneColour = Annotated[str, AfterValidator(one_colour_of)]
 
 
 def _one_or_more(value: Any) -> Any:
@@ -43,6 +63,9 @@ class HouseWishes(Entry):
     palettes: Annotated[dict[Name, NameOrStops], BeforeValidator(_table)] = Field(default={}, max_length=200)
     """What this house has in place of a palette that a show asks for: another palette, a colour, or colours of its own.
     Under ``all`` in place of every palette that has no line of its own."""
+    colours: Annotated[dict[Name, OneColour], BeforeValidator(_table)] = Field(default={}, max_length=200)
+    """The colour that this house has in place of whatever a show has of a hue: of red, crimson and scarlet for
+    ``red``."""
     unlit: Annotated[tuple[Name, ...], Strict(False), BeforeValidator(_one_or_more)] = Field(
         default=(), max_length=1000, json_schema_extra={"anyOf": [{"type": "string"}, {"type": "array"}]}
     )
@@ -54,6 +77,11 @@ class HouseWishes(Entry):
         others = {name: named_palette(wish, own) for name, wish in self.palettes.items() if isinstance(wish, str)}
         return own | others
 
+    def recolouring(self) -> dict[str, tuple[float, Colour]]:
+        """The colours that take the place of hues, by the names of those: degrees of hue (OKLCH), linear light."""
+        hues = ((name, hue_of(parse_colour(name)), parse_colour(colour)) for name, colour in self.colours.items())
+        return {name: (hue, light) for name, hue, light in hues if hue is not None}
+
     def misfits(self, known: Collection[str]) -> Iterator[tuple[Sequence[str | int], str, str]]:
         """What is wrong with them on a house whose props have the ``known`` names and tags: path, found, instead."""
         own = {name for name, stops in self.palettes.items() if not isinstance(stops, str)}
@@ -61,6 +89,12 @@ class HouseWishes(Entry):
         for name, wish in self.palettes.items():
             if isinstance(wish, str) and wish not in palettes and not is_colour(wish):
                 yield ("palettes", name), f"no palette is called '{wish}'", advice_for(wish, palettes, NAMES)
+        for name in self.colours:
+            if not is_colour(name):
+                yield ("colours", name), f"no colour is called '{name}'", advise(name, NAMES, "colour")
+            elif hue_of(parse_colour(name)) is None:
+                found = f"'{name}' has no hue, so nothing is told by it"
+                yield ("colours", name), found, "Write a colour that has one, such as red, or all = … below [palettes]."
         for number, name in enumerate(self.unlit):
             if name not in known:
                 yield ("unlit", number), f"no prop is called or tagged '{name}'", advise(name, known)
@@ -97,8 +131,6 @@ GAP = 28.0
 """Degrees of hue (OKLCH) by which two colours are so far apart that others are seen between them."""
 APART = 9.0
 """Degrees from either of them at which a colour is one of those."""
-COLOURED = 0.04
-"""Chroma (OKLCH) above which a colour has a hue; that of #ffd6a1, a warm white, is 0.08."""
 
 
 def hues_apart(palettes: Mapping[str, Lights]) -> tuple[tuple[str, str, float, float], ...]:
@@ -122,7 +154,7 @@ def wishes_in(tables: Mapping[str, object]) -> HouseWishes:
     """The wishes in the tables of a layout's text; none where they cannot be read."""
     try:
         wishes = HouseWishes.model_validate({key: tables[key] for key in HouseWishes.model_fields if key in tables})
-        wishes.replacements()
+        wishes.replacements(), wishes.recolouring()
     except (ValidationError, MisfitError):
         return HouseWishes()
     return wishes

@@ -19,6 +19,8 @@ def forgotten(old: Layout, new: Layout) -> Iterator[str]:
     """The wishes of the old layout that the new one has not got, in words; a wish that was changed is none of them."""
     if gone := [name for name in old.palettes if name not in new.palettes]:
         yield f"colours of its own in place of {', '.join(gone)} ([palettes])"
+    if lost := [name for name in old.colours if name not in new.colours]:
+        yield f"colours of its own in place of what is {', '.join(lost)} ([colours])"
     there = {word for prop in new.props for word in names_of(prop)}
     before, now = [name for name in _unlit(old) if name in there], _unlit(new)
     if before and not now:

@@ -170,12 +170,13 @@ def _with_leftovers(placed: tuple[PlacedCue, ...], layout: Layout, grid: BeatGri
 
 def _placed(show: Show, index: int, cue: Cue, finder: Finder, grid: BeatGrid) -> PlacedCue:
     taken, weight, props = finder.select(cue.on, cue.within)
+    hues = tuple(finder.layout.colours.values())
     placed = PlacedCue(
         index=index,
         name=show.called(index),
         effect=show.effects[cue.effect],
         parameters=show.parameters_of(cue),
-        palette=show.palette_of(cue, finder.layout.palettes),
+        palette=show.palette_of(cue, finder.layout.palettes, hues),
         blend=cue.blend,
         opacity=cue.opacity,
         props=props,
@@ -185,8 +186,8 @@ def _placed(show: Show, index: int, cue: Cue, finder: Finder, grid: BeatGrid) ->
         grid=grid,
         number=numbers_of(cue.order, finder.layout, finder.names, props) if cue.order and props else None,
     )
-    if ALL in finder.layout.palettes and placed.does != "darkens":
-        placed = replace(placed, parameters=show.parameters_of(cue, finder.layout.palettes))
+    if (ALL in finder.layout.palettes or hues) and placed.does != "darkens":
+        placed = replace(placed, parameters=show.parameters_of(cue, finder.layout.palettes, hues))
     if not taken.stand_in or placed.does != "darkens":
         return placed
     # What is not there need not be darkened, and nothing that is there was meant.

@@ -121,7 +121,10 @@ class Reopened:
         )
         lit = tuple(replace(prop, lit=not prop.goes_by(wishes.unlit)) for prop in props)
         near = watched_from(self._told)
-        return replace(layout, props=lit, patch=self._patch(), palettes=wishes.replacements(), watched_from=near)
+        palettes, colours = wishes.replacements(), wishes.recolouring()
+        return replace(
+            layout, props=lit, patch=self._patch(), palettes=palettes, colours=colours, watched_from=near
+        )  # fmt: skip
 
     @cached_property
     def _told(self) -> dict[str, object]:

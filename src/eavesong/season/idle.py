@@ -6,7 +6,7 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from eavesong.colours import parse_colour
+from eavesong.colours import hex_of, parse_colour, recoloured
 from eavesong.errors import EavesongError, FramesError, Problem
 from eavesong.palettes import ALL, hexes, one_colour_of
 from eavesong.playback.source import FileSource, one_colour
@@ -72,10 +72,14 @@ def _unlit(source: FileSource) -> frozenset[str]:
 
 
 def _own_colour(source: FileSource, colour: str) -> str:
-    """The first colour of the palette that takes the place of one called so, or of all; empty where there is none."""
-    palettes = Reopened(source.file).layout.palettes
-    palette = palettes.get(colour, palettes.get(ALL))
-    return hexes(palette)[0] if palette else ""
+    """The first colour of the palette that takes the place of one called so, or of all, else the colour that the house
+    has in place of its hue; empty where there is none."""
+    layout = Reopened(source.file).layout
+    if palette := layout.palettes.get(colour, layout.palettes.get(ALL)):
+        return hexes(palette)[0]
+    light = parse_colour(one_colour_of(colour))
+    instead = recoloured(light, [*layout.colours.values()])
+    return hex_of(instead) if instead != light else ""
 
 
 def _whole_house(source: FileSource) -> Layout:

@@ -9,7 +9,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from eavesong.colours import NAMES, is_colour, nearest_colour, parse_colour, spread
+from eavesong.colours import NAMES, Colour, is_colour, nearest_colour, parse_colour, recoloured, spread
 from eavesong.easing import parse_easing
 from eavesong.errors import EffectError, MisfitError, Problem, ShowError, advise, nearest
 from eavesong.files import read_model, read_text
@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
     LoadEffect = Callable[[str, Path], Effect]
 
+Hues = Sequence[tuple[float, Colour]]
+"""Hues, in degrees of OKLCH, and the linear light that a house has in place of each."""
 TEXTS = (
     ".toml",
     ".beats",
@@ -77,12 +79,13 @@ class Show:
     """Every effect that a cue names, by that name."""
 
     def palette_of(
-        self, cue: Cue, instead: Mapping[str, Lights] | None = None
+        self, cue: Cue, instead: Mapping[str, Lights] | None = None, hues: Hues = ()
     ) -> tuple[tuple[float, tuple[float, float, float]], ...]:
         """The palette of ``cue``: (position 0..1, linear light) pairs in growing order.
 
         instead: what a house has in place of palettes, by their names; under ``all`` of every one that has no other, is
         not black, which is no light and darkens, and is not blended so that what lies below keeps its own colours.
+        hues: what it has in place of hues, see `eavesong.colours.recoloured`, in palettes that stay.
         """
         instead = instead or {}
         name = cue.palette or USUAL
@@ -92,7 +95,7 @@ class Show:
         own = spread(named_palette(name, self.palettes) if isinstance(name, str) else light_of(name))
         if ALL in instead and any(any(light) for _, light in own) and cue.blend not in UNSEEN:
             return spread(instead[ALL])
-        return own
+        return own if cue.blend in UNSEEN else tuple((at, recoloured(light, hues)) for at, light in own)
 
     def names_of(self, palette: str) -> tuple[str, ...]:
         """What the palette of a name is called: so, and as the one that the show gives that name, where it does."""
@@ -105,11 +108,11 @@ class Show:
         tables = tomllib.loads(self.text).get("palettes", {}) if self.palettes else {}
         return {name: other for name, other in tables.items() if isinstance(other, str)}
 
-    def parameters_of(self, cue: Cue, instead: Mapping[str, Lights] | None = None) -> dict[str, Value]:
+    def parameters_of(self, cue: Cue, instead: Mapping[str, Lights] | None = None, hues: Hues = ()) -> dict[str, Value]:
         """Every parameter of the effect of ``cue``: what the cue sets, else its default; colours in linear light.
 
-        instead: as for its palette; where a house has some in place of all, each colour that is not black becomes the
-        one of those that is most like it.
+        instead, hues: as for its palette; where a house has some in place of all, each colour that is not black becomes
+        the one of those that is most like it.
         """
         wished = [colour for _, colour in spread(instead[ALL])] if instead and ALL in instead else []
 
@@ -118,7 +121,9 @@ class Show:
             if not isinstance(value, str):
                 return value
             own = parse_colour(value)
-            return nearest_colour(own, wished) if wished and any(own) and cue.blend not in UNSEEN else own
+            if cue.blend in UNSEEN:
+                return own
+            return nearest_colour(own, wished) if wished and any(own) else recoloured(own, hues)
 
         known = self.effects[cue.effect].parameters
         values = {name: cue.parameters.get(name, known[name].default) for name in known}
