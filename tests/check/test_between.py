@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from eavesong.check import check
-from eavesong.check.between import between_drawn, between_in
+from eavesong.check.between import between_drawn, between_in, faint_in
 from eavesong.engines import draw
 from eavesong.layout import load_layout
 from eavesong.music import BeatGrid
@@ -67,3 +67,46 @@ def test_a_hue_that_is_not_wanted_and_comes_all_the_same_is_told(
     told = [each.found for each in report.findings if "of what is lit is still" in each.found]
     assert len(told) == still
     assert not still or told[0].startswith("20 % of what is lit is still yellow, such as #ffff00 at")
+
+
+DIMMED = """
+[[controller]]
+name = "box"
+address = "192.0.2.10"
+[[controller.output]]
+number = 1
+chain = [{names}]
+brightness = {brightness}
+"""
+
+
+@pytest.mark.parametrize(
+    ("brightness", "wishes", "share"),
+    [
+        (0.3, 'all = "warm white"', 1.0),
+        (0.9, 'all = "warm white"', 0.0),
+        (1, 'all = "warm white"', 0.0),
+        (0.3, "", 0.0),
+    ],
+)
+def test_light_too_faint_for_the_colours_wished_is_told_of_a_dimmed_house(
+    read: Callable[[str], Show],
+    house_text: str,
+    tmp_path: Path,
+    grid: BeatGrid,
+    brightness: float,
+    wishes: str,
+    share: float,
+) -> None:
+    """Three hundredths of 0.3 are 2.3 of 255, of 0.9 they are 6.9."""
+    path = tmp_path / "house.toml"
+    path.write_text(house_text)
+    names = ", ".join(f'"{name}"' for name in dict.fromkeys(prop.member_of for prop in load_layout(path).props))
+    box = DIMMED.format(names=names, brightness=brightness)
+    path.write_text(f"{house_text}{box}" + (f"[palettes]\n{wishes}\n" if wishes else ""))
+    scene = set_scene(read("[[cue]]\neffect = 'glow'\nopacity = 0.03\n"), load_layout(path), grid)
+    frames = draw(scene).block(0, 80)
+    seen = faint_in(scene, frames)
+    assert (seen.share if seen else 0.0) == pytest.approx(share)
+    told = [each.found for each in check(scene, frames=frames).findings if "so faint that" in each.found]
+    assert len(told) == bool(share)

@@ -107,7 +107,7 @@ def test_a_reading_that_is_kept_counts_from_then_on(eavesong, song, heard) -> No
     kept = eavesong("beats", song, "--reading", 2, "--out", song.with_suffix(".beats"))
     assert "To keep it" not in kept.out
     again = eavesong("beats", song)
-    assert line(again.out, "from") == "from      song.beats"
+    assert line(again.out, "from") == "from      song.beats and song.sections"
     assert line(again.out, "tempo") == "tempo     60 beats a minute"
     assert "how sure" not in again.out  # nothing was guessed
 
@@ -146,6 +146,19 @@ def test_sections_that_eavesong_wrote_go_along_with_other_bars(eavesong, song, h
     shown = eavesong("beats", song, "--first-downbeat", 2.0, "--out", song.with_suffix(".beats"))
     assert song.with_suffix(".sections").read_text() == written + "# mine\n"
     assert "begin inside a bar: B at 0:03.00, 2 beats into bar 1; " in shown.out
+
+
+def test_sections_of_a_reading_are_kept_with_its_beats(eavesong, song, heard) -> None:
+    """They are others than those that are heard by themselves: what was shown is what shows follow."""
+    shown = eavesong("beats", song, "--reading", 2).out
+    kept = eavesong("beats", song, "--reading", 2, "--out", song.with_suffix(".beats")).out
+    assert f"Wrote 3 sections to {song.with_suffix('.sections')}." in kept
+    after = eavesong("beats", song).out
+    rows = [
+        [row.split()[:5] for row in out.splitlines() if row[:2] in ("A ", "B ", "C ")] for out in (shown, kept, after)
+    ]
+    assert len(rows[0]) == 3
+    assert rows[0] == rows[1] == rows[2]
 
 
 def test_wishes_reach_the_ear(eavesong, song, heard) -> None:

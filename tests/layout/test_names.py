@@ -106,6 +106,17 @@ def test_a_prop_that_was_taken_out_is_told_with_its_supplies_at_once(tmp_path, f
     assert all("If it was taken down, take it out here, too" in each.instead for each in problems)
 
 
+def test_points_of_one_feed_on_a_prop_that_was_taken_out_are_told_once(tmp_path):
+    from eavesong.layout import load_layout
+
+    points = ", ".join(f'{{ prop = "star", pixel = {pixel} }}' for pixel in (1, 20, 40))
+    (tmp_path / "house.toml").write_text(TAKEN_OUT.format(fed="eaves").replace('{ prop = "star" }', points))
+    with pytest.raises(LayoutError) as refused:
+        load_layout(tmp_path / "house.toml")
+    found = [each.found for each in refused.value.problems]
+    assert found == ["no prop is called 'star'", "no prop is called 'star', 3 times here"]
+
+
 def test_a_feed_of_a_prop_that_never_was_is_told_once(tmp_path):
     from eavesong.layout import load_layout
 

@@ -131,3 +131,20 @@ def test_hues_that_have_others_between_them(colours: tuple[str, ...], count: int
     first, *others = map(parse_colour, colours)  # the same where some of them take the place of one palette alone
     assert len(hues_apart({"all": (first,), "frost": tuple(others or [first])})) == count
     assert hues_apart({"frost": tuple(map(parse_colour, colours))}) == ()  # other palettes are the show's
+
+
+def test_a_house_dimmer_than_others_is_so_on_top_of_its_outputs(tmp_path: Path) -> None:
+    box = '[[controller]]\nname = "box"\naddress = "192.0.2.1"\n[[controller.output]]\nnumber = 1\n'
+    wired = f'{PROPS}{box}brightness = 0.5\nchain = ["window", {{ prop = "roof", brightness = 1 }}]\n'
+    path = tmp_path / "house.toml"
+    path.write_text(f'title = "House"\nbrightness = 0.4\n{wired}')
+    patch = load_layout(path).patch
+    assert patch.brightness.tolist() == pytest.approx(8 * [0.2] + 9 * [0.4])
+    assert sorted({round(run.brightness, 6) for run in patch.runs}) == [0.2, 0.4]
+    path.write_text(f'title = "House"\nbrightness = 0.4\n{PROPS}')
+    assert load_layout(path).patch.brightness.tolist() == pytest.approx(17 * [0.4])
+
+
+def test_no_red_is_answered_with_what_takes_its_place(tmp_path: Path) -> None:
+    with pytest.raises(LayoutError, match=r"What is not wanted stands below \[colours\], with what is: red = "):
+        house(tmp_path, '[palettes]\nall = "no red"\n')

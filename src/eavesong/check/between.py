@@ -47,6 +47,39 @@ class Between:
     prop: str
 
 
+FAINTEST = 3
+"""Of 255: so little of a light's brightest channel leaves hardly anything of its others, and so of its colour."""
+OFTEN = 0.04
+"""Share of what is lit."""
+
+
+@dataclass(frozen=True)
+class Faint:
+    """How much of what is lit is too faint to show its colour, and where that is most at once."""
+
+    share: float
+    seconds: float
+    prop: str
+
+
+def faint_in(scene: Scene, frames: Footage) -> Faint | None:
+    """What of a scene's frames, uint8 (frame, channel), is too faint to show the colours that its house wishes, as that
+    is dimmed; None where it hardly is, where nothing is wished, and where the house is not dimmed."""
+    layout = scene.layout
+    if not (layout.palettes or layout.colours) or float(layout.patch.brightness.max()) >= 1:
+        return None
+    places = layout.patch.channel_start[:, None] + np.arange(3)
+    lit, faint, most = 0, 0, (0.0, 0.0, 0)
+    for seconds, row in _rows(scene, frames):
+        top = row[places].max(axis=1)
+        dim = (top > 0) & (top <= FAINTEST)
+        lit, faint = lit + int((top > 0).sum()), faint + int(dim.sum())
+        counts = np.bincount(layout.pixels.prop[dim], minlength=1)
+        most = max(most, (float(dim.mean()), seconds, int(counts.argmax())))
+    share = faint / max(lit, 1)
+    return Faint(share, most[1], layout.props[most[2]].name) if share >= OFTEN else None
+
+
 def between_drawn(scene: Scene) -> Between | None:
     """What a scene shows between the colours wished, at some moments that are drawn; None where it hardly does."""
     from eavesong.engines import draw
@@ -63,9 +96,14 @@ def between_in(scene: Scene, frames: Footage) -> Between | None:
     """The same of a scene's frames, uint8 (frame, channel): those of its whole song, or of the part that it is of."""
     if not (pairs := _pairs(scene)):
         return None
+    return _between(scene.layout, _rows(scene, frames), pairs)
+
+
+def _rows(scene: Scene, frames: Footage) -> Rows:
+    """Some of the frames of a scene, at even distances."""
     first, _ = scene.terms.frame_range(scene.grid.duration)
     numbers = np.linspace(0, len(frames) - 1, min(MOMENTS, len(frames))).astype(int).tolist()
-    return _between(scene.layout, (((first + n) / scene.frame_rate, frames[n : n + 1][0]) for n in numbers), pairs)
+    return (((first + n) / scene.frame_rate, frames[n : n + 1][0]) for n in numbers)
 
 
 def _pairs(scene: Scene) -> Pairs:

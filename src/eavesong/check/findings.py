@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
-from eavesong.check.between import between_drawn, between_in
+from eavesong.check.between import between_drawn, between_in, faint_in
 from eavesong.check.cues import SHORTEST_GAP, Stretch, absent_words, cue_findings, stretch_of
 from eavesong.check.hidden import hidden
 from eavesong.check.house import house_findings
@@ -320,6 +320,13 @@ def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator
             advice = f'One colour, or shades of one, is not mixed: {ALL} = "{one}".'
         where = "the house's [colours]" if one == other else "the house's [palettes]"
         yield Problem(layout.path or layout.title, where, found, advice)
+    if frames is not None and (faint := faint_in(scene, frames)):
+        found = (
+            f"{100 * faint.share:.0f} % of what is lit is so faint that little of its colour is left, most at "
+            f"{clock_text(faint.seconds, 0)} on '{faint.prop}': warm white ends in red, and others in olive"
+        )
+        advice = "A higher 'brightness', or cues that do not fade so far, leave more of it."
+        yield Problem(layout.path or layout.title, "the house's brightness", found, advice)
 
 
 def _seldom_findings(show: Show, layout: Layout, grid: BeatGrid, seldom: dict[float, list[int]]) -> Iterator[Problem]:

@@ -84,7 +84,11 @@ def command(
         counting = _beside_text(song, chosen) if choice.made else chosen.grid
         own_sections = counting.sections != chosen.grid.sections
         if out and not sections and _counts(out, song):  # what is shown is what shows will follow
-            chosen = replace(chosen, grid=counting)
+            beside = song.with_suffix(".sections")
+            if choice.made and own_sections and not beside.exists():  # else others count
+                targets["--sections"] = beside
+            else:
+                chosen = replace(chosen, grid=counting)
         answers = events_for(song, chosen.grid)
         astray = strays_of(song, chosen.grid, chosen.beats, chosen.sections)
         # Written before anything is shown: whoever reads only its first lines, with 'head', ends this command.

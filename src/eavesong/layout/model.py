@@ -164,6 +164,8 @@ class House(HouseWishes):
     """Where pictures are seen from."""
     watched_from: Length | None = None
     """How far the nearest watching eye is from the display; 10 m without it."""
+    brightness: Brightness = 1.0
+    """0 to 1, on top of that of each output: a house that is to be dimmer than others."""
     frame: FrameBox | None = None
     """The box that x, y and z run across; without it, the box round all pixels."""
     prop: Annotated[tuple[AnyProp, ...], Strict(False), BeforeValidator(many("prop"))] = Field(

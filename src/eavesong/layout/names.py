@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
@@ -18,10 +19,14 @@ def note_strange_names(tables: dict[str, Any], faults: Faults) -> None:
     known = set(_names(tables))
     props = _tables(tables.get("prop"))
     rows = {prop["name"]: _row(prop) for prop in props if isinstance(prop.get("name"), str)}
-    for path, name in (*_in_chains(tables), *_in_feeds(tables)):
-        if isinstance(name, str) and name not in known:
+    strange = [(path, name) for path, name in (*_in_chains(tables), *_in_feeds(tables))
+               if isinstance(name, str) and name not in known]  # fmt: skip
+    told = Counter((path[:5], name) for path, name in strange)
+    for path, name in strange:
+        if count := told.pop((path[:5], name), 0):  # of one chain or feed, once
             advice = advise_member(name, rows) or advise_prop(name, known)
-            faults.add(path, f"no prop is called '{name}'", advice)
+            times = f", {count} times here" if count > 1 else ""
+            faults.add(path, f"no prop is called '{name}'{times}", advice)
 
 
 def advise_member(name: str, rows: Mapping[str, int]) -> str:

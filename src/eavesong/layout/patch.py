@@ -165,7 +165,7 @@ def build_patch(house: model.House, members: Sequence[Member], faults: Faults) -
     chains = _Chains(house, members, faults)
     count = members[-1].stop
     order, width = np.zeros(count, dtype=np.int16), np.full(count, 3, dtype=np.int8)
-    brightness, gamma = np.ones(count, dtype=np.float32), np.ones(count, dtype=np.float32)
+    brightness, gamma = np.full(count, house.brightness, np.float32), np.ones(count, dtype=np.float32)
     orders: dict[str, int] = {}
     for wired in (wired for chain in chains.wired.values() for wired in chain):
         pixels = slice(wired.start, wired.stop)
@@ -197,14 +197,18 @@ class _Chains:
             for o, output in enumerate(controller.output):
                 self.homes.append(f"output {output.number} of '{controller.name}'")
                 path = ("controller", c, "output", o, "chain")
-                links = [self._link((*path, k), controller, output, link) for k, link in enumerate(output.chain)]
+                links = [
+                    self._link((*path, k), controller, output, link, house.brightness)
+                    for k, link in enumerate(output.chain)
+                ]
                 self.wired[c, o] = [wired for row in links for wired in row]
         if house.controller:
             self._check_all_wired(members)
 
     def _link(
-        self, path: Sequence[str | int], controller: model.ControllerEntry, output: model.Output, link: model.ChainLink
-    ) -> list[_Wired]:
+        self, path: Sequence[str | int], controller: model.ControllerEntry, output: model.Output, link: model.ChainLink,
+        dimmed: float,
+    ) -> list[_Wired]:  # fmt: skip
         row = self.called.get(link.prop, [])
         if not row:
             self.faults.add(path, f"no prop is called '{link.prop}'", advise_prop(link.prop, self.called))
@@ -216,7 +220,7 @@ class _Chains:
             wired.append(_Wired(
                     prop=member.name, start=start, stop=stop, null_pixels=0 if place else link.null_pixels,
                     reversed=link.reversed, order=link.order or output.order,
-                    brightness=output.brightness if link.brightness is None else link.brightness,
+                    brightness=dimmed * (output.brightness if link.brightness is None else link.brightness),
                     gamma=output.gamma if link.gamma is None else link.gamma,
                     output=output.number, controller=controller.name,
                 ))  # fmt: skip

@@ -46,7 +46,7 @@ def _table(value: Any, info: ValidationInfo) -> Any:
     return value
 
 
-ABOVE = frozenset({"unlit", "title", "units", "watched_from"})
+ABOVE = frozenset({"unlit", "title", "units", "watched_from", "brightness"})
 """Keys of the house that stand above all tables."""
 
 
@@ -88,7 +88,10 @@ class HouseWishes(Entry):
         palettes = {*BUILT_IN, *own}
         for name, wish in self.palettes.items():
             if isinstance(wish, str) and wish not in palettes and not is_colour(wish):
-                yield ("palettes", name), f"no palette is called '{wish}'", advice_for(wish, palettes, NAMES)
+                _, no, unwanted = wish.lower().rpartition("no ")
+                advice = f'What is not wanted stands below [colours], with what is: {unwanted} = "gold".'
+                told = advice if no and is_colour(unwanted) else advice_for(wish, palettes, NAMES)
+                yield ("palettes", name), f"no palette is called '{wish}'", told
         for name in self.colours:
             if not is_colour(name):
                 yield ("colours", name), f"no colour is called '{name}'", advise(name, NAMES, "colour")

@@ -22,6 +22,10 @@ if TYPE_CHECKING:
     from eavesong.layout import Layout, Prop
 
 Floats = NDArray[np.float64]
+WIRES = frozenset({"line", "polyline"})
+"""Shapes on which a picture is one flat colour."""
+SHEETS = frozenset({"grid", "cone", "sphere", "star", "spokes"})
+"""Shapes on which it is seen."""
 
 
 def seen(cues: Sequence[PlacedCue]) -> list[PlacedCue]:
@@ -83,6 +87,8 @@ class Adviser:
         for tag in dict.fromkeys([*likely, *wanted]):
             if not is_tag(tag.lower()) or not _may_be(tag, kin) or not (kin or self._lies_where(tag, index)):
                 continue
+            if prop.shape in WIRES and self._is_for_sheets(tag):
+                continue
             cues = self._lit_with(index, tag.lower())
             seconds = covered_seconds([(span.start, span.end) for cue in cues for span in cue.spans], grid.duration)
             often = seconds >= SELDOM * grid.duration
@@ -97,6 +103,11 @@ class Adviser:
                 return f"{advice}."
             advice = f"{advice}, for {clock_text(seconds, 0)} of the song; add a cue for more of it."
         return advice or "Add a cue on it, or on 'all'."
+
+    def _is_for_sheets(self, tag: str) -> bool:
+        """Whether all that bear a tag have a width and height of their own, on which pictures are drawn."""
+        shapes = {prop.shape for prop in self.new.props if tag in prop.tags}
+        return "sheet" in wider(tag) or (bool(shapes) and shapes <= SHEETS)
 
     def _lies_where(self, tag: str, index: int) -> bool:
         """Whether a prop lies where those of a role usually do, as a porch rail is no roofline; true of other tags."""
