@@ -115,6 +115,20 @@ def test_frames_of_another_house_by_its_name_are_told_when_they_are_replaced(sea
         assert outcome.notes == notes
 
 
+def test_wishes_that_a_new_layout_has_forgotten_are_told_once(season: Make) -> None:
+    made = season(1)
+    house = made.folder / "hut.toml"
+    plain = house.read_text()
+    house.write_text(f"brightness = 0.5\n{plain}[palettes]\nall = 'gold'\n[colours]\nred = 'blue'\n")
+    assert run_batch(made.setlist, workers=1).outcomes[0].notes == ()
+    house.write_text(plain)
+    (outcome,) = run_batch(made.setlist, workers=1).outcomes
+    told = " ".join(outcome.notes)
+    for lost in ("in place of all ([palettes])", "in place of what is red ([colours])"):
+        assert f"wished before, and not in season/hut.toml any more: colours of its own {lost}" in told
+    assert run_batch(made.setlist, workers=1).outcomes[0].notes == ()
+
+
 def test_a_song_is_called_on_its_page_what_the_setlist_calls_it(season: Make) -> None:
     made = season(1)
     for title, shown in (("", b"song 0"), ('title = "Sleigh Bells"\n', b"Sleigh Bells")):

@@ -19,7 +19,7 @@ from eavesong.scene.order import parse_order
 from eavesong.season.fresh import FORCED, song_given, why_due
 from eavesong.season.locks import NO_LOCKS, PATIENCE, held
 from eavesong.season.look import kept_look, look, replaces
-from eavesong.season.remarks import ANOTHER_SONG, BEFORE, Remark
+from eavesong.season.remarks import ANOTHER_SONG, BEFORE, Remark, shown
 from eavesong.season.said import said
 
 if TYPE_CHECKING:
@@ -119,7 +119,7 @@ def _work(task: Task, tell: Tell) -> Outcome:
     tell("reading", 0, 0)
     show, layout = load_show(task.show), load_layout(task.layout)
     if due := why_due(task, show, layout):
-        task = replace(task, kept=(*task.kept, *_of_another_house(task)))
+        task = replace(task, kept=(*task.kept, *_of_another_house(task), *_of_lost_wishes(task, layout)))
         outcome = _rendered(task, show, layout, due, tell)
     else:
         outcome = Outcome(
@@ -185,6 +185,20 @@ def _of_another_house(task: Task) -> Iterator[str]:
         earlier = Path(parse_order(told, task.out).layout).name if told is not None else ""
         if earlier not in ("", Path(task.layout).name):
             yield f"its frames were made for '{earlier}', and are replaced. Frames of its own: frames = \"…\""
+
+
+def _of_lost_wishes(task: Task, layout: Layout) -> Iterator[str]:
+    """What the house wished as the present frames of a task were made, and wishes no more: a new file may forget it."""
+    from eavesong.frames import open_frames
+    from eavesong.retarget.wishes import forgotten
+    from eavesong.scene import Reopened
+
+    if _hashes(task).get("layout files", layout.content_hash) == layout.content_hash:
+        return
+    with suppress(FramesError), open_frames(task.out) as file:
+        before = replace(Reopened(file).layout, text=file.texts.get("layout", ""))
+        for lost in forgotten(before, layout):
+            yield f"wished before, and not in {shown(task.layout)} any more: {lost}"
 
 
 def _hashes(task: Task) -> dict[str, str]:
