@@ -63,3 +63,17 @@ def test_a_misspelt_colour_is_answered_with_the_nearest_of_colours_and_palettes(
     with pytest.raises(ValidationError, match="no colour is called 'warm wite'") as told:
         PaletteStop.model_validate({"colour": "warm wite"})
     assert told.value.errors()[0]["ctx"]["error"].instead == "Did you mean 'warm white'?"
+
+
+def test_a_mistyped_palette_is_told_with_the_near_name():
+    from eavesong.palettes import slips_of_wishes
+
+    assert dict(slips_of_wishes(["hollly", "frost", "all", "embers"], {"embers"})) == {
+        "hollly": "Did you mean 'holly'?"
+    }
+    assert dict(slips_of_wishes(["ocean"], ())) == {"ocean": "It is called 'lagoon' now."}
+    assert dict(slips_of_wishes(["qqqqqqq", "rose"], ())) == {}  # a show may have one called so
+    assert [*dict(slips_of_wishes(["qqqqqqq", "rose"], {"rose"}, every=True))] == ["qqqqqqq"]
+    # Letters for palettes are those of another song; and what has a line of its own is not meant by the next.
+    assert dict(slips_of_wishes(["g beside", "f beside"], {"a", "a beside"})) == {}
+    assert "embers" not in dict(slips_of_wishes(["emberz", "embers"], {"embers"})).get("emberz", "")

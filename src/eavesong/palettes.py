@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import Annotated, Any, ClassVar
 
 from pydantic import AfterValidator, BeforeValidator, Field, Strict
@@ -61,6 +61,33 @@ def advice_for(name: str, known: Iterable[str], colours: Iterable[str] = ()) -> 
     if close and close not in known:
         return f"Did you mean the colour '{close}'?"
     return advise(name, known, "palette")
+
+
+ALIKE = 0.8
+"""How like a known palette a name has to be to be called a slip where other shows may have one of that name, see
+`errors.nearest`: 'rose' is none for 'frost'."""
+
+
+def slips_of_wishes(
+    wished: Iterable[str], others: Collection[str], *, every: bool = False
+) -> Iterator[tuple[str, str]]:
+    """The names whose palettes a house replaces and that look like slips of the pen, each with what to write instead.
+
+    others: the palettes that shows have of their own. every: whether these are all shows that there are for the house,
+    so that a name that none of them knows is a slip, were it like no other.
+    """
+    wished = tuple(wished)
+    known = {*BUILT_IN, *others, ALL}
+    for name in wished:
+        # What has a line of its own is not meant by another; drafts call palettes by letters, another one in each song.
+        near = [each for each in known if each not in wished and _words(each) != _words(name)]
+        if name not in known and (every or name.lower() in RENAMED or nearest(name, near, ALIKE)):
+            yield name, advice_for(name, near)
+
+
+def _words(name: str) -> list[str]:
+    """The words of a name; single letters are all the same."""
+    return [word if len(word) > 1 else "" for word in name.lower().split()]
 
 
 def named_palette(name: str, own: Mapping[str, Lights] | None = None) -> Lights:

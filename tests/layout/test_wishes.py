@@ -97,42 +97,6 @@ def test_wishes_of_a_text_that_cannot_be_read_are_none() -> None:
     assert wishes_in({"palettes": {"holly": 3}}) == wishes_in({"palettes": {"holly": "no such"}}) == HouseWishes()
 
 
-def test_a_mistyped_palette_is_told_with_the_near_name():
-    from eavesong.layout.wishes import slips_of_wishes
-
-    assert dict(slips_of_wishes(["hollly", "frost", "all", "embers"], {"embers"})) == {
-        "hollly": "Did you mean 'holly'?"
-    }
-    assert dict(slips_of_wishes(["ocean"], ())) == {"ocean": "It is called 'lagoon' now."}
-    assert dict(slips_of_wishes(["qqqqqqq", "rose"], ())) == {}  # a show may have one called so
-    assert [*dict(slips_of_wishes(["qqqqqqq", "rose"], {"rose"}, every=True))] == ["qqqqqqq"]
-    # Letters for palettes are those of another song; and what has a line of its own is not meant by the next.
-    assert dict(slips_of_wishes(["g beside", "f beside"], {"a", "a beside"})) == {}
-    assert "embers" not in dict(slips_of_wishes(["emberz", "embers"], {"embers"})).get("emberz", "")
-
-
-@pytest.mark.parametrize(
-    ("colours", "count"),
-    [
-        (("#ffb46b", "green"), 1),  # OKLCH hues 64 and 142 degrees: yellow lies between
-        (("#ff0000", "#00ff00", "#0000ff"), 3),  # 29, 142, 264
-        (("#3a0f00", "#ff7a1a", "#ffc46b"), 0),  # shades of amber: 41 to 76
-        (("#19a0ff", "white"), 0),  # white has no hue
-        (("#ffb46b", "#ffd6a1", "red"), 1),  # 29 to 64: coral lies between; 64 to 74 are one warm white
-        (("gold",), 0),
-    ],
-)
-def test_hues_that_have_others_between_them(colours: tuple[str, ...], count: int) -> None:
-    """Hues as CSS Color 4 gives them for OKLCH."""
-    from eavesong.colours import parse_colour
-    from eavesong.layout.wishes import hues_apart
-
-    assert len(hues_apart({"all": tuple(map(parse_colour, colours))})) == count
-    first, *others = map(parse_colour, colours)  # the same where some of them take the place of one palette alone
-    assert len(hues_apart({"all": (first,), "frost": tuple(others or [first])})) == count
-    assert hues_apart({"frost": tuple(map(parse_colour, colours))}) == ()  # other palettes are the show's
-
-
 def test_a_house_dimmer_than_others_is_so_on_top_of_its_outputs(tmp_path: Path) -> None:
     box = '[[controller]]\nname = "box"\naddress = "192.0.2.1"\n[[controller.output]]\nnumber = 1\n'
     wired = f'{PROPS}{box}brightness = 0.5\nchain = ["window", {{ prop = "roof", brightness = 1 }}]\n'

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.colours import COLOURED, HUE, hex_of, hue_of, linear_to_oklab, oklab_to_oklch
-from eavesong.layout.wishes import APART, hues_apart
+from eavesong.layout.hues import APART, hues_apart
 from eavesong.light import light_of
 from eavesong.palettes import ALL
 

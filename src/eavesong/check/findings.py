@@ -27,8 +27,7 @@ from eavesong.check.shifted import Elsewhere, bars_late, moved_since
 from eavesong.check.wishes import wishes_of
 from eavesong.errors import Problem
 from eavesong.layout.house import grouped
-from eavesong.layout.wishes import slips_of_wishes
-from eavesong.palettes import ALL
+from eavesong.palettes import ALL, slips_of_wishes
 from eavesong.scene.place import Finder, PlacedCue, finder_for
 from eavesong.scene.timeline import Span
 from eavesong.show.load import Show

@@ -14,11 +14,11 @@ import numpy as np
 from eavesong.colours import hue_of, is_colour, parse_colour
 from eavesong.errors import nearest
 from eavesong.layout.house import Layout
+from eavesong.layout.hues import hues_apart
 from eavesong.layout.lengths import length_text
 from eavesong.layout.proportions import odd_sizes
 from eavesong.layout.size import doubt_of_layout, entries_in, units_in
-from eavesong.layout.wishes import hues_apart, slips_of_wishes
-from eavesong.palettes import ALL, BUILT_IN
+from eavesong.palettes import ALL, BUILT_IN, slips_of_wishes
 
 WIDEST, MOST_INCHES = 1.5, 12
 """Feet from pixel to pixel that strings hardly reach, and inches that they do (common practice)."""

@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Annotated, Any
 
 from pydantic import AfterValidator, BeforeValidator, Discriminator, Field, Strict, Tag, ValidationError, ValidationInfo
 
-from eavesong.colours import COLOURED, NAMES, Colour, hue_of, is_colour, linear_to_oklab, oklab_to_oklch, parse_colour
+from eavesong.colours import NAMES, Colour, hue_of, is_colour, parse_colour
 from eavesong.entries import Entry
-from eavesong.errors import MisfitError, advise, nearest
+from eavesong.errors import MisfitError, advise
 from eavesong.layout.fields import Name
 from eavesong.palettes import (
     ALL,
     BUILT_IN,
-    RENAMED,
     Lights,
     Stops,
     advice_for,
-    hexes,
     light_of,
     named_palette,
     one_colour_of,
@@ -101,56 +99,6 @@ class HouseWishes(Entry):
         for number, name in enumerate(self.unlit):
             if name not in known:
                 yield ("unlit", number), f"no prop is called or tagged '{name}'", advise(name, known)
-
-
-ALIKE = 0.8
-"""How like a known palette a name has to be to be called a slip where other shows may have one of that name, see
-`errors.nearest`: 'rose' is none for 'frost'."""
-
-
-def slips_of_wishes(
-    wished: Iterable[str], others: Collection[str], *, every: bool = False
-) -> Iterator[tuple[str, str]]:
-    """The names whose palettes a house replaces and that look like slips of the pen, each with what to write instead.
-
-    others: the palettes that shows have of their own. every: whether these are all shows that there are for the house,
-    so that a name that none of them knows is a slip, were it like no other.
-    """
-    wished = tuple(wished)
-    known = {*BUILT_IN, *others, ALL}
-    for name in wished:
-        # What has a line of its own is not meant by another; drafts call palettes by letters, another one in each song.
-        near = [each for each in known if each not in wished and _words(each) != _words(name)]
-        if name not in known and (every or name.lower() in RENAMED or nearest(name, near, ALIKE)):
-            yield name, advice_for(name, near)
-
-
-def _words(name: str) -> list[str]:
-    """The words of a name; single letters are all the same."""
-    return [word if len(word) > 1 else "" for word in name.lower().split()]
-
-
-GAP = 28.0
-"""Degrees of hue (OKLCH) by which two colours are so far apart that others are seen between them."""
-APART = 9.0
-"""Degrees from either of them at which a colour is one of those."""
-
-
-def hues_apart(palettes: Mapping[str, Lights]) -> tuple[tuple[str, str, float, float], ...]:
-    """Pairs of the colours that a house wishes, where it has some in place of all palettes, with their hues, where
-    others lie between.
-
-    As ``#rrggbb`` and in degrees; the second hue lies up to half a turn after the first.
-    """
-    wished = {text for own in palettes.values() for text in hexes(own)} if ALL in palettes else set()
-    lch = {text: oklab_to_oklch(linear_to_oklab(parse_colour(text))) for text in wished}
-    known = sorted((float(hue), text) for text, (_, chroma, hue) in lch.items() if chroma > COLOURED)
-    round_again = [*known[1:], *((hue + 360, text) for hue, text in known[:1])]
-    return tuple(
-        (text, other, hue, after)
-        for (hue, text), (after, other) in zip(known, round_again, strict=True)
-        if GAP < after - hue <= 180
-    )
 
 
 def wishes_in(tables: Mapping[str, object]) -> HouseWishes:
