@@ -97,7 +97,8 @@ def test_what_takes_the_place_of_a_hue_is_as_bright_and_as_pale(light: tuple[flo
     hue, own = colours.hue_of(red), colours.hue_of(light)
     assert hue == pytest.approx(29.23, abs=0.01)  # OKLCH of red, CSS Color 4
     instead = colours.recoloured(light, [(hue, blue)])
-    if own is None or abs((own - hue + 180) % 360 - 180) > colours.HUE:
+    lightness, chroma, _ = colours.oklab_to_oklch(colours.linear_to_oklab(light)).tolist()
+    if own is None or chroma < colours.PALE * lightness or abs((own - hue + 180) % 360 - 180) > colours.HUE:
         assert instead == light
     else:
         assert max(instead) == pytest.approx(max(light))
@@ -112,6 +113,13 @@ def test_what_takes_the_place_of_a_hue_is_as_bright_and_as_pale(light: tuple[flo
 def test_what_is_called_red(name: str, red: bool) -> None:
     wishes = [(colours.hue_of(parse_colour("red")), parse_colour("blue"))]
     assert (colours.recoloured(parse_colour(name), wishes) != parse_colour(name)) is red
+
+
+def test_a_warm_white_is_no_orange() -> None:
+    wishes = [(colours.hue_of(parse_colour("orange")), parse_colour("blue"))]
+    for white in ("#ffb46b", "#ffd6a1", "#ffc46b"):
+        assert colours.recoloured(parse_colour(white), wishes) == parse_colour(white)
+    assert colours.recoloured(parse_colour("darkorange"), wishes) != parse_colour("darkorange")
 
 
 def test_arrays_of_any_shape_hold_the_same_numbers_as_single_colours() -> None:

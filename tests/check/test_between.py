@@ -8,7 +8,7 @@ import pytest
 from eavesong.check import check
 from eavesong.check.between import between_drawn, between_in, faint_in
 from eavesong.engines import draw
-from eavesong.layout import load_layout
+from eavesong.layout import Layout, load_layout
 from eavesong.music import BeatGrid
 from eavesong.scene import set_scene
 from eavesong.show import Show
@@ -54,21 +54,6 @@ def test_what_adds_up_to_a_third_hue_is_counted(
     assert not share or told[0].found.startswith("20 % of what is lit shows a hue between #ff0000 and #00ff00")
 
 
-@pytest.mark.parametrize(
-    ("wishes", "still"), [('yellow = "blue"', True), ('red = "blue"', False), ('yellow = "gold"', False)]
-)
-def test_a_hue_that_is_not_wanted_and_comes_all_the_same_is_told(
-    read: Callable[[str], Show], house_text: str, tmp_path: Path, grid: BeatGrid, wishes: str, still: bool
-) -> None:
-    """Yellow is in no palette here: red and green light add up to it. Gold is nearly yellow, and wished."""
-    path = tmp_path / "house.toml"
-    path.write_text(f"{house_text}\n[colours]\n{wishes}\n")
-    report = check(set_scene(read(ADDED), load_layout(path), grid), drawn=True)
-    told = [each.found for each in report.findings if "of what is lit is still" in each.found]
-    assert len(told) == still
-    assert not still or told[0].startswith("20 % of what is lit is still yellow, such as #ffff00 at")
-
-
 DIMMED = """
 [[controller]]
 name = "box"
@@ -77,34 +62,67 @@ address = "192.0.2.10"
 number = 1
 chain = [{names}]
 brightness = {brightness}
+order = "{order}"
 """
 
 
+@pytest.fixture
+def dimmed(house_text: str, tmp_path: Path) -> Callable[..., Layout]:
+    """Makes the test house, wired and dimmed, with wishes."""
+
+    def make(brightness: float, wishes: str, order: str = "RGB") -> Layout:
+        path = tmp_path / "house.toml"
+        path.write_text(house_text)
+        names = ", ".join(f'"{name}"' for name in dict.fromkeys(prop.member_of for prop in load_layout(path).props))
+        path.write_text(house_text + DIMMED.format(names=names, brightness=brightness, order=order) + wishes)
+        return load_layout(path)
+
+    return make
+
+
 @pytest.mark.parametrize(
-    ("brightness", "wishes", "share"),
+    ("wishes", "brightness", "still"),
     [
-        (0.3, 'all = "warm white"', 1.0),
-        (0.9, 'all = "warm white"', 0.0),
-        (1, 'all = "warm white"', 0.0),
-        (0.3, "", 0.0),
+        ('[colours]\nyellow = "blue"\n', 1, True),
+        ('[colours]\nyellow = "blue"\n', 0.05, True),  # 13 of 255, and as yellow
+        ('[colours]\nred = "blue"\n', 1, False),
+        ('[colours]\nyellow = "gold"\n', 1, False),
+        ('[palettes]\nall = "yellow"\n[colours]\nyellow = "blue"\n', 1, False),  # wished by the house itself
     ],
 )
-def test_light_too_faint_for_the_colours_wished_is_told_of_a_dimmed_house(
+def test_a_hue_that_is_not_wanted_and_comes_all_the_same_is_told(
     read: Callable[[str], Show],
-    house_text: str,
-    tmp_path: Path,
+    dimmed: Callable[..., Layout],
     grid: BeatGrid,
-    brightness: float,
     wishes: str,
-    share: float,
+    brightness: float,
+    still: bool,
 ) -> None:
+    """Yellow is in no palette here: red and green light add up to it. Gold is nearly yellow, and wished."""
+    report = check(set_scene(read(ADDED), dimmed(brightness, wishes), grid), drawn=True)
+    told = [each.found for each in report.findings if "of what is lit is still" in each.found]
+    assert len(told) == still
+    assert not still or told[0].startswith("20 % of what is lit is still yellow, such as #ffff00 at")
+
+
+@pytest.mark.parametrize("order", ["RGB", "WGRB"])
+@pytest.mark.parametrize(
+    ("brightness", "wishes", "opacity", "share"),
+    [
+        (0.3, '[palettes]\nall = "warm white"\n', 0.03, 1.0),
+        (0.9, '[palettes]\nall = "warm white"\n', 0.03, 0.0),
+        (0.9, '[palettes]\nall = "warm white"\n', 0.01, 0.0),  # too faint without being dimmed, too
+        (1, '[palettes]\nall = "warm white"\n', 0.01, 0.0),
+        (0.3, "", 0.03, 0.0),
+    ],
+)
+def test_light_that_a_house_is_dimmed_too_far_for_is_told_where_colours_are_wished(
+    read: Callable[[str], Show], dimmed: Callable[..., Layout], grid: BeatGrid, order: str, brightness: float,
+    wishes: str, opacity: float, share: float,
+) -> None:  # fmt: skip
     """Three hundredths of 0.3 are 2.3 of 255, of 0.9 they are 6.9."""
-    path = tmp_path / "house.toml"
-    path.write_text(house_text)
-    names = ", ".join(f'"{name}"' for name in dict.fromkeys(prop.member_of for prop in load_layout(path).props))
-    box = DIMMED.format(names=names, brightness=brightness)
-    path.write_text(f"{house_text}{box}" + (f"[palettes]\n{wishes}\n" if wishes else ""))
-    scene = set_scene(read("[[cue]]\neffect = 'glow'\nopacity = 0.03\n"), load_layout(path), grid)
+    show = read(f"[[cue]]\neffect = 'glow'\nopacity = {opacity}\n")
+    scene = set_scene(show, dimmed(brightness, wishes, order), grid)
     frames = draw(scene).block(0, 80)
     seen = faint_in(scene, frames)
     assert (seen.share if seen else 0.0) == pytest.approx(share)

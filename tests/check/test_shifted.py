@@ -111,7 +111,9 @@ def test_bars_that_were_moved_by_a_beat_take_cues_along_and_are_told_as_less(
     report = check(set_scene(read(BEGAN + cues(0)), house, counted(song(), late=1)))
     told = dict(zip(report.weights, report.findings, strict=True))
     assert "texts" not in told
-    found = "bars begin by a beat or two elsewhere than when it was written: bar 1 begins at 0:00.50 now, and began at"
+    found = (
+        "bars begin elsewhere than when it was written, by less than a bar: bar 1 begins at 0:00.50 now, and began at"
+    )
     assert found in told["odd"].found
     assert "delete 'bars_began'" in told["odd"].instead
     later = replace(song(), times=tuple(n / 2 + 0.3 for n in range(160)))  # 0.15 of a bar

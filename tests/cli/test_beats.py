@@ -150,6 +150,7 @@ def test_sections_that_eavesong_wrote_go_along_with_other_bars(eavesong, song, h
 
 def test_sections_of_a_reading_are_kept_with_its_beats(eavesong, song, heard) -> None:
     """They are others than those that are heard by themselves: what was shown is what shows follow."""
+    listed = eavesong("beats", song).out
     shown = eavesong("beats", song, "--reading", 2).out
     kept = eavesong("beats", song, "--reading", 2, "--out", song.with_suffix(".beats")).out
     assert f"Wrote 3 sections to {song.with_suffix('.sections')}." in kept
@@ -159,6 +160,18 @@ def test_sections_of_a_reading_are_kept_with_its_beats(eavesong, song, heard) ->
     ]
     assert len(rows[0]) == 3
     assert rows[0] == rows[1] == rows[2]
+    eavesong("beats", song, "--reading", 1, "--out", song.with_suffix(".beats"))  # what eavesong wrote goes along again
+    first = [row.split()[:5] for row in eavesong("beats", song).out.splitlines() if row[:2] in ("A ", "B ", "C ")]
+    heard_alone = [row.split()[:5] for row in listed.splitlines() if row[:2] in ("A ", "B ", "C ")]
+    assert [row[:3] for row in first] == [row[:3] for row in heard_alone]
+
+
+def test_sections_that_go_along_take_the_place_of_nothing_else(eavesong, song, heard) -> None:
+    beside = song.with_suffix(".sections")
+    ended = eavesong("beats", song, "--reading", 2, "--out", song.with_suffix(".beats"), "--events", beside)
+    assert ended.code == 2
+    assert "Two things cannot be written to one file" in ended.err
+    assert not song.with_suffix(".beats").exists()
 
 
 def test_wishes_reach_the_ear(eavesong, song, heard) -> None:

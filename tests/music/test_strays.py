@@ -73,5 +73,7 @@ def test_a_bar_that_was_deleted_from_a_text_is_told(tmp_path: Path) -> None:
     assert told(lines) == []
     (gap,) = told([*lines[:24], *lines[28:]])
     assert gap.startswith("'song.beats' has no beat between 0:11.50 and 0:14.00. Write the 4 that are missing there")
+    (both,) = told([*lines[:24], *lines[28:44], *lines[48:]])
+    assert "has no beat between 0:11.50 and 0:14.00, nor at 0:21.50. Write" in both
     assert told([(0.5 * beat + 0.02 * max(0, beat - 20) ** 2, at) for beat, (_, at) in enumerate(lines[:40])]) == []
     assert told([*lines[:24], *((time + 0.5, at) for time, at in lines[24:])]) == []

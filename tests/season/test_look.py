@@ -124,8 +124,9 @@ def test_wishes_that_a_new_layout_has_forgotten_are_told_once(season: Make) -> N
     house.write_text(plain)
     (outcome,) = run_batch(made.setlist, workers=1).outcomes
     told = " ".join(outcome.notes)
-    for lost in ("in place of all ([palettes])", "in place of what is red ([colours])"):
-        assert f"wished before, and not in season/hut.toml any more: colours of its own {lost}" in told
+    own = "colours of its own in place of"
+    for lost in (f"{own} all ([palettes])", f"{own} what is red ([colours])", "brightness 0.5 at most on every output"):
+        assert f"wished before, and not in season/hut.toml any more: {lost}" in told
     assert run_batch(made.setlist, workers=1).outcomes[0].notes == ()
 
 

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.colours import COLOURED, HUE, hex_of, hue_of, linear_to_oklab, oklab_to_oklch
+from eavesong.colours import COLOURED, HUE, hex_of, hue_of, linear_to_oklab, oklab_to_oklch, parse_colour
 from eavesong.layout.hues import APART, hues_apart
 from eavesong.light import light_of
-from eavesong.palettes import ALL
+from eavesong.palettes import ALL, hexes
 
 if TYPE_CHECKING:
     from eavesong.check.light import Footage
     from eavesong.layout import Layout
+    from eavesong.palettes import Lights
     from eavesong.scene import Scene
 
 Floats = NDArray[np.float64]
@@ -25,8 +26,8 @@ Pairs = tuple[tuple[str, str, float, float], ...]
 Rows = Iterator[tuple[float, NDArray[np.uint8]]]
 """Seconds, and a frame, uint8 (channel,)."""
 
-SEEN = 0.06
-"""Light of a pixel's brightest channel from which on its colour counts: in fainter ones bytes are too coarse."""
+SEEN, COARSE = 0.06, 6
+"""Light of a pixel's brightest channel from which on its colour counts, and its byte: fainter ones are too coarse."""
 MOMENTS = 100
 MOST_PIXELS = 2000
 """Pixels of a house that are looked at, at even distances."""
@@ -55,7 +56,7 @@ OFTEN = 0.04
 
 @dataclass(frozen=True)
 class Faint:
-    """How much of what is lit is too faint to show its colour, and where that is most at once."""
+    """How much of what is lit a house is dimmed too far for, and where that is most at once."""
 
     share: float
     seconds: float
@@ -63,16 +64,17 @@ class Faint:
 
 
 def faint_in(scene: Scene, frames: Footage) -> Faint | None:
-    """What of a scene's frames, uint8 (frame, channel), is too faint to show the colours that its house wishes, as that
-    is dimmed; None where it hardly is, where nothing is wished, and where the house is not dimmed."""
+    """What of a scene's frames, uint8 (frame, channel), is too faint to show the colours that its house wishes, and
+    would not be if that were not dimmed; None where it hardly is, and where nothing is wished."""
     layout = scene.layout
-    if not (layout.palettes or layout.colours) or float(layout.patch.brightness.max()) >= 1:
+    if not (layout.palettes or layout.colours) or float(layout.patch.brightness.min()) >= 1:
         return None
-    places = layout.patch.channel_start[:, None] + np.arange(3)
+    places, own = layout.patch.channel_start[:, None] + np.arange(4), layout.patch.channel_width[:, None]
+    places = np.where(np.arange(4) < own, places, places[:, :1])
     lit, faint, most = 0, 0, (0.0, 0.0, 0)
     for seconds, row in _rows(scene, frames):
         top = row[places].max(axis=1)
-        dim = (top > 0) & (top <= FAINTEST)
+        dim = (top > 0) & (top <= FAINTEST) & (top > FAINTEST * layout.patch.brightness)
         lit, faint = lit + int((top > 0).sum()), faint + int(dim.sum())
         counts = np.bincount(layout.pixels.prop[dim], minlength=1)
         most = max(most, (float(dim.mean()), seconds, int(counts.argmax())))
@@ -107,17 +109,24 @@ def _rows(scene: Scene, frames: Footage) -> Rows:
 
 
 def _pairs(scene: Scene) -> Pairs:
-    """The wished hues that others lie between, of palettes that the show asks for; and hues that are not wanted, each
-    on both sides of itself."""
-    hues = [hue for hue, _ in scene.layout.colours.values()]
-    worn = [hue_of(light) for _, light in scene.layout.colours.values()]
-    left = [
-        (name, name, hue - 2 * APART, hue + 2 * APART)
-        for name, hue in zip(scene.layout.colours, hues, strict=True)
-        if not any(other is not None and abs((other - hue + 180) % 360 - 180) <= HUE for other in worn)
-    ]
+    """The wished hues that others lie between, of palettes that the show asks for; where there are none, hues that are
+    not wanted, each on both sides of itself, but for those that the house wishes all the same."""
     asked = {ALL, *(cue.palette for cue in scene.show.cues if isinstance(cue.palette, str))} if scene.show else {ALL}
-    return (*hues_apart({name: own for name, own in scene.layout.palettes.items() if name in asked}), *left)
+    palettes = {name: own for name, own in scene.layout.palettes.items() if name in asked}
+    if apart := hues_apart(palettes):
+        return apart
+    wished = [*(light for _, light in scene.layout.colours.values()), *map(parse_colour, _hexes(palettes))]
+    worn = [hue for hue in map(hue_of, wished) if hue is not None]
+    return tuple(
+        (name, name, hue - 2 * APART, hue + 2 * APART)
+        for name, (hue, _) in scene.layout.colours.items()
+        if not any(abs((other - hue + 180) % 360 - 180) <= HUE for other in worn)
+    )
+
+
+def _hexes(palettes: Mapping[str, Lights]) -> Iterator[str]:
+    for own in palettes.values():
+        yield from hexes(own)
 
 
 def _between(layout: Layout, rows: Rows, pairs: Pairs) -> Between | None:
@@ -125,8 +134,8 @@ def _between(layout: Layout, rows: Rows, pairs: Pairs) -> Between | None:
     pixels = np.arange(0, layout.pixel_count, -(-layout.pixel_count // MOST_PIXELS))
     best: tuple[float, Between] | None = None
     for seconds, row in rows:
-        light = _light(layout, row, pixels)
-        seen = light.max(axis=1) >= SEEN
+        light, top = _light(layout, row, pixels)
+        seen = (light.max(axis=1) >= SEEN) & (top >= COARSE)
         _, chroma, hue = oklab_to_oklch(linear_to_oklab(light[seen])).T
         lit += int(seen.sum())
         for one, other, first, after in pairs:
@@ -145,10 +154,12 @@ def _between(layout: Layout, rows: Rows, pairs: Pairs) -> Between | None:
     return replace(best[1], share=share) if best is not None and share >= WORTH_A_WORD else None
 
 
-def _light(layout: Layout, row: NDArray[np.uint8], pixels: NDArray[np.int64]) -> Floats:
-    """(n, 3): the light of these pixels by a frame, white added to the other three."""
+def _light(layout: Layout, row: NDArray[np.uint8], pixels: NDArray[np.int64]) -> tuple[Floats, NDArray[np.uint8]]:
+    """(n, 3): the light of these pixels by a frame, white added to the other three, were they not dimmed; and the
+    largest byte of each."""
     patch = layout.patch
     places = np.array([[order.find(letter) for letter in "RGBW"] for order in patch.orders])[patch.order[pixels]]
     values = row[patch.channel_start[pixels, None] + np.maximum(places, 0)] * (places >= 0)
-    light = light_of(values / 255, patch.gamma[pixels, None])
-    return np.minimum(light[:, :3] + light[:, 3:], 1.0)
+    whole = np.minimum(values / (255 * np.maximum(patch.brightness[pixels, None], 1e-3)), 1.0)
+    light = light_of(whole, patch.gamma[pixels, None])
+    return np.minimum(light[:, :3] + light[:, 3:], 1.0), values.max(axis=1)

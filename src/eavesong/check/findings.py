@@ -283,7 +283,7 @@ def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iter
                 "its cues have been moved by hand, delete 'bars_began'."
             )
         else:
-            found = f"bars begin by a beat or two elsewhere than when it was written: {moved}{also}"
+            found = f"bars begin elsewhere than when it was written, by less than a bar: {moved}{also}"
             advice = (
                 "Its cues go along with them. Where they look right, delete 'bars_began'; else draft it anew "
                 "('eavesong draft'; cues with 'keep = true' stay)."

@@ -79,7 +79,8 @@ def moved_in(grid: BeatGrid, show: Show, sound: str) -> Elsewhere | None:
         if far > BESIDE
     ]
     if bars and by.max() > ELSEWHERE:
-        return Elsewhere(*bars[0], len(bars), len(began))
+        first = int(np.argmax(by[by > BESIDE] > ELSEWHERE))
+        return Elsewhere(*bars[first], len(bars), len(began))
     sections = []
     for section in grid.sections:
         now = max(1.0, float(grid.musical_time(section.start).bar[0]) + 1)

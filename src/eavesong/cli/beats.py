@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 import shlex
 from dataclasses import replace
@@ -79,7 +80,8 @@ def command(
         sections = song.with_suffix(".sections")  # what eavesong wrote for other bars goes along
     targets = {"--out": out, "--sections": sections, "--events": events, "--picture": picture, "--click": clicks}
     _refuse_targets(song, targets)
-    with replacing(*targets.values(), overwrite=overwrite, read=[song]):
+    with contextlib.ExitStack() as written:
+        written.enter_context(replacing(*targets.values(), overwrite=overwrite, read=[song]))
         chosen = _chosen(song, choice)
         counting = _beside_text(song, chosen) if choice.made else chosen.grid
         own_sections = counting.sections != chosen.grid.sections
@@ -87,6 +89,8 @@ def command(
             beside = song.with_suffix(".sections")
             if choice.made and own_sections and not beside.exists():  # else others count
                 targets["--sections"] = beside
+                _refuse_targets(song, targets)
+                written.enter_context(replacing(beside, overwrite=overwrite, read=[song]))
             else:
                 chosen = replace(chosen, grid=counting)
         answers = events_for(song, chosen.grid)

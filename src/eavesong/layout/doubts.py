@@ -5,29 +5,29 @@ from __future__ import annotations
 import re
 import tomllib
 from collections import Counter
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from eavesong.colours import hue_of, is_colour, parse_colour
+from eavesong.colours import hue_of, is_colour, parse_colour, recoloured
 from eavesong.errors import nearest
 from eavesong.layout.house import Layout
 from eavesong.layout.hues import hues_apart
 from eavesong.layout.lengths import length_text
 from eavesong.layout.proportions import odd_sizes
 from eavesong.layout.size import doubt_of_layout, entries_in, units_in
-from eavesong.palettes import ALL, BUILT_IN, slips_of_wishes
+from eavesong.palettes import ALL, BUILT_IN, hexes, slips_of_wishes
 
 WIDEST, MOST_INCHES = 1.5, 12
 """Feet from pixel to pixel that strings hardly reach, and inches that they do (common practice)."""
 DENSEST = 0.005
 """Metres between two pixels that strips for outdoors hardly fall below (common practice): 144 on a metre are 7 mm."""
 
-SPARSE, UNLIKE = 0.5, 5.0
-"""Metres between two pixels from which on they are sparse, and how many times as far as those of most props they hardly
-are (common practice)."""
+SPARSE, UNLIKE = 0.5, (7.0, 14.0)
+"""Metres between two pixels from which on they are sparse, and how many times as far as those of most props they are
+where a decimal point is missing: about ten. Lamps of a festoon are less far apart (common practice)."""
 
 MANIFOLD = ("strings", "arms", "drops", "rows", "columns", "rings", "nested", "turns")
 """Keys that say how many wires share a prop, whose 'pixels' are those of each."""
@@ -66,10 +66,15 @@ def _wishes(layout: Layout) -> Iterator[str]:
     for name in layout.palettes:
         if name not in BUILT_IN and name != ALL and is_colour(name) and hue_of(parse_colour(name)) is not None:
             found = f"[palettes] says what is shown in place of a palette called '{name}'"
-            yield f"{found}. In place of whatever is {name} it stands below [colours]."
+            yield f"{found}. Where no show has one, whatever is {name} is meant below [colours]."
     for name in sorted(({*layout.names(), *layout.tags()} & layout.palettes.keys()) - BUILT_IN.keys()):
         found = f"[palettes] says what is shown in place of a palette, and '{name}' is a prop or a tag here"
         yield f"{found}. Where no show has a palette called so, a cue on '{name}' gives it colours of its own."
+    hues = [*layout.colours.values()]
+    for name, own in layout.palettes.items():
+        if met := next((text for text in hexes(own) if recoloured(parse_colour(text), hues) != parse_colour(text)), ""):
+            found = f"[palettes] shows {met} in place of {name}, and [colours] has another in place of such a colour"
+            yield f"{found}: that changes what shows bring, not what the house wishes itself."
     if hues_apart(layout.palettes):
         found = "[palettes] wishes several hues: shows mix them, and where cues add up, hues between them are seen"
         yield f"{found}. One colour, or shades of one, is not mixed."
@@ -100,9 +105,9 @@ def _boxes(layout: Layout) -> Iterator[str]:
 FAR = {"x": (8.0, 0.8), "y": (3.0, 0.5), "z": (15.0, 1.0)}
 """How far from all else a prop hardly hangs: metres, and the share of what all else measures, whichever is more. Yards
 reach far towards the street, roofs not far above themselves (common practice)."""
-LONG = {"x": (15.0, 2.0), "y": (6.0, 1.0), "z": (25.0, 2.0)}
+LONG = {"x": (25.0, 2.0), "y": (14.0, 1.0), "z": (40.0, 2.0)}
 """How far beyond all else one end of a prop hardly reaches whose other end is among them; the same two figures. Fences
-are long."""
+and drives are long, and firs and poles high."""
 FEWEST = 3
 """Other props from which on there is anything to be far from, or unlike."""
 
@@ -131,16 +136,23 @@ def odd_places(layout: Layout) -> Iterator[tuple[str, str, str]]:
                 told.add(prop.member_of)
                 beside = odd.format(length_text(far[worst], units))
                 across = f"{length_text(float(size[worst]), units)} {ACROSS[worst]}"
-                given = _given(entries.get(prop.member_of, {}))
+                given = _given(entries.get(prop.member_of, {}), () if most is FAR else SIZES)
                 advice = f"Is a decimal point missing{f' in {given}' if given else ''}?"
                 yield prop.member_of, f"'{prop.name}' {beside} all else, which is {across}", advice
                 break
 
 
-def _given(entry: dict[str, Any]) -> str:
-    """Where a prop hangs, as it is written."""
-    given = [f"{key} = {entry[key]}" for key in ("at", "from", "to", "step") if key in entry]
-    return ", ".join([*given, *([str(entry["repeat"])] if "repeat" in entry and given else [])])
+SIZES = ("width", "height", "base", "diameter", "outer", "length", "drop", "points")
+"""Keys by which a prop is large."""
+
+
+def _given(entry: dict[str, Any], sizes: Sequence[str] = ()) -> str:
+    """Where a prop hangs and, of ``sizes``, how large it is, as it is written."""
+    given = [f"{key} = {entry[key]}" for key in ("at", "from", "to", *sizes) if key in entry and key != "points"]
+    given += ["points"] if "points" in sizes and "points" in entry else []
+    row = entry.get("repeat")
+    inside = ", ".join(f"{key} = {value}" for key, value in row.items()) if isinstance(row, dict) else ""
+    return ", ".join([*given, *([f"repeat = {{ {inside} }}"] if inside else [])])
 
 
 ACROSS = ("wide", "high", "deep")
@@ -172,12 +184,13 @@ def odd_spacings(layout: Layout) -> Iterator[tuple[str, str, str]]:
                 for each in layout.props
                 if each.name in spacings and each.member_of != prop.member_of
             ]
-            if len(others) >= FEWEST and apart >= UNLIKE * (usual := _median(others)):
+            if len(others) >= FEWEST and UNLIKE[0] <= apart / (usual := _median(others)) <= UNLIKE[1]:
                 told.add(prop.member_of)
                 units = units_in(layout.text)
                 found = f"the pixels of '{prop.member_of}' are {length_text(apart, units)} apart"
                 most = f"those of most props {length_text(usual, units)}"
-                yield prop.member_of, f"{found}, {most}", f"Is a decimal point missing in pitch = {given}?"
+                advice = f"Is a decimal point missing in pitch = {given}? Else say how many there are: pixels = …"
+                yield prop.member_of, f"{found}, {most}", advice
 
 
 def _spacings(layout: Layout) -> dict[str, float]:

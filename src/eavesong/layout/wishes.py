@@ -86,9 +86,9 @@ class HouseWishes(Entry):
         palettes = {*BUILT_IN, *own}
         for name, wish in self.palettes.items():
             if isinstance(wish, str) and wish not in palettes and not is_colour(wish):
-                _, no, unwanted = wish.lower().rpartition("no ")
+                unwanted = wish.lower().removeprefix("no ")
                 advice = f'What is not wanted stands below [colours], with what is: {unwanted} = "gold".'
-                told = advice if no and is_colour(unwanted) else advice_for(wish, palettes, NAMES)
+                told = advice if is_colour(unwanted) else advice_for(wish, palettes, NAMES)
                 yield ("palettes", name), f"no palette is called '{wish}'", told
         for name in self.colours:
             if not is_colour(name):

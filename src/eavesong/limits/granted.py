@@ -88,7 +88,7 @@ def of_brightness(layout: Layout, full: NDArray[np.float64]) -> Iterator[Finding
 
 
 def of_spacing(layout: Layout) -> Iterator[Finding]:
-    """Props with more pixels than their wire has room for."""
+    """Props with more pixels than their wire has room for, or by far fewer than all others."""
     for _, found, advice in odd_spacings(layout):
         yield Finding("pixels", found, advice, warning=True)
 

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 GAP, AROUND = 2.6, 8
 """Usual beats, of those so many before and after, in which a song that goes on has one."""
+MOST = 4
+"""Gaps that are named."""
 LATE = 0.5
 """Seconds after the end of the sound up to which a beat may lie: it counts the silence that another encoder cut off."""
 
@@ -50,25 +52,27 @@ def strays(
         label = grid.sections[-1].label
         found = f"'{text.name}' lets {label} end at {clock_text(end)}, and {name} ends at {clock_text(grid.duration)}"
         yield Problem(song, "", found, "Write where it ends: cues on it would fade and build until then.")
-    if from_text and (missing := gap_in(grid)):
-        start, end, count = missing
-        found = f"'{_text('beats', song, named).name}' has no beat between {clock_text(start)} and {clock_text(end)}"
-        advice = f"Write the {count} that are missing there, through a pause of the music too: bars behind them are "
-        yield Problem(song, "", found, f"{advice}counted as if there were none.")
+    if from_text and (missing := gaps_in(grid)):
+        start, end, count = missing[0]
+        more = f", nor at {', '.join(clock_text(each) for each, _, _ in missing[1:MOST])}" if len(missing) > 1 else ""
+        more += f" and {len(missing) - MOST} more" if len(missing) > MOST else ""
+        found = (
+            f"'{_text('beats', song, named).name}' has no beat between {clock_text(start)} and {clock_text(end)}{more}"
+        )
+        advice = f"Write the {count} that are missing there, through a pause of the music too: bars are numbered as if "
+        yield Problem(song, "", found, f"{advice}no time went by.")
 
 
-def gap_in(grid: BeatGrid) -> tuple[float, float, int] | None:
-    """The longest time without a beat where beats before and after come on, in seconds, and how many are missing; None
-    where none is as long as ``GAP`` usual beats around it."""
+def gaps_in(grid: BeatGrid) -> list[tuple[float, float, int]]:
+    """The times without a beat, in seconds, where beats before and after come on, and how many are missing in each:
+    those that last at least ``GAP`` usual beats around them."""
     apart = np.diff(grid.times)
     if len(apart) <= 2 * AROUND:
-        return None
+        return []
     near = sliding_window_view(np.pad(apart, AROUND, mode="edge"), 2 * AROUND + 1)
     beats = apart / np.sort(near, axis=1)[:, AROUND]  # np.median would import masked arrays
-    longest = int(np.argmax(beats))
-    if beats[longest] < GAP:
-        return None
-    return grid.times[longest], grid.times[longest + 1], round(float(beats[longest])) - 1
+    long = np.flatnonzero(beats >= GAP).tolist()
+    return [(grid.times[at], grid.times[at + 1], round(float(beats[at])) - 1) for at in long]
 
 
 def strays_of(

@@ -32,8 +32,9 @@ ENCODER = {
 """How it works: its quickest preset, and what makes files smaller and keeps dark skies smooth for little more."""
 MOST_THREADS = 8
 """Threads that draw, at most: each has canvases of some 20 MB, and the encoder keeps up with no more."""
-AHEAD = 4
-"""Pictures that are drawn ahead of the encoder, for each thread: at some it stops to think, at others it does not."""
+AHEAD, AHEAD_BYTES = 4, 64 << 20
+"""Pictures that are drawn ahead of the encoder, for each thread, and their bytes at most: at some it stops to think, at
+others it does not."""
 WARNED = 6.0
 """Seconds at its beginning for which a clip of a show that may flash says so; at least the whole of a shorter one."""
 
@@ -182,14 +183,17 @@ def _pictures(
 def _in_order(lights: Iterator[Bytes], draw: Callable[[Bytes], Bytes]) -> Iterator[Bytes]:
     threads = min(processors(), MOST_THREADS)
     before: Bytes | None = None
+    most = threads
     with ThreadPoolExecutor(threads) as pool:
         waiting: deque[Future[Bytes]] = deque()
         for light in lights:
             same = before is not None and np.array_equal(before, light)
             waiting.append(waiting[-1] if same else pool.submit(draw, light))
             before = light
-            if len(waiting) > AHEAD * threads:
-                yield waiting.popleft().result()
+            if len(waiting) > most:
+                drawn = waiting.popleft().result()
+                most = max(threads, min(AHEAD * threads, AHEAD_BYTES // drawn.nbytes))
+                yield drawn
         while waiting:
             yield waiting.popleft().result()
 

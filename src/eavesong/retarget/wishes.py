@@ -25,11 +25,16 @@ def forgotten(old: Layout, new: Layout) -> Iterator[str]:
     before, now = [name for name in _unlit(old) if name in there], _unlit(new)
     if before and not now:
         yield f"{', '.join(before)} 'unlit'"
-    if not new.patch.controllers or not old.patch.controllers:
-        return
-    was, least = float(old.patch.brightness.max()), float(np.max(new.patch.brightness))
+    was, least = _brightness(old), float(np.max(new.patch.brightness))
     if was < 1 and least > was:
         yield f"brightness {was:g} at most on every output (it is {least:g} now)"
+
+
+def _brightness(layout: Layout) -> float:
+    """The most of any output; of a house that is read from its frames, which tell those of wired pixels alone, also as
+    its own text has it."""
+    own = tomllib.loads(layout.text).get("brightness", 1.0)
+    return min(float(layout.patch.brightness.max()), float(own) if isinstance(own, int | float) else 1.0)
 
 
 def _unlit(layout: Layout) -> tuple[str, ...]:
