@@ -141,4 +141,7 @@ def test_only_cues_at_bars_that_are_others_now_are_told_as_kept(read: Callable[[
     late = replace(song(), times=tuple(n / 2 + (n >= 48) * 1.5 for n in range(160)))
     assert kept_elsewhere(late, show, "") == ["'glow' (bar 30 began at 0:58.00, and begins at 0:59.50)"]
     assert kept_elsewhere(song((1, 9, 18, 21, 29, 33)), show, "") == []
+    for by, told in ((0.5, True), (0.2, False)):  # a beat; what is put right by ear
+        moved = replace(song(), times=tuple(n / 2 + (n >= 48) * by for n in range(160)))
+        assert bool(kept_elsewhere(moved, show, "")) == told
     assert kept_elsewhere(late, read(kept), "") == []

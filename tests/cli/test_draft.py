@@ -1,5 +1,6 @@
 """``eavesong draft``: a show file, cues that are kept, and clear words for what cannot be."""
 
+import re
 import shutil
 
 import pytest
@@ -78,11 +79,29 @@ def test_what_was_asked_for_is_asked_for_again_until_somebody_says_otherwise(fol
     assert "As it was asked for before: --palette 'navy, gold' --calm 0.8" in done.output
     again = load_show(out)
     assert again.palettes == first.palettes
+    assert "Other colours than before" not in done.output
     assert again.title == "Our song"
     assert "\nallow_flashes = true\n" in again.text
     done = run(folder / "song.wav", "--out", out, "--keep", out, "--palette", "teal, white")
     assert "As it was asked for before: --calm 0.8" in done.output
     assert load_show(out).palettes != first.palettes
+
+
+def test_palettes_that_were_changed_by_hand_are_told_as_others(folder, tmp_path):
+    """Cues are kept, palettes are drafted: whoever changed some is told which, unless other colours are asked for."""
+    out = tmp_path / "song.show.toml"
+    run(folder / "song.wav", "--out", out)
+    name, colours = next(iter(load_show(out).palettes.items()))
+    mine = '[[cue]]\nname = "mine"\neffect = "swell"\nkeep = true'
+    written = re.sub(rf"^{name} = .*$", f'{name} = ["teal"]', out.read_text(), count=1, flags=re.M)
+    out.write_text(f"{written}\n{mine}\n")
+    assert (
+        f"Other colours than before in {name}. What was changed"
+        in run(folder / "song.wav", "--out", out, "--keep", out).output
+    )
+    assert load_show(out).palettes[name] == colours
+    again = run(folder / "song.wav", "--out", out, "--keep", out, "--palette", "teal, white")
+    assert "Other colours than before" not in again.output
 
 
 def test_kept_cues_and_colours_when_the_beats_have_changed(folder, tmp_path):

@@ -1,6 +1,7 @@
 """Evenings by the wall clock: days, dusk, midnight, summer time, quiet hours, and what is played when."""
 
 from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
+from itertools import pairwise
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -134,6 +135,10 @@ def test_shuffling_is_the_same_each_time_it_is_asked() -> None:
     assert first == order_of(20, date(2026, 12, 4), 0, shuffle=True)
     assert first != order_of(20, date(2026, 12, 5), 0, shuffle=True)
     assert first != order_of(20, date(2026, 12, 4), 1, shuffle=True)
+    for count in (2, 3, 4, 7):
+        orders = [order_of(count, date(2026, 12, 4), round_, shuffle=True) for round_ in range(60)]
+        assert all(sorted(each) == list(range(count)) for each in orders)
+        assert all(one[-1] != other[0] for one, other in pairwise(orders))  # no song twice running
     assert sorted(first) == list(range(20)) == list(order_of(20, date(2026, 12, 4), 0, shuffle=False))
 
 

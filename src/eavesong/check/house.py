@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterator
 from typing import TYPE_CHECKING
 
 from eavesong.errors import Problem
-from eavesong.layout.doubts import odd_places, odd_spacings
+from eavesong.layout.doubts import MEANT, odd_places, odd_spacings
 from eavesong.layout.proportions import odd_sizes
 from eavesong.layout.size import doubt_of_layout
 from eavesong.scene.roles import PARENTS, ZONES
@@ -22,10 +22,6 @@ ALIKE = 0.8
 """Of `difflib.SequenceMatcher`: one letter left out, doubled or in the wrong place in a word of four or five."""
 CALLED = frozenset({*PARENTS, *ZONES, "big", "small"})
 """The words that shows ask for which come with eavesong, and those that roles know."""
-MEANT = frozenset(
-    {"stair", "stairs", "three", "flower", "flowers", "lane", "porch", "front", "wall", "candle", "brush", "roofing"}
-)
-"""Words that are no slips of the pen, however much they look like others."""
 
 
 def house_findings(layout: Layout, show: Show | None = None) -> Iterator[Problem]:

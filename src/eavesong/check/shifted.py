@@ -31,7 +31,8 @@ BESIDE = 0.1
 """Likewise, from which on it begins by a beat elsewhere. What is put right by ear stays below."""
 
 INSIDE = 0.2
-"""Likewise, from which on a section that was moved begins beside the bar with which the cues of its part begin."""
+"""Likewise, from which on a section that was moved begins beside the bar with which the cues of its part begin, and
+from which on a kept cue is told: its bars are as they were written, while all others are drafted anew."""
 
 
 @dataclass(frozen=True)
@@ -106,7 +107,7 @@ def kept_elsewhere(grid: BeatGrid, show: Show, sound: str) -> list[str]:
     for cue in (each for each in show.cues if each.keep):
         for bar in sorted({end for span in cue.bars or () for end in span if bars[0] <= end <= bars[-1]}):
             then = float(np.interp(bar, bars, seconds))
-            if abs(float(grid.musical_time([then]).bar[0]) + 1 - bar) > ELSEWHERE:
+            if abs(float(grid.musical_time([then]).bar[0]) + 1 - bar) > INSIDE:
                 now = clock_text(grid.time_of_bar(bar - 1))
                 found.append(
                     f"'{cue.name or cue.effect}' (bar {bar:g} began at {clock_text(then)}, and begins at {now})"

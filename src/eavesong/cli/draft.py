@@ -59,6 +59,7 @@ def command(
         house = load_layout(layout) if layout else None
         kept = _kept(keep, out, overwrite or not in_place) if keep else ()
         before = load_show(keep) if keep else None
+        others = bool(palettes) or _is_given("seed")  # asked for
         wishes, palettes, again = _wishes(before, kept, palettes, calm, seed)
         text = draft_song(song, house, wishes, _beside(song, out))
         doubt = _doubt(song)
@@ -70,6 +71,8 @@ def command(
         click.echo(f"  As it was asked for before: {again}", err=True)
     if before is not None and (moved := _moved(before, song)):
         click.echo(moved, err=True)
+    if before is not None and not others and (other := _recoloured(before, out)):
+        click.echo(f"  {other}", err=True)
     if doubt:
         click.echo(doubt, err=True)
     for remark in _remarks(song, out, palettes, house):
@@ -161,6 +164,16 @@ def _worn(show: Show | None) -> frozenset[str]:
     from eavesong.palettes import hexes
 
     return frozenset(colour for lights in show.palettes.values() for colour in hexes(lights)) if show else frozenset()
+
+
+def _recoloured(before: Show, out: Path) -> str:
+    """Which palettes of the show before are others now, in words; empty for none. Drafts keep what kept cues wear."""
+    from eavesong.show import load_show
+
+    now = load_show(out).palettes
+    others = [name for name, lights in before.palettes.items() if name in now and now[name] != lights]
+    told = "What was changed in them by hand is in the show as it was: write it into [palettes] again."
+    return f"Other colours than before in {', '.join(others)}. {told}" if others else ""
 
 
 def _moved(before: Show, song: Path) -> str:

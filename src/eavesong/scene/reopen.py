@@ -123,7 +123,8 @@ class Reopened:
         near = watched_from(self._told)
         palettes, colours = wishes.replacements(), wishes.recolouring()
         return replace(
-            layout, props=lit, patch=self._patch(), palettes=palettes, colours=colours, watched_from=near
+            layout, text=self.frames.texts.get("layout", "") if self._told else "", props=lit, patch=self._patch(),
+            palettes=palettes, colours=colours, watched_from=near,
         )  # fmt: skip
 
     @cached_property

@@ -159,11 +159,26 @@ def _between(minute: int, first: int, last: int) -> bool:
 def order_of(count: int, day: date, round_: int, *, shuffle: bool) -> Sequence[int]:
     """The order in which ``count`` songs are played in one round of an evening.
 
-    Shuffled, it depends on the day and the round only, so that a rehearsal on paper tells what will happen.
+    Shuffled, it depends on the day and the round only, so that a rehearsal on paper tells what will happen; no round
+    begins with the song that the one before it ended with.
     """
+    if not shuffle:
+        return range(count)
+    if count < FEWEST:  # two take turns
+        return _shuffled(count, day, 0)
+    numbers = _shuffled(count, day, round_)
+    if round_ and numbers[0] == _shuffled(count, day, round_ - 1)[-1]:  # not the same song twice running
+        numbers[0], numbers[1] = numbers[1], numbers[0]
+    return numbers
+
+
+FEWEST = 3
+"""Songs from which on each round has an order of its own."""
+
+
+def _shuffled(count: int, day: date, round_: int) -> list[int]:
     numbers = list(range(count))
-    if shuffle:
-        random.Random(f"{day.isoformat()} {round_}").shuffle(numbers)
+    random.Random(f"{day.isoformat()} {round_}").shuffle(numbers)
     return numbers
 
 
