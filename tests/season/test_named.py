@@ -7,7 +7,7 @@ import pytest
 
 from eavesong.errors import EavesongError
 from eavesong.season import plan_batch, run_batch
-from eavesong.season.named import idle_missing, passed_over, read_twice
+from eavesong.season.named import half_taken_off, idle_missing, passed_over, read_twice
 from eavesong.season.setlist import load_setlist
 
 Make = Callable[..., "Season"]  # noqa: F821
@@ -98,3 +98,14 @@ def test_a_house_that_was_copied_with_its_reader_is_told(tmp_path: Path) -> None
         told = list(read_twice(load_setlist(tmp_path / "season.toml")))
         assert len(told) == count
         assert not told or told[0].startswith("The pages of mill-lane and high-street are all for 'Robin'.")
+
+
+def test_a_house_that_was_taken_off_in_one_place_alone_is_told(tmp_path: Path) -> None:
+    """Songs that name no house are made for those that have a [[house]]; one that names its houses is not asked."""
+    houses = "".join(f'[[house]]\nlayout = "{name}.toml"\n' for name in ("mill-lane", "pond"))
+    for listed, count in (('["mill-lane.toml", "pond.toml", "alder.toml"]', 1), ('["pond.toml"]', 0)):
+        songs = f'[[song]]\nsong = "a.wav"\n[[song]]\nsong = "b.wav"\nlayout = {listed}\n'
+        (tmp_path / "season.toml").write_text(houses + songs)
+        told = list(half_taken_off(load_setlist(tmp_path / "season.toml")))
+        assert len(told) == count
+        assert not told or told[0].startswith("The house 'alder.toml' has no [[house]], and is named by b alone:")

@@ -68,6 +68,22 @@ def read_twice(setlist: Setlist) -> Iterator[str]:
             yield f"The pages of {' and '.join(names)} are all for '{reader}'. Was 'for' left as it was copied?"
 
 
+def half_taken_off(setlist: Setlist) -> Iterator[str]:
+    """Houses that some songs name and no [[house]] tells of, where others are told and count for the songs that name
+    none: a line for each. Whoever takes a house off the list may forget one of the two places."""
+    file = setlist.file
+    told = {house.layout for house in file.houses}
+    if not told or file.layout or all(song.layout for song in file.songs):
+        return
+    named = dict.fromkeys(each for song in file.songs for each in song.layout or () if each not in told)
+    for house in named:
+        songs = ", ".join(song.name for song in file.songs if house in (song.layout or ()))
+        yield (
+            f"The house '{house}' has no [[house]], and is named by {songs} alone: others are not made for it. "
+            "Take it out there, if it is gone; or write a [[house]] for it."
+        )
+
+
 def idle_missing(setlist: Setlist) -> Iterator[str]:
     """Of an idle look that is not there, and that no song of the setlist will make: a line for each house without."""
     file = setlist.file.evening.idle if setlist.file.evening else None
