@@ -7,7 +7,7 @@ import pytest
 
 from eavesong.errors import EavesongError
 from eavesong.season import plan_batch, run_batch
-from eavesong.season.named import half_taken_off, idle_missing, passed_over, read_twice
+from eavesong.season.named import half_listed, idle_missing, passed_over, read_twice
 from eavesong.season.setlist import load_setlist
 
 Make = Callable[..., "Season"]  # noqa: F821
@@ -103,9 +103,28 @@ def test_a_house_that_was_copied_with_its_reader_is_told(tmp_path: Path) -> None
 def test_a_house_that_was_taken_off_in_one_place_alone_is_told(tmp_path: Path) -> None:
     """Songs that name no house are made for those that have a [[house]]; one that names its houses is not asked."""
     houses = "".join(f'[[house]]\nlayout = "{name}.toml"\n' for name in ("mill-lane", "pond"))
-    for listed, count in (('["mill-lane.toml", "pond.toml", "alder.toml"]', 1), ('["pond.toml"]', 0)):
+    for listed, count in (('["mill-lane.toml", "pond.toml", "alder.toml"]', 1), ('["pond.toml"]', 0)):  # for one of two
         songs = f'[[song]]\nsong = "a.wav"\n[[song]]\nsong = "b.wav"\nlayout = {listed}\n'
         (tmp_path / "season.toml").write_text(houses + songs)
-        told = list(half_taken_off(load_setlist(tmp_path / "season.toml")))
+        told = list(half_listed(load_setlist(tmp_path / "season.toml")))
         assert len(told) == count
         assert not told or told[0].startswith("The house 'alder.toml' has no [[house]], and is named by b alone:")
+
+
+def test_a_house_that_a_song_for_nearly_all_leaves_out_is_told(tmp_path: Path) -> None:
+    """As where one house has a version of its own, and a new one is added: the list of all others does not know it."""
+    names = ("mill-lane", "pond", "alder")
+    houses = "".join(f'[[house]]\nlayout = "{name}.toml"\n' for name in (*names, "umber"))
+    for listed, own, told in (
+        (names[:2], '["alder.toml"]', 1),
+        (names, '["umber.toml"]', 0),
+        (names[:1], '["pond.toml"]', 0),
+    ):
+        songs = "".join(
+            f'[[song]]\nsong = "b.wav"\nframes = "{frames}"\nlayout = {layouts}\n'
+            for frames, layouts in (("b.h5", [f"{name}.toml" for name in listed]), ("own.h5", own))
+        )
+        (tmp_path / "season.toml").write_text(f'{houses}[[song]]\nsong = "a.wav"\n{songs}')
+        found = list(half_listed(load_setlist(tmp_path / "season.toml")))
+        assert len(found) == told
+        assert not found or found[0].startswith("b is made for 3 of 4 houses, and not for umber.toml: its 'layout'")

@@ -39,7 +39,7 @@ def command(
     from eavesong.leftovers import fitting_name
     from eavesong.replaced import replacing
     from eavesong.season import run_batch
-    from eavesong.season.named import half_taken_off, idle_missing, passed_over, read_twice
+    from eavesong.season.named import half_listed, idle_missing, passed_over, read_twice
     from eavesong.season.report import batch_dict, batch_text, failed_lines, left_over
     from eavesong.season.setlist import load_setlist
 
@@ -47,7 +47,7 @@ def command(
     written = report or setlist.with_name(fitting_name(f"{setlist.stem}.report.json"))
     if not quiet:
         asked = load_setlist(setlist)
-        for line in (*passed_over(asked), *read_twice(asked), *half_taken_off(asked), *idle_missing(asked)):
+        for line in (*passed_over(asked), *read_twice(asked), *half_listed(asked), *idle_missing(asked)):
             click.echo(line, err=True)
     with replacing(written, overwrite=overwrite, read=[setlist]):
         finished = run_batch(

@@ -68,20 +68,33 @@ def read_twice(setlist: Setlist) -> Iterator[str]:
             yield f"The pages of {' and '.join(names)} are all for '{reader}'. Was 'for' left as it was copied?"
 
 
-def half_taken_off(setlist: Setlist) -> Iterator[str]:
-    """Houses that some songs name and no [[house]] tells of, where others are told and count for the songs that name
-    none: a line for each. Whoever takes a house off the list may forget one of the two places."""
+def half_listed(setlist: Setlist) -> Iterator[str]:
+    """Houses that are on one list alone, where both the [[house]] and the lists of some songs say who gets what: those
+    that songs name and no [[house]] tells of, and those that most of a song's houses leave out; a line for each.
+
+    Whoever takes a house off, or adds one, may forget one of the two places.
+    """
     file = setlist.file
-    told = {house.layout for house in file.houses}
+    told = [house.layout for house in file.houses]
     if not told or file.layout or all(song.layout for song in file.songs):
         return
-    named = dict.fromkeys(each for song in file.songs for each in song.layout or () if each not in told)
-    for house in named:
+    for house in dict.fromkeys(each for song in file.songs for each in song.layout or () if each not in told):
         songs = ", ".join(song.name for song in file.songs if house in (song.layout or ()))
         yield (
             f"The house '{house}' has no [[house]], and is named by {songs} alone: others are not made for it. "
             "Take it out there, if it is gone; or write a [[house]] for it."
         )
+    sounds: dict[str, list[Song]] = {}
+    for song in file.songs:
+        sounds.setdefault(song.song or song.name, []).append(song)
+    for versions in sounds.values():
+        got = {each for song in versions for each in setlist.layouts_of(song)}
+        missing = [house for house in told if house not in got]
+        if missing and 2 * len(missing) < len(told):
+            yield (
+                f"{versions[0].name} is made for {len(told) - len(missing)} of {len(told)} houses, and not for "
+                f"{', '.join(missing)}: its 'layout' lists them one by one. Add what is meant there."
+            )
 
 
 def idle_missing(setlist: Setlist) -> Iterator[str]:
