@@ -126,5 +126,6 @@ def test_light_that_a_house_is_dimmed_too_far_for_is_told_where_colours_are_wish
     frames = draw(scene).block(0, 80)
     seen = faint_in(scene, frames)
     assert (seen.share if seen else 0.0) == pytest.approx(share)
+    assert (f"dimmed to {100 * brightness:.0f} % of its bytes at most" in check(scene).wishes) == (brightness < 1)
     told = [each.found for each in check(scene, frames=frames).findings if "so faint that" in each.found]
     assert len(told) == bool(share)

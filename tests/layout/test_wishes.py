@@ -7,6 +7,7 @@ import pytest
 from eavesong.colours import parse_colour
 from eavesong.errors import LayoutError
 from eavesong.layout import Layout, load_layout
+from eavesong.layout.summary import summary
 from eavesong.layout.wishes import HouseWishes, wishes_in
 from eavesong.palettes import BUILT_IN
 
@@ -107,6 +108,7 @@ def test_a_house_dimmer_than_others_is_so_on_top_of_its_outputs(tmp_path: Path) 
     assert sorted({round(run.brightness, 6) for run in patch.runs}) == [0.2, 0.4]
     path.write_text(f'title = "House"\nbrightness = 0.4\n{PROPS}')
     assert load_layout(path).patch.brightness.tolist() == pytest.approx(17 * [0.4])
+    assert "Dimmed to 40 % of its bytes at most." in summary(load_layout(path))
 
 
 def test_no_red_is_answered_with_what_takes_its_place(tmp_path: Path) -> None:

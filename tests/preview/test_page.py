@@ -266,6 +266,29 @@ def test_a_tap_tells_about_the_prop(quiet_tab):
     assert not quiet_tab.locator("#card").is_visible()
 
 
+def test_cues_that_only_darken_others_are_listed_last(quiet_tab):
+    """'The wall answers' is on top; were it a shadow, what is seen would stand above it."""
+    names = [cue["name"] for cue in quiet_tab.evaluate("eavesong.about.cues")]
+    for darkens, first in ((1, "Lamps glow"), (0, "The wall answers")):
+        quiet_tab.evaluate(f"eavesong.about.cues[{names.index('The wall answers')}].darkens = {darkens}")
+        show(quiet_tab, 1.0)
+        quiet_tab.wait_for_function("document.querySelectorAll('#cues button').length === 1")
+        show(quiet_tab, 3.0)
+        quiet_tab.wait_for_function("document.querySelectorAll('#cues button').length === 2")
+        assert quiet_tab.locator("#cues button").first.inner_text().startswith(first)
+
+
+def test_a_cue_that_only_darkens_says_so_on_its_page():
+    from types import SimpleNamespace
+
+    from eavesong.preview.page import _cue
+
+    for does, told in (("darkens", 1), ("lights", None), ("changes", None)):
+        plain = SimpleNamespace(title="Plain")
+        cue = SimpleNamespace(name="x", effect=plain, props=(0,), weight=np.ones(3), spans=(), does=does)
+        assert _cue(cue).get("darkens") == told
+
+
 def test_cues_that_are_on_are_listed(quiet_tab):
     """'Lamps glow' is on from bar 1 to 3; 'The wall answers' from bar 2 to 4, by its second choice."""
     show(quiet_tab, 1.0)

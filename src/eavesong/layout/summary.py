@@ -122,6 +122,8 @@ def _wishes(layout: Layout) -> Iterator[str]:
         yield from textwrap.wrap(f"Colours of its own in place of {', '.join(layout.palettes)}.", WIDTH)
     if layout.colours:
         yield from textwrap.wrap(f"Colours of its own in place of what is {', '.join(layout.colours)}.", WIDTH)
+    if (most := float(layout.patch.brightness.max())) < 1:
+        yield f"Dimmed to {100 * most:.0f} % of its bytes at most."
     unlit = [index for index, prop in enumerate(layout.props) if not prop.lit]
     if unlit:
         count = sum(layout.props[index].stop - layout.props[index].start for index in unlit)

@@ -226,7 +226,7 @@ def _cue(cue: Any) -> dict[str, Any]:
         "name": name, "effect": cue.effect.title, "props": list(cue.props), "pixels": int((cue.weight > 0).sum()),
         "runs": [[int(begin), int(end - begin)] for begin, end in lit.reshape(-1, 2)],
         "spans": [[round(span.start, 3), round(span.end, 3)] for span in cue.spans],
-    }  # fmt: skip
+    } | ({"darkens": 1} if cue.does == "darkens" else {})  # fmt: skip
 
 
 def _of_pack(source: Reopened, packed: Pack, lengths: Sequence[int]) -> dict[str, Any]:

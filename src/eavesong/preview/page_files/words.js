@@ -34,10 +34,10 @@ function showList(page, on) {
   if (!on) { state.chosen = null; state.dirty = true; }
 }
 
-// The cues that are on, topmost first; choosing one shows what it lights.
+// The cues that are on, topmost first, those that only darken others last; choosing one shows what it lights.
 function listCues(page, seconds) {
   const on = about.cues.map((cue, index) => ({ cue, index, span: cue.spans.find(([start, end]) => seconds >= start && seconds < end) }))
-    .filter(({ span }) => span).reverse();
+    .filter(({ span }) => span).reverse().sort((one, other) => (one.cue.darkens ?? 0) - (other.cue.darkens ?? 0));
   const names = on.map(({ index }) => index).join();
   if (names !== state.listed) {
     state.listed = names;
