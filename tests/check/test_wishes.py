@@ -147,6 +147,17 @@ def test_a_mistyped_palette_is_a_finding_with_the_near_name(
     assert report.findings[0].instead == "Did you mean 'holly'?"
 
 
+def test_a_palette_that_no_show_for_the_house_asks_for_is_told_by_whoever_knows_them_all(
+    read: Callable[[str], Show], wish: Wish, grid: BeatGrid
+) -> None:
+    """A lesser finding: the wish may be for the shows of another year. One show alone cannot tell."""
+    scene = set_scene(read(SHOW), wish('[palettes]\nholly = "gold"\nfrost = "gold"\n'), grid)
+    report = check(scene, palettes=())
+    assert report.weights == ("odd",)
+    assert report.findings[0].found.startswith("no show for it asks for 'frost'")
+    assert check(scene, palettes=("frost",)).findings == check(scene).findings == ()
+
+
 def test_settings_that_are_colours_become_those_of_the_house_that_are_most_like_them(
     read: Callable[[str], Show], wish: Wish, grid: BeatGrid
 ) -> None:

@@ -87,6 +87,14 @@ def test_what_was_asked_for_is_asked_for_again_until_somebody_says_otherwise(fol
     assert load_show(out).palettes != first.palettes
 
 
+def test_a_draft_that_is_replaced_says_what_it_was_asked_for_with(folder, tmp_path):
+    out = tmp_path / "song.show.toml"
+    run(folder / "song.wav", "--out", out, "--palette", "navy, gold", "--seed", 3)
+    told = run(folder / "song.wav", "--out", out, "--overwrite", "--seed", 4).output
+    assert "The one before was asked for with --palette 'navy, gold', which this one is not." in told
+    assert "was asked for with" not in run(folder / "song.wav", "--out", out, "--overwrite", "--seed", 4).output
+
+
 def test_palettes_that_were_changed_by_hand_are_told_as_others(folder, tmp_path):
     """Cues are kept, palettes are drafted: whoever changed some is told which, unless other colours are asked for."""
     out = tmp_path / "song.show.toml"

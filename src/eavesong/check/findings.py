@@ -27,7 +27,7 @@ from eavesong.check.shifted import Elsewhere, bars_late, moved_since
 from eavesong.check.wishes import wishes_of
 from eavesong.errors import Problem
 from eavesong.layout.house import grouped
-from eavesong.palettes import ALL, slips_of_wishes
+from eavesong.palettes import ALL, BUILT_IN, slips_of_wishes
 from eavesong.scene.place import Finder, PlacedCue, finder_for
 from eavesong.scene.timeline import Span
 from eavesong.show.load import Show
@@ -155,7 +155,7 @@ def check(
     found += _shifted_findings(show, scene, moved)
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
-    found += [("wish", finding) for finding in _wish_findings(show, layout, palettes)]
+    found += _wish_findings(show, layout, palettes)
     found += [("hue", finding) for finding in _hue_findings(scene, part if frames is None else frames, drawn)]
     found += [("house", finding) for finding in house_findings(layout, show)]
     if begin or until < grid.duration:  # what is asked for says nothing of most of the song
@@ -252,12 +252,22 @@ def palettes_in(show: Show) -> frozenset[str]:
     return frozenset(name for each in own for name in show.names_of(each))
 
 
-def _wish_findings(show: Show, layout: Layout, palettes: Collection[str] | None) -> Iterator[Problem]:
-    """Colours that a house wishes in place of palettes that nobody has."""
+def _wish_findings(show: Show, layout: Layout, palettes: Collection[str] | None) -> Iterator[tuple[str, Problem]]:
+    """Colours that a house wishes in place of palettes that nobody has, or that no show for it asks for; each with its
+    weight."""
+    house = layout.path or layout.title
     own = {*palettes_in(show), *(palettes or ())}
     for name, advice in slips_of_wishes(layout.palettes, own, every=palettes is not None):
         found = f"no palette is called '{name}', so what the house wishes in its place changes nothing"
-        yield Problem(layout.path or layout.title, f"the house's [palettes], {name}", found, advice)
+        yield "wish", Problem(house, f"the house's [palettes], {name}", found, advice)
+    asked = {name.lower() for name in own}
+    for name in layout.palettes if palettes is not None else ():
+        if name in BUILT_IN and name.lower() not in asked:
+            found = f"no show for it asks for '{name}', so what the house wishes in its place changes nothing now"
+            advice = (
+                f"Drafts call their palettes by letters: {ALL} = … is worn whatever comes, and [colours] go by hue."
+            )
+            yield "odd", Problem(house, f"the house's [palettes], {name}", found, advice)
 
 
 def _hidden_findings(show: Show, scene: Scene) -> Iterator[Problem]:

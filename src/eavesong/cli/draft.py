@@ -59,6 +59,7 @@ def command(
         house = load_layout(layout) if layout else None
         kept = _kept(keep, out, overwrite or not in_place) if keep else ()
         before = load_show(keep) if keep else None
+        unsaid = _unsaid(out, palettes) if not keep else ""
         others = bool(palettes) or _is_given("seed")  # asked for
         wishes, palettes, again = _wishes(before, kept, palettes, calm, seed)
         text = draft_song(song, house, wishes, _beside(song, out))
@@ -67,6 +68,11 @@ def command(
             _put_aside(out, len(kept))
         write_whole(out, text)
     _told(out, text, len(kept), layout)
+    if unsaid:
+        click.echo(
+            f"  The one before was asked for with {unsaid}, which this one is not. Say it again, if it is meant.",
+            err=True,
+        )
     if again:
         click.echo(f"  As it was asked for before: {again}", err=True)
     if before is not None and (moved := _moved(before, song)):
@@ -157,6 +163,20 @@ def _kept(keep: Path, out: Path, anyway: bool) -> tuple[Kept, ...]:
     if not kept:
         click.echo(f"Nothing of {keep} is kept: no cue in it says keep = true.", err=True)
     return kept
+
+
+def _unsaid(out: Path, palettes: tuple[str, ...]) -> str:
+    """Of a draft that is to be replaced: options that it was asked for with and the command does not give."""
+    from eavesong.draft.kept import asked_before, asked_in
+    from eavesong.errors import EavesongError
+    from eavesong.show import load_show
+
+    try:
+        asked = asked_before(load_show(out)) if out.is_file() else {}
+    except EavesongError:  # no show, or one that cannot be read: replaced all the same
+        return ""
+    given = {name for name in ("calm", "seed") if _is_given(name)} | ({"palettes"} if palettes else set())
+    return asked_in(*(None if name in given else asked.get(name) for name in ("palettes", "calm", "seed")))
 
 
 def _worn(show: Show | None) -> frozenset[str]:

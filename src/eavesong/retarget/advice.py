@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from eavesong.layout import Layout, Prop
 
 Floats = NDArray[np.float64]
+NEAR = 0.5
+"""How far away, in house coordinates, props are that are no neighbours any more."""
 WIRES = frozenset({"line", "polyline"})
 """Shapes on which a picture is one flat colour."""
 SHEETS = frozenset({"grid", "cone", "sphere", "star", "spokes"})
@@ -80,7 +82,10 @@ class Adviser:
             return "Add a cue on 'all'."
         near = sorted(lit, key=lambda other: float(np.linalg.norm(self.places[1][other] - self.places[1][index])))
         roles = sorted(roles_of(prop), key=lambda role: (role != ROLE_OF_SHAPE.get(prop.shape), role))
-        likely = [*roles, *(tag for other in near[:8] for tag in sorted(self.new.props[other].tags))]
+        close = [
+            other for other in near[:8] if float(np.linalg.norm(self.places[1][other] - self.places[1][index])) < NEAR
+        ]
+        likely = [*roles, *(tag for other in close or near[:1] for tag in sorted(self.new.props[other].tags))]
         wanted = [word for cue in self.show.cues for text in cue.on for word in parse_selector(text).words]
         kin = {word for role in _said_roles(prop) for word in wider(role)}
         grid, advice = on_now[0].grid, ""
