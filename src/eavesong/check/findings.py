@@ -27,7 +27,7 @@ from eavesong.check.shifted import Elsewhere, bars_late, moved_since
 from eavesong.check.wishes import wishes_of
 from eavesong.errors import Problem
 from eavesong.layout.house import grouped
-from eavesong.palettes import ALL, BUILT_IN, slips_of_wishes
+from eavesong.palettes import ALL, BUILT_IN, USUAL, slips_of_wishes
 from eavesong.scene.place import Finder, PlacedCue, finder_for
 from eavesong.scene.timeline import Span
 from eavesong.show.load import Show
@@ -260,7 +260,7 @@ def _wish_findings(show: Show, layout: Layout, palettes: Collection[str] | None)
     for name, advice in slips_of_wishes(layout.palettes, own, every=palettes is not None):
         found = f"no palette is called '{name}', so what the house wishes in its place changes nothing"
         yield "wish", Problem(house, f"the house's [palettes], {name}", found, advice)
-    asked = {name.lower() for name in own}
+    asked = {USUAL, *(name.lower() for name in own)}
     for name in layout.palettes if palettes is not None else ():
         if name in BUILT_IN and name.lower() not in asked:
             found = f"no show for it asks for '{name}', so what the house wishes in its place changes nothing now"
