@@ -69,8 +69,9 @@ def of_unlit(layout: Layout, full: NDArray[np.float64]) -> Iterator[Finding]:
     yield Finding("pixels", found, advice, warning=True)
 
 
-def of_brightness(layout: Layout, full: NDArray[np.float64]) -> Iterator[Finding]:
-    """Outputs that send less than all, and are counted in full all the same. full: amperes (n,) at full white."""
+def of_brightness(layout: Layout, full: NDArray[np.float64], measured: bool) -> Iterator[Finding]:
+    """Outputs that send less than all, and are counted in full all the same. full: amperes (n,) at full white.
+    measured: whether frames are given, by which supplies are judged then."""
     sent = layout.patch.brightness
     dimmed = [string for string in layout.power.strings if (sent[string.pixels] < 1).any()]
     if not dimmed:
@@ -80,9 +81,10 @@ def of_brightness(layout: Layout, full: NDArray[np.float64]) -> Iterator[Finding
     named = ", ".join(f"'{string.name}'" for string in dimmed[:MOST_NAMED])
     more = f" and {len(dimmed) - MOST_NAMED} more" if len(dimmed) > MOST_NAMED else ""
     found = f"the brightness of {named}{more} is not taken off full white, which is {watts:,.0f} W there"
+    less = "To plan with less, " + ("" if measured else "give frames, or ")
     advice = (
-        "Shows send no more than it lets them, a slip or another program could. To plan with less, give frames, or "
-        "limit every show with --limit supply and say --supply-share."
+        f"Shows send no more than it lets them, a slip or another program could. {less}limit every show with "
+        "--limit supply and say --supply-share."
     )
     yield Finding("pixels", found, advice, warning=True)
 
