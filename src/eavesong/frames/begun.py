@@ -23,6 +23,9 @@ from eavesong.processors import processors
 AT_ONCE = 4 << 20
 """Bytes that are read, checked and written at once: they stay near the processor, and few are handed on."""
 
+MOST_COPYING = 2
+"""Threads that copy, at most: the system writes to one file for one of them at a time."""
+
 MOST_IDLE, IDLE_BYTES = 0.25, 16 << 20
 """Share of a file that may be of no use, or so many bytes of a small one. What is written in place of a chunk rarely
 fits where that lay, so each change leaves some more."""
@@ -99,9 +102,9 @@ class Copying:
 
     def __init__(self, frames: Frames, put: Put, workers: int | None = None) -> None:
         """frames: of the file that is copied; put: takes its bytes; workers: as many threads as there are processors
-        where None, of which half copy, since others draw meanwhile."""
+        where None, of which half copy, since others draw meanwhile, and MOST_COPYING at most."""
         self._frames, self._put, self._mine = frames, put, threading.local()
-        self._threads = ThreadPoolExecutor(max(1, (workers or processors()) // 2))
+        self._threads = ThreadPoolExecutor(min(MOST_COPYING, max(1, (workers or processors()) // 2)))
         self._parts: list[Future[None]] = []
         self._ended = 0
         self._parting = self._threads.submit(self._part)

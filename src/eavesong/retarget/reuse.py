@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from eavesong.processors import processors
 from eavesong.retarget.changes import pair_props
 from eavesong.scene import Reopened
 from eavesong.scene.layers import pixel_values
@@ -96,6 +97,11 @@ def channels_before(old: Patch, new: Patch, was: Indices, pixels: Indices) -> In
     return before
 
 
+LITTLE, QUICKEST = 0.1, 4
+"""Share of a house's pixels below which drawing them is little beside the rest, and threads that draw so little soonest:
+more of them wait for each other."""
+
+
 def render_rest(
     scene: Scene, old: Scene, file: FramesFile, out: str | Path, *, workers: int | None = None,
     progress: Progress | None = None, overwrite: bool = False, begun: Begun | None = None,
@@ -126,6 +132,10 @@ def render_rest(
         if drawing:
             drawing.fill(rows, span[0])
         return [copier.encoded(begin + at, rows[at : at + size], size) for at in range(0, len(rows), size)]
+
+    drawn = sum(scene.layout.props[index].stop - scene.layout.props[index].start for index in rest)
+    if workers is None and drawn < LITTLE * scene.layout.pixel_count:
+        workers = min(processors(), QUICKEST)
 
     def blocks(size: int) -> Iterator[list[EncodedFrames]]:
         """The chunks of all frames in order, ``size`` frames in each."""
