@@ -98,8 +98,8 @@ def channels_before(old: Patch, new: Patch, was: Indices, pixels: Indices) -> In
 
 
 LITTLE, QUICKEST = 0.1, 4
-"""Share of a house's pixels below which drawing them is little beside the rest, and threads that draw so little soonest:
-more of them wait for each other."""
+"""Share of a house's pixels below which drawing them is little beside the rest, and how many threads draw so little
+soonest: more of them wait for each other."""
 
 
 def render_rest(
