@@ -128,9 +128,9 @@ def nearest_colour(light: Sequence[float], among: Sequence[Colour]) -> Colour:
 
 HUE = 15.0
 """Degrees of hue (OKLCH) within which a colour is called by the name of another: crimson is red, orange is not."""
-PALE = 0.16
-"""Chroma as a share of lightness (OKLCH) below which a colour is white of some warmth to whoever speaks of hues: 0.15
-for #ffb46b, 0.21 for salmon, 0.22 for orange."""
+PALE, WARM = 0.16, (50.0, 100.0)
+"""Chroma as a share of lightness (OKLCH) below which colours of these hues, in degrees, are whites of lamps to whoever
+speaks of hues: 0.15 for #ffb46b, 0.22 for orange."""
 COLOURED = 0.04
 """Chroma (OKLCH) above which a colour has a hue; that of #ffd6a1, a warm white, is 0.08."""
 
@@ -141,15 +141,22 @@ def hue_of(light: Sequence[float]) -> float | None:
     return float(hue) if chroma > COLOURED else None
 
 
+def has_hue(light: ArrayLike) -> NDArray[np.bool_]:
+    """(...): whether colours (..., 3) in linear light are of a hue to whoever speaks of one: no grey, and no white of
+    lamps."""
+    lightness, chroma, hue = np.moveaxis(oklab_to_oklch(linear_to_oklab(light)), -1, 0)
+    white = (chroma < PALE * lightness) & (hue > WARM[0]) & (hue < WARM[1])
+    return np.asarray((chroma > COLOURED) & ~white)
+
+
 def recoloured(light: Colour, wishes: Sequence[tuple[float, Colour]]) -> Colour:
     """What is seen in place of a colour: of ``wishes``, (hue in degrees, linear light), the one whose hue is nearest
     and at most ``HUE`` away, its brightest channel as bright as the colour's, and as pale.
 
-    The colour itself where there is none, or where it is hardly more than white.
+    The colour itself where there is none, or where it is a white of lamps.
     """
-    lightness, chroma, hue = oklab_to_oklch(linear_to_oklab(light)).tolist() if wishes else (0.0, 0.0, 0.0)
-    vivid = chroma > COLOURED and chroma >= PALE * lightness
-    apart = [abs((hue - other + 180) % 360 - 180) for other, _ in wishes] if vivid else []
+    hue = hue_of(light) if wishes and has_hue(light) else None
+    apart = [abs((hue - other + 180) % 360 - 180) for other, _ in wishes] if hue is not None else []
     if not apart or min(apart) > HUE:
         return light
     wished = wishes[apart.index(min(apart))][1]

@@ -2,7 +2,7 @@
 
 import tomllib
 
-from copies import CUT, WHOLE, made_grid
+from copies import CUT, WHOLE, aligned, made_grid
 from eavesong.exchange.cues import moved_cues, with_song
 from eavesong.exchange.place import Carried, placed_grid
 
@@ -83,6 +83,15 @@ def test_where_sections_began_goes_along():
     moved = moved_cues(began + SHOW, bars(CUT))
     assert tomllib.loads(moved.text)["bars_began"] == [[1, 0.2], [9, 16.2]]
     assert moved_cues(began + SHOW, bars(WHOLE)).text == began + SHOW
+
+
+def test_a_bar_that_begins_before_the_copy_does_is_none_that_a_section_began_with():
+    """2.28 s are cut off the beginning: bar 2 began at 2.2 s, and is in the copy but for its first 0.08 s."""
+    began = "bars_began = [[1, 0.2], [2, 2.2], [11, 20.2]]\n"
+    moved = moved_cues(began + SHOW, bars(aligned((0, 57.7, -2.28))))
+    told = tomllib.loads(moved.text)["bars_began"]
+    assert all(second >= 0 for _, second in told)
+    assert told[-1][1] == 17.92
 
 
 def test_the_song_is_the_persons_own():

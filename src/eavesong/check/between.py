@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.colours import COLOURED, HUE, hex_of, hue_of, linear_to_oklab, oklab_to_oklch, parse_colour
+from eavesong.colours import COLOURED, HUE, has_hue, hex_of, hue_of, linear_to_oklab, oklab_to_oklch, parse_colour
 from eavesong.layout.hues import APART, hues_apart
 from eavesong.light import light_of
 from eavesong.palettes import ALL, hexes
@@ -137,10 +137,11 @@ def _between(layout: Layout, rows: Rows, pairs: Pairs) -> Between | None:
         light, top = _light(layout, row, pixels)
         seen = (light.max(axis=1) >= SEEN) & (top >= COARSE)
         _, chroma, hue = oklab_to_oklch(linear_to_oklab(light[seen])).T
+        coloured, of_hue = chroma > COLOURED, has_hue(light[seen])
         lit += int(seen.sum())
         for one, other, first, after in pairs:
             turned = (hue - first) % 360
-            inside = (chroma > COLOURED) & (turned > APART) & (turned < after - first - APART)
+            inside = (of_hue if one == other else coloured) & (turned > APART) & (turned < after - first - APART)
             mixed += int(inside.sum())
             if inside.any():
                 bright = light[seen][inside]

@@ -83,9 +83,10 @@ class Carried:
                 end if last == stop else self._count(way, last, self.grid))  # fmt: skip
 
     def began(self, bars: Iterable[float]) -> list[tuple[float, float]]:
-        """The bars of the song that are in the copy, counted as there, and the second at which each begins."""
+        """The bars of the song whose beginnings are in the copy, counted as there, and the second of each."""
         there = (self.spans("bars", bar, bar + 1) for bar in bars)
-        return [(spans[0][0], self.copy.time_of_bar(spans[0][0] - 1)) for spans in there if spans]
+        began = ((spans[0][0], self.copy.time_of_bar(spans[0][0] - 1)) for spans in there if spans)
+        return [(bar, second) for bar, second in began if second >= 0]
 
     def bars_elsewhere(self) -> list[tuple[int, float]]:
         """The bars of the song that have another number in the copy, both counted from 1."""
