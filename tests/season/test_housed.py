@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from eavesong.files import content_hash
 from eavesong.frames import describe
 from eavesong.layout import load_layout
 from eavesong.playback.source import FileSource
@@ -137,4 +138,24 @@ def test_a_show_that_was_changed_after_its_frames_were_made_is_said(tmp_path: Pa
     setlist = load_setlist(tmp_path / "december.toml").for_house(None)
     assert "frost.show.toml" not in on_paper(setlist)
     show.write_text('title = "Frost"\n[[cue]]\neffect = "swell"\n')
+    (tmp_path / "frost.wav").touch()
+    unnamed = SETLIST.replace("[[song]]", '[[song]]\nsong = "frost.wav"')  # drafted by a batch, beside its song
+    (tmp_path / "unnamed.toml").write_text(unnamed)
+    assert "'frost.show.toml' is not what" in on_paper(load_setlist(tmp_path / "unnamed.toml").for_house(None))
     assert "'frost.show.toml' is not what the frames of 'frost' were made from" in on_paper(setlist)
+
+
+def test_beats_that_were_corrected_after_the_frames_were_made_are_said(tmp_path: Path) -> None:
+    (tmp_path / "house.toml").write_text(HOUSE)
+    (tmp_path / "frost.wav").write_bytes(b"the song")
+    hashes = {"audio": hashlib.sha256(b"the song").hexdigest(), "beats file": content_hash("0 1\n1 2\n")}
+    hashes |= {"sections file": content_hash(""), "events file": content_hash("")}
+    described = describe(load_layout(tmp_path / "house.toml"), title="Frost", frame_rate=10.0, hashes=hashes)
+    write_frames(tmp_path / "frost.h5", described, np.zeros((20, described.channel_count), np.uint8))
+    (tmp_path / "december.toml").write_text(SETLIST.replace("[[song]]", '[[song]]\nsong = "frost.wav"'))
+    setlist = load_setlist(tmp_path / "december.toml").for_house(None)
+    assert "were made with" not in on_paper(setlist)  # no texts are there, as where frames are only played
+    (tmp_path / "frost.beats").write_text("0 1\n1 2\n")
+    assert "were made with" not in on_paper(setlist)
+    (tmp_path / "frost.beats").write_text("0.5 1\n1.5 2\n")
+    assert "'frost.beats' is not what the frames of 'frost' were made with" in on_paper(setlist)

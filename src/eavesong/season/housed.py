@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from eavesong.errors import FramesError, LayoutError, Problem, ShowError
-from eavesong.files import read_text
+from eavesong.errors import BeatsError, EavesongError, FramesError, LayoutError, Problem, ShowError
+from eavesong.files import content_hash, parse_toml, read_text
+from eavesong.music.made_for import PARTS
 from eavesong.playback.now import rendering_again, takes
 from eavesong.playback.wiring import on_layout
 from eavesong.scene.reopen import Reopened, is_another_song
+from eavesong.season.drafts import drafted_name
 from eavesong.season.remarks import shown
 from eavesong.season.said import mark_of
 
@@ -39,7 +43,7 @@ class HouseNow:
 
     def show_changed(self, source: FileSource, song: Song) -> str:
         """What people have to know where the show of a ``song`` is another by now than its frames were made from."""
-        show = self._setlist.show_of(song)
+        show = self._setlist.show_of(song) or (drafted_name(song.song) if song.song else "")
         path = self._setlist.beside(show) if show else None
         if path is None or not path.is_file():
             return ""
@@ -61,7 +65,18 @@ class HouseNow:
         found = f"'{song.song}' is not the file that the frames of '{song.name}' were made to, so light may not fit it"
         if self._songs[mark]:
             return f"{found}. Render them again: {self._batch}"
-        return "; ".join(stray.found for stray in Reopened(source.file).strays)
+        return "; ".join([*(stray.found for stray in Reopened(source.file).strays), *self._texts_changed(source, song)])
+
+    def _texts_changed(self, source: FileSource, song: Song) -> Iterator[str]:
+        """That texts beside the sound of a ``song`` are others than its frames were made with; silent where there are
+        none, as on a computer that only plays, and of a show that names its own."""
+        with suppress(EavesongError):
+            named = parse_toml(source.file.texts.get("show", ""), "show", ShowError).keys()
+            for part in (part for part in PARTS if part not in named and f"{part} file" in source.file.hashes):
+                path = self._setlist.beside(song.song or "").with_suffix(f".{part}")
+                if path.is_file() and content_hash(read_text(path, BeatsError)) != source.file.hashes[f"{part} file"]:
+                    found = f"'{path.name}' is not what the frames of '{song.name}' were made with"
+                    yield f"{found}, which go out as they were. Render them again: {self._batch}"
 
     def takes(self, source: FileSource) -> str:
         """Have frames sent to the addresses that the layout has now; what people have to know of it, empty for nothing.
