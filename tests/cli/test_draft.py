@@ -104,7 +104,7 @@ def test_palettes_that_were_changed_by_hand_are_told_as_others(folder, tmp_path)
     written = re.sub(rf"^{name} = .*$", f'{name} = ["teal"]', out.read_text(), count=1, flags=re.M)
     out.write_text(f"{written}\n{mine}\n")
     assert (
-        f"Other colours than before in {name}. What was changed"
+        f"Other colours than before in {name}. Where you had changed"
         in run(folder / "song.wav", "--out", out, "--keep", out).output
     )
     assert load_show(out).palettes[name] == colours

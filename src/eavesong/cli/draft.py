@@ -192,7 +192,7 @@ def _recoloured(before: Show, out: Path) -> str:
 
     now = load_show(out).palettes
     others = [name for name, lights in before.palettes.items() if name in now and now[name] != lights]
-    told = "What was changed in them by hand is in the show as it was: write it into [palettes] again."
+    told = "Where you had changed them, they are in the show as it was: write them into [palettes] again."
     return f"Other colours than before in {', '.join(others)}. {told}" if others else ""
 
 

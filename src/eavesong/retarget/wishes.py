@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from eavesong.layout import Layout
 
 
+HAIR = 1e-4
+"""By which brightness in single precision, as patches have it, is no other than what is written."""
+
+
 def forgotten(old: Layout, new: Layout) -> Iterator[str]:
     """The wishes of the old layout that the new one has not got, in words; a wish that was changed is none of them."""
     if gone := [name for name in old.palettes if name not in new.palettes]:
@@ -26,7 +30,7 @@ def forgotten(old: Layout, new: Layout) -> Iterator[str]:
     if before and not now:
         yield f"{', '.join(before)} 'unlit'"
     was, least = _brightness(old), float(np.max(new.patch.brightness))
-    if was < 1 and least > was:
+    if was < 1 and least > was + HAIR:
         yield f"brightness {was:g} at most on every output (it is {least:g} now)"
 
 
