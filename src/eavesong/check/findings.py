@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -138,13 +138,9 @@ def check(
         dark_props = never_lit(scene, drew)
     else:
         dark_props = _unlit(layout, lit)
-    gaps = list(_gaps(lit, grid.duration))
-    seen = [] if looks is None else dark_for_long(looks)
-    gaps += [(start, end) for start, end in seen if not any(a < end and start < b for a, b in gaps)]
     begin, until = scene.terms.start or 0.0, math.inf if scene.terms.stop is None else scene.terms.stop
-    gaps = [(max(start, begin), min(end, until)) for start, end in gaps]
-    gaps = [(start, end) for start, end in gaps if end - start > SHORTEST_GAP]
-    dark_times = tuple(stretch_of(start, end, grid) for start, end in sorted(gaps))
+    dark = sorted(_dark(lit, grid.duration, [] if looks is None else dark_for_long(looks), begin, until))
+    dark_times = tuple(stretch_of(start, end, grid) for start, end in dark)
     finder = finder_for(show, layout)
     moved = moved_since(scene)
     others = moved is not None and moved.far
@@ -158,13 +154,10 @@ def check(
     found += _wish_findings(show, layout, palettes)
     found += [("hue", finding) for finding in _hue_findings(scene, part if frames is None else frames, drawn)]
     found += [("house", finding) for finding in house_findings(layout, show)]
-    if begin or until < grid.duration:  # what is asked for says nothing of most of the song
-        seldom = {}
-    elif drew is not None:
-        seldom = seldom_at_a_glance(scene, lit, drew)
-    else:
-        seldom = seldom_lit(lit, grid, looks_in if frames is not None else None)
-    found += [("seldom", finding) for finding in _seldom_findings(show, layout, grid, seldom)]
+    if not begin and until >= grid.duration:  # else what is asked for says nothing of most of the song
+        seen = looks_in if frames is not None else None
+        seldom = seldom_lit(lit, grid, seen) if drew is None else seldom_at_a_glance(scene, lit, drew)
+        found += [("seldom", finding) for finding in _seldom_findings(show, layout, grid, seldom)]
     found.sort(key=lambda pair: list(WEIGHTS).index(pair[0]))
     return Report(
         show=show.title,
@@ -214,6 +207,16 @@ def _within_song(spans: Sequence[Span], grid: BeatGrid) -> bool:
 def _unlit(layout: Layout, lit: Sequence[PlacedCue]) -> tuple[int, ...]:
     reached = {index for cue in lit for index in cue.props}
     return tuple(index for index, prop in enumerate(layout.props) if prop.lit and index not in reached)
+
+
+def _dark(
+    lit: Sequence[PlacedCue], duration: float, seen: Iterable[tuple[float, float]], begin: float, until: float
+) -> Iterator[tuple[float, float]]:
+    """The stretches from ``begin`` to ``until`` in which no cue is lit, and those ``seen`` to be dark besides."""
+    gaps = list(_gaps(lit, duration))
+    gaps += [(start, end) for start, end in seen if not any(a < end and start < b for a, b in gaps)]
+    inside = ((max(start, begin), min(end, until)) for start, end in gaps)
+    return ((start, end) for start, end in inside if end - start > SHORTEST_GAP)
 
 
 def _gaps(lit: Sequence[PlacedCue], duration: float) -> Iterator[tuple[float, float]]:

@@ -102,6 +102,13 @@ def command(
         click.echo(line)
     for stray in astray:
         click.echo(f"\n{stray}", err=True)
+    _say_next(song, choice, out, own_sections)
+
+
+def _say_next(song: Path, choice: Choice, out: Path | None, own_sections: bool) -> None:
+    """How a choice is kept, or what commonly comes next."""
+    from eavesong.replaced import is_ours
+
     if choice.made and not out:
         text = song.with_suffix(".beats")
         own = text.exists() and not is_ours(text)

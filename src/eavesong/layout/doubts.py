@@ -203,12 +203,12 @@ def _spacings(layout: Layout) -> dict[str, float]:
     """Metres from pixel to pixel along the wire of each prop that has several."""
     along = layout.pixels.along.astype(np.float64)
     props = (prop for prop in layout.props if prop.stop - prop.start > 1)
-    return {prop.name: _median(np.abs(np.diff(along[prop.start : prop.stop])).tolist()) for prop in props}
+    return {prop.name: _median(np.abs(np.diff(along[prop.start : prop.stop]))) for prop in props}
 
 
-def _median(values: list[float]) -> float:
+def _median(values: Sequence[float] | np.ndarray) -> float:
     """The lower of the middle ones; np.median would import masked arrays."""
-    return sorted(values)[(len(values) - 1) // 2]
+    return float(np.sort(values)[(len(values) - 1) // 2])
 
 
 def _inches(pitch: Any) -> float:
