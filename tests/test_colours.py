@@ -96,7 +96,7 @@ def test_what_takes_the_place_of_a_hue_is_as_bright_and_as_pale(light: tuple[flo
     red, blue = parse_colour("red"), parse_colour("blue")
     hue, own = colours.hue_of(red), colours.hue_of(light)
     assert hue == pytest.approx(29.23, abs=0.01)  # OKLCH of red, CSS Color 4
-    instead = colours.recoloured(light, [(hue, blue)])
+    instead = colours.recoloured(light, [(colours.spoken_hue("#ff0000"), blue)])
     if own is None or not colours.has_hue(light) or abs((own - hue + 180) % 360 - 180) > colours.HUE:
         assert instead == light
     else:
@@ -120,12 +120,33 @@ def test_what_takes_the_place_of_a_hue_is_as_bright_and_as_pale(light: tuple[flo
     ],
 )
 def test_what_is_called_red(name: str, red: bool) -> None:
-    wishes = [(colours.hue_of(parse_colour("red")), parse_colour("blue"))]
+    wishes = [(colours.spoken_hue("red"), parse_colour("blue"))]
     assert (colours.recoloured(parse_colour(name), wishes) != parse_colour(name)) is red
 
 
+@pytest.mark.parametrize("word", ["red", "orange", "yellow", "green", "turquoise", "blue", "violet", "purple", "pink"])
+def test_words_of_colours_reach_what_is_called_by_them(word: str) -> None:
+    """The names of CSS Color 4, section 6.1, that end with the word, but for some that lie with its neighbours: two
+    violet reds are pink and rose, light sea green is turquoise, and so are cadet and powder blue; a greenish yellow is
+    green."""
+    elsewhere = {"palevioletred", "mediumvioletred", "lightseagreen", "cadetblue", "powderblue", "greenyellow"}
+    reach = colours.spoken_hue(word)
+    hues = {name: colours.hue_of(parse_colour(name)) for name in colours.NAMES if name.endswith(word)}
+    beyond = {name for name, hue in hues.items() if hue is not None and not reach.holds(hue)}
+    assert beyond <= elsewhere
+    assert not beyond or len(hues) > len(beyond) + 2
+
+
+def test_words_of_colours_part_the_circle() -> None:
+    """No hue is without a word, and none has two but those that mean much the same."""
+    same = {"aqua": "cyan", "turquoise": "cyan", "violet": "purple", "magenta": "purple", "fuchsia": "purple"}
+    for hue in range(360):
+        of = {same.get(word, word) for word in colours.REACH if colours.spoken_hue(word).holds(hue + 0.5)}
+        assert len(of) == 1, hue
+
+
 def test_a_warm_white_is_no_orange() -> None:
-    wishes = [(colours.hue_of(parse_colour("orange")), parse_colour("blue"))]
+    wishes = [(colours.spoken_hue("orange"), parse_colour("blue"))]
     for white in ("#ffb46b", "#ffd6a1", "#ffc46b"):
         assert colours.recoloured(parse_colour(white), wishes) == parse_colour(white)
     assert colours.recoloured(parse_colour("darkorange"), wishes) != parse_colour("darkorange")

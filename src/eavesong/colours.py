@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -127,7 +128,15 @@ def nearest_colour(light: Sequence[float], among: Sequence[Colour]) -> Colour:
 
 
 HUE = 15.0
-"""Degrees of hue (OKLCH) within which a colour is called by the name of another: crimson is red, orange is not."""
+"""Degrees of hue (OKLCH) within which a colour is called by the name of another."""
+REACH = {
+    "red": (10.0, 46.0), "orange": (46.0, 85.0), "yellow": (85.0, 122.0), "green": (122.0, 168.0),
+    "cyan": (168.0, 213.0), "aqua": (168.0, 213.0), "turquoise": (168.0, 213.0), "blue": (213.0, 292.0),
+    "violet": (292.0, 336.0), "purple": (292.0, 336.0), "magenta": (313.0, 343.0), "fuchsia": (313.0, 343.0),
+    "pink": (343.0, 370.0),
+}  # fmt: skip
+"""Likewise of the words that people use most, from one hue to another: azure and indigo are blue to whoever wants no
+blue, orange is not red. They hold what CSS Color 4 (section 6.1) calls by them, from darkolivegreen to springgreen."""
 PALE, WARM = 0.16, (50.0, 100.0)
 """Chroma as a share of lightness (OKLCH) below which colours of these hues, in degrees, are whites of lamps to whoever
 speaks of hues: 0.15 for #ffb46b, 0.22 for orange."""
@@ -141,6 +150,28 @@ def hue_of(light: Sequence[float]) -> float | None:
     return float(hue) if chroma > COLOURED else None
 
 
+class Hue(NamedTuple):
+    """A hue that people speak of: degrees of OKLCH, and from where to where it reaches, on through 360."""
+
+    at: float
+    first: float
+    last: float
+
+    def holds(self, hue: float) -> bool:
+        """Whether another is called by its name."""
+        return (hue - self.first) % 360 <= self.last - self.first
+
+    def apart(self, hue: float) -> float:
+        """Degrees between it and another, 0..180."""
+        return abs((hue - self.at + 180) % 360 - 180)
+
+
+def spoken_hue(name: str) -> Hue | None:
+    """What somebody means by the name, or the code, of a colour; None of black, grey and white."""
+    hue = hue_of(parse_colour(name))
+    return None if hue is None else Hue(hue, *REACH.get(name.strip().lower(), (hue - HUE, hue + HUE)))
+
+
 def has_hue(light: ArrayLike) -> NDArray[np.bool_]:
     """(...): whether colours (..., 3) in linear light are of a hue to whoever speaks of one: no grey, and no white of
     lamps."""
@@ -149,17 +180,17 @@ def has_hue(light: ArrayLike) -> NDArray[np.bool_]:
     return np.asarray((chroma > COLOURED) & ~white)
 
 
-def recoloured(light: Colour, wishes: Sequence[tuple[float, Colour]]) -> Colour:
-    """What is seen in place of a colour: of ``wishes``, (hue in degrees, linear light), the one whose hue is nearest
-    and at most ``HUE`` away, its brightest channel as bright as the colour's, and as pale.
+def recoloured(light: Colour, wishes: Sequence[tuple[Hue, Colour]]) -> Colour:
+    """What is seen in place of a colour: of ``wishes``, (hue, linear light), the one whose hue is nearest of those that
+    reach it, its brightest channel as bright as the colour's, and as pale.
 
     The colour itself where there is none, or where it is a white of lamps.
     """
     hue = hue_of(light) if wishes and has_hue(light) else None
-    apart = [abs((hue - other + 180) % 360 - 180) for other, _ in wishes] if hue is not None else []
-    if not apart or min(apart) > HUE:
+    near = [(spoken.apart(hue), at) for at, (spoken, _) in enumerate(wishes) if hue is not None and spoken.holds(hue)]
+    if not near:
         return light
-    wished = wishes[apart.index(min(apart))][1]
+    wished = wishes[min(near)[1]][1]
     top, most = max(light), max(max(wished), 1e-9)
     pale = min(light) / top
     red, green, blue = (top * (pale + (1 - pale) * each / most) if any(wished) else 0.0 for each in wished)

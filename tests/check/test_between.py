@@ -42,11 +42,11 @@ def test_what_adds_up_to_a_third_hue_is_counted(
     path.write_text(f"{house_text}\n[palettes]\n{wishes}\n")
     scene = set_scene(read(ADDED), load_layout(path), grid)
     frames = draw(scene).block(0, 80)
-    for seen in (between_drawn(scene), between_in(scene, frames)):
+    for told in (between_drawn(scene), between_in(scene, frames)):
         if not share:
-            assert seen is None
+            assert told == []
             continue
-        assert seen is not None
+        (seen,) = told
         assert (seen.share, seen.colour) == (pytest.approx(share), "#ffff00")
         assert seen.prop.startswith("arch")
     told = [each for each in check(scene, drawn=True).findings if "hue between" in each.found]
@@ -103,6 +103,28 @@ def test_a_hue_that_is_not_wanted_and_comes_all_the_same_is_told(
     told = [each.found for each in report.findings if "of what is lit is still" in each.found]
     assert len(told) == still
     assert not still or told[0].startswith("20 % of what is lit is still yellow, such as #ffff00 at")
+
+
+@pytest.mark.parametrize(
+    ("colour", "wishes", "close"),
+    [
+        ("#e95f87", 'red = "blue"', True),  # rose, of 5 degrees: red reaches to 10
+        ("#e95f87", 'red = "blue"\npink = "gold"', False),  # somebody else's
+        ("#e95f87", 'red = "hotpink"', True),
+        ("#e95f87", 'red = "blue"\n"#e95f87" = "blue"', False),
+        ("#259dfb", 'blue = "gold"', False),  # azure is blue
+        ("orange", 'red = "blue"', False),  # far from it
+    ],
+)
+def test_a_hue_close_to_one_that_is_not_wanted_is_told(
+    read: Callable[[str], Show], dimmed: Callable[..., Layout], grid: BeatGrid, colour: str, wishes: str, close: bool
+) -> None:
+    show = read(f"[[cue]]\neffect = 'glow'\nparameters = {{ tint = '{colour}' }}\n")
+    report = check(set_scene(show, dimmed(1, f"[colours]\n{wishes}\n"), grid), drawn=True)
+    told = [f"{each.found}. {each.instead}" for each in report.findings if "is close to" in each.found]
+    assert len(told) == close
+    assert not close or told[0].startswith(f"100 % of what is lit is close to red, such as {colour} at 0:00 on ")
+    assert not close or f'"{colour}" = "' in told[0]
 
 
 @pytest.mark.parametrize("order", ["RGB", "WGRB"])

@@ -2,6 +2,7 @@
 
 import re
 import shutil
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
@@ -149,15 +150,16 @@ def test_a_show_that_is_drafted_anew_keeps_its_scheme(usual):
     assert nearest_scheme((), usual) == usual
 
 
-def test_nothing_to_keep_is_told(folder, tmp_path):
+def test_where_no_cue_is_kept_the_show_as_it_was_is(folder, tmp_path):
     out = tmp_path / "song.show.toml"
     run(folder / "song.wav", "--out", out)
     before = out.read_text()
-    with pytest.raises(OutputError, match="no cue in it says keep = true, so nothing of it would stay"):
-        run(folder / "song.wav", "--out", out, "--keep", out, "--seed", 2)
-    assert out.read_text() == before
+    told = run(folder / "song.wav", "--out", out, "--keep", out, "--seed", 2).output
+    assert f"No cue of {out} says keep = true, so all of them are drafted anew." in told
+    assert f"The whole show as it was is in {out}.before." in told
+    assert out.read_text() != before == Path(f"{out}.before").read_text()
     other = run(folder / "song.wav", "--out", tmp_path / "other.show.toml", "--keep", out)
-    assert "no cue in it says keep = true" in other.output
+    assert "says keep = true" in other.output
 
 
 def test_the_next_command_can_be_pasted_whatever_the_song_is_called(folder, tmp_path):

@@ -75,5 +75,6 @@ def test_every_command_tells_what_changes_nothing(eavesong, tmp_path, monkeypatc
 
 def test_a_song_is_not_given_to_a_setlist(eavesong, tmp_path):
     (tmp_path / "evenings.toml").write_text('[[song]]\nsong = "a.wav"\n')
-    ended = eavesong("play", tmp_path / "evenings.toml", "--song", "b.wav")
-    assert (ended.code, "--song and --calibrate are for one frames file" in ended.err) == (2, True)
+    for words in (("--song", "b.wav"), ("--from", "1:00")):
+        ended = eavesong("play", tmp_path / "evenings.toml", *words)
+        assert (ended.code, "--song, --from and --calibrate are for one frames file" in ended.err) == (2, True)

@@ -150,6 +150,23 @@ def test_the_song_leads(
     assert lit[-1] - lit[0] == pytest.approx(119 / 40 * 1.01, abs=0.015)
 
 
+def test_light_and_sound_begin_inside_the_song(
+    frost: Path, bells: Path, time: SimTime, network: RememberingLinks, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of 120 frames, at 40 a second, those from 2 s on: 40, and black at the end."""
+    device = SimDevice(time)
+    install(device, monkeypatch)
+    device.drive()
+    play(frost, Settings(quiet=True, discovery=False), start=2.0, time=time)
+    assert len(network.data(1)) == pytest.approx(40 + 4, abs=3)
+
+
+@pytest.mark.parametrize("start", [3.0, 60.0])
+def test_nothing_is_played_from_beyond_the_end(frost: Path, time: SimTime, start: float) -> None:
+    with pytest.raises(FramesError, match=r"has nothing at .*: it goes from 0:00\.00 to 0:03\.00"):
+        play(frost, Settings(sound=False), start=start, time=time)
+
+
 def test_without_a_device_the_light_goes_on(
     frost: Path, bells: Path, time: SimTime, network: RememberingLinks, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -258,6 +275,8 @@ def test_a_public_address_is_refused(tmp_path: Path, capsys: pytest.CaptureFixtu
         (("identify", "arch"), "layout"),
         (("play", "FROST", "--to", "239.0.0.1"), "nothing can be sent to 239.0.0.1 alone"),
         (("play", "FROST", "--to", "8.8.8.8"), "8.8.8.8 is a public address"),
+        (("play", "FROST", "--from", "half"), "'half' is not a time"),
+        (("play", "FROST", "--from", "1", "--calibrate"), "leave --from out"),
     ],
 )
 def test_what_is_typed_wrongly(frost: Path, words: tuple[str, ...], message: str) -> None:

@@ -13,7 +13,9 @@ from eavesong.limits.limits import amperes_of
 from eavesong.playback.source import FileSource
 from eavesong.render import Order, render
 from eavesong.season.evening import dry_run
-from eavesong.season.idle import idle_frame, idle_words
+from eavesong.season.idle import idle_frame, idle_outdated, idle_words
+from eavesong.season.report import batch_text
+from eavesong.season.run import run_batch
 from eavesong.season.setlist import load_setlist
 from eavesong.within.rig import rig_of
 from playback.helpers import house, moving, write_frames
@@ -94,3 +96,41 @@ def test_an_idle_look_for_another_house_is_left_out(season) -> None:
     told = "\n".join(dry_run(setlist, datetime(2026, 12, 1, 12, tzinfo=UTC), local=UTC).lines)
     assert re.search(r"left out: the idle look: .*look.h5: was made for another house, '.*/barn.toml'", told)
     assert "--out ANOTHER.h5" in told
+
+
+def test_an_idle_look_that_nobody_makes_is_told(tmp_path: Path) -> None:
+    """Silent where it is there, where a song of the setlist makes it, and where it is a colour."""
+
+    def told(idle: str) -> list[str]:
+        """What is said of the idle look of a setlist for two houses."""
+        text = 'layout = ["a.toml", "b.toml"]\n[[song]]\nsong = "frost.flac"\n[evening]\nstart = "17:00"\n'
+        (tmp_path / "s.toml").write_text(f'{text}end = "22:00"\nidle = "{idle}"\n')
+        return list(idle_outdated(load_setlist(tmp_path / "s.toml")))
+
+    first, second = told("candles.h5")
+    assert first.startswith(
+        "[evening], idle: there is no 'a/candles.h5' or 'candles.h5', so it is dark on a between the songs."
+    )
+    assert "dark on b" in second
+    assert told("frost.h5") == told("red") == []
+
+
+def test_an_idle_look_for_a_house_as_it_was_is_told_at_the_end_of_a_batch(season) -> None:
+    made = season(1)
+    made.setlist.write_text(made.setlist.read_text() + '[evening]\nstart = "17:00"\nend = "22:00"\nidle = "look.h5"\n')
+    hut = made.folder / "hut.toml"
+    names = ", ".join(re.findall(r'name = ("[^"]+")', hut.read_text()))
+    box = f'[[controller]]\nname = "box"\naddress = "127.0.0.1"\n[[controller.output]]\nnumber = 1\nchain = [{names}]\n'
+    hut.write_text(hut.read_text() + box)
+    missing = run_batch(made.setlist, workers=1)
+    assert missing.idle[0].startswith("[evening], idle: there is no ")
+    render(Order(made.folder / "two.show.toml", hut, made.folder / "song-0.wav"), made.folder / "look.h5")
+    assert not run_batch(made.setlist, workers=1).idle
+    hut.write_text(hut.read_text().replace("pixels = 60", "pixels = 70"))
+    moved = run_batch(made.setlist, workers=1)
+    (told,) = moved.idle
+    assert re.match(
+        r"\[evening\], idle: the idle look 'look.h5': the pixels or universes of '.*hut.toml' have changed", told
+    )
+    assert not moved.all_well
+    assert "have changed since" in " ".join(batch_text(moved).split())

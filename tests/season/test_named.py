@@ -7,7 +7,7 @@ import pytest
 
 from eavesong.errors import EavesongError
 from eavesong.season import plan_batch, run_batch
-from eavesong.season.named import half_listed, idle_missing, passed_over, read_twice
+from eavesong.season.named import half_listed, passed_over, read_twice
 from eavesong.season.setlist import load_setlist
 
 Make = Callable[..., "Season"]  # noqa: F821
@@ -66,28 +66,6 @@ def test_a_show_beside_its_song_that_is_passed_over_is_told(tmp_path: Path) -> N
     (line,) = passed_over(load_setlist(tmp_path / "december.toml"))
     assert line.startswith("bells: 'first.show.toml' is taken, not 'bells.show.toml' beside the song.")
     assert 'Write show = "bells.show.toml"' in line
-
-
-def test_an_idle_look_that_nobody_makes_is_told(tmp_path: Path) -> None:
-    """Silent where it is there, where a song of the setlist makes it, and where it is a colour."""
-
-    def told(idle: str) -> list[str]:
-        """What is said of the idle look of a setlist for two houses."""
-        text = 'layout = ["a.toml", "b.toml"]\n[[song]]\nsong = "frost.flac"\n[evening]\nstart = "17:00"\n'
-        (tmp_path / "s.toml").write_text(f'{text}end = "22:00"\nidle = "{idle}"\n')
-        return list(idle_missing(load_setlist(tmp_path / "s.toml")))
-
-    first, second = told("candles.h5")
-    assert first.startswith(
-        "[evening], idle: there is no 'a/candles.h5' or 'candles.h5', so it is dark on a between the songs."
-    )
-    assert "dark on b" in second
-    assert told("frost.h5") == told("red") == []
-    (tmp_path / "a").mkdir()
-    (tmp_path / "a" / "candles.h5").touch()
-    assert told("candles.h5") == [second]
-    (tmp_path / "candles.h5").touch()
-    assert told("candles.h5") == []
 
 
 def test_a_house_that_was_copied_with_its_reader_is_told(tmp_path: Path) -> None:

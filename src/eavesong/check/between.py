@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.colours import COLOURED, HUE, has_hue, hex_of, hue_of, linear_to_oklab, oklab_to_oklch, parse_colour
+from eavesong.colours import COLOURED, has_hue, hex_of, hue_of, linear_to_oklab, oklab_to_oklch, parse_colour
 from eavesong.layout.hues import APART, hues_apart
 from eavesong.light import light_of
 from eavesong.palettes import ALL, hexes
@@ -33,6 +33,10 @@ MOST_PIXELS = 2000
 """Pixels of a house that are looked at, at even distances."""
 WORTH_A_WORD = 0.02
 """Share of what is lit."""
+EDGE = 4.0
+"""Degrees of hue within the end of one that is not wanted, in which what is seen may be a colour beside it, rounded."""
+NEAR = 10.0
+"""Degrees of hue beside one, in which people may call a colour by its name and eavesong does not."""
 
 
 @dataclass(frozen=True)
@@ -42,7 +46,8 @@ class Between:
     share: float
     """0 to 1, of lit pixels over all moments looked at."""
     colour: str
-    """As ``#rrggbb``; likewise ``nearest``, the two wished ones on both sides of it."""
+    """As ``#rrggbb``; likewise ``nearest``, the two wished ones on both sides of it: twice the one that it is still of,
+    or that and nothing where it is just beside it."""
     nearest: tuple[str, str]
     seconds: float
     prop: str
@@ -82,22 +87,23 @@ def faint_in(scene: Scene, frames: Footage) -> Faint | None:
     return Faint(share, most[1], layout.props[most[2]].name) if share >= OFTEN else None
 
 
-def between_drawn(scene: Scene) -> Between | None:
-    """What a scene shows between the colours wished, at some moments that are drawn; None where it hardly does."""
+def between_drawn(scene: Scene) -> list[Between]:
+    """What a scene shows between the colours wished, at some moments that are drawn, of each kind that is more than
+    hardly anything."""
     from eavesong.engines import draw
 
     if not (pairs := _pairs(scene)):
-        return None
+        return []
     rate = MOMENTS / max(scene.grid.duration, 1.0)
     drawing = draw(replace(scene, terms=replace(scene.terms, frame_rate=rate)))
     rows = ((n / rate, drawing.block(n, 1)[0]) for n in range(int(scene.grid.duration * rate)))
     return _between(scene.layout, rows, pairs)
 
 
-def between_in(scene: Scene, frames: Footage) -> Between | None:
+def between_in(scene: Scene, frames: Footage) -> list[Between]:
     """The same of a scene's frames, uint8 (frame, channel): those of its whole song, or of the part that it is of."""
     if not (pairs := _pairs(scene)):
-        return None
+        return []
     return _between(scene.layout, _rows(scene, frames), pairs)
 
 
@@ -117,11 +123,16 @@ def _pairs(scene: Scene) -> Pairs:
         return apart
     wished = [*(light for _, light in scene.layout.colours.values()), *map(parse_colour, _hexes(palettes))]
     worn = [hue for hue in map(hue_of, wished) if hue is not None]
-    return tuple(
-        (name, name, hue - 2 * APART, hue + 2 * APART)
-        for name, (hue, _) in scene.layout.colours.items()
-        if not any(abs((other - hue + 180) % 360 - 180) <= HUE for other in worn)
-    )
+    spoken = {name: hue for name, (hue, _) in scene.layout.colours.items() if not any(map(hue.holds, worn))}
+    still = [(name, name, hue.first + EDGE, hue.last - EDGE) for name, hue in spoken.items()]
+    beside = [
+        (name, "", first, first + NEAR)
+        for name, hue in spoken.items()
+        for first in (hue.first - NEAR, hue.last)
+        if not any(each.holds(first + NEAR / 2) for each, _ in scene.layout.colours.values())
+        and not any((other - first) % 360 <= NEAR for other in worn)
+    ]
+    return tuple((one, other, first - APART, last + APART) for one, other, first, last in (*still, *beside))
 
 
 def _hexes(palettes: Mapping[str, Lights]) -> Iterator[str]:
@@ -129,10 +140,10 @@ def _hexes(palettes: Mapping[str, Lights]) -> Iterator[str]:
         yield from hexes(own)
 
 
-def _between(layout: Layout, rows: Rows, pairs: Pairs) -> Between | None:
-    lit, mixed = 0, 0
+def _between(layout: Layout, rows: Rows, pairs: Pairs) -> list[Between]:
+    lit, mixed = 0, [0, 0]
     pixels = np.arange(0, layout.pixel_count, -(-layout.pixel_count // MOST_PIXELS))
-    best: tuple[float, Between] | None = None
+    best: list[tuple[float, Between] | None] = [None, None]
     for seconds, row in rows:
         light, top = _light(layout, row, pixels)
         seen = (light.max(axis=1) >= SEEN) & (top >= COARSE)
@@ -140,19 +151,21 @@ def _between(layout: Layout, rows: Rows, pairs: Pairs) -> Between | None:
         coloured, of_hue = chroma > COLOURED, has_hue(light[seen])
         lit += int(seen.sum())
         for one, other, first, after in pairs:
-            turned = (hue - first) % 360
-            inside = (of_hue if one == other else coloured) & (turned > APART) & (turned < after - first - APART)
-            mixed += int(inside.sum())
+            turned, beside = (hue - first) % 360, int(not other)
+            inside = (of_hue if one == other or beside else coloured) & (turned > APART)
+            inside &= turned < after - first - APART
+            mixed[beside] += int(inside.sum())
             if inside.any():
                 bright = light[seen][inside]
                 vivid = bright.max(axis=1) * chroma[inside]
                 at = int(vivid.argmax())
                 strength = float(vivid[at])
-                if best is None or strength > best[0]:
+                if (known := best[beside]) is None or strength > known[0]:
                     prop = layout.props[int(layout.pixels.prop[pixels[seen][inside][at]])].name
-                    best = strength, Between(0.0, hex_of(bright[at]), (one, other), seconds, prop)
-    share = mixed / max(lit, 1)
-    return replace(best[1], share=share) if best is not None and share >= WORTH_A_WORD else None
+                    best[beside] = strength, Between(0.0, hex_of(bright[at]), (one, other), seconds, prop)
+    shares = [count / max(lit, 1) for count in mixed]
+    told = zip(best, shares, strict=True)
+    return [replace(each[1], share=share) for each, share in told if each is not None and share >= WORTH_A_WORD]
 
 
 def _light(layout: Layout, row: NDArray[np.uint8], pixels: NDArray[np.int64]) -> tuple[Floats, NDArray[np.uint8]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from eavesong.check.between import between_drawn, between_in, faint_in
@@ -25,6 +26,7 @@ from eavesong.check.light import (
 )
 from eavesong.check.shifted import Elsewhere, bars_late, moved_since
 from eavesong.check.wishes import wishes_of
+from eavesong.colours import hex_of
 from eavesong.errors import Problem
 from eavesong.layout.house import grouped
 from eavesong.palettes import ALL, BUILT_IN, USUAL, slips_of_wishes
@@ -32,7 +34,7 @@ from eavesong.scene.place import Finder, PlacedCue, finder_for
 from eavesong.scene.timeline import Span
 from eavesong.show.load import Show
 from eavesong.show.model import Cue
-from eavesong.words import clock_text
+from eavesong.words import clock_text, typed
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -292,14 +294,14 @@ def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iter
         if moved.far:
             found = f"the song's {kind}s are others than those it was written for: {moved}{also}"
             advice = (
-                "Draft it anew ('eavesong draft'; cues with 'keep = true' stay), or take back what was changed. Where "
-                "its cues have been moved by hand, delete 'bars_began'."
+                f"Draft it anew ({_drafting(scene)}: cues with 'keep = true' stay), or take back what was changed. "
+                "Where its cues have been moved by hand, delete 'bars_began'."
             )
         else:
             found = f"bars begin elsewhere than when it was written, by less than a bar: {moved}{also}"
             advice = (
                 "Its cues go along with them. Where they look right, delete 'bars_began'; else draft it anew "
-                "('eavesong draft'; cues with 'keep = true' stay)."
+                f"({_drafting(scene)}: cues with 'keep = true' stay)."
             )
         yield "texts" if moved.far else "odd", Problem(show.path, "bars_began", found, advice)
     if (moved is None or not moved.far) and (late := bars_late(scene)):
@@ -312,25 +314,44 @@ def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iter
         yield "texts", Problem(show.path, "", found, advice)
 
 
+def _drafting(scene: Scene) -> str:
+    """The command that drafts its show anew, for whichever of its houses; frames tell the names of files alone."""
+    assert scene.show is not None, "no show, nothing to draft"
+    written = Path(scene.order.show).name if scene.order is not None else "SHOW.toml"
+    show, song = Path(scene.show.path or written), scene.show.song or scene.song or Path("SONG")
+    at, to = typed(_from_here(song)), typed(_from_here(show))
+    return f"eavesong draft {at} --layout HOUSE.toml --keep {to} --out {to}"
+
+
+def _from_here(path: Path) -> Path:
+    """A path as one types it: from the folder that one is in, where it lies below that."""
+    here = Path.cwd()
+    return path.relative_to(here) if path.is_absolute() and path.is_relative_to(here) else path
+
+
 def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator[Problem]:
     """Hues between those that a house wishes in place of all palettes, and hues that it has others in place of."""
     layout = scene.layout
     if frames is not None:
-        seen = between_in(scene, frames)
+        found_hues = between_in(scene, frames)
     else:
-        seen = between_drawn(scene) if drawn else None
-    if seen is not None:
+        found_hues = between_drawn(scene) if drawn else []
+    for seen in found_hues:
         one, other = seen.nearest
         such = f"such as {seen.colour} at {clock_text(seen.seconds, 0)} on '{seen.prop}'"
         shown = f"{100 * seen.share:.0f} % of what is lit"
         if one == other:
             found = f"{shown} is still {one}, {such}: effects make hues, palettes mix them, and cues add up to them"
             advice = f"Whatever comes, one colour in place of all palettes holds: {ALL} = … below [palettes]."
+        elif not other:
+            found = f"{shown} is close to {one}, {such}, and stays as it is"
+            wished = hex_of(layout.colours[one][1])
+            advice = f'Where it is meant, too, give it a line of its own: "{seen.colour}" = "{wished}".'
         else:
             mixed = "the colours of a palette are mixed, and cues add up"
             found = f"{shown} shows a hue between {one} and {other}, {such}: {mixed}"
             advice = f'One colour, or shades of one, is not mixed: {ALL} = "{one}".'
-        where = "the house's [colours]" if one == other else "the house's [palettes]"
+        where = "the house's [colours]" if one == other or not other else "the house's [palettes]"
         yield Problem(layout.path or layout.title, where, found, advice)
     if frames is not None and (faint := faint_in(scene, frames)):
         found = (

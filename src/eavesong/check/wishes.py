@@ -9,7 +9,7 @@ from eavesong.layout.house import grouped
 from eavesong.palettes import ALL, USUAL, hexes
 
 if TYPE_CHECKING:
-    from eavesong.colours import Colour
+    from eavesong.colours import Colour, Hue
     from eavesong.scene.place import Finder, PlacedCue
     from eavesong.show import Cue, Show
 
@@ -62,7 +62,7 @@ def _of_hues(show: Show, finder: Finder) -> str:
     return ", ".join(told)
 
 
-def _changes(show: Show, cue: Cue, finder: Finder, hue: tuple[float, Colour]) -> bool:
+def _changes(show: Show, cue: Cue, finder: Finder, hue: tuple[Hue, Colour]) -> bool:
     """Whether the colour that the house has in place of a hue is seen in a cue."""
     own = finder.layout.palettes
     return any(asked(cue, own, (hue,)) != asked(cue, own) for asked in (show.palette_of, show.parameters_of))

@@ -57,7 +57,7 @@ def command(
     )
     with replacing(out, overwrite=overwrite or in_place, read=(song, layout), advice=advice):
         house = load_layout(layout) if layout else None
-        kept = _kept(keep, out, overwrite or not in_place) if keep else ()
+        kept = _kept(keep) if keep else ()
         before = load_show(keep) if keep else None
         unsaid = _unsaid(out, palettes) if not keep else ""
         others = bool(palettes) or _is_given("seed")  # asked for
@@ -148,20 +148,13 @@ def _is_given(option: str) -> bool:
     return source is not None and source.name != "DEFAULT"
 
 
-def _kept(keep: Path, out: Path, anyway: bool) -> tuple[Kept, ...]:
-    """The cues to keep. A show that would be lost, as none of its cues says so, is refused but where ``anyway``."""
+def _kept(keep: Path) -> tuple[Kept, ...]:
+    """The cues to keep; a word where there are none, and what is kept all the same."""
     from eavesong.draft.kept import kept_cues
-    from eavesong.errors import OutputError, Problem
 
     kept = kept_cues(keep)
-    if not kept and not anyway:
-        advice = (
-            "Write 'keep = true' below [[cue]] in those that shall stay, or name another file with --out; "
-            "--overwrite replaces all of it."
-        )
-        raise OutputError(Problem(str(out), "", "no cue in it says keep = true, so nothing of it would stay", advice))
     if not kept:
-        click.echo(f"Nothing of {keep} is kept: no cue in it says keep = true.", err=True)
+        click.echo(f"No cue of {keep} says keep = true, so all of them are drafted anew.", err=True)
     return kept
 
 
@@ -225,9 +218,8 @@ def _put_aside(show: Path, kept: int) -> None:
     names = (f"{show.name}.before{f'-{number}' if number > 1 else ''}" for number in count(1))
     aside = next(at for name in names if not (at := show.with_name(name)).exists() or at.read_bytes() == text.encode())
     write_whole(aside, text)
-    click.echo(
-        f"Only {kept} cue{'s stay' if kept != 1 else ' stays'}; the whole show as it was is in {aside}.", err=True
-    )
+    few = f"Only {kept} cue{'s stay' if kept != 1 else ' stays'}; the" if kept else "The"
+    click.echo(f"{few} whole show as it was is in {aside}.", err=True)
 
 
 def _colours(text: str) -> tuple[str, ...]:

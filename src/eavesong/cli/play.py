@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from eavesong.cli.words import seconds_of
+
 if TYPE_CHECKING:
     from eavesong.playback import Settings
     from eavesong.playback.stop import Stop
@@ -35,6 +37,7 @@ def _log_name(_context: click.Context, _option: click.Parameter, path: Path | No
 @click.argument("path", metavar="FRAMES|SETLIST", type=click.Path(path_type=Path))
 @click.option("--layout", "-l", type=click.Path(path_type=Path), help="A setlist of several houses: this one's frames.")
 @click.option("--song", type=click.Path(path_type=Path), help="The sound file; else the one beside the frames.")
+@click.option("--from", "start", metavar="TIME", help="One frames file: begin here in the song, as 1:23.")
 @click.option("--silent", is_flag=True, help="Play no sound.")
 @click.option("--device", metavar="NAME", help="The audio device, by name or number.")
 @click.option("--offset", default=0.0, metavar="MS", help="Milliseconds the light waits for the sound.")
@@ -57,14 +60,16 @@ def _log_name(_context: click.Context, _option: click.Parameter, path: Path | No
 @click.option("--log", type=click.Path(path_type=Path), callback=_log_name, help="Append JSON lines to this file.")
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing but errors.")
 def command(
-    path: Path, layout: Path | None, song: Path | None, silent: bool, device: str | None, offset: float,
-    calibrate: bool, now: bool, dry_run: bool, priority: int, source_name: str, sync: int, sync_delay: float,
-    to: str, interface: str, no_discovery: bool, allow_public: bool, full_rate: bool, log: Path | None, quiet: bool,
+    path: Path, layout: Path | None, song: Path | None, start: str | None, silent: bool, device: str | None,
+    offset: float, calibrate: bool, now: bool, dry_run: bool, priority: int, source_name: str, sync: int,
+    sync_delay: float, to: str, interface: str, no_discovery: bool, allow_public: bool, full_rate: bool,
+    log: Path | None, quiet: bool,
 ) -> None:  # fmt: skip
     """Play a frames file on the house it was rendered for, with its song, or the evenings of a setlist.
 
     \b
     eavesong play frost.h5
+    eavesong play frost.h5 --from 1:23
     eavesong play december.toml --dry-run
     eavesong play december.toml --log play.jsonl
     eavesong play december.toml --layout mill-lane.toml    (a setlist of several houses)
@@ -81,16 +86,20 @@ def command(
     )  # fmt: skip
     with _terminal_let_go():
         if is_setlist(path):
-            if song is not None or calibrate:
-                raise click.UsageError("--song and --calibrate are for one frames file, whose name ends in .h5.")
+            if song is not None or start is not None or calibrate:
+                raise click.UsageError(
+                    "--song, --from and --calibrate are for one frames file, whose name ends in .h5."
+                )
             _evening(path, layout, settings, now=now, dry_run=dry_run)
         elif now or dry_run or layout:
             raise click.UsageError("--now, --dry-run and --layout are for setlists, whose names end in .toml.")
+        elif start is not None and calibrate:
+            raise click.UsageError("--calibrate clicks and flashes from its own beginning: leave --from out.")
         else:
-            _song(path, settings, song, calibrate=calibrate)
+            _song(path, settings, song, seconds_of(start, "--from"), calibrate=calibrate)
 
 
-def _song(path: Path, settings: Settings, song: Path | None, *, calibrate: bool) -> None:
+def _song(path: Path, settings: Settings, song: Path | None, start: float | None, *, calibrate: bool) -> None:
     from eavesong.playback.wanted import song_meant
 
     if song is not None and (advice := song_meant(song)):
@@ -98,7 +107,7 @@ def _song(path: Path, settings: Settings, song: Path | None, *, calibrate: bool)
     from eavesong.playback.calibrate import calibrate as click_and_flash
     from eavesong.playback.session import play
 
-    _end(click_and_flash(path, settings) if calibrate else play(path, settings, song=song))
+    _end(click_and_flash(path, settings) if calibrate else play(path, settings, song=song, start=start))
 
 
 def _evening(path: Path, layout: Path | None, settings: Settings, *, now: bool, dry_run: bool) -> None:

@@ -13,7 +13,7 @@ from eavesong.layout.patch import Patch
 from eavesong.layout.view import DISTANCE
 
 if TYPE_CHECKING:
-    from eavesong.colours import Colour
+    from eavesong.colours import Colour, Hue
     from eavesong.layout.feeds import PowerPlan
     from eavesong.palettes import Lights
 
@@ -129,7 +129,7 @@ class Layout:
     """A picture of the house, a path beside the layout file; empty when there is none."""
     palettes: Mapping[str, Lights] = field(default_factory=dict)
     """What the house has in place of palettes that shows ask for, by their names; under ``all`` of every other one."""
-    colours: Mapping[str, tuple[float, Colour]] = field(default_factory=dict)
+    colours: Mapping[str, tuple[Hue, Colour]] = field(default_factory=dict)
     """The colour that the house has in place of whatever is of a hue, by the name of that: its degrees (OKLCH), and the
     one in linear light."""
     power_plan: PowerPlan | None = None

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, BeforeValidator, Discriminator, Field, Strict, Tag, ValidationError, ValidationInfo
 
-from eavesong.colours import NAMES, Colour, hue_of, is_colour, parse_colour
+from eavesong.colours import NAMES, Colour, Hue, hue_of, is_colour, parse_colour, spoken_hue
 from eavesong.entries import Entry
 from eavesong.errors import MisfitError, advise
 from eavesong.layout.fields import Name
@@ -75,9 +75,9 @@ class HouseWishes(Entry):
         others = {name: named_palette(wish, own) for name, wish in self.palettes.items() if isinstance(wish, str)}
         return own | others
 
-    def recolouring(self) -> dict[str, tuple[float, Colour]]:
-        """The colours that take the place of hues, by the names of those: degrees of hue (OKLCH), linear light."""
-        hues = ((name, hue_of(parse_colour(name)), parse_colour(colour)) for name, colour in self.colours.items())
+    def recolouring(self) -> dict[str, tuple[Hue, Colour]]:
+        """The colours that take the place of hues, by the names of those, in linear light."""
+        hues = ((name, spoken_hue(name), parse_colour(colour)) for name, colour in self.colours.items())
         return {name: (hue, light) for name, hue, light in hues if hue is not None}
 
     def misfits(self, known: Collection[str]) -> Iterator[tuple[Sequence[str | int], str, str]]:

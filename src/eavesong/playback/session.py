@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
-from eavesong.errors import AudioError, EavesongError, FramesError
+from eavesong.errors import AudioError, EavesongError, FramesError, Problem
 from eavesong.playback.audio import AudioClock, AudioUnavailableError
 from eavesong.playback.clock import Clock, SongClock, SystemTime, Time
 from eavesong.playback.links import Links
@@ -24,7 +24,7 @@ from eavesong.playback.stop import Stop, stop_on_signals
 from eavesong.playback.understudy import understudied
 from eavesong.playback.urgency import first_in_line, undisturbed
 from eavesong.scene.reopen import Reopened, is_another_song
-from eavesong.words import visible
+from eavesong.words import clock_text, visible
 
 if TYPE_CHECKING:
     from eavesong.frames import FramesFile
@@ -104,15 +104,17 @@ def on_stage(
 
 
 def play(
-    path: str | Path, settings: Settings, *, song: Path | None = None, time: Time | None = None,
-    out: IO[str] | None = None, fired: Fired | None = None,
+    path: str | Path, settings: Settings, *, song: Path | None = None, start: float | None = None,
+    time: Time | None = None, out: IO[str] | None = None, fired: Fired | None = None,
 ) -> Stop:  # fmt: skip
     """Play one frames file with its song, to the end or until told to stop; how it was told.
 
     ``song``: the sound file; without it the one that lies beside the frames under the name they were made for.
-    Raises FramesError when the frames, AudioError when the song given cannot be used.
+    ``start``: seconds into the song at which light and sound begin; where the frames do when None.
+    Raises FramesError when the frames, or nothing from ``start`` on, AudioError when the song given cannot be used.
     """
     source = FileSource(path, allow_public=settings.allow_public)
+    first = _first_of(source, start)
     with contextlib.closing(source), on_stage(settings, time, out=out, fired=fired) as stage:
         changed = as_it_is(source, allow_public=settings.allow_public)
         told(stage, source)
@@ -128,7 +130,7 @@ def play(
             stage.status.event("outdated", f"{other}: render them again")
         for stray in Reopened(source.file).strays:
             stage.status.event("outdated", f"{stray.found}; render them again when it is mended")
-        clock = start_clock(stage, sound, source.start, strict=song is not None)
+        clock = start_clock(stage, sound, first, strict=song is not None)
         with contextlib.closing(clock):
             try:
                 stage.player.play(source, clock, bar_at=bars_of(source.file))
@@ -138,6 +140,18 @@ def play(
             finally:
                 stage.status.event("end", end_of(stage, source), **counts(stage))
     return stage.stop
+
+
+def _first_of(source: FileSource, start: float | None) -> float:
+    """Seconds into the song at which ``source`` is begun; FramesError where it has nothing there."""
+    if start is None:
+        return source.start
+    end = source.start + source.file.frame_count / source.frame_rate
+    if source.start <= start < end:
+        return start
+    source.close()
+    found = f"has nothing at {clock_text(start)}: it goes from {clock_text(source.start)} to {clock_text(end)}"
+    raise FramesError(Problem(str(source.file.path), "", found, "Begin within it."))
 
 
 def told(stage: Stage, source: FileSource) -> None:

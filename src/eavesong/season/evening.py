@@ -16,7 +16,7 @@ from eavesong.playback.source import FileSource, Source, Still
 from eavesong.playback.stop import Stop
 from eavesong.playback.wanted import song_meant
 from eavesong.season.housed import HouseNow
-from eavesong.season.idle import idle_frame, idle_source, idle_words
+from eavesong.season.idle import idle_frame, idle_source, idle_words, look_at_idle
 from eavesong.season.said import damage
 from eavesong.season.schedule import Calendar, OneEvening, order_of, plan_evening
 from eavesong.season.zones import clock_words, doubt_of_clock, doubt_of_length, end_words, none_words
@@ -329,7 +329,7 @@ def dry_run(
         told.append(f"  {turn.start:%H:%M:%S}  {setlist.songs[turn.song].name[:48]:<48}  {length:>6}")
     if len(told) > MOST_TURNS:
         told[MOST_TURNS - 2 : -1] = [f"  … {len(told) - MOST_TURNS + 1} more songs …"]
-    idle, word = _look_at_idle(setlist, evening, allow_public)
+    idle, word = look_at_idle(setlist, evening.idle, allow_public)
     faults += [f"the idle look: {fault}" for fault in idle]
     words = [*words, word] if word else words
     more = [
@@ -350,17 +350,6 @@ def _idle_of(setlist: Setlist, evening: Evening, allow_public: bool) -> str:
         with contextlib.suppress(FramesError), contextlib.closing(_opened(setlist, song, allow_public)) as source:
             return idle_words(source, evening.idle, evening.idle_level)
     return evening.idle
-
-
-def _look_at_idle(setlist: Setlist, evening: Evening, allow_public: bool) -> tuple[tuple[Problem, ...], str]:
-    """Why the idle look cannot be shown, and what people have to know of it where it can."""
-    if not evening.idle or not evening.idle.endswith(".h5"):
-        return (), ""
-    try:
-        with contextlib.closing(idle_source(setlist, evening.idle, allow_public)) as idle:
-            return (), HouseNow(setlist, allow_public=allow_public).takes_idle(idle)
-    except FramesError as fault:
-        return fault.problems, ""
 
 
 def _seconds(start: datetime, end: datetime) -> float:

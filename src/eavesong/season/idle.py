@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import tempfile
+from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,6 +15,7 @@ from eavesong.errors import EavesongError, FramesError, Problem
 from eavesong.palettes import ALL, hexes, one_colour_of
 from eavesong.playback.source import FileSource, one_colour
 from eavesong.scene import Reopened
+from eavesong.season.housed import HouseNow
 from eavesong.season.named import idle_places
 
 if TYPE_CHECKING:
@@ -29,6 +34,37 @@ def idle_source(setlist: Setlist, file: str, allow_public: bool) -> FileSource:
         found = f"there is no {idle_places(setlist, file)}"
         raise FramesError(Problem(file, "", found, 'Make it with eavesong render, or name a colour: idle = "gold".'))
     return FileSource(path, allow_public=allow_public, loop=True)
+
+
+def look_at_idle(setlist: Setlist, look: str | None, allow_public: bool) -> tuple[tuple[Problem, ...], str]:
+    """Why the idle look, where it is a file, cannot be shown on the setlist's house, and what people have to know of it
+    where it can."""
+    if not look or not look.endswith(".h5"):
+        return (), ""
+    try:
+        with contextlib.closing(idle_source(setlist, look, allow_public)) as idle:
+            return (), HouseNow(setlist, allow_public=allow_public).takes_idle(idle)
+    except FramesError as fault:
+        return fault.problems, ""
+
+
+def idle_outdated(setlist: Setlist) -> Iterator[str]:
+    """Of an idle look that is not there, cannot be shown, or was made for a house as it is no more, where no song of
+    the setlist makes it: a line for each house."""
+    file = setlist.file.evening.idle if setlist.file.evening else None
+    if not file or not file.endswith(".h5"):
+        return
+    for house in setlist.all_houses or ("",):
+        there = replace(setlist, house=house)
+        made = {os.path.abspath(there.beside(song.frames_file)) for song in there.songs}
+        on = f" on {setlist.name_of(house)}" if len(setlist.all_houses) > 1 else ""
+        if not there.idle_file(file).is_file():
+            if made.isdisjoint(map(os.path.abspath, there.idle_places(file))):
+                found = f"there is no {idle_places(there, file)}, so it is dark{on} between the songs"
+                yield f'[evening], idle: {found}. Make it with eavesong render, or name a colour: idle = "warm white".'
+        elif os.path.abspath(there.idle_file(file)) not in made:
+            faults, word = look_at_idle(there, file, True)
+            yield from (f"[evening], idle{on}: {told}" for told in (*map(str, faults), word) if told)
 
 
 def idle_frame(source: FileSource, colour: str, level: float) -> NDArray[np.uint8]:

@@ -97,21 +97,6 @@ def half_listed(setlist: Setlist) -> Iterator[str]:
             )
 
 
-def idle_missing(setlist: Setlist) -> Iterator[str]:
-    """Of an idle look that is not there, and that no song of the setlist will make: a line for each house without."""
-    file = setlist.file.evening.idle if setlist.file.evening else None
-    if not file or not file.endswith(".h5"):
-        return
-    for house in setlist.all_houses or ("",):
-        there = replace(setlist, house=house)
-        made = {os.path.abspath(there.beside(song.frames_file)) for song in there.songs}
-        places = there.idle_places(file)
-        if not there.idle_file(file).is_file() and made.isdisjoint(map(os.path.abspath, places)):
-            on = f" on {setlist.name_of(house)}" if len(setlist.all_houses) > 1 else ""
-            found = f"there is no {idle_places(there, file)}, so it is dark{on} between the songs"
-            yield f'[evening], idle: {found}. Make it with eavesong render, or name a colour: idle = "warm white".'
-
-
 def idle_places(setlist: Setlist, file: str) -> str:
     """Where an idle look may lie, from the setlist: ``'hut/look.h5' or 'frames/hut/look.h5' or 'look.h5'``."""
     folder = setlist.beside("")

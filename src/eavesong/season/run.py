@@ -36,11 +36,13 @@ class Finished:
     """How many, or the cluster they belong to."""
     tasks: tuple[Task, ...] = ()
     """What each outcome became of."""
+    idle: tuple[str, ...] = ()
+    """What is wrong with the look between the songs, see `eavesong.season.idle.idle_outdated`."""
 
     @property
     def all_well(self) -> bool:
-        """Whether every song is rendered or up to date, and nothing grave was found in any."""
-        return not any(outcome.status == "failed" or outcome.grave for outcome in self.outcomes)
+        """Whether every song is rendered or up to date, and nothing grave was found in any or between them."""
+        return not self.idle and not any(outcome.status == "failed" or outcome.grave for outcome in self.outcomes)
 
 
 def run_batch(
@@ -99,7 +101,10 @@ def run_batch(
     for folder in {Path(task.out).parent for task in plan.tasks}:
         clear_left(folder)  # what workers that were killed meanwhile had begun
     ordered = tuple(outcomes[task.number] for task in plan.tasks)
-    return Finished(Path(setlist), ordered, time.perf_counter() - began, cluster or str(workers), plan.tasks)
+    from eavesong.season.idle import idle_outdated
+
+    took, idle = time.perf_counter() - began, tuple(idle_outdated(plan.setlist))
+    return Finished(Path(setlist), ordered, took, cluster or str(workers), plan.tasks, idle)
 
 
 def _on_cluster(

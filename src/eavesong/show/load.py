@@ -9,7 +9,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from eavesong.colours import NAMES, Colour, is_colour, nearest_colour, parse_colour, recoloured, spread
+from eavesong.colours import NAMES, Colour, Hue, is_colour, nearest_colour, parse_colour, recoloured, spread
 from eavesong.easing import parse_easing
 from eavesong.errors import EffectError, MisfitError, Problem, ShowError, advise, nearest
 from eavesong.files import read_model, read_text
@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 
     LoadEffect = Callable[[str, Path], Effect]
 
-Hues = Sequence[tuple[float, Colour]]
-"""Hues, in degrees of OKLCH, and the linear light that a house has in place of each."""
+Hues = Sequence[tuple[Hue, Colour]]
+"""Hues, and the linear light that a house has in place of each."""
 TEXTS = (
     ".toml",
     ".beats",
