@@ -55,6 +55,20 @@ def test_what_stands_in_is_not_told_where_the_cue_lists_it_itself(read, house, g
     assert len(report.findings) == told
 
 
+@pytest.mark.parametrize(
+    ("on", "meant"),
+    [
+        ("arch or garage arch", ""),  # what another house has
+        ("arch or ridgge", "ridge"),
+        ("arch or arch ridge", "arch or ridge"),
+    ],
+)
+def test_of_words_beside_one_that_is_lit_slips_alone_are_told(read, house, grid, on, meant):
+    show = read(f"[[cue]]\neffect = 'wash'\non = '{on}'\n[[cue]]\neffect = 'wash'\n")
+    report = check(set_scene(show, house, grid))
+    assert len(report.findings) == len(report.absent) + 2 * bool(meant) - 1 == bool(meant)
+
+
 def test_of_a_name_in_two_words_the_one_that_is_known_is_offered(read, house, grid):
     show = read("[[cue]]\neffect = 'wash'\non = 'mega tree'\n[[cue]]\neffect = 'wash'\n")
     (found,) = check(set_scene(show, house, grid)).findings

@@ -197,6 +197,17 @@ def test_a_reading_is_counted_anew_with_a_metre(eavesong, song, heard) -> None:
     assert heard[0] == Wishes(None, 3, 1.6)  # among the readings that are told with the same
 
 
+def test_bars_of_another_length_that_a_metre_leaves_are_told(eavesong, song, heard, monkeypatch) -> None:
+    """Nine beats in threes, then one in two, then threes again; the last bar has no end that anybody knows."""
+    times = tuple(0.5 + 0.5 * n for n in range(20))
+    odd = BeatGrid(times, (*[n % 3 + 1 for n in range(11)], *[n % 3 + 1 for n in range(9)]), (), SECONDS)
+    monkeypatch.setattr("eavesong.music.track.track", lambda *given: (reading(odd, 0.9, ""),))
+    told = eavesong("beats", song, "--metre", 3).err
+    assert "Not of 3 beats: bar 4, after which bars are heard to begin anew." in told
+    assert "To count 3 throughout, say where bar 1 begins, too: --first-downbeat 0.50" in told
+    assert "Not of" not in eavesong("beats", song).err
+
+
 def test_a_text_beside_the_song_gives_way_to_a_choice_and_that_is_told(eavesong, song, heard) -> None:
     write_beats(song.with_suffix(".beats"), even(150))
     ended = eavesong("beats", song, "--reading", 1)

@@ -48,7 +48,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def test_a_song_is_rendered_and_said_in_one_line(eavesong, folder: Path) -> None:
     ended = eavesong("render", "a.show.toml", "--layout", "house.toml", "--out", "a.h5")
     assert ended.code == 0, ended.err
-    assert ended.out.endswith("a.h5: 120 frames at 40 a second, 40 pixels, 1 cues\n")
+    assert ended.out.endswith("a.h5: 120 frames at 40 a second, 40 pixels, 1 cue\n")
     with open_frames("a.h5") as file:
         assert file.frames[:].shape == (120, 120)
         assert file.frames[:].any()

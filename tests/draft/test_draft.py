@@ -96,9 +96,10 @@ def test_what_is_kept_takes_the_place_of_what_was_drafted(song, house, tmp_path)
     path.write_text(marked)
     kept = kept_cues(path)
     again = draft(song, house, Taste(seed=7, keep=kept), "Song", "song.ogg")
-    assert "\n".join(kept[0].lines) in again
+    written_out = kept[0].beside({kept[0].palette: "others"})  # this draft has another palette of that name
+    assert "\n".join(written_out.lines) in again
     show_of(again, tmp_path)
-    moved = replace(kept[0], name="of my own", bar=None)
+    moved = replace(written_out, name="of my own", bar=None)
     assert "\n".join(moved.lines) in draft(song, house, Taste(seed=7, keep=(moved,)), "Song", "song.ogg")
 
 

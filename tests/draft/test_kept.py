@@ -45,7 +45,9 @@ def test_the_text_of_a_cue_stays_as_it_is_written(tmp_path):
     first, second = kept_cues(path)
     assert first.lines[0] == "# mine, and it stays"
     assert first.lines[2] == 'name = "Slow roof"   # with a remark'
-    assert 'palette = ["#102040", { colour = "gold", at = 0.7 }]' in first.lines
+    assert 'palette = "dawn"' in first.lines
+    assert first.beside({"a": '["red"]'}) == first
+    assert 'palette = ["#102040", { colour = "gold", at = 0.7 }]' in first.beside({"dawn": '["red"]'}).lines
     assert (first.name, first.bar) == ("Slow roof", 9)
     assert second.lines == ("[[cue]]", 'effect = "knock"', "keep = true")
     assert (second.name, second.bar) == ("", None)
@@ -95,6 +97,35 @@ def again(text, folder, form, house, seed=1):
     path = folder / "old.show.toml"
     path.write_text(text)
     return names_in(draft(form, house, Taste(seed=seed, keep=kept_cues(path)), "Song", "song.ogg"))
+
+
+def test_a_kept_cue_wears_its_palette_by_name_as_long_as_that_is_the_same(song, house, tmp_path):
+    """A house that has another in place of it goes on to have it. Where the draft calls other colours so, they are
+    written out."""
+    own = '\n[palettes]\n"star gold" = ["gold", "white"]\n'
+    mine = '\n[[cue]]\nname = "{0}"\neffect = "swell"\npalette = "{0}"\nkeep = true\n'
+    path = tmp_path / "old.show.toml"
+
+    def drafted(text, seed=1):
+        """The palettes of a draft around the cues that this show keeps, and what those wear."""
+        path.write_text(text)
+        told = tomllib.loads(draft(song, house, Taste(seed=seed, keep=kept_cues(path)), "Song", "song.ogg"))
+        return told["palettes"], {cue["name"]: cue["palette"] for cue in told["cue"] if cue.get("keep")}
+
+    before = draft(song, house, Taste(), "Song", "song.ogg")
+    colours = tomllib.loads(before)["palettes"]
+    some = sorted(colours)[0]
+    mixed = before.replace("\n[palettes]\n", own) + mine.format("star gold") + mine.format(some)
+    palettes, worn = drafted(mixed)
+    assert palettes["star gold"] == ["gold", "white"]
+    assert worn == {"star gold": "star gold", some: some}
+    assert palettes == colours | {"star gold": ["gold", "white"]}
+    palettes, worn = drafted(mixed.replace(f"{some} = [", f'{some} = ["lime", '))
+    assert worn[some] == ["lime", *colours[some]]
+    assert palettes[some] == colours[some]
+    other = own.replace('["gold", "white"]', '"holly"')
+    palettes, worn = drafted(before.replace("\n[palettes]\n", other) + mine.format("star gold"))
+    assert (palettes["star gold"], worn["star gold"]) == ("holly", "star gold")
 
 
 @pytest.mark.parametrize("seed", [1, 7])

@@ -3,7 +3,7 @@
 import tomllib
 
 from eavesong.draft.cue import Draft, joined
-from eavesong.draft.text import cue_lines, palette_lines, quoted
+from eavesong.draft.text import colours_text, cue_lines, palette_lines, quoted
 
 
 def test_a_cue_is_written_as_short_as_it_can_be():
@@ -29,17 +29,18 @@ def test_everything_comes_back_from_toml():
 def test_names_with_quotes_and_other_letters():
     odd = 'say "hi" to C:' + chr(92)
     assert tomllib.loads(f"a = {quoted(odd)}") == {"a": odd}
-    told = tomllib.loads("\n".join(palette_lines({"strophe 1": ("red",), "é": ("#fff",)})))
+    palettes = {"strophe 1": colours_text(("red",)), "é": colours_text(("#fff",))}
+    told = tomllib.loads("\n".join(palette_lines(palettes)))
     assert told["palettes"] == {"strophe 1": ["red"], "é": ["#fff"]}
 
 
 def test_who_changes_a_palette_is_told_what_is_added_to_it():
-    lines = palette_lines({"a": ("red",), "deep": ("#00f",), "b": ("lime",), "b deep": ("#f0f",)}, {"b deep", "deep"})
+    lines = palette_lines(dict.fromkeys(("a", "deep", "b", "b deep"), '["red"]'), {"b deep", "deep"})
     assert lines[:2] == [
         "[palettes]",
         "# deep and b deep: added to the others at every stroke, which can turn their hue; change them together.",
     ]
-    assert "#" not in "".join(palette_lines({"a": ("red",), "deep": ("blue",)}, {"b deep"}))
+    assert "#" not in "".join(palette_lines(dict.fromkeys(("a", "deep"), '["red"]'), {"b deep"}))
 
 
 def test_spans_that_touch_are_joined():

@@ -92,7 +92,7 @@ def _selector_findings(cue: Cue, placed: PlacedCue, finder: Finder) -> Iterator[
         yield "on", f"the cue lights nothing: no prop here matches {quoted}", advice
         return
     for word in parse_selector(placed.taken.text).words:
-        if word not in known and _meant(word, known):
+        if word not in known and _slip(word, known):
             yield "on", f"no prop here has the tag or name '{word}'", _advice_for(word, known)
     yield from _passed_over(cue, placed, known)
 
@@ -123,16 +123,23 @@ def _advice_for(name: str, known: Sequence[str]) -> str:
 def _meant(name: str, known: Sequence[str]) -> str:
     """The known name, or known names, that a word was probably meant to be; empty where it is a good word by itself.
 
-    Words of the trade are no slips of the pen for others, and hardly any slip is in the first letter.
+    Words of the trade are no slips of the pen for others.
     """
-    if zone_of(name):
-        return ""
     words = name.split()
-    if len(words) > 1 and all(word in known for word in words):
-        return " or ".join(words)
-    if len(words) > 1 and (inner := [word for word in words if word in known]):
+    inner = [word for word in words if word in known]
+    if 0 < len(inner) < len(words) and not zone_of(name):
         return inner[-1]  # of "mega tree" the tree
-    return nearest(name, [other for other in known if other[:1] == name[:1]])
+    return _slip(name, known)
+
+
+def _slip(name: str, known: Sequence[str]) -> str:
+    """As ``_meant`` where something else of the same choice is lit: a garage door is no door then, but what a house has
+    not got. Hardly any slip is in the first letter."""
+    words = name.split()
+    inner = [word for word in words if word in known]
+    if zone_of(name) or 0 < len(inner) < len(words):
+        return ""
+    return " or ".join(words) if inner else nearest(name, [other for other in known if other[:1] == name[:1]])
 
 
 def absent_words(placed: Sequence[PlacedCue], finder: Finder) -> tuple[str, ...]:
@@ -140,7 +147,7 @@ def absent_words(placed: Sequence[PlacedCue], finder: Finder) -> tuple[str, ...]
     known = finder.known()
     taken = [cue.taken for cue in placed if cue.taken.choice >= 0 and not cue.taken.stand_in]
     words = dict.fromkeys(word for each in taken for word in parse_selector(each.text).words)
-    return tuple(word for word in words if word not in known and not _meant(word, known))
+    return tuple(word for word in words if word not in known and not _slip(word, known))
 
 
 def asked_for(cue: Cue, taken: Taken) -> bool:

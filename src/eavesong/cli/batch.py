@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from pathlib import Path
 
 import click
+
+MOST_FOLDERS = 6
+"""Folders of pages that are named one by one."""
 
 
 @click.command(name="batch", short_help="Render all songs of a setlist, on one machine or several.")
@@ -61,6 +65,8 @@ def command(
                 click.echo(line, err=True)
         else:
             pages = sorted({str(Path(outcome.page).parent) for outcome in finished.outcomes if outcome.page})
+            if len(pages) > MOST_FOLDERS:
+                pages = [f"in {len(pages)} folders below {os.path.commonpath(pages)}"]
             click.echo(f"\n{batch_text(finished)}\nAll of it is in {written}.")
             if pages:
                 click.echo(f"Pages to open in a browser: {', '.join(pages)}.")

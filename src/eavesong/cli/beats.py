@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 SLOWEST, FASTEST = 20.0, 400.0
 """Beats a minute between which a tempo is believed."""
 
+MOST_ODD = 4
+"""Bars of another length than the metre asked for that are named."""
+
 PICTURES = (".png", ".webp")
 SOUNDS = (".wav", ".flac")
 PATH: Any = click.Path(path_type=Path)
@@ -38,7 +41,7 @@ PATH: Any = click.Path(path_type=Path)
 @click.option("--click", "clicks", type=PATH, help="Write the song with clicks, higher on downbeats: a .wav or .flac.")
 @click.option("--reading", type=click.IntRange(min=1), metavar="N", help="Take another of the readings listed.")
 @click.option("--tempo", type=click.FloatRange(SLOWEST, FASTEST), metavar="BPM", help="Hear the beats near this tempo.")
-@click.option("--metre", type=click.IntRange(2, 16), metavar="N", help="So many beats in every bar.")
+@click.option("--metre", type=click.IntRange(2, 16), metavar="N", help="So many beats in a bar.")
 @click.option("--first-downbeat", metavar="TIME", help="Where bar 1 begins: seconds or m:ss.")
 @click.option("--beats-from", type=PATH, metavar="FILE", help="Take the beats from a beats text or a .jams file.")
 @click.option("--salvage", type=PATH, metavar="FILE", help="Write what can be read of a damaged SONG as a .flac.")
@@ -98,11 +101,27 @@ def command(
         # Written before anything is shown: whoever reads only its first lines, with 'head', ends this command.
         made = _made(song, chosen, answers, targets, _made_for(song, choice, chosen))
     _show(song, choice, chosen, answers)
+    if left := _left_odd(choice.wishes.metre, chosen.grid):
+        click.echo(f"\n{left}", err=True)
     for line in made:
         click.echo(line)
     for stray in astray:
         click.echo(f"\n{stray}", err=True)
     _say_next(song, choice, out, own_sections)
+
+
+def _left_odd(metre: int | None, grid: BeatGrid) -> str:
+    """That bars of another length are left where a metre was asked for, and what has them all of one; empty where none
+    are. Bars begin anew there by what is heard, and those after it would begin elsewhere otherwise."""
+    lengths = grid.beats_in_bars[:-1]
+    odd = [bar for bar, length in enumerate(lengths, start=1) if metre and length != metre]
+    if not odd:
+        return ""
+    named = ", ".join(map(str, odd[:MOST_ODD])) + (" …" if len(odd) > MOST_ODD else "")
+    return (
+        f"Not of {metre} beats: bar{'s' * (len(odd) > 1)} {named}, after which bars are heard to begin anew. To count "
+        f"{metre} throughout, say where bar 1 begins, too: --first-downbeat {grid.time_of_bar(0):.2f}"
+    )
 
 
 def _say_next(song: Path, choice: Choice, out: Path | None, own_sections: bool) -> None:

@@ -268,7 +268,7 @@ def _beside(song: Path, out: Path) -> str:
 def _told(out: Path, text: str, kept: int, layout: Path | None) -> None:
     many = text.count("\n[[cue]]")
     told = f", {kept} of them kept" if kept else ""
-    click.echo(f"{out}: {many} cues{told}")
+    click.echo(f"{out}: {many} cue{'s' * (many != 1)}{told}")
     house, stem = layout or "HOUSE.toml", out.name.removesuffix(".toml").removesuffix(".show")
     frames = out.with_name(f"{stem}.h5")
     next_step("compute its light", f"render {typed(out)} --layout {typed(house)} --out {typed(frames)}")

@@ -52,7 +52,9 @@ def _log_name(_context: click.Context, _option: click.Parameter, path: Path | No
 @click.option(
     "--sync-delay", default=0.0, type=click.FloatRange(0, 20), metavar="MS", help="Between data and synchronisation."
 )
-@click.option("--to", default="", metavar="ADDRESS", help="Rehearse: send everything there instead, as 127.0.0.1.")
+@click.option(
+    "--to", default="", metavar="ADDRESS", help="Rehearse: send everything to this address instead, as 127.0.0.1."
+)
 @click.option("--interface", default="", metavar="ADDRESS", help="This computer's address that multicast leaves by.")
 @click.option("--no-discovery", is_flag=True, help="Send no lists of universes.")
 @click.option("--allow-public", is_flag=True, help="Send to public addresses too.")

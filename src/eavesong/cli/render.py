@@ -91,7 +91,7 @@ def command(
     if not quiet:
         click.echo(
             f"{out}: {done.frame_count:,} frames at {done.frame_rate:g} a second, "
-            f"{done.pixel_count:,} pixels, {done.cue_count} cues"
+            f"{done.pixel_count:,} pixels, {done.cue_count} cue{'s' * (done.cue_count != 1)}"
         )
         for note in done.notes:
             click.echo(f"  {note}")

@@ -22,6 +22,7 @@ from eavesong.draft.text import (
     ASKED,
     NO_PART,
     bars_began_lines,
+    colours_text,
     cue_lines,
     heading,
     palette_lines,
@@ -108,15 +109,18 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     if wishes.palettes:
         flame = {"deep": wearable[0].main, "bright": lighter(wearable[0].main)}
         lit = [replace(cue, parameters=flame | cue.parameters) if cue.effect == "wick" else cue for cue in lit]
-    text = _Text(wishes.keep, form)
+    sweep = third(wishes.palettes or own, scheme)
+    palettes = _palettes(costumes, found) | {"sweep": (sweep, lighter(sweep), sweep)} | striking
+    written = {name: colours_text(colours) for name, colours in palettes.items()}
+    kept = [each.beside(written) for each in wishes.keep]
+    written |= {each.palette: each.colours for each in kept if each.palette}
+    text = _Text(kept, form)
     text.lines += [ABOUT, *([ASKED + wishes.said] if wishes.said else []), ""]
     text.lines += [f"title = {quoted(title[:200])}", f"song = {quoted(song)}", *wishes.head]
     text.lines += [*bars_began_lines(_began(form), sound), ""]
-    worn = {cue.palette for cue in everything if cue not in spared}
-    sweep = third(wishes.palettes or own, scheme)
-    palettes = _palettes(costumes, found) | {"sweep": (sweep, lighter(sweep), sweep)} | striking
+    worn = {cue.palette for cue in everything if cue not in spared} | {each.palette for each in kept}
     added = {cue.palette for cue in felt}
-    text.lines += palette_lines({name: colours for name, colours in palettes.items() if name in worn}, added)
+    text.lines += palette_lines({name: colours for name, colours in written.items() if name in worn}, added)
     text.add(heading("all the way through"), lit)
     for number, part in enumerate(form.parts):
         cues = [cue for at, cue in under if at == number and cue not in spared]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -28,7 +28,7 @@ class Kept:
     name: str
     """Empty where it has none."""
     lines: tuple[str, ...]
-    """Its text, with the comment above it; a palette of the show's own is written out in it."""
+    """Its text, with the comment above it."""
     bar: float | None
     """Where it begins, in bars from 1; None where it says otherwise."""
     under: str = ""
@@ -37,6 +37,10 @@ class Kept:
     """The names of the cues between that heading and itself, the nearest first: it is painted over them."""
     on_top: bool = False
     """Whether nothing that does not stay is painted over it."""
+    palette: str = ""
+    """The palette of its show's own that it wears; empty where it wears none of those."""
+    colours: str = ""
+    """That palette, as TOML has it."""
 
     @property
     def in_part(self) -> bool:
@@ -48,6 +52,13 @@ class Kept:
         """Whether it stands among the cues of a part in which it does not begin, as below the next one's heading."""
         part = _PART.search(self.under)
         return part is not None and self.bar is not None and not int(part[1]) <= self.bar < int(part[2])
+
+    def beside(self, palettes: Mapping[str, str]) -> Kept:
+        """As it is where these palettes, as TOML by their names, leave it its own; else its colours are written out."""
+        if palettes.get(self.palette, self.colours) == self.colours:
+            return self
+        text = _PALETTE.sub(lambda _: f"palette = {self.colours}", "\n".join(self.lines))
+        return replace(self, lines=tuple(text.split("\n")), palette="")
 
     def placed(self, blocks: list[tuple[str, list[str]]]) -> None:
         """Put it among the cues of its section, each a name and its lines: over what it was over, else on top."""
@@ -142,13 +153,12 @@ def _block(rows: list[str], header: int) -> list[str]:
 
 
 def _kept(show: Show, cue: Cue, rows: list[str]) -> Kept:
-    text = "\n".join(rows)
-    if isinstance(cue.palette, str) and cue.palette in show.palettes:
-        text = _PALETTE.sub(lambda _: f"palette = {_colours(show.text, cue.palette)}", text)
-    return Kept(cue.name or "", tuple(text.split("\n")), cue.bars[0][0] if cue.bars else None)
+    own = cue.palette if isinstance(cue.palette, str) and cue.palette in show.palettes else ""
+    bar = cue.bars[0][0] if cue.bars else None
+    return Kept(cue.name or "", tuple(rows), bar, palette=own, colours=_colours(show.text, own) if own else "")
 
 
-def _colours(text: str, name: object) -> str:
+def _colours(text: str, name: str) -> str:
     """The colours of a palette, or the name of another, as the show's text has them."""
     import tomllib
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from eavesong.draft.cue import Draft, Value
@@ -51,10 +51,15 @@ def bars_began_lines(began: Sequence[tuple[float, float]], sound: str = "") -> l
     ]
 
 
-def palette_lines(palettes: dict[str, Sequence[str]], added: Collection[str] = ()) -> list[str]:
-    """The table of palettes. added: names of those that are added to others, which has to be known where one is
-    changed."""
-    rows = [f"{_key(name)} = [{', '.join(quoted(colour) for colour in colours)}]" for name, colours in palettes.items()]
+def colours_text(colours: Sequence[str]) -> str:
+    """The colours of a palette, as TOML has them."""
+    return f"[{', '.join(quoted(colour) for colour in colours)}]"
+
+
+def palette_lines(palettes: Mapping[str, str], added: Collection[str] = ()) -> list[str]:
+    """The table of palettes, as TOML has each. added: names of those that are added to others, which has to be known
+    where one is changed."""
+    rows = [f"{_key(name)} = {colours}" for name, colours in palettes.items()]
     names = [name for name in palettes if name in added]
     told = (
         f"# {' and '.join(names)}: added to the others at every stroke, which can turn their hue; change them together."

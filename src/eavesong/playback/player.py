@@ -194,7 +194,7 @@ class Player:
     def look_after(self, now: float) -> None:
         """Discovery, names and sockets, and word about controllers that went or came back."""
         for address, trouble in self.sender.housekeep(now):
-            if trouble and self.sender.to:
+            if trouble and self.sender.to and "refused" in trouble.lower():
                 numbers = self.sender.universes or (1,)
                 hint = f"nobody listens there yet: eavesong listen {numbers[0]}-{numbers[-1]} --address {address}"
                 self.status.event("unreachable", f"{address}: {hint}", address=address)
