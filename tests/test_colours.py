@@ -137,6 +137,16 @@ def test_words_of_colours_reach_what_is_called_by_them(word: str) -> None:
     assert not beyond or len(hues) > len(beyond) + 2
 
 
+@pytest.mark.parametrize("names", [("purple", "magenta"), ("magenta", "purple"), ("green", "lime"), ("lime", "green")])
+def test_of_two_words_of_one_hue_the_one_that_reaches_least_far_counts(names: tuple[str, str]) -> None:
+    """In whatever order they are written; the other has the rest of what it reaches."""
+    lights = {name: parse_colour("gold" if name in ("magenta", "lime") else "navy") for name in names}
+    wishes = [(colours.spoken_hue(name), lights[name]) for name in names]
+    own, wide = ("magenta", "blueviolet") if "magenta" in names else ("lime", "darkolivegreen")
+    assert np.argmax(colours.recoloured(parse_colour(own), wishes)) == 0  # gold
+    assert np.argmax(colours.recoloured(parse_colour(wide), wishes)) == 2  # navy
+
+
 def test_words_of_colours_part_the_circle() -> None:
     """No hue is without a word, and none has two but those that mean much the same."""
     same = {"aqua": "cyan", "turquoise": "cyan", "violet": "purple", "magenta": "purple", "fuchsia": "purple"}
@@ -150,6 +160,8 @@ def test_a_warm_white_is_no_orange() -> None:
     for white in ("#ffb46b", "#ffd6a1", "#ffc46b"):
         assert colours.recoloured(parse_colour(white), wishes) == parse_colour(white)
     assert colours.recoloured(parse_colour("darkorange"), wishes) != parse_colour("darkorange")
+    own = [(colours.spoken_hue("#edba75"), parse_colour("blue"))]
+    assert colours.recoloured(parse_colour("#ffb46b"), own) != parse_colour("#ffb46b")
 
 
 def test_arrays_of_any_shape_hold_the_same_numbers_as_single_colours() -> None:

@@ -135,8 +135,8 @@ REACH = {
     "violet": (292.0, 336.0), "purple": (292.0, 336.0), "magenta": (313.0, 343.0), "fuchsia": (313.0, 343.0),
     "pink": (343.0, 370.0),
 }  # fmt: skip
-"""Likewise of the words that people use most, from one hue to another: azure and indigo are blue to whoever wants no
-blue, orange is not red. They hold what CSS Color 4 (section 6.1) calls by them, from darkolivegreen to springgreen."""
+"""Likewise of the words that people use most, from one hue to another: azure and slate blue are blue to whoever wants
+no blue, orange is not red. But for a few greyish ones they hold what CSS Color 4 (section 6.1) calls by them."""
 PALE, WARM = 0.16, (50.0, 100.0)
 """Chroma as a share of lightness (OKLCH) below which colours of these hues, in degrees, are whites of lamps to whoever
 speaks of hues: 0.15 for #ffb46b, 0.22 for orange."""
@@ -156,6 +156,8 @@ class Hue(NamedTuple):
     at: float
     first: float
     last: float
+    white: bool = False
+    """Whether whites of lamps are meant, too: it was told by one."""
 
     def holds(self, hue: float) -> bool:
         """Whether another is called by its name."""
@@ -168,8 +170,8 @@ class Hue(NamedTuple):
 
 def spoken_hue(name: str) -> Hue | None:
     """What somebody means by the name, or the code, of a colour; None of black, grey and white."""
-    hue = hue_of(parse_colour(name))
-    return None if hue is None else Hue(hue, *REACH.get(name.strip().lower(), (hue - HUE, hue + HUE)))
+    hue, white = hue_of(parse_colour(name)), not has_hue(parse_colour(name))
+    return None if hue is None else Hue(hue, *REACH.get(name.strip().lower(), (hue - HUE, hue + HUE)), white)
 
 
 def has_hue(light: ArrayLike) -> NDArray[np.bool_]:
@@ -182,15 +184,20 @@ def has_hue(light: ArrayLike) -> NDArray[np.bool_]:
 
 def recoloured(light: Colour, wishes: Sequence[tuple[Hue, Colour]]) -> Colour:
     """What is seen in place of a colour: of ``wishes``, (hue, linear light), the one whose hue is nearest of those that
-    reach it, its brightest channel as bright as the colour's, and as pale.
+    reach it, of equals the one that reaches least far; its brightest channel as bright as the colour's, and as pale.
 
-    The colour itself where there is none, or where it is a white of lamps.
+    The colour itself where there is none, or where it is a white of lamps and none of those means one.
     """
-    hue = hue_of(light) if wishes and has_hue(light) else None
-    near = [(spoken.apart(hue), at) for at, (spoken, _) in enumerate(wishes) if hue is not None and spoken.holds(hue)]
+    hue = hue_of(light) if wishes else None
+    wishes = wishes if hue is None or has_hue(light) else [each for each in wishes if each[0].white]
+    near = [
+        (round(spoken.apart(hue)), spoken.last - spoken.first, at)
+        for at, (spoken, _) in enumerate(wishes)
+        if hue is not None and spoken.holds(hue)
+    ]
     if not near:
         return light
-    wished = wishes[min(near)[1]][1]
+    wished = wishes[min(near)[2]][1]
     top, most = max(light), max(max(wished), 1e-9)
     pale = min(light) / top
     red, green, blue = (top * (pale + (1 - pale) * each / most) if any(wished) else 0.0 for each in wished)

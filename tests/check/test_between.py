@@ -114,6 +114,10 @@ def test_a_hue_that_is_not_wanted_and_comes_all_the_same_is_told(
         ("#e95f87", 'red = "blue"\n"#e95f87" = "blue"', False),
         ("#259dfb", 'blue = "gold"', False),  # azure is blue
         ("orange", 'red = "blue"', False),  # far from it
+        ("#edba75", 'orange = "blue"', True),  # candlelight
+        ("#edba75", 'orange = "blue"\n"#edba75" = "blue"', False),
+        ("#ffd6a1", 'orange = "blue"', False),  # white to everybody
+        ("#edba75", 'red = "blue"', False),
     ],
 )
 def test_a_hue_close_to_one_that_is_not_wanted_is_told(
@@ -121,10 +125,34 @@ def test_a_hue_close_to_one_that_is_not_wanted_is_told(
 ) -> None:
     show = read(f"[[cue]]\neffect = 'glow'\nparameters = {{ tint = '{colour}' }}\n")
     report = check(set_scene(show, dimmed(1, f"[colours]\n{wishes}\n"), grid), drawn=True)
-    told = [f"{each.found}. {each.instead}" for each in report.findings if "is close to" in each.found]
+    told = [f"{each.found}. {each.instead}" for each in report.findings if "stays as it is" in each.found]
     assert len(told) == close
-    assert not close or told[0].startswith(f"100 % of what is lit is close to red, such as {colour} at 0:00 on ")
+    assert not close or told[0].startswith("100 % of what is lit is ")
+    assert not close or f", such as {colour} at 0:00 on " in told[0] or "does not count as orange" in told[0]
     assert not close or f'"{colour}" = "' in told[0]
+
+
+def test_words_of_one_hue_count_what_is_lit_once(
+    read: Callable[[str], Show], dimmed: Callable[..., Layout], grid: BeatGrid
+) -> None:
+    wishes = "".join(f'{word} = "lime"\n' for word in ("violet", "purple", "magenta"))
+    show = read(ADDED.replace('"lime"', '"blue"'))
+    report = check(set_scene(show, dimmed(1, f"[colours]\n{wishes}"), grid), drawn=True)
+    (told,) = [each.found for each in report.findings if "of what is lit is still" in each.found]
+    assert told.startswith("20 % of what is lit is still ")
+
+
+@pytest.mark.parametrize(("tint", "line"), [("#00b400", False), ("#ff7a4a", True)])
+def test_a_line_of_its_own_is_offered_to_a_colour_that_somebody_wrote(
+    read: Callable[[str], Show], dimmed: Callable[..., Layout], grid: BeatGrid, tint: str, line: bool
+) -> None:
+    """Red and a dark green make amber, which no line below [colours] reaches; orange that is written is reached."""
+    written = f"[[cue]]\neffect = 'glow'\nparameters = {{ tint = '{tint}' }}\n"
+    text, wishes = (written, 'orange = "blue"') if line else (ADDED.replace('"lime"', f'"{tint}"'), 'yellow = "blue"')
+    report = check(set_scene(read(text), dimmed(1, f"[colours]\n{wishes}\n"), grid), drawn=True)
+    (told,) = [each.instead for each in report.findings if "is close to" in each.found]
+    assert ("give it a line of its own" in told) is line
+    assert ("whatever comes, all = …" in told) is not line
 
 
 @pytest.mark.parametrize("order", ["RGB", "WGRB"])

@@ -53,6 +53,23 @@ def test_the_text_of_a_cue_stays_as_it_is_written(tmp_path):
     assert (second.name, second.bar) == ("", None)
 
 
+@pytest.mark.parametrize("key", ["palette", "  palette", '"palette"', "'palette' "])
+@pytest.mark.parametrize("name", ['"dawn"', "'dawn'", '"""dawn"""', '"d\\u0061wn"'])
+def test_colours_are_written_out_however_their_name_is_written(tmp_path, key, name):
+    path = tmp_path / "old.show.toml"
+    path.write_text(SHOW.replace('palette = "dawn"', f"{key} = {name}"))
+    kept = kept_cues(path)[0].beside({"dawn": '["red"]'})
+    (cue,) = tomllib.loads("\n".join(kept.lines))["cue"]
+    assert cue["palette"] == ["#102040", {"colour": "gold", "at": 0.7}]
+
+
+def test_a_palette_called_like_one_that_comes_with_eavesong_is_written_out(tmp_path):
+    """The draft means that one."""
+    path = tmp_path / "old.show.toml"
+    path.write_text(SHOW.replace("dawn", "warm white").replace("\nwarm white =", '\n"warm white" ='))
+    assert 'palette = ["#102040", { colour = "gold", at = 0.7 }]' in kept_cues(path)[0].beside({}).lines
+
+
 def test_what_no_draft_knows_of_a_show_stays_in_its_head(tmp_path):
     path = tmp_path / "old.show.toml"
     path.write_text(

@@ -163,7 +163,7 @@ def test_light_and_sound_begin_inside_the_song(
 
 @pytest.mark.parametrize("start", [3.0, 60.0])
 def test_nothing_is_played_from_beyond_the_end(frost: Path, time: SimTime, start: float) -> None:
-    with pytest.raises(FramesError, match=r"has nothing at .*: it goes from 0:00\.00 to 0:03\.00"):
+    with pytest.raises(FramesError, match=r"has nothing from .* on: it begins at 0:00\.00 and ends at 0:03"):
         play(frost, Settings(sound=False), start=start, time=time)
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.colours import COLOURED, has_hue, hex_of, hue_of, linear_to_oklab, oklab_to_oklch, parse_colour
+from eavesong.colours import COLOURED, WARM, has_hue, hex_of, hue_of, linear_to_oklab, oklab_to_oklch, parse_colour
 from eavesong.layout.hues import APART, hues_apart
 from eavesong.light import light_of
 from eavesong.palettes import ALL, hexes
@@ -35,6 +35,9 @@ WORTH_A_WORD = 0.02
 """Share of what is lit."""
 EDGE = 4.0
 """Degrees of hue within the end of one that is not wanted, in which what is seen may be a colour beside it, rounded."""
+WHITE, AMBER = "warm white", 0.115
+"""What stands for the other one where a colour is a white of lamps, and chroma as a share of lightness (OKLCH) from
+which on people may call one a colour: 0.13 for #edba75."""
 NEAR = 10.0
 """Degrees of hue beside one, in which people may call a colour by its name and eavesong does not."""
 
@@ -47,7 +50,7 @@ class Between:
     """0 to 1, of lit pixels over all moments looked at."""
     colour: str
     """As ``#rrggbb``; likewise ``nearest``, the two wished ones on both sides of it: twice the one that it is still of,
-    or that and nothing where it is just beside it."""
+    or that and nothing where it is just beside it, and WHITE where it is a white of lamps."""
     nearest: tuple[str, str]
     seconds: float
     prop: str
@@ -126,13 +129,38 @@ def _pairs(scene: Scene) -> Pairs:
     spoken = {name: hue for name, (hue, _) in scene.layout.colours.items() if not any(map(hue.holds, worn))}
     still = [(name, name, hue.first + EDGE, hue.last - EDGE) for name, hue in spoken.items()]
     beside = [
-        (name, "", first, first + NEAR)
+        (name, "", first, last)
         for name, hue in spoken.items()
-        for first in (hue.first - NEAR, hue.last)
-        if not any(each.holds(first + NEAR / 2) for each, _ in scene.layout.colours.values())
-        and not any((other - first) % 360 <= NEAR for other in worn)
+        for first, last in ((hue.first - NEAR, hue.first + EDGE), (hue.last - EDGE, hue.last + NEAR))
+        if not any(each.holds(end) for each, _ in scene.layout.colours.values() if each != hue for end in (first, last))
+        and not any((other - first) % 360 <= last - first for other in worn)
     ]
-    return tuple((one, other, first - APART, last + APART) for one, other, first, last in (*still, *beside))
+    white = [
+        (name, WHITE, hue.first, hue.last)
+        for name, hue in spoken.items()
+        if hue.first < WARM[1]
+        and hue.last > WARM[0]
+        and not any(each.white for each, _ in scene.layout.colours.values())
+    ]
+    return tuple((one, other, first - APART, last + APART) for one, other, first, last in (*still, *beside, *white))
+
+
+def colour_like(scene: Scene, colour: str) -> str:
+    """The colour of a palette or a setting, as ``#rrggbb``, that is seen as this one on the house of a scene; empty
+    where an effect makes it, or others mix to it."""
+    show, layout = scene.show, scene.layout
+    hue = hue_of(parse_colour(colour))
+    if show is None or hue is None:
+        return ""
+    near: list[tuple[float, str]] = []
+    for cue in show.cues:
+        wishes = layout.palettes, tuple(layout.colours.values())
+        lights = [light for _, light in show.palette_of(cue, *wishes)]
+        lights += [value for value in show.parameters_of(cue, *wishes).values() if isinstance(value, tuple)]
+        found = [(light, hue_of(light)) for light in lights]
+        near += [(abs((own - hue + 180) % 360 - 180), hex_of(light)) for light, own in found if own is not None]
+    apart, own = min(near, default=(360.0, ""))
+    return own if apart <= EDGE else ""
 
 
 def _hexes(palettes: Mapping[str, Lights]) -> Iterator[str]:
@@ -141,30 +169,32 @@ def _hexes(palettes: Mapping[str, Lights]) -> Iterator[str]:
 
 
 def _between(layout: Layout, rows: Rows, pairs: Pairs) -> list[Between]:
-    lit, mixed = 0, [0, 0]
+    lit, mixed = 0, np.zeros(3)
     pixels = np.arange(0, layout.pixel_count, -(-layout.pixel_count // MOST_PIXELS))
-    best: list[tuple[float, Between] | None] = [None, None]
+    best: list[tuple[float, Between] | None] = [None, None, None]
     for seconds, row in rows:
         light, top = _light(layout, row, pixels)
         seen = (light.max(axis=1) >= SEEN) & (top >= COARSE)
-        _, chroma, hue = oklab_to_oklch(linear_to_oklab(light[seen])).T
+        lightness, chroma, hue = oklab_to_oklch(linear_to_oklab(light[seen])).T
         coloured, of_hue = chroma > COLOURED, has_hue(light[seen])
         lit += int(seen.sum())
+        white = coloured & ~of_hue & (chroma > AMBER * lightness)
+        met = np.zeros((3, len(hue)), bool)
         for one, other, first, after in pairs:
-            turned, beside = (hue - first) % 360, int(not other)
-            inside = (of_hue if one == other or beside else coloured) & (turned > APART)
+            turned, kind = (hue - first) % 360, 2 if other == WHITE else int(not other)
+            inside = (white if kind == 2 else of_hue if one == other or kind else coloured) & (turned > APART)
             inside &= turned < after - first - APART
-            mixed[beside] += int(inside.sum())
+            met[kind] |= inside
             if inside.any():
                 bright = light[seen][inside]
                 vivid = bright.max(axis=1) * chroma[inside]
                 at = int(vivid.argmax())
                 strength = float(vivid[at])
-                if (known := best[beside]) is None or strength > known[0]:
+                if (known := best[kind]) is None or strength > known[0]:
                     prop = layout.props[int(layout.pixels.prop[pixels[seen][inside][at]])].name
-                    best[beside] = strength, Between(0.0, hex_of(bright[at]), (one, other), seconds, prop)
-    shares = [count / max(lit, 1) for count in mixed]
-    told = zip(best, shares, strict=True)
+                    best[kind] = strength, Between(0.0, hex_of(bright[at]), (one, other), seconds, prop)
+        mixed += met.sum(axis=1)
+    told = zip(best, (mixed / max(lit, 1)).tolist(), strict=True)
     return [replace(each[1], share=share) for each, share in told if each is not None and share >= WORTH_A_WORD]
 
 

@@ -137,9 +137,11 @@ def _slip(name: str, known: Sequence[str]) -> str:
     not got. Hardly any slip is in the first letter."""
     words = name.split()
     inner = [word for word in words if word in known]
-    if zone_of(name) or 0 < len(inner) < len(words):
+    if zone_of(name):
         return ""
-    return " or ".join(words) if inner else nearest(name, [other for other in known if other[:1] == name[:1]])
+    if inner and len(inner) == len(words):
+        return " or ".join(words)
+    return nearest(name, [each for each in known if each[:1] == name[:1] and len(each.split()) == len(words)])
 
 
 def absent_words(placed: Sequence[PlacedCue], finder: Finder) -> tuple[str, ...]:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from eavesong.check.between import between_drawn, between_in, faint_in
+from eavesong.check.between import WHITE, between_drawn, between_in, colour_like, faint_in
 from eavesong.check.cues import SHORTEST_GAP, Stretch, absent_words, cue_findings, stretch_of
 from eavesong.check.hidden import hidden
 from eavesong.check.house import house_findings
@@ -325,7 +326,7 @@ def _drafting(scene: Scene) -> str:
 
 def _from_here(path: Path) -> Path:
     """A path as one types it: from the folder that one is in, where it lies below that."""
-    here = Path.cwd()
+    here, path = Path.cwd(), Path(os.path.normpath(path))
     return path.relative_to(here) if path.is_absolute() and path.is_relative_to(here) else path
 
 
@@ -343,15 +344,20 @@ def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator
         if one == other:
             found = f"{shown} is still {one}, {such}: effects make hues, palettes mix them, and cues add up to them"
             advice = f"Whatever comes, one colour in place of all palettes holds: {ALL} = … below [palettes]."
-        elif not other:
-            found = f"{shown} is close to {one}, {such}, and stays as it is"
-            wished = hex_of(layout.colours[one][1])
-            advice = f'Where it is meant, too, give it a line of its own: "{seen.colour}" = "{wished}".'
+        elif other in ("", WHITE):
+            what = f"a white of lamps, which does not count as {one}" if other else f"close to {one}"
+            found = f"{shown} is {what}, {such}, and stays as it is"
+            worn, wished = colour_like(scene, seen.colour), hex_of(layout.colours[one][1])
+            advice = (
+                f'Where it is meant, too, give it a line of its own: "{worn}" = "{wished}".'
+                if worn
+                else f"Effects make it, or others mix to it; whatever comes, {ALL} = … below [palettes] holds."
+            )
         else:
             mixed = "the colours of a palette are mixed, and cues add up"
             found = f"{shown} shows a hue between {one} and {other}, {such}: {mixed}"
             advice = f'One colour, or shades of one, is not mixed: {ALL} = "{one}".'
-        where = "the house's [colours]" if one == other or not other else "the house's [palettes]"
+        where = "the house's [colours]" if other in (one, "", WHITE) else "the house's [palettes]"
         yield Problem(layout.path or layout.title, where, found, advice)
     if frames is not None and (faint := faint_in(scene, frames)):
         found = (

@@ -37,13 +37,14 @@ def command(
     """Render every song of SETLIST for each of its houses; skip what is up to date.
 
     Everything is checked first. A song that fails does not stop the others. Killed and run again, it goes on where
-    it was. Ends with 0 when all is well, 1 when a song failed or something grave was found, 3 or 4 when nothing
-    could be begun.
+    it was. Ends with 0 when all is well, 1 when a song failed, something grave was found, or the look between the
+    songs cannot be shown as it is meant; 3 or 4 when nothing could be begun.
     """
     from eavesong.files import write_whole
     from eavesong.leftovers import fitting_name
     from eavesong.replaced import replacing
     from eavesong.season import run_batch
+    from eavesong.season.idle import idle_outdated
     from eavesong.season.named import half_listed, passed_over, read_twice
     from eavesong.season.report import batch_dict, batch_text, failed_lines, left_over
     from eavesong.season.setlist import load_setlist
@@ -52,7 +53,7 @@ def command(
     written = report or setlist.with_name(fitting_name(f"{setlist.stem}.report.json"))
     if not quiet:
         asked = load_setlist(setlist)
-        for line in (*passed_over(asked), *read_twice(asked), *half_listed(asked)):
+        for line in (*passed_over(asked), *read_twice(asked), *half_listed(asked), *idle_outdated(asked)):
             click.echo(line, err=True)
     with replacing(written, overwrite=overwrite, read=[setlist]):
         finished = run_batch(

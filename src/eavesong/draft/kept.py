@@ -10,12 +10,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from eavesong.draft.text import ASKED, NO_PART, quoted
+from eavesong.palettes import BUILT_IN
 from eavesong.statements import lines_by_path
 
 if TYPE_CHECKING:
     from eavesong.show import Cue, Show
 
-_PALETTE = re.compile(r"^palette\s*=\s*(?:\"[^\"]*\"|'[^']*')", re.MULTILINE)
+_PALETTE = re.compile(
+    r"""^(\s*(?:palette|"palette"|'palette')\s*=\s*)"""
+    r"""(?:\"{3}[\s\S]*?\"{3}|'{3}[\s\S]*?'{3}|"(?:[^"\\]|\\.)*"|'[^']*')""",
+    re.MULTILINE,
+)
 _TABLE = re.compile(r"\s*\[")
 _HEADING = re.compile(r"# --- (.*?) -*$")
 _PART = re.compile(r": bars (-?\d+) to (\d+)$")
@@ -54,10 +59,11 @@ class Kept:
         return part is not None and self.bar is not None and not int(part[1]) <= self.bar < int(part[2])
 
     def beside(self, palettes: Mapping[str, str]) -> Kept:
-        """As it is where these palettes, as TOML by their names, leave it its own; else its colours are written out."""
-        if palettes.get(self.palette, self.colours) == self.colours:
+        """As it is where these palettes, as TOML by their names, leave it its own; else its colours are written out:
+        also where that is called like one that comes with eavesong, which the draft may mean."""
+        if palettes.get(self.palette, self.colours) == self.colours and self.palette not in BUILT_IN:
             return self
-        text = _PALETTE.sub(lambda _: f"palette = {self.colours}", "\n".join(self.lines))
+        text = _PALETTE.sub(lambda found: f"{found[1]}{self.colours}", "\n".join(self.lines))
         return replace(self, lines=tuple(text.split("\n")), palette="")
 
     def placed(self, blocks: list[tuple[str, list[str]]]) -> None:

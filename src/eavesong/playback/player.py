@@ -65,11 +65,13 @@ class Player:
         self._next_look = self._next_show = -math.inf
         self._told = ""
 
-    def prepare(self, source: Source) -> None:
-        """Do before the song begins what takes longer than a frame: tables, sockets, the first frames off the disk."""
+    def prepare(self, source: Source, start: float | None = None) -> None:
+        """Do before the song begins what takes longer than a frame: tables, sockets, the first frames off the disk.
+
+        start: seconds into the song at which it begins, where not with the source."""
         self._use(source)
         with contextlib.suppress(FramesError):
-            source.read(0)
+            source.read(0 if start is None else max(0, frame_at(source, start)))
 
     def _use(self, source: Source) -> None:
         self.sender.use(source.wiring, source.frame_rate, ceiling=self._ceiling)

@@ -120,7 +120,7 @@ def play(
         told(stage, source)
         for word in changed:
             stage.status.event("outdated", word)
-        stage.player.prepare(source)
+        stage.player.prepare(source, first)
         sound = song or song_beside(source)
         if sound is None and source.file.song and settings.sound:
             gone = f"the song '{visible(source.file.song)}' is neither beside the frames nor where it was"
@@ -150,8 +150,8 @@ def _first_of(source: FileSource, start: float | None) -> float:
     if source.start <= start < end:
         return start
     source.close()
-    found = f"has nothing at {clock_text(start)}: it goes from {clock_text(source.start)} to {clock_text(end)}"
-    raise FramesError(Problem(str(source.file.path), "", found, "Begin within it."))
+    found = f"has nothing from {clock_text(start)} on: it begins at {clock_text(source.start)}"
+    raise FramesError(Problem(str(source.file.path), "", f"{found} and ends at {clock_text(end)}"))
 
 
 def told(stage: Stage, source: FileSource) -> None:

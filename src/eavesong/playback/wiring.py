@@ -113,8 +113,9 @@ def misfit_of_address(address: str, allow_public: bool) -> tuple[str, str] | Non
     except ValueError:
         if re.fullmatch(r"[0-9.]+", address):  # RFC 1123, 2.1: digits and dots alone are to be read as an address
             return f"'{address}' is neither an IP address nor a host name", "Four numbers up to 255: 192.0.2.10."
-        if address and not re.fullmatch(r"[\w-]+(\.[\w-]+)*\.?", address):  # 1:50, or a line of words
-            return f"'{address}' is neither an IP address nor a host name", "An address is like 192.0.2.10."
+        if re.search(r"[\s:/@\[\],;]", address):  # 1:50, a port behind it, a line of words
+            told = f"'{address}' is neither an IP address nor a host name"
+            return told, "An address is like 192.0.2.10, without a port and without brackets."
         return None if address else ("it has no address", "Give it one, or 'multicast'.")
     found = getattr(found, "ipv4_mapped", None) or found
     if found.is_multicast or found.is_unspecified or str(found) == "255.255.255.255":

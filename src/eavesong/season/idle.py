@@ -64,7 +64,8 @@ def idle_outdated(setlist: Setlist) -> Iterator[str]:
                 yield f'[evening], idle: {found}. Make it with eavesong render, or name a colour: idle = "warm white".'
         elif os.path.abspath(there.idle_file(file)) not in made:
             faults, word = look_at_idle(there, file, True)
-            yield from (f"[evening], idle{on}: {told}" for told in (*map(str, faults), word) if told)
+            told = [f"{each.file} {each.found}. {each.instead}".strip() for each in faults]
+            yield from (f"[evening], idle{on}: {each}" for each in (*told, word) if each)
 
 
 def idle_frame(source: FileSource, colour: str, level: float) -> NDArray[np.uint8]:
