@@ -85,6 +85,19 @@ def test_where_sections_began_goes_along():
     assert moved_cues(began + SHOW, bars(WHOLE)).text == began + SHOW
 
 
+def test_sections_that_come_once_more_in_the_copy_began_as_it_was_written():
+    """The song's second 16 to 40 seconds come again; whoever unpacks it has changed nothing."""
+    there = bars(aligned((0, 40.2, 0.0), (40.2, 64.2, 24.0), (64.2, 84, 24.0)))
+    bars_there = [max(1.0, float(there.grid.musical_time(each.start).bar[0]) + 1) for each in there.grid.sections]
+    pairs = ", ".join(f"[{bar:g}, {there.grid.time_of_bar(bar - 1):.2f}]" for bar in bars_there)
+    began = f"bars_began = [{pairs}]\n"
+    told = tomllib.loads(moved_cues(began + SHOW, there).text)["bars_began"]
+    assert len(there.copy.sections) > len(there.grid.sections)
+    for section in there.copy.sections:
+        assert any(abs(max(section.start, 0.2) - second) < 0.02 for _, second in told), section
+    assert [bar for bar, _ in told] == sorted(bar for bar, _ in told)
+
+
 def test_a_bar_that_begins_before_the_copy_does_is_none_that_a_section_began_with():
     """2.28 s are cut off the beginning: bar 2 began at 2.2 s, and is in the copy but for its first 0.08 s."""
     began = "bars_began = [[1, 0.2], [2, 2.2], [11, 20.2]]\n"

@@ -35,9 +35,9 @@ WORTH_A_WORD = 0.02
 """Share of what is lit."""
 EDGE = 4.0
 """Degrees of hue within the end of one that is not wanted, in which what is seen may be a colour beside it, rounded."""
-WHITE, AMBER = "warm white", 0.115
+WHITE, AMBER = "warm white", 0.095
 """What stands for the other one where a colour is a white of lamps, and chroma as a share of lightness (OKLCH) from
-which on people may call one a colour: 0.13 for #edba75."""
+which on people may call one a colour: 0.099 for #efcb91, 0.091 for #ffd6a1."""
 NEAR = 10.0
 """Degrees of hue beside one, in which people may call a colour by its name and eavesong does not."""
 

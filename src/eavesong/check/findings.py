@@ -316,12 +316,13 @@ def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iter
 
 
 def _drafting(scene: Scene) -> str:
-    """The command that drafts its show anew, for whichever of its houses; frames tell the names of files alone."""
+    """The command that drafts its show anew; in frames, whose house is one of several, for whichever it is."""
     assert scene.show is not None, "no show, nothing to draft"
-    written = Path(scene.order.show).name if scene.order is not None else "SHOW.toml"
-    show, song = Path(scene.show.path or written), scene.show.song or scene.song or Path("SONG")
-    at, to = typed(_from_here(song)), typed(_from_here(show))
-    return f"eavesong draft {at} --layout HOUSE.toml --keep {to} --out {to}"
+    own = scene.show.path
+    show, song = (Path(own), scene.show.song or scene.song) if own else scene.lying or (Path("SHOW.toml"), scene.song)
+    house = scene.layout.path if own and scene.layout.path else "HOUSE.toml"
+    at, to, on = (typed(_from_here(Path(path))) for path in (song or "SONG", show, house))
+    return f"eavesong draft {at} --layout {on} --keep {to} --out {to}"
 
 
 def _from_here(path: Path) -> Path:

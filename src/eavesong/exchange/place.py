@@ -83,10 +83,17 @@ class Carried:
                 end if last == stop else self._count(way, last, self.grid))  # fmt: skip
 
     def began(self, bars: Iterable[float]) -> list[tuple[float, float]]:
-        """The bars of the song whose beginnings are in the copy, counted as there, and the second of each."""
+        """The bars of the song whose beginnings are in the copy, counted as there, and the second of each; and those
+        with which sections begin that the song has not, or not so often."""
         there = (self.spans("bars", bar, bar + 1) for bar in bars)
-        began = ((spans[0][0], self.copy.time_of_bar(spans[0][0] - 1)) for spans in there if spans)
-        return [(bar, second) for bar, second in began if second >= 0]
+        began = {spans[0][0]: self.copy.time_of_bar(spans[0][0] - 1) for spans in there if spans}
+        images = [spans[0][0] for section in self.grid.sections
+                  if (spans := self.spans("times", section.start, section.end))]  # fmt: skip
+        for section in self.copy.sections:
+            if all(abs(section.start - image) > 2 * EDGE for image in images):
+                bar = max(1.0, self._count("bars", section.start))
+                began.setdefault(bar, self.copy.time_of_bar(bar - 1))
+        return [(bar, second) for bar, second in sorted(began.items()) if second >= 0]
 
     def bars_elsewhere(self) -> list[tuple[int, float]]:
         """The bars of the song that have another number in the copy, both counted from 1."""

@@ -45,7 +45,7 @@ COLOURS: dict[str, Colour] = {
 def retarget_page(report: Retargeting, old: Layout, new: Layout) -> str:
     """``report`` as an HTML page, with ``old`` and ``new`` seen from the street, to one scale."""
     body = [
-        f"<h1>{escape(report.house.new)}: {escape(report.show)}</h1>",
+        f"<h1>{escape(new.title)}: {escape(report.show)}</h1>",
         f'<p class="sub">from {escape(report.house.old)} to {escape(report.house.new)}</p>',
         *_houses(report, old, new),
         *_frame(report),
@@ -56,7 +56,7 @@ def retarget_page(report: Retargeting, old: Layout, new: Layout) -> str:
         *_dark(report),
         *(f"<p><b>Flashes:</b> {escape(found)}</p>" for found in report.flashes),
     ]
-    title = escape(f"{report.house.new}: {report.show}")
+    title = escape(f"{new.title}: {report.show}")
     style = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
     return (
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<title>{title}</title>\n'
@@ -98,11 +98,11 @@ def _picture(house: Layout, kinds: dict[str, str], everything: Floats) -> str:
     """One house as SVG; ``everything`` (n, 2) are the metres that both pictures have to hold."""
     low, size = everything.min(axis=0), np.maximum(np.ptp(everything, axis=0), 0.5)
     scale = min((WIDTH - 2 * MARGIN) / size[0], (TALLEST - 2 * MARGIN) / size[1])
-    height = round(size[1] * scale + 2 * MARGIN)
+    height, left = round(size[1] * scale + 2 * MARGIN), (WIDTH - size[0] * scale) / 2
 
     def put(places: Floats) -> Floats:
         """Metres (n, 3) to places in the picture (n, 2)."""
-        x = MARGIN + (places[:, 0] - low[0]) * scale
+        x = left + (places[:, 0] - low[0]) * scale
         return np.stack([x, height - MARGIN - (places[:, 1] - low[1]) * scale], axis=1)
 
     still: list[Mark] = []
@@ -157,14 +157,22 @@ def _dot(kind: str) -> str:
 
 
 def _cues(report: Retargeting) -> Iterator[str]:
-    rows = []
+    rows: list[tuple[str, ...]] = []
+    same: list[tuple[str, ...]] = []
     for cue in report.cues:
         mend = "".join(f"<li>{escape(proposal)}</li>" for proposal in cue.proposals)
         state = f'<b class="{cue.state.replace(" ", "-")}">{cue.state}</b>'
         told = [lit_words(cue.now)] if cue.state == "same" else cue_words(cue)
         what = "<br>".join(map(escape, told)) + (f"<ul>{mend}</ul>" if mend else "")
-        rows.append((escape(f"{cue.name}"), escape(cue.effect), state, what))
-    yield _table(("cue", "effect", "", "what it lights"), rows)
+        row = (escape(f"{cue.name}"), escape(cue.effect), state, what)
+        (same if cue.state == "same" and not mend else rows).append(row)
+    heads = ("cue", "effect", "", "what it lights")
+    if rows:
+        yield _table(heads, rows)
+    if same:
+        more, several = "more " if rows else "", len(same) > 1
+        summary = f"{len(same)} {more}cue{'s light what they' if several else ' lights what it'} lit before"
+        yield f"<details><summary>{summary}</summary>\n{_table(heads, same)}</details>"
 
 
 def _dark(report: Retargeting) -> Iterator[str]:

@@ -224,8 +224,11 @@ class Reopened:
         if self.grid is None:
             return None
         song = Path(self.frames.song) if self.frames.song else None
+        order, folder = self.order, self.frames.path.parent
+        there = folder / (self.frames.song_path or self.frames.song or "SONG")
+        lying = (folder / order.show, there) if order is not None else None
         return Scene(
-            self.layout, self.grid, self.cues, self.terms, show=self.show, order=self.order, song=song,
+            self.layout, self.grid, self.cues, self.terms, show=self.show, order=order, song=song, lying=lying,
             hashes=self.frames.hashes,
         )  # fmt: skip
 

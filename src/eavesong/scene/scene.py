@@ -47,6 +47,8 @@ class Scene:
     order: Order | None = None
     """What the scene was made from; None where it was not made from files. Likewise ``song`` and ``hashes``."""
     song: Path | None = None
+    lying: tuple[Path, Path] | None = None
+    """Where its show and its song lie, of a scene that was reopened: what it holds of them are names."""
     hashes: dict[str, str] = field(default_factory=dict)
     """SHA-256, in hex, of the sound (``audio``), of the texts that count (``beats file``, ``sections file``), and of
     the sounds that these say they are for (``beats for``, …)."""
