@@ -379,11 +379,28 @@ def test_the_page_begins_at_the_pick_up_and_never_at_bar_0(quiet_tab):
     quiet_tab.wait_for_function("document.querySelector('#bar').textContent === 'bar 1 of 4'")
 
 
+@pytest.mark.parametrize("view", ["street", "corner", "plan"])
+def test_no_light_stands_under_the_words_at_the_top(browser, page, view):
+    """On a page so small that they would, as wide as half of it; they are there all the same."""
+    for tab in opened(browser, page, viewport={"width": 620, "height": 560}):
+        tab.evaluate(f"document.querySelector('[data-view={view}]').click()")
+        settled(tab)
+        head, scene = (tab.locator(name).bounding_box() for name in ("#head", "#scene"))
+        places = np.add(tab.evaluate(PLACES), (scene["x"], scene["y"]))
+        wide, tall = head["x"] + head["width"], head["y"] + head["height"]
+        assert wide > 150
+        assert not ((places[:, 0] < wide) & (places[:, 1] < tall)).any()
+
+
 @pytest.mark.parametrize(("how", "flat"), [("#gl", False), ("#plain", True)])
 def test_every_view_is_that_of_a_still(browser, page, three_lamps, how, flat):
     """The same scene by WebGL, by the plain canvas and by numpy: lamps and wall, house and ground, in patches of 32,
     and at each lamp and round it."""
     for tab in opened(browser, page + how, viewport={"width": 1024, "height": 600}):
+        tab.evaluate("document.getElementById('head').hidden = true")  # a still has none that it keeps clear of
+        for tall in (610, 600):
+            tab.set_viewport_size({"width": 1024, "height": tall})
+            settled(tab)
         show(tab, 3.0)
         assert state(tab)["flat"] == flat
         for view in ("street", "corner", "plan"):

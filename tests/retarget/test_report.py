@@ -369,6 +369,29 @@ def test_a_prop_with_another_name_changes_no_cue(read: Read, tmp_path: Path) -> 
     assert {cue.state for cue in report.cues} == {"same"}
 
 
+@pytest.mark.parametrize(
+    ("on", "told"),
+    [
+        ("hedge or eaves", 0),  # bears the tag, whatever it is called
+        ("'my hedge' or eaves", 1),
+        ("'my hedge' or 'your hedge' or eaves", 0),  # both names are written
+    ],
+)
+def test_a_prop_that_a_cue_names_and_that_is_called_otherwise_now_is_told(
+    read: Read, tmp_path: Path, grid: BeatGrid, on: str, told: int
+) -> None:
+    houses = []
+    for name in ("my hedge", "your hedge"):
+        path = tmp_path / f"{name}.toml"
+        path.write_text(text_of(["eaves", "hedge"]).replace('name = "hedge"', f'name = "{name}"'))
+        houses.append(load_layout(path))
+    show = read(f'[[cue]]\neffect = "wash"\n[[cue]]\neffect = "glow"\non = "{on}"\n')
+    report = retargeting(show, *houses, grid)
+    proposals = [proposal for cue in report.cues for proposal in cue.proposals]
+    assert len(proposals) == told == report.needs_a_look
+    assert not told or proposals[0].startswith("'my hedge' is called 'your hedge' now: write that into its 'on'")
+
+
 def test_what_lies_near_the_ground_is_no_roofline(read: Read, build: Callable, grid: BeatGrid) -> None:
     show = read("[[cue]]\neffect = 'wash'\non = 'roofline'\n")
     old = build("eaves", "gable")

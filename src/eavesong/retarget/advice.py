@@ -163,6 +163,19 @@ class Adviser:
             keep = "Or keep" if kin and named else "To keep"  # the only one of the above that is told beside it
             yield f"{keep} {shown}: add '{word}' to 'on' as a choice of its own, and this is no longer told."
 
+    def renamed(self, before: PlacedCue, now: PlacedCue) -> Iterator[str]:
+        """What would have a cue that is lit keep the props that it names, and that are called otherwise now."""
+        words = {word for text in self.show.cues[now.index].on for word in parse_selector(text).words}
+        told: dict[str, str] = {}
+        for was in before.props:
+            index, old = self.pairs.get(was), self.old.props[was]
+            if index is not None and index not in now.props and self.new.props[index].lit:
+                names = {old.name.lower(), old.member_of.lower()} & words
+                told |= dict.fromkeys(names, self.new.props[index].member_of)
+        for name, other in told.items():
+            if name != other.lower():
+                yield f"'{name}' is called '{other}' now: write that into its 'on', or give it the tag '{name}'."
+
     def _wanted(self, on: Sequence[str]) -> str:
         words = [word for text in on for word in parse_selector(text).words]
         roles = [word for word in words if zone_of(word)]

@@ -90,14 +90,16 @@ class Retargeting:
 
     @property
     def needs_a_look(self) -> bool:
-        """Whether a cue or a prop is dark that is not meant to be, or a new prop for most of the song, something stands
-        in, the house frame moved, or the new frames flash too often."""
+        """Whether a cue or a prop is dark that is not meant to be, or a new prop for most of the song, a cue has lost a
+        prop that is called otherwise now, something stands in, the house frame moved, or the new frames flash too
+        often."""
         states = {cue.state for cue in self.cues}
         moved = self.house.frame_moved and not self.house.another
         return (
             moved
             or bool(self.dark or self.seldom or self.flashes)
             or not states.isdisjoint({"dark", "still dark", "fall-back"})
+            or any(cue.proposals for cue in self.cues)
         )
 
     def as_dict(self) -> dict[str, Any]:
@@ -157,7 +159,7 @@ def _cue_change(show: Show, before: PlacedCue, now: PlacedCue, old: Layout, new:
         gained=tuple(grouped(new, [index for index in now.props if there.get(index) not in before.props])),
         lost=tuple(grouped(old, [index for index in before.props if here.get(index) not in now.props])),
         state=state,
-        proposals=tuple(adviser.for_cue(before, now)) if mend else (),
+        proposals=tuple(adviser.for_cue(before, now) if mend else adviser.renamed(before, now)),
     )
 
 

@@ -1,6 +1,6 @@
 // Where the house is seen from; the same projection as view.py, in picture elements of the canvas.
 export const HIDDEN = 0.3;
-const MARGIN = 0.05, SKY = 0.10, GROUND = 0.09, AROUND = 3.2, AFAR = 60, ROOM = 0.04, REACH = 0.75;
+const MARGIN = 0.05, SKY = 0.10, GROUND = 0.09, MOST_SKY = 0.35, AROUND = 3.2, AFAR = 60, ROOM = 0.04, REACH = 0.75;
 const RADIANS = Math.PI / 180, CORNER = [32 * RADIANS, 24 * RADIANS], CLOSEST = 16;
 
 // To the right, upwards and towards the eye, three by three.
@@ -23,7 +23,7 @@ export function placed(view, x, y, z) {
 
 export class Camera {
   constructor(house, places, calm) {
-    Object.assign(this, { house, places, calm, name: "street", turn: CORNER[0], rise: CORNER[1], size: [1, 1], moving: null, version: 0 });
+    Object.assign(this, { house, places, calm, name: "street", turn: CORNER[0], rise: CORNER[1], size: [1, 1], head: [0, 0], moving: null, version: 0 });
     const low = [Infinity, Infinity, Infinity], high = [-Infinity, -Infinity, -Infinity];
     for (let i = 0; i < places.length; i++) { low[i % 3] = Math.min(low[i % 3], places[i]); high[i % 3] = Math.max(high[i % 3], places[i]); }
     this.middle = low.map((at, axis) => (at + high[axis]) / 2);
@@ -35,8 +35,20 @@ export class Camera {
 
   unzoom() { this.zoom = { near: 1, x: 0, y: 0 }; }
 
-  // What a view is made of, in numbers between which one can move: turn and rise, and where the eye is from the middle.
+  // What a view is made of, in numbers between which one can move: turn and rise, where the eye is from the middle, and
+  // how much sky is left, more where the words at the top would stand over lights.
   stand() {
+    const stand = { ...this.stood(), sky: SKY }, [wide, tall] = this.head, sky = tall / this.size[1] + MARGIN / 2;
+    if (this.name === "orbit" || sky <= SKY || sky > MOST_SKY) return stand;
+    const view = this.fitted(stand), { places: p } = this;
+    for (let i = 0; i < p.length; i += 3) {
+      const [column, row, depth] = placed(view, p[i], p[i + 1], p[i + 2]);
+      if (depth > HIDDEN && column < wide && row < tall) return { ...stand, sky };
+    }
+    return stand;
+  }
+
+  stood() {
     const { name, half, middle, house: { sight } } = this;
     if (name === "street") return { turn: 0, rise: 0, right: sight.eye[0] - middle[0], up: sight.eye[1] - middle[1], away: Math.log(sight.eye[2] - middle[2]), street: 1 };
     const [turn, rise, far] = name === "plan" ? [0, Math.PI / 2, AFAR] : name === "corner" ? [...CORNER, AROUND] : [this.turn, this.rise, AROUND];
@@ -58,7 +70,7 @@ export class Camera {
     }
     if (l > r) [l, r, b, t] = [-1, 1, -1, 1];
     if (stand.street) b += stand.street * (Math.min(b, (sight.ground - eye[1]) / Math.max(1, eye[2] - this.front)) - b);
-    const free = height * (1 - SKY - GROUND), across = Math.max(r - l, 1e-6), high = Math.max(t - b, 1e-6);
+    const free = height * (1 - stand.sky - GROUND), across = Math.max(r - l, 1e-6), high = Math.max(t - b, 1e-6);
     let focal = Math.min(width * (1 - 2 * MARGIN) / across, free / high);
     if (stand.street === 1 && sight.field) focal = width / 2 / Math.tan(sight.field * RADIANS / 2);
     const foot = height * (1 - GROUND) - (free - high * focal) * (0.5 - 0.15 * stand.street);
@@ -98,7 +110,8 @@ export class Camera {
 
   set(view) { this.now = view; this.version++; }
 
-  resize(width, height) { this.size = [width, height]; this.moving = null; this.set(this.aim()); }
+  // head: how far to the right and down words stand over the canvas.
+  resize(width, height, head) { Object.assign(this, { size: [width, height], head }); this.moving = null; this.set(this.aim()); }
 
   look(name) {
     const before = this.throughPhoto, from = this.stand();

@@ -39,10 +39,16 @@ export class Stage {
   fit() {
     const { box, camera, ratio } = this, width = Math.max(1, Math.round(box.clientWidth * ratio)), height = Math.max(1, Math.round(box.clientHeight * ratio));
     for (const canvas of [this.scene, this.marks]) [canvas.width, canvas.height] = [width, height];
-    camera.resize(width, height);
+    camera.resize(width, height, this.covered().map((side) => side * ratio));
     this.light.resize(width, height);
     this.seen = -1;
     this.resized?.();
+  }
+
+  // How far to the right and down the page's head stands over the canvas; nothing where it stands elsewhere.
+  covered() {
+    const head = document.getElementById("head")?.getBoundingClientRect(), own = this.box.getBoundingClientRect();
+    return head && head.bottom > own.top && head.top < own.bottom ? [head.right - own.left, head.bottom - own.top] : [0, 0];
   }
 
   // What stands still is drawn as finely as it can be.
