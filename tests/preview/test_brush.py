@@ -29,9 +29,9 @@ def test_twice_as_large_is_linear_between_elements():
 
 
 def test_the_tone_is_srgb_of_a_film_that_saturates():
-    """IEC 61966-2-1 of 1 - exp(-light), within 0.14 of 255 where nothing bleeds; grey stays grey."""
+    """IEC 61966-2-1 of 1 - exp(-light), within 0.2 of 255 where nothing bleeds; grey stays grey."""
     dim = GREY[GREY[:, 0] <= 1]
-    np.testing.assert_allclose(toned(dim), srgb_encode(1 - np.exp(-dim.astype(np.float64))), atol=0.14 / 255 + 1e-6)
+    np.testing.assert_allclose(toned(dim), srgb_encode(1 - np.exp(-dim.astype(np.float64))), atol=0.2 / 255 + 1e-6)
 
 
 def test_more_light_is_never_shown_darker():

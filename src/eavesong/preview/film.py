@@ -27,7 +27,7 @@ QUALITY = 21
 """Of the H.264 encoder (x264's constant rate factor, 0 best to 51 worst)."""
 ENCODER = {
     "preset": "ultrafast",
-    "x264-params": "cabac=1:8x8dct=1:no-deblock=0:aq-mode=1:aq-strength=0.6:bframes=3:b-adapt=0",
+    "x264-params": "cabac=0:8x8dct=1:no-deblock=0:aq-mode=1:aq-strength=0.6:bframes=5:b-adapt=0",
 }
 """How it works: its quickest preset, and what makes files smaller and keeps dark skies smooth for little more."""
 MOST_THREADS = 8

@@ -20,7 +20,7 @@ from eavesong.preview.glow import BLOCK, Floats, Places, Stamps
 _1, _2, _3 = np.uintp(1), np.uintp(2), np.uintp(3)
 _TONE = np.array(TONE, np.float32)
 (_A0, _A1, _A2, _A3, _A4, _A5), (_B0, _B1, _B2, _B3, _B4, _B5) = (tuple(row) for row in _TONE)
-_MOST, _BLEED, _ROOT = np.float32(MOST), np.float32(BLEED), np.float32(MOST / 65535)
+_MOST, _BLEED, _ROOT = np.float32(MOST), np.float32(BLEED), np.float32(MOST**0.5 / 65535)
 _NEAR, _FAR, _ZERO, _ONE, _TOP = (np.float32(value) for value in (0.75, 0.25, 0.0, 1.0, 255.0))
 
 
@@ -119,7 +119,7 @@ def _lay(at: Any, cells: Any, parts: Any, wide: Any, ground: Any, width: Any, ca
 def _toned(light: Any, bleed: Any) -> None:
     """Light (w,), with what bleeds into it, as a screen shows it, 0..1."""
     for column in range(len(light)):
-        s = min(np.sqrt(light[column] + bleed[column]), _MOST)
+        s = min(light[column] + bleed[column], _MOST)
         above = s * (_A1 + s * (_A2 + s * (_A3 + s * (_A4 + s * _A5))))
         below = _B0 + s * (_B1 + s * (_B2 + s * (_B3 + s * (_B4 + s * _B5))))
         light[column] = above / below
@@ -242,7 +242,7 @@ film = kept(_film, types.void(_F3, _U2, _F3, types.uint16[:, :, ::1], _F2, _U2, 
 def roots_of(dark: Floats) -> NDArray[np.uint16]:
     """The square root of light, in steps of a 65,535th of the most that is told apart: half as much to read each time,
     and fine where a screen is."""
-    return np.rint(np.sqrt(np.minimum(dark, MOST * MOST)) * (65535 / MOST)).astype(np.uint16)
+    return np.rint(np.sqrt(np.minimum(dark, MOST)) * (65535 / MOST**0.5)).astype(np.uint16)
 
 
 def stamp(own: Stamps, light: Floats, canvas: Floats) -> None:
