@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from eavesong.layout.kinds import GENERIC
 from eavesong.limits import Assumptions, limits, supply_findings
+from eavesong.limits.circuits import WireFinder
 from eavesong.limits.limits import amperes_of
 from eavesong.within.rig import rig_of
 from powered import LINE
@@ -49,6 +50,18 @@ pixels = [61, 100]
 def test_generic_pixels_draw_what_datasheets_say(kind, amperes, watts):
     assert sum(GENERIC[kind].amperes[:3]) == pytest.approx(amperes)
     assert sum(GENERIC[kind].amperes[:3]) * GENERIC[kind].volts == pytest.approx(watts, abs=0.0051)
+
+
+def test_a_lead_that_names_its_wire_alone_is_as_long_as_the_way(house):
+    """From 3 m below the middle of the line: as one that names nothing, of another wire."""
+    fed = FED.replace('name = "two"\n', 'name = "two"\nat = [6, 0, 0]\n')
+    assumed, (_, plain) = Assumptions(), house(LINE + fed).power.supplies
+    (_, named) = house(LINE + fed + "lead = { gauge = 12, bundled = 3 }\n").power.supplies
+    finder = WireFinder(house(LINE + fed), assumed)
+    (one,), (other,) = (finder.points(supply, supply.feeds[0]) for supply in (plain, named))
+    assert other.metres == one.metres > 3
+    assert (other.wire.gauge, other.cables, other.measured) == (12, 3, False)
+    assert one.wire.gauge != 12
 
 
 def test_full_white_share_and_dark_of_a_hundred_pixels(house):

@@ -108,7 +108,9 @@ def _house_in(old: Path) -> Iterator[Path]:
         found = "names files beside its layout, which are not in it" if text else "does not hold the house's layout"
         raise FramesError(Problem(str(old), "", found, "Give the layout itself: --from OLD-HOUSE.toml"))
     with tempfile.TemporaryDirectory() as folder:
-        written = Path(folder) / (Path(order.layout).name if order is not None else "house.toml")
+        # Told where both houses are called alike: ``frost.h5/house.toml``.
+        written = Path(folder) / old.name / (Path(order.layout).name if order is not None else "house.toml")
+        written.parent.mkdir()
         written.write_text(text, encoding="utf-8", newline="")
         yield written
 

@@ -33,8 +33,8 @@ class Lead:
     """A cable of two equal conductors."""
 
     conductor: Conductor
-    length: float
-    """Metres, one way."""
+    length: float | None
+    """Metres, one way; None: as long as the way from the supply is."""
     bundled: int = 1
     """Cables in its bundle, itself counted."""
 
@@ -254,7 +254,10 @@ class _Feeds:
         return Feed(index, *stretch, tuple(sorted(points, key=lambda point: point.position)))
 
     def _lead(self, lead: power.LeadEntry | None) -> Lead | None:
-        return None if lead is None else Lead(conductor_of(lead), lead.length * self.metres, lead.bundled)
+        if lead is None:
+            return None
+        length = None if lead.length is None else lead.length * self.metres
+        return Lead(conductor_of(lead), length, lead.bundled)
 
     def _string(self, path: Path, feed: power.FeedEntry) -> int | None:
         for index, string in enumerate(self.strings):

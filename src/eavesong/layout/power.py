@@ -74,8 +74,8 @@ class ConductorEntry(Entry):
 class LeadEntry(ConductorEntry):
     """A cable of two conductors between a supply and a pixel."""
 
-    length: Distance
-    """From end to end, one way."""
+    length: Distance | None = None
+    """From end to end, one way. Without it, as long as the straight way from where its supply hangs, with slack."""
     bundled: Annotated[int, Field(ge=1, le=100)] = 1
     """Cables that lie in one bundle or pipe for more than 0.6 m, this one counted: they warm each other."""
 

@@ -164,10 +164,11 @@ class WireFinder:
 
     def _point(self, supply: Supply, entry: Injection, pixel: int) -> FeedPoint:
         lead = entry.lead
-        if lead is not None:
+        if lead is not None and lead.length is not None:
             return FeedPoint(entry.position, lead.conductor, lead.length * (1 + self.assumed.slack), lead.bundled)
         metres = self.reach(self.home(supply), pixel)
-        return FeedPoint(entry.position, self.plan.lead if metres else None, metres, measured=False)
+        wire, cables = (self.plan.lead, 1) if lead is None else (lead.conductor, lead.bundled)
+        return FeedPoint(entry.position, wire if metres else None, metres, cables, measured=False)
 
     def reach(self, place: Floats, pixel: int) -> float:
         """Metres of cable from ``place`` (3,) to a pixel: the straight distance with slack and spare; 0 right there."""

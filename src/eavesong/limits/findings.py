@@ -206,11 +206,12 @@ def of_leads(layout: Layout) -> Iterator[Finding]:
                 pixel = int(layout.power.strings[feed.string].pixels[entry.position])
                 place = np.array([axis[pixel] for axis in (layout.pixels.X, layout.pixels.Y, layout.pixels.Z)])
                 straight = float(np.linalg.norm(place - home))
-                if entry.lead is not None and entry.lead.length < SHORT * straight - SLIGHT:
+                length = entry.lead.length if entry.lead is not None else None
+                if length is not None and length < SHORT * straight - SLIGHT:
                     prop, number = pixel_name(layout, pixel)
-                    has, way = length_text(entry.lead.length, units), length_text(straight, units)
+                    has, way = length_text(length, units), length_text(straight, units)
                     lead = f"the lead from '{supply.name}' to '{prop}' pixel {number}"
-                    short.append((straight - entry.lead.length, f"{lead} is {has} long, and the straight way is {way}"))
+                    short.append((straight - length, f"{lead} is {has} long, and the straight way is {way}"))
         if short:
             _, found = max(short, key=lambda each: each[0])
             more = f"; {len(short) - 1} more of its leads are too short, too" if len(short) > 1 else ""

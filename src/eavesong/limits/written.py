@@ -144,7 +144,9 @@ def _feed(layout: Layout, feed: Feed) -> Iterator[str]:
 
 
 def _lead(layout: Layout, lead: Lead) -> str:
-    return f"{{ gauge = {lead.conductor.gauge}, length = {_number(lead.length / layout.power.metres)} }}"
+    length = "" if lead.length is None else f", length = {_number(lead.length / layout.power.metres)}"
+    bundled = f", bundled = {lead.bundled}" if lead.bundled > 1 else ""
+    return f"{{ gauge = {lead.conductor.gauge}{length}{bundled} }}"
 
 
 def _number(value: float) -> str:

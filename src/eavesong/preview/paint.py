@@ -242,7 +242,7 @@ film = kept(_film, types.void(_F3, _U2, _F3, types.uint16[:, :, ::1], _F2, _U2, 
 def roots_of(dark: Floats) -> NDArray[np.uint16]:
     """The square root of light, in steps of a 65,535th of the most that is told apart: half as much to read each time,
     and fine where a screen is."""
-    return np.rint(np.sqrt(np.minimum(dark, MOST)) * (65535 / MOST**0.5)).astype(np.uint16)
+    return np.rint(np.sqrt(np.minimum(dark, MOST)) / _ROOT).astype(np.uint16)
 
 
 def stamp(own: Stamps, light: Floats, canvas: Floats) -> None:
