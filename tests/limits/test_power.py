@@ -53,8 +53,8 @@ def test_generic_pixels_draw_what_datasheets_say(kind, amperes, watts):
 
 
 def test_a_lead_that_names_its_wire_alone_is_as_long_as_the_way(house):
-    """From 3 m below the middle of the line: as one that names nothing, of another wire."""
-    fed = FED.replace('name = "two"\n', 'name = "two"\nat = [6, 0, 0]\n')
+    """Some 3 m along the line: as one that names nothing, of another wire."""
+    fed = FED.replace('name = "two"\n', 'name = "two"\nat = [3, 0, 0]\n')
     assumed, (_, plain) = Assumptions(), house(LINE + fed).power.supplies
     (_, named) = house(LINE + fed + "lead = { gauge = 12, bundled = 3 }\n").power.supplies
     finder = WireFinder(house(LINE + fed), assumed)
