@@ -71,6 +71,7 @@ def test_a_show_beside_its_song_that_is_passed_over_is_told(tmp_path: Path) -> N
 def test_a_house_that_was_copied_with_its_reader_is_told(tmp_path: Path) -> None:
     houses = "".join(f'[[house]]\nlayout = "{name}.toml"\nfor = "{reader}"\n' for name, reader in
                      (("mill-lane", "Robin"), ("high-street", "Robin"), ("pond", "Swift")))  # fmt: skip
+    houses += "".join(f'[[house]]\nlayout = "{name}.toml"\nfor = "Mr Fir"\n' for name in ("fir-home", "fir_hut"))
     for pages, count in (('pages = "pages"\n', 1), ("", 0)):
         (tmp_path / "season.toml").write_text(pages + houses + '[[song]]\nsong = "a.wav"\n')
         told = list(read_twice(load_setlist(tmp_path / "season.toml")))

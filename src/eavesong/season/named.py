@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path, PurePosixPath
@@ -58,13 +59,16 @@ def passed_over(setlist: Setlist) -> Iterator[str]:
 
 
 def read_twice(setlist: Setlist) -> Iterator[str]:
-    """Houses whose pages are for the same reader, as where a [[house]] was copied; a line for each reader."""
+    """Houses whose pages are for the same reader, as where a [[house]] was copied; a line for each reader. Silent where
+    each is called by a word of the reader's name: ``fir-home`` and ``fir-cottage`` are Mr Fir's."""
     readers: dict[str, list[str]] = {}
     for house in setlist.file.houses if setlist.file.pages else ():
         if house.reader:
             readers.setdefault(house.reader, []).append(setlist.name_of(house.layout))
     for reader, names in readers.items():
-        if len(names) > 1:
+        words = [word for word in re.findall(r"\w+", reader.casefold()) if len(word) > 2]
+        theirs = any(all(word in re.findall(r"[^\W_]+", name.casefold()) for name in names) for word in words)
+        if len(names) > 1 and not theirs:
             yield f"The pages of {' and '.join(names)} are all for '{reader}'. Was 'for' left as it was copied?"
 
 
