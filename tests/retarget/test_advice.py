@@ -14,6 +14,8 @@ from eavesong.scene.roles import wider
         ("cane", "door", False),
         ("cane", "tree", False),  # what another shape is called by
         ("star", "roofline", False),
+        ("ball", "wreath", False),  # a kind of ring
+        ("ring", "wreath", True),
         ("", "roofline", True),
         ("", "door", False),
         ("", "star", False),
