@@ -90,7 +90,7 @@ def command(
         if is_setlist(path):
             if song is not None or start is not None or calibrate:
                 raise click.UsageError(
-                    "--song, --from and --calibrate are for one frames file, whose name ends in .h5: those of a setlist lie "
+                    "--song, --from and --calibrate are for one frames file, whose name ends in .h5: a setlist's lie "
                     "where it says 'frames'."
                 )
             _evening(path, layout, settings, now=now, dry_run=dry_run)

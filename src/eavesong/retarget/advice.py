@@ -47,8 +47,8 @@ def _said_roles(prop: Prop) -> frozenset[str]:
 
 def _may_be(tag: str, kin: Set[str]) -> bool:
     """Whether a prop of these roles, and of the wider ones, may bear a tag: not what other shapes are called by, or
-    kinds of those, as a ball is no wreath, but that arches and canes both stand on a path, nor what it is not, as a cane
-    is no door."""
+    kinds of those, as a ball is no wreath, but that arches and canes both stand on a path, nor what it is not, as a
+    cane is no door."""
     parent, shapes = PARENTS.get(tag, ""), ROLE_OF_SHAPE.values()
     if (tag in shapes or parent in shapes) and tag not in kin and not (parent in kin and PARENTS[parent]):
         return False
