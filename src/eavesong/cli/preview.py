@@ -272,13 +272,18 @@ def _score(source: Reopened, out: Path, span: list[float | None]) -> None:
 
 
 def _clip(source: Reopened, out: Path, span: list[float | None], song: Path | None, asked: dict[str, Any]) -> None:
+    from concurrent.futures import ThreadPoolExecutor
+
     from eavesong.cli.words import bar_of_progress
     from eavesong.preview import Painter, write_film, write_loop
 
     start = source.frames.start if span[0] is None else span[0]
     end = source.end if span[1] is None else span[1]
-    warning = _warning(source, asked["quiet"])
-    scene = Painter(source, asked["size"], **asked["seen"])
+    with ThreadPoolExecutor(1) as beside:  # compiled loops are loaded meanwhile
+        looking = beside.submit(_warning, source, asked["quiet"])
+        scene = Painter(source, asked["size"], **asked["seen"])
+        scene.hurry()
+        warning = looking.result()
     with bar_of_progress(f"Drawing {out.name}", asked["quiet"]) as progress:
         if out.suffix.lower() == ".mp4":
             write_film(source, scene, out, start, end, song=song, flashes=bool(warning), progress=progress)

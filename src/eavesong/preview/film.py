@@ -23,7 +23,7 @@ LOOP_RATE = 20.0
 """Pictures a second of a looping picture, at most: browsers slow down what asks for more than 50 (common practice)."""
 LONGEST_LOOP = 60.0
 """Seconds of the longest looping picture, which browsers hold in memory."""
-QUALITY = 21
+QUALITY = 22
 """Of the H.264 encoder (x264's constant rate factor, 0 best to 51 worst)."""
 ENCODER = {
     "preset": "ultrafast",
