@@ -31,13 +31,12 @@ def hidden(scene: Scene) -> Iterator[tuple[PlacedCue, PlacedCue]]:
         if over is None:
             continue
         terms = replace(scene.terms, frame_rate=RATE)
-        alone = draw(replace(scene, terms=terms, cues=(cue,)))
-        lit = [number for number in frames.tolist() if alone.block(number, 1).any()]
-        if not lit:  # it waits for something that happens at none of these moments
-            continue
         drawing = drawing or draw(replace(scene, terms=terms))
         without = draw(replace(scene, terms=terms, cues=(*scene.cues[:at], *scene.cues[at + 1 :])))
-        if all(np.array_equal(drawing.block(number, 1), without.block(number, 1)) for number in lit):
+        if any(not np.array_equal(drawing.block(number, 1), without.block(number, 1)) for number in frames.tolist()):
+            continue
+        alone = draw(replace(scene, terms=terms, cues=(cue,)))
+        if any(alone.block(number, 1).any() for number in frames.tolist()):  # else it waits for something else
             yield cue, over
 
 
