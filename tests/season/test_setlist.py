@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from eavesong.errors import ShowError
+from eavesong.season.named import half_listed
 from eavesong.season.setlist import load_setlist, setlist_schema
 from eavesong.season.times import WallTime
 
@@ -153,6 +154,23 @@ def test_a_version_of_a_song_for_one_house_lies_where_the_others_do(tmp_path: Pa
         setlist.for_house("pin")
     with pytest.raises(ShowError, match="for 3 houses"):
         setlist.for_house(None)
+
+
+def test_a_song_is_for_all_houses_that_have_no_version_of_their_own(tmp_path: Path) -> None:
+    """By the sound and the frames file: another song, or other frames of it, take nothing away."""
+    head = "".join(f'[[house]]\nlayout = "{name}/house.toml"\n' for name in ("brook", "larch", "pine"))
+    every = '[[song]]\nsong = "a.flac"\n[[song]]\nsong = "b.flac"\n'
+    own = '[[song]]\nsong = "a.flac"\nlayout = "brook/house.toml"\nshow = "own.show.toml"\n'
+    setlist = load_setlist(written(tmp_path, head + every + own))
+    assert [setlist.layouts_of(song) for song in setlist.file.songs] == [
+        ("larch/house.toml", "pine/house.toml"),
+        ("brook/house.toml", "larch/house.toml", "pine/house.toml"),
+        ("brook/house.toml",),
+    ]
+    assert [song.show for song in setlist.for_house("brook").songs] == [None, "own.show.toml"]
+    assert list(half_listed(setlist)) == []
+    other = load_setlist(written(tmp_path, head + every + own + 'frames = "mine.h5"\n'))
+    assert len(other.layouts_of(other.file.songs[0])) == 3
 
 
 def test_a_setlist_for_one_customer_reads_what_the_one_for_all_has_made(tmp_path: Path) -> None:

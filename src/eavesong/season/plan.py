@@ -261,7 +261,8 @@ def _clash(setlist: Setlist, index: int, task: Task, first: Task) -> Problem:
     elif task.layout == first.layout and task.apart:
         others = ", ".join(f'"{house}"' for house in setlist.all_houses if _absolute(setlist, house) != task.layout)
         advice = (
-            f"For a version of this house alone, keep it out of the other [[song]]: layout = [{others}]. "
+            f"For a version of this house alone, keep it out of the other [[song]]: layout = [{others}]; or none, "
+            "where the setlist says for all songs which houses there are. "
             'To have both, give one a frames file of its own: frames = "….h5".'
         )
     else:

@@ -161,7 +161,8 @@ class Song(Asked):
     show: FileBeside | None = None
     """The show it is rendered from; the setlist's own where it is not given, and likewise ``layout``."""
     layout: Layouts | None = None
-    """The house it is rendered for, or several."""
+    """The house it is rendered for, or several. Without it for all that have no version of their own, an entry of the
+    same sound that names them."""
 
     @model_validator(mode="after")
     def _something(self) -> Self:
@@ -326,8 +327,22 @@ class Setlist:
         return replace(self, house=meant[0])
 
     def layouts_of(self, song: Song) -> tuple[str, ...]:
-        """The houses that a song is rendered for."""
-        return song.layout or self.file.layout or tuple(house.layout for house in self.file.houses)
+        """The houses that a song is rendered for: where it names none all of them, but for those of which another entry
+        for the same frames has a version of their own."""
+        if song.layout:
+            return song.layout
+        every = self.file.layout or tuple(house.layout for house in self.file.houses)
+        own = self._own_versions.get((song.song, song.frames_file), frozenset())
+        return tuple(house for house in every if house not in own) or every
+
+    @cached_property
+    def _own_versions(self) -> Mapping[tuple[str | None, str], frozenset[str]]:
+        """The houses that entries name, by the sound and the frames file of these."""
+        found: dict[tuple[str | None, str], frozenset[str]] = {}
+        for song in self.file.songs:
+            key = song.song, song.frames_file
+            found[key] = found.get(key, frozenset()).union(song.layout or ())
+        return found
 
     def show_of(self, song: Song) -> str:
         """The show that a song is rendered from; empty where none is named."""
