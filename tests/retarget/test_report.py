@@ -328,6 +328,15 @@ def test_a_tag_that_lights_for_half_of_the_song_is_proposed_too_where_one_does(
     assert dark.proposal.endswith(more if seconds == 20 else first)
 
 
+def test_a_new_wreath_may_go_with_the_stars_where_nothing_else_ends_its_darkness(moved: Callable) -> None:
+    """Not with a cue that is on one prop by its name: that is meant for that one. Both are figures."""
+    ring = '[[prop]]\nname = "crown"\nshape = "ring"\nat = [8, 4, 0]\nradius = 0.4\npixels = 20\ntags = ["wreath"]\n'
+    star, spruce = STAR + 'tags = ["star"]\n', tree("spruce", 2)
+    show = "[[cue]]\neffect = 'wash'\non = 'star'\n[[cue]]\neffect = 'glow'\non = 'spruce'\ntimes = [[0, 4]]\n"
+    (dark,) = moved(show, shaped("Home", star, spruce), shaped("Home", star, spruce, ring)).dark
+    assert (dark.name, dark.proposal) == ("crown", "Give it the tag 'star', like 'star': then cue 1 (wash) lights it.")
+
+
 def test_cues_of_which_the_same_is_to_be_said_are_told_together(read: Read, build: Callable, grid: BeatGrid) -> None:
     show = read("".join(f"[[cue]]\neffect = '{effect}'\non = 'hedge'\n" for effect in ("wash", "glow", "wash")))
     text = retarget_text(retargeting(show, build("eaves", "hedge"), build("eaves"), grid))

@@ -74,7 +74,8 @@ class Adviser:
     def for_prop(self, index: int) -> str:
         """What would light the prop of the new house: the tag that suits it best, and the cues that then do.
 
-        Where that is less than half of the song, also the next one by which it is more.
+        Where that is less than half of the song, also the next one by which it is more: at worst what something else of
+        its wider kind is called by, as a star and a wreath are both figures.
         """
         prop = self.new.props[index]
         on_now = seen(self.now)
@@ -89,24 +90,28 @@ class Adviser:
         likely = [*roles, *(tag for other in close or near[:1] for tag in sorted(self.new.props[other].tags))]
         wanted = [word for cue in self.show.cues for text in cue.on for word in parse_selector(text).words]
         kin = {word for role in _said_roles(prop) for word in wider(role)}
-        grid, advice = on_now[0].grid, ""
-        for tag in dict.fromkeys([*likely, *wanted]):
-            if not is_tag(tag.lower()) or not _may_be(tag, kin) or not (kin or self._lies_where(tag, index)):
-                continue
+        alone = {name.lower() for each in self.new.props for name in (each.name, each.member_of)} - PARENTS.keys()
+        alone -= {tag.lower() for each in self.new.props for tag in each.tags}  # their cues are meant for one prop
+        tags = [tag for tag in dict.fromkeys([*likely, *wanted]) if is_tag(tag.lower()) and tag.lower() not in alone]
+        fitting = [tag for tag in tags if _may_be(tag, kin) and (kin or self._lies_where(tag, index))]
+        others = [tag for tag in tags if tag not in fitting and tag in PARENTS and kin & {*wider(tag)}]
+        grid, advice, known = on_now[0].grid, "", False
+        for tag in [*fitting, *others]:
             if prop.shape in WIRES and self._is_for_sheets(tag):
                 continue
             cues = self._lit_with(index, tag.lower())
             seconds = covered_seconds([(span.start, span.end) for cue in cues for span in cue.spans], grid.duration)
             often = seconds >= SELDOM * grid.duration
-            if not cues or (advice and not often):
+            if not cues or (not often and (advice or tag in others)):
                 continue
             beside = next((self.new.props[o].name for o in near if tag in self.new.props[o].tags), "")
             tagged, names = f"the tag '{tag}'" + (f", like '{beside}'" if beside else ""), [cue.name for cue in cues]
-            if advice:
+            if known:  # a word of the trade; else the one that ends it is told alone
                 return f"{advice} With {tagged}, {_few(names)} {_light(names)} it for most of the song."
             advice = f"Give it {tagged}: then {_few(names)} {_light(names)} it"
             if often:
                 return f"{advice}."
+            known = tag in PARENTS
             advice = f"{advice}, for {clock_text(seconds, 0)} of the song; add a cue for more of it."
         return advice or "Add a cue on it, or on 'all'."
 
