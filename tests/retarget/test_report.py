@@ -330,7 +330,7 @@ def test_a_tag_that_lights_for_half_of_the_song_is_proposed_too_where_one_does(
 
 def test_a_new_wreath_may_go_with_the_stars_where_nothing_else_ends_its_darkness(moved: Callable) -> None:
     """Not with a cue that is on one prop by its name: that is meant for that one. Both are figures."""
-    ring = '[[prop]]\nname = "crown"\nshape = "ring"\nat = [8, 4, 0]\nradius = 0.4\npixels = 20\ntags = ["wreath"]\n'
+    ring = '[[prop]]\nname = "crown"\nshape = "ring"\nat = [8, 4, 0]\nwidth = 0.8\npixels = 20\ntags = ["wreath"]\n'
     star, spruce = STAR + 'tags = ["star"]\n', tree("spruce", 2)
     show = "[[cue]]\neffect = 'wash'\non = 'star'\n[[cue]]\neffect = 'glow'\non = 'spruce'\ntimes = [[0, 4]]\n"
     (dark,) = moved(show, shaped("Home", star, spruce), shaped("Home", star, spruce, ring)).dark
