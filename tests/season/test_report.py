@@ -46,6 +46,19 @@ def test_programs_are_told_the_same(finished: Finished) -> None:
     assert [song["status"] for song in told["songs"]] == ["rendered", "up to date", "failed"]
 
 
+def test_what_is_odd_with_the_setlist_is_told_at_the_end_too(finished: Finished) -> None:
+    """Who reads the report in the morning has not seen the first lines."""
+    outcomes = tuple(outcome for outcome in finished.outcomes if outcome.status != "failed")
+    odd = Finished(Path("season.toml"), outcomes, 10.0, "2", doubts=("Frost is made for 15 of 16 houses.",))
+    assert odd.all_well
+    assert "Frost is made for 15 of 16 houses.\n" in batch_text(odd)
+    assert batch_text(odd).endswith("; all else is well")
+    assert batch_dict(odd)["doubts"] == ["Frost is made for 15 of 16 houses."]
+    idle = Finished(Path("season.toml"), outcomes, 10.0, "2", idle=("[evening], idle: there is no 'look.h5'.",))
+    assert "well" not in batch_text(idle)
+    assert batch_dict(idle)["all_well"] is False
+
+
 def test_one_reason_is_told_once_and_what_was_forgotten_at_the_end() -> None:
     reason = "bells.wav: there is no such file"
     notes = ("perhaps forgotten: those in 'hut' are softened",)

@@ -45,7 +45,7 @@ def command(
     from eavesong.replaced import replacing
     from eavesong.season import run_batch
     from eavesong.season.idle import idle_outdated
-    from eavesong.season.named import half_listed, passed_over, read_twice
+    from eavesong.season.named import doubts
     from eavesong.season.report import batch_dict, batch_text, failed_lines, left_over
     from eavesong.season.setlist import load_setlist
 
@@ -53,7 +53,7 @@ def command(
     written = report or setlist.with_name(fitting_name(f"{setlist.stem}.report.json"))
     if not quiet:
         asked = load_setlist(setlist)
-        for line in (*passed_over(asked), *read_twice(asked), *half_listed(asked), *idle_outdated(asked)):
+        for line in (*doubts(asked), *idle_outdated(asked)):
             click.echo(line, err=True)
     with replacing(written, overwrite=overwrite, read=[setlist]):
         finished = run_batch(

@@ -48,12 +48,17 @@ def _files(setlist: Setlist) -> Iterator[tuple[Key, str]]:
             yield ("song", index, "show"), song.show
 
 
+def doubts(setlist: Setlist) -> Iterator[str]:
+    """All that is odd with a setlist and may be meant: a line for each."""
+    yield from (*passed_over(setlist), *read_twice(setlist), *half_listed(setlist))
+
+
 def passed_over(setlist: Setlist) -> Iterator[str]:
     """Shows that lie beside their songs, called like them, while the setlist's own show is taken; a line for each."""
     for song in setlist.file.songs:
         if song.show is None and setlist.file.show and song.song:
             beside = PurePosixPath(song.song).with_suffix(".show.toml")
-            if str(beside) != setlist.file.show and setlist.beside(str(beside)).is_file():
+            if str(beside) != setlist.file.show and os.path.isfile(setlist.beside(str(beside))):
                 advice = f'Write show = "{beside}" below its [[song]] to take that one.'
                 yield f"{song.name}: '{setlist.file.show}' is taken, not '{beside}' beside the song. {advice}"
 

@@ -38,10 +38,10 @@ def _lines(finished: Finished) -> Iterator[str]:
     yield ""
     yield from failed_lines(finished)
     yield from _found(finished)
-    for line in finished.idle:
+    for line in (*finished.doubts, *finished.idle):
         yield from textwrap.wrap(line, WIDTH, subsequent_indent="    ")
     counts = Counter(outcome.status for outcome in finished.outcomes)
-    well = "; all is well" if finished.all_well else ""
+    well = f"; all {'else ' if finished.doubts else ''}is well" if finished.all_well else ""
     yield ", ".join(f"{count} {status}" for status, count in sorted(counts.items())) + _rate(finished) + well
 
 
@@ -171,6 +171,7 @@ def batch_dict(finished: Finished, left_behind: Sequence[str] = ()) -> dict[str,
             _whose(tasks.get(outcome.number)) | asdict(outcome) | {"findings": [each.for_programs() for each in found]}
             for outcome, found in zip(finished.outcomes, own, strict=True)
         ],
+        "doubts": list(finished.doubts),
         "idle": list(finished.idle),
         "left_behind": list(left_behind),
     }

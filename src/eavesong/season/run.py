@@ -14,6 +14,7 @@ from eavesong.leftovers import clear_left
 from eavesong.processors import processors
 from eavesong.season.fresh import judged
 from eavesong.season.look import kept_look
+from eavesong.season.named import doubts
 from eavesong.season.plan import Plan, Task, plan_batch
 from eavesong.season.remarks import Remark
 from eavesong.season.said import is_sound, said
@@ -38,6 +39,8 @@ class Finished:
     """What each outcome became of."""
     idle: tuple[str, ...] = ()
     """What is wrong with the look between the songs, see `eavesong.season.idle.idle_outdated`."""
+    doubts: tuple[str, ...] = ()
+    """What is odd with the setlist itself, see `eavesong.season.named.doubts`; it may be meant."""
 
     @property
     def all_well(self) -> bool:
@@ -104,7 +107,9 @@ def run_batch(
     from eavesong.season.idle import idle_outdated
 
     took, idle = time.perf_counter() - began, tuple(idle_outdated(plan.setlist))
-    return Finished(Path(setlist), ordered, took, cluster or str(workers), plan.tasks, idle)
+    return Finished(
+        Path(setlist), ordered, took, cluster or str(workers), plan.tasks, idle, tuple(doubts(plan.setlist))
+    )
 
 
 def _on_cluster(
