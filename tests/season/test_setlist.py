@@ -161,13 +161,18 @@ def test_a_song_is_for_all_houses_that_have_no_version_of_their_own(tmp_path: Pa
     head = "".join(f'[[house]]\nlayout = "{name}/house.toml"\n' for name in ("brook", "larch", "pine"))
     every = '[[song]]\nsong = "a.flac"\n[[song]]\nsong = "b.flac"\n'
     own = '[[song]]\nsong = "a.flac"\nlayout = "brook/house.toml"\nshow = "own.show.toml"\n'
-    setlist = load_setlist(written(tmp_path, head + every + own))
+    setlist = load_setlist(written(tmp_path, 'frames = "frames"\n' + head + every + own))
     assert [setlist.layouts_of(song) for song in setlist.file.songs] == [
         ("larch/house.toml", "pine/house.toml"),
         ("brook/house.toml", "larch/house.toml", "pine/house.toml"),
         ("brook/house.toml",),
     ]
     assert [song.show for song in setlist.for_house("brook").songs] == [None, "own.show.toml"]
+    assert [setlist.layouts_of(song) for song in setlist.songs] == [
+        setlist.layouts_of(song) for song in setlist.file.songs
+    ]
+    spelt = load_setlist(written(tmp_path, head + every + own.replace("brook/", "./brook/")))
+    assert len(spelt.layouts_of(spelt.file.songs[0])) == 2
     assert list(half_listed(setlist)) == []
     other = load_setlist(written(tmp_path, head + every + own + 'frames = "mine.h5"\n'))
     assert len(other.layouts_of(other.file.songs[0])) == 3

@@ -248,7 +248,9 @@ class Setlist:
     def songs(self) -> tuple[Song, ...]:
         """Its songs in the order of the file, each with its frames file; of a house that is meant, its own."""
         return tuple(
-            song.model_copy(update={"frames": self.frames_of(song, self.house)})
+            song.model_copy(
+                update={"frames": self.frames_of(song, self.house), "layout": self.layouts_of(song) or None}
+            )
             for song in self.file.songs
             if not self.house or self.house in (self.layouts_of(song) or (self.house,))
         )
@@ -333,7 +335,7 @@ class Setlist:
             return song.layout
         every = self.file.layout or tuple(house.layout for house in self.file.houses)
         own = self._own_versions.get((song.song, song.frames_file), frozenset())
-        return tuple(house for house in every if house not in own) or every
+        return tuple(house for house in every if os.path.normpath(house) not in own) or every
 
     @cached_property
     def _own_versions(self) -> Mapping[tuple[str | None, str], frozenset[str]]:
@@ -341,7 +343,7 @@ class Setlist:
         found: dict[tuple[str | None, str], frozenset[str]] = {}
         for song in self.file.songs:
             key = song.song, song.frames_file
-            found[key] = found.get(key, frozenset()).union(song.layout or ())
+            found[key] = found.get(key, frozenset()).union(map(os.path.normpath, song.layout or ()))
         return found
 
     def show_of(self, song: Song) -> str:
@@ -359,7 +361,8 @@ class Setlist:
         values: dict[str, Any] = {}
         for given in (self.file, here):
             if given is not None:
-                values |= {name: getattr(given, name) for name in PageWishes.model_fields if getattr(given, name)}
+                said = given.model_fields_set
+                values |= {name: getattr(given, name) for name in PageWishes.model_fields if name in said}
         return PageWishes.model_construct(**values)
 
     def beside(self, file: str) -> Path:
