@@ -77,3 +77,27 @@ def test_a_bar_that_was_deleted_from_a_text_is_told(tmp_path: Path) -> None:
     assert "has no beat between 0:11.50 and 0:14.00, nor at 0:21.50. Write" in both
     assert told([(0.5 * beat + 0.02 * max(0, beat - 20) ** 2, at) for beat, (_, at) in enumerate(lines[:40])]) == []
     assert told([*lines[:24], *((time + 0.5, at) for time, at in lines[24:])]) == []
+
+
+def test_beats_that_end_long_before_the_song_are_told(tmp_path: Path) -> None:
+    """At 120 a minute: sixteen beats, eight seconds, may be a fade."""
+    song = write_song(tmp_path / "song.wav", 20.0)
+    for count, told in ((39, 0), (25, 0), (22, 1)):
+        times = tuple(0.5 * n for n in range(count))
+        grid = BeatGrid(times, tuple(n % 4 + 1 for n in range(count)), (), 20.0)
+        write_beats(song.with_suffix(".beats"), grid, sound_hash(song))
+        assert len(strays_of(song, grid)) == told
+    (found,) = strays_of(song, grid)
+    assert found.found == "'song.beats' ends at 0:10.50, and song.wav goes on to 0:20.00: some 19 beats are missing"
+
+
+def test_holes_between_sections_and_slips_in_kinds_are_told(tmp_path: Path) -> None:
+    song = write_song(tmp_path / "song.wav", 20.0)
+    times = tuple(0.5 * n for n in range(40))
+    sections = (Section(0.0, 8.0, "verse (quite)"), Section(12.0, 15.0, "chorus", "high"))
+    grid = BeatGrid(times, tuple(n % 4 + 1 for n in range(40)), sections, 20.0)
+    assert strays_of(song, grid) == ()  # heard, and nobody's text
+    write_sections(song.with_suffix(".sections"), grid, sound_hash(song))
+    hole, slip = strays_of(song, grid)
+    assert hole.found == "'song.sections' has no section from 0:08.00 to 0:12.00, nor in 1 other place"
+    assert slip.instead == "Did you mean (quiet)?"

@@ -2,6 +2,7 @@
 
 import hashlib
 from contextlib import closing
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from eavesong.files import content_hash
 from eavesong.frames import describe
 from eavesong.layout import load_layout
 from eavesong.playback.source import FileSource
+from eavesong.scene import Order, order_text
 from eavesong.season.evening import dry_run
 from eavesong.season.housed import HouseNow
 from eavesong.season.setlist import Setlist, load_setlist
@@ -159,3 +161,44 @@ def test_beats_that_were_corrected_after_the_frames_were_made_are_said(tmp_path:
     assert "were made with" not in on_paper(setlist)
     (tmp_path / "frost.beats").write_text("0.5 1\n1.5 2\n")
     assert "'frost.beats' is not what the frames of 'frost' were made with" in on_paper(setlist)
+
+
+@pytest.mark.parametrize(
+    ("asked", "frames", "told"),
+    [
+        ("", {}, ""),
+        (
+            'limit = "house:5W"\n',
+            {},
+            "were asked for otherwise (no limit, now limit house:5W), and go out as they were.",
+        ),
+        ('limit = "house:5W"\n', {"limit": ("house:5W",)}, ""),
+        ("", {"limit": ("house:5W",), "soften": True}, ""),  # kept by whoever does not speak of it
+        ("soften = true\n", {}, "were asked for otherwise ("),
+        ("", {"props": ("arch",)}, "are not all of it: only arch"),
+        ('props = "arch"\n', {"props": ("arch",)}, ""),
+        ("", {"stop": 1.0}, "are not all of it: "),
+        ("to = 1\n", {"stop": 1.0}, ""),
+    ],
+)
+def test_frames_that_were_asked_for_otherwise_are_said(tmp_path: Path, asked: str, frames: dict, told: str) -> None:
+    (tmp_path / "house.toml").write_text(HOUSE)
+    layout, order = load_layout(tmp_path / "house.toml"), Order("frost.show.toml", "house.toml", frame_rate=10.0)
+    described = describe(layout, title="Frost", frame_rate=10.0, texts={"order": order_text(replace(order, **frames))})
+    write_frames(tmp_path / "frost.h5", described, np.zeros((20, described.channel_count), np.uint8))
+    (tmp_path / "december.toml").write_text(f"frame_rate = 10\n{asked}{SETLIST}")
+    paper = on_paper(load_setlist(tmp_path / "december.toml").for_house(None))
+    assert (told in paper) if told else ("look:" not in paper)
+
+
+def test_an_effect_of_ones_own_that_was_changed_is_said(tmp_path: Path) -> None:
+    (tmp_path / "house.toml").write_text(HOUSE)
+    (tmp_path / "frost.show.toml").write_text('[[cue]]\neffect = "mine.toml"\n')
+    texts = {"show": (tmp_path / "frost.show.toml").read_text(), "effect mine.toml": "mine = 1\n"}
+    described = describe(load_layout(tmp_path / "house.toml"), title="Frost", frame_rate=10.0, texts=texts)
+    write_frames(tmp_path / "frost.h5", described, np.zeros((20, described.channel_count), np.uint8))
+    (tmp_path / "december.toml").write_text(f'show = "frost.show.toml"\n{SETLIST}')
+    for text, said in (("mine = 1\n", False), ("mine = 2\n", True)):
+        (tmp_path / "mine.toml").write_text(text)
+        paper = on_paper(load_setlist(tmp_path / "december.toml").for_house(None))
+        assert ("'mine.toml' is not what the frames of 'frost' were made with" in paper) is said

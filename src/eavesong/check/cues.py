@@ -199,7 +199,7 @@ def _section_findings(cue: Cue, grid: BeatGrid) -> Iterator[Finding]:
     if cue.kinds and len(missing) == len(cue.sections or ()):
         if not sections_of(cue, grid):
             yield "kinds", *_kind_finding(cue.kinds, grid)
-        return
+        missing = [label for label in missing if nearest(label.lower(), labels)]  # another song's are no slips
     for label in missing:
         advice = advise(label, labels.values(), "section")
         if not advice.startswith("Did you mean"):

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from eavesong.errors import nearest
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -32,7 +34,8 @@ KINDS = {
     "end": "the last section, when it is not high and a high part came before",
 }
 """The kinds and what they mean."""
-_LABEL = re.compile(rf"(?P<label>.*\S)\s+\((?P<kind>{'|'.join(KINDS)})\)")
+_LABEL = re.compile(rf"(?P<label>.*\S)\s+\((?P<kind>{'|'.join(KINDS)})\)", re.IGNORECASE)
+_BRACKET = re.compile(r".*\S\s+\((?P<word>[A-Za-z]{3,8})\)")
 
 SHARES = {"loudness": 0.6, "bass": 0.2, "onset": 0.2}
 """What makes a section strong: signals, each 0 to 1, and how much they count."""
@@ -80,7 +83,13 @@ def label_and_kind(text: str) -> tuple[str, str]:
     The kind is empty where no word of `KINDS` stands in brackets at the end; any other brackets are part of the label.
     """
     found = _LABEL.fullmatch(text)
-    return (found["label"], found["kind"]) if found else (text, "")
+    return (found["label"], found["kind"].lower()) if found else (text, "")
+
+
+def kind_meant(label: str) -> str:
+    """The kind that the word in brackets at the end of a label nearly is; empty where it is none, or far from all."""
+    found = _BRACKET.fullmatch(label)
+    return nearest(found["word"].lower(), tuple(KINDS)) if found else ""
 
 
 def labelled(section: Section) -> str:

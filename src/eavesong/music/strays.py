@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -52,6 +53,12 @@ def strays(
         label = grid.sections[-1].label
         found = f"'{text.name}' lets {label} end at {clock_text(end)}, and {name} ends at {clock_text(grid.duration)}"
         yield Problem(song, "", found, "Write where it ends: cues on it would fade and build until then.")
+    if from_text and "beats" not in told and (left := _left_over(grid)):
+        found = f"'{_text('beats', song, named).name}' ends at {clock_text(grid.times[-1])}, and {name} goes on to "
+        found += f"{clock_text(grid.duration)}: some {left:.0f} beats are missing"
+        yield Problem(song, "", found, "Write them too: until then bars go on as the last beats lie, and drift.")
+    if hashes.get("sections file", "") not in ("", content_hash("")):
+        yield from _of_sections(grid, song, _text("sections", song, named).name)
     if from_text and (missing := gaps_in(grid)):
         start, end, count = missing[0]
         more = f", nor at {', '.join(clock_text(each) for each, _, _ in missing[1:MOST])}" if len(missing) > 1 else ""
@@ -61,6 +68,39 @@ def strays(
         )
         advice = f"Write the {count} that are missing there, through a pause of the music too: bars are numbered as if "
         yield Problem(song, "", found, f"{advice}no time went by.")
+
+
+ENDS, TAIL = 16.0, 0.1
+"""Usual beats, and of the song, that may follow on the last one: a fade, or silence."""
+APART = 1.0
+"""Seconds between sections, and before the end, that nobody takes for a hole."""
+
+
+def _left_over(grid: BeatGrid) -> float:
+    """How many usual beats of the song come after the last one; 0 where those are few."""
+    left = grid.duration - grid.times[-1]
+    beats = left * grid.tempo / 60 if grid.beat_count > 1 else 0.0
+    return beats if beats > ENDS and left > TAIL * grid.duration else 0.0
+
+
+def _of_sections(grid: BeatGrid, song: str, text: str) -> Iterator[Problem]:
+    """Holes between sections, in which cues on all of them are dark; and kinds with a slip in them."""
+    from eavesong.music.kinds import kind_meant
+
+    edges = [(one.end, other.start) for one, other in pairwise(grid.sections)]
+    if grid.sections:
+        edges.append((grid.sections[-1].end, grid.duration))
+    holes = [(end, start) for end, start in edges if start - end > APART]
+    if holes:
+        end, start = holes[0]
+        others = len(holes) - 1
+        more = f", nor in {others} other place{'s' * (others > 1)}" if others else ""
+        found = f"'{text}' has no section from {clock_text(end)} to {clock_text(start)}{more}"
+        yield Problem(song, "", found, "Cues on sections or kinds are dark there: let one end where the next begins.")
+    for section in grid.sections:
+        if meant := kind_meant(section.label):
+            found = f"'{text}' calls a section '{section.label}', and no kind is called so"
+            yield Problem(song, "", found, f"Did you mean ({meant})?")
 
 
 def gaps_in(grid: BeatGrid) -> list[tuple[float, float, int]]:
@@ -87,7 +127,8 @@ def strays_of(
 
     paths = (*texts_for(song, beats, sections), events_text_for(song))
     texts = {part: read_text(path, BeatsError) if path else "" for part, path in zip(PARTS, paths, strict=True)}
-    hashes = {"audio": sound_hash(song), "beats file": content_hash(texts["beats"])} | hashes_in(texts)
+    files = {f"{part} file": content_hash(texts[part]) for part in ("beats", "sections")}
+    hashes = {"audio": sound_hash(song)} | files | hashes_in(texts)
     return tuple(strays(hashes, grid, str(song), {"beats": paths[0], "sections": paths[1]}))
 
 

@@ -13,6 +13,7 @@ from eavesong.words import typed, visible
 if TYPE_CHECKING:
     from eavesong.layout import Layout
     from eavesong.playback.source import FileSource
+    from eavesong.scene import Terms
 
 
 def takes(source: FileSource, layout: Layout, house: str, again: str, *, allow_public: bool = False) -> str:
@@ -53,7 +54,7 @@ def as_it_is(source: FileSource, *, allow_public: bool = False) -> list[str]:
     folder = reopened.frames.path.parent
     show, layout = (visible(str(_plain(folder / path))) for path in (order.show, order.layout))
     again = rendering_again(source, layout)
-    told = []
+    told = [f"these frames are not all of it: {part}"] if (part := in_part(order.terms)) else []
     if order.show in outdated:
         told.append(f"'{show}' was changed after these frames were made, which go out as they were. Render: {again}")
     if order.layout in outdated:
@@ -62,6 +63,13 @@ def as_it_is(source: FileSource, *, allow_public: bool = False) -> list[str]:
         except LayoutError as fault:
             told.append(f"'{layout}' cannot be read, so frames go where they were made for: {fault}")
     return [word for word in told if word]
+
+
+def in_part(terms: Terms) -> str:
+    """Which props, and which time of the song, frames on these terms hold, in words; empty for all."""
+    from eavesong.scene import Terms
+
+    return Terms(start=terms.start, stop=terms.stop, props=terms.props).in_words()
 
 
 def rendering_again(source: FileSource, layout: str, out: str = "") -> str:

@@ -202,8 +202,8 @@ class _Night:
             source = _opened(self.setlist, song, self.stage.settings.allow_public)
             try:
                 self.tell_of_house(self.house.takes(source))
-                self.tell_of_house(self.house.show_changed(source, song))
-                self.tell_of_house(self.house.song_changed(source, song))
+                for word in self.house.changed(source, song):
+                    self.tell_of_house(word)
             except FramesError:
                 source.close()
                 raise
@@ -367,8 +367,7 @@ def _lengths(setlist: Setlist, allow_public: bool) -> tuple[Sequence[float | Non
     for song in setlist.songs:
         try:
             with contextlib.closing(_opened(setlist, song, allow_public)) as source:
-                told = (house.takes(source), house.show_changed(source, song), house.song_changed(source, song))
-                words |= dict.fromkeys(told)
+                words |= dict.fromkeys((house.takes(source), *house.changed(source, song)))
                 lengths.append(source.frame_count / source.frame_rate)
             if found := damage(str(setlist.beside(song.frames_file))):
                 lengths[-1] = None

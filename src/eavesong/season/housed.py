@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from eavesong.errors import BeatsError, EavesongError, FramesError, LayoutError, Problem, ShowError
 from eavesong.files import content_hash, parse_toml, read_text
 from eavesong.music.made_for import PARTS
-from eavesong.playback.now import rendering_again, takes
+from eavesong.playback.now import in_part, rendering_again, takes
 from eavesong.playback.wiring import on_layout
+from eavesong.scene.order import Terms
 from eavesong.scene.reopen import Reopened, is_another_song
 from eavesong.season.drafts import drafted_name
 from eavesong.season.remarks import shown
@@ -40,6 +42,46 @@ class HouseNow:
         self._fault = ""
         self._songs: dict[tuple[object, ...], bool] = {}
         """Whether a song is another, by how its file stands on the disk and what it should be."""
+
+    def changed(self, source: FileSource, song: Song) -> Iterator[str]:
+        """What people have to know of the frames of a ``song``: what is another by now than what they were made from,
+        and what they were asked for that the setlist does not say."""
+        told = (
+            self.show_changed(source, song),
+            self._effects_changed(source, song),
+            self._asked_otherwise(source, song),
+        )
+        yield from (word for word in (*told, self.song_changed(source, song)) if word)
+
+    def _effects_changed(self, source: FileSource, song: Song) -> str:
+        """That effects of the show's own, which lie beside it, are others than the frames were made with."""
+        show = self._setlist.show_of(song) or (drafted_name(song.song) if song.song else "")
+        folder = self._setlist.beside(show).parent
+        for name, text in source.file.texts.items():
+            effect = name.removeprefix("effect ")
+            if effect != name and effect.endswith(".toml") and (folder / effect).is_file():
+                with suppress(ShowError):
+                    if read_text(folder / effect, ShowError) != text:
+                        found = (
+                            f"'{effect}' is not what the frames of '{song.name}' were made with, which go out as they"
+                        )
+                        return f"{found} were. Render them again: {self._batch}"
+        return ""
+
+    def _asked_otherwise(self, source: FileSource, song: Song) -> str:
+        """That the setlist asks for other terms than those of the frames, or that they are in part and nobody said."""
+        order = Reopened(source.file).order
+        if order is None:
+            return ""
+        said = self._setlist.said(song, self._setlist.house)
+        if apart := order.differences(replace(order, **said)):
+            found = (
+                f"the frames of '{song.name}' were asked for otherwise ({'; '.join(apart)}), and go out as they were"
+            )
+            return f"{found}. Render them again: {self._batch}"
+        asked = {name: getattr(Terms(), name) for name in said if name in ("props", "start", "stop")}
+        part = in_part(replace(order, **asked))
+        return f"the frames of '{song.name}' are not all of it: {part}" if part else ""
 
     def show_changed(self, source: FileSource, song: Song) -> str:
         """What people have to know where the show of a ``song`` is another by now than its frames were made from."""
