@@ -41,16 +41,16 @@ def command(
     songs cannot be shown as it is meant; 3 or 4 when nothing could be begun.
     """
     from eavesong.files import write_whole
-    from eavesong.leftovers import fitting_name
     from eavesong.replaced import replacing
     from eavesong.season import run_batch
     from eavesong.season.idle import idle_outdated
+    from eavesong.season.moved import report_of
     from eavesong.season.named import doubts
     from eavesong.season.report import batch_dict, batch_text, failed_lines, left_over
     from eavesong.season.setlist import load_setlist
 
     live = sys.stdout.isatty() and not quiet
-    written = report or setlist.with_name(fitting_name(f"{setlist.stem}.report.json"))
+    written = report or report_of(setlist)
     if not quiet:
         asked = load_setlist(setlist)
         for line in (*doubts(asked), *idle_outdated(asked)):

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from eavesong.errors import EavesongError, FramesError
 from eavesong.scene.order import Terms, kept_on, parse_order
+from eavesong.season.moved import title_of
 from eavesong.season.said import Said, damage, said
 
 if TYPE_CHECKING:
@@ -49,14 +50,14 @@ def judged(
     another name. Raises as `why_due`.
     """
     task, due, told = _judged(task, show, layout)
-    if not (task.order.limit or task.order.soften) and (forgotten := _forgotten(task, others)):
+    if not (task.order.limit or task.order.soften) and (forgotten := _forgotten(task, layout.title, others)):
         task = replace(task, kept=(*task.kept, forgotten))
     return task, due, told
 
 
 def _judged(task: Task, show: Show, layout: Layout) -> tuple[Task, str, Said | None]:
     if not Path(task.out).is_file():
-        return task, NEW, None
+        return _as_elsewhere(task), NEW, None
     try:
         told = said(task.out)
         earlier = parse_order(told.order, task.out) if told.order is not None else None
@@ -67,9 +68,19 @@ def _judged(task: Task, show: Show, layout: Layout) -> tuple[Task, str, Said | N
     return task, FORCED if task.again else ", ".join(_changes(told, earlier, task, show, layout)), told
 
 
-def _forgotten(task: Task, others: frozenset[Path]) -> str:
+def _as_elsewhere(task: Task) -> Task:
+    """A task without frames on the terms of those that lay elsewhere, where there are any."""
+    with suppress(FramesError):
+        told = said(task.earlier) if task.earlier else None
+        if told is not None and told.order is not None:
+            return _keeping(task, parse_order(told.order, task.earlier))
+    return task
+
+
+def _forgotten(task: Task, title: str, others: frozenset[Path]) -> str:
     """That frames of the same song for another house, in a folder beside, are within a limit or softened, where
-    nothing is asked for on this one: a house that has got another name was perhaps meant. Empty where there are none.
+    nothing is asked for on this one: a house that has got another name was perhaps meant, unless it has another
+    ``title``. Empty where there are none.
     """
     if {"limit", "soften"} & {*task.said}:
         return ""
@@ -81,6 +92,8 @@ def _forgotten(task: Task, others: frozenset[Path]) -> str:
         with suppress(FramesError):
             told = said(str(other))
             order = parse_order(told.order, str(other)) if told.order is not None else None
+            if title_of(str(other)) != title:
+                continue
             if order is not None and told.song == Path(task.song).name and (order.limit or order.soften):
                 terms = Terms(limit=order.limit, soften=order.soften).in_words()
                 told_there = f"those in '{folder.name}' are on the terms {terms}, and nothing is said here"

@@ -17,6 +17,7 @@ from eavesong.playback.wanted import song_meant
 from eavesong.scene.order import Order
 from eavesong.season.drafts import draft_missing, drafted_name
 from eavesong.season.foreign import wishes_apart, with_foreign, with_palettes
+from eavesong.season.moved import with_earlier
 from eavesong.season.named import misfits, with_places
 from eavesong.season.remarks import Remark, shown
 from eavesong.statements import place
@@ -66,6 +67,8 @@ class Task:
     """What is looked at besides: ``none``, ``show``, ``limits``."""
     kept: tuple[str, ...] = ()
     """What was kept of an earlier order, in words."""
+    earlier: str = ""
+    """Frames of the same that lay elsewhere, see `eavesong.season.moved`; empty where there are none, or new ones."""
     written: Order | None = None
     """The order that the frames file is to tell, from its own folder, where the worker has copies of the files."""
 
@@ -149,7 +152,8 @@ def plan_batch(
     faults |= {task.number: hopeless[task.show] for task in fair if task.show in hopeless}
     for told in wishes_apart(fair, shows, layouts):
         say(told)
-    return Plan(setlist, with_palettes(with_foreign(tasks, shows), shows), shows, layouts, faults)
+    tasks = with_earlier(setlist, with_palettes(with_foreign(tasks, shows), shows), layouts)
+    return Plan(setlist, tasks, shows, layouts, faults)
 
 
 def told_of(tasks: Sequence[Task], faults: Mapping[int, str]) -> Iterator[str]:

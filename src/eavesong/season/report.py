@@ -193,6 +193,8 @@ def left_over(earlier: Path, finished: Finished) -> tuple[str, ...]:
             return ()
         made = [*(song[key] for song in told["songs"] for key in ("out", "page")), *told.get("left_behind", ())]
         now = {file for task in finished.tasks for file in (task.out, task.page)}
-        return tuple(dict.fromkeys(file for file in made if file and file not in now and Path(file).is_file()))
+        folder = Path(finished.setlist).resolve().parent  # what lies elsewhere is of the folder that this is a copy of
+        there = (file for file in made if file and file not in now and Path(file).resolve().is_relative_to(folder))
+        return tuple(dict.fromkeys(file for file in there if Path(file).is_file()))
     except (OSError, ValueError, TypeError, LookupError):
         return ()

@@ -193,9 +193,11 @@ def _of_lost_wishes(task: Task, layout: Layout) -> Iterator[str]:
     from eavesong.retarget.wishes import forgotten
     from eavesong.scene import Reopened
 
-    if _hashes(task).get("layout files", layout.content_hash) == layout.content_hash:
-        return
-    with suppress(FramesError), open_frames(task.out) as file:
+    made = task.out if Path(task.out).is_file() else task.earlier
+    with suppress(FramesError):
+        if not made or said(made).hashes.get("layout files", layout.content_hash) == layout.content_hash:
+            return
+    with suppress(FramesError), open_frames(made) as file:
         before = replace(Reopened(file).layout, text=file.texts.get("layout", ""))
         for lost in forgotten(before, layout):
             yield f"wished before, and not in {shown(task.layout)} any more: {lost}"
