@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from eavesong.layout.house import grouped
+from eavesong.layout.house import dimmed, grouped
 from eavesong.palettes import ALL, USUAL, hexes
 
 if TYPE_CHECKING:
@@ -43,8 +43,7 @@ def wishes_of(show: Show, placed: Sequence[PlacedCue], finder: Finder) -> Iterat
     asked = {own.lower() for own in named.values()}
     if idle := [f"'{name}'" for name in layout.palettes if name != ALL and name.lower() not in asked]:
         yield f"colours in place of {', '.join(idle)}, which no cue of this show asks for"
-    if (most := float(layout.patch.brightness.max())) < 1:
-        yield f"dimmed to {100 * most:.0f} % of its bytes at most"
+    yield from dimmed(layout)
     if unlit := [index for index, prop in enumerate(layout.props) if not prop.lit]:
         yield f"unlit: {', '.join(grouped(layout, unlit))}"
     dark = [show.called(cue.index) for cue in placed if cue.taken.choice < 0 and finder.unlit(show.cues[cue.index].on)]

@@ -166,6 +166,21 @@ class Layout:
         return tuple(i for i, prop in enumerate(self.props) if tag in prop.tags)
 
 
+def dimmed(layout: Layout) -> Iterator[str]:
+    """To how much of their bytes pixels are dimmed, in words: all of them at most, and props where not all are."""
+    brightness = layout.patch.brightness
+    most = float(brightness.max())
+    if most < 1:
+        yield f"dimmed to {100 * most:.0f} % of its bytes at most"
+    shares: dict[int, list[int]] = {}
+    for index, prop in enumerate(layout.props):
+        least = float(brightness[prop.start : prop.stop].min())
+        if prop.lit and least < most - 1e-6:
+            shares.setdefault(round(100 * least), []).append(index)
+    for share, props in sorted(shares.items()):
+        yield f"dimmed to {share} %: {', '.join(grouped(layout, props))}"
+
+
 def grouped(layout: Layout, indices: Iterable[int]) -> Iterator[str]:
     """The names of props; a repeated row of which all are meant as one: ``arch (all 6)``."""
     wanted = set(indices)

@@ -8,7 +8,7 @@ from dataclasses import asdict
 from typing import Any
 
 from eavesong.layout.doubts import doubts
-from eavesong.layout.house import Layout, Prop, grouped
+from eavesong.layout.house import Layout, Prop, dimmed, grouped
 from eavesong.layout.lengths import length_text
 from eavesong.layout.patch import PatchRun
 from eavesong.layout.size import units_in
@@ -122,8 +122,8 @@ def _wishes(layout: Layout) -> Iterator[str]:
         yield from textwrap.wrap(f"Colours of its own in place of {', '.join(layout.palettes)}.", WIDTH)
     if layout.colours:
         yield from textwrap.wrap(f"Colours of its own in place of what is {', '.join(layout.colours)}.", WIDTH)
-    if (most := float(layout.patch.brightness.max())) < 1:
-        yield f"Dimmed to {100 * most:.0f} % of its bytes at most."
+    for told in dimmed(layout):
+        yield from textwrap.wrap(f"{told[0].upper()}{told[1:]}.", WIDTH)
     unlit = [index for index, prop in enumerate(layout.props) if not prop.lit]
     if unlit:
         count = sum(layout.props[index].stop - layout.props[index].start for index in unlit)
