@@ -81,6 +81,19 @@ MESSAGES = [
         "level = 1\ncolour = rgb(palette(x), 0, 0)",
         (2, 10, "rgb() does not take a colour and a number and a number", COLOUR_ADVICE),
     ),
+    (
+        "level = 1\ncolour = rgb(255, 0.5, 0)",
+        (2, 14, "rgb() takes a share from 0 to 1 here, not 255", "Write 1."),
+    ),
+    ("level = 1\ncolour = rgb(1, 128, 0)", (2, 17, "rgb() takes a share from 0 to 1 here, not 128", "Write 0.502.")),
+    (
+        "level = 1\ncolour = hsl(30, 100, 0.5)",
+        (2, 18, "hsl() takes a share from 0 to 1 here, not 100", "Write 1."),
+    ),
+    (
+        "level = 1\ncolour = oklch(70, 0.1, 30)",
+        (2, 16, "oklch() takes a share from 0 to 1 here, not 70", "Write 0.7."),
+    ),
 ]  # fmt: skip
 
 

@@ -140,9 +140,26 @@ class _Checker:
         elif "colour" in kinds:
             self.say(tree, f"{tree.name}() does not take {_listing(kinds)}", _COLOUR_ADVICE)
             return "colour" if tree.name == "mix" else function.result
+        else:
+            self.shares(tree)
         return function.result
 
+    def shares(self, tree: Call) -> None:
+        """Note numbers that are written as style sheets have them, in 255ths or per cent, where shares are meant."""
+        most, whole = _SHARES.get(tree.name, ((), 1.0))
+        for at in most:
+            argument = tree.arguments[at]
+            if isinstance(argument, Number) and argument.value >= _BEYOND:
+                found = f"{tree.name}() takes a share from 0 to 1 here, not {argument.value:g}"
+                self.say(argument, found, f"Write {round(min(argument.value / whole, 1.0), 3):g}.")
 
+
+_SHARES: dict[str, tuple[tuple[int, ...], float]] = {
+    "rgb": ((0, 1, 2), 255.0), "hsl": ((1, 2), 100.0), "oklch": ((0,), 100.0),
+}  # fmt: skip
+"""Which arguments of what makes colours are shares, and what a whole is where others write them."""
+_BEYOND = 1.5
+"""A number written for a share from which on it is none: a little more than 1 may be meant."""
 _TRUTHS = ("<", "<=", ">", ">=", "==", "!=", "a and b", "a or b", "not ")
 """Operators whose result is 1 or 0."""
 
