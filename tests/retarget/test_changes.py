@@ -102,6 +102,29 @@ def test_one_kind_of_change(compare: Callable, replaced: tuple[str, str], kinds:
     assert word in "; ".join(first.words)
 
 
+WINDOW = '[[prop]]\nname = "window"\nshape = "rectangle"\nat = [3, 1, 1]\nwidth = 1\nheight = 1.4\npixels = 61\n'
+STAR = '[[prop]]\nname = "star"\nshape = "star"\nat = [3, 4, 1]\nouter = 0.5\ninner = 0.2\npixels = 61\n'
+
+
+@pytest.mark.parametrize(
+    ("prop", "more", "kind"),
+    [
+        (WINDOW, 'start = "top left"', "rewired"),  # 61 pixels are no whole number on each side
+        (WINDOW, 'start = "bottom right"', "rewired"),
+        (STAR, "rotate = { z = 36 }", "turned"),  # upside down, as wide and as high to a centimetre or two
+        (STAR, "clockwise = false", "rewired"),
+    ],
+)
+def test_a_prop_that_stays_where_it_is_and_is_wired_or_stands_otherwise(
+    tmp_path: Path, prop: str, more: str, kind: str
+) -> None:
+    houses = []
+    for name, text in (("old", prop), ("new", f"{prop}{more}\n")):
+        (tmp_path / f"{name}.toml").write_text(HOUSE[: HOUSE.index("[[controller]]")] + text)
+        houses.append(load_layout(tmp_path / f"{name}.toml"))
+    assert kind in only(compare_houses(*houses)).kinds
+
+
 def test_added_gone_and_renamed(compare: Callable) -> None:
     shed = '\n[[prop]]\nname = "shed"\nshape = "line"\nfrom = [8, 0, 0]\nto = [9, 0, 0]\npixels = 5\n'
     change = compare(('name = "panel"', 'name = "screen"'), ('"eaves", "panel"', '"eaves", "screen"'))

@@ -202,6 +202,8 @@ def _differences(
         yield "resized", f"resized from {_size(sizes[0], units, lengths[0])} to {_size(sizes[1], units, lengths[1])}"
     elif np.abs(sizes[0] - sizes[1]).max() > slack:
         yield "turned", f"turned: {_size(sizes[0], units)} before, {_size(sizes[1], units)} now"
+    elif len(a) == len(b) and _stands_otherwise(a - _middle(a), b - _middle(b), max(lengths)):
+        yield "turned", "turned in its place, or mirrored"
     if len(a) != len(b):
         yield "re-pixelled", f"{_pixels(before)} before, {len(b):,} now"
     if words := _rewired(old, before, new, prop, a, b):
@@ -218,11 +220,36 @@ def _reach(places: Floats) -> Floats:
     return spread
 
 
+SOME = 200
+"""Pixels of a prop that are looked at, at even distances, to tell whether two wires lie alike."""
+
+
+def _astray(a: Floats, b: Floats, length: float) -> float:
+    """How far pixels about the middle of a prop, (n, 3) metres, lie from the nearest ones of another at most, in
+    pitches of a wire of that length."""
+    some = a[:: max(1, len(a) // SOME)]
+    nearest = np.sqrt(((some[:, None] - b[None]) ** 2).sum(axis=2).min(axis=1))
+    return float(nearest.max()) / max(length / max(len(a) - 1, 1), CLOSE)
+
+
+def _stands_otherwise(a: Floats, b: Floats, length: float) -> bool:
+    """Whether a prop of one size and middle lies on another wire than before: upside down, say."""
+    return len(a) > 2 and not _alike(a, b) and _astray(a, b, length) > 1.5
+
+
+def _beside(a: Floats, b: Floats, length: float) -> bool:
+    """Whether two wires lie alike, and their pixels elsewhere along them: one begins at another corner."""
+    away = np.sqrt(((a - b) ** 2).sum(axis=1)).max() / max(length / max(len(a) - 1, 1), CLOSE)
+    return len(a) > 2 and bool(away > 1.5) and _astray(a, b, length) <= 1.5
+
+
 def _rewired(old: Layout, before: Prop, new: Layout, prop: Prop, a: Floats, b: Floats) -> str:
     words = [f"{was} → {now}" for was, now in zip(_wiring(old, before), _wiring(new, prop), strict=True) if was != now]
     if len(a) == len(b) and not _alike(a - _middle(a), b - _middle(b)):
         ordered = [places[np.lexsort(np.round(places - _middle(places), 3).T)] for places in (a, b)]
-        if _alike(ordered[0] - _middle(a), ordered[1] - _middle(b)):
+        same = abs(before.length - prop.length) <= CLOSE
+        beside = same and _beside(a - _middle(a), b - _middle(b), prop.length)
+        if _alike(ordered[0] - _middle(a), ordered[1] - _middle(b)) or beside:
             words.append(ORDER)
     return f"rewired: {', '.join(words)}" if words else ""
 
