@@ -184,6 +184,25 @@ def test_a_prop_one_end_of_which_lies_far_beyond_all_others_is_doubted(layout_of
         assert told[0].endswith("Is a decimal point missing in " + ends.replace("\n", ", ") + "?")
 
 
+@pytest.mark.parametrize(("height", "odd"), [(-5.9, True), (-0.5, False), (5.9, False)])
+def test_a_prop_below_all_others_with_a_minus_is_doubted(layout_of, height: float, odd: bool) -> None:
+    """Light wells lie half a metre below; a star hangs 5.9 m up."""
+    lines = "".join(LINE.format(name=f"line {n}", pixels=50, tag="roofline") + f"at = [0, {n}, 0]\n" for n in range(5))
+    star = f'[[prop]]\nname = "star"\nshape = "spot"\nat = [4, {height}, 0]\n'
+    told = [each for each in doubts(layout_of(lines + star)) if "below all else" in each]
+    assert len(told) == odd
+    assert not odd or told[0].endswith("Heights are upwards: is it 5.9 in place of -5.9?")
+
+
+@pytest.mark.parametrize(("columns", "rows", "odd"), [(3, 20, True), (20, 3, False), (20, 20, False), (3, 3, False)])
+def test_a_grid_whose_columns_and_rows_were_exchanged_is_doubted(layout_of, columns: int, rows: int, odd: bool) -> None:
+    """A hedge of 2 m by half a metre: 20 columns and 3 rows of it lie some 10 and 25 cm apart."""
+    grid = f'[[prop]]\nname = "hedge"\nshape = "grid"\nwidth = 2\nheight = 0.5\ncolumns = {columns}\nrows = {rows}\n'
+    told = [each for each in doubts(layout_of(grid)) if "the columns of" in each.lower()]
+    assert len(told) == odd
+    assert not odd or told[0].endswith("Are there 20 columns and 3 rows?")
+
+
 @pytest.mark.parametrize(("pitch", "odd"), [(0.2, False), (0.6, False), (1, True)])
 def test_a_pitch_of_ten_times_that_of_all_others_is_doubted(layout_of, pitch: float, odd: bool) -> None:
     """Lamps of a festoon hang 60 cm apart beside strips of 10 cm; a metre is a point too few."""

@@ -194,6 +194,19 @@ def test_feeds_that_are_described_and_lack_points_get_them(house, tmp_path, own)
     assert (tmp_path / "out.toml").read_text().endswith("# the end\n")
 
 
+def test_a_thin_lead_to_the_first_point_is_mended_with_the_points(house, tmp_path):
+    """All leads are reckoned as thick as the thickest: what was reckoned is what is written."""
+    points = '[{ prop = "eaves", pixel = 60, lead = { gauge = 14, length = 6 } }]'
+    own = f"lead = {{ gauge = 24, length = 1 }}  # too thin\ninject = {points}\n"
+    layout = house(LINE + FEED + own)
+    report = limits(layout)
+    assert any(finding.about == "wire" for finding in wrong(report))
+    write_proposal(layout, report.proposal, tmp_path / "out.toml", report.voltages)
+    assert "gauge = 24" not in (tmp_path / "out.toml").read_text()
+    mended = limits(load_layout(tmp_path / "out.toml"))
+    assert not [finding for finding in wrong(mended) if finding.about in ("wire", "voltage")]
+
+
 def test_feeds_that_are_written_otherwise_are_told_with_the_lines_to_write(house, tmp_path):
     head = FEED.partition("[[supply.feed]]")[0]
     layout = house(f'{LINE}{head}feed = [{{ controller = "box", output = 1 }}]\n')

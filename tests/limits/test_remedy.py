@@ -148,16 +148,17 @@ def test_the_fewest_points_are_named(house):
     assert str(remedy).startswith(f"feed it at {leads}: 'row' pixels 1 (1.0 m), ")
 
 
-@pytest.mark.parametrize(("at", "length", "told"), [("", 1, 0), ("at = [-12, 0]", 1, 1), ("at = [-12, 0]", 11.5, 0)])
+@pytest.mark.parametrize(
+    ("at", "length", "told"),
+    [("", 1, 0), ("at = [-12, 0]", 1, 1), ("at = [-12, 0]", 11.5, 0), ("at = [-12, 0]", 11, 1)],
+)
 def test_a_lead_that_cannot_reach_is_told(house, at, length, told):
     """The row begins at 0; its supply hangs twelve metres away, or nobody knows where."""
     report = limits(house(HOUSE.format(**PLAIN | {"at": at}, lead=lead(12, length), inject="")))
     found = [each.found for each in report.findings if each.about == "lead"]
     assert len(found) == told
-    if found:
-        assert (
-            found[0] == "the lead from 'one' to 'row' pixel 1 is 1.0 m long, and the straight way is 12.1 m"
-        )  # pixels lie in the middle of their share
+    if found:  # pixels lie in the middle of their share
+        assert found[0] == f"the lead from 'one' to 'row' pixel 1 is {length}.0 m long, and the straight way is 12.1 m"
 
 
 def test_leads_of_a_supply_that_cannot_reach_are_told_once(house):
@@ -166,6 +167,10 @@ def test_leads_of_a_supply_that_cannot_reach_are_told_once(house):
     (found,) = (each.found for each in report.findings if each.about == "lead")
     assert found.startswith("the lead from 'one' to 'row' pixel 90 is 1.0 m long, and the straight way is 2")
     assert found.endswith("; 3 more of its leads are too short, too")
+    nearly = f'{{ prop = "row", pixel = 30, lead = {lead(12, 14.9)} }}'  # 15 m away, and so little is not told alone
+    report = limits(house(HOUSE.format(**PLAIN | {"at": "at = [-12, 0]"}, lead=lead(12, 1), inject=nearly)))
+    (found,) = (each.found for each in report.findings if each.about == "lead")
+    assert found.endswith("; 1 more of its leads is too short, too")
 
 
 @pytest.mark.parametrize(("units", "metre"), [("ft", 1 / 0.3048), ("in", 1 / 0.0254), ("cm", 100.0)])

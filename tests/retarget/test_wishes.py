@@ -49,6 +49,7 @@ CASES = pytest.mark.parametrize(
         ({"palettes": '[palettes]\nall = "gold"'}, {"palettes": '[palettes]\nall = "red"'}, []),
         ({"palettes": '[colours]\nred = "gold"'}, {}, ["colours of its own in place of what is red ([colours])"]),
         ({"unlit": 'unlit = "roofline"'}, {}, ["roofline 'unlit'"]),
+        ({"unlit": 'unlit = "roofline"'}, {"unlit": 'unlit = "eaves"'}, []),  # as dark as before
         ({}, {"drive": "brightness = 0.4"}, []),
     ],
 )

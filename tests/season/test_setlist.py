@@ -167,7 +167,10 @@ def test_a_song_is_for_all_houses_that_have_no_version_of_their_own(tmp_path: Pa
         ("brook/house.toml", "larch/house.toml", "pine/house.toml"),
         ("brook/house.toml",),
     ]
-    assert [song.show for song in setlist.for_house("brook").songs] == [None, "own.show.toml"]
+    assert [(song.song, song.show) for song in setlist.for_house("brook").songs] == [
+        ("a.flac", "own.show.toml"), ("b.flac", None)
+    ]  # fmt: skip
+    assert [song.song for song in setlist.for_house("pine").songs] == ["a.flac", "b.flac"]
     assert [setlist.layouts_of(song) for song in setlist.songs] == [
         setlist.layouts_of(song) for song in setlist.file.songs
     ]

@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterator
 from typing import TYPE_CHECKING
 
 from eavesong.errors import Problem
-from eavesong.layout.doubts import MEANT, odd_places, odd_spacings
+from eavesong.layout.doubts import MEANT, odd_grids, odd_places, odd_spacings
 from eavesong.layout.proportions import odd_sizes
 from eavesong.layout.size import doubt_of_layout
 from eavesong.scene.roles import PARENTS, ZONES
@@ -42,7 +42,7 @@ def house_findings(layout: Layout, show: Show | None = None) -> Iterator[Problem
     astray = [*odd_places(layout)]  # of a house with one of them, its size says nothing of its units
     if not astray and (doubt := doubt_of_layout(layout)):
         yield Problem(name, "", *doubt)
-    for entry, odd, advice in (*odd_sizes(layout), *odd_spacings(layout), *astray):
+    for entry, odd, advice in (*odd_sizes(layout), *odd_spacings(layout), *odd_grids(layout), *astray):
         yield Problem(name, _place(layout, entry) if entry else "", odd, advice)
 
 

@@ -48,7 +48,10 @@ def doubts(layout: Layout, words: Collection[str] = ()) -> tuple[str, ...]:
     words: tags that shows know, whatever the house.
     """
     astray = [*odd_places(layout)]
-    sizes = (f"{found}. {advice}" for _, found, advice in (*odd_sizes(layout), *odd_spacings(layout), *astray))
+    sizes = (
+        f"{found}. {advice}"
+        for _, found, advice in (*odd_sizes(layout), *odd_spacings(layout), *odd_grids(layout), *astray)
+    )
     found = [
         *([] if astray else _size(layout)),
         *_wishes(layout),
@@ -114,6 +117,8 @@ reach far towards the street, and ridges lie a storey or two above eaves (common
 LONG = {"x": (25.0, 2.0), "y": (14.0, 1.0), "z": (40.0, 2.0)}
 """How far beyond all else one end of a prop hardly reaches whose other end is among them; the same two figures. Fences
 and drives are long, and firs and poles high."""
+BELOW = 1.0
+"""Metres below all else at which hardly anything hangs that has a negative height: a minus too many."""
 FEWEST = 3
 """Other props from which on there is anything to be far from, or unlike."""
 
@@ -133,6 +138,12 @@ def odd_places(layout: Layout) -> Iterator[tuple[str, str, str]]:
             continue
         begin, end = low[others].min(axis=0), high[others].max(axis=0)
         size = end - begin
+        if begin[1] - high[at][1] > BELOW and (place := _height(entries.get(prop.member_of, {}))) < 0:
+            told.add(prop.member_of)
+            below = length_text(float(begin[1] - high[at][1]), units)
+            found = f"'{prop.name}' hangs {below} below all else"
+            yield prop.member_of, found, f"Heights are upwards: is it {-place:g} in place of {place:g}?"
+            continue
         apart = np.maximum(np.maximum(low[at] - end, begin - high[at]), 0.0)
         reach = np.maximum(np.maximum(high[at] - end, begin - low[at]), 0.0)
         for far, most, odd in ((apart, FAR, "hangs {} away from"), (reach, LONG, "reaches {} beyond")):
@@ -146,6 +157,13 @@ def odd_places(layout: Layout) -> Iterator[tuple[str, str, str]]:
                 advice = f"Is a decimal point missing{f' in {given}' if given else ''}?"
                 yield prop.member_of, f"'{prop.name}' {beside} all else, which is {across}", advice
                 break
+
+
+def _height(entry: dict[str, Any]) -> float:
+    """The height at which a prop is said to hang; 0 where none is said."""
+    place: list[Any] = next((entry[key] for key in ("at", "from") if isinstance(entry.get(key), list)), [])
+    given = place[1] if len(place) > 1 else 0.0
+    return float(given) if isinstance(given, int | float) else 0.0
 
 
 SIZES = ("width", "height", "base", "diameter", "outer", "length", "drop", "points")
@@ -197,6 +215,32 @@ def odd_spacings(layout: Layout) -> Iterator[tuple[str, str, str]]:
                 most = f"those of most props {length_text(usual, units)}"
                 advice = f"Is a decimal point missing in pitch = {given}? Else say how many there are: pixels = …"
                 yield prop.member_of, f"{found}, {most}", advice
+
+
+SWAPPED, EVEN = 8.0, 3.0
+"""How many times as far apart columns of a grid are as its rows, or the other way round, where they were exchanged; and
+how many times at most they would be then."""
+
+
+def odd_grids(layout: Layout) -> Iterator[tuple[str, str, str]]:
+    """Grids whose columns and rows were exchanged: which one, what is odd, advice."""
+    units = units_in(layout.text)
+    for entry in entries_in(layout.text):
+        keys = ("columns", "rows", "width", "height")
+        if not isinstance(entry, dict) or entry.get("shape") != "grid":
+            continue
+        given = [entry.get(key) for key in keys]
+        numbers = [float(each) for each in given if isinstance(each, int | float) and not isinstance(each, bool)]
+        if len(numbers) < len(keys) or min(numbers[:2]) < 2 or min(numbers[2:]) <= 0:
+            continue
+        columns, rows, width, height = numbers
+        across, down = width / (columns - 1), height / (rows - 1)
+        other = (width / (rows - 1)) / (height / (columns - 1))
+        if not 1 / SWAPPED <= across / down <= SWAPPED and 1 / EVEN <= other <= EVEN:
+            name, unit = str(entry.get("name", "")), layout.power.metres
+            apart = f"{length_text(across * unit, units)} apart, its rows {length_text(down * unit, units)}"
+            advice = f"Are there {rows:g} columns and {columns:g} rows?"
+            yield name, f"the columns of '{name}' are {apart}", advice
 
 
 def _spacings(layout: Layout) -> dict[str, float]:

@@ -43,8 +43,9 @@ class Finding:
         return f"{self.found}. {self.instead}".strip()
 
 
-SHORT, SLIGHT = 0.9, 0.3
-"""Share of the straight way, and metres less, that a lead may be shorter: places are not known to the centimetre."""
+SHORT, SLIGHT, HARDLY = 0.95, 0.1, 0.02
+"""Share of the straight way, and metres less, that a lead may be shorter: places are not known to the centimetre; and
+metres by which one counts as shorter where another is told."""
 
 
 def of_frames(layout: Layout, frames: FramesFile | None) -> Iterator[Finding]:
@@ -200,13 +201,14 @@ def of_leads(layout: Layout) -> Iterator[Finding]:
         if supply.at is None:
             continue
         home = np.asarray(supply.at) - layout.frame.origin
-        short = []
+        short, all_told = [], 0
         for feed in supply.feeds:
             for entry in feed.points:
                 pixel = int(layout.power.strings[feed.string].pixels[entry.position])
                 place = np.array([axis[pixel] for axis in (layout.pixels.X, layout.pixels.Y, layout.pixels.Z)])
                 straight = float(np.linalg.norm(place - home))
                 length = entry.lead.length if entry.lead is not None else None
+                all_told += length is not None and length < straight - HARDLY
                 if length is not None and length < SHORT * straight - SLIGHT:
                     prop, number = pixel_name(layout, pixel)
                     has, way = length_text(length, units), length_text(straight, units)
@@ -214,7 +216,8 @@ def of_leads(layout: Layout) -> Iterator[Finding]:
                     short.append((straight - length, f"{lead} is {has} long, and the straight way is {way}"))
         if short:
             _, found = max(short, key=lambda each: each[0])
-            more = f"; {len(short) - 1} more of its leads are too short, too" if len(short) > 1 else ""
+            are = "is" if all_told == 2 else "are"
+            more = f"; {all_told - 1} more of its leads {are} too short, too" if all_told > 1 else ""
             advice = "Measure it, or write where the supply hangs now: volts and parts go by these lengths."
             yield Finding("lead", f"{found}{more}", advice, warning=True)
 

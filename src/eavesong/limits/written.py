@@ -85,6 +85,11 @@ def completed(layout: Layout, voltages: Sequence[Voltage], slack: float) -> str:
             next(end for end in range(first, len(lines) + 1) if _is_whole(lines[first - 1 : end])) if first else header
         )
         found.append(((first or header + 1) - 1, end, ["inject = [", *points, "]"]))
+        if remedy.wire is not None and (lead := _lead_of(layout, wire, slack, remedy.points[0][2])):
+            own = at.get((*path, "lead"), 0)
+            if own and not _is_whole(lines[own - 1 : own]):
+                return ""
+            found.append(((own or header + 1) - 1, own or header, [lead]))
     for begin, end, written in sorted(found, key=lambda each: each[0], reverse=True):
         lines[begin:end] = written
     return "\n".join(lines) if found else ""
@@ -106,6 +111,12 @@ def _is_whole(lines: Sequence[str]) -> bool:
     with suppress(tomllib.TOMLDecodeError):
         return bool(tomllib.loads("\n".join(lines)))
     return False
+
+
+def _lead_of(layout: Layout, wire: Conductor, slack: float, metres: float) -> str:
+    """The lead to the first point of a feed as it is written; empty where its supply hangs there."""
+    length, _ = as_written(metres, slack, layout.power.metres)
+    return f"lead = {{ gauge = {wire.gauge}, length = {length:g} }}" if wire.gauge is not None and length else ""
 
 
 def _inject(layout: Layout, wire: Conductor, slack: float, prop: str, pixel: int, metres: float) -> str:

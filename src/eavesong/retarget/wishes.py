@@ -27,8 +27,9 @@ def forgotten(old: Layout, new: Layout) -> Iterator[str]:
         yield f"colours of its own in place of what is {', '.join(lost)} ([colours])"
     there = {word for prop in new.props for word in names_of(prop)}
     before, now = [name for name in _unlit(old) if name in there], _unlit(new)
-    if before and not now:
-        yield f"{', '.join(before)} 'unlit'"
+    lit = {word for prop in new.props if prop.lit for word in names_of(prop)}
+    if dropped := [name for name in before if name not in now and name in lit]:
+        yield f"{', '.join(dropped)} 'unlit'"
     was, least = _brightness(old), float(np.max(new.patch.brightness))
     if was < 1 and least > was + HAIR:
         yield f"brightness {was:g} at most on every output (it is {least:g} now)"

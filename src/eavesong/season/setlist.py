@@ -246,14 +246,26 @@ class Setlist:
 
     @property
     def songs(self) -> tuple[Song, ...]:
-        """Its songs in the order of the file, each with its frames file; of a house that is meant, its own."""
+        """Its songs in the order of the file, each with its frames file; of a house that is meant, its own: a version
+        of its own stands where that for all houses does."""
         return tuple(
             song.model_copy(
                 update={"frames": self.frames_of(song, self.house), "layout": self.layouts_of(song) or None}
             )
-            for song in self.file.songs
-            if not self.house or self.house in (self.layouts_of(song) or (self.house,))
+            for song in (self._of_house() if self.house else self.file.songs)
         )
+
+    def _of_house(self) -> Iterator[Song]:
+        """The songs of the house that is meant."""
+        own = {(song.song, song.frames_file): song for song in self.file.songs if self.house in (song.layout or ())}
+        every = {(song.song, song.frames_file) for song in self.file.songs if not song.layout}
+        for song in self.file.songs:
+            key = song.song, song.frames_file
+            here = self.house in (self.layouts_of(song) or (self.house,))
+            if not song.layout and not here and (version := own.pop(key, None)) is not None:
+                yield version
+            elif here and not (song.layout and key in every):
+                yield song
 
     def frames_of(self, song: Song, house: str = "") -> str:
         """The frames file of a song for a house: in a folder called after it where houses have folders."""
