@@ -25,7 +25,8 @@ async function start() {
   const clock = new Clock(audio, about.seconds), ribbon = new Ribbon(about, $("ribbon"));
   stage.resized = () => { ribbon.paint(); state.dirty = true; };
   stage.set(about, places, !about.fidelity.luma, await photo());
-  const { camera } = stage, page = { frames, stage, camera, clock, ribbon, audio };
+  const { camera } = stage, page = { frames, stage, camera, clock, ribbon, audio, dark: new Uint8Array(4 * n) };
+  stage.draw(page.dark, false, 0); // the house before its first frame is unpacked
   await (frames.load(frames.chunkOf(0))?.done);
   listen(page);
   clock.seek(Math.max(0, about.start));
@@ -62,7 +63,7 @@ function turn(page, time) {
   const seconds = clock.position, frame = frameAt(page, seconds), moved = camera.advance(time);
   if (clock.playing && frame >= 0) frames.load(frames.chunkOf(frame) + 1);
   if (frame === state.frame && !moved && !state.dirty) return tell(page, seconds);
-  const colours = frame < 0 ? page.dark ??= new Uint8Array(4 * about.pixels) : frames.at(frame);
+  const colours = frame < 0 ? page.dark : frames.at(frame);
   if (!colours) return tell(page, seconds);
   stage.draw(colours, clock.playing, time);
   if (moved || state.dirty) mark(page);
