@@ -353,3 +353,10 @@ def test_a_cue_that_goes_on_to_the_end_inside_a_bar_says_so(
     song = replace(grid_at(), duration=31.0)
     report = check(set_scene(read("[[cue]]\neffect = 'glow'\n"), house, song))
     assert [str(span) for span in report.cues[0].spans] == ["bars 1 to the end (0:00.00 to 0:31.00)"]
+
+
+@pytest.mark.parametrize(("name", "told"), [("Frost", True), ("frost", False), ("Ours", False)])
+def test_a_palette_of_the_shows_own_that_is_missed_by_a_capital_is_told(read, house, grid, name, told):
+    show = read(f"[palettes]\n{name} = ['red']\n[[cue]]\neffect = 'wash'\npalette = 'frost'\n")
+    found = [each.instead for each in check(set_scene(show, house, grid)).findings if "palette" in each.place]
+    assert found == ["Write 'Frost', if that is meant."] * told

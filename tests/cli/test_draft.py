@@ -150,6 +150,14 @@ def test_a_show_that_is_drafted_anew_keeps_its_scheme(usual):
     assert nearest_scheme((), usual) == usual
 
 
+@pytest.mark.parametrize(
+    ("palette", "told"), [("navy, gold", "navy: drawn lighter"), ("#2040c0, gold", ""), ("black", "")]
+)
+def test_colours_that_are_drawn_lighter_are_told(folder, tmp_path, palette, told):
+    said = run(folder / "song.wav", "--out", tmp_path / "song.show.toml", "--palette", palette).output
+    assert told in said if told else "drawn lighter" not in said
+
+
 def test_where_no_cue_is_kept_the_show_as_it_was_is(folder, tmp_path):
     out = tmp_path / "song.show.toml"
     run(folder / "song.wav", "--out", out)

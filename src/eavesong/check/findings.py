@@ -384,6 +384,11 @@ def _findings(
     """What is to be said of a cue, each with its weight. moved: whether bars are others than when it was written: that
     is told once, and not what it does to each cue."""
     cue, index = show.cues[placed.index], placed.index
+    if isinstance(cue.palette, str) and cue.palette not in show.palettes:
+        own = next((name for name in show.palettes if name.lower() == cue.palette.lower()), "")
+        if own:
+            found = f"'{cue.palette}' is the palette that comes with eavesong, and not the show's own '{own}'"
+            yield "odd", Problem(show.path, show.place(index, "palette"), found, f"Write '{own}', if that is meant.")
     for key, found, instead in cue_findings(cue, placed, finder, grid):
         if moved and key in ("bars", "beats"):
             continue

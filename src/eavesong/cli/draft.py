@@ -118,6 +118,8 @@ def _remarks(song: Path, out: Path, palettes: tuple[str, ...], house: Layout | N
             f"{', '.join(reds)}: drawn as softer reds, since a saturated red that comes and goes counts as flashing "
             'sooner (WCAG 2.2). Where one stays lit, write it into the cue: palette = "red".'
         )
+    if dark := _too_dark(colour for text in palettes for colour in _colours(text)):
+        yield f"{', '.join(dark)}: drawn lighter, since lights that dark are hardly seen."
     if inside := inside_bars(grid):
         yield (
             f"Begin inside a bar, and are drafted from the nearest one on: {'; '.join(inside)}. Move them in the "
@@ -246,6 +248,15 @@ def _reds(colours: Iterable[str]) -> list[str]:
     from eavesong.draft.moods import REDDEST
 
     return [each for each in dict.fromkeys(colours) if (light := parse_colour(each))[0] > REDDEST * sum(light)]
+
+
+def _too_dark(colours: Iterable[str]) -> list[str]:
+    """Those of the colours that drafts wear so much lighter that it is seen, but for black, which is no light."""
+    from eavesong.colours import linear_to_oklab, parse_colour
+    from eavesong.draft.moods import DARKEST
+
+    lights = {each: parse_colour(each) for each in dict.fromkeys(colours)}
+    return [each for each, light in lights.items() if any(light) and linear_to_oklab(light)[0] < DARKEST - 0.08]
 
 
 def _parted(text: str) -> list[str]:

@@ -74,6 +74,8 @@ DULL = frozenset(("gold", "white", "candle"))
 REDDEST = 0.7
 """Share of red in a colour's light at most. From 0.8 it is a saturated red, whose coming and going is a flash sooner
 than that of others (WCAG 2.2); what else is lit adds to it, and so do bytes rounded where it is dim."""
+DARKEST = 0.5
+"""Lightness (OKLCH) of what leads at least: darker lights are hardly seen."""
 APART = 40.0
 """Degrees of hue from which two looks are told apart at once (by eye)."""
 YELLOW = (45.0, 115.0)
@@ -131,7 +133,7 @@ def _from_palette(palette: Sequence[str]) -> list[Colours]:
     lch = [oklab_to_oklch(linear_to_oklab(parse_colour(colour))) for colour in palette]
     deep = min(lch, key=lambda each: each[0])
     behind = _written(min(max(deep[0], 0.3), 0.42), min(deep[1], 0.2), deep[2])
-    shown = [_written(min(max(light, 0.5), 0.9), chroma, hue) for light, chroma, hue in lch]
+    shown = [_written(min(max(light, DARKEST), 0.9), chroma, hue) for light, chroma, hue in lch]
     pairs = [(shown[at], shown[(at + 1) % len(shown)]) for at in range(len(shown))]
     return [Colours(f"asked for {at}", main, beside, behind) for at, (main, beside) in enumerate(pairs)]
 
