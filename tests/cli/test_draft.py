@@ -122,12 +122,16 @@ def test_kept_cues_and_colours_when_the_beats_have_changed(folder, tmp_path):
     run(song, "--out", out)
     colours = load_show(out).palettes
     mine = '[[cue]]\nname = "mine"\neffect = "plain"\nbars = [2, 3]\nkeep = true\n'
-    out.write_text(f"{out.read_text()}\n{mine}")
-    assert "Kept at the bars" not in run(song, "--out", out, "--keep", out).output
+    lettered = '[[cue]]\nname = "by letter"\neffect = "plain"\nsections = "A"\nkeep = true\n'
+    out.write_text(f"{out.read_text()}\n{mine}{lettered}")
+    before = run(song, "--out", out, "--keep", out).output
+    assert "Kept at the bars" not in before
+    assert "Kept by letters" not in before
     song.with_suffix(".beats").write_text("".join(f"{n / 2}\t{n % 8 + 1}\n" for n in range(16)))
     told = run(song, "--out", out, "--keep", out).output
     assert "Kept at the bars that were written, which are others now: 'mine' (bar 2 began at 0:02.00" in told
     assert "Move them" in told
+    assert "Kept by letters, which were heard anew and may name other parts now: 'by letter' (0:00 to 0:08)." in told
     again = load_show(out).palettes
     assert all(again[name] == colours[name] for name in {*again} & {*colours})
 

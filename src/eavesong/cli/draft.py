@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from eavesong.draft import Taste
     from eavesong.draft.kept import Kept
     from eavesong.layout import Layout
+    from eavesong.music import BeatGrid
     from eavesong.show import Show
 
 CALM = 0.3
@@ -192,16 +193,36 @@ def _recoloured(before: Show, out: Path) -> str:
 
 
 def _moved(before: Show, song: Path) -> str:
-    """That cues kept by bars stay at theirs, where those are others now than when their show was written."""
-    from eavesong.check.shifted import kept_elsewhere
+    """That cues kept by bars stay at theirs, and those by letters of sections that were heard go to what is called so
+    now, where bars or sections are others than when their show was written."""
+    from eavesong.check.shifted import kept_elsewhere, moved_in
     from eavesong.music import beats_for
     from eavesong.music.sound import sound_hash
 
-    if not any(cue.keep and cue.bars for cue in before.cues):
+    if not any(cue.keep and (cue.bars or cue.sections) for cue in before.cues):
         return ""
-    moved = ", ".join(kept_elsewhere(beats_for(song), before, sound_hash(song)))
-    told = f"  Kept at the bars that were written, which are others now: {moved}. Move them, if they belong to a part."
-    return told if moved else ""
+    grid, sound = beats_for(song), sound_hash(song)
+    moved = ", ".join(kept_elsewhere(grid, before, sound))
+    told = [
+        f"  Kept at the bars that were written, which are others now: {moved}. Move them, if they belong to a part."
+    ]
+    told = told if moved else []
+    elsewhere = moved_in(grid, before, sound)
+    if elsewhere is not None and elsewhere.far and (lettered := ", ".join(_by_letters(before, grid))):
+        told.append(f"  Kept by letters, which were heard anew and may name other parts now: {lettered}. Look at them.")
+    return "\n".join(told)
+
+
+def _by_letters(before: Show, grid: BeatGrid) -> Iterator[str]:
+    """The kept cues that are tied to sections by the letters that eavesong gives, each with when these are now."""
+    from eavesong.scene.timeline import sections_of
+    from eavesong.words import clock_text
+
+    for cue in before.cues:
+        if cue.keep and any(len(label) == 1 and label.isupper() for label in cue.sections or ()):
+            times = [f"{clock_text(part.start, 0)} to {clock_text(part.end, 0)}" for part in sections_of(cue, grid)]
+            where = f"{times[0]}{f' and {len(times) - 1} more' if len(times) > 1 else ''}" if times else "nowhere"
+            yield f"'{cue.name or cue.effect}' ({where})"
 
 
 def _doubt(song: Path) -> str:
