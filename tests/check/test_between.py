@@ -132,6 +132,18 @@ def test_a_hue_close_to_one_that_is_not_wanted_is_told(
     assert not close or f'"{colour}" = "' in told[0]
 
 
+@pytest.mark.parametrize(("seconds", "told"), [(4, 1), (0.3, 0)])
+def test_a_small_prop_that_is_of_the_hue_all_over_is_told(
+    read: Callable[[str], Show], dimmed: Callable[..., Layout], grid: BeatGrid, seconds: float, told: int
+) -> None:
+    """Twenty pixels of three hundred, for an eighth of the song, are less than a fiftieth of what is lit."""
+    text = ADDED.replace('on = "path"', f'on = "arch 1"\ntimes = [[0, {seconds}]]')
+    scene = set_scene(read(text), dimmed(1, '[colours]\nyellow = "blue"\n'), grid)
+    found = [each.found for each in check(scene, drawn=True).findings if "is still yellow" in each.found]
+    assert len(found) == told
+    assert not told or found[0].startswith("1 % of what is lit, and all of 'arch 1' at times, is still yellow")
+
+
 def test_words_of_one_hue_count_what_is_lit_once(
     read: Callable[[str], Show], dimmed: Callable[..., Layout], grid: BeatGrid
 ) -> None:

@@ -33,6 +33,9 @@ MOST_PIXELS = 2000
 """Pixels of a house that are looked at, at even distances."""
 WORTH_A_WORD = 0.02
 """Share of what is lit."""
+MOST_OF_IT, FEW, OFTEN_WHOLE = 0.8, 3, 3
+"""Share of a prop's lit pixels, and pixels, that are of a hue where it is so all over; and of the moments looked at, in
+how many that is worth a word, too."""
 EDGE = 4.0
 """Degrees of hue within the end of one that is not wanted, in which what is seen may be a colour beside it, rounded."""
 WHITE, AMBER = "warm white", 0.095
@@ -54,6 +57,8 @@ class Between:
     nearest: tuple[str, str]
     seconds: float
     prop: str
+    whole: str = ""
+    """A prop that is of such a hue all over at some moments, where the share is so little that it would not be told."""
 
 
 FAINTEST = 3
@@ -169,7 +174,7 @@ def _hexes(palettes: Mapping[str, Lights]) -> Iterator[str]:
 
 
 def _between(layout: Layout, rows: Rows, pairs: Pairs) -> list[Between]:
-    lit, mixed = 0, np.zeros(3)
+    lit, mixed, wholly = 0, np.zeros(3), np.zeros((3, len(layout.props)), int)
     pixels = np.arange(0, layout.pixel_count, -(-layout.pixel_count // MOST_PIXELS))
     best: list[tuple[float, Between] | None] = [None, None, None]
     for seconds, row in rows:
@@ -194,8 +199,18 @@ def _between(layout: Layout, rows: Rows, pairs: Pairs) -> list[Between]:
                     prop = layout.props[int(layout.pixels.prop[pixels[seen][inside][at]])].name
                     best[kind] = strength, Between(0.0, hex_of(bright[at]), (one, other), seconds, prop)
         mixed += met.sum(axis=1)
-    told = zip(best, (mixed / max(lit, 1)).tolist(), strict=True)
-    return [replace(each[1], share=share) for each, share in told if each is not None and share >= WORTH_A_WORD]
+        whose = layout.pixels.prop[pixels[seen]]
+        shown = np.bincount(whose, minlength=len(layout.props))
+        for kind in range(3):
+            own = np.bincount(whose[met[kind]], minlength=len(layout.props))
+            wholly[kind] += (own >= MOST_OF_IT * shown) & (own >= FEW)
+    found = []
+    for each, share, often in zip(best, (mixed / max(lit, 1)).tolist(), wholly, strict=True):
+        little = share < WORTH_A_WORD and often.max() >= OFTEN_WHOLE
+        whole = layout.props[int(often.argmax())].name if little else ""
+        if each is not None and (share >= WORTH_A_WORD or whole):
+            found.append(replace(each[1], share=share, whole=whole))
+    return found
 
 
 def _light(layout: Layout, row: NDArray[np.uint8], pixels: NDArray[np.int64]) -> tuple[Floats, NDArray[np.uint8]]:

@@ -341,7 +341,11 @@ def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator
     for seen in found_hues:
         one, other = seen.nearest
         such = f"such as {seen.colour} at {clock_text(seen.seconds, 0)} on '{seen.prop}'"
-        shown = f"{100 * seen.share:.0f} % of what is lit"
+        shown = (
+            f"{100 * seen.share:.0f} % of what is lit, and all of '{seen.whole}' at times,"
+            if seen.whole
+            else (f"{100 * seen.share:.0f} % of what is lit")
+        )
         if one == other:
             found = f"{shown} is still {one}, {such}: effects make hues, palettes mix them, and cues add up to them"
             advice = f"Whatever comes, one colour in place of all palettes holds: {ALL} = … below [palettes]."
