@@ -145,3 +145,14 @@ def test_only_cues_at_bars_that_are_others_now_are_told_as_kept(read: Callable[[
         moved = replace(song(), times=tuple(n / 2 + (n >= 48) * by for n in range(160)))
         assert bool(kept_elsewhere(moved, show, "")) == told
     assert kept_elsewhere(late, read(kept), "") == []
+
+
+def test_nothing_is_said_of_a_kept_cue_among_uneven_bars_that_are_as_they_were(read: Callable[[str], Show]) -> None:
+    """Bars of four and of two beats in turn: bar 12 begins nowhere near the middle between the parts around it."""
+    positions = tuple(position for _ in range(14) for position in (1, 2, 3, 4, 1, 2, 3, 4, 1, 2))
+    grid = BeatGrid(tuple(n / 2 for n in range(len(positions))), positions, (), 70.0)
+    began = ", ".join(f"[{bar}, {grid.time_of_bar(bar - 1):.2f}]" for bar in (1, 10, 14, 30))
+    show = read(f"bars_began = [{began}]\n[[cue]]\neffect = 'glow'\nbars = [12, 13]\nkeep = true\n")
+    assert kept_elsewhere(grid, show, "") == []
+    late = BeatGrid(tuple(n / 2 + 2 for n in range(len(positions))), positions, (), 75.0)
+    assert len(kept_elsewhere(late, show, "")) == 1

@@ -97,17 +97,23 @@ def moved_in(grid: BeatGrid, show: Show, sound: str) -> Elsewhere | None:
 def kept_elsewhere(grid: BeatGrid, show: Show, sound: str) -> list[str]:
     """The cues that are to be kept at a bar which begins elsewhere than when the show was written, in words.
 
-    Where that bar began follows from the beginnings that the show holds on either side of it.
+    Where that bar began follows from the beginnings that the show holds on either side of it; where both of these are
+    as they were, so is what lies between, however uneven its bars are.
     """
     began = show.bars_began
     if len(began) < 2 or made_for(show.text) not in ("", sound):
         return []
     bars, seconds = np.array(began).T
+    by = np.abs(grid.musical_time(seconds).bar + 1 - bars)
     found = []
     for cue in (each for each in show.cues if each.keep):
         for bar in sorted({end for span in cue.bars or () for end in span if bars[0] <= end <= bars[-1]}):
             then = float(np.interp(bar, bars, seconds))
-            if abs(float(grid.musical_time([then]).bar[0]) + 1 - bar) > INSIDE:
+            after = int(np.clip(np.searchsorted(bars, bar), 1, len(bars) - 1))
+            if (
+                by[after - 1 : after + 1].max() > BESIDE
+                and abs(float(grid.musical_time([then]).bar[0]) + 1 - bar) > INSIDE
+            ):
                 now = clock_text(grid.time_of_bar(bar - 1))
                 found.append(
                     f"'{cue.name or cue.effect}' (bar {bar:g} began at {clock_text(then)}, and begins at {now})"
