@@ -298,6 +298,8 @@ def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iter
                 f"Draft it anew ({_drafting(scene)}: cues with 'keep = true' stay), or take back what was changed. "
                 "Where its cues have been moved by hand, delete 'bars_began'."
             )
+            after = [show.called(cue.index) for cue in scene.cues if cue.spans and _is_after(cue, scene.grid)]
+            advice += f" After the song by now: {', '.join(after)}." if after else ""
         else:
             found = f"bars begin elsewhere than when it was written, by less than a bar: {moved}{also}"
             advice = (
@@ -313,6 +315,11 @@ def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iter
         )
         advice = "Draft it anew, or move its bars; or mend the song's beats, where they were corrected by mistake."
         yield "texts", Problem(show.path, "", found, advice)
+
+
+def _is_after(cue: PlacedCue, grid: BeatGrid) -> bool:
+    """Whether a cue begins when the song is over, every time."""
+    return all(span.start >= grid.duration for span in cue.spans)
 
 
 def _drafting(scene: Scene) -> str:

@@ -141,7 +141,8 @@ class HouseNow:
         order = Reopened(source.file).order
         made_for = (source.file.path.parent / order.layout).resolve() if order is not None else None
         if made_for not in (None, Path(self._path).resolve()) and on_layout(source.file.patch, layout) is None:
-            found = f"was made for another house, '{shown(str(made_for))}'"
+            called = shown(str(made_for)) if made_for.exists() else made_for.name  # frames that were carried elsewhere
+            found = f"was made for another house, '{called}'"
             again = f"Make one for this house: {rendering_again(source, self._path, ANOTHER)}"
             raise FramesError(Problem(str(source.file.path), "", found, again))
         again = rendering_again(source, self._path)
