@@ -176,6 +176,7 @@ def test_a_song_is_for_all_houses_that_have_no_version_of_their_own(tmp_path: Pa
     ]
     spelt = load_setlist(written(tmp_path, head + every + own.replace("brook/", "./brook/")))
     assert len(spelt.layouts_of(spelt.file.songs[0])) == 2
+    assert [song.show for song in spelt.for_house("brook").songs] == ["own.show.toml", None]
     assert list(half_listed(setlist)) == []
     other = load_setlist(written(tmp_path, head + every + own + 'frames = "mine.h5"\n'))
     assert len(other.layouts_of(other.file.songs[0])) == 3

@@ -203,10 +203,10 @@ def _moved(before: Show, song: Path) -> str:
         return ""
     grid, sound = beats_for(song), sound_hash(song)
     moved = ", ".join(kept_elsewhere(grid, before, sound))
-    told = [
-        f"  Kept at the bars that were written, which are others now: {moved}. Move them, if they belong to a part."
-    ]
-    told = told if moved else []
+    told = []
+    if moved:
+        which = f"which are others now: {moved}"
+        told.append(f"  Kept at the bars that were written, {which}. Move them, if they belong to a part.")
     elsewhere = moved_in(grid, before, sound)
     if elsewhere is not None and elsewhere.far and (lettered := ", ".join(_by_letters(before, grid))):
         told.append(f"  Kept by letters, which were heard anew and may name other parts now: {lettered}. Look at them.")

@@ -17,7 +17,7 @@ TONE = (
 )
 """sRGB (IEC 61966-2-1) of 1 - exp(-light) as a quotient of polynomials in light up to MOST, whose largest error is the
 least there is, 0.2 of 255 (differential correction): a quotient comes as near to a root as one in the root itself does,
-without one, as poles may crowd where it is steep (Newman 1964)."""
+without one, as poles may crowd where it is steep (D. J. Newman 1964, from memory)."""
 MOST: float = 10.89
 BLEED = 0.12
 """Share of what is brighter than white that goes to the other colours."""

@@ -228,8 +228,9 @@ def _astray(a: Floats, b: Floats, length: float) -> float:
     """How far pixels about the middle of a prop, (n, 3) metres, lie from the nearest ones of another at most, in
     pitches of a wire of that length."""
     some = a[:: max(1, len(a) // SOME)]
-    nearest = np.sqrt(((some[:, None] - b[None]) ** 2).sum(axis=2).min(axis=1))
-    return float(nearest.max()) / max(length / max(len(a) - 1, 1), CLOSE)
+    # one at a time: every distance at once is half a gigabyte for a prop of 100,000 pixels
+    farthest = float(np.sqrt(max(((b - place) ** 2).sum(axis=1).min() for place in some)))
+    return farthest / max(length / max(len(a) - 1, 1), CLOSE)
 
 
 def _stands_otherwise(a: Floats, b: Floats, length: float) -> bool:

@@ -57,7 +57,7 @@ class HouseNow:
         """That effects of the show's own, which lie beside it, are others than the frames were made with."""
         show = self._setlist.show_of(song) or (drafted_name(song.song) if song.song else "")
         folder = self._setlist.beside(show).parent
-        for name, text in source.file.texts.items():
+        for name, text in source.file.texts.items() if show else ():
             effect = name.removeprefix("effect ")
             if effect != name and effect.endswith(".toml") and (folder / effect).is_file():
                 with suppress(ShowError):

@@ -42,7 +42,19 @@ def with_earlier(setlist: Setlist, tasks: Sequence[Task], layouts: Mapping[str, 
     """
     fresh = [task for task in tasks if not os.path.isfile(task.out)]
     made = list(_made(setlist, tasks)) if fresh else []
-    found = {task.number: earlier for task in fresh if (earlier := _earlier(task, made, tasks, layouts))}
+    if not made:
+        return tuple(tasks)
+    named: dict[tuple[str, str], str] = {}
+    by_layout: dict[str, list[str]] = {}
+    for each, houses in zip(made, _houses(made, tasks, layouts), strict=True):
+        for layout in houses:
+            named.setdefault((layout, Path(each.song).name), each.out)
+            by_layout.setdefault(layout, []).append(each.out)
+    found = {
+        task.number: named.get((task.layout, Path(task.song).name))
+        or _of_sound(task.song, by_layout.get(task.layout, ()))
+        for task in fresh
+    }
     return tuple(replace(task, earlier=found.get(task.number, "")) for task in tasks)
 
 
@@ -57,16 +69,18 @@ def _made(setlist: Setlist, tasks: Sequence[Task]) -> Iterator[_Made]:
                 yield _Made(str(song["song"]), str(song["layout"]), out)
 
 
-def _earlier(task: Task, made: Sequence[_Made], tasks: Sequence[Task], layouts: Mapping[str, Layout]) -> str:
-    here = {each.layout for each in tasks}
+def _houses(made: Sequence[_Made], tasks: Sequence[Task], layouts: Mapping[str, Layout]) -> Iterator[tuple[str, ...]]:
+    """Of each of these, the layouts of the setlist that are of its house."""
+    here = {task.layout for task in tasks}
+    titles: dict[str, str] = {}
     for each in made:
-        with suppress(EavesongError, OSError):
-            same = each.layout == task.layout or (
-                each.layout not in here and title_of(each.out) == layouts[task.layout].title
-            )
-            if same and (Path(each.song).name == Path(task.song).name or _sounds_like(each.out, task.song)):
-                return each.out
-    return ""
+        if each.layout in here:
+            yield (each.layout,)
+            continue
+        if each.layout not in titles:
+            with suppress(EavesongError, OSError):
+                titles[each.layout] = title_of(each.out)
+        yield tuple(layout for layout in here if layouts[layout].title == titles.get(each.layout))
 
 
 def title_of(frames: str) -> str:
@@ -78,9 +92,13 @@ def title_of(frames: str) -> str:
         return Reopened(file).layout.title
 
 
-def _sounds_like(frames: str, song: str) -> bool:
-    """Whether frames were made to the sound in this file, whatever it was called."""
+def _of_sound(song: str, frames: Sequence[str]) -> str:
+    """The first of these frames that were made to the sound in this file, whatever it was called; empty for none."""
     from eavesong.music.sound import sound_hash
     from eavesong.season.said import said
 
-    return said(frames).hashes.get("audio") == sound_hash(song)
+    for out in frames:
+        with suppress(EavesongError, OSError):
+            if said(out).hashes.get("audio") == sound_hash(song):
+                return out
+    return ""

@@ -347,7 +347,7 @@ class Setlist:
             return song.layout
         every = self.file.layout or tuple(house.layout for house in self.file.houses)
         own = self._own_versions.get((song.song, song.frames_file), frozenset())
-        return tuple(house for house in every if os.path.normpath(house) not in own) or every
+        return tuple(house for house in every if house not in own) or every
 
     @cached_property
     def _own_versions(self) -> Mapping[tuple[str | None, str], frozenset[str]]:
@@ -355,7 +355,7 @@ class Setlist:
         found: dict[tuple[str | None, str], frozenset[str]] = {}
         for song in self.file.songs:
             key = song.song, song.frames_file
-            found[key] = found.get(key, frozenset()).union(map(os.path.normpath, song.layout or ()))
+            found[key] = found.get(key, frozenset()).union(song.layout or ())
         return found
 
     def show_of(self, song: Song) -> str:

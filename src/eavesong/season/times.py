@@ -79,7 +79,7 @@ def beside(file: str) -> str:
         raise MisfitError("this path leads out of the setlist's folder, or holds on one computer alone", advice)
     if ".." in path.parts or not file.isprintable():
         raise MisfitError("this path leads out of the setlist's folder", "Put the file beside the setlist or below.")
-    return file
+    return file if "\\" in file else str(path)  # one spelling of each: ``./hut.toml`` is ``hut.toml``
 
 
 def _zone(name: str) -> str:
