@@ -118,6 +118,12 @@ def test_a_hue_that_is_not_wanted_and_comes_all_the_same_is_told(
         ("#edba75", 'orange = "blue"\n"#edba75" = "blue"', False),
         ("#ffd6a1", 'orange = "blue"', False),  # white to everybody
         ("#edba75", 'red = "blue"', False),
+        ("#ffa8a3", 'pink = "teal"', True),  # a pale red, of 23 degrees: pink reaches to 10
+        ("#f0b5af", 'Pink = "teal"', True),
+        ("#ffa8a3", 'pink = "teal"\nred = "blue"', False),
+        ("#ffa8a3", 'violet = "teal"', False),
+        ("tomato", 'pink = "teal"', False),
+        ("#ffaa88", 'pink = "teal"', False),  # a pale orange
     ],
 )
 def test_a_hue_close_to_one_that_is_not_wanted_is_told(
@@ -128,7 +134,12 @@ def test_a_hue_close_to_one_that_is_not_wanted_is_told(
     told = [f"{each.found}. {each.instead}" for each in report.findings if "stays as it is" in each.found]
     assert len(told) == close
     assert not close or told[0].startswith("100 % of what is lit is ")
-    assert not close or f", such as {colour} at 0:00 on " in told[0] or "does not count as orange" in told[0]
+    assert (
+        not close
+        or f", such as {colour} at 0:00 on " in told[0]
+        or " does not count as " in told[0]
+        or "a paler hue" in told[0]
+    )
     assert not close or f'"{colour}" = "' in told[0]
 
 

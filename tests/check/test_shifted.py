@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from eavesong.check import check
-from eavesong.check.shifted import bars_late, kept_elsewhere, moved_since
+from eavesong.check.shifted import bars_late, kept_elsewhere, moved_since, renamed_in
 from eavesong.layout import Layout
 from eavesong.music import BeatGrid, Section
 from eavesong.music.made_for import made_for_line
@@ -156,3 +156,39 @@ def test_nothing_is_said_of_a_kept_cue_among_uneven_bars_that_are_as_they_were(r
     assert kept_elsewhere(grid, show, "") == []
     late = BeatGrid(tuple(n / 2 + 2 for n in range(len(positions))), positions, (), 75.0)
     assert len(kept_elsewhere(late, show, "")) == 1
+
+
+LETTERS = "abacab"
+NAMED = ", ".join(f'[{bar}, {2.0 * (bar - 1):g}, "{name}"]' for bar, name in zip(PARTS, LETTERS, strict=True))
+
+
+def lettered(letters: str) -> BeatGrid:
+    """The song, its parts called otherwise."""
+    sections = song().sections
+    return replace(song(), sections=tuple(replace(each, label=to) for each, to in zip(sections, letters, strict=True)))
+
+
+@pytest.mark.parametrize(
+    ("letters", "cue", "told"),
+    [
+        (LETTERS, "sections = 'c'", None),
+        ("abaxac", "sections = 'c'", "it was 0:40 to 0:56, and is 1:04 to 1:20"),
+        ("abcxab", "sections = ['b', 'C']", "section 'C' is another part of the song now"),
+        ("xyxzxy", "sections = 'c'", None),  # it is not there any more, which is told otherwise
+        ("abaxac", "sections = 'b'", None),
+        ("abaxac", "bars = [21, 29]", None),
+    ],
+)  # fmt: skip
+def test_a_section_that_a_cue_names_and_that_is_another_part_now_is_told(
+    read: Callable[[str], Show], house: Layout, letters: str, cue: str, told: str | None
+) -> None:
+    """As happens where letters were given anew; no bar has moved."""
+    show = read(f"bars_began = [{NAMED}, [41, 80]]\n[[cue]]\neffect = 'glow'\n{cue}\n")
+    report = check(set_scene(show, house, lettered(letters)))
+    found = [each for each in report.findings if "another part of the song" in each.found]
+    assert len(found) == (told is not None)
+    if told:
+        assert told in found[0].found
+        assert "is 'x' now" in found[0].instead
+    without = read(f"bars_began = [[1, 0], [9, 16]]\n[[cue]]\neffect = 'glow'\n{cue}\n")
+    assert renamed_in(lettered(letters), without, "") == []  # nothing is known of what it was

@@ -126,14 +126,31 @@ def test_kept_cues_and_colours_when_the_beats_have_changed(folder, tmp_path):
     out.write_text(f"{out.read_text()}\n{mine}{lettered}")
     before = run(song, "--out", out, "--keep", out).output
     assert "Kept at the bars" not in before
-    assert "Kept by letters" not in before
+    assert "Kept by" not in before
     song.with_suffix(".beats").write_text("".join(f"{n / 2}\t{n % 8 + 1}\n" for n in range(16)))
     told = run(song, "--out", out, "--keep", out).output
     assert "Kept at the bars that were written, which are others now: 'mine' (bar 2 began at 0:02.00" in told
     assert "Move them" in told
-    assert "Kept by letters, which were heard anew and may name other parts now: 'by letter' (0:00 to 0:08)." in told
+    assert "Kept by" not in told  # it is what it was
     again = load_show(out).palettes
     assert all(again[name] == colours[name] for name in {*again} & {*colours})
+
+
+def test_a_kept_cue_whose_section_is_another_part_by_now_is_told(folder, tmp_path):
+    for name in ("song.wav", "house.toml"):
+        shutil.copy(folder / name, tmp_path / name)
+    song, out = tmp_path / "song.wav", tmp_path / "song.show.toml"
+    song.with_suffix(".beats").write_text("".join(f"{n / 2}\t{n % 4 + 1}\n" for n in range(16)))
+    song.with_suffix(".sections").write_text("0\t2\tA\n2\t4\tB\n4\t8\tC\n")
+    run(song, "--out", out)
+    kept = '[[cue]]\nname = "mine"\neffect = "plain"\nsections = "C"\nkeep = true\n'
+    out.write_text(f"{out.read_text()}\n{kept}")
+    assert "Kept by" not in run(song, "--out", out, "--keep", out).output
+    song.with_suffix(".sections").write_text("0\t2\tA\n2\t4\tC\n4\t8\tD\n")
+    told = " ".join(run(song, "--out", out, "--keep", out).output.split())
+    assert "section 'C' is another part of the song now: it was 0:04 to 0:08, and is 0:02 to 0:04." in told
+    assert "Kept by its section, cue" in told
+    assert "Most of what it was is 'D' now." in told
 
 
 def test_sections_that_begin_inside_a_bar_are_told(folder, tmp_path):

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from eavesong.music.barwise import Bars
-from eavesong.music.letters import letters_of
+from eavesong.music.grid import Section
+from eavesong.music.letters import lettered_as, letters_of
 
 
 def bars(plan: str, each: int = 4, chords: bool = False, noise: float = 0.0) -> tuple[Bars, list[int]]:
@@ -37,3 +38,26 @@ def test_letters_go_on_after_z() -> None:
     plan = "".join(chr(ord("A") + number) for number in range(26))
     made, inner = bars(plan + "[", each=2)
     assert letters_of(made, inner)[-1] == "part 27"
+
+
+def parts(plan: str, each: float = 10.0, first: float = 0.0) -> tuple[Section, ...]:
+    """A section of ``each`` seconds for every letter of the plan."""
+    return tuple(Section(first + each * n, first + each * (n + 1), letter) for n, letter in enumerate(plan))
+
+
+@pytest.mark.parametrize(
+    ("ours", "before", "called"),
+    [
+        ("BBCDEF", "BBCDEF", "BBCDEF"),
+        ("ABCDEA", "AABCDA", "AEBCDA"),  # the second A is another part here: it gets a letter that was not there
+        ("ABCABC", "BCABCA", "BCABCA"),  # the same parts in another order of coming
+        ("ABAB", "AAAA", "ABAB"),
+        ("A", "", "A"),
+    ],
+)
+def test_letters_of_another_reading_are_those_that_parts_had_before(ours: str, before: str, called: str) -> None:
+    """Where boundaries lie a little elsewhere, too."""
+    for late in (0.0, 0.5):
+        given = lettered_as(parts(ours, first=late), parts(before))
+        assert "".join(part.label for part in given) == called
+        assert [part.start for part in given] == [part.start for part in parts(ours, first=late)]

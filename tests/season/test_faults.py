@@ -5,6 +5,7 @@ import os
 import random
 import signal
 import subprocess
+import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager
@@ -114,6 +115,32 @@ def test_a_song_that_always_kills_its_worker_takes_no_other_down(run_deadly: Cal
     assert found["deadly"].status == "failed"
     assert "the worker died each of 3 times" in found["deadly"].reason
     assert {name for name, outcome in found.items() if outcome.status == "rendered"} == {"one", "two", "once", "three"}
+
+
+def test_workers_that_cannot_even_be_started_are_given_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Python finds nothing of its own where its home is said to be elsewhere."""
+    monkeypatch.setattr(local, "_surroundings", lambda: {"PYTHONHOME": str(tmp_path)})
+    found: list[Outcome] = []
+    tasks = [Task(n, f"song {n}", Order("", "", ""), str(tmp_path / f"{n}")) for n in range(3)]
+    local.run_local(tasks, 2, found.append, lambda *what: None)
+    assert sorted((each.number, each.status, each.reason) for each in found) == [
+        (n, "failed", local.NO_WORKERS) for n in range(3)
+    ]
+
+
+def test_python_files_that_lie_around_are_not_run(season: Make, tmp_path: Path) -> None:
+    """Python imports from the folder where a process is started, unless it is told not to."""
+    made = season(1)
+    for name in ("re", "json", "numpy", "eavesong"):
+        (made.folder / f"{name}.py").write_text(f"open({str(made.folder / 'ran')!r}, 'w')\n")
+    start = tmp_path / "elsewhere" / "start.py"  # as the command that is installed
+    start.parent.mkdir()
+    start.write_text("from eavesong.cli import main\nif __name__ == '__main__':\n    main()\n")
+    done = subprocess.run(
+        [sys.executable, str(start), "batch", str(made.setlist)], cwd=made.folder, capture_output=True, text=True
+    )
+    assert done.returncode == 0, done.stderr
+    assert not (made.folder / "ran").exists()
 
 
 def hear_ctrl_c() -> None:

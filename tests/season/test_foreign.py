@@ -80,6 +80,8 @@ def test_a_wish_for_a_palette_that_is_another_one_in_each_show_is_told(season: M
     plan_batch(made.setlist, say=told.append)
     (line,) = told
     assert "in place of 'a', which means #ff0000 in song-0.show.toml; #000080 in song-1.show.toml" in line
+    (odd,) = run_batch(made.setlist, workers=1).doubts
+    assert line == f"colours     {odd}"
     (made.folder / "song-1.show.toml").write_text(text + '[palettes]\na = ["red"]\n')
     plan_batch(made.setlist, say=told.append)
     assert told == [line]

@@ -43,6 +43,10 @@ WHITE, AMBER = "warm white", 0.095
 which on people may call one a colour: 0.099 for #efcb91, 0.091 for #ffd6a1."""
 NEAR = 10.0
 """Degrees of hue beside one, in which people may call a colour by its name and eavesong does not."""
+TINT, TINTS, TINTED = "tint", {"pink": ("red", 396.0)}, 0.2
+"""What stands for the other one where a colour is a tint of the hue beside it, until so many degrees (on through 360),
+and goes by a word of its own: a pale red is pink. Chroma as a share of lightness below which it is one, however bright
+its light is: 0.19 for lightcoral, 0.21 for salmon."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +57,7 @@ class Between:
     """0 to 1, of lit pixels over all moments looked at."""
     colour: str
     """As ``#rrggbb``; likewise ``nearest``, the two wished ones on both sides of it: twice the one that it is still of,
-    or that and nothing where it is just beside it, and WHITE where it is a white of lamps."""
+    or that and nothing where it is just beside it, WHITE where it is a white of lamps, and TINT where it is pale."""
     nearest: tuple[str, str]
     seconds: float
     prop: str
@@ -147,7 +151,13 @@ def _pairs(scene: Scene) -> Pairs:
         and hue.last > WARM[0]
         and not any(each.white for each, _ in scene.layout.colours.values())
     ]
-    return tuple((one, other, first - APART, last + APART) for one, other, first, last in (*still, *beside, *white))
+    tints = [
+        (name, TINT, hue.last - EDGE, tint[1])
+        for name, hue in spoken.items()
+        if (tint := TINTS.get(name.strip().lower())) and tint[0] not in map(str.lower, spoken)
+    ]
+    found = (*still, *beside, *white, *tints)
+    return tuple((one, other, first - APART, last + APART) for one, other, first, last in found)
 
 
 def colour_like(scene: Scene, colour: str) -> str:
@@ -186,9 +196,11 @@ def _between(layout: Layout, rows: Rows, pairs: Pairs) -> list[Between]:
         white = coloured & ~of_hue & (chroma > AMBER * lightness)
         met = np.zeros((3, len(hue)), bool)
         for one, other, first, after in pairs:
-            turned, kind = (hue - first) % 360, 2 if other == WHITE else int(not other)
+            turned, kind = (hue - first) % 360, 2 if other == WHITE else int(other in ("", TINT))
             inside = (white if kind == 2 else of_hue if one == other or kind else coloured) & (turned > APART)
             inside &= turned < after - first - APART
+            if other == TINT:
+                inside &= chroma < TINTED * lightness
             met[kind] |= inside
             if inside.any():
                 bright = light[seen][inside]

@@ -9,7 +9,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from eavesong.check.between import WHITE, between_drawn, between_in, colour_like, faint_in
+from eavesong.check.between import TINT, WHITE, between_drawn, between_in, colour_like, faint_in
 from eavesong.check.cues import SHORTEST_GAP, Stretch, absent_words, cue_findings, stretch_of
 from eavesong.check.hidden import hidden
 from eavesong.check.house import house_findings
@@ -25,7 +25,7 @@ from eavesong.check.light import (
     seldom_at_a_glance,
     seldom_lit,
 )
-from eavesong.check.shifted import Elsewhere, bars_late, moved_since
+from eavesong.check.shifted import Elsewhere, bars_late, moved_since, renamed_in
 from eavesong.check.wishes import wishes_of
 from eavesong.colours import hex_of
 from eavesong.errors import Problem
@@ -152,6 +152,7 @@ def check(
         found += [("dark", finding) for finding in _hidden_findings(show, scene)]
     found += [("texts", finding) for finding in scene.strays]
     found += _shifted_findings(show, scene, moved)
+    found += [("texts", finding) for finding in _renamed_findings(show, scene)]
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
     found += _wish_findings(show, layout, palettes)
@@ -317,6 +318,15 @@ def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iter
         yield "texts", Problem(show.path, "", found, advice)
 
 
+def _renamed_findings(show: Show, scene: Scene) -> Iterator[Problem]:
+    """Sections that cues name and that are other parts of the song than when the show was written."""
+    for part in renamed_in(scene.grid, show, scene.hashes.get("audio", "")):
+        cues = ", ".join(show.called(at) for at in part.cues)
+        name = f" Most of what it was is '{part.called}' now." if part.called else ""
+        advice = f"Name the part that is meant there.{name} Where it is meant as it is, delete 'bars_began'."
+        yield Problem(show.path, show.place(part.cues[0], "sections"), f"{part}, with {cues}", advice)
+
+
 def _is_after(cue: PlacedCue, grid: BeatGrid) -> bool:
     """Whether a cue begins when the song is over, every time."""
     return all(span.start >= grid.duration for span in cue.spans)
@@ -356,12 +366,14 @@ def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator
         if one == other:
             found = f"{shown} is still {one}, {such}: effects make hues, palettes mix them, and cues add up to them"
             advice = f"Whatever comes, one colour in place of all palettes holds: {ALL} = … below [palettes]."
-        elif other in ("", WHITE):
-            what = f"a white of lamps, which does not count as {one}" if other else f"close to {one}"
+        elif other in ("", WHITE, TINT):
+            whats = {WHITE: f"a white of lamps, which does not count as {one}", TINT: f"close to {one}: a paler hue"}
+            what = whats.get(other, f"close to {one}")
             found = f"{shown} is {what}, {such}, and stays as it is"
             worn, wished = colour_like(scene, seen.colour), hex_of(layout.colours[one][1])
             advice = (
-                f'Where it is meant, too, give it a line of its own: "{worn}" = "{wished}".'
+                f'Where it is meant, too, give it a line of its own: "{worn}" = "{wished}"'
+                + (", which all of its hue follow, pale or not." if other == TINT else ".")
                 if worn
                 else f"Effects make it, or others mix to it; whatever comes, {ALL} = … below [palettes] holds."
             )
@@ -369,7 +381,7 @@ def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator
             mixed = "the colours of a palette are mixed, and cues add up"
             found = f"{shown} shows a hue between {one} and {other}, {such}: {mixed}"
             advice = f'One colour, or shades of one, is not mixed: {ALL} = "{one}".'
-        where = "the house's [colours]" if other in (one, "", WHITE) else "the house's [palettes]"
+        where = "the house's [colours]" if other in (one, "", WHITE, TINT) else "the house's [palettes]"
         yield Problem(layout.path or layout.title, where, found, advice)
     if frames is not None and (faint := faint_in(scene, frames)):
         found = (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +12,8 @@ from eavesong.music.made_for import made_for
 from eavesong.words import clock_text
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from eavesong.music.grid import BeatGrid
     from eavesong.scene import Scene
     from eavesong.show import Show
@@ -33,6 +36,10 @@ BESIDE = 0.1
 INSIDE = 0.2
 """Likewise, from which on a section that was moved begins beside the bar with which the cues of its part begin, and
 from which on a kept cue is told: its bars are as they were written, while all others are drafted anew."""
+
+
+SAME = 0.5
+"""Share of what a section was from which on it is the same part of the song."""
 
 
 @dataclass(frozen=True)
@@ -72,11 +79,11 @@ def moved_in(grid: BeatGrid, show: Show, sound: str) -> Elsewhere | None:
     began = show.bars_began
     if not began or made_for(show.text) not in ("", sound):
         return None
-    places = grid.musical_time([second for _, second in began]).bar + 1
-    by = np.abs(places - [bar for bar, _ in began])
+    places = grid.musical_time([second for _, second, _ in began]).bar + 1
+    by = np.abs(places - [bar for bar, _, _ in began])
     bars = [
         (f"bar {bar:g}", second, grid.time_of_bar(bar - 1))
-        for (bar, second), far in zip(began, by.tolist(), strict=True)
+        for (bar, second, _), far in zip(began, by.tolist(), strict=True)
         if far > BESIDE
     ]
     if bars and by.max() > ELSEWHERE:
@@ -85,13 +92,62 @@ def moved_in(grid: BeatGrid, show: Show, sound: str) -> Elsewhere | None:
     sections = []
     for section in grid.sections:
         now = max(1.0, float(grid.musical_time(section.start).bar[0]) + 1)
-        bar, then = min(began, key=lambda each: abs(each[0] - now))
+        bar, then, _ = min(began, key=lambda each: abs(each[0] - now))
         length = grid.time_of_bar(now) - grid.time_of_bar(now - 1)
         if section.start > 0 and abs(bar - now) > INSIDE and abs(section.start - then) > INSIDE * length:
             sections.append((f"section {section.label}", then, section.start))
     if sections:
         return Elsewhere(*sections[0], len(sections), len(grid.sections))
     return Elsewhere(*bars[0], len(bars), len(began), far=False) if bars else None
+
+
+@dataclass(frozen=True)
+class Renamed:
+    """Cues that name a section which is another part of the song than when the show was written."""
+
+    label: str
+    cues: tuple[int, ...]
+    then: tuple[tuple[float, float], ...]
+    """(start, end) in seconds of each time that it came."""
+    now: tuple[tuple[float, float], ...]
+    called: str
+    """What most of that part is called now; empty where it has no section."""
+
+    def __str__(self) -> str:
+        """``section 'C' is another part of the song now: it was 0:43 to 1:01 and 1 more, and is 0:34 to 0:43``."""
+        then, now = (
+            f"{clock_text(spans[0][0], 0)} to {clock_text(spans[0][1], 0)}"
+            f"{f' and {len(spans) - 1} more' if len(spans) > 1 else ''}"
+            for spans in (self.then, self.now)
+        )
+        return f"section '{self.label}' is another part of the song now: it was {then}, and is {now}"
+
+
+def renamed_in(grid: BeatGrid, show: Show, sound: str) -> list[Renamed]:
+    """The sections by which cues of ``show`` are tied that share less than half with what was called so when it was
+    written; none for a show that does not tell that, or that was written for another ``sound``."""
+    if made_for(show.text) not in ("", sound):
+        return []
+    began = show.bars_began
+    found = []
+    for label in sorted({label.lower() for _, _, label in began if label}):
+        cues = [at for at, cue in enumerate(show.cues) if label in {each.lower() for each in cue.sections or ()}]
+        then = tuple((one[1], other[1]) for one, other in pairwise(began) if one[2].lower() == label)
+        now = tuple((part.start, part.end) for part in grid.sections if part.label.lower() == label)
+        if not (cues and then and now) or _shared(then, now) >= SAME * sum(end - start for start, end in then):
+            continue
+        share = {part.label: 0.0 for part in grid.sections}
+        for part in grid.sections:
+            share[part.label] += _shared(then, ((part.start, part.end),))
+        most = max(share, key=lambda each: share[each])
+        own = next(each for each in show.cues[cues[0]].sections or () if each.lower() == label)
+        found.append(Renamed(own, tuple(cues), then, now, most if share[most] else ""))
+    return found
+
+
+def _shared(some: Sequence[tuple[float, float]], others: Sequence[tuple[float, float]]) -> float:
+    """Seconds that spans, which lie apart, have in common with others."""
+    return sum(max(0.0, min(a[1], b[1]) - max(a[0], b[0])) for a in some for b in others)
 
 
 def kept_elsewhere(grid: BeatGrid, show: Show, sound: str) -> list[str]:
@@ -103,7 +159,7 @@ def kept_elsewhere(grid: BeatGrid, show: Show, sound: str) -> list[str]:
     began = show.bars_began
     if len(began) < 2 or made_for(show.text) not in ("", sound):
         return []
-    bars, seconds = np.array(began).T
+    bars, seconds = np.array([each[:2] for each in began]).T
     by = np.abs(grid.musical_time(seconds).bar + 1 - bars)
     found = []
     for cue in (each for each in show.cues if each.keep):

@@ -195,7 +195,7 @@ def _recoloured(before: Show, out: Path) -> str:
 def _moved(before: Show, song: Path) -> str:
     """That cues kept by bars stay at theirs, and those by letters of sections that were heard go to what is called so
     now, where bars or sections are others than when their show was written."""
-    from eavesong.check.shifted import kept_elsewhere, moved_in
+    from eavesong.check.shifted import kept_elsewhere, moved_in, renamed_in
     from eavesong.music import beats_for
     from eavesong.music.sound import sound_hash
 
@@ -207,9 +207,13 @@ def _moved(before: Show, song: Path) -> str:
     if moved:
         which = f"which are others now: {moved}"
         told.append(f"  Kept at the bars that were written, {which}. Move them, if they belong to a part.")
-    elsewhere = moved_in(grid, before, sound)
-    if elsewhere is not None and elsewhere.far and (lettered := ", ".join(_by_letters(before, grid))):
-        told.append(f"  Kept by letters, which were heard anew and may name other parts now: {lettered}. Look at them.")
+    if any(label for _, _, label in before.bars_began):
+        for part in renamed_in(grid, before, sound):
+            if kept := ", ".join(before.called(at) for at in part.cues if before.cues[at].keep):
+                name = f" Most of what it was is '{part.called}' now." if part.called else ""
+                told.append(f"  Kept by its section, {kept}: {part}.{name} Look at it.")
+    elif moved_in(grid, before, sound) is not None and (lettered := ", ".join(_by_letters(before, grid))):
+        told.append(f"  Kept by letters, which may name other parts now: {lettered}. Look at them.")
     return "\n".join(told)
 
 

@@ -38,17 +38,18 @@ def quoted(text: str) -> str:
     return f'"{escaped}"'
 
 
-def bars_began_lines(began: Sequence[tuple[float, float]], sound: str = "") -> list[str]:
-    """At which bars and seconds sections began, for whoever looks at the show once the song's beats are others."""
+def bars_began_lines(began: Sequence[tuple[float, float, str]], sound: str = "") -> list[str]:
+    """At which bars and seconds which sections began, for whoever looks at the show once beats are others."""
     told = (
         "# Where sections began as this was drafted, in bars and seconds: 'eavesong check' says where they have moved."
     )
     made_for = made_for_line(sound).splitlines()  # in another copy seconds are others, and bars may still be right
-    return [
-        told,
-        *made_for,
-        *_wrapped("bars_began = [", [f"[{bar:g}, {seconds:.2f}]" for bar, seconds in began if seconds >= 0]),
+    each = [
+        f"[{bar:g}, {seconds:.2f}{f', {quoted(label)}' if label else ''}]"
+        for bar, seconds, label in began
+        if seconds >= 0
     ]
+    return [told, *made_for, *_wrapped("bars_began = [", each)]
 
 
 def colours_text(colours: Sequence[str]) -> str:

@@ -70,8 +70,8 @@ def moved_cues(text: str, bars: Carried) -> Moved:
             changed.append(called)
     if ("bars_began",) in known:
         begin, end = _statement(lines, known[("bars_began",)] - 1)
-        before = tomllib.loads(text)["bars_began"]
-        began = bars.began(float(bar) for bar, _ in before)
+        before = [(float(bar), float(second)) for bar, second, *_ in tomllib.loads(text)["bars_began"]]
+        began = bars.began(bar for bar, _ in before)
         if not _same(before, began):
             changes.append((begin, end, [f"bars_began = [{', '.join(f'[{bar:g}, {at:.2f}]' for bar, at in began)}]"]))
     for begin, end, instead in sorted(changes, reverse=True):

@@ -8,6 +8,7 @@ from pathlib import Path
 from eavesong.errors import MisfitError
 from eavesong.music.grid import BeatGrid
 from eavesong.music.kinds import with_kinds
+from eavesong.music.letters import lettered_as
 from eavesong.music.listening import Heard, beats_for, hear, listen, listen_again, texts_for
 from eavesong.music.reading import NO_WISHES, Reading, Wishes
 from eavesong.music.recount import recounted, with_sections
@@ -82,6 +83,8 @@ def choose(song: str | Path, choice: Choice) -> Chosen:
     grid = heard.readings[number - 1].grid
     if choice.reading is not None:
         grid = _recounted(grid, choice.wishes, False)
+    if choice.made:  # shows may name sections by the letters that they have where nothing is chosen
+        grid = replace(grid, sections=lettered_as(grid.sections, listen(song).grid.sections))
     if sections and not theirs and choice.made:
         sections = None
     if sections:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from eavesong.music.barwise import Bars
+    from eavesong.music.grid import Section
 
     Floats = NDArray[np.float64]
 
@@ -20,6 +22,8 @@ ALIKE = 0.7
 """Distance below which two sections are the same; two bars taken at random lie 1.4 apart."""
 CHORDS = 0.25
 """Share of the chords in that distance; a last chorus in another key is still the chorus."""
+SHARED = 0.5
+"""Share of the time of a letter, here or there, from which on two letters name the same part of a song."""
 COMPARED = 32
 """Bars of a section, from its start, that are compared."""
 
@@ -39,7 +43,41 @@ def letters_of(bars: Bars, inner: Sequence[int]) -> list[str]:
         if number == len(first):
             first.append(section)
         numbers.append(number)
-    return [chr(ord("A") + number) if number < 26 else f"part {number + 1}" for number in numbers]
+    return [letter(number) for number in numbers]
+
+
+def letter(number: int) -> str:
+    """What the sections of a number, from 0, are called."""
+    return chr(ord("A") + number) if number < 26 else f"part {number + 1}"
+
+
+def lettered_as(sections: Sequence[Section], before: Sequence[Section]) -> tuple[Section, ...]:
+    """``sections`` that bear the letters by which the same parts of the song went ``before``.
+
+    Letters are given in the order in which parts come, so that one more of them renames all that follow. Of all ways to
+    exchange letters the one is taken by which most seconds keep theirs; what shares less than half with any that was
+    there gets a letter that was not.
+    """
+    from scipy.optimize import linear_sum_assignment
+
+    ours, theirs = (list(dict.fromkeys(part.label for part in parts)) for parts in (sections, before))
+    shared, lasts, lasted = np.zeros((len(ours), len(theirs))), np.zeros(len(ours)), np.zeros(len(theirs))
+    for part in sections:
+        lasts[ours.index(part.label)] += part.end - part.start
+        for other in before:
+            both = min(part.end, other.end) - max(part.start, other.start)
+            shared[ours.index(part.label), theirs.index(other.label)] += max(0.0, both)
+    for other in before:
+        lasted[theirs.index(other.label)] += other.end - other.start
+    same = shared > SHARED * np.minimum(lasts[:, None], lasted)
+    called = {
+        ours[a]: theirs[b]
+        for a, b in zip(*linear_sum_assignment(shared * same, maximize=True), strict=True)
+        if same[a, b]
+    }
+    free = (name for number in range(len(ours) + len(theirs)) if (name := letter(number)) not in theirs)
+    called |= {each: next(free) for each in ours if each not in called}
+    return tuple(replace(part, label=called[part.label]) for part in sections)
 
 
 def _rows(bars: Bars) -> Floats:

@@ -59,7 +59,7 @@ def wishes_apart(tasks: Sequence[Task], shows: Mapping[str, Show], layouts: Mapp
             if len({*found.values()}) > 1:
                 told = "; ".join(f"{colours} in {show}" for show, colours in [*found.items()][:MOST_SHOWS])
                 yield (
-                    f"colours     '{layout.title}' wishes others in place of '{name}', which means {told}. "
+                    f"'{layout.title}' wishes others in place of '{name}', which means {told}. "
                     f"All of them are replaced; to mean one, give it a name of its own in that show"
                 )
 

@@ -29,6 +29,7 @@ Seen = Callable[[int, str, int, int], None]
 """Called with a task's number, its stage, and frames done and in all."""
 
 MOST_ATTEMPTS = 3
+NO_WORKERS = f"workers died {MOST_ATTEMPTS} times before they began with any song; what they said stands above"
 LOOK = 0.25
 """Seconds between looks at what the workers are doing."""
 
@@ -57,19 +58,26 @@ ALIVE = "alive"
 def run_local(tasks: Sequence[Task], workers: int, done: Callable[[Outcome], None], seen: Seen) -> None:
     """Do ``tasks`` with so many worker processes; ``done`` is told each outcome as it comes."""
     attempts: Counter[int] = Counter()
-    with marked_folder("batch") as marked, held(marked / ALIVE), _watched(folder := str(marked), seen):
-        left, suspects = _round(tasks, workers, folder, attempts, done)
-        while left or suspects:
-            if left:
-                left, more = _round(left, workers, folder, attempts, done)
-                suspects += more
+    with _safe(), marked_folder("batch") as marked, held(marked / ALIVE), _watched(folder := str(marked), seen):
+        together, barren = list(tasks), 0
+        alone: list[Task] = []
+        while together or alone:
+            if together:
+                left, under_way = _round(together, workers, folder, attempts, done)
+                barren = barren + 1 if len(left) == len(together) else 0
+                if barren == MOST_ATTEMPTS:
+                    for task in left:
+                        done(failed(task, NO_WORKERS, barren))
+                    left = []
+                together, alone = left, alone + under_way
                 continue
-            task = suspects.pop(0)
+            task = alone.pop(0)
             if attempts[task.number] >= MOST_ATTEMPTS:
                 done(failed(task, _gave_up(task), attempts[task.number]))
                 continue
-            _, again = _round([task], 1, folder, attempts, done)
-            suspects += again
+            left, again = _round([task], 1, folder, attempts, done)
+            attempts.update(task.number for task in left)  # its worker died before it began
+            alone += left + again
 
 
 def _gave_up(task: Task) -> str:
@@ -123,6 +131,24 @@ _SINGLE = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THR
 def _surroundings() -> dict[str, str]:
     """Environment of the workers: they share one cache, were it only a temporary one."""
     return {**_SINGLE, "EAVESONG_CACHE": str(user_cache())}
+
+
+SAFE = "PYTHONSAFEPATH"
+
+
+@contextmanager
+def _safe() -> Iterator[None]:
+    """Processes that are started meanwhile, workers and those that clean up behind them, import nothing from the folder
+    that they are started in, as Python does by itself: a file there, called re.py, would run."""
+    before = os.environ.get(SAFE)
+    os.environ[SAFE] = "1"
+    try:
+        yield
+    finally:
+        if before is None:
+            del os.environ[SAFE]
+        else:
+            os.environ[SAFE] = before
 
 
 @contextmanager

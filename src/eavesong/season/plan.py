@@ -104,6 +104,8 @@ class Plan:
     layouts: Mapping[str, Layout]
     faults: Mapping[int, str]
     """What is wrong with a task's song, by the task's number."""
+    apart: tuple[str, ...] = ()
+    """Wishes of houses that mean other colours in each of their shows; see `eavesong.season.foreign.wishes_apart`."""
 
 
 def plan_batch(
@@ -150,10 +152,10 @@ def plan_batch(
         dict.fromkeys(task.show for task in fair if task.show not in (*shows, *hopeless)), load_show, errors
     )
     faults |= {task.number: hopeless[task.show] for task in fair if task.show in hopeless}
-    for told in wishes_apart(fair, shows, layouts):
-        say(told)
+    for told in (apart := tuple(wishes_apart(fair, shows, layouts))):
+        say(f"colours     {told}")
     tasks = with_earlier(setlist, with_palettes(with_foreign(tasks, shows), shows), layouts)
-    return Plan(setlist, tasks, shows, layouts, faults)
+    return Plan(setlist, tasks, shows, layouts, faults, apart)
 
 
 def told_of(tasks: Sequence[Task], faults: Mapping[int, str]) -> Iterator[str]:

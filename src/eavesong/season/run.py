@@ -40,7 +40,8 @@ class Finished:
     idle: tuple[str, ...] = ()
     """What is wrong with the look between the songs, see `eavesong.season.idle.idle_outdated`."""
     doubts: tuple[str, ...] = ()
-    """What is odd with the setlist itself, see `eavesong.season.named.doubts`; it may be meant."""
+    """What is odd with the setlist itself, see `eavesong.season.named.doubts`, and wishes that mean other colours in each
+    show; it may be meant."""
 
     @property
     def all_well(self) -> bool:
@@ -107,9 +108,8 @@ def run_batch(
     from eavesong.season.idle import idle_outdated
 
     took, idle = time.perf_counter() - began, tuple(idle_outdated(plan.setlist))
-    return Finished(
-        Path(setlist), ordered, took, cluster or str(workers), plan.tasks, idle, tuple(doubts(plan.setlist))
-    )
+    odd = (*doubts(plan.setlist), *plan.apart)
+    return Finished(Path(setlist), ordered, took, cluster or str(workers), plan.tasks, idle, odd)
 
 
 def _on_cluster(

@@ -69,9 +69,9 @@ class Show:
     """Where the song lies; ``None`` when the show names none. Likewise ``beats`` and ``sections``."""
     beats: Path | None
     sections: Path | None
-    bars_began: tuple[tuple[float, float], ...]
-    """The bars at which sections began as the show was written, and that after the last, each with its second; empty
-    where the show does not say."""
+    bars_began: tuple[tuple[float, float, str], ...]
+    """The bars at which sections began as the show was written, and that after the last, each with its second and the
+    section's label, empty where that is not told; without any where the show does not say."""
     palettes: Mapping[str, Lights]
     """The show's own palettes in linear light."""
     cues: tuple[Cue, ...]

@@ -97,9 +97,12 @@ def _clock(value: Any) -> Any:
 
 
 def _bar_began(value: Any) -> Any:
-    if not isinstance(value, list | tuple) or len(value) != 2:
-        raise MisfitError("this is not a bar and the second at which it began", "Write two numbers, like [9, 16.5].")
-    return value
+    if not isinstance(value, list | tuple) or len(value) not in (2, 3):
+        raise MisfitError(
+            "this is not a bar and the second at which it began",
+            'Write two numbers, like [9, 16.5], and what the section is called that began with it: [9, 16.5, "B"].',
+        )
+    return value if len(value) == 3 else [*value, ""]
 
 
 def _apart(spans: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
@@ -199,7 +202,11 @@ Moment = float | Annotated[str, Field(pattern=r"^[0-9:.]+$")]
 Times = Annotated[
     Ranges, BeforeValidator(_clock, json_schema_input_type=tuple[Moment, Moment] | list[tuple[Moment, Moment]])
 ]
-BarBegan = Annotated[tuple[Position, Length], BeforeValidator(_bar_began), Strict(False)]
+BarBegan = Annotated[
+    tuple[Position, Length, Line],
+    BeforeValidator(_bar_began, json_schema_input_type=tuple[Position, Length] | tuple[Position, Length, Line]),
+    Strict(False),
+]
 Blend = Annotated[str, BeforeValidator(_blend), Field(json_schema_extra={"enum": [*BLENDS, "normal"]})]
 SectionKind = Annotated[str, BeforeValidator(_section_kind), Field(json_schema_extra={"enum": list(KINDS)})]
 Turn = Annotated[int, Field(ge=1, le=1000)] | Literal["last", "odd", "even"]
@@ -356,7 +363,8 @@ class ShowFile(ExampleEntry):
     """Whether more than three flashes in a second are meant: reports and previews then warn of them."""
     bars_began: Annotated[tuple[BarBegan, ...], Strict(False), Field(max_length=1000)] = ()
     """The bars at which the sections of the song began when the show was written, and that after the last, each with
-    its second: `check` tells where they begin elsewhere now, as happens when beats or sections are corrected."""
+    its second, and with what the section was called: `check` tells where they begin elsewhere now, as happens when
+    beats or sections are corrected, and which cues name a section that is another part of the song now."""
     licence: Line = ""
     """Who may use the show, and how; whoever unpacks it is told."""
     credits: Annotated[
