@@ -40,8 +40,8 @@ class Finished:
     idle: tuple[str, ...] = ()
     """What is wrong with the look between the songs, see `eavesong.season.idle.idle_outdated`."""
     doubts: tuple[str, ...] = ()
-    """What is odd with the setlist itself, see `eavesong.season.named.doubts`, and wishes that mean other colours in each
-    show; it may be meant."""
+    """What is odd with the setlist itself, see `eavesong.season.named.doubts`, and with wishes that mean other colours
+    in each show; it may be meant."""
 
     @property
     def all_well(self) -> bool:
