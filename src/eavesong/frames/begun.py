@@ -39,11 +39,10 @@ def can_begin(frames: Frames, shape: tuple[int, int]) -> bool:
     """Whether a file of ``shape`` (frames, channels) can begin as the one that holds ``frames``: its chunks are those
     that would be written, and most of it is of use."""
     chunks = chunk_frames_for(shape[1], shape[0]), column_width_for(shape[1])
-    used = sum(size for _, size, _ in frames.lying.values())
     plain = [*frames.dataset.attrs] == ["units"] and frames.dataset.fletcher32 and frames.dataset.compression == "gzip"
     return bool(
         frames.shape == shape and frames.dataset.chunks == chunks and plain
-        and frames.file_bytes - used <= max(IDLE_BYTES, MOST_IDLE * frames.file_bytes)
+        and frames.file_bytes - frames.used <= max(IDLE_BYTES, MOST_IDLE * frames.file_bytes)
     )  # fmt: skip
 
 

@@ -107,6 +107,11 @@ class Frames:
         return found
 
     @cached_property
+    def used(self) -> int:
+        """Bytes of all chunks."""
+        return sum(size for _, size, _ in self.lying.values())
+
+    @cached_property
     def _handle(self) -> int:
         """The open file as the system knows it."""
         handle: int = self.dataset.file.id.get_vfd_handle()

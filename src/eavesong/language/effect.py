@@ -6,7 +6,7 @@ import keyword
 import re
 import sys
 from collections.abc import Callable, Mapping
-from functools import cached_property, lru_cache
+from functools import cache, cached_property, lru_cache
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -263,6 +263,7 @@ def _code_problem(text: str, path: str, line: int, column: int, found: str, inst
     return Problem(path, f"line {first + line - 1}, column {column}", found, instead)
 
 
+@cache
 def effect_names() -> tuple[str, ...]:
     """Names of the effects that come with eavesong, in order."""
     return tuple(sorted(path.stem for path in shipped("effects").glob("*.toml")))

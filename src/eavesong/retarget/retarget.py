@@ -91,9 +91,10 @@ def retarget(
         order, earlier, scene = _scenes(show, old, new, song or _song_of(frames), fps)
         terms, notes = _terms(file, order, out, scene.layout)
         scene, earlier = replace(scene, terms=terms), replace(earlier, terms=terms)
+        useful = file is not None and not (misfit := why_useless(file, earlier))
+        looking = beside.submit(_dark, earlier, file) if useful else None
         change = beside.submit(compare_houses, earlier.layout, scene.layout)
-        if file is not None and not (misfit := why_useless(file, earlier)):
-            looking = beside.submit(_dark, earlier, file)
+        if file is not None and looking is not None:
             rendered, kept = render_rest(
                 scene, earlier, file, out, workers=workers, progress=progress, overwrite=overwrite, begun=begun
             )

@@ -67,15 +67,21 @@ def pixels_before(old: Layout, new: Layout) -> Indices:
 def kept_props(old: Scene, new: Scene, was: Indices) -> tuple[int, ...]:
     """The props of ``new`` whose bytes cannot have changed: the scenes are of one show and song, on two houses."""
     same = was >= 0
+    in_place = len(was) == old.layout.pixel_count and bool((was == np.arange(len(was))).all())
+    there = slice(None) if in_place else was  # mostly they are, and then nothing is gathered
     for name in ("brightness", "gamma", "channel_width"):
-        same &= getattr(old.layout.patch, name)[was] == getattr(new.layout.patch, name)
+        same &= getattr(old.layout.patch, name)[there] == getattr(new.layout.patch, name)
+    known: dict[tuple[int, int], tuple[NDArray[np.bool_], object]] = {}
     for before, now in zip(old.cues, new.cues, strict=True):
-        same &= before.weight[was] == now.weight
-        dark = now.weight == 0
-        same &= dark | _alike(before, now)
-        for what in now.program.pixel_inputs():
-            a, b = pixel_values(before, old.layout, *what), pixel_values(now, new.layout, *what)
-            same &= dark | (a.view(np.uint32)[was] == b.view(np.uint32))
+        same &= before.weight[there] == now.weight
+        read = [(pixel_values(before, old.layout, *what), pixel_values(now, new.layout, *what))
+                for what in now.program.pixel_inputs()]  # fmt: skip
+        alike = np.full(len(was), _alike(before, now))
+        for a, b in read:
+            if (id(a), id(b)) not in known:  # kept with the answer, so that no others are taken for them
+                known[id(a), id(b)] = a.view(np.uint32)[there] == b.view(np.uint32), (a, b)
+            alike &= known[id(a), id(b)][0]
+        same &= alike | (now.weight == 0)
     return tuple(index for index, prop in enumerate(new.layout.props) if same[prop.start : prop.stop].all())
 
 
@@ -159,6 +165,8 @@ class Copier:
         width = column_width_for(len(before))
         self.columns = [slice(first, first + width) for first in range(0, len(before), width)]
         self.whole = {column.start for column in self.columns if self.copied[column].all()}
+        self.runs = {column.start: _runs(self.copied[column]) for column in self.columns}
+        """Of each column, from and to which of its channels it is copied."""
         lies = (before == np.arange(len(before)))[self.copied].all()
         if begun is not None and not (self.whole and lies and can_begin(file.frames, (count, len(before)))):
             begun.give_up()
@@ -182,8 +190,14 @@ class Copier:
         from eavesong.frames.encode import encode_chunk
 
         part, frames = rows[:, column], self.file.frames
-        if (copied := self.copied[column]).any():
+        if runs := self.runs[column.start]:
             held = frames.unpacked(*frames.stored(first, (column.start,)))
-            for begin, end in np.flatnonzero(np.diff(copied, prepend=False, append=False)).reshape(-1, 2).tolist():
+            for begin, end in runs:
                 part[:, begin:end] = held[: len(part), begin:end]
         return encode_chunk(part, frames.dataset.chunks)
+
+
+def _runs(on: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """From and to where something is on, each time."""
+    ends: list[list[int]] = np.flatnonzero(np.diff(on, prepend=False, append=False)).reshape(-1, 2).tolist()
+    return [(begin, end) for begin, end in ends]

@@ -123,12 +123,12 @@ def _span(start: float, end: float, cue: Cue, grid: BeatGrid) -> Span:
 
 def _length(fade: Fade, at: float, way: int, grid: BeatGrid) -> float:
     """Seconds of a fade that begins (way 1) or ends (way -1) at the second ``at``."""
-    if fade.seconds is not None:
-        length = fade.seconds
-    elif fade.bars is not None:
+    if fade.bars:
         length = abs(grid.time_of_bar(float(grid.musical_time([at]).bar[0]) + way * fade.bars) - at)
+    elif fade.beats:
+        length = abs(grid.time_of_beat(float(grid.beat_at([at])[0]) + way * fade.beats) - at)
     else:
-        length = abs(grid.time_of_beat(float(grid.musical_time([at]).beat[0]) + way * (fade.beats or 0.0)) - at)
+        length = fade.seconds or 0.0
     return length if length > BRIEFEST else 0.0
 
 
