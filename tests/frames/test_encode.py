@@ -150,3 +150,17 @@ def test_what_repeats_takes_no_more_than_zlib_makes_of_it_at_its_fastest(make):
 def test_what_lies_together_fits_into_the_cache_hdf5_tools_have_but_for_wide_frames(channels, frames, expected):
     """As it comes, the chunk cache of HDF5 1.x holds 1 MiB (H5Pget_cache, rdcc_nbytes)."""
     assert chunk_frames_for(channels, frames) == expected
+
+
+@pytest.mark.parametrize("steps", [1, 4, 40, 256])
+def test_a_chunk_is_packed_as_one_was_that_held_nearly_the_same(steps: int) -> None:
+    """Dark, a few colours, many, and noise, which is stored: the level is told by the stream (RFC 1950, 2.2)."""
+    was = np.random.default_rng(steps).integers(0, steps, (8, 1000), np.uint8)
+    now = was.copy()
+    now[:, 300:500] = 7
+    before, packed = encode_chunk(was, was.shape), encode_chunk(now, now.shape)
+    like = encode_chunk(now, now.shape, like=before)
+    np.testing.assert_array_equal(undone_by_hdf5([like], now.shape), now)
+    assert like.filter_mask == before.filter_mask == (steps == 256)
+    assert like.data[1] == before.data[1] or like.filter_mask
+    assert packed.filter_mask or len(like.data) <= 1.2 * len(packed.data)

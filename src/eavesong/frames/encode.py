@@ -61,9 +61,9 @@ def encode_frames(frames: np.ndarray, chunk_frames: int) -> EncodedFrames:
     return EncodedFrames(tuple(encode_chunk(column, (chunk_frames, width)) for column in columns), count)
 
 
-def encode_chunk(part: np.ndarray, shape: tuple[int, int]) -> Chunk:
+def encode_chunk(part: np.ndarray, shape: tuple[int, int], like: Chunk | None = None) -> Chunk:
     """One chunk of ``shape`` (frames, channels) that holds ``part``, uint8, as large or smaller; see
-    ``encode_frames``."""
+    ``encode_frames``. like: one that held nearly the same, and is packed as this one will be: nothing is tried."""
     from isal import isal_zlib
 
     if part.shape != shape:
@@ -71,13 +71,29 @@ def encode_chunk(part: np.ndarray, shape: tuple[int, int]) -> Chunk:
         whole[: part.shape[0], : part.shape[1]] = part
         part = whole
     raw = np.ascontiguousarray(part)
-    sample = _sample(raw)
-    size, level = min((len(isal_zlib.compress(sample, level)), -level) for level in LEVELS)
-    if sample.size == raw.size or size <= PAYS_BELOW * sample.size:
-        stream = isal_zlib.compress(raw, -level)
+    level = _level_of(like) if like is not None else _best_level(raw)
+    if level is not None:
+        stream = isal_zlib.compress(raw, level)
         if len(stream) < raw.size:
             return _checksummed(stream, 0)
     return _checksummed(raw.data, SKIP_DEFLATE)
+
+
+def _best_level(raw: np.ndarray) -> int | None:
+    """The level that packs a sample of a chunk best; None where packing does not pay."""
+    from isal import isal_zlib
+
+    sample = _sample(raw)
+    size, level = min((len(isal_zlib.compress(sample, level)), -level) for level in LEVELS)
+    return -level if sample.size == raw.size or size <= PAYS_BELOW * sample.size else None
+
+
+def _level_of(chunk: Chunk) -> int | None:
+    """The level that a chunk was packed at, None for one that is stored as it is: FLEVEL of its second byte is 0 for the
+    fastest (RFC 1950, 2.2), as isal writes it for its level 0 alone."""
+    if chunk.filter_mask & SKIP_DEFLATE or len(chunk.data) < 2:
+        return None
+    return LEVELS[0] if chunk.data[1] >> 6 else 0
 
 
 def encode_table(table: np.ndarray) -> Chunk:

@@ -190,11 +190,13 @@ class Copier:
         from eavesong.frames.encode import encode_chunk
 
         part, frames = rows[:, column], self.file.frames
-        if runs := self.runs[column.start]:
-            held = frames.unpacked(*frames.stored(first, (column.start,)))
-            for begin, end in runs:
-                part[:, begin:end] = held[: len(part), begin:end]
-        return encode_chunk(part, frames.dataset.chunks)
+        if not (runs := self.runs[column.start]):
+            return encode_chunk(part, frames.dataset.chunks)
+        (before,) = frames.stored(first, (column.start,), checked=False)  # it is copied, too, and looked at there
+        held = frames.unpacked(before)
+        for begin, end in runs:
+            part[:, begin:end] = held[: len(part), begin:end]
+        return encode_chunk(part, frames.dataset.chunks, like=before)
 
 
 def _runs(on: NDArray[np.bool_]) -> list[tuple[int, int]]:

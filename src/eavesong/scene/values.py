@@ -59,6 +59,8 @@ class Values:
 
     def window(self, number: int) -> Window:
         """The frames from ``number`` times WINDOW on; frame k is shown k / frame_rate seconds into the song."""
+        if (known := self._windows.get(number)) is not None:  # whatever another thread is working out
+            return known
         # Under a lock, so that two threads that come to a new window do not both work it out.
         with self._lock:
             if number not in self._windows:
