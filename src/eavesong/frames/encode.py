@@ -89,8 +89,8 @@ def _best_level(raw: np.ndarray) -> int | None:
 
 
 def _level_of(chunk: Chunk) -> int | None:
-    """The level that a chunk was packed at, None for one that is stored as it is: FLEVEL of its second byte is 0 for the
-    fastest (RFC 1950, 2.2), as isal writes it for its level 0 alone."""
+    """The level that a chunk was packed at, None for one that is stored as it is: FLEVEL in its second byte is 0 for
+    the fastest (RFC 1950, 2.2), as isal writes it for its level 0 alone."""
     if chunk.filter_mask & SKIP_DEFLATE or len(chunk.data) < 2:
         return None
     return LEVELS[0] if chunk.data[1] >> 6 else 0
