@@ -178,3 +178,17 @@ def test_at_gives_the_value_at_or_before_the_moment() -> None:
         assert values[name].tolist() == expected.astype(np.float64).tolist()
     assert values["spectrum"].shape == (7, 32)
     assert values["spectrum"][2].tolist() == [29 / 255] * 32
+
+
+def test_signals_that_nobody_reads_take_no_memory_and_are_0(tmp_path):
+    """What is asked for is as it was; the others keep their lengths."""
+    rng = np.random.default_rng(5)
+    values = {name: rng.uniform(0, 1, 500).astype(np.float16) for name in NAMES}
+    whole = Signals(100.0, **values, spectrum=rng.integers(0, 256, (500, 32)).astype(np.uint8))
+    some = whole.only({"bass", "beat"})
+    at = np.linspace(-1, 6, 50)
+    np.testing.assert_array_equal(some.at(at)["bass"], whole.at(at)["bass"])
+    assert not some.at(at)["onset"].any()
+    assert not some.at(at)["spectrum"].any()
+    assert some.spectrum.base.nbytes == 1
+    np.testing.assert_array_equal(whole.only({"spectrum"}).at(at)["spectrum"], whole.at(at)["spectrum"])

@@ -61,6 +61,7 @@ def command(
     The file is written whole or not at all. Neither the number of workers nor the range asked for changes a byte.
     """
     from eavesong.cli.words import bar_of_progress, seconds_of
+    from eavesong.heap import one_heap
     from eavesong.kernels.code import load_meanwhile
     from eavesong.render import Order, render
     from eavesong.scene.reopen import otherwise
@@ -79,6 +80,7 @@ def command(
     if out.suffix.lower() in OTHERS:
         film = "; a film is made of them by 'eavesong preview'" if out.suffix.lower() in FILMS else ""
         raise click.BadParameter(f"'{out}' is to hold frames. Let its name end with .h5{film}.", param_hint="--out")
+    one_heap()
     load_meanwhile()
     other = _other_source(out, show, layout)
     order = Order.of(

@@ -19,7 +19,7 @@ import numpy as np
 
 from eavesong.frames.garbage import go_on, look_after, put_off
 
-WAITING = 8 << 20
+WAITING = 4 << 20
 """Bytes of chunks that wait to be written, at most; one chunk may always wait."""
 
 TOGETHER = 2 << 20

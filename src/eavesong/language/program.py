@@ -51,6 +51,10 @@ class Program:
         names = {str(node.value) for node in nodes if node.operation == "input"}
         return {name for name in names if not INPUTS[name].rate & PIXEL}
 
+    def reads_spectrum(self) -> bool:
+        """Whether the program asks how loud single pitches are."""
+        return any(self.graph.nodes[node].operation == "spectrum" for node in self.graph.needed(self.outputs))
+
 
 def hoist(graph: Graph, outputs: tuple[int, ...]) -> Program:
     """Cut ``graph`` for the loop that computes ``outputs``."""

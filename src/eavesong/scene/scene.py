@@ -188,6 +188,7 @@ def scene_of(
     """
     from eavesong.scene.place import place_cues
 
+    alone = heard is None
     heard = heard or heard_song(show, order.song)
     grid = heard.timed.grid
     cues = place_cues(show, layout, grid, before)
@@ -196,7 +197,7 @@ def scene_of(
         grid=grid,
         cues=cues,
         terms=order.terms,
-        signals=_signals(heard, cues),
+        signals=_signals(heard, cues, alone),
         show=show,
         order=order,
         song=heard.path,
@@ -204,12 +205,17 @@ def scene_of(
     )
 
 
-def _signals(heard: HeardSong, cues: Sequence[PlacedCue]) -> Signals:
-    """What the cues follow in the sound; events are looked for only where a cue reads them."""
+def _signals(heard: HeardSong, cues: Sequence[PlacedCue], alone: bool) -> Signals:
+    """What the cues follow in the sound; events are looked for only where a cue reads them. alone: no other scene is
+    made from it, and what they do not read need not be kept."""
     from eavesong.language.builtins import EVENTS
 
-    read_events = any(cue.effect.program.frame_inputs() & set(EVENTS) for cue in cues)
-    return heard.events if read_events else heard.timed.sounding.signals
+    programs = {id(cue.effect): cue.effect.program for cue in cues}.values()
+    read = {name for program in programs for name in program.frame_inputs()}
+    signals = heard.events if read & set(EVENTS) else heard.timed.sounding.signals
+    if not alone:
+        return signals
+    return signals.only(read | {"spectrum" for program in programs if program.reads_spectrum()})
 
 
 def set_scene(show: Show, layout: Layout, grid: BeatGrid, **terms: object) -> Scene:

@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from eavesong.files import user_cache
+from eavesong.heap import one_heap
 from eavesong.leftovers import marked_folder
 from eavesong.season.locks import held
 from eavesong.season.work import Outcome, end_with, failed, work
@@ -178,6 +179,7 @@ def _quiet_threads() -> Iterator[None]:
 
 def _in_worker(task: Task, folder: str) -> Outcome:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    one_heap()
     end_with(Path(folder, ALIVE))
     diary = Diary(folder, task.number)
     diary("reading", 0, 0)
