@@ -94,3 +94,26 @@ def test_a_scene_can_be_set_without_files(street):
     scene = set_scene(load_show(street.show), load_layout(house), grid, soften=True)
     assert scene.terms == Terms(soften=True)
     assert len(scene.cues) == 3
+
+
+@pytest.mark.parametrize("heard", ["bass", "onset", "brightness", "spectrum(x)", "high_strength", "t"])
+def test_a_scene_by_itself_keeps_the_signals_that_its_cues_read(street, heard):
+    """What only one scene is made from need not be kept; what its frames are made of is the same."""
+    from eavesong.layout import load_layout
+    from eavesong.scene.scene import heard_song, scene_of
+    from eavesong.show import load_show
+
+    path = street.folder / "follows.show.toml"
+    path.write_text(f'song = "{street.folder / "song.wav"}"\n[[cue]]\neffect = "follows.toml"\n')
+    code = f"level = {heard}\ncolour = rgb(1, 0, 0)"
+    effect = f'title = "Follows"\nabout = "Answers to one signal."\ncode = """{code}"""\n'
+    (street.folder / "follows.toml").write_text(effect)
+    order, show = Order.of(path, street.old), load_show(path)
+    alone = make_scene(order)
+    shared = scene_of(show, load_layout(street.old), order, heard_song(show))
+    for scene in (alone, shared):
+        assert scene.signals.bass.shape == scene.signals.onset.shape
+    for one, other in zip(vars(alone.values.window(0)).values(), vars(shared.values.window(0)).values(), strict=True):
+        np.testing.assert_array_equal(one, other if heard == "spectrum(x)" or other.shape[1:] != (32,) else 0 * other)
+    kept = [name for name in ("bass", "onset", "brightness", "spectrum") if any(getattr(alone.signals, name).strides)]
+    assert kept == [heard.removesuffix("(x)")] * (heard not in ("high_strength", "t"))
