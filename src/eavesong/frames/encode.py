@@ -66,17 +66,17 @@ def encode_chunk(part: np.ndarray, shape: tuple[int, int], like: Chunk | None = 
     ``encode_frames``. like: one that held nearly the same, and is packed as this one will be: nothing is tried."""
     from isal import isal_zlib
 
+    whole = np.empty(math.prod(shape) + CHECKSUM_BYTES, np.uint8)  # as it is stored where packing does not pay
+    raw = whole[:-CHECKSUM_BYTES].reshape(shape)
     if part.shape != shape:
-        whole = np.zeros(shape, np.uint8)
-        whole[: part.shape[0], : part.shape[1]] = part
-        part = whole
-    raw = np.ascontiguousarray(part)
+        raw[:] = 0
+    raw[: part.shape[0], : part.shape[1]] = part
     level = _level_of(like) if like is not None else _best_level(raw)
     if level is not None:
         stream = isal_zlib.compress(raw, level)
         if len(stream) < raw.size:
             return _checksummed(stream, 0)
-    return _checksummed(raw.data, SKIP_DEFLATE)
+    return _summed(whole, SKIP_DEFLATE)
 
 
 def _best_level(raw: np.ndarray) -> int | None:
@@ -128,10 +128,18 @@ def decode_chunk(chunk: Chunk, shape: tuple[int, int]) -> np.ndarray | None:
 
 def _checksummed(body: bytes | memoryview, filter_mask: int) -> Chunk:
     """The chunk that holds ``body``, with Fletcher-32 behind it."""
+    whole = np.empty(len(body) + CHECKSUM_BYTES, np.uint8)
+    whole[:-CHECKSUM_BYTES] = np.frombuffer(body, np.uint8)
+    return _summed(whole, filter_mask)
+
+
+def _summed(whole: np.ndarray, filter_mask: int) -> Chunk:
+    """The chunk that ``whole`` holds, whose last bytes become the Fletcher-32 of all before them."""
     from eavesong.kernels.checksum import fletcher32
 
-    sum32 = fletcher32(np.frombuffer(body, np.uint8)).to_bytes(CHECKSUM_BYTES, "little")
-    return Chunk(np.frombuffer(b"".join((body, sum32)), np.uint8), filter_mask)
+    sum32 = fletcher32(whole[:-CHECKSUM_BYTES])
+    whole[-CHECKSUM_BYTES:] = np.frombuffer(sum32.to_bytes(CHECKSUM_BYTES, "little"), np.uint8)
+    return Chunk(whole, filter_mask)
 
 
 def _sample(raw: np.ndarray) -> np.ndarray:
