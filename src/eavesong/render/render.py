@@ -228,15 +228,18 @@ def spans(first: int, count: int, chunk_frames: int) -> Iterator[tuple[int, int]
         yield begin, min(size, first + count - begin)
 
 
-def in_order(work: Callable[[Given], Made], given: Iterable[Given], workers: int | None) -> Iterator[Made]:
-    """What several threads make of each thing, in order; at most two for each thread are waiting, so memory is flat."""
+def in_order(
+    work: Callable[[Given], Made], given: Iterable[Given], workers: int | None, ahead: int = 2
+) -> Iterator[Made]:
+    """What several threads make of each thing, in order; at most ``ahead`` for each thread are waiting, so memory is
+    flat."""
     threads = max(1, workers or processors())
     with ThreadPoolExecutor(threads) as pool:
         waiting: deque[Future[Made]] = deque()
         try:
             for thing in given:
                 waiting.append(pool.submit(work, thing))
-                if len(waiting) >= 2 * threads:
+                if len(waiting) >= ahead * threads:
                     yield waiting.popleft().result()
             while waiting:
                 yield waiting.popleft().result()

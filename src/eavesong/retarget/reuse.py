@@ -106,6 +106,9 @@ def channels_before(old: Patch, new: Patch, was: Indices, pixels: Indices) -> In
 LITTLE, QUICKEST = 0.1, 4
 """Share of a house's pixels below which drawing them is little beside the rest, and how many threads draw so little
 soonest: more of them wait for each other."""
+USUAL, AHEAD = 2, 8
+"""Blocks for each thread that may wait to be written, and where they are a few columns each: drawing goes on while the
+copied file is opened."""
 
 
 def render_rest(
@@ -145,7 +148,8 @@ def render_rest(
 
     def blocks(size: int) -> Iterator[list[EncodedFrames]]:
         """The chunks of all frames in order, ``size`` frames in each."""
-        return in_order(lambda span: made(span, size), spans(first, count, size), workers)
+        ahead = USUAL if copier.begun is None else AHEAD
+        return in_order(lambda span: made(span, size), spans(first, count, size), workers, ahead)
 
     description = describe_scene(scene, out)
     done = write_frames(scene, out, description, blocks, progress=progress, overwrite=overwrite, begun=copier.begun)
