@@ -208,6 +208,20 @@ def test_colours_are_names_of_palettes_or_colours(folder, tmp_path):
     assert "holly" in wrong.output
 
 
+def test_which_parts_wear_which_palette_is_told(folder, tmp_path):
+    shutil.copy(folder / "song.wav", tmp_path)
+    song, out = tmp_path / "song.wav", tmp_path / "song.show.toml"
+    song.with_suffix(".sections").write_text("0\t4\tA\n4\t8\tB\n")
+    told = run(song, "--out", out, "--palette", "holly", "--palette", "#ffd9a0, white").output
+    assert re.search(
+        r"  Palettes by part: (holly in A; '#ffd9a0, white' in B|holly in B; '#ffd9a0, white' in A)\n", told
+    )
+    assert "# Palettes by part: holly in " in load_show(out).text
+    told = run(song, "--out", out, "--keep", out, "--palette", "holly", "--palette", "gold", "--palette", "navy").output
+    assert re.search(r"  Worn by no part: \w+\. The song has 2 different parts, and a part wears one palette\.", told)
+    assert "by part" not in run(song, "--out", out, "--overwrite", "--palette", "holly").output
+
+
 @pytest.mark.parametrize(("option", "value"), [("--calm", "7"), ("--seed", "-1"), ("--seed", "many")])
 def test_what_is_out_of_range_is_refused(folder, option, value):
     assert run(folder / "song.wav", option, value).exit_code == 2

@@ -98,6 +98,40 @@ def test_what_takes_a_song_away_is_neither_its_beginning_nor_its_end(varied, hou
         assert {found[letter].colours.mood for letter in "abg"} & AWAY == set()
 
 
+ASKED = [["#3b0040", "#a3005f", "#ff3d7f"], ["#ffd9a0", "white"], ["#001a4d", "#0066a8", "#1fc7b6"]]
+
+
+def asked(found, letters):
+    return {found[letter].colours.asked for letter in letters}
+
+
+def test_colours_of_two_palettes_are_never_taken_for_one_another():
+    assert len({each.mood for each in choices(ASKED)}) == 8
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_each_palette_asked_for_is_worn_by_a_part_that_is_no_trifle_and_comes_before_the_end(house, seed):
+    """B and D are too short to count, and E takes on the colours of another part: that leaves three for three."""
+    form = of(A=16, B=4, C=16, D=4, A_=8, F=8, E=16)
+    found = costumes_of(form, cast_of(house), choices(ASKED), random.Random(seed))
+    assert asked(found, "acf") == {0, 1, 2}
+    assert found["e"].colours in [found[letter].colours for letter in "abcdf"]
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_where_parts_are_few_short_ones_and_the_last_wear_a_palette_of_their_own(house, seed):
+    cast = cast_of(house)
+    for form in (of(A=16, B=4, A_=8, C=16), of(A=16, B=8, C=16)):
+        assert asked(costumes_of(form, cast, choices(ASKED), random.Random(seed)), "abc") == {0, 1, 2}
+    assert len(asked(costumes_of(of(A=16, B=8), cast, choices(ASKED), random.Random(seed)), "ab")) == 2
+
+
+def of(**plan):
+    """A song of parts as long as this, in bars; ``A_`` is A again."""
+    grid = grid_of(plan=tuple((letter.rstrip("_"), "", bars) for letter, bars in plan.items()))
+    return form_of(grid, signals_of(grid, dict.fromkeys(plan, 0.5)), Events())
+
+
 def test_the_same_seed_chooses_the_same(song, house, chosen):
     assert costumes_of(song, cast_of(house), choices(()), random.Random(3)) == chosen[3]
 

@@ -77,6 +77,14 @@ def test_what_reaches_over_the_ends_of_the_song_is_not_moved():
     assert (moved.text, moved.changed) == (over, ())
 
 
+def test_in_a_copy_that_begins_a_second_later_whole_bars_stay_to_the_letter():
+    """Also where a cue reaches to the ends of the song, which is over 0.13 s before bar 31 would begin."""
+    over = SHOW.replace("bars = [1, 5]", "bars = [-1, 5]").replace("[3, 7],", "[-1, 7],").replace("21],", "31],")
+    moved = moved_cues(over, bars(aligned((0, 1, None), (1, 61.07, 1.0), seconds=60.07)))
+    assert moved.text == over.replace('times = ["0:40", "0:44.5"]', "times = [41, 45.5]")
+    assert moved.changed == ("cue 5 'By the clock'",)
+
+
 def test_where_sections_began_goes_along():
     """Bars of two seconds from 0.2 s on, of which those from 16.2 to 32.2 s are cut out."""
     began = "bars_began = [[1, 0.2], [11, 20.2],\n  [17, 32.2]]\n"

@@ -103,3 +103,29 @@ def test_where_spans_of_cues_are(grid, found, way, span, wanted):
     assert [each for pair in told for each in pair] == pytest.approx(
         [each for pair in wanted for each in pair], abs=0.06
     )
+
+
+LONGER_ROUND = aligned((0, 9, None), (9, 69, 9.0), (69, 78, None))
+"""Nine seconds are new before the song, so that bar 1 begins at 9.2 s, and nine after it, up to within bar 35."""
+TURNED = aligned((0, 30, -30.0), (30, 60, 30.0))
+"""The song's second half comes first."""
+
+
+@pytest.mark.parametrize(
+    ("found", "way", "span", "wanted"),
+    [
+        (LONGER_ROUND, "bars", (-1, 5), [(-4, 5)]),
+        (LONGER_ROUND, "bars", (-9, 5), [(-9, 5)]),
+        (LONGER_ROUND, "bars", (1, 5), [(1, 5)]),  # the song begins before its first bar
+        (LONGER_ROUND, "bars", (25, 31), [(25, 36)]),
+        (LONGER_ROUND, "bars", (25, 90), [(25, 90)]),
+        (LONGER_ROUND, "bars", (25, 30), [(25, 30)]),
+        (LONGER_ROUND, "times", (0, 60), [(0, 78)]),
+        (aligned((0, 55, -5.0)), "bars", (-1, 7), [(-1, 4)]),  # bar 4 is the first whole one
+        (TURNED, "times", (0, 10), [(30, 40)]),
+        (TURNED, "times", (50, 60), [(20, 30)]),
+    ],
+)
+def test_cues_that_reach_to_the_ends_of_the_song_reach_to_those_of_the_copy(grid, found, way, span, wanted):
+    spans = Carried(grid, placed_grid(grid, found), found).cue_spans(way, *span)
+    assert spans == [pytest.approx(pair, abs=0.06) for pair in wanted]

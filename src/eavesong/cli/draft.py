@@ -45,6 +45,7 @@ def command(
     eavesong draft song.ogg --layout house.toml --keep song.show.toml --out song.show.toml
     """
     from eavesong.draft import draft_song
+    from eavesong.draft.text import worn_told
     from eavesong.files import write_whole
     from eavesong.layout import load_layout
     from eavesong.replaced import replacing
@@ -69,6 +70,8 @@ def command(
             _put_aside(out, len(kept))
         write_whole(out, text)
     _told(out, text, len(kept), layout)
+    for line in worn_told(text):
+        click.echo(f"  {line}", err=True)
     if unsaid:
         click.echo(
             f"  The one before was asked for with {unsaid}, which this one is not. Say it again, if it is meant.",
@@ -104,7 +107,7 @@ def _wishes(
     title, head = head_of(before) if before else ("", ())
     again = asked_in(*(None if name in given else asked.get(name) for name in ("palettes", "calm", "seed")))
     colours = tuple(_colours(text) for text in palettes)
-    return Taste(colours, calm, seed, kept, worn, title, head, said), palettes, again
+    return Taste(colours, calm, seed, kept, worn, title, head, said, palettes), palettes, again
 
 
 def _remarks(song: Path, out: Path, palettes: tuple[str, ...], house: Layout | None) -> Iterator[str]:

@@ -28,6 +28,7 @@ from eavesong.draft.text import (
     palette_lines,
     part_heading,
     quoted,
+    worn_lines,
 )
 from eavesong.palettes import ALL, hexes
 from eavesong.words import called_after
@@ -61,6 +62,8 @@ class Taste:
     """Lines of an earlier show's head that stay."""
     said: str = ""
     """How all this was asked for, in one line, for whoever drafts it anew; empty where nothing was."""
+    called: tuple[str, ...] = ()
+    """What each of the palettes is called, for people; its colours where empty."""
 
 
 def draft_song(
@@ -115,7 +118,9 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     kept = [each.beside(written) for each in wishes.keep]
     written |= {each.palette: each.colours for each in kept if each.palette}
     text = _Text(kept, form)
-    text.lines += [ABOUT, *([ASKED + wishes.said] if wishes.said else []), ""]
+    text.lines += [ABOUT, *([ASKED + wishes.said] if wishes.said else [])]
+    wearing = {letter: costume.colours.asked for letter, costume in costumes.items()}
+    text.lines += [*worn_lines(wishes.called or [", ".join(each) for each in wishes.palettes], wearing), ""]
     text.lines += [f"title = {quoted(title[:200])}", f"song = {quoted(song)}", *wishes.head]
     text.lines += [*bars_began_lines(_began(form), sound), ""]
     worn = {cue.palette for cue in everything if cue not in spared} | {each.palette for each in kept}

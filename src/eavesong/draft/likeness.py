@@ -7,7 +7,7 @@ apart as sounds do, neighbours are told apart at once, and soft parts are cool a
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -26,7 +26,7 @@ Floats = NDArray[np.float64]
 HOME = 0.4
 """Share of a song from its beginning in which it keeps to its own colours."""
 REMEMBERED = 8
-"""Bars of a letter whose colours are remembered at the end, at least, where there is one."""
+"""Bars of a letter whose colours are remembered, at least: at the end, or as those of a palette that was asked for."""
 TRIES = 1500
 """How many ways are tried."""
 LIGHT = {CALM: 0.5, STEADY: 0.45, FULL: 0.6}
@@ -58,11 +58,15 @@ class Costume:
 
 
 def costumes_of(form: Form, cast: Cast, wardrobe: Sequence[Colours], rng: random.Random) -> dict[str, Costume]:
-    """A costume for each letter, out of ``wardrobe``."""
+    """A costume for each letter, out of ``wardrobe``: of each palette that was asked for, as long as there are letters
+    for it."""
     able = cast.leaders
     letters = form.letters
-    beginning = rng.sample(list(wardrobe), len(wardrobe))
-    worn = [Costume(beginning[at % len(beginning)], _three(able, rng)) for at in range(len(letters))]
+    beginning = _round(rng.sample(list(wardrobe), len(wardrobe)))
+    long = _long(form, len({each.asked for each in wardrobe}))
+    turn = {at: place for place, at in enumerate(sorted(range(len(letters)), key=lambda at: at not in long))}
+    worn = [Costume(beginning[turn[at] % len(beginning)], _three(able, rng)) for at in range(len(letters))]
+    asked = _asked(worn, long)  # as many as can be: what wears fewer is not tried
     judge = _Judge(form, cast, wardrobe)
     best = judge.of(worn)
     judged: dict[tuple[Costume, ...], float] = {}  # more than half of all tries were made before
@@ -77,11 +81,41 @@ def costumes_of(form: Form, cast: Cast, wardrobe: Sequence[Colours], rng: random
             tried[other] = replace(worn[other], colours=worn[one].colours)
         else:
             tried[one] = replace(worn[one], families=_three(able, rng))
+        if _asked(tried, long) < asked:
+            continue
         key = tuple(tried)
         worth = judged[key] = judged[key] if key in judged else judge.of(tried, best)
         if worth >= best:
             worn, best = tried, worth
-    return dict(zip(letters, _at_the_end(form, worn), strict=True))
+    ended = _at_the_end(form, worn)
+    return dict(zip(letters, ended if _asked(ended, long) == asked else worn, strict=True))
+
+
+def _round(wardrobe: Sequence[Colours]) -> list[Colours]:
+    """One of each palette that was asked for, then another of each, and so on."""
+    turns = [sum(other.asked == each.asked for other in wardrobe[:at]) for at, each in enumerate(wardrobe)]
+    return [wardrobe[at] for at in sorted(range(len(wardrobe)), key=turns.__getitem__)]
+
+
+def _long(form: Form, palettes: int) -> frozenset[int]:
+    """The letters by number that between them wear each of so many palettes: those that are long enough and keep their
+    colours at the end, and others where these are too few. None for a single palette, which all wear."""
+    bars, last = _bars(form), form.parts[-1].letter
+    ending = last if len(form.parts_of(last)) == 1 else ""
+    fits = {letter: (there < REMEMBERED, letter == ending) for letter, there in bars.items()}
+    order = sorted(range(len(bars)), key=lambda at: (fits[form.letters[at]], -bars[form.letters[at]]))
+    enough = sum(not any(each) for each in fits.values())
+    return frozenset(order[: max(enough, palettes)] if palettes > 1 else ())
+
+
+def _asked(worn: Sequence[Costume], among: Collection[int]) -> int:
+    """How many of the palettes that were asked for are worn by some letters."""
+    return len({worn[at].colours.asked for at in among})
+
+
+def _bars(form: Form) -> dict[str, int]:
+    """How many bars each letter has."""
+    return {letter: sum(part.end - part.start for part in form.parts_of(letter)) for letter in form.letters}
 
 
 def _at_the_end(form: Form, worn: list[Costume]) -> list[Costume]:
@@ -91,7 +125,7 @@ def _at_the_end(form: Form, worn: list[Costume]) -> list[Costume]:
     last, before = form.parts[-1].letter, form.parts[-2].letter if len(form.parts) > 1 else ""
     if len(form.parts_of(last)) > 1:
         return worn
-    bars = {letter: sum(part.end - part.start for part in form.parts_of(letter)) for letter in order}
+    bars = _bars(form)
     first = worn[order[form.parts[0].letter]]
     if before and first.colours.mood != worn[order[before]].colours.mood:
         return [first if at == order[last] else costume for at, costume in enumerate(worn)]

@@ -91,9 +91,12 @@ class Colours:
     """The colours of one look, as ``#rrggbb``."""
 
     mood: str
+    """Another name for each that a look may wear."""
     main: str
     beside: str
     deep: str
+    asked: int = 0
+    """Which of the palettes that were asked for they are of, from 0."""
 
     @property
     def hue(self) -> float | None:
@@ -105,7 +108,7 @@ def choices(asked: Sequence[Sequence[str]], scheme: int = 0) -> list[Colours]:
     """What looks may wear: the moods of a scheme, by any number, or what palettes that were asked for (CSS colours)
     have."""
     if asked:
-        return [each for palette in asked for each in _from_palette(palette)]
+        return [each for number, palette in enumerate(asked) for each in _from_palette(palette, number)]
     chosen = {mood: MOODS[mood] for mood in SCHEMES[scheme % len(SCHEMES)]}
     return [
         Colours(mood, _written(*LAMPS[main]), _written(*LAMPS[beside]), _written(*DEEPS[deep]))
@@ -128,14 +131,16 @@ def third(asked: Sequence[Sequence[str]], scheme: int = 0) -> str:
     return choices(asked)[-1].main if asked else _written(*LAMPS[THIRD[scheme % len(THIRD)]])
 
 
-def _from_palette(palette: Sequence[str]) -> list[Colours]:
+def _from_palette(palette: Sequence[str], number: int) -> list[Colours]:
     """Each colour of a palette in the lead once: hues as they were asked for, at the lightness that each part needs."""
     lch = [oklab_to_oklch(linear_to_oklab(parse_colour(colour))) for colour in palette]
     deep = min(lch, key=lambda each: each[0])
     behind = _written(min(max(deep[0], 0.3), 0.42), min(deep[1], 0.2), deep[2])
     shown = [_written(min(max(light, DARKEST), 0.9), chroma, hue) for light, chroma, hue in lch]
     pairs = [(shown[at], shown[(at + 1) % len(shown)]) for at in range(len(shown))]
-    return [Colours(f"asked for {at}", main, beside, behind) for at, (main, beside) in enumerate(pairs)]
+    return [
+        Colours(f"asked for {number}, {at}", main, beside, behind, number) for at, (main, beside) in enumerate(pairs)
+    ]
 
 
 def _written(lightness: float, chroma: float, hue: float) -> str:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from itertools import takewhile
+from shlex import quote
 from typing import TYPE_CHECKING
 
 from eavesong.draft.cue import Draft, Value
@@ -17,6 +19,8 @@ NO_PART = "kept, of no part"
 """The words of the heading above kept cues that stood in a part, and of whose bars no part has any."""
 ASKED = "# Asked for, and again with --keep: "
 """What stands before the options of a draft that was asked for with some."""
+WORN, UNWORN = "# Palettes by part: ", "# Worn by no part: "
+"""What stands before the parts that wear each palette asked for, and before palettes that no part wears."""
 TIMES = {1: "first", 2: "second", 3: "third", 4: "fourth", 5: "fifth", 6: "sixth", 7: "seventh", 8: "eighth"}
 
 
@@ -66,6 +70,28 @@ def palette_lines(palettes: Mapping[str, str], added: Collection[str] = ()) -> l
         f"# {' and '.join(names)}: added to the others at every stroke, which can turn their hue; change them together."
     )
     return ["[palettes]", *([told] if names else []), *rows]
+
+
+def worn_lines(called: Sequence[str], wearing: Mapping[str, int]) -> list[str]:
+    """Which of several palettes, by what they are ``called``, is worn in which parts, and which in none, and why.
+
+    wearing: the palette that each letter wears, by number.
+    """
+    names = [quote(name) for name in called]
+    worn = {name: [letter.upper() for letter, at in wearing.items() if names[at] == name] for name in names}
+    told = [f"{name} in {', '.join(letters)}" for name, letters in worn.items() if letters]
+    lines = [f"{WORN}{'; '.join(told)}"] if len(names) > 1 else []
+    if unworn := [name for name, letters in worn.items() if not letters]:
+        parts = f"The song has {len(wearing)} different parts" if len(wearing) > 1 else "All of the song is one part"
+        how = 'Write colours of several as one: --palette "#ffd9a0, teal, white".'
+        lines.append(f"{UNWORN}{'; '.join(unworn)}. {parts}, and a part wears one palette. {how}")
+    return lines
+
+
+def worn_told(text: str) -> list[str]:
+    """What the head of a drafted show says of the palettes that its parts wear."""
+    head = takewhile(lambda line: line.startswith("#"), text.split("\n"))
+    return [line.removeprefix("# ") for line in head if line.startswith((WORN, UNWORN))]
 
 
 def cue_lines(cue: Draft) -> list[str]:

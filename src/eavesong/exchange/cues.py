@@ -58,8 +58,8 @@ def moved_cues(text: str, bars: Carried) -> Moved:
             continue
         begin, end = _statement(lines, line - 1)
         before = _ranges(cue[way])
-        after = [span for start, stop in before for span in bars.spans(way, start, stop)]
-        inside = [span for start, stop in before if (span := bars.in_song(way, start, stop))]
+        after = [span for start, stop in before for span in bars.cue_spans(way, start, stop)]
+        inside = [(start, stop) for start, stop in before if bars.in_song(way, start, stop)]
         called = f"cue {index + 1} '{cue['name']}'" if cue.get("name") else f"cue {index + 1} ({cue.get('effect')})"
         if not after:
             first, last = _table(lines, known, index)

@@ -73,14 +73,25 @@ class Carried:
                 spans.append((self._count(way, _at(piece, first)), self._count(way, _at(piece, last))))
         return _merged(spans)
 
-    def in_song(self, way: str, start: float, end: float) -> tuple[float, float] | None:
-        """What of ``start`` to ``end`` lies within the song, counted as it is; None where nothing does."""
+    def cue_spans(self, way: str, start: float, end: float) -> list[tuple[float, float]]:
+        """The same of a cue: one that reaches to the song's beginning or end reaches to that of the copy, whatever is
+        new there, and ends that do so as they are written stay."""
+        spans, common = self.spans(way, start, end), list(_common(self.found))
         begin, stop = self._second(self.grid, way, start), self._second(self.grid, way, end)
-        first, last = max(begin, 0.0), min(stop, self.found.seconds)
-        if last <= first:
-            return None
-        return (start if first == begin else self._count(way, first, self.grid),
-                end if last == stop else self._count(way, last, self.grid))  # fmt: skip
+        length = self.found.length
+        if spans and begin <= 0 and stop > common[0].source()[0] + EDGE:
+            reaches = self._second(self.copy, way, start) <= 0
+            spans[0] = start if reaches else float(np.floor(self._count(way, 0.0))), spans[0][1]
+        if spans and stop >= self.found.seconds and begin < common[-1].source()[1] - EDGE:
+            reaches = self._second(self.copy, way, end) >= length
+            spans[-1] = spans[-1][0], end if reaches else float(np.ceil(self._count(way, length)))
+        return spans
+
+    def in_song(self, way: str, start: float, end: float) -> bool:
+        """Whether something of ``start`` to ``end`` lies within the song."""
+        return max(self._second(self.grid, way, start), 0.0) < min(
+            self._second(self.grid, way, end), self.found.seconds
+        )
 
     def began(self, bars: Iterable[float]) -> list[tuple[float, float]]:
         """The bars of the song whose beginnings are in the copy, counted as there, and the second of each; and those
@@ -107,10 +118,10 @@ class Carried:
             return grid.time_of_bar(count - 1)
         return grid.time_of_beat(count - 1) if way == "beats" else count
 
-    def _count(self, way: str, second: float, grid: BeatGrid | None = None) -> float:
+    def _count(self, way: str, second: float) -> float:
         if way == "times":
             return round(second, 2)
-        now = (grid or self.copy).musical_time([second])
+        now = self.copy.musical_time([second])
         count = float((now.bar if way == "bars" else now.beat)[0]) + 1
         near = EDGE * 2 / max(self._length(way), 1e-3) + WHOLE
         return float(round(count)) if abs(count - round(count)) < near else round(count, 3)
