@@ -67,6 +67,21 @@ def test_strip_score_loop_and_clip(three_lamps, tmp_path):
         assert len(clip.streams.audio) == 1  # click.wav stands beside the frames
 
 
+@pytest.mark.parametrize("size", ["64x64", "321x300", "322x64"])
+@pytest.mark.parametrize("many", [2, 3, 4])
+def test_a_filmstrip_is_as_wide_as_was_asked_for(three_lamps, tmp_path, size, many):
+    """320 of 321: sizes are even, as for clips."""
+    from PIL import Image
+
+    moments = [word for second in range(many) for word in ("--at", str(second))]
+    done = run(three_lamps / "lamps.h5", "--out", tmp_path / "a.png", *moments, "--size", size)
+    assert done.exit_code == 0, done.output
+    assert "Of --size the width counts here" in done.output
+    assert "nothing here" not in done.output
+    with Image.open(tmp_path / "a.png") as picture:
+        assert picture.width == int(size.partition("x")[0]) // 2 * 2
+
+
 @pytest.mark.parametrize("name", ["a.mp4", "a.html"])
 def test_a_song_that_is_not_found_is_told_before_anything_is_made(three_lamps, tmp_path, name):
     shutil.copy(three_lamps / "lamps.h5", tmp_path)

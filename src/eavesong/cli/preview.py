@@ -19,7 +19,8 @@ from eavesong.words import typed, visible
 
 KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
 
-
+COLUMNS = 3
+"""Pictures of a filmstrip side by side, at most."""
 MOSTLY = 0.3
 """Share of a prop beyond the photo from which it is told."""
 FLAT, STRAIGHT = 0.1, 0.98
@@ -39,7 +40,7 @@ FLAT, STRAIGHT = 0.1, 0.98
 @click.option("--height", type=click.FloatRange(0.1, 100), metavar="METRES", help="Of the eye in the street.")
 @click.option("--distance", type=click.FloatRange(1, 1000), metavar="METRES", help="From the walls to the eye.")
 @click.option("--field", type=click.FloatRange(5, 120), metavar="DEGREES", help="Of the view from left to right.")
-@click.option("--size", default="1280x720", show_default=True, metavar="WxH", help="Of pictures and clips.")
+@click.option("--size", default="1280x720", show_default=True, metavar="WxH", help="Of pictures and clips; of a filmstrip the width.")
 @click.option("--song", type=click.Path(path_type=Path), help="The sound file; else the one beside FRAMES.")
 @click.option("--silent", is_flag=True, help="Leave the song out.")
 @click.option("--photo", type=click.Path(path_type=Path), help="A photo of the house; else the one beside FRAMES.")
@@ -96,10 +97,8 @@ def command(
             picture = bool(moments) or still
             place = source.sight.photo
             through_photo = seen["photo"] is not None and (place.clicks is not None or place.camera is not None)
-            several = len(moments) > 1
-            tell_idle(
-                _idle(kind, view, as_score=as_score, picture=picture, several=several, through_photo=through_photo)
-            )
+            tell_idle(_idle(kind, view, as_score=as_score, picture=picture, through_photo=through_photo))
+            _tell_width(several=len(moments) > 1 and not as_score)
         if as_score:
             _score(source, out, span)
         elif kind == ".html" and not moments:
@@ -114,9 +113,14 @@ def command(
         next_step("a rehearsal: nothing leaves this computer", f"play {typed(path)} --to 127.0.0.1")
 
 
-def _idle(
-    kind: str, view: str, *, as_score: bool, picture: bool, several: bool, through_photo: bool
-) -> dict[str, str]:  # fmt: skip
+def _tell_width(*, several: bool) -> None:
+    """Say what of a size that was given counts for pictures side by side."""
+    given = click.get_current_context().get_parameter_source("size") is click.core.ParameterSource.COMMANDLINE
+    if given and several:
+        click.echo("Of --size the width counts here: the filmstrip is as wide, and as high as its rows.", err=True)
+
+
+def _idle(kind: str, view: str, *, as_score: bool, picture: bool, through_photo: bool) -> dict[str, str]:
     """Which options change nothing, and why, where this is made."""
     page = kind == ".html"
     idle = {} if page else dict.fromkeys(("name", "date", "without"), "only a page (.html) is for somebody")
@@ -132,8 +136,6 @@ def _idle(
         idle |= dict.fromkeys(("height", "distance", "field"), "the house is seen as the camera of its photo saw it")
     if picture and not as_score:
         idle |= dict.fromkeys(("start", "stop"), "a picture is of one moment; --at says which")
-    if several:
-        idle["size"] = "pictures side by side have a size of their own but for its width"
     if not page and kind != ".mp4":
         idle |= dict.fromkeys(("song", "silent"), f"a {kind} has no sound")
     return idle
@@ -232,7 +234,10 @@ def _looked(source: Reopened, name: str, path: str) -> str:
 
 
 def _pictures(source: Reopened, out: Path, moments: tuple[str, ...], asked: dict[str, Any]) -> None:
+    import numpy as np
+
     from eavesong.preview import filmstrip, save_picture, still
+    from eavesong.preview.night import GAP
 
     size, seen = asked["size"], asked["seen"]
     seconds = [_moment(source, text) for text in moments] or [_middle(source)]
@@ -241,8 +246,10 @@ def _pictures(source: Reopened, out: Path, moments: tuple[str, ...], asked: dict
     if len(seconds) == 1:
         save_picture(still(source.frames, seconds[0], size, **seen), out)
     else:
-        width = size[0] * 3 // 8
-        save_picture(filmstrip(source.frames, seconds, moments, width=width, **seen), out)
+        columns = min(len(seconds), COLUMNS)
+        width = (size[0] + GAP) // columns - GAP
+        strip = filmstrip(source.frames, seconds, moments, columns, width, **seen)
+        save_picture(np.pad(strip, ((0, 0), (0, size[0] - strip.shape[1]), (0, 0))), out)  # what division left over
 
 
 def _moment(source: Reopened, text: str) -> float:

@@ -40,8 +40,8 @@ def write_proposal(
     """Write the layout with what is proposed to ``out``.
 
     Where no supply is proposed, feeds that lack points get them. Raises OutputError where nothing is proposed, as
-    `completed` does, and where ``out`` stands in another folder than files that the layout names beside it. voltages: of the circuits.
-    slack: share that is added to leads.
+    `completed` does, and where ``out`` stands in another folder than files that the layout names beside it. voltages:
+    of the circuits. slack: share that is added to leads.
     """
     more = completed(layout, voltages, slack) if not proposal.supplies else ""
     if not proposal.supplies and not more:
