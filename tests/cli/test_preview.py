@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from eavesong.cli.preview import _seconds, command
+from eavesong.cli.preview import command
+from eavesong.cli.words import moment_in
 from eavesong.errors import EavesongError
 from eavesong.frames import open_frames
 from eavesong.music import BeatGrid
@@ -49,7 +50,7 @@ def test_a_bar_between_two_frames_is_the_first_frame_of_it():
     """Ten frames a second, bar 2 from 2.25 s: the frame at 2.2 s still shows bar 1."""
     grid = BeatGrid((0.25, 1.25, 2.25, 3.25), (1, 2, 1, 2), (), 4.0)
     source = SimpleNamespace(grid=grid, frames=SimpleNamespace(start=0.0, frame_rate=10.0))
-    assert _seconds(source, "bar 2", "--at") == pytest.approx(2.3)
+    assert moment_in(source, "bar 2", "--at") == pytest.approx(2.3)
 
 
 def test_strip_score_loop_and_clip(three_lamps, tmp_path):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,7 +11,7 @@ if TYPE_CHECKING:
     from eavesong.scene import Reopened
 
 from eavesong.cli.idle import tell_idle
-from eavesong.cli.words import SomeOf, may_overwrite, next_step, tell_outdated
+from eavesong.cli.words import SomeOf, may_overwrite, moment_in, next_step, tell_outdated
 from eavesong.errors import FramesError, MisfitError, Problem, SurveyError
 from eavesong.scene.reopen import is_another_song
 from eavesong.words import typed, visible
@@ -40,7 +39,13 @@ FLAT, STRAIGHT = 0.1, 0.98
 @click.option("--height", type=click.FloatRange(0.1, 100), metavar="METRES", help="Of the eye in the street.")
 @click.option("--distance", type=click.FloatRange(1, 1000), metavar="METRES", help="From the walls to the eye.")
 @click.option("--field", type=click.FloatRange(5, 120), metavar="DEGREES", help="Of the view from left to right.")
-@click.option("--size", default="1280x720", show_default=True, metavar="WxH", help="Of pictures and clips; of a filmstrip the width.")
+@click.option(
+    "--size",
+    default="1280x720",
+    show_default=True,
+    metavar="WxH",
+    help="Of pictures and clips; of a filmstrip the width.",
+)
 @click.option("--song", type=click.Path(path_type=Path), help="The sound file; else the one beside FRAMES.")
 @click.option("--silent", is_flag=True, help="Leave the song out.")
 @click.option("--photo", type=click.Path(path_type=Path), help="A photo of the house; else the one beside FRAMES.")
@@ -91,7 +96,7 @@ def command(
         asked = {"size": _size(size), "seen": {"view": towards, **seen}, "quiet": quiet}
         moving = not as_score and not moments and kind in (".mp4", ".html")
         sound = _song(source, song) if moving and not silent else None
-        span = [_seconds(source, text, option) for text, option in ((start, "--from"), (stop, "--to"))]
+        span = [moment_in(source, text, option) for text, option in ((start, "--from"), (stop, "--to"))]
         still = (not moments and span == [None, None] and kind in (".png", ".webp")) or kind == ".png"
         if not quiet:
             picture = bool(moments) or still
@@ -256,7 +261,7 @@ def _moment(source: Reopened, text: str) -> float:
     """Seconds of a moment that a picture is asked of; click.BadParameter where the song is over by then."""
     from eavesong.words import clock_text
 
-    seconds = _seconds(source, text, "--at") or 0.0
+    seconds = moment_in(source, text, "--at") or 0.0
     if seconds > source.end:
         told = f"'{text}' is after the end, {clock_text(source.end, 1)}. Write an earlier moment."
         raise click.BadParameter(told, param_hint="--at")
@@ -330,20 +335,6 @@ def _warning(source: Reopened, quiet: bool) -> str:
         + (f", first at {first}" if first else "")
         + ". More than three flashes in a second can bring on a seizure in people with photosensitive epilepsy."
     )
-
-
-def _seconds(source: Reopened, text: str | None, option: str) -> float | None:
-    """Seconds from ``83.5``, ``1:23.5`` or ``bar 17``."""
-    from eavesong.cli.words import moment_of, seconds_of
-
-    if text is None or not text.lower().startswith("bar"):
-        return seconds_of(text, option)
-    if source.grid is None:
-        raise click.BadParameter(f"'{text}': the frames file tells no bars. Write seconds.", param_hint=option)
-    frames = source.frames
-    late = (moment_of(text, source.grid, option) - frames.start) * frames.frame_rate
-    # The first frame from there on: the one before still shows what was before the bar.
-    return frames.start + math.ceil(late - 1e-3) / frames.frame_rate
 
 
 def _view(text: str) -> Any:
