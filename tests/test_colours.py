@@ -252,6 +252,8 @@ def test_what_is_written_is_what_is_read(linear: tuple[float, float, float]) -> 
     ("text", "message"),
     [
         ("organge", r"^no colour is called 'organge'\. Did you mean 'orange'\?$"),
+        ("Amber", r"^no colour is called 'Amber'\. Write 'orange' or 'gold'\.$"),
+        ("ambre", r"^no colour is called 'ambre'\. Write 'orange' or 'gold'\.$"),
         ("zzz", r"^no colour is called 'zzz'\. Write a CSS name like 'gold', or a hex code like #ffd700\.$"),
         ("red | blue", r"^no colour is called 'red \| blue'\. "),
         ("", r"^no colour is called ''\. "),

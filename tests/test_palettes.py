@@ -60,6 +60,7 @@ def test_whites_that_are_palettes_may_stand_for_one_colour() -> None:
 def test_a_misspelt_colour_is_answered_with_the_nearest_of_colours_and_palettes() -> None:
     assert advice_for("golld", BUILT_IN, NAMES) == "Did you mean the colour 'gold'?"
     assert advice_for("hollly", BUILT_IN, NAMES) == "Did you mean 'holly'?"
+    assert advice_for("amber", BUILT_IN, NAMES) == "Write 'orange' or 'gold'."  # not 'azure', which is spelled like it
     with pytest.raises(ValidationError, match="no colour is called 'warm wite'") as told:
         PaletteStop.model_validate({"colour": "warm wite"})
     assert told.value.errors()[0]["ctx"]["error"].instead == "Did you mean 'warm white'?"

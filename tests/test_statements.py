@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from eavesong import statements
 from eavesong.errors import ShowError
 from eavesong.files import parse_toml
-from eavesong.statements import DEEPEST, MOST_PARTS, lines_by_path, place, repeated, too_much
+from eavesong.statements import DEEPEST, MOST_PARTS, lines_by_path, place, repeated, spans_by_path, too_much
 
 TOML = '''\
 title = "here" # 1
@@ -167,3 +167,41 @@ def test_what_is_given_twice_is_found_with_both_lines(text, found):
             tomllib.loads(text)
     else:
         assert tomllib.loads(text)
+
+
+VALUES = """\
+a = 1 # one
+"x # y" = [ # "z]"
+  1, # [
+  [2, 3], { b = '''}
+]''', c.d = 5 } # 5
+  , 'e,'
+]
+[["t # t".u]] # [[
+k = { a = [
+  1
+], b = {} }
+[["t # t".u]]
+k = []"""
+
+
+def test_values_are_found_where_they_stand():
+    """tomllib reads the same of what stands there."""
+    text, whole = VALUES, tomllib.loads(VALUES)
+    rows = whole["t # t"]["u"]
+    expected = {
+        ("a",): whole["a"],
+        ("x # y",): whole["x # y"],
+        **{("x # y", place): value for place, value in enumerate(whole["x # y"])},
+        **{("x # y", 1, place): value for place, value in enumerate([2, 3])},
+        ("x # y", 2, "b"): "}\n]",
+        ("x # y", 2, "c", "d"): 5,
+        **{("t # t", "u", place, "k"): row["k"] for place, row in enumerate(rows)},
+        **{("t # t", "u", 0, "k", key): value for key, value in rows[0]["k"].items()},
+        ("t # t", "u", 0, "k", "a", 0): 1,
+    }
+    spans = spans_by_path(text)
+    headers = {path for path, (begin, end) in spans.items() if text[begin:end] == '[["t # t".u]]'}
+    assert headers == {("t # t", "u", 0), ("t # t", "u", 1)}
+    found = {path: tomllib.loads(f"v = {text[slice(*spans[path])]}")["v"] for path in spans if path not in headers}
+    assert found == expected

@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from eavesong.errors import MisfitError, advise
+from eavesong.errors import MisfitError, advise, nearest
 from eavesong.words import number_meant
 
 Array = NDArray[np.float64]
@@ -299,7 +299,20 @@ def is_colour(text: str) -> bool:
     return True
 
 
+MEANT = {"amber": "'orange' or 'gold'"}
+"""What people call colours that have no such name in CSS, and which of its names they mean."""
+
+
+def meant_by(name: str) -> str:
+    """Which names CSS has for a colour that people call so, as advice; empty where nothing is known of it."""
+    word = name.strip().lower()
+    known = word if word in MEANT else nearest(word, MEANT, 0.9)
+    return f"Write {MEANT[known]}." if known else ""
+
+
 def _name_advice(name: str) -> str:
+    if meant := meant_by(name):
+        return meant
     close = advise(name, NAMES, "colour")
     return close if close.startswith("Did you mean") else "Write a CSS name like 'gold', or a hex code like #ffd700."
 

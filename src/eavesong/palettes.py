@@ -7,7 +7,7 @@ from typing import Annotated, Any, ClassVar
 
 from pydantic import AfterValidator, BeforeValidator, Field, Strict
 
-from eavesong.colours import NAMES, hex_of, is_colour, parse_colour
+from eavesong.colours import NAMES, hex_of, is_colour, meant_by, parse_colour
 from eavesong.colours import Stop as ColourStop
 from eavesong.errors import MisfitError, advise, nearest
 from eavesong.slips import ExampleEntry
@@ -57,6 +57,8 @@ def advice_for(name: str, known: Iterable[str], colours: Iterable[str] = ()) -> 
     if name.startswith("#"):
         return "Write three or six digits 0-9 a-f, like #ff8c00."
     colours = tuple(colours)
+    if colours and (meant := meant_by(name)):
+        return meant
     close = nearest(name, (*known, *colours))
     if close and close not in known:
         return f"Did you mean the colour '{close}'?"

@@ -1,4 +1,4 @@
-"""The statements of a TOML text: where each key and table stands, and whether there are more than anyone writes.
+"""The statements of a TOML text: where each key, table and value stands, and whether there are more than anyone writes.
 
 One pass over the text in time proportional to its length, whatever stands in it: no alternative of the patterns here
 gives back what it has taken. A library that keeps positions would parse the text anew at a twelfth of tomllib's speed.
@@ -66,6 +66,47 @@ def lines_by_path(text: str) -> dict[Path, int]:
     except _TooMuchError:
         pass
     return lines
+
+
+def spans_by_path(text: str) -> dict[Path, tuple[int, int]]:
+    """Where every value of a TOML text that can be read stands, whatever it is inside of, by its path: its first
+    character, and the one behind its last. A table with a header stands where its header does."""
+    found: dict[Path, tuple[int, int]] = {}
+    last: dict[Path, int] = {}
+    table: Path = ()
+    around: list[tuple[Path, int, bool, int]] = []  # open ones: path, first character, whether a list, commas so far
+    path: Path | None = None  # of the value that comes next, where it is known
+    begin, brackets, header = 0, 0, _opens_table(text, 0)
+    for token in _TOKEN.finditer(text + "\n"):
+        mark = token[0][0]
+        if header:
+            brackets += (mark == "[") - (mark == "]")
+            if mark == "]" and not brackets:
+                header, first = False, text.index("[", begin)
+                table = _table(names_in(text[first : token.end()]), text.startswith("[[", first), 0, {}, last)
+                found[table] = (first, token.end())
+            continue
+        if mark in "\"'":
+            continue
+        if mark in "\n#,]}" and path is not None and (plain := text[begin : token.start()].strip()):
+            first = text.index(plain, begin)
+            found[path] = (first, first + len(plain))
+        if mark in "[{":
+            around.append((path or (), token.start(), mark == "[", 0))
+            path = (*around[-1][0], 0) if mark == "[" else None
+        elif mark in "]}":
+            own, first, _, _ = around.pop()
+            found[own], path = (first, token.end()), None
+        elif mark == ",":
+            own, first, listed, commas = around.pop()
+            around.append((own, first, listed, commas + 1))
+            path = (*own, commas + 1) if listed else None
+        elif mark == "=":
+            path = (*(around[-1][0] if around else table), *names_in(text[begin : token.start()]))
+        elif mark == "\n" and not around:
+            path, header = None, _opens_table(text, token.end())
+        begin = token.end()
+    return found
 
 
 def repeated(text: str) -> tuple[str, int, int] | None:

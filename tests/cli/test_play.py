@@ -2,6 +2,10 @@
 
 import pytest
 
+from eavesong.playback import session
+from eavesong.playback.stop import Stop
+from playback.helpers import house, moving, write_frames
+
 
 @pytest.mark.parametrize(
     ("words", "told"),
@@ -17,6 +21,24 @@ def test_what_is_typed_wrongly_ends_with_2(eavesong, tmp_path, words, told):
     ended = eavesong("play", tmp_path / "frost.h5", *words)
     assert ended.code == 2
     assert told in ended.err
+
+
+@pytest.mark.parametrize(("text", "seconds"), [("bar 3", 2.0), ("Bar 1", 0.0), ("0:01.5", 1.5)])
+def test_a_song_begins_at_a_moment_or_a_bar(eavesong, tmp_path, monkeypatch, text, seconds):
+    """Bars of two beats, two beats a second."""
+    started = []
+    monkeypatch.setattr(session, "play", lambda *_, start, **others: started.append(start) or Stop())
+    described = house()
+    frames = write_frames(tmp_path / "frost.h5", described, moving(described, 88))
+    assert eavesong("play", frames, "--from", text).code == 0
+    assert started == [seconds]
+    assert "Write 'bar 1' to 'bar 3'." in eavesong("play", frames, "--from", "bar 9").err
+
+
+def test_an_evening_begins_at_no_bar(eavesong, tmp_path):
+    (tmp_path / "december.toml").write_text("[[song]]\nsong = 'frost.flac'\n")
+    refused = eavesong("play", tmp_path / "december.toml", "--from", "bar 3")
+    assert (refused.code, "An evening plays whole songs." in refused.err) == (2, True)
 
 
 def test_an_offset_in_seconds_is_doubted(eavesong, tmp_path):

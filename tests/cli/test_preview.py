@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from eavesong.cli.preview import _seconds, command
+from eavesong.cli.preview import command
+from eavesong.cli.words import moment_in
 from eavesong.errors import EavesongError
 from eavesong.frames import open_frames
 from eavesong.music import BeatGrid
@@ -49,7 +50,7 @@ def test_a_bar_between_two_frames_is_the_first_frame_of_it():
     """Ten frames a second, bar 2 from 2.25 s: the frame at 2.2 s still shows bar 1."""
     grid = BeatGrid((0.25, 1.25, 2.25, 3.25), (1, 2, 1, 2), (), 4.0)
     source = SimpleNamespace(grid=grid, frames=SimpleNamespace(start=0.0, frame_rate=10.0))
-    assert _seconds(source, "bar 2", "--at") == pytest.approx(2.3)
+    assert moment_in(source, "bar 2", "--at") == pytest.approx(2.3)
 
 
 def test_strip_score_loop_and_clip(three_lamps, tmp_path):
@@ -65,6 +66,21 @@ def test_strip_score_loop_and_clip(three_lamps, tmp_path):
         assert (tmp_path / words[0]).stat().st_size > 1000
     with av.open(str(tmp_path / "clip.mp4")) as clip:
         assert len(clip.streams.audio) == 1  # click.wav stands beside the frames
+
+
+@pytest.mark.parametrize("size", ["64x64", "321x300", "322x64"])
+@pytest.mark.parametrize("many", [2, 3, 4])
+def test_a_filmstrip_is_as_wide_as_was_asked_for(three_lamps, tmp_path, size, many):
+    """320 of 321: sizes are even, as for clips."""
+    from PIL import Image
+
+    moments = [word for second in range(many) for word in ("--at", str(second))]
+    done = run(three_lamps / "lamps.h5", "--out", tmp_path / "a.png", *moments, "--size", size)
+    assert done.exit_code == 0, done.output
+    assert "Of --size the width counts here" in done.output
+    assert "nothing here" not in done.output
+    with Image.open(tmp_path / "a.png") as picture:
+        assert picture.width == int(size.partition("x")[0]) // 2 * 2
 
 
 @pytest.mark.parametrize("name", ["a.mp4", "a.html"])

@@ -2,8 +2,14 @@
 
 from dataclasses import replace
 
+import numpy as np
+
 from eavesong.follow.figures import follow
 from eavesong.follow.report import follow_text
+from eavesong.frames import open_frames
+from lamps import LAMPS, LAYOUT, TEXTS, WALL, house, write, write_click
+
+BEATS = np.arange(0.25, 7.5, 0.5)
 
 
 def test_every_figure_has_a_line(opened):
@@ -11,6 +17,14 @@ def test_every_figure_has_a_line(opened):
     for name in ("form", "energy", "loud", "longest", "stale", "beat", "alignment", "accent", "answered", "lit"):
         assert any(line.startswith(f"{name} ") for line in text.splitlines()), name
     assert "hardly lit: wall lights" in text
+
+
+def test_what_is_wished_unlit_is_not_called_hardly_lit(tmp_path):
+    write_click(tmp_path / "click.wav", BEATS)
+    texts = TEXTS | {"layout": f'{LAYOUT}unlit = ["wall"]\n'}
+    path = write(tmp_path / "lamps.h5", house(LAMPS + WALL, texts=texts), np.zeros((160, 162), np.uint8))
+    with open_frames(path) as frames:
+        assert follow(frames).figures.seldom == ("lamp row",)
 
 
 def test_what_cannot_be_told_is_a_dash(opened):

@@ -207,13 +207,46 @@ def test_a_thin_lead_to_the_first_point_is_mended_with_the_points(house, tmp_pat
     assert not [finding for finding in wrong(mended) if finding.about in ("wire", "voltage")]
 
 
-def test_feeds_that_are_written_otherwise_are_told_with_the_lines_to_write(house, tmp_path):
-    head = FEED.partition("[[supply.feed]]")[0]
-    layout = house(f'{LINE}{head}feed = [{{ controller = "box", output = 1 }}]\n')
-    report = limits(layout)
-    with pytest.raises(OutputError, match=r"inject = \[") as refused:
+LISTED = """\
+feed = [  # as short as can be
+    { controller = "box", output = 1, pixels = [1, 60], lead.gauge = 18 },  # left
+    { inject = [], controller = "box", output = 1, pixels = [61, 100] },
+]  # both
+"""
+HEADED = """\
+[[supply.feed]]  # left
+controller = "box"
+output = 1
+pixels = [1, 60]
+lead = { gauge = 18 }
+[[supply.feed]]
+inject = []
+controller = "box"
+output = 1
+pixels = [61, 100]
+"""
+
+
+def test_feeds_in_a_list_get_the_points_that_those_with_headers_get(house, tmp_path):
+    texts = []
+    for feeds in (LISTED, HEADED):
+        layout = house(LINE.replace("10.0", "30.0") + FEED.partition("[[supply.feed]]")[0] + feeds)
+        report = limits(layout)
         write_proposal(layout, report.proposal, tmp_path / "out.toml", report.voltages)
-    (problem,) = refused.value.problems
-    lines = re.search(r"(inject = \[.*\])\.$", problem.instead)[1]
-    mended = limits(house(LINE + FEED + lines))
-    assert not [finding for finding in wrong(mended) if finding.about == "voltage"]
+        texts.append((tmp_path / "out.toml").read_text())
+        assert not [finding for finding in wrong(limits(house(texts[-1]))) if finding.about == "voltage"]
+    listed, headed = (tomllib.loads(text)["supply"][0]["feed"] for text in texts)
+    assert listed == headed
+    assert all(feed["inject"] for feed in listed)
+    assert "feed = [  # as short as can be" in texts[0]
+    assert "},  # left\n" in texts[0]
+    assert "]  # both\n" in texts[0]
+
+
+def test_points_that_are_tables_of_their_own_are_not_changed(house, tmp_path):
+    own = '[[supply.feed.inject]]\nprop = "eaves"\npixel = 3\n'
+    layout = house(LINE + FEED + own)
+    report = limits(layout)
+    with pytest.raises(OutputError, match=r"written in parts, .*\n.*and inject = \[\], and call this again"):
+        write_proposal(layout, report.proposal, tmp_path / "out.toml", report.voltages)
+    assert not (tmp_path / "out.toml").exists()

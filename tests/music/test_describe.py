@@ -81,6 +81,14 @@ def test_readings_of_the_same_words_are_told_apart_by_their_bars() -> None:
     ]
 
 
+def test_a_figure_higher_than_the_first_ones_is_told_as_a_guess() -> None:
+    late = replace(WALTZ, times=tuple(time + 0.2 for time in WALTZ.times))
+    first, other = Reading(WALTZ, 0.24, (), ""), Reading(late, 0.3, (), "the off-beat")
+    for shown in (0, 1):
+        assert "the figure of any other is a rough\nguess" in describe_others([first, other], shown)
+    assert "guess" not in describe_others([replace(first, confidence=0.3), replace(other, confidence=0.304)])
+
+
 def test_kinds_and_confidence_have_columns_where_they_are_known() -> None:
     kinds = replace(
         WALTZ, sections=(Section(0.0, 3.2, "intro", "quiet"), Section(3.2, 6.0, "the part that everyone", "high"))

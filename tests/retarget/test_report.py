@@ -401,6 +401,28 @@ def test_a_prop_that_a_cue_names_and_that_is_called_otherwise_now_is_told(
     assert not told or proposals[0].startswith("'my hedge' is called 'your hedge' now: write that into its 'on'")
 
 
+@pytest.mark.parametrize(
+    ("names", "tag", "told"),
+    [
+        (("my hedge", "your hedge"), "hedge", ["'my hedge' is called 'your hedge' now: write that into its 'on'."]),
+        (("box", "yew"), "hedge", ["'box' is called 'yew' now: write that into its 'on', or give it the tag 'box'."]),
+    ],
+)
+def test_a_cue_that_is_dark_since_its_prop_is_called_otherwise_is_told_the_new_name_alone(
+    moved: Callable, names: tuple[str, str], tag: str, told: list[str]
+) -> None:
+    """Not the tag that another prop bears, too."""
+    old, new = (shaped("Home", line(name, 1, f'"{tag}"'), line("other", 2, f'"{tag}"')) for name in names)
+    cue = moved(f"[[cue]]\neffect = 'wash'\n[[cue]]\neffect = 'glow'\non = '{names[0]}'\n", old, new).cues[1]
+    assert (cue.state, cue.now.props, [*cue.proposals]) == ("dark", (), told)
+
+
+def test_a_cue_on_whose_renamed_prop_something_stands_in_is_told_the_new_name_first(moved: Callable) -> None:
+    old, new = (shaped("Home", STAR.replace('"star"', f'"{name}"', 1)) for name in ("north star", "star"))
+    cue = moved("[[cue]]\neffect = 'glow'\non = ['north star', 'eaves']\n", old, new).cues[0]
+    assert cue.proposals[0] == "'north star' is called 'star' now: write that into its 'on'."
+
+
 def test_what_lies_near_the_ground_is_no_roofline(read: Read, build: Callable, grid: BeatGrid) -> None:
     show = read("[[cue]]\neffect = 'wash'\non = 'roofline'\n")
     old = build("eaves", "gable")

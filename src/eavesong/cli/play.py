@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from eavesong.cli.words import seconds_of
+from eavesong.cli.words import moment_in
 
 if TYPE_CHECKING:
     from eavesong.playback import Settings
@@ -37,7 +37,7 @@ def _log_name(_context: click.Context, _option: click.Parameter, path: Path | No
 @click.argument("path", metavar="FRAMES|SETLIST", type=click.Path(path_type=Path))
 @click.option("--layout", "-l", type=click.Path(path_type=Path), help="A setlist of several houses: this one's frames.")
 @click.option("--song", type=click.Path(path_type=Path), help="The sound file; else the one beside the frames.")
-@click.option("--from", "start", metavar="TIME", help="One frames file: begin here in the song, as 1:23.")
+@click.option("--from", "start", metavar="TIME", help='One frames file: begin here in the song, as 1:23 or "bar 33".')
 @click.option("--silent", is_flag=True, help="Play no sound.")
 @click.option("--device", metavar="NAME", help="The audio device, by name or number.")
 @click.option("--offset", default=0.0, metavar="MS", help="Milliseconds the light waits for the sound.")
@@ -71,7 +71,7 @@ def command(
 
     \b
     eavesong play frost.h5
-    eavesong play frost.h5 --from 1:23
+    eavesong play frost.h5 --from 1:23                     (or --from "bar 33")
     eavesong play december.toml --dry-run
     eavesong play december.toml --log play.jsonl
     eavesong play december.toml --layout mill-lane.toml    (a setlist of several houses)
@@ -91,7 +91,7 @@ def command(
             if song is not None or start is not None or calibrate:
                 raise click.UsageError(
                     "--song, --from and --calibrate are for one frames file, whose name ends in .h5: a setlist's lie "
-                    "where it says 'frames'."
+                    "where it says 'frames'. An evening plays whole songs."
                 )
             _evening(path, layout, settings, now=now, dry_run=dry_run)
         elif now or dry_run or layout:
@@ -99,10 +99,10 @@ def command(
         elif start is not None and calibrate:
             raise click.UsageError("--calibrate clicks and flashes from its own beginning: leave --from out.")
         else:
-            _song(path, settings, song, seconds_of(start, "--from"), calibrate=calibrate)
+            _song(path, settings, song, start, calibrate=calibrate)
 
 
-def _song(path: Path, settings: Settings, song: Path | None, start: float | None, *, calibrate: bool) -> None:
+def _song(path: Path, settings: Settings, song: Path | None, start: str | None, *, calibrate: bool) -> None:
     from eavesong.playback.wanted import song_meant
 
     if song is not None and (advice := song_meant(song)):
@@ -110,7 +110,17 @@ def _song(path: Path, settings: Settings, song: Path | None, start: float | None
     from eavesong.playback.calibrate import calibrate as click_and_flash
     from eavesong.playback.session import play
 
-    _end(click_and_flash(path, settings) if calibrate else play(path, settings, song=song, start=start))
+    seconds = _moment(path, start) if start is not None else None
+    _end(click_and_flash(path, settings) if calibrate else play(path, settings, song=song, start=seconds))
+
+
+def _moment(path: Path, text: str) -> float | None:
+    """Seconds of a moment of the frames' song."""
+    from eavesong.frames import open_frames
+    from eavesong.scene import Reopened
+
+    with open_frames(path) as frames:
+        return moment_in(Reopened(frames), text, "--from")
 
 
 def _evening(path: Path, layout: Path | None, settings: Settings, *, now: bool, dry_run: bool) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,14 +11,15 @@ if TYPE_CHECKING:
     from eavesong.scene import Reopened
 
 from eavesong.cli.idle import tell_idle
-from eavesong.cli.words import SomeOf, may_overwrite, next_step, tell_outdated
+from eavesong.cli.words import SomeOf, may_overwrite, moment_in, next_step, tell_outdated
 from eavesong.errors import FramesError, MisfitError, Problem, SurveyError
 from eavesong.scene.reopen import is_another_song
 from eavesong.words import typed, visible
 
 KINDS = (".png", ".webp", ".gif", ".mp4", ".html")
 
-
+COLUMNS = 3
+"""Pictures of a filmstrip side by side, at most."""
 MOSTLY = 0.3
 """Share of a prop beyond the photo from which it is told."""
 FLAT, STRAIGHT = 0.1, 0.98
@@ -39,7 +39,13 @@ FLAT, STRAIGHT = 0.1, 0.98
 @click.option("--height", type=click.FloatRange(0.1, 100), metavar="METRES", help="Of the eye in the street.")
 @click.option("--distance", type=click.FloatRange(1, 1000), metavar="METRES", help="From the walls to the eye.")
 @click.option("--field", type=click.FloatRange(5, 120), metavar="DEGREES", help="Of the view from left to right.")
-@click.option("--size", default="1280x720", show_default=True, metavar="WxH", help="Of pictures and clips.")
+@click.option(
+    "--size",
+    default="1280x720",
+    show_default=True,
+    metavar="WxH",
+    help="Of pictures and clips; of a filmstrip the width.",
+)
 @click.option("--song", type=click.Path(path_type=Path), help="The sound file; else the one beside FRAMES.")
 @click.option("--silent", is_flag=True, help="Leave the song out.")
 @click.option("--photo", type=click.Path(path_type=Path), help="A photo of the house; else the one beside FRAMES.")
@@ -90,16 +96,14 @@ def command(
         asked = {"size": _size(size), "seen": {"view": towards, **seen}, "quiet": quiet}
         moving = not as_score and not moments and kind in (".mp4", ".html")
         sound = _song(source, song) if moving and not silent else None
-        span = [_seconds(source, text, option) for text, option in ((start, "--from"), (stop, "--to"))]
+        span = [moment_in(source, text, option) for text, option in ((start, "--from"), (stop, "--to"))]
         still = (not moments and span == [None, None] and kind in (".png", ".webp")) or kind == ".png"
         if not quiet:
             picture = bool(moments) or still
             place = source.sight.photo
             through_photo = seen["photo"] is not None and (place.clicks is not None or place.camera is not None)
-            several = len(moments) > 1
-            tell_idle(
-                _idle(kind, view, as_score=as_score, picture=picture, several=several, through_photo=through_photo)
-            )
+            tell_idle(_idle(kind, view, as_score=as_score, picture=picture, through_photo=through_photo))
+            _tell_width(several=len(moments) > 1 and not as_score)
         if as_score:
             _score(source, out, span)
         elif kind == ".html" and not moments:
@@ -114,9 +118,14 @@ def command(
         next_step("a rehearsal: nothing leaves this computer", f"play {typed(path)} --to 127.0.0.1")
 
 
-def _idle(
-    kind: str, view: str, *, as_score: bool, picture: bool, several: bool, through_photo: bool
-) -> dict[str, str]:  # fmt: skip
+def _tell_width(*, several: bool) -> None:
+    """Say what of a size that was given counts for pictures side by side."""
+    given = click.get_current_context().get_parameter_source("size") is click.core.ParameterSource.COMMANDLINE
+    if given and several:
+        click.echo("Of --size the width counts here: the filmstrip is as wide, and as high as its rows.", err=True)
+
+
+def _idle(kind: str, view: str, *, as_score: bool, picture: bool, through_photo: bool) -> dict[str, str]:
     """Which options change nothing, and why, where this is made."""
     page = kind == ".html"
     idle = {} if page else dict.fromkeys(("name", "date", "without"), "only a page (.html) is for somebody")
@@ -132,8 +141,6 @@ def _idle(
         idle |= dict.fromkeys(("height", "distance", "field"), "the house is seen as the camera of its photo saw it")
     if picture and not as_score:
         idle |= dict.fromkeys(("start", "stop"), "a picture is of one moment; --at says which")
-    if several:
-        idle["size"] = "pictures side by side have a size of their own but for its width"
     if not page and kind != ".mp4":
         idle |= dict.fromkeys(("song", "silent"), f"a {kind} has no sound")
     return idle
@@ -232,7 +239,10 @@ def _looked(source: Reopened, name: str, path: str) -> str:
 
 
 def _pictures(source: Reopened, out: Path, moments: tuple[str, ...], asked: dict[str, Any]) -> None:
+    import numpy as np
+
     from eavesong.preview import filmstrip, save_picture, still
+    from eavesong.preview.night import GAP
 
     size, seen = asked["size"], asked["seen"]
     seconds = [_moment(source, text) for text in moments] or [_middle(source)]
@@ -241,15 +251,17 @@ def _pictures(source: Reopened, out: Path, moments: tuple[str, ...], asked: dict
     if len(seconds) == 1:
         save_picture(still(source.frames, seconds[0], size, **seen), out)
     else:
-        width = size[0] * 3 // 8
-        save_picture(filmstrip(source.frames, seconds, moments, width=width, **seen), out)
+        columns = min(len(seconds), COLUMNS)
+        width = (size[0] + GAP) // columns - GAP
+        strip = filmstrip(source.frames, seconds, moments, columns, width, **seen)
+        save_picture(np.pad(strip, ((0, 0), (0, size[0] - strip.shape[1]), (0, 0))), out)  # what division left over
 
 
 def _moment(source: Reopened, text: str) -> float:
     """Seconds of a moment that a picture is asked of; click.BadParameter where the song is over by then."""
     from eavesong.words import clock_text
 
-    seconds = _seconds(source, text, "--at") or 0.0
+    seconds = moment_in(source, text, "--at") or 0.0
     if seconds > source.end:
         told = f"'{text}' is after the end, {clock_text(source.end, 1)}. Write an earlier moment."
         raise click.BadParameter(told, param_hint="--at")
@@ -323,20 +335,6 @@ def _warning(source: Reopened, quiet: bool) -> str:
         + (f", first at {first}" if first else "")
         + ". More than three flashes in a second can bring on a seizure in people with photosensitive epilepsy."
     )
-
-
-def _seconds(source: Reopened, text: str | None, option: str) -> float | None:
-    """Seconds from ``83.5``, ``1:23.5`` or ``bar 17``."""
-    from eavesong.cli.words import moment_of, seconds_of
-
-    if text is None or not text.lower().startswith("bar"):
-        return seconds_of(text, option)
-    if source.grid is None:
-        raise click.BadParameter(f"'{text}': the frames file tells no bars. Write seconds.", param_hint=option)
-    frames = source.frames
-    late = (moment_of(text, source.grid, option) - frames.start) * frames.frame_rate
-    # The first frame from there on: the one before still shows what was before the bar.
-    return frames.start + math.ceil(late - 1e-3) / frames.frame_rate
 
 
 def _view(text: str) -> Any:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import math
 import re
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -13,6 +14,7 @@ from eavesong.words import seconds_on_clock
 
 if TYPE_CHECKING:
     from eavesong.music import BeatGrid
+    from eavesong.scene import Reopened
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -71,6 +73,18 @@ def moment_of(text: str, grid: BeatGrid, option: str) -> float:
     if not 1 <= bar <= grid.bar_count + 1:
         raise click.BadParameter(f"'{text}' is no bar. Write 'bar 1' to 'bar {grid.bar_count}'.", param_hint=option)
     return max(0.0, grid.time_of_bar(bar - 1))
+
+
+def moment_in(source: Reopened, text: str | None, option: str) -> float | None:
+    """Seconds from ``83.5``, ``1:23.5`` or ``bar 17`` of the song of frames; of a bar, those of the first frame from
+    there on: the one before still shows what was before the bar. None stays None."""
+    if text is None or not text.lower().startswith("bar"):
+        return seconds_of(text, option)
+    if source.grid is None:
+        raise click.BadParameter(f"'{text}': the frames file tells no bars. Write seconds.", param_hint=option)
+    frames = source.frames
+    late = (moment_of(text, source.grid, option) - frames.start) * frames.frame_rate
+    return frames.start + math.ceil(late - 1e-3) / frames.frame_rate
 
 
 @contextlib.contextmanager

@@ -74,7 +74,7 @@ class Figures:
     together: float | None
     """Correlation of the change of light with what begins in the song, moment by moment; -1 to 1."""
     seldom: tuple[str, ...]
-    """Props lit for less than a twentieth of the song."""
+    """Props lit for less than a twentieth of the song, but for those that the house wishes unlit."""
 
     def as_dict(self) -> dict[str, Any]:
         """All figures as JSON can hold them."""
@@ -148,7 +148,11 @@ def measured(light: Light, hearing: Hearing, grid: BeatGrid, events: Events) -> 
         events=len(wanted),
         answered=answered(light.change, light.times, np.array(wanted), light.frame_rate),
         together=together(light.change, onset),
-        seldom=tuple(name for name, on in zip(light.names, (light.lit > 0).mean(axis=0), strict=True) if on < SELDOM),
+        seldom=tuple(
+            name
+            for name, on in zip(light.names, (light.lit > 0).mean(axis=0), strict=True)
+            if on < SELDOM and name not in light.unlit
+        ),
     )
     return Followed(figures, edges, looks, drive, loudness, light, hearing)
 

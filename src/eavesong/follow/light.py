@@ -26,6 +26,8 @@ class Light:
 
     names: tuple[str, ...]
     """Of the props that have pixels."""
+    unlit: frozenset[str]
+    """Those of them that the house wishes to be dark."""
     pixels: Floats
     """(p,): how many."""
     colours: Floats
@@ -75,6 +77,8 @@ class Light:
 
 def light_of(frames: FramesFile) -> Light:
     """The light of an open frames file, read a few frames at a time."""
+    from eavesong.scene import Reopened
+
     props = [row for row in frames.props if row.pixel_count]
     starts = np.array([row.first_pixel for row in props])
     pixels = np.array([row.pixel_count for row in props], np.float64)
@@ -94,4 +98,5 @@ def light_of(frames: FramesFile) -> Light:
         change[here] = steps.mean(axis=1) / 255
         before = block[-1].astype(np.int16)
     names = tuple(row.name for row in props)
-    return Light(names, pixels, colours, lit, change, frames.frame_rate, frames.start)
+    unlit = frozenset(prop.name for prop in Reopened(frames).layout.props if not prop.lit)
+    return Light(names, unlit, pixels, colours, lit, change, frames.frame_rate, frames.start)

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, BeforeValidator, Discriminator, Field, Strict, Tag, ValidationError, ValidationInfo
 
-from eavesong.colours import NAMES, Colour, Hue, hue_of, is_colour, parse_colour, spoken_hue
+from eavesong.colours import NAMES, Colour, Hue, hue_of, is_colour, meant_by, parse_colour, spoken_hue
 from eavesong.entries import Entry
 from eavesong.errors import MisfitError, advise
 from eavesong.layout.fields import Name
@@ -92,7 +92,11 @@ class HouseWishes(Entry):
                 yield ("palettes", name), f"no palette is called '{wish}'", told
         for name in self.colours:
             if not is_colour(name):
-                yield ("colours", name), f"no colour is called '{name}'", advise(name, NAMES, "colour")
+                yield (
+                    ("colours", name),
+                    f"no colour is called '{name}'",
+                    meant_by(name) or advise(name, NAMES, "colour"),
+                )
             elif hue_of(parse_colour(name)) is None:
                 found = f"'{name}' has no hue, so nothing is told by it"
                 yield ("colours", name), found, "Write a colour that has one, such as red, or all = … below [palettes]."

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import json
 import tomllib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
+from typing import Any
 
 from eavesong.errors import OutputError, Problem
 from eavesong.files import write_whole
@@ -18,7 +19,8 @@ from eavesong.limits.circuits import circuits_of, pixel_name
 from eavesong.limits.propose import Proposal
 from eavesong.limits.remedy import as_written
 from eavesong.limits.voltage import Voltage
-from eavesong.statements import lines_by_path
+from eavesong.statements import Path as TomlPath
+from eavesong.statements import spans_by_path
 
 OPENING = """
 # ---------------------------------------------------------------- proposed supplies
@@ -37,14 +39,14 @@ def write_proposal(
 ) -> None:
     """Write the layout with what is proposed to ``out``.
 
-    Where no supply is proposed, feeds that lack points get them. Raises OutputError where nothing is proposed, and
-    where ``out`` stands in another folder than files that the layout names beside it. voltages: of the circuits.
-    slack: share that is added to leads.
+    Where no supply is proposed, feeds that lack points get them. Raises OutputError where nothing is proposed, as
+    `completed` does, and where ``out`` stands in another folder than files that the layout names beside it. voltages:
+    of the circuits. slack: share that is added to leads.
     """
     more = completed(layout, voltages, slack) if not proposal.supplies else ""
     if not proposal.supplies and not more:
         found = "nothing is proposed: " + ("; ".join(proposal.missing) or "no pixel of an output lacks a supply")
-        raise OutputError(Problem(str(out), "", found, completions(layout, voltages, slack) or "Leave out --propose."))
+        raise OutputError(Problem(str(out), "", found, "Leave out --propose."))
     names_files = '"points"' in layout.text or layout.photo
     if names_files and Path(layout.path).resolve().parent != out.resolve().parent:
         found = "the layout names files that stand beside it"
@@ -52,71 +54,70 @@ def write_proposal(
     write_whole(out, more or with_supplies(layout, proposal.supplies))
 
 
-def completions(layout: Layout, voltages: Sequence[Voltage], slack: float) -> str:
-    """The lines to write for feeds that are described and lack feeding points; empty where none does."""
-    told = []
-    for voltage in voltages:
-        remedy = next((remedy for remedy in voltage.remedies if remedy.points), None)
-        if voltage.supply and remedy is not None:
-            points = ", ".join(_inject(layout, remedy.wire or layout.power.lead, slack, *point)
-                               for point in remedy.points[1:])  # fmt: skip
-            told.append(f"[[supply.feed]] of '{voltage.supply}' to {voltage.circuit}: inject = [{points}]")
-    return f"These feeds lack points; write into the {'; into the '.join(told)}." if told else ""
-
-
 def completed(layout: Layout, voltages: Sequence[Voltage], slack: float) -> str:
-    """The text of the layout's file with the feeding points that feeds lack; empty where none does, or where one is
-    not written as a [[supply.feed]] of its own."""
-    places = dict(_feeds_by_name(layout))
-    lines, at = layout.text.split("\n"), lines_by_path(layout.text)
-    found: list[tuple[int, int, list[str]]] = []
+    """The text of the layout's file with the feeding points that feeds lack, all else in it as it is; empty where none
+    does. Raises OutputError where a feed is written in a way that is not changed here."""
+    places, spans, meant = dict(_feeds_by_name(layout)), spans_by_path(layout.text), tomllib.loads(layout.text)
+    edits: list[tuple[int, int, str]] = []
     for voltage in voltages:
         remedy = next((remedy for remedy in voltage.remedies if remedy.points), None)
         if not voltage.supply or remedy is None:
             continue
-        path = ("supply", *places[voltage.supply, voltage.circuit])
-        header = at.get(path, 0)
-        if not header or not lines[header - 1].lstrip().startswith("[["):
-            return ""
-        wire = remedy.wire or layout.power.lead
-        points = [f"    {_inject(layout, wire, slack, *point)}," for point in remedy.points[1:]]
-        first = at.get((*path, "inject"), 0)
-        end = (
-            next(end for end in range(first, len(lines) + 1) if _is_whole(lines[first - 1 : end])) if first else header
-        )
-        found.append(((first or header + 1) - 1, end, ["inject = [", *points, "]"]))
+        supply, feed = places[voltage.supply, voltage.circuit]
+        path, wire = ("supply", supply, "feed", feed), remedy.wire or layout.power.lead
+        points = [_inject(layout, wire, slack, *point) for point in remedy.points[1:]]
+        values = {"inject": "".join(["[\n", *(f"    {point},\n" for point in points), "]"])}
         if remedy.wire is not None and (lead := _lead_of(layout, wire, slack, remedy.points[0][2])):
-            own = at.get((*path, "lead"), 0)
-            if own and not _is_whole(lines[own - 1 : own]):
-                return ""
-            found.append(((own or header + 1) - 1, own or header, [lead]))
-    for begin, end, written in sorted(found, key=lambda each: each[0], reverse=True):
-        lines[begin:end] = written
-    return "\n".join(lines) if found else ""
+            values["lead"] = lead
+        for key, value in values.items():
+            edits.append(_edit(layout.text, spans, path, key, value))
+            meant["supply"][supply]["feed"][feed][key] = tomllib.loads(f"value = {value}")["value"]
+    text = layout.text
+    for begin, end, written in sorted(edits, key=lambda each: each[0], reverse=True):
+        text = text[:begin] + written + text[end:]
+    if edits and not _says(text, meant):
+        found = "feeds lack points, and a 'lead' or 'inject' of theirs is written in parts, which are not changed here"
+        advice = "Write each as one value, lead = { gauge = 14, length = 2 } and inject = [], and call this again."
+        raise OutputError(Problem(layout.path, "supply, feed", found, advice))
+    return text if edits else ""
 
 
-def _feeds_by_name(layout: Layout) -> Iterator[tuple[tuple[str, str], tuple[int, str, int]]]:
-    """Of each circuit, by its supply and its name, where its feed stands in the file, below ``supply``."""
+def _edit(
+    text: str, spans: Mapping[TomlPath, tuple[int, int]], path: TomlPath, key: str, value: str
+) -> tuple[int, int, str]:
+    """What to write into a text that a table of it has this value: from where, to where, and what."""
+    if own := spans.get((*path, key)):
+        return (*own, value)
+    begin, end = spans[path]
+    if text[begin] == "{":
+        last = max(stop for other, (_, stop) in spans.items() if other[: len(path)] == path and other != path)
+        return last, last, f", {key} = {value}"
+    line = text.find("\n", end) if "\n" in text[end:] else len(text)
+    return line, line, f"\n{key} = {value}"
+
+
+def _says(text: str, meant: dict[str, Any]) -> bool:
+    """Whether a TOML text can be read, and holds this."""
+    with suppress(tomllib.TOMLDecodeError):
+        return tomllib.loads(text) == meant
+    return False
+
+
+def _feeds_by_name(layout: Layout) -> Iterator[tuple[tuple[str, str], tuple[int, int]]]:
+    """Of each circuit, by its supply and its name, which supply of the file it is and which feed of that."""
     strings = {string.name: number for number, string in enumerate(layout.power.strings)}
     for circuit in circuits_of(layout, Assumptions()):
         if circuit.supply is not None:
             supply = layout.power.supplies[circuit.supply]
             for number, feed in enumerate(supply.feeds):
                 if (feed.string, feed.start) == (strings[circuit.string], circuit.first_position):
-                    yield (supply.name, circuit.name), (circuit.supply, "feed", number)
-
-
-def _is_whole(lines: Sequence[str]) -> bool:
-    """Whether these lines hold a whole value."""
-    with suppress(tomllib.TOMLDecodeError):
-        return bool(tomllib.loads("\n".join(lines)))
-    return False
+                    yield (supply.name, circuit.name), (circuit.supply, number)
 
 
 def _lead_of(layout: Layout, wire: Conductor, slack: float, metres: float) -> str:
     """The lead to the first point of a feed as it is written; empty where its supply hangs there."""
     length, _ = as_written(metres, slack, layout.power.metres)
-    return f"lead = {{ gauge = {wire.gauge}, length = {length:g} }}" if wire.gauge is not None and length else ""
+    return f"{{ gauge = {wire.gauge}, length = {length:g} }}" if wire.gauge is not None and length else ""
 
 
 def _inject(layout: Layout, wire: Conductor, slack: float, prop: str, pixel: int, metres: float) -> str:

@@ -25,6 +25,12 @@ LABEL_BESIDE_KIND = 16
 SURE, FAIR = 0.9, 0.6
 """Confidence from which beats are called sure and fair; below they are doubtful, and should be looked at."""
 
+GUESSED = """\
+The first is the most likely by all that was heard of beats and bars. How many
+beats are right was learned of first readings: the figure of any other is a rough
+guess, and a higher one makes it no likelier. In doubt listen, with --click."""
+"""What is said of readings whose figures are higher than the first one's."""
+
 
 def describe(grid: BeatGrid, sure: Sequence[float] | None = None) -> str:
     """``grid`` in a few lines of at most 80 columns: tempo, beats, bars, metre, and a table of the sections.
@@ -65,7 +71,11 @@ def percent(share: float) -> str:
 
 
 def describe_others(readings: Sequence[Reading], shown: int = 0) -> str:
-    """The readings but the one that is shown, a line each: ``2  half the tempo, 60 a minute, 31 %``."""
+    """The readings but the one that is shown, a line each: ``2  half the tempo, 60 a minute, 31 %``.
+
+    Below them what the figures mean, where one is higher than that of the first, which is the most likely all the same:
+    all that is heard of beats and bars ranks readings, and three figures, learned of first readings, say how sure.
+    """
     lines = []
     told = [readings[shown].grid]
     words = Counter((reading.about, f"{reading.grid.tempo:.4g}") for reading in readings)
@@ -78,6 +88,8 @@ def describe_others(readings: Sequence[Reading], shown: int = 0) -> str:
         if "bars" in about or words[reading.about, tempo] > 1:
             about += f", {_first_other_bar(reading.grid, readings[shown].grid)}"
         lines.append(f"{number:>3}  {about}, {tempo} a minute, {percent(reading.confidence)}")
+    if any(round(100 * each.confidence) > round(100 * readings[0].confidence) for each in readings):
+        lines += ["", GUESSED]
     return "\n".join(lines)
 
 

@@ -150,7 +150,9 @@ class Adviser:
         kin = list(dict.fromkeys(self.new.props[index].member_of for index in self._kin(before.props)))
         words = self._words_for(kin) if kin else []
         named = is_tag(wanted) or not before.props
-        if kin and words and not (named or now.taken.stand_in):
+        if renamed := [*self.renamed(before, now)]:  # lights what is meant, where a wider tag lights more
+            yield from renamed
+        elif kin and words and not (named or now.taken.stand_in):
             have = [self.new.props[index].member_of for index in self.new.tagged(words[0])] or kin
             yield f"Add to its 'on' as another choice: '{words[0]}', which is {_quoted(list(dict.fromkeys(have)))}."
         elif kin and named:
@@ -166,21 +168,23 @@ class Adviser:
         if now.taken.stand_in:
             shown = now.taken.text.partition(" instead of ")[0]
             word = " or ".join(words_of_stand_in(now.taken)) or "all"
-            keep = "Or keep" if kin and named else "To keep"  # the only one of the above that is told beside it
+            keep = "Or keep" if renamed or (kin and named) else "To keep"  # what of the above is told beside it
             yield f"{keep} {shown}: add '{word}' to 'on' as a choice of its own, and this is no longer told."
 
     def renamed(self, before: PlacedCue, now: PlacedCue) -> Iterator[str]:
-        """What would have a cue that is lit keep the props that it names, and that are called otherwise now."""
+        """What would have a cue keep the props that it names, and that are called otherwise now."""
         words = {word for text in self.show.cues[now.index].on for word in parse_selector(text).words}
         told: dict[str, str] = {}
         for was in before.props:
             index, old = self.pairs.get(was), self.old.props[was]
-            if index is not None and index not in now.props and self.new.props[index].lit:
+            kept = index in now.props and not now.taken.stand_in
+            if index is not None and not kept and self.new.props[index].lit:
                 names = {old.name.lower(), old.member_of.lower()} & words
                 told |= dict.fromkeys(names, self.new.props[index].member_of)
         for name, other in told.items():
             if name != other.lower():
-                yield f"'{name}' is called '{other}' now: write that into its 'on', or give it the tag '{name}'."
+                tag = f", or give it the tag '{name}'" if is_tag(name) else ""
+                yield f"'{name}' is called '{other}' now: write that into its 'on'{tag}."
 
     def _wanted(self, on: Sequence[str]) -> str:
         words = [word for text in on for word in parse_selector(text).words]
