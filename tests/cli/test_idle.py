@@ -30,7 +30,7 @@ def test_what_was_given_and_changes_nothing_is_told(given, told):
     assert CliRunner().invoke(made, given).stderr == told
 
 
-USUAL = {"as_score": False, "picture": False, "several": False, "through_photo": False}
+USUAL = {"as_score": False, "picture": False, "through_photo": False}
 
 
 @pytest.mark.parametrize(
