@@ -18,5 +18,5 @@ def one_heap() -> None:
     song they were as much as all frames that wait to be written.
     """
     if sys.platform == "linux":
-        with contextlib.suppress(AttributeError, OSError):
+        with contextlib.suppress(AttributeError, OSError, TypeError):
             ctypes.CDLL(None).mallopt(M_ARENA_MAX, 1)

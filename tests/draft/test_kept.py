@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from eavesong.draft import Taste, draft
-from eavesong.draft.kept import asked_before, asked_in, head_of, kept_cues
+from eavesong.draft.kept import Kept, asked_before, asked_in, head_of, kept_cues
 from eavesong.draft.text import ASKED
 from eavesong.errors import ShowError
 from eavesong.show import load_show
@@ -155,6 +155,13 @@ def test_a_kept_cue_stays_above_what_it_was_above(song, house, tmp_path, seed):
     found = again(text.replace(headings[-2], f"{mine}\n{headings[-2]}"), tmp_path, song, house, seed)
     assert found.index("Mine") < next(at for at, name in enumerate(found) if name.startswith("Dimmed"))
     assert again(text.replace(headings[0], headings[0] + mine), tmp_path, song, house, seed)[0] == "Mine"
+
+
+def test_a_kept_cue_lies_over_all_that_it_was_over_in_whatever_order_they_come():
+    kept = Kept("Mine", ("mine",), None, under="C", below=("low", "middle", "high"))
+    blocks = [(name, [name]) for name in ("high", "new", "low", "newer")]
+    kept.placed(blocks)
+    assert [name for name, _ in blocks] == ["high", "new", "low", "Mine", "newer"]
 
 
 def test_in_the_same_draft_everything_keeps_its_place(song, house, tmp_path):

@@ -5,7 +5,7 @@ import pytest
 
 from eavesong.music.barwise import Bars
 from eavesong.music.grid import Section
-from eavesong.music.letters import lettered_as, letters_of
+from eavesong.music.letters import called_otherwise, lettered_as, letters_of
 
 
 def bars(plan: str, each: int = 4, chords: bool = False, noise: float = 0.0) -> tuple[Bars, list[int]]:
@@ -61,3 +61,10 @@ def test_letters_of_another_reading_are_those_that_parts_had_before(ours: str, b
         given = lettered_as(parts(ours, first=late), parts(before))
         assert "".join(part.label for part in given) == called
         assert [part.start for part in given] == [part.start for part in parts(ours, first=late)]
+
+
+def test_parts_that_another_reading_calls_otherwise_are_named():
+    before = parts("ABB")
+    assert called_otherwise(parts("ABC"), before) == [(before[2], "C")]
+    assert called_otherwise(parts("ABB", first=2.0), before) == []
+    assert called_otherwise((), before) == []

@@ -69,6 +69,7 @@ def test_why_there_is_none() -> None:
         ),
         ("22:00", "21:30", "it lasts 23 h 30 min, until 21:30 of the next day. Let 'end' come after 'start'"),
         ("17:00", "02:00", ""),
+        ("6:00", "23:59", ""),  # of one day
         ("17:00", "22:00", ""),
     ],
 )

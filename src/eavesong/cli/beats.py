@@ -198,6 +198,7 @@ def _show(song: Path, choice: Choice, chosen: Chosen, events: Events) -> None:
         inside_bars,
         word_for,
     )  # fmt: skip
+    from eavesong.words import clock_text
 
     heard = chosen.reading
     near = f" near {choice.wishes.tempo:g} beats a minute" if choice.wishes.tempo else ""
@@ -212,6 +213,10 @@ def _show(song: Path, choice: Choice, chosen: Chosen, events: Events) -> None:
     if heard:
         click.echo(f"how sure  {word_for(heard.confidence)}")
     click.echo(f"{describe(chosen.grid, heard.sure if heard else None)}\n\n{describe_events(events)}")
+    if chosen.otherwise:
+        named = [f"{part.label} at {clock_text(part.start, 0)} is {now}" for part, now in chosen.otherwise[:MOST_ODD]]
+        more = ", …" if len(chosen.otherwise) > MOST_ODD else ""
+        click.echo(f"\ncalled otherwise by this choice: {', '.join(named)}{more}. Cues that name these go elsewhere")
     if inside := inside_bars(chosen.grid):
         click.echo(f"\nbegin inside a bar: {'; '.join(inside)}. Move them in {chosen.sections}, if that is not meant.")
     if heard and not heard.confidence:

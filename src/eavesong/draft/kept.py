@@ -39,7 +39,7 @@ class Kept:
     under: str = ""
     """The words of the heading under which it stands; empty where the show has none above it."""
     below: tuple[str, ...] = ()
-    """The names of the cues between that heading and itself, the nearest first: it is painted over them."""
+    """The names of the cues between that heading and itself: it is painted over them."""
     on_top: bool = False
     """Whether nothing that does not stay is painted over it."""
     palette: str = ""
@@ -69,7 +69,8 @@ class Kept:
     def placed(self, blocks: list[tuple[str, list[str]]]) -> None:
         """Put it among the cues of its section, each a name and its lines: over what it was over, else on top."""
         names = [name for name, _ in blocks]
-        at = next((names.index(name) + 1 for name in self.below if name and name in names), len(blocks))
+        over = [at for at, name in enumerate(names) if name and name in self.below]
+        at = over[-1] + 1 if over else len(blocks)  # they may stand in another order by now
         lowest = self.under and not self.below and not self.on_top and not self.of_another_part
         blocks.insert(0 if lowest else at, (self.name, list(self.lines)))
 
@@ -87,7 +88,7 @@ def kept_cues(path: str | Path) -> tuple[Kept, ...]:
         if cue.keep:
             kept = _kept(show, cue, _block(rows, headers[index]))
             at, under = _heading(rows, headers[index])
-            below = [show.cues[n].name or "" for n in reversed(range(index)) if headers[n] > at]
+            below = [show.cues[n].name or "" for n in range(index) if headers[n] > at]
             on_top = all(other.keep for other in show.cues[index:])
             told.append(replace(kept, under=under, below=tuple(below), on_top=on_top))
     return tuple(told)

@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from eavesong.errors import MisfitError
-from eavesong.music.grid import BeatGrid
+from eavesong.music.grid import BeatGrid, Section
 from eavesong.music.kinds import with_kinds
-from eavesong.music.letters import lettered_as
+from eavesong.music.letters import called_otherwise, lettered_as
 from eavesong.music.listening import Heard, beats_for, hear, listen, listen_again, texts_for
 from eavesong.music.reading import NO_WISHES, Reading, Wishes
 from eavesong.music.recount import recounted, with_sections
@@ -51,6 +51,8 @@ class Chosen:
     """The texts that beats and sections come from."""
     aside: Path | None
     """The beats text beside the song that does not count this time."""
+    otherwise: tuple[tuple[Section, str], ...] = ()
+    """Sections as they are heard where nothing is chosen that are called otherwise by this choice, each with how."""
 
     @property
     def reading(self) -> Reading | None:
@@ -83,13 +85,17 @@ def choose(song: str | Path, choice: Choice) -> Chosen:
     grid = heard.readings[number - 1].grid
     if choice.reading is not None:
         grid = _recounted(grid, choice.wishes, False)
+    others: tuple[tuple[Section, str], ...] = ()
     if choice.made:  # shows may name sections by the letters that they have where nothing is chosen
-        grid = replace(grid, sections=lettered_as(grid.sections, listen(song).grid.sections))
+        usual = listen(song).grid.sections
+        grid = replace(grid, sections=lettered_as(grid.sections, usual))
+        others = tuple(called_otherwise(grid.sections, usual))
     if sections and not theirs and choice.made:
         sections = None
     if sections:
         grid = with_kinds(replace(grid, sections=read_sections(sections)), heard.signals)
-    return Chosen(grid, heard.readings, number - 1, None, sections, beats)
+        others = ()
+    return Chosen(grid, heard.readings, number - 1, None, sections, beats, others)
 
 
 def _require_inside(song: str | Path, first_downbeat: float | None) -> None:

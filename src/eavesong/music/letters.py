@@ -80,6 +80,20 @@ def lettered_as(sections: Sequence[Section], before: Sequence[Section]) -> tuple
     return tuple(replace(part, label=called[part.label]) for part in sections)
 
 
+def called_otherwise(sections: Sequence[Section], before: Sequence[Section]) -> list[tuple[Section, str]]:
+    """The sections of ``before`` most of whose time is called otherwise now, each with what that is."""
+    found = []
+    for part in before:
+        shared: dict[str, float] = {}
+        for other in sections:
+            both = min(part.end, other.end) - max(part.start, other.start)
+            shared[other.label] = shared.get(other.label, 0.0) + max(0.0, both)
+        most = max(shared, key=lambda label: shared[label], default=part.label)
+        if most != part.label and shared[most] > shared.get(part.label, 0.0):
+            found.append((part, most))
+    return found
+
+
 def _rows(bars: Bars) -> Floats:
     """Each bar as one row (n, c) whose mean square is 1 over the song."""
     tables = [(bars.sound, 1.0), (bars.attack, 1.0)]

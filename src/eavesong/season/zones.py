@@ -52,6 +52,8 @@ def doubt_of_length(calendar: Calendar, window: OneEvening | None) -> str:
     end = calendar.evening.end
     if window is None or (length := window.end - window.start) <= LONGEST:
         return ""
+    if window.end.date() == window.start.date():  # from morning on, which nobody writes by mistake
+        return ""
     meant = "Let 'end' come after 'start'"
     if end.anchor == "clock" and end.minutes < NOON:
         late = WallTime("clock", end.minutes + NOON)
