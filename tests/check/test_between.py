@@ -100,9 +100,9 @@ def test_a_hue_that_is_not_wanted_and_comes_all_the_same_is_told(
 ) -> None:
     """Yellow is in no palette here: red and green light add up to it. Gold is nearly yellow, and wished."""
     report = check(set_scene(read(ADDED), dimmed(brightness, wishes), grid), drawn=True)
-    told = [each.found for each in report.findings if "of what is lit is still" in each.found]
+    told = [each.found for each in report.findings if " all the same, " in each.found]
     assert len(told) == still
-    assert not still or told[0].startswith("20 % of what is lit is still yellow, such as #ffff00 at")
+    assert not still or told[0].startswith("20 % of what is lit is yellow all the same, such as #ffff00 at")
 
 
 @pytest.mark.parametrize(
@@ -150,9 +150,9 @@ def test_a_small_prop_that_is_of_the_hue_all_over_is_told(
     """Twenty pixels of three hundred, for an eighth of the song, are less than a fiftieth of what is lit."""
     text = ADDED.replace('on = "path"', f'on = "arch 1"\ntimes = [[0, {seconds}]]')
     scene = set_scene(read(text), dimmed(1, '[colours]\nyellow = "blue"\n'), grid)
-    found = [each.found for each in check(scene, drawn=True).findings if "is still yellow" in each.found]
+    found = [each.found for each in check(scene, drawn=True).findings if "is yellow all the same" in each.found]
     assert len(found) == told
-    assert not told or found[0].startswith("1 % of what is lit, and all of 'arch 1' at times, is still yellow")
+    assert not told or found[0].startswith("1 % of what is lit, and all of 'arch 1' at times, is yellow all the same")
 
 
 def test_words_of_one_hue_count_what_is_lit_once(
@@ -161,8 +161,8 @@ def test_words_of_one_hue_count_what_is_lit_once(
     wishes = "".join(f'{word} = "lime"\n' for word in ("violet", "purple", "magenta"))
     show = read(ADDED.replace('"lime"', '"blue"'))
     report = check(set_scene(show, dimmed(1, f"[colours]\n{wishes}"), grid), drawn=True)
-    (told,) = [each.found for each in report.findings if "of what is lit is still" in each.found]
-    assert told.startswith("20 % of what is lit is still ")
+    (told,) = [each.found for each in report.findings if " all the same, " in each.found]
+    assert told.startswith("20 % of what is lit is ")
 
 
 @pytest.mark.parametrize(("tint", "line"), [("#00b400", False), ("#ff7a4a", True)])

@@ -63,6 +63,8 @@ class Between:
     prop: str
     whole: str = ""
     """A prop that is of such a hue all over at some moments, where the share is so little that it would not be told."""
+    most: str = ""
+    """The prop on which most of it is seen."""
 
 
 FAINTEST = 3
@@ -187,6 +189,7 @@ def _between(layout: Layout, rows: Rows, pairs: Pairs) -> list[Between]:
     lit, mixed, wholly = 0, np.zeros(3), np.zeros((3, len(layout.props)), int)
     pixels = np.arange(0, layout.pixel_count, -(-layout.pixel_count // MOST_PIXELS))
     best: list[tuple[float, Between] | None] = [None, None, None]
+    counts = np.zeros_like(wholly)
     for seconds, row in rows:
         light, top = _light(layout, row, pixels)
         seen = (light.max(axis=1) >= SEEN) & (top >= COARSE)
@@ -215,13 +218,15 @@ def _between(layout: Layout, rows: Rows, pairs: Pairs) -> list[Between]:
         shown = np.bincount(whose, minlength=len(layout.props))
         for kind in range(3):
             own = np.bincount(whose[met[kind]], minlength=len(layout.props))
+            counts[kind] += own
             wholly[kind] += (own >= MOST_OF_IT * shown) & (own >= FEW)
     found = []
-    for each, share, often in zip(best, (mixed / max(lit, 1)).tolist(), wholly, strict=True):
+    for each, share, often, count in zip(best, (mixed / max(lit, 1)).tolist(), wholly, counts, strict=True):
         little = share < WORTH_A_WORD and often.max() >= OFTEN_WHOLE
         whole = layout.props[int(often.argmax())].name if little else ""
         if each is not None and (share >= WORTH_A_WORD or whole):
-            found.append(replace(each[1], share=share, whole=whole))
+            most = layout.props[int(count.argmax())].name
+            found.append(replace(each[1], share=share, whole=whole, most=most))
     return found
 
 

@@ -358,14 +358,21 @@ def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator
     for seen in found_hues:
         one, other = seen.nearest
         such = f"such as {seen.colour} at {clock_text(seen.seconds, 0)} on '{seen.prop}'"
+        such += f", most of it on '{seen.most}'" if seen.most not in (seen.prop, seen.whole) else ""
         shown = (
             f"{100 * seen.share:.0f} % of what is lit, and all of '{seen.whole}' at times,"
             if seen.whole
             else (f"{100 * seen.share:.0f} % of what is lit")
         )
         if one == other:
-            found = f"{shown} is still {one}, {such}: effects make hues, palettes mix them, and cues add up to them"
-            advice = f"Whatever comes, one colour in place of all palettes holds: {ALL} = … below [palettes]."
+            found = (
+                f"{shown} is {one} all the same, {such}: effects make hues, palettes mix them, also with what stands "
+                f"in for {one}, and cues add up to them"
+            )
+            advice = (
+                f"Another colour in its place, nearer to those beside it, may mix otherwise. Whatever comes, one in "
+                f"place of all palettes holds: {ALL} = … below [palettes]."
+            )
         elif other in ("", WHITE, TINT):
             whats = {WHITE: f"a white of lamps, which does not count as {one}", TINT: f"close to {one}: a paler hue"}
             what = whats.get(other, f"close to {one}")
