@@ -38,3 +38,13 @@ def test_a_cue_that_another_hides_all_the_time_is_told(
     assert [cue.index for cue, _ in hidden(scene)] == ([] if seen else [0])
     told = [each for each in check(scene, drawn=True).findings if "never seen" in each.found]
     assert len(told) == (not seen)
+
+
+def test_the_one_that_hides_is_named_not_another_that_is_hidden_too(
+    read: Callable[[str], Show], house: Layout, grid: BeatGrid
+) -> None:
+    """The one between lets half of the light below it through."""
+    half = "[[cue]]\neffect = 'glow'\non = 'path'\nparameters = { strength = 0.5 }\n"
+    three = read("[[cue]]\neffect = 'glow'\non = 'path'\n" + half + "[[cue]]\neffect = 'glow'\n")
+    scene = set_scene(three, house, grid)
+    assert [(cue.index, over.index) for cue, over in hidden(scene)] == [(0, 2), (1, 2)]

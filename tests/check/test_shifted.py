@@ -192,3 +192,12 @@ def test_a_section_that_a_cue_names_and_that_is_another_part_now_is_told(
         assert "is 'x' now" in found[0].instead
     without = read(f"bars_began = [[1, 0], [9, 16]]\n[[cue]]\neffect = 'glow'\n{cue}\n")
     assert renamed_in(lettered(letters), without, "") == []  # nothing is known of what it was
+
+
+def test_what_a_part_is_called_now_is_said_where_most_of_it_is(read: Callable[[str], Show]) -> None:
+    """Half of what was the first part still is called so, and the rest is parted between two others."""
+    show = read("bars_began = [[1, 0, 'a'], [25, 48, 'b'], [41, 80]]\n[[cue]]\neffect = 'glow'\nsections = 'a'\n")
+    ends = {"a": (0, 22), "b": (22, 36), "c": (36, 80)}
+    parts = tuple(Section(float(start), float(end), label) for label, (start, end) in ends.items())
+    (part,) = renamed_in(replace(song(), sections=parts), show, "")
+    assert (part.label, part.called) == ("a", "")

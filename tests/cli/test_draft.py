@@ -109,6 +109,9 @@ def test_palettes_that_were_changed_by_hand_are_told_as_others(folder, tmp_path)
         in run(folder / "song.wav", "--out", out, "--keep", out).output
     )
     assert load_show(out).palettes[name] == colours
+    out.write_text(f'{written}\n{mine}\npalette = "{name}"\n')
+    told = run(folder / "song.wav", "--out", out, "--keep", out).output
+    assert f"Kept with its colours written out, as the palette {name} is another now: 'mine'." in told
     again = run(folder / "song.wav", "--out", out, "--keep", out, "--palette", "teal, white")
     assert "Other colours than before" not in again.output
 

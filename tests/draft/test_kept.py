@@ -164,6 +164,26 @@ def test_a_kept_cue_lies_over_all_that_it_was_over_in_whatever_order_they_come()
     assert [name for name, _ in blocks] == ["high", "new", "low", "Mine", "newer"]
 
 
+def test_of_cues_of_one_name_one_stays_in_place_of_one():
+    """Drafts call some alike; what is kept of them takes no other one's bars."""
+    drafted = [("strokes", ["bars = [1, 5]"]), ("strokes", ["bars = [9, 13]"]), ("strokes", ["bars = [21, 25]"])]
+    blocks = list(drafted)
+    kept = Kept("strokes", ("bars = [9,13]", "keep = true"), 9)
+    assert kept.put_in_place(blocks)
+    assert blocks == [drafted[0], ("strokes", ["bars = [9,13]", "keep = true"]), drafted[2]]
+    other = Kept("strokes", ("bars = [40, 41]", "keep = true"), 40)
+    assert other.put_in_place(blocks)  # of no drafted one's bars: the first gives way, never one that stays
+    assert [lines[0] for _, lines in blocks] == ["bars = [40, 41]", "bars = [9,13]", "bars = [21, 25]"]
+    assert not Kept("else", ("keep = true",), None).put_in_place(blocks)
+
+
+def test_a_kept_cue_between_two_of_one_name_stays_between_them():
+    kept = Kept("Mine", ("mine",), None, under="C", below=("trees", "roof"))
+    blocks = [(name, [name]) for name in ("trees", "roof", "trees", "roof")]
+    kept.placed(blocks)
+    assert [name for name, _ in blocks] == ["trees", "roof", "Mine", "trees", "roof"]
+
+
 def test_in_the_same_draft_everything_keeps_its_place(song, house, tmp_path):
     """Over any cue, in a part or not, with bars or without: it is over the same cue again."""
     text = draft(song, house, Taste(), "Song", "song.ogg")

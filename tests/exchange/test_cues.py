@@ -90,6 +90,8 @@ def test_where_sections_began_goes_along():
     began = "bars_began = [[1, 0.2], [11, 20.2],\n  [17, 32.2]]\n"
     moved = moved_cues(began + SHOW, bars(CUT))
     assert tomllib.loads(moved.text)["bars_began"] == [[1, 0.2], [9, 16.2]]
+    named = moved_cues(began.replace("0.2],", '0.2, "A"],').replace("32.2]", '32.2, "Ré \\"1\\""]') + SHOW, bars(CUT))
+    assert tomllib.loads(named.text)["bars_began"] == [[1, 0.2, "A"], [9, 16.2, 'Ré "1"']]
     assert moved_cues(began + SHOW, bars(WHOLE)).text == began + SHOW
 
 

@@ -45,7 +45,9 @@ ROOF = {"path": "path", "door": "door", "gutter": "roofline", "top": "ridge roof
         (ROOF, "'eaves or path'", ["path"], "eaves or path"),  # lights something as it stands
         (ROOF, "'eaves and not ridge'", ["gutter"], "roofline instead of eaves"),
         (ROOF, "'star'", ["gutter", "top"], "the upper part instead of star"),
-        (ROOF, "'upper'", ["gutter", "top"], "the upper part instead of upper"),
+        (ROOF, "'upper'", ["gutter", "top"], "the upper part"),
+        (ROOF, "['star', 'ground']", ["path"], "the ground"),  # a part that is listed comes before one that stands in
+        (ROOF, "['star or wreath', 'left or upper']", ["gutter", "top"], "the upper part"),
         ({"a": "path", "b": "path"}, "'ground and window'", ["a", "b"], "the whole house"),
         ({"a": "gable", "b": "eaves"}, "'arch and not gable'", ["b"], "the whole house but what it excludes"),
         ({"low": "arch", "high": "gable"}, "'path'", ["low"], "what is a kind of path instead of path"),

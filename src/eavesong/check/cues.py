@@ -154,17 +154,17 @@ def absent_words(placed: Sequence[PlacedCue], finder: Finder) -> tuple[str, ...]
 
 def asked_for(cue: Cue, taken: Taken) -> bool:
     """Whether what stands in on a house is what the cue itself lists: ``upper`` where no prop bears the tag, and that
-    part of the house is lit; ``figure`` where a star is one. Of several choices it is enough that one of them is."""
+    part of the house is lit; ``figure`` where a star is one."""
     asked = {word for text in cue.on for word in parse_selector(text).words}
-    listed = [word in asked for word in words_of_stand_in(taken)]
-    return bool(listed) and (any(listed) if len(cue.on) > 1 else all(listed))
+    words = words_of_stand_in(taken)
+    return bool(words) and asked.issuperset(words)
 
 
 def words_of_stand_in(taken: Taken) -> list[str]:
     """What stands in, in the words that a selector has for it: ``upper`` and ``walls`` for ``the upper part and the
     walls instead of star and grid``; none for the whole house."""
-    shown, instead, _ = taken.text.partition(" instead of ")
-    parts = shown.split(" and ") if instead else []
+    shown = re.split(" instead of |, and what no other", taken.text)[0]
+    parts = shown.split(" and ") if not shown.startswith(WHOLE_HOUSE) else []
     return [part.removeprefix("what is a kind of ").removeprefix("the ").removesuffix(" part") for part in parts]
 
 

@@ -27,8 +27,8 @@ def hidden(scene: Scene) -> Iterator[tuple[PlacedCue, PlacedCue]]:
     drawing = None
     for at, cue in enumerate(scene.cues):
         frames = _frames_of(cue, scene.grid.duration)
-        over = _over(cue, scene.cues[at + 1 :], frames / RATE) if len(frames) and cue.gives_light else None
-        if over is None:
+        over = _over(cue, scene.cues[at + 1 :], frames / RATE) if len(frames) and cue.gives_light else []
+        if not over:
             continue
         terms = replace(scene.terms, frame_rate=RATE)
         drawing = drawing or draw(replace(scene, terms=terms))
@@ -37,7 +37,7 @@ def hidden(scene: Scene) -> Iterator[tuple[PlacedCue, PlacedCue]]:
             continue
         alone = draw(replace(scene, terms=terms, cues=(cue,)))
         if any(alone.block(number, 1).any() for number in frames.tolist()):  # else it waits for something else
-            yield cue, over
+            yield cue, next((other for other in over if _hides(other, cue, scene, frames)), over[0])
 
 
 def _frames_of(cue: PlacedCue, duration: float) -> NDArray[np.int64]:
@@ -50,8 +50,18 @@ def _frames_of(cue: PlacedCue, duration: float) -> NDArray[np.int64]:
     return lit[np.linspace(0, len(lit) - 1, min(MOMENTS, len(lit))).astype(np.int64)]
 
 
-def _over(cue: PlacedCue, later: Sequence[PlacedCue], times: NDArray[np.float64]) -> PlacedCue | None:
-    """One of the cues that may hide a cue; None where at any of these moments none of them can."""
+def _hides(other: PlacedCue, cue: PlacedCue, scene: Scene, frames: NDArray[np.int64]) -> bool:
+    """Whether a cue hides another by itself, whatever else is painted over that."""
+    from eavesong.engines import draw
+
+    terms = replace(scene.terms, frame_rate=RATE)
+    both, alone = (draw(replace(scene, terms=terms, cues=cues)) for cues in ((cue, other), (other,)))
+    return all(np.array_equal(both.block(number, 1), alone.block(number, 1)) for number in frames.tolist())
+
+
+def _over(cue: PlacedCue, later: Sequence[PlacedCue], times: NDArray[np.float64]) -> list[PlacedCue]:
+    """The cues that may hide a cue, those first that may at most of these moments; none where at any of them no cue
+    can."""
     mine = cue.weight > 0
     covers = [
         other
@@ -60,5 +70,5 @@ def _over(cue: PlacedCue, later: Sequence[PlacedCue], times: NDArray[np.float64]
     ]
     full = [other.envelope(times).strength == 1 for other in covers]
     if not full or not mine.any() or not np.any(full, axis=0).all():
-        return None
-    return covers[int(np.sum(full, axis=1).argmax())]
+        return []
+    return [covers[at] for at in np.argsort(-np.sum(full, axis=1), kind="stable").tolist()]

@@ -111,7 +111,7 @@ class Renamed:
     """(start, end) in seconds of each time that it came."""
     now: tuple[tuple[float, float], ...]
     called: str
-    """What most of that part is called now; empty where it has no section."""
+    """What most of that part is called now; empty where it is parted, or has no section."""
 
     def __str__(self) -> str:
         """``section 'C' is another part of the song now: it was 0:43 to 1:01 and 1 more, and is 0:34 to 0:43``."""
@@ -140,8 +140,9 @@ def renamed_in(grid: BeatGrid, show: Show, sound: str) -> list[Renamed]:
         for part in grid.sections:
             share[part.label] += _shared(then, ((part.start, part.end),))
         most = max(share, key=lambda each: share[each])
+        named = most.lower() != label and share[most] > SAME * sum(end - start for start, end in then)
         own = next(each for each in show.cues[cues[0]].sections or () if each.lower() == label)
-        found.append(Renamed(own, tuple(cues), then, now, most if share[most] else ""))
+        found.append(Renamed(own, tuple(cues), then, now, most if named else ""))
     return found
 
 

@@ -83,6 +83,8 @@ def command(
         click.echo(moved, err=True)
     if before is not None and not others and (other := _recoloured(before, out)):
         click.echo(f"  {other}", err=True)
+    if before is not None and (named := _written_out(before, out)):
+        click.echo(f"  {named}", err=True)
     if doubt:
         click.echo(doubt, err=True)
     for remark in _remarks(song, out, palettes, house):
@@ -193,6 +195,26 @@ def _recoloured(before: Show, out: Path) -> str:
     others = [name for name, lights in before.palettes.items() if name in now and now[name] != lights]
     told = "Where you had changed them, they are in the show as it was: write them into [palettes] again."
     return f"Other colours than before in {', '.join(others)}. {told}" if others else ""
+
+
+def _written_out(before: Show, out: Path) -> str:
+    """Which kept cues have colours in place of a palette's name, which means others now, in words; empty for none."""
+    from eavesong.show import load_show
+
+    now = load_show(out).palettes
+    wore = {
+        cue.name or cue.effect: cue.palette
+        for cue in before.cues
+        if cue.keep and isinstance(cue.palette, str) and cue.palette in before.palettes and cue.palette in now
+        and now[cue.palette] != before.palettes[cue.palette]
+    }  # fmt: skip
+    if not wore:
+        return ""
+    cues, palettes = ", ".join(f"'{name}'" for name in wore), ", ".join(dict.fromkeys(wore.values()))
+    return (
+        f"Kept with its colours written out, as the palette {palettes} is another now: {cues}. What a house wishes in "
+        "place of it goes by that name, and does not reach these."
+    )
 
 
 def _moved(before: Show, song: Path) -> str:

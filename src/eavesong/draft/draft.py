@@ -201,12 +201,11 @@ class _Text:
         return (kept.in_part or not kept.under) and start <= max(kept.bar, self.form.first) < end
 
     def _section(self, head: str, blocks: list[tuple[str, list[str]]], here: Sequence[Kept], empty: str = "") -> None:
+        left_over = [kept for kept in here if not kept.put_in_place(blocks)]
         for kept in here:
             self.kept.remove(kept)
-            if kept.name in [name for name, _ in blocks]:
-                blocks[:] = [(name, list(kept.lines) if name == kept.name else lines) for name, lines in blocks]
-            else:
-                kept.placed(blocks)
+        for kept in left_over:
+            kept.placed(blocks)
         elsewhere = self.names - {each.name for each in here}
         left = [lines for name, lines in blocks if name not in elsewhere]
         if left or empty:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -66,13 +67,34 @@ class Kept:
         text = _PALETTE.sub(lambda found: f"{found[1]}{self.colours}", "\n".join(self.lines))
         return replace(self, lines=tuple(text.split("\n")), palette="")
 
+    def put_in_place(self, blocks: list[tuple[str, list[str]]]) -> bool:
+        """Put it in place of a drafted cue of its name among those of its section, each a name and its lines: of
+        several of the one of its bars, else of the first; whether there is one."""
+        free = [at for at, (name, lines) in enumerate(blocks) if name and name == self.name and not _stays(lines)]
+        if not free:
+            return False
+        same = [at for at in free if _bars(blocks[at][1]) == _bars(self.lines)]
+        blocks[(same or free)[0]] = self.name, list(self.lines)
+        return True
+
     def placed(self, blocks: list[tuple[str, list[str]]]) -> None:
         """Put it among the cues of its section, each a name and its lines: over what it was over, else on top."""
-        names = [name for name, _ in blocks]
-        over = [at for at, name in enumerate(names) if name and name in self.below]
-        at = over[-1] + 1 if over else len(blocks)  # they may stand in another order by now
+        names = [name or None for name, _ in blocks]
+        over = []
+        for name, times in Counter(name for name in self.below if name in names).items():  # in whatever order by now
+            over.append([at for at, each in enumerate(names) if each == name][:times][-1])
+        at = max(over) + 1 if over else len(blocks)
         lowest = self.under and not self.below and not self.on_top and not self.of_another_part
         blocks.insert(0 if lowest else at, (self.name, list(self.lines)))
+
+
+def _stays(lines: Sequence[str]) -> bool:
+    return any(re.match(r"\s*keep\s*=\s*true", line) for line in lines)
+
+
+def _bars(lines: Sequence[str]) -> list[str]:
+    """What a cue says of its bars, as it is written."""
+    return ["".join(line.split()) for line in lines if re.match(r"\s*bars\s*=", line)]
 
 
 def kept_cues(path: str | Path) -> tuple[Kept, ...]:

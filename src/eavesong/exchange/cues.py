@@ -70,10 +70,20 @@ def moved_cues(text: str, bars: Carried) -> Moved:
             changed.append(called)
     if ("bars_began",) in known:
         begin, end = _statement(lines, known[("bars_began",)] - 1)
-        before = [(float(bar), float(second)) for bar, second, *_ in tomllib.loads(text)["bars_began"]]
+        noted = tomllib.loads(text)["bars_began"]
+        before = [(float(bar), float(second)) for bar, second, *_ in noted]
         began = bars.began(bar for bar, _ in before)
         if not _same(before, began):
-            changes.append((begin, end, [f"bars_began = [{', '.join(f'[{bar:g}, {at:.2f}]' for bar, at in began)}]"]))
+            labels = {
+                spans[0][0]: label[0]
+                for bar, _, *label in noted
+                if label and (spans := bars.spans("bars", float(bar), float(bar) + 1))
+            }
+            each = (
+                f"[{bar:g}, {at:.2f}{f', {json.dumps(labels[bar], ensure_ascii=False)}' if labels.get(bar) else ''}]"
+                for bar, at in began
+            )
+            changes.append((begin, end, [f"bars_began = [{', '.join(each)}]"]))
     for begin, end, instead in sorted(changes, reverse=True):
         lines[begin:end] = instead
     return Moved("\n".join(lines), tuple(changed), tuple(gone))

@@ -79,11 +79,11 @@ class Carried:
         spans, common = self.spans(way, start, end), list(_common(self.found))
         begin, stop = self._second(self.grid, way, start), self._second(self.grid, way, end)
         length = self.found.length
-        if spans and begin <= 0 and stop > common[0].source()[0] + EDGE:
-            reaches = self._second(self.copy, way, start) <= 0
+        if spans and begin <= EDGE and stop > common[0].source()[0] + EDGE:
+            reaches = self._second(self.copy, way, start) <= EDGE
             spans[0] = start if reaches else float(np.floor(self._count(way, 0.0))), spans[0][1]
-        if spans and stop >= self.found.seconds and begin < common[-1].source()[1] - EDGE:
-            reaches = self._second(self.copy, way, end) >= length
+        if spans and stop >= self.found.seconds - EDGE and begin < common[-1].source()[1] - EDGE:
+            reaches = self._second(self.copy, way, end) >= length - EDGE
             spans[-1] = spans[-1][0], end if reaches else float(np.ceil(self._count(way, length)))
         return spans
 

@@ -106,9 +106,9 @@ def channels_before(old: Patch, new: Patch, was: Indices, pixels: Indices) -> In
 LITTLE, QUICKEST = 0.1, 4
 """Share of a house's pixels below which drawing them is little beside the rest, and how many threads draw so little
 soonest: more of them wait for each other."""
-USUAL, AHEAD = 2, 8
-"""Blocks for each thread that may wait to be written, and where they are a few columns each: drawing goes on while the
-copied file is opened."""
+USUAL, AHEAD, AT_HAND = 2, 8, 32 << 20
+"""Blocks for each thread that may wait to be written; where they are a few columns each, so that all of them take so
+many bytes at most, more: drawing goes on while the copied file is opened."""
 
 
 def render_rest(
@@ -148,7 +148,8 @@ def render_rest(
 
     def blocks(size: int) -> Iterator[list[EncodedFrames]]:
         """The chunks of all frames in order, ``size`` frames in each."""
-        ahead = USUAL if copier.begun is None else AHEAD
+        held = copier.changed_bytes(block_frames(size)) * (workers or processors())
+        ahead = min(AHEAD, max(USUAL, AT_HAND // held))
         return in_order(lambda span: made(span, size), spans(first, count, size), workers, ahead)
 
     description = describe_scene(scene, out)
@@ -177,6 +178,12 @@ class Copier:
             begun = None
         self.begun = begun
         """The draft, where chunks of the new file hold what those of the old one did, but for what was drawn."""
+
+    def changed_bytes(self, count: int) -> int:
+        """Bytes of the columns of ``count`` frames in which something was drawn, before they are packed; at least 1."""
+        whole = len(self.whole) if self.begun is not None else 0
+        width = self.columns[0].stop - self.columns[0].start
+        return max(1, count * width * (len(self.columns) - whole))
 
     def encoded(self, first: int, rows: Bytes, size: int) -> EncodedFrames:
         """Frames from the file's frame ``first`` on, in chunks of ``size``, whose ``rows`` (f, channels) were drawn."""

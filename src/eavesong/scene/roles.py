@@ -5,9 +5,10 @@ stands for its kin, then for the part of the house where such props usually are,
 
     eaves  →  any roofline  →  the upper half  →  the whole house
 
-A prop that bears no role among its tags is known by its name ("big tree"), else by its shape. What ``on`` itself
-lists comes first, and a word that something here answers to keeps its meaning. A word that is no role has no
-fall-back on a house that knows roles: it is a name of the author's own, or a slip, and `check` tells of it.
+A part of the house that ``on`` names, such as ``ground``, is that part wherever no prop is called so. A prop that
+bears no role among its tags is known by its name ("big tree"), else by its shape. What ``on`` itself lists comes
+first, and a word that something here answers to keeps its meaning. A word that is no role has no fall-back on a house
+that knows roles: it is a name of the author's own, or a slip, and `check` tells of it.
 """
 
 from __future__ import annotations
@@ -121,12 +122,13 @@ class Fallbacks:
     def find(self, choices: Sequence[Selector], fits: Callable[[Mask], bool], stranger: bool) -> Fallback | None:
         """The nearest stand-in for a cue's ``choices`` that ``fits``; None where none does, or none is due."""
         wanting = [(choice, self._missing(choice)) for choice in choices]
-        for resolve in (self._kin, self._zone):
+        for resolve in (self._meant, self._zone):
             for choice, missing in wanting:
                 stands = {word: found for word in missing if (found := resolve(word))}
                 if stands and fits(props := self._evaluate(choice.node, stands)):
-                    words = dict.fromkeys(name for name, _ in stands.values())
-                    return Fallback(f"{' and '.join(words)} instead of {' and '.join(stands)}", props)
+                    words = " and ".join(dict.fromkeys(name for name, _ in stands.values()))
+                    instead = " and ".join(word for word in stands if word not in ZONES)
+                    return Fallback(f"{words} instead of {instead}" if instead else words, props)
         for choice, missing in wanting:
             if (missing or stranger) and fits(props := self._all_but_excluded(choice)):
                 return Fallback(WHOLE_HOUSE + ("" if props.all() else " but what it excludes"), props)
@@ -152,6 +154,10 @@ class Fallbacks:
         """The roles and zones in a selector that nothing here answers to, where they are asked for, not excluded."""
         excluded = set(_excluded(choice.node, False))
         return [word for word in choice.words if word not in self.known | excluded and zone_of(word)]
+
+    def _meant(self, word: str) -> tuple[str, Mask] | None:
+        """The kin of a role; a part of the house is what it is called, and no stand-in for something else."""
+        return self._zone(word) if word in ZONES else self._kin(word)
 
     def _kin(self, word: str) -> tuple[str, Mask] | None:
         role = next((role for role in wider(word) if self._under.get(role, _NONE).any()), "")
