@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from eavesong.check import check
-from eavesong.check.shifted import bars_late, kept_elsewhere, moved_since, renamed_in
+from eavesong.check.shifted import bars_late, kept_elsewhere, moved_since, other_kinds_in, renamed_in
 from eavesong.layout import Layout
 from eavesong.music import BeatGrid, Section
 from eavesong.music.made_for import made_for_line
@@ -201,3 +201,31 @@ def test_what_a_part_is_called_now_is_said_where_most_of_it_is(read: Callable[[s
     parts = tuple(Section(float(start), float(end), label) for label, (start, end) in ends.items())
     (part,) = renamed_in(replace(song(), sections=parts), show, "")
     assert (part.label, part.called) == ("a", "")
+
+
+@pytest.mark.parametrize(
+    ("now", "told"),
+    [
+        ("qhqhqh", ""),
+        ("qqqhqh", "what is 'high' is not what it was: 0:16 to 0:32 no more"),
+        ("hhqhqh", "what is 'high' is not what it was: 0:00 to 0:16 now"),
+        ("hhhqqh", "what is 'high' is not what it was: 0:40 to 0:56 no more, 0:00 to 0:16 and 1 others now"),
+    ],
+)
+def test_kinds_of_which_other_parts_are_by_now_are_told_where_cues_name_them(
+    read: Callable[[str], Show], house: Layout, now: str, told: str
+) -> None:
+    kinds = {"q": "quiet", "h": "high"}
+
+    def of(letters: str) -> BeatGrid:
+        parts = zip(song().sections, letters, strict=True)
+        return replace(song(), sections=tuple(replace(part, kind=kinds[letter]) for part, letter in parts))
+
+    began = ", ".join(
+        f'[{bar}, {2.0 * (bar - 1):g}, "a", "{kinds[kind]}"]' for bar, kind in zip(PARTS, "qhqhqh", strict=True)
+    )
+    text = f"bars_began = [{began}, [41, 80]]\n[[cue]]\neffect = 'glow'\n"
+    report = check(set_scene(read(text + "kinds = 'high'\n"), house, of(now)))
+    found = [each.found for each in report.findings if "not what it was" in each.found]
+    assert found == ([f"{told}, with cue 1 (glow)"] if told else [])
+    assert other_kinds_in(of(now), read(text + "bars = [1, 9]\n"), "") == []

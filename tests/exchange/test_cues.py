@@ -5,6 +5,7 @@ import tomllib
 from copies import CUT, WHOLE, aligned, made_grid
 from eavesong.exchange.cues import moved_cues, with_song
 from eavesong.exchange.place import Carried, placed_grid
+from eavesong.music import BeatGrid
 
 SHOW = """# My show.
 title = "Mine"
@@ -83,6 +84,16 @@ def test_in_a_copy_that_begins_a_second_later_whole_bars_stay_to_the_letter():
     moved = moved_cues(over, bars(aligned((0, 1, None), (1, 61.07, 1.0), seconds=60.07)))
     assert moved.text == over.replace('times = ["0:40", "0:44.5"]', "times = [41, 45.5]")
     assert moved.changed == ("cue 5 'By the clock'",)
+
+
+def test_no_cue_begins_before_a_copy_that_begins_later_in_the_music():
+    """The song has 4.2 s before bar 1, and a cue begins with it, in bar -2; its copy has 0.2 s, the last of bar 0."""
+    grid = BeatGrid(tuple(4.2 + n / 2 for n in range(160)), (1, 2, 3, 4) * 40, (), 84.2)
+    copy = BeatGrid(tuple(0.2 + n / 2 for n in range(160)), (1, 2, 3, 4) * 40, (), 80.2)
+    there = Carried(grid, copy, aligned((4, 84.2, -4.0), seconds=84.2))
+    for start, now in ((-2, 0), (-9, -9)):
+        text = SHOW.replace("bars = [1, 5]", f"bars = [{start}, 5]")
+        assert tomllib.loads(moved_cues(text, there).text)["cue"][0]["bars"] == [now, 5]
 
 
 def test_where_sections_began_goes_along():

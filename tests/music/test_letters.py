@@ -1,5 +1,7 @@
 """Letters of sections, on bars that are made up: equal sections bear one letter."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -68,3 +70,5 @@ def test_parts_that_another_reading_calls_otherwise_are_named():
     assert called_otherwise(parts("ABC"), before) == [(before[2], "C")]
     assert called_otherwise(parts("ABB", first=2.0), before) == []
     assert called_otherwise((), before) == []
+    soft = tuple(replace(part, kind="quiet") for part in before)
+    assert called_otherwise((*soft[:2], replace(soft[2], kind="high")), soft) == [(soft[2], "B high")]

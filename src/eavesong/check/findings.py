@@ -25,7 +25,7 @@ from eavesong.check.light import (
     seldom_at_a_glance,
     seldom_lit,
 )
-from eavesong.check.shifted import Elsewhere, bars_late, moved_since, renamed_in
+from eavesong.check.shifted import Elsewhere, bars_late, moved_since, other_kinds_in, renamed_in
 from eavesong.check.wishes import wishes_of
 from eavesong.colours import hex_of
 from eavesong.errors import Problem
@@ -153,6 +153,7 @@ def check(
     found += [("texts", finding) for finding in scene.strays]
     found += _shifted_findings(show, scene, moved)
     found += [("texts", finding) for finding in _renamed_findings(show, scene)]
+    found += [("odd", finding) for finding in _kind_findings(show, scene)]
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
     found += _wish_findings(show, layout, palettes)
@@ -325,6 +326,14 @@ def _renamed_findings(show: Show, scene: Scene) -> Iterator[Problem]:
         name = f" Most of what it was is '{part.called}' now." if part.called else ""
         advice = f"Name the part that is meant there.{name} Where it is meant as it is, delete 'bars_began'."
         yield Problem(show.path, show.place(part.cues[0], "sections"), f"{part}, with {cues}", advice)
+
+
+def _kind_findings(show: Show, scene: Scene) -> Iterator[Problem]:
+    """Kinds that cues name and of which other parts of the song are than when the show was written."""
+    for kind in other_kinds_in(scene.grid, show, scene.hashes.get("audio", "")):
+        cues = ", ".join(show.called(at) for at in kind.cues)
+        advice = "Say in the sections text which kind a part is, or delete 'bars_began' where it is meant as it is."
+        yield Problem(show.path, show.place(kind.cues[0], "kinds"), f"{kind}, with {cues}", advice)
 
 
 def _is_after(cue: PlacedCue, grid: BeatGrid) -> bool:

@@ -79,11 +79,11 @@ def moved_in(grid: BeatGrid, show: Show, sound: str) -> Elsewhere | None:
     began = show.bars_began
     if not began or made_for(show.text) not in ("", sound):
         return None
-    places = grid.musical_time([second for _, second, _ in began]).bar + 1
-    by = np.abs(places - [bar for bar, _, _ in began])
+    places = grid.musical_time([second for _, second, *_ in began]).bar + 1
+    by = np.abs(places - [bar for bar, *_ in began])
     bars = [
         (f"bar {bar:g}", second, grid.time_of_bar(bar - 1))
-        for (bar, second, _), far in zip(began, by.tolist(), strict=True)
+        for (bar, second, *_), far in zip(began, by.tolist(), strict=True)
         if far > BESIDE
     ]
     if bars and by.max() > ELSEWHERE:
@@ -92,7 +92,7 @@ def moved_in(grid: BeatGrid, show: Show, sound: str) -> Elsewhere | None:
     sections = []
     for section in grid.sections:
         now = max(1.0, float(grid.musical_time(section.start).bar[0]) + 1)
-        bar, then, _ = min(began, key=lambda each: abs(each[0] - now))
+        bar, then, *_ = min(began, key=lambda each: abs(each[0] - now))
         length = grid.time_of_bar(now) - grid.time_of_bar(now - 1)
         if section.start > 0 and abs(bar - now) > INSIDE and abs(section.start - then) > INSIDE * length:
             sections.append((f"section {section.label}", then, section.start))
@@ -130,7 +130,7 @@ def renamed_in(grid: BeatGrid, show: Show, sound: str) -> list[Renamed]:
         return []
     began = show.bars_began
     found = []
-    for label in sorted({label.lower() for _, _, label in began if label}):
+    for label in sorted({each[2].lower() for each in began if each[2]}):
         cues = [at for at, cue in enumerate(show.cues) if label in {each.lower() for each in cue.sections or ()}]
         then = tuple((one[1], other[1]) for one, other in pairwise(began) if one[2].lower() == label)
         now = tuple((part.start, part.end) for part in grid.sections if part.label.lower() == label)
@@ -143,6 +143,46 @@ def renamed_in(grid: BeatGrid, show: Show, sound: str) -> list[Renamed]:
         named = most.lower() != label and share[most] > SAME * sum(end - start for start, end in then)
         own = next(each for each in show.cues[cues[0]].sections or () if each.lower() == label)
         found.append(Renamed(own, tuple(cues), then, now, most if named else ""))
+    return found
+
+
+@dataclass(frozen=True)
+class OtherKind:
+    """A kind that cues name and that other parts of the song are of than when the show was written."""
+
+    kind: str
+    cues: tuple[int, ...]
+    lost: tuple[tuple[float, float], ...]
+    """(start, end) in seconds of the parts that were of it; likewise ``gained``, those that are now alone."""
+    gained: tuple[tuple[float, float], ...]
+
+    def __str__(self) -> str:
+        """``what is 'high' is not what it was: 0:43 to 1:01 no more, 2:40 to 3:12 now``."""
+        told = []
+        for spans, word in ((self.lost, "no more"), (self.gained, "now")):
+            if spans:
+                more = f" and {len(spans) - 1} others" if len(spans) > 1 else ""
+                told.append(f"{clock_text(spans[0][0], 0)} to {clock_text(spans[0][1], 0)}{more} {word}")
+        return f"what is '{self.kind}' is not what it was: {', '.join(told)}"
+
+
+def other_kinds_in(grid: BeatGrid, show: Show, sound: str) -> list[OtherKind]:
+    """The kinds by which cues of ``show`` are tied and of which other parts of the song are by now; none for a show
+    that does not tell that, or that was written for another ``sound``."""
+    began = show.bars_began
+    if made_for(show.text) not in ("", sound) or not any(each[3] for each in began):
+        return []
+    found = []
+    for kind in dict.fromkeys(kind for cue in show.cues for kind in cue.kinds or ()):
+        then = [(one[1], other[1]) for one, other in pairwise(began) if one[3] == kind]
+        now = [(part.start, part.end) for part in grid.sections if part.kind == kind]
+        lost, gained = (
+            tuple(span for span in ours if _shared([span], theirs) < SAME * (span[1] - span[0]))
+            for ours, theirs in ((then, now), (now, then))
+        )
+        if lost or gained:
+            cues = tuple(at for at, cue in enumerate(show.cues) if kind in (cue.kinds or ()))
+            found.append(OtherKind(kind, cues, lost, gained))
     return found
 
 

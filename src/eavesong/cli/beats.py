@@ -214,7 +214,10 @@ def _show(song: Path, choice: Choice, chosen: Chosen, events: Events) -> None:
         click.echo(f"how sure  {word_for(heard.confidence)}")
     click.echo(f"{describe(chosen.grid, heard.sure if heard else None)}\n\n{describe_events(events)}")
     if chosen.otherwise:
-        named = [f"{part.label} at {clock_text(part.start, 0)} is {now}" for part, now in chosen.otherwise[:MOST_ODD]]
+        named = [
+            f"{' '.join(filter(None, (part.label, part.kind)))} at {clock_text(part.start, 0)} is {now}"
+            for part, now in chosen.otherwise[:MOST_ODD]
+        ]
         more = ", …" if len(chosen.otherwise) > MOST_ODD else ""
         click.echo(f"\ncalled otherwise by this choice: {', '.join(named)}{more}. Cues that name these go elsewhere")
     if inside := inside_bars(chosen.grid):

@@ -220,11 +220,11 @@ def _written_out(before: Show, out: Path) -> str:
 def _moved(before: Show, song: Path) -> str:
     """That cues kept by bars stay at theirs, and those by letters of sections that were heard go to what is called so
     now, where bars or sections are others than when their show was written."""
-    from eavesong.check.shifted import kept_elsewhere, moved_in, renamed_in
+    from eavesong.check.shifted import kept_elsewhere, moved_in, other_kinds_in, renamed_in
     from eavesong.music import beats_for
     from eavesong.music.sound import sound_hash
 
-    if not any(cue.keep and (cue.bars or cue.sections) for cue in before.cues):
+    if not any(cue.keep and (cue.bars or cue.sections or cue.kinds) for cue in before.cues):
         return ""
     grid, sound = beats_for(song), sound_hash(song)
     moved = ", ".join(kept_elsewhere(grid, before, sound))
@@ -232,7 +232,10 @@ def _moved(before: Show, song: Path) -> str:
     if moved:
         which = f"which are others now: {moved}"
         told.append(f"  Kept at the bars that were written, {which}. Move them, if they belong to a part.")
-    if any(label for _, _, label in before.bars_began):
+    for kind in other_kinds_in(grid, before, sound):
+        if kept := ", ".join(before.called(at) for at in kind.cues if before.cues[at].keep):
+            told.append(f"  Kept by its kind, {kept}: {kind}. Look at it.")
+    if any(each[2] for each in before.bars_began):
         for part in renamed_in(grid, before, sound):
             if kept := ", ".join(before.called(at) for at in part.cues if before.cues[at].keep):
                 name = f" Most of what it was is '{part.called}' now." if part.called else ""

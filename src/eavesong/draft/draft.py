@@ -138,12 +138,12 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     return "\n".join(text.lines) + "\n"
 
 
-def _began(form: Form) -> list[tuple[float, float, str]]:
-    """The bars at which sections begin, and that after the last, each with its second and the section's label."""
-    grid, begins = form.grid, {float(form.last): ""}
+def _began(form: Form) -> list[tuple[float, float, str, str]]:
+    """The bars at which sections begin, and that after the last, each with its second, the section's label and kind."""
+    grid, begins = form.grid, {float(form.last): ("", "")}
     for section in grid.sections:
-        begins[round(max(1.0, float(grid.musical_time(section.start).bar[0]) + 1), 2)] = section.label
-    return [(bar, grid.time_of_bar(bar - 1), label) for bar, label in sorted(begins.items())]
+        begins[round(max(1.0, float(grid.musical_time(section.start).bar[0]) + 1), 2)] = section.label, section.kind
+    return [(bar, grid.time_of_bar(bar - 1), *words) for bar, words in sorted(begins.items())]
 
 
 def _under(

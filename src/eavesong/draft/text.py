@@ -42,15 +42,15 @@ def quoted(text: str) -> str:
     return f'"{escaped}"'
 
 
-def bars_began_lines(began: Sequence[tuple[float, float, str]], sound: str = "") -> list[str]:
+def bars_began_lines(began: Sequence[tuple[float, float, str, str]], sound: str = "") -> list[str]:
     """At which bars and seconds which sections began, for whoever looks at the show once beats are others."""
     told = (
         "# Where sections began as this was drafted, in bars and seconds: 'eavesong check' says where they have moved."
     )
     made_for = made_for_line(sound).splitlines()  # in another copy seconds are others, and bars may still be right
     each = [
-        f"[{bar:g}, {seconds:.2f}{f', {quoted(label)}' if label else ''}]"
-        for bar, seconds, label in began
+        f"[{', '.join([f'{bar:g}', f'{seconds:.2f}', *(quoted(word) for word in (label, kind) if word)])}]"
+        for bar, seconds, label, kind in began
         if seconds >= 0
     ]
     return [told, *made_for, *_wrapped("bars_began = [", each)]

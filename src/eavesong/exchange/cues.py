@@ -36,7 +36,7 @@ def with_song(text: str, song: str) -> str:
         if (key,) in known:
             begin, end = _statement(lines, known[(key,)] - 1)
             lines[begin:end] = [f"# {line}" if line.strip() else line for line in lines[begin:end]]
-    value = f"song = {json.dumps(song, ensure_ascii=False)}"
+    value = f"song = {_quoted(song)}"
     if ("song",) in known:
         begin, end = _statement(lines, known[("song",)] - 1)
         lines[begin:end] = [value]
@@ -74,13 +74,13 @@ def moved_cues(text: str, bars: Carried) -> Moved:
         before = [(float(bar), float(second)) for bar, second, *_ in noted]
         began = bars.began(bar for bar, _ in before)
         if not _same(before, began):
-            labels = {
-                spans[0][0]: label[0]
-                for bar, _, *label in noted
-                if label and (spans := bars.spans("bars", float(bar), float(bar) + 1))
+            words = {
+                spans[0][0]: own
+                for bar, _, *own in noted
+                if own and (spans := bars.spans("bars", float(bar), float(bar) + 1))
             }
             each = (
-                f"[{bar:g}, {at:.2f}{f', {json.dumps(labels[bar], ensure_ascii=False)}' if labels.get(bar) else ''}]"
+                f"[{', '.join([f'{bar:g}', f'{at:.2f}', *(_quoted(word) for word in words.get(bar, ()))])}]"
                 for bar, at in began
             )
             changes.append((begin, end, [f"bars_began = [{', '.join(each)}]"]))
@@ -131,6 +131,11 @@ def _ranges(value: Any) -> list[tuple[float, float]]:
 
     several = value if any(isinstance(each, list) for each in value) else [value]
     return [(number(start), number(stop)) for start, stop in several]
+
+
+def _quoted(text: str) -> str:
+    """A TOML basic string, whose escapes are JSON's."""
+    return json.dumps(text, ensure_ascii=False)
 
 
 def _same(one: list[tuple[float, float]], other: list[tuple[float, float]]) -> bool:

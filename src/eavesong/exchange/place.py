@@ -80,8 +80,9 @@ class Carried:
         begin, stop = self._second(self.grid, way, start), self._second(self.grid, way, end)
         length = self.found.length
         if spans and begin <= EDGE and stop > common[0].source()[0] + EDGE:
-            reaches = self._second(self.copy, way, start) <= EDGE
-            spans[0] = start if reaches else float(np.floor(self._count(way, 0.0))), spans[0][1]
+            first, there = (np.floor(self._count(way, 0.0, grid)) for grid in (self.grid, self.copy))
+            reaches = self._second(self.copy, way, start) <= EDGE and (start < first or start >= there)
+            spans[0] = start if reaches else float(there), spans[0][1]
         if spans and stop >= self.found.seconds - EDGE and begin < common[-1].source()[1] - EDGE:
             reaches = self._second(self.copy, way, end) >= length - EDGE
             spans[-1] = spans[-1][0], end if reaches else float(np.ceil(self._count(way, length)))
@@ -118,10 +119,10 @@ class Carried:
             return grid.time_of_bar(count - 1)
         return grid.time_of_beat(count - 1) if way == "beats" else count
 
-    def _count(self, way: str, second: float) -> float:
+    def _count(self, way: str, second: float, grid: BeatGrid | None = None) -> float:
         if way == "times":
             return round(second, 2)
-        now = self.copy.musical_time([second])
+        now = (grid or self.copy).musical_time([second])
         count = float((now.bar if way == "bars" else now.beat)[0]) + 1
         near = EDGE * 2 / max(self._length(way), 1e-3) + WHOLE
         return float(round(count)) if abs(count - round(count)) < near else round(count, 3)

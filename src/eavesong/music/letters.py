@@ -81,16 +81,18 @@ def lettered_as(sections: Sequence[Section], before: Sequence[Section]) -> tuple
 
 
 def called_otherwise(sections: Sequence[Section], before: Sequence[Section]) -> list[tuple[Section, str]]:
-    """The sections of ``before`` most of whose time is called otherwise now, each with what that is."""
+    """The sections of ``before`` most of whose time has another label or kind now, each with what that is."""
     found = []
     for part in before:
-        shared: dict[str, float] = {}
-        for other in sections:
-            both = min(part.end, other.end) - max(part.start, other.start)
-            shared[other.label] = shared.get(other.label, 0.0) + max(0.0, both)
-        most = max(shared, key=lambda label: shared[label], default=part.label)
-        if most != part.label and shared[most] > shared.get(part.label, 0.0):
-            found.append((part, most))
+        now = []
+        for word in ("label", "kind"):
+            shared = {str(getattr(part, word)): 0.0}
+            for other in sections:
+                both = min(part.end, other.end) - max(part.start, other.start)
+                shared[getattr(other, word)] = shared.get(getattr(other, word), 0.0) + max(0.0, both)
+            now.append(max(shared, key=lambda name: shared[name]))
+        if now != [part.label, part.kind]:
+            found.append((part, " ".join(filter(None, now))))
     return found
 
 

@@ -69,9 +69,9 @@ class Show:
     """Where the song lies; ``None`` when the show names none. Likewise ``beats`` and ``sections``."""
     beats: Path | None
     sections: Path | None
-    bars_began: tuple[tuple[float, float, str], ...]
+    bars_began: tuple[tuple[float, float, str, str], ...]
     """The bars at which sections began as the show was written, and that after the last, each with its second and the
-    section's label, empty where that is not told; without any where the show does not say."""
+    section's label and kind, empty where these are not told; without any where the show does not say."""
     palettes: Mapping[str, Lights]
     """The show's own palettes in linear light."""
     cues: tuple[Cue, ...]

@@ -97,12 +97,13 @@ def _clock(value: Any) -> Any:
 
 
 def _bar_began(value: Any) -> Any:
-    if not isinstance(value, list | tuple) or len(value) not in (2, 3):
+    if not isinstance(value, list | tuple) or not 2 <= len(value) <= 4:
         raise MisfitError(
             "this is not a bar and the second at which it began",
-            'Write two numbers, like [9, 16.5], and what the section is called that began with it: [9, 16.5, "B"].',
+            'Write two numbers, like [9, 16.5], what the section is called that began with it, [9, 16.5, "B"], and its '
+            'kind, [9, 16.5, "B", "high"].',
         )
-    return value if len(value) == 3 else [*value, ""]
+    return [*value, "", ""][:4]
 
 
 def _apart(spans: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
@@ -203,8 +204,13 @@ Times = Annotated[
     Ranges, BeforeValidator(_clock, json_schema_input_type=tuple[Moment, Moment] | list[tuple[Moment, Moment]])
 ]
 BarBegan = Annotated[
-    tuple[Position, Length, Line],
-    BeforeValidator(_bar_began, json_schema_input_type=tuple[Position, Length] | tuple[Position, Length, Line]),
+    tuple[Position, Length, Line, Line],
+    BeforeValidator(
+        _bar_began,
+        json_schema_input_type=tuple[Position, Length]
+        | tuple[Position, Length, Line]
+        | tuple[Position, Length, Line, Line],
+    ),
     Strict(False),
 ]
 Blend = Annotated[str, BeforeValidator(_blend), Field(json_schema_extra={"enum": [*BLENDS, "normal"]})]
@@ -363,8 +369,8 @@ class ShowFile(ExampleEntry):
     """Whether more than three flashes in a second are meant: reports and previews then warn of them."""
     bars_began: Annotated[tuple[BarBegan, ...], Strict(False), Field(max_length=1000)] = ()
     """The bars at which the sections of the song began when the show was written, and that after the last, each with
-    its second, and with what the section was called: `check` tells where they begin elsewhere now, as happens when
-    beats or sections are corrected, and which cues name a section that is another part of the song now."""
+    its second, with what the section was called, and its kind: `check` tells where they begin elsewhere now, as happens
+    when beats or sections are corrected, and which cues name sections or kinds that are other parts of the song now."""
     licence: Line = ""
     """Who may use the show, and how; whoever unpacks it is told."""
     credits: Annotated[
