@@ -46,7 +46,7 @@ start = 3
         ((), ""),
         (("title",), "line 1, title"),
         (("quoted key",), "line 2, quoted key"),
-        (("points", 1, 0), "line 7, points 2 1"),
+        (("points", 1, 0), "line 9, points 2 1"),
         (("frame",), "line 11, frame"),
         (("frame", "size", "x"), "line 12, frame, size, x"),
         (("cue", 0), "line 13, cue 1"),

@@ -211,7 +211,7 @@ def place(text: str, path: Sequence[str | int]) -> str:
     """Where ``path`` stands in a TOML text, as a person would say it: ``line 12, cue 3, effect``.
 
     ``path`` is a sequence of keys and list positions from 0, as pydantic gives it. The line is that of the key
-    itself or, when it is not written out on a line of its own, of the table it belongs to.
+    or the list's entry itself or, where it is not written out, of what it belongs to.
     """
     words: list[str] = []
     for part in path:
@@ -225,5 +225,21 @@ def place(text: str, path: Sequence[str | int]) -> str:
 
 def line_of(text: str, path: Sequence[str | int]) -> int:
     """The line of the longest beginning of ``path`` that is written out in the text; 0 where there is none."""
-    lines = lines_by_path(text)
-    return next((lines[begin] for end in range(len(path), 0, -1) if (begin := tuple(path[:end])) in lines), 0)
+    lines, within = lines_by_path(text), _lines_within(text)
+    begins = [tuple(path[:end]) for end in range(len(path), 0, -1)]
+    return next((found for begin in begins if (found := lines.get(begin) or within.get(begin, 0))), 0)
+
+
+@lru_cache(maxsize=4)
+def _lines_within(text: str) -> dict[Path, int]:
+    """The line of every value, also of those in lists over several lines; none where the text cannot be read."""
+    try:
+        spans = sorted(((first, path) for path, (first, _) in spans_by_path(text).items()), key=lambda each: each[0])
+    except (IndexError, ValueError):
+        return {}
+    found: dict[Path, int] = {}
+    line, upto = 1, 0
+    for first, path in spans:
+        line += text.count("\n", upto, first)
+        found[path], upto = line, first
+    return found
