@@ -352,3 +352,24 @@ def test_palettes_that_cannot_be() -> None:
         colours.palette_table([])
     with pytest.raises(MisfitError, match=r"^a palette position lies outside 0 to 1\. Write 0 for the start"):
         colours.palette_table([(1.5, RED)])
+
+
+@pytest.mark.parametrize(
+    ("wish", "flame", "sky"),
+    [
+        ("orange", True, False),  # the flame's brighter colour, and its redder one goes along
+        ("red", True, False),  # the other way round
+        ("blue", False, True),
+        ("green", False, False),
+    ],
+)
+def test_shades_of_one_thing_go_along_with_the_one_that_is_replaced(wish: str, flame: bool, sky: bool) -> None:
+    """Mixed with what stands in for one of them, the other would be purple, which nobody wished."""
+    lights = [colours.parse_colour(text) for text in ("#ff4a00", "#ffa04e", "deepskyblue", "white")]
+    spoken = colours.spoken_hue(wish)
+    assert spoken is not None
+    seen = colours.recoloured_together(lights, [(spoken, colours.parse_colour("rebeccapurple"))])
+    changed = [before != after for before, after in zip(lights, seen, strict=True)]
+    assert changed == [flame, flame, sky, False]
+    alone = [colours.recoloured(light, [(spoken, colours.parse_colour("rebeccapurple"))]) for light in lights]
+    assert sum(before != after for before, after in zip(lights, alone, strict=True)) == int(flame or sky)

@@ -188,6 +188,31 @@ def recoloured(light: Colour, wishes: Sequence[tuple[Hue, Colour]]) -> Colour:
 
     The colour itself where there is none, or where it is a white of lamps and none of those means one.
     """
+    wished = _wish_for(light, wishes)
+    return light if wished is None else _in(light, wished)
+
+
+TOGETHER = 45.0
+"""Degrees of hue (OKLCH) within which the colours of one effect are shades of one thing, as of a flame."""
+
+
+def recoloured_together(lights: Sequence[Colour], wishes: Sequence[tuple[Hue, Colour]]) -> list[Colour]:
+    """The same for colours that an effect mixes: one of a hue near another's that is replaced goes along with it, or
+    what they mix to would be of hues that nobody wished."""
+    wished = [_wish_for(light, wishes) for light in lights]
+    hues = [hue_of(light) for light in lights]
+    found = []
+    for light, hue, own in zip(lights, hues, wished, strict=True):
+        near = [(abs((hue - other + 180) % 360 - 180), at) for at, other in enumerate(hues)
+                if own is None and hue is not None and other is not None and wished[at] is not None]  # fmt: skip
+        apart, at = min(near, default=(360.0, 0))
+        instead = wished[at] if apart <= TOGETHER else own
+        found.append(light if instead is None else _in(light, instead))
+    return found
+
+
+def _wish_for(light: Colour, wishes: Sequence[tuple[Hue, Colour]]) -> Colour | None:
+    """The wish that takes the place of a colour, in linear light; None where none does."""
     hue = hue_of(light) if wishes else None
     wishes = wishes if hue is None or has_hue(light) else [each for each in wishes if each[0].white]
     near = [
@@ -195,9 +220,11 @@ def recoloured(light: Colour, wishes: Sequence[tuple[Hue, Colour]]) -> Colour:
         for at, (spoken, _) in enumerate(wishes)
         if hue is not None and spoken.holds(hue)
     ]
-    if not near:
-        return light
-    wished = wishes[min(near)[2]][1]
+    return wishes[min(near)[2]][1] if near else None
+
+
+def _in(light: Colour, wished: Colour) -> Colour:
+    """A colour in the hue of another, as bright in its brightest channel and as pale as it is."""
     top, most = max(light), max(max(wished), 1e-9)
     pale = min(light) / top
     red, green, blue = (top * (pale + (1 - pale) * each / most) if any(wished) else 0.0 for each in wished)

@@ -90,10 +90,20 @@ def test_no_cue_begins_before_a_copy_that_begins_later_in_the_music():
     """The song has 4.2 s before bar 1, and a cue begins with it, in bar -2; its copy has 0.2 s, the last of bar 0."""
     grid = BeatGrid(tuple(4.2 + n / 2 for n in range(160)), (1, 2, 3, 4) * 40, (), 84.2)
     copy = BeatGrid(tuple(0.2 + n / 2 for n in range(160)), (1, 2, 3, 4) * 40, (), 80.2)
-    there = Carried(grid, copy, aligned((4, 84.2, -4.0), seconds=84.2))
+    there = Carried(grid, copy, aligned((0, 80.2, -4.0), seconds=84.2))
     for start, now in ((-2, 0), (-9, -9)):
         text = SHOW.replace("bars = [1, 5]", f"bars = [{start}, 5]")
         assert tomllib.loads(moved_cues(text, there).text)["cue"][0]["bars"] == [now, 5]
+
+
+def test_no_cue_ends_after_a_copy_whose_first_bar_is_cut_off():
+    """Bars of two seconds; what reached to the song's end, whose last bar is begun, reaches to the copy's."""
+    grid = BeatGrid(tuple(0.2 + n / 2 for n in range(158)), (1, 2, 3, 4) * 39 + (1, 2), (), 79.2)
+    copy = BeatGrid(tuple(0.2 + n / 2 for n in range(154)), (1, 2, 3, 4) * 38 + (1, 2), (), 77.2)
+    there = Carried(grid, copy, aligned((0, 77.2, -2.0), seconds=79.2))
+    for end, now in ((41, 40), (60, 60)):
+        text = SHOW.replace("bars = [1, 5]", f"bars = [30, {end}]")
+        assert tomllib.loads(moved_cues(text, there).text)["cue"][0]["bars"] == [29, now]
 
 
 def test_where_sections_began_goes_along():

@@ -124,7 +124,8 @@ def between_in(scene: Scene, frames: Footage) -> list[Between]:
 def _rows(scene: Scene, frames: Footage) -> Rows:
     """Some of the frames of a scene, at even distances."""
     first, _ = scene.terms.frame_range(scene.grid.duration)
-    numbers = np.linspace(0, len(frames) - 1, min(MOMENTS, len(frames))).astype(int).tolist()
+    count = min(MOMENTS, len(frames))  # the very moments of a whole song that are drawn where there are no frames
+    numbers = (np.arange(count) * len(frames) // count).tolist()
     return (((first + n) / scene.frame_rate, frames[n : n + 1][0]) for n in numbers)
 
 

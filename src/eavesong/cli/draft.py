@@ -232,6 +232,15 @@ def _moved(before: Show, song: Path) -> str:
     if moved:
         which = f"which are others now: {moved}"
         told.append(f"  Kept at the bars that were written, {which}. Move them, if they belong to a part.")
+    labels = {part.label.lower() for part in grid.sections}
+    gone = [
+        f"'{cue.name or cue.effect}' ({', '.join(cue.sections)})"
+        for cue in before.cues
+        if cue.keep and cue.sections and not cue.kinds and labels.isdisjoint(label.lower() for label in cue.sections)
+    ]
+    if gone:
+        known = ", ".join(dict.fromkeys(part.label for part in grid.sections)) or "none"
+        told.append(f"  Kept, and lights nothing, as the song has no such section: {', '.join(gone)}. It has: {known}.")
     for kind in other_kinds_in(grid, before, sound):
         if kept := ", ".join(before.called(at) for at in kind.cues if before.cues[at].keep):
             told.append(f"  Kept by its kind, {kept}: {kind}. Look at it.")

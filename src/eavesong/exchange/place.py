@@ -84,8 +84,12 @@ class Carried:
             reaches = self._second(self.copy, way, start) <= EDGE and (start < first or start >= there)
             spans[0] = start if reaches else float(there), spans[0][1]
         if spans and stop >= self.found.seconds - EDGE and begin < common[-1].source()[1] - EDGE:
-            reaches = self._second(self.copy, way, end) >= length - EDGE
-            spans[-1] = spans[-1][0], end if reaches else float(np.ceil(self._count(way, length)))
+            last, there = (
+                np.ceil(self._count(way, seconds, grid))
+                for seconds, grid in ((self.found.seconds, self.grid), (length, self.copy))
+            )
+            reaches = self._second(self.copy, way, end) >= length - EDGE and (end > last or end <= there)
+            spans[-1] = spans[-1][0], end if reaches else float(there)
         return spans
 
     def in_song(self, way: str, start: float, end: float) -> bool:

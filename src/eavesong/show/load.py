@@ -9,7 +9,17 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from eavesong.colours import NAMES, Colour, Hue, is_colour, nearest_colour, parse_colour, recoloured, spread
+from eavesong.colours import (
+    NAMES,
+    Colour,
+    Hue,
+    is_colour,
+    nearest_colour,
+    parse_colour,
+    recoloured,
+    recoloured_together,
+    spread,
+)
 from eavesong.easing import parse_easing
 from eavesong.errors import EffectError, MisfitError, Problem, ShowError, advise, nearest
 from eavesong.files import read_model, read_text
@@ -115,18 +125,21 @@ class Show:
         the one of those that is most like it.
         """
         wished = [colour for _, colour in spread(instead[ALL])] if instead and ALL in instead else []
+        known = self.effects[cue.effect].parameters
+        values = {name: cue.parameters.get(name, known[name].default) for name in known}
+        ends = [end for value in values.values() for end in
+                ((value.start, value.end) if isinstance(value, FromTo) else (value,))]  # fmt: skip
+        own = {text: parse_colour(text) for text in ends if isinstance(text, str)}
+        seen = dict(zip(own, recoloured_together([*own.values()], hues), strict=True))
 
         def light(value: float | str) -> Any:
             """A parameter's value: a number, or a colour's linear light."""
             if not isinstance(value, str):
                 return value
-            own = parse_colour(value)
             if cue.blend in UNSEEN:
-                return own
-            return nearest_colour(own, wished) if wished and any(own) else recoloured(own, hues)
+                return own[value]
+            return nearest_colour(own[value], wished) if wished and any(own[value]) else seen[value]
 
-        known = self.effects[cue.effect].parameters
-        values = {name: cue.parameters.get(name, known[name].default) for name in known}
         return {
             name: Ramp(light(value.start), light(value.end), parse_easing(value.easing))
             if isinstance(value, FromTo)
