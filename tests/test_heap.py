@@ -15,8 +15,7 @@ from eavesong import heap
 THREADS = """
 import ctypes, sys, threading
 from eavesong.heap import one_heap
-if sys.argv[2] == "one":
-    one_heap()
+one_heap(int(sys.argv[2]))
 libc, together = ctypes.CDLL(None), threading.Barrier(4)
 def take():
     together.wait()
@@ -35,18 +34,18 @@ libc.fclose(told)
 
 
 @pytest.mark.skipif(platform.libc_ver()[0] != "glibc", reason="glibc alone keeps a heap for each thread")
-def test_threads_share_one_heap(tmp_path: Path) -> None:
-    heaps = {}
-    for asked in ("one", "usual"):
-        told = tmp_path / asked
-        subprocess.run([sys.executable, "-c", THREADS, str(told), asked], check=True)
-        heaps[asked] = len(re.findall(r"<heap nr=", told.read_text()))
-    assert heaps["one"] == 1
-    assert heaps["usual"] > 1
+def test_few_threads_share_one_heap(tmp_path: Path) -> None:
+    heaps = []
+    for threads in (heap.FEW, heap.FEW + 1):
+        told = tmp_path / str(threads)
+        subprocess.run([sys.executable, "-c", THREADS, str(told), str(threads)], check=True)
+        heaps.append(len(re.findall(r"<heap nr=", told.read_text())))
+    assert heaps[0] == 1
+    assert heaps[1] > 1
 
 
 def test_where_there_is_no_such_setting_nothing_happens(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(ctypes, "CDLL", lambda name: SimpleNamespace())
     for system in ("linux", "darwin", "win32"):  # musl, say
         monkeypatch.setattr(sys, "platform", system)
-        heap.one_heap()
+        heap.one_heap(1)

@@ -209,7 +209,7 @@ def test_what_a_part_is_called_now_is_said_where_most_of_it_is(read: Callable[[s
         ("qhqhqh", ""),
         ("qqqhqh", "what is 'high' is not what it was: 0:16 to 0:32 no more"),
         ("hhqhqh", "what is 'high' is not what it was: 0:00 to 0:16 now"),
-        ("hhhqqh", "what is 'high' is not what it was: 0:40 to 0:56 no more, 0:00 to 0:16 and 1 others now"),
+        ("hhhqqh", "what is 'high' is not what it was: 0:40 to 0:56 no more, 0:00 to 0:16 and 1 more now"),
     ],
 )
 def test_kinds_of_which_other_parts_are_by_now_are_told_where_cues_name_them(

@@ -152,8 +152,7 @@ def check(
         found += [("dark", finding) for finding in _hidden_findings(show, scene)]
     found += [("texts", finding) for finding in scene.strays]
     found += _shifted_findings(show, scene, moved)
-    found += [("texts", finding) for finding in _renamed_findings(show, scene)]
-    found += [("odd", finding) for finding in _kind_findings(show, scene)]
+    found += _parts_findings(show, scene)
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
     found += _wish_findings(show, layout, palettes)
@@ -319,21 +318,18 @@ def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iter
         yield "texts", Problem(show.path, "", found, advice)
 
 
-def _renamed_findings(show: Show, scene: Scene) -> Iterator[Problem]:
-    """Sections that cues name and that are other parts of the song than when the show was written."""
-    for part in renamed_in(scene.grid, show, scene.hashes.get("audio", "")):
+def _parts_findings(show: Show, scene: Scene) -> Iterator[tuple[str, Problem]]:
+    """Sections and kinds that cues name and that are other parts of the song than when the show was written; each with
+    its weight."""
+    sound = scene.hashes.get("audio", "")
+    for part in renamed_in(scene.grid, show, sound):
         cues = ", ".join(show.called(at) for at in part.cues)
-        name = f" Most of what it was is '{part.called}' now." if part.called else ""
-        advice = f"Name the part that is meant there.{name} Where it is meant as it is, delete 'bars_began'."
-        yield Problem(show.path, show.place(part.cues[0], "sections"), f"{part}, with {cues}", advice)
-
-
-def _kind_findings(show: Show, scene: Scene) -> Iterator[Problem]:
-    """Kinds that cues name and of which other parts of the song are than when the show was written."""
-    for kind in other_kinds_in(scene.grid, show, scene.hashes.get("audio", "")):
+        advice = f"Name the part that is meant there.{part.by_now} Where it is meant as it is, delete 'bars_began'."
+        yield "texts", Problem(show.path, show.place(part.cues[0], "sections"), f"{part}, with {cues}", advice)
+    for kind in other_kinds_in(scene.grid, show, sound):
         cues = ", ".join(show.called(at) for at in kind.cues)
         advice = "Say in the sections text which kind a part is, or delete 'bars_began' where it is meant as it is."
-        yield Problem(show.path, show.place(kind.cues[0], "kinds"), f"{kind}, with {cues}", advice)
+        yield "odd", Problem(show.path, show.place(kind.cues[0], "kinds"), f"{kind}, with {cues}", advice)
 
 
 def _is_after(cue: PlacedCue, grid: BeatGrid) -> bool:
@@ -371,7 +367,7 @@ def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator
         shown = (
             f"{100 * seen.share:.0f} % of what is lit, and all of '{seen.whole}' at times,"
             if seen.whole
-            else (f"{100 * seen.share:.0f} % of what is lit")
+            else f"{100 * seen.share:.0f} % of what is lit"
         )
         if one == other:
             found = (

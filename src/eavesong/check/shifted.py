@@ -113,6 +113,11 @@ class Renamed:
     called: str
     """What most of that part is called now; empty where it is parted, or has no section."""
 
+    @property
+    def by_now(self) -> str:
+        """What most of it is called now, as a sentence behind others; empty where that is not known."""
+        return f" Most of what it was is '{self.called}' now." if self.called else ""
+
     def __str__(self) -> str:
         """``section 'C' is another part of the song now: it was 0:43 to 1:01 and 1 more, and is 0:34 to 0:43``."""
         then, now = (
@@ -134,13 +139,14 @@ def renamed_in(grid: BeatGrid, show: Show, sound: str) -> list[Renamed]:
         cues = [at for at, cue in enumerate(show.cues) if label in {each.lower() for each in cue.sections or ()}]
         then = tuple((one[1], other[1]) for one, other in pairwise(began) if one[2].lower() == label)
         now = tuple((part.start, part.end) for part in grid.sections if part.label.lower() == label)
-        if not (cues and then and now) or _shared(then, now) >= SAME * sum(end - start for start, end in then):
+        most_of_it = SAME * sum(end - start for start, end in then)
+        if not (cues and then and now) or _shared(then, now) >= most_of_it:
             continue
         share = {part.label: 0.0 for part in grid.sections}
         for part in grid.sections:
             share[part.label] += _shared(then, ((part.start, part.end),))
         most = max(share, key=lambda each: share[each])
-        named = most.lower() != label and share[most] > SAME * sum(end - start for start, end in then)
+        named = most.lower() != label and share[most] > most_of_it
         own = next(each for each in show.cues[cues[0]].sections or () if each.lower() == label)
         found.append(Renamed(own, tuple(cues), then, now, most if named else ""))
     return found
@@ -161,7 +167,7 @@ class OtherKind:
         told = []
         for spans, word in ((self.lost, "no more"), (self.gained, "now")):
             if spans:
-                more = f" and {len(spans) - 1} others" if len(spans) > 1 else ""
+                more = f" and {len(spans) - 1} more" if len(spans) > 1 else ""
                 told.append(f"{clock_text(spans[0][0], 0)} to {clock_text(spans[0][1], 0)}{more} {word}")
         return f"what is '{self.kind}' is not what it was: {', '.join(told)}"
 

@@ -247,8 +247,7 @@ def _moved(before: Show, song: Path) -> str:
     if any(each[2] for each in before.bars_began):
         for part in renamed_in(grid, before, sound):
             if kept := ", ".join(before.called(at) for at in part.cues if before.cues[at].keep):
-                name = f" Most of what it was is '{part.called}' now." if part.called else ""
-                told.append(f"  Kept by its section, {kept}: {part}.{name} Look at it.")
+                told.append(f"  Kept by its section, {kept}: {part}.{part.by_now} Look at it.")
     elif moved_in(grid, before, sound) is not None and (lettered := ", ".join(_by_letters(before, grid))):
         told.append(f"  Kept by letters, which may name other parts now: {lettered}. Look at them.")
     return "\n".join(told)

@@ -63,6 +63,7 @@ def command(
     from eavesong.cli.words import bar_of_progress, seconds_of
     from eavesong.heap import one_heap
     from eavesong.kernels.code import load_meanwhile
+    from eavesong.processors import processors
     from eavesong.render import Order, render
     from eavesong.scene.reopen import otherwise
 
@@ -80,7 +81,7 @@ def command(
     if out.suffix.lower() in OTHERS:
         film = "; a film is made of them by 'eavesong preview'" if out.suffix.lower() in FILMS else ""
         raise click.BadParameter(f"'{out}' is to hold frames. Let its name end with .h5{film}.", param_hint="--out")
-    one_heap()
+    one_heap(workers or processors())
     load_meanwhile()
     other = _other_source(out, show, layout)
     order = Order.of(

@@ -6,7 +6,6 @@ order → scene → engine: blocks of frames (drawn, kept within limits, compres
 from __future__ import annotations
 
 import os
-import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -86,8 +85,6 @@ def render_scene(
     written: the order that the file is to tell, its files counted from the folder of the frames, where the scene was
     made from copies of them.
     """
-    import numpy as np
-
     from eavesong.frames import encode_frames
 
     terms = scene.terms
@@ -96,8 +93,6 @@ def render_scene(
     stages = _stages(scene)
     drawing = draw(scene, engine)
 
-    mine = threading.local()  # what each thread draws into, again and again: new memory costs more than darkness
-
     def blocks(size: int) -> Iterator[list[EncodedFrames]]:
         """The chunks of all frames in order, ``size`` frames in each."""
 
@@ -105,17 +100,8 @@ def render_scene(
             """A block (frames, channels) as chunks."""
             return [encode_frames(block[at : at + size], size) for at in range(0, len(block), size)]
 
-        def drawn(span: tuple[int, int]) -> list[EncodedFrames]:
-            """The chunks of (first, count) frames."""
-            if not hasattr(mine, "rows"):
-                mine.rows = np.empty((block_frames(size), scene.layout.patch.channel_count), np.uint8)
-            rows: NDArray[np.uint8] = mine.rows[: span[1]]
-            rows[:] = 0
-            drawing.fill(rows, span[0])
-            return encoded(rows)
-
         if stages is None:
-            return in_order(drawn, spans(first, count, size), workers)
+            return in_order(lambda span: encoded(drawing.block(*span)), spans(first, count, size), workers)
         begin, needed = stages.around(first, count, whole)
         raw = in_order(lambda span: stages.measured(drawing.block(*span)), spans(begin, needed, size), workers)
         parts = stages.pass_through(raw, first - begin, count, block_frames(size))

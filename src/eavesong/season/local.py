@@ -179,7 +179,7 @@ def _quiet_threads() -> Iterator[None]:
 
 def _in_worker(task: Task, folder: str) -> Outcome:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    one_heap()
+    one_heap(1)
     end_with(Path(folder, ALIVE))
     diary = Diary(folder, task.number)
     diary("reading", 0, 0)
