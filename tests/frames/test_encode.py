@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from eavesong.frames import chunk_frames_for, encode_frames
-from eavesong.frames.encode import decode_chunk, encode_chunk
+from eavesong.frames.encode import decode_chunk, encode_alike, encode_chunk
 from eavesong.frames.format import TOGETHER, column_width_for
 
 
@@ -153,14 +153,15 @@ def test_what_lies_together_fits_into_the_cache_hdf5_tools_have_but_for_wide_fra
 
 
 @pytest.mark.parametrize("steps", [1, 4, 40, 256])
-def test_a_chunk_is_packed_as_one_was_that_held_nearly_the_same(steps: int) -> None:
+def test_chunks_are_packed_as_those_were_that_held_nearly_the_same(steps: int) -> None:
     """Dark, a few colours, many, and noise, which is stored: the level is told by the stream (RFC 1950, 2.2)."""
-    was = np.random.default_rng(steps).integers(0, steps, (8, 1000), np.uint8)
+    was = np.random.default_rng(steps).integers(0, steps, (3, 8, 1001), np.uint8)
     now = was.copy()
-    now[:, 300:500] = 7
-    before, packed = encode_chunk(was, was.shape), encode_chunk(now, now.shape)
-    like = encode_chunk(now, now.shape, like=before)
-    np.testing.assert_array_equal(undone_by_hdf5([like], now.shape), now)
-    assert like.filter_mask == before.filter_mask == (steps == 256)
-    assert like.data[1] == before.data[1] or like.filter_mask
-    assert steps == 256 or len(like.data) <= 1.2 * len(packed.data)
+    now[:, :, 300:500] = 7
+    before, packed = ([encode_chunk(part, part.shape) for part in parts] for parts in (was, now))
+    alike = encode_alike(now, before)
+    for chunk, part, old, fresh in zip(alike, now, before, packed, strict=True):
+        np.testing.assert_array_equal(undone_by_hdf5([chunk], part.shape), part)
+        assert chunk.filter_mask == old.filter_mask == (steps == 256)
+        assert chunk.data[1] == old.data[1] or chunk.filter_mask
+        assert steps == 256 or len(chunk.data) <= 1.2 * len(fresh.data)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -61,9 +63,9 @@ def encode_frames(frames: np.ndarray, chunk_frames: int) -> EncodedFrames:
     return EncodedFrames(tuple(encode_chunk(column, (chunk_frames, width)) for column in columns), count)
 
 
-def encode_chunk(part: np.ndarray, shape: tuple[int, int], like: Chunk | None = None) -> Chunk:
+def encode_chunk(part: np.ndarray, shape: tuple[int, int]) -> Chunk:
     """One chunk of ``shape`` (frames, channels) that holds ``part``, uint8, as large or smaller; see
-    ``encode_frames``. like: one that held nearly the same, and is packed as this one will be: nothing is tried."""
+    ``encode_frames``."""
     from isal import isal_zlib
 
     whole = np.empty(math.prod(shape) + CHECKSUM_BYTES, np.uint8)  # as it is stored where packing does not pay
@@ -71,12 +73,40 @@ def encode_chunk(part: np.ndarray, shape: tuple[int, int], like: Chunk | None = 
     if part.shape != shape:
         raw[:] = 0
     raw[: part.shape[0], : part.shape[1]] = part
-    level = _level_of(like) if like is not None else _best_level(raw)
+    level = _best_level(raw)
     if level is not None:
         stream = isal_zlib.compress(raw, level)
         if len(stream) < raw.size:
             return _checksummed(stream, 0)
     return _summed(whole, SKIP_DEFLATE)
+
+
+def encode_alike(raw: np.ndarray, like: Sequence[Chunk]) -> list[Chunk]:
+    """The chunks that hold ``raw``, uint8 (chunks, frames, channels) in one piece, each packed as the one was that held
+    nearly the same: nothing is tried, and all of them are summed together, as threads that do little at a time wait for
+    each other."""
+    from isal import isal_zlib
+
+    from eavesong.kernels.checksum import fletcher32_of
+
+    bodies: list[Any] = []
+    masks = []
+    for part, chunk in zip(raw, like, strict=True):
+        level = _level_of(chunk)
+        stream = None if level is None else isal_zlib.compress(part, level)
+        plain = stream is None or len(stream) >= part.size
+        bodies.append(part.reshape(-1) if plain else stream)
+        masks.append(SKIP_DEFLATE if plain else 0)
+    ends = np.cumsum([len(body) + CHECKSUM_BYTES for body in bodies])
+    sizes = np.array([len(body) for body in bodies], np.int64)
+    begins = ends - sizes - CHECKSUM_BYTES
+    room = bytes(CHECKSUM_BYTES)
+    data = np.frombuffer(bytearray().join(each for body in bodies for each in (body, room)), np.uint8)
+    sums = fletcher32_of(data, begins, sizes).astype("<u4").view(np.uint8)
+    data[(begins + sizes)[:, None] + np.arange(CHECKSUM_BYTES)] = sums.reshape(-1, CHECKSUM_BYTES)
+    return [
+        Chunk(data[begin:end], mask) for begin, end, mask in zip(begins.tolist(), ends.tolist(), masks, strict=True)
+    ]
 
 
 def _best_level(raw: np.ndarray) -> int | None:

@@ -111,6 +111,11 @@ USUAL, AHEAD, AT_HAND = 2, 8, 32 << 20
 many bytes at most, more: drawing goes on while the copied file is opened."""
 
 
+TOGETHER, PARTS = 2 << 20, 4
+"""Bytes of changed columns that a thread makes at once, and how many such portions each has to make at least: threads
+that do little at a time wait for each other."""
+
+
 def render_rest(
     scene: Scene, old: Scene, file: FramesFile, out: str | Path, *, workers: int | None = None,
     progress: Progress | None = None, overwrite: bool = False, begun: Begun | None = None,
@@ -133,14 +138,20 @@ def render_rest(
 
     mine = threading.local()  # rows of each thread: where nothing is drawn it does not matter what they hold
 
+    def together(size: int) -> int:
+        """Frames that are drawn together, in chunks of ``size``."""
+        least = block_frames(size)
+        most = count // (least * PARTS * (workers or processors()))
+        return least * max(1, min(TOGETHER // copier.changed_bytes(least), most))
+
     def made(span: tuple[int, int], size: int) -> list[EncodedFrames]:
         """The chunks of (first, count) frames: copied where they can be, drawn where not."""
         if not hasattr(mine, "rows"):
-            mine.rows = np.zeros((block_frames(size), len(copier.before)), np.uint8)
-        rows, begin = mine.rows[: span[1]], span[0] - first
+            mine.rows = np.zeros((together(size), len(copier.before)), np.uint8)
+        rows = mine.rows[: span[1]]
         if drawing:
             drawing.fill(rows, span[0])
-        return [copier.encoded(begin + at, rows[at : at + size], size) for at in range(0, len(rows), size)]
+        return copier.encoded(span[0] - first, rows, size)
 
     drawn = sum(scene.layout.props[index].stop - scene.layout.props[index].start for index in rest)
     if workers is None and drawn < LITTLE * scene.layout.pixel_count:
@@ -148,9 +159,9 @@ def render_rest(
 
     def blocks(size: int) -> Iterator[list[EncodedFrames]]:
         """The chunks of all frames in order, ``size`` frames in each."""
-        held = copier.changed_bytes(block_frames(size)) * (workers or processors())
+        held = copier.changed_bytes(together(size)) * (workers or processors())
         ahead = min(AHEAD, max(USUAL, AT_HAND // held))
-        return in_order(lambda span: made(span, size), spans(first, count, size), workers, ahead)
+        return in_order(lambda span: made(span, size), spans(first, count, together(size)), workers, ahead)
 
     description = describe_scene(scene, out)
     done = write_frames(scene, out, description, blocks, progress=progress, overwrite=overwrite, begun=copier.begun)
@@ -170,8 +181,8 @@ class Copier:
         width = column_width_for(len(before))
         self.columns = [slice(first, first + width) for first in range(0, len(before), width)]
         self.whole = {column.start for column in self.columns if self.copied[column].all()}
-        self.runs = {column.start: _runs(self.copied[column]) for column in self.columns}
-        """Of each column, from and to which of its channels it is copied."""
+        self.runs = {column.start: _runs(~self.copied[column]) for column in self.columns}
+        """Of each column, from and to which of its channels it was drawn."""
         lies = (before == np.arange(len(before)))[self.copied].all()
         if begun is not None and not (self.whole and lies and can_begin(file.frames, (count, len(before)))):
             begun.give_up()
@@ -185,29 +196,35 @@ class Copier:
         width = self.columns[0].stop - self.columns[0].start
         return max(1, count * width * (len(self.columns) - whole))
 
-    def encoded(self, first: int, rows: Bytes, size: int) -> EncodedFrames:
+    def encoded(self, first: int, rows: Bytes, size: int) -> list[EncodedFrames]:
         """Frames from the file's frame ``first`` on, in chunks of ``size``, whose ``rows`` (f, channels) were drawn."""
         from eavesong.frames import EncodedFrames, encode_frames
 
+        parts = [rows[at : at + size] for at in range(0, len(rows), size)]
         if self.begun is not None:
-            changed = (column if column.start not in self.whole else None for column in self.columns)
-            return EncodedFrames(tuple(column and self._changed(first, rows, column) for column in changed), len(rows))
+            same = [None] * len(parts)
+            columns = [same if each.start in self.whole else self._changed(first, rows, each) for each in self.columns]
+            made = zip(*columns, strict=True)
+            return [EncodedFrames(chunks, len(part)) for chunks, part in zip(made, parts, strict=True)]
         old = self.file.frames[first : first + len(rows)]
         np.copyto(rows, old.take(self.before, axis=1, mode="clip"), where=self.copied)
-        return encode_frames(rows, size)
+        return [encode_frames(part, size) for part in parts]
 
-    def _changed(self, first: int, rows: Bytes, column: slice) -> Chunk:
-        """The chunk of a column in which something was drawn."""
-        from eavesong.frames.encode import encode_chunk
+    def _changed(self, first: int, rows: Bytes, column: slice) -> list[Chunk]:
+        """The chunks of a column in which something was drawn."""
+        from eavesong.frames.encode import encode_alike, encode_chunk
 
-        part, frames = rows[:, column], self.file.frames
-        if not (runs := self.runs[column.start]):
-            return encode_chunk(part, frames.dataset.chunks)
-        (before,) = frames.stored(first, (column.start,), checked=False)  # it is copied, too, and looked at there
-        held = frames.unpacked(before)
+        frames, part = self.file.frames, rows[:, column]
+        size, width = frames.dataset.chunks
+        begins, runs = range(0, len(rows), size), self.runs[column.start]
+        if runs == [(0, part.shape[1])]:
+            return [encode_chunk(part[at : at + size], (size, width)) for at in begins]
+        # they are copied, too, and looked at there
+        before = [frames.stored(first + at, (column.start,), checked=False)[0] for at in begins]
+        held = np.concatenate([frames.unpacked(chunk) for chunk in before])
         for begin, end in runs:
-            part[:, begin:end] = held[: len(part), begin:end]
-        return encode_chunk(part, frames.dataset.chunks, like=before)
+            held[: len(part), begin:end] = part[:, begin:end]
+        return encode_alike(held.reshape(-1, size, width), before)
 
 
 def _runs(on: NDArray[np.bool_]) -> list[tuple[int, int]]:
