@@ -19,7 +19,7 @@ from eavesong.replaced import refuse_read
 from eavesong.retarget.advice import seen
 from eavesong.retarget.changes import HouseChange, compare_houses, pair_props
 from eavesong.retarget.report import retargeting
-from eavesong.retarget.reuse import render_rest, why_useless
+from eavesong.retarget.reuse import Rest, why_useless
 from eavesong.scene import Reopened, Terms, make_scene
 from eavesong.scene.reopen import kept_from, otherwise, told_kept
 from eavesong.words import visible
@@ -92,18 +92,18 @@ def retarget(
         terms, notes = _terms(file, order, out, scene.layout)
         scene, earlier = replace(scene, terms=terms), replace(earlier, terms=terms)
         useful = file is not None and not (misfit := why_useless(file, earlier))
-        looking = beside.submit(_dark, earlier, file) if useful else None
-        change = beside.submit(compare_houses, earlier.layout, scene.layout)
-        if file is not None and looking is not None:
-            rendered, kept = render_rest(
-                scene, earlier, file, out, workers=workers, progress=progress, overwrite=overwrite, begun=begun
-            )
+        if file is not None and useful:
+            rest = Rest(scene, earlier, file, workers=workers, begun=begun)
+            looking = beside.submit(_dark, earlier, file)
+            change = beside.submit(compare_houses, earlier.layout, scene.layout)
+            rendered, kept = rest.write(out, progress=progress, overwrite=overwrite), rest.kept
             was_dark = looking.result()
             as_before = pair_props(earlier.layout, scene.layout)
             known = {index: as_before[index] in was_dark for index in kept}
         else:
             if begun is not None:
                 begun.give_up()
+            change = beside.submit(compare_houses, earlier.layout, scene.layout)
             rendered = render_scene(scene, out, workers=workers, progress=progress, overwrite=overwrite)
         rendered = replace(rendered, notes=(*notes, *rendered.notes))
     with _opened(out) as made:

@@ -109,63 +109,72 @@ soonest: more of them wait for each other."""
 USUAL, AHEAD, AT_HAND = 2, 8, 32 << 20
 """Blocks for each thread that may wait to be written; where they are a few columns each, so that all of them take so
 many bytes at most, more: drawing goes on while the copied file is opened."""
-
-
 TOGETHER, PARTS = 2 << 20, 4
 """Bytes of changed columns that a thread makes at once, and how many such portions each has to make at least: threads
 that do little at a time wait for each other."""
 
 
-def render_rest(
-    scene: Scene, old: Scene, file: FramesFile, out: str | Path, *, workers: int | None = None,
-    progress: Progress | None = None, overwrite: bool = False, begun: Begun | None = None,
-) -> tuple[Rendered, tuple[int, ...]]:  # fmt: skip
-    """Write the frames of a scene: what can be is copied from ``file``, the frames of the ``old`` one, the rest drawn.
+class Rest:
+    """What of a scene's frames is copied from those of the old one, and what has to be drawn; then ``write`` them.
 
-    begun: the draft of ``out``, begun upon ``file``; it is given up where ``out`` cannot begin so. Also gives the
-    indices of the props that were copied. Raises FramesError where ``file`` is damaged.
+    Two steps, so that whatever else is looked into does not hold up the first.
     """
-    from eavesong.engines import draw
-    from eavesong.render.render import block_frames, describe_scene, in_order, spans, write_frames
 
-    was = pixels_before(old.layout, scene.layout)
-    kept = kept_props(old, scene, was)
-    rest = [index for index in range(len(scene.layout.props)) if index not in kept]
-    drawing = draw(scene.only(rest)) if rest else None  # without any, nothing is even compiled
-    pixels = np.flatnonzero(np.isin(scene.layout.pixels.prop, kept))
-    first, count = scene.terms.frame_range(scene.grid.duration)
-    copier = Copier(file, channels_before(old.layout.patch, scene.layout.patch, was, pixels), count, begun)
+    def __init__(
+        self, scene: Scene, old: Scene, file: FramesFile, *, workers: int | None = None, begun: Begun | None = None
+    ) -> None:
+        """file: the frames of the ``old`` scene. begun: a draft that begins as it; it is given up where the new frames
+        cannot begin so."""
+        from eavesong.engines import draw
 
-    mine = threading.local()  # rows of each thread: where nothing is drawn it does not matter what they hold
+        props = scene.layout.props
+        was = pixels_before(old.layout, scene.layout)
+        self.scene = scene
+        self.kept = kept_props(old, scene, was)
+        """Indices of the props that are copied."""
+        rest = [index for index in range(len(props)) if index not in self.kept]
+        self._drawing = draw(scene.only(rest)) if rest else None  # without any, nothing is even compiled
+        pixels = np.flatnonzero(np.isin(scene.layout.pixels.prop, self.kept))
+        self._first, self._count = scene.terms.frame_range(scene.grid.duration)
+        before = channels_before(old.layout.patch, scene.layout.patch, was, pixels)
+        self._copier = Copier(file, before, self._count, begun)
+        little = sum(props[index].stop - props[index].start for index in rest) < LITTLE * scene.layout.pixel_count
+        self._workers = workers or (min(processors(), QUICKEST) if little else processors())
+        self._mine = threading.local()  # rows of each thread: where nothing is drawn it does not matter what they hold
 
-    def together(size: int) -> int:
+    def write(self, out: str | Path, *, progress: Progress | None = None, overwrite: bool = False) -> Rendered:
+        """Write the frames. Raises FramesError where the old ones are damaged."""
+        from eavesong.render.render import describe_scene, in_order, spans, write_frames
+
+        def blocks(size: int) -> Iterator[list[EncodedFrames]]:
+            """The chunks of all frames in order, ``size`` frames in each."""
+            together = self._together(size)
+            held = self._copier.changed_bytes(together) * self._workers
+            ahead = min(AHEAD, max(USUAL, AT_HAND // held))
+            parts = spans(self._first, self._count, together)
+            return in_order(lambda span: self._made(span, size, together), parts, self._workers, ahead)
+
+        description = describe_scene(self.scene, out)
+        return write_frames(
+            self.scene, out, description, blocks, progress=progress, overwrite=overwrite, begun=self._copier.begun
+        )
+
+    def _together(self, size: int) -> int:
         """Frames that are drawn together, in chunks of ``size``."""
+        from eavesong.render.render import block_frames
+
         least = block_frames(size)
-        most = count // (least * PARTS * (workers or processors()))
-        return least * max(1, min(TOGETHER // copier.changed_bytes(least), most))
+        most = self._count // (least * PARTS * self._workers)
+        return least * max(1, min(TOGETHER // self._copier.changed_bytes(least), most))
 
-    def made(span: tuple[int, int], size: int) -> list[EncodedFrames]:
+    def _made(self, span: tuple[int, int], size: int, together: int) -> list[EncodedFrames]:
         """The chunks of (first, count) frames: copied where they can be, drawn where not."""
-        if not hasattr(mine, "rows"):
-            mine.rows = np.zeros((together(size), len(copier.before)), np.uint8)
-        rows = mine.rows[: span[1]]
-        if drawing:
-            drawing.fill(rows, span[0])
-        return copier.encoded(span[0] - first, rows, size)
-
-    drawn = sum(scene.layout.props[index].stop - scene.layout.props[index].start for index in rest)
-    if workers is None and drawn < LITTLE * scene.layout.pixel_count:
-        workers = min(processors(), QUICKEST)
-
-    def blocks(size: int) -> Iterator[list[EncodedFrames]]:
-        """The chunks of all frames in order, ``size`` frames in each."""
-        held = copier.changed_bytes(together(size)) * (workers or processors())
-        ahead = min(AHEAD, max(USUAL, AT_HAND // held))
-        return in_order(lambda span: made(span, size), spans(first, count, together(size)), workers, ahead)
-
-    description = describe_scene(scene, out)
-    done = write_frames(scene, out, description, blocks, progress=progress, overwrite=overwrite, begun=copier.begun)
-    return done, kept
+        if not hasattr(self._mine, "rows"):
+            self._mine.rows = np.zeros((together, len(self._copier.before)), np.uint8)
+        rows = self._mine.rows[: span[1]]
+        if self._drawing:
+            self._drawing.fill(rows, span[0])
+        return self._copier.encoded(span[0] - self._first, rows, size)
 
 
 class Copier:
