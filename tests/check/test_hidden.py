@@ -4,8 +4,10 @@ from collections.abc import Callable
 
 import pytest
 
+import shows
 from eavesong.check import check
 from eavesong.check.hidden import hidden
+from eavesong.engines import draw
 from eavesong.layout import Layout
 from eavesong.music import BeatGrid
 from eavesong.scene import set_scene
@@ -36,8 +38,9 @@ def test_a_cue_that_another_hides_all_the_time_is_told(
         text = text.replace("parameters = { tint = 'red' }\n", "parameters.tint = 'red'\n")
     scene = set_scene(read(text), house, grid)
     assert [cue.index for cue, _ in hidden(scene)] == ([] if seen else [0])
-    told = [each for each in check(scene, drawn=True).findings if "never seen" in each.found]
-    assert len(told) == (not seen)
+    for looks in ({"drawn": True}, {"frames": draw(scene).block(0, 64)}):
+        told = [each for each in check(scene, **looks).findings if "never seen" in each.found]
+        assert len(told) == (not seen)
 
 
 def test_the_one_that_hides_is_named_not_another_that_is_hidden_too(
@@ -48,3 +51,14 @@ def test_the_one_that_hides_is_named_not_another_that_is_hidden_too(
     three = read("[[cue]]\neffect = 'glow'\non = 'path'\n" + half + "[[cue]]\neffect = 'glow'\n")
     scene = set_scene(three, house, grid)
     assert [(cue.index, over.index) for cue, over in hidden(scene)] == [(0, 2), (1, 2)]
+
+
+def test_in_silence_nothing_is_hidden_by_what_follows_the_sound(
+    read: Callable[[str], Show], house: Layout, grid: BeatGrid, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Without the song it is full light; with it, it may be none."""
+    softest = shows.GLOW.replace("level = strength", "level = strength - loudness")
+    monkeypatch.setitem(shows.EFFECTS, "softest", softest)
+    two = "[[cue]]\neffect = 'glow'\non = 'path'\n[[cue]]\neffect = '{}'\nparameters.tint = 'red'\n"
+    found = [len([*hidden(set_scene(read(two.format(name)), house, grid))]) for name in ("glow", "softest")]
+    assert found == [1, 0]

@@ -148,7 +148,7 @@ def check(
     moved = moved_since(scene)
     others = moved is not None and moved.far
     found = [finding for cue in placed for finding in _findings(show, cue, finder, grid, others)]
-    if drawn or glance:
+    if drawn or glance or frames is not None:
         found += [("dark", finding) for finding in _hidden_findings(show, scene)]
     found += [("texts", finding) for finding in scene.strays]
     found += _shifted_findings(show, scene, moved)

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import compress
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from eavesong.language.builtins import SIGNALS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -21,23 +24,38 @@ RATE = 20.0
 
 
 def hidden(scene: Scene) -> Iterator[tuple[PlacedCue, PlacedCue]]:
-    """The cues that nobody sees, each with one that is painted over it; found by drawing the song without them."""
+    """The cues that nobody sees, each with one that is painted over it; found by drawing the song without them.
+
+    Where a scene is in silence nothing is hidden by what follows the sound, which may look otherwise with it.
+    """
     from eavesong.engines import draw
 
-    drawing = None
+    terms = replace(scene.terms, frame_rate=RATE)
+    counts = [scene.signals is not None or not _hears(cue) for cue in scene.cues]
+    usual = None
     for at, cue in enumerate(scene.cues):
+        below, above = (tuple(compress(scene.cues[part], counts[part])) for part in (slice(at), slice(at + 1, None)))
         frames = _frames_of(cue, scene.grid.duration)
-        over = _over(cue, scene.cues[at + 1 :], frames / RATE) if len(frames) and cue.gives_light else []
+        over = _over(cue, above, frames / RATE) if len(frames) and cue.gives_light else []
         if not over:
             continue
-        terms = replace(scene.terms, frame_rate=RATE)
-        drawing = drawing or draw(replace(scene, terms=terms))
-        without = draw(replace(scene, terms=terms, cues=(*scene.cues[:at], *scene.cues[at + 1 :])))
-        if any(not np.array_equal(drawing.block(number, 1), without.block(number, 1)) for number in frames.tolist()):
+        if usual is None or not counts[at]:
+            together = draw(replace(scene, terms=terms, cues=(*below, cue, *above)))
+            usual = together if counts[at] else usual
+        else:
+            together = usual
+        without = draw(replace(scene, terms=terms, cues=(*below, *above)))
+        if any(not np.array_equal(together.block(number, 1), without.block(number, 1)) for number in frames.tolist()):
             continue
         alone = draw(replace(scene, terms=terms, cues=(cue,)))
         if any(alone.block(number, 1).any() for number in frames.tolist()):  # else it waits for something else
             yield cue, next((other for other in over if _hides(other, cue, scene, frames)), over[0])
+
+
+def _hears(cue: PlacedCue) -> bool:
+    """Whether a cue's light follows the sound."""
+    program = cue.effect.program
+    return program.reads_spectrum() or not {*SIGNALS}.isdisjoint(program.frame_inputs())
 
 
 def _frames_of(cue: PlacedCue, duration: float) -> NDArray[np.int64]:
