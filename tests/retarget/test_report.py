@@ -430,3 +430,17 @@ def test_what_lies_near_the_ground_is_no_roofline(read: Read, build: Callable, g
     (low,) = retargeting(show, old, build("eaves", "gable", "path", path=["rail"]), grid).dark
     assert "the tag 'roofline'" in high.proposal
     assert "the tag 'roofline'" not in low.proposal
+
+
+@pytest.mark.parametrize(
+    ("last", "expected"),
+    [
+        ("path", "Give it the tag 'crown': then cue 1 (glow) lights it, and no longer 'path'."),
+        ("roofline", "Give it the tag 'roofline', like 'eaves': then cue 1 (glow) lights it."),
+    ],
+)
+def test_a_tag_that_takes_light_from_other_props_says_so_and_comes_after_one_that_does_not(
+    told: Callable, build: Callable, last: str, expected: str
+) -> None:
+    report = told(build(*PROPS, "dormer"), f'[[cue]]\neffect = "glow"\non = ["crown", "{last}"]\n')
+    assert [dark.proposal for dark in report.dark if dark.name == "dormer"] == [expected]

@@ -94,6 +94,8 @@ class Adviser:
         alone -= {tag.lower() for each in self.new.props for tag in each.tags}  # their cues are meant for one prop
         tags = [tag for tag in dict.fromkeys([*likely, *wanted]) if is_tag(tag.lower()) and tag.lower() not in alone]
         fitting = [tag for tag in tags if _may_be(tag, kin) and (kin or self._lies_where(tag, index))]
+        if not kin:  # else it is what those cues look for first
+            fitting.sort(key=lambda tag: bool(self._left_by(index, tag.lower())))
         others = [tag for tag in tags if tag not in fitting and tag in PARENTS and kin & {*wider(tag)}]
         grid, advice, known = on_now[0].grid, "", False
         for tag in [*fitting, *others]:
@@ -109,6 +111,8 @@ class Adviser:
             if known:  # a word of the trade; else the one that ends it is told alone
                 return f"{advice} With {tagged}, {_few(names)} {_light(names)} it for most of the song."
             advice = f"Give it {tagged}: then {_few(names)} {_light(names)} it"
+            if left := [f"'{name}'" for name in self._left_by(index, tag.lower())]:
+                advice = f"{advice}, and no longer {_few(left)}"
             if often:
                 return f"{advice}."
             known = tag in PARENTS
@@ -139,6 +143,17 @@ class Adviser:
             if weight.any() and any(parse_selector(text).matches(names) for text in texts):
                 found.append(cue)
         return found
+
+    def _left_by(self, index: int, tag: str) -> list[str]:
+        """The entries that cues would light no longer if a prop had one more tag: those go to an earlier choice."""
+        names, left = names_of(self.new.props[index]) | {tag}, []
+        for cue in self._lit_with(index, tag):
+            own = self.show.cues[cue.index].on[: max(0, cue.taken.choice)]  # all of them where something stands in
+            earlier = next((each for each in map(parse_selector, own) if each.matches(names)), None)
+            if earlier is not None:
+                props = [self.new.props[other] for other in cue.props]
+                left += [prop.member_of for prop in props if not earlier.matches(names_of(prop))]
+        return list(dict.fromkeys(left))
 
     def for_cue(self, before: PlacedCue, now: PlacedCue) -> Iterator[str]:
         """What would have a cue light what is meant: a tag for the props nearest to what it lit, or another choice."""
