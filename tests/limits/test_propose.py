@@ -207,6 +207,81 @@ def test_a_thin_lead_to_the_first_point_is_mended_with_the_points(house, tmp_pat
     assert not [finding for finding in wrong(mended) if finding.about in ("wire", "voltage")]
 
 
+COMPLETED = [
+    (
+        """\
+inject = [
+  # measured in May
+  { prop = "eaves", pixel = 30, lead = { length = 11.3, gauge = 14, bundled = 2 } },  # along the gutter
+  { pixel = 77, prop = "eaves" }  # by the door, no comma
+]""",
+        """\
+inject = [
+  # measured in May
+  { prop = "eaves", pixel = 30, lead = { length = 11.3, gauge = 14, bundled = 2 } },  # along the gutter
+  { pixel = 77, prop = "eaves" },  # by the door, no comma
+  { prop = "eaves", """,
+    ),
+    ('inject = [{ prop = "eaves", pixel = 30 }]', 'inject = [{ prop = "eaves", pixel = 30 },\n    { prop = "eaves", '),
+    ('inject = [ { prop = "eaves" }, ]', 'inject = [ { prop = "eaves" },\n    { prop = "eaves", '),
+    ("inject = [  # none yet\n]", 'inject = [  # none yet\n    { prop = "eaves", '),
+]
+
+
+@pytest.mark.parametrize("inline", [False, True])
+@pytest.mark.parametrize(("own", "completed"), COMPLETED)
+def test_points_that_are_written_stay_and_others_are_written_behind_them(house, tmp_path, own, completed, inline):
+    supply = FEED.partition("[[supply.feed]]\n")[0]
+    inside = 'feed = [{ controller = "box", output = 1, lead.gauge = 16, @ }]\n'
+    text = LINE + (supply + inside if inline else FEED + "lead = { gauge = 16 }\n@\n")
+    layout = house(text.replace("@", own))
+    report = limits(layout)
+    assert write_proposal(layout, report.proposal, tmp_path / "out.toml", report.voltages) == ""
+    written = (tmp_path / "out.toml").read_text()
+    assert written.startswith(text.partition("@")[0] + completed)
+    assert written.endswith("},\n]" + text.partition("@")[2])
+    assert not [finding for finding in wrong(limits(house(written))) if finding.about in ("wire", "voltage")]
+
+
+@pytest.mark.parametrize(
+    ("own", "thicker"),
+    [
+        ("lead = { gauge = 30, length = 1, bundled = 2 }", "lead = { gauge = 14, length = 1, bundled = 2 }"),
+        ("lead = { area = 0.05, length = 1, bundled = 2 }", "lead = { gauge = 14, length = 1, bundled = 2 }"),
+    ],
+)
+def test_of_a_written_lead_that_is_too_thin_only_the_size_changes(house, tmp_path, own, thicker):
+    """AWG 30 may carry 0.5 A (NFPA 79 table 12.5.1, from memory), and the smallest blade fuse has 1 A."""
+    points = f'inject = [{{ prop = "eaves", pixel = 30, {own} }}, {{ prop = "eaves", pixel = 60 }}]\n'
+    layout = house(LINE + FEED + "lead = { gauge = 14, length = 2 }\n" + points)
+    report = limits(layout)
+    write_proposal(layout, report.proposal, tmp_path / "out.toml", report.voltages)
+    assert points.replace(own, thicker)[:-2] in (tmp_path / "out.toml").read_text()
+    assert "through leads of AWG 14" in str(report.voltages[0].remedies[0])
+
+
+@pytest.mark.parametrize("wire", ["area = 2.5", "ohms_per_metre = 0.007", 'gauge = 12, copper = "solid"'])
+def test_leads_are_added_of_the_wire_that_was_tried(house, tmp_path, wire):
+    layout = house(LINE + FEED + f"lead = {{ {wire}, length = 1 }}\n")
+    report = limits(layout)
+    write_proposal(layout, report.proposal, tmp_path / "out.toml", report.voltages)
+    remedy, feed = report.voltages[0].remedies[0], load_layout(tmp_path / "out.toml").power.supplies[0].feeds[0]
+    assert [point.lead.conductor for point in feed.points] == list(remedy.wires)
+
+
+def test_points_that_no_others_help_are_set_anew_and_told(house, tmp_path):
+    """A lead of a hand's breadth takes most of 6 A beside any number of some twelve metres: 0.1 / 12 = 1 / 120."""
+    points = 'inject = [{ prop = "eaves", pixel = 50, lead = { gauge = 14, length = 0.1 } }]\n'
+    short = LINE.replace("10.0", "1.0").replace("[power]", "[power]\nconnector_amperes = 1")
+    layout = house(short + FEED + "lead = { gauge = 14, length = 12 }\n" + points)
+    report = limits(layout)
+    assert write_proposal(layout, report.proposal, tmp_path / "out.toml", report.voltages) == "'eaves' pixel 50"
+    told = str(report.voltages[0].remedies[0])
+    assert told.endswith("; set anew, as no points beside them are enough: 'eaves' pixel 50")
+    assert "length = 0.1" not in (tmp_path / "out.toml").read_text()
+    assert not [f for f in wrong(limits(load_layout(tmp_path / "out.toml"))) if f.about in ("wire", "voltage")]
+
+
 LISTED = """\
 feed = [  # as short as can be
     { controller = "box", output = 1, pixels = [1, 60], lead.gauge = 18 },  # left
@@ -247,6 +322,8 @@ def test_points_that_are_tables_of_their_own_are_not_changed(house, tmp_path):
     own = '[[supply.feed.inject]]\nprop = "eaves"\npixel = 3\n'
     layout = house(LINE + FEED + own)
     report = limits(layout)
-    with pytest.raises(OutputError, match=r"written in parts, .*\n.*and inject = \[\], and call this again"):
+    with pytest.raises(
+        OutputError, match=r"written in parts, .*\n.*and inject = \[\] with its points inside, and call this again"
+    ):
         write_proposal(layout, report.proposal, tmp_path / "out.toml", report.voltages)
     assert not (tmp_path / "out.toml").exists()

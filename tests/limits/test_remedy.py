@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from eavesong.limits import Assumptions, limits
 from eavesong.limits.ampacity import FUSES
-from eavesong.limits.remedy import RATINGS, as_written, rating_for, spread
+from eavesong.limits.remedy import RATINGS, as_written, beside, rating_for, spread
 
 HOUSE = """\
 title = "Advice"
@@ -80,17 +80,17 @@ def circuit_findings(report):
 def done(plan, remedy, gauges, metres):
     """The layout's text after the advice was followed to the letter; lengths that it names are with slack.
 
-    gauges: of the first lead and of those of injections; where the advice names no wire, of the house's usual one.
+    gauges: of the first lead and of those of injections, which stay where only thinner ones are to be replaced.
     """
     if not remedy.points:
         gauges = tuple(None if each is None else min(each, remedy.wire.gauge) for each in gauges)
         return HOUSE.format(**plan, lead=lead(gauges[0], metres), inject=half_way(plan, gauges))
-    gauge = remedy.wire.gauge if remedy.wire else 16
-    first, *others = remedy.points
-    inject = ", ".join(
-        f'{{ prop = "{prop}", pixel = {pixel}, lead = {lead(gauge, length / 1.15)} }}' for prop, pixel, length in others
+    first, *others = (
+        (prop, pixel, lead(wire.gauge, length / 1.15))
+        for (prop, pixel, length), wire in zip(remedy.points, remedy.wires, strict=True)
     )
-    return HOUSE.format(**plan, lead=lead(gauge, first[2] / 1.15), inject=inject)
+    inject = ", ".join(f'{{ prop = "{prop}", pixel = {pixel}, lead = {each} }}' for prop, pixel, each in others)
+    return HOUSE.format(**plan, lead=first[2], inject=inject)
 
 
 @settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
@@ -224,6 +224,33 @@ def test_feeding_points_run_from_end_to_end(loads, count):
     assert places[0] == 0
     assert places[-1] == len(loads) - 1
     assert (np.diff(places) > 0).all()
+
+
+@given(st.lists(st.floats(0.001, 1), min_size=2, max_size=60), st.integers(2, 12))
+def test_beside_the_first_point_alone_others_are_spread_from_end_to_end(loads, count):
+    assert beside([0], np.array(loads), count) == spread(np.array(loads), count)[1:].tolist()
+
+
+@pytest.mark.parametrize(
+    ("kept", "count", "added"),
+    [
+        ([0, 40], 3, [100]),  # 59 pixels behind the last point, fed from one side, count as 118
+        ([0, 40], 4, [70, 100]),  # 59 behind it, 39 before it
+        ([0, 40], 5, [20, 70, 100]),
+        ([0, 100], 4, [33, 67]),
+        ([0, 1, 2, 100], 5, [51]),  # no pixel is left between neighbours
+        ([0, 100], 2, []),
+    ],
+)
+def test_points_are_added_where_most_is_to_be_carried(kept, count, added):
+    assert beside(kept, np.ones(101), count) == pytest.approx(added, abs=1)
+
+
+def test_points_that_are_written_are_advised_as_they_are(house):
+    """As long a lead as this carries little, and need not be as thick as those that are added."""
+    own = f'{{ prop = "row", pixel = 37, lead = {lead(18, 39.3)} }}'
+    (voltage,) = limits(house(HOUSE.format(**PLAIN, lead=lead(12, 1), inject=own))).voltages
+    assert ", 37 (39.3 m of AWG 18), " in str(voltage.remedies[0])
 
 
 def test_assumptions_reach_the_advice(house):

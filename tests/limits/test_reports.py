@@ -214,6 +214,19 @@ def test_the_command_proposes_supplies(house, tmp_path, capsys):
     assert "no pixel of an output lacks a supply" in told.err
 
 
+def test_the_command_says_which_written_points_it_sets_anew(house, tmp_path, capsys):
+    """One lead is so short that it takes nearly all the amperes, whatever there is beside it."""
+    short = LINE.replace("10.0", "1.0").replace("[power]", "[power]\nconnector_amperes = 1")
+    feed = '[[supply]]\nname = "one"\nvolts = 5\nwatts = 300\n[[supply.feed]]\ncontroller = "box"\noutput = 1\n'
+    feed += "lead = { gauge = 14, length = 12 }\n"
+    points = 'inject = [{ prop = "eaves", pixel = 50, lead = { gauge = 14, length = 0.1 } }]\n'
+    _, told = run(capsys, house(short + feed + points).path, "--propose", tmp_path / "out.toml")
+    assert (
+        "feeding points added; within limits.\nSet anew, as no points beside them are enough: 'eaves' pixel 50."
+        in told.err
+    )
+
+
 def test_the_command_without_and_with_frames(house, film, tmp_path, capsys):
     layout = house(LINE.replace("[10.0, 0.0]", "[1.0, 0.0]").replace("5 V, 20 mA", "5 V, 12 mA"))
     code, told = run(capsys, layout.path)

@@ -103,13 +103,15 @@ def _propose(house: Any, report: Any, out: Path) -> None:
     from eavesong.layout import load_layout
     from eavesong.limits import limits, write_proposal
 
-    write_proposal(house, report.proposal, out, report.voltages, report.assumed.slack)
+    anew = write_proposal(house, report.proposal, out, report.voltages, report.assumed.slack)
     many = len(report.proposal.supplies)
     found = sum(not finding.warning for finding in limits(load_layout(out), None, report.assumed).findings)
     again = f" --supply-share {report.assumed.supply_share:g}" if report.assumed.supply_share < 1.0 else ""
     verdict = "within limits" if not found else f"{found} still to look at: eavesong limits {typed(out)}{again}"
     proposed = f"{'1 supply' if many == 1 else f'{many} supplies'} proposed" if many else "feeding points added"
     click.echo(f"Wrote {out}: {proposed}; {verdict}.", err=True)
+    if anew:
+        click.echo(f"Set anew, as no points beside them are enough: {anew}.", err=True)
     if many and report.assumed.supply_share < 1.0:
         share = f"{report.assumed.supply_share:.0%} of full white"
         click.echo(f"They are sized for {share}: render every show with --limit supply, which keeps to it.", err=True)

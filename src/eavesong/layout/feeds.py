@@ -47,6 +47,8 @@ class Injection:
     """Along the string, from 0."""
     lead: Lead | None
     """None: one of the house's usual leads, as long as the way from the supply is."""
+    entry: int | None = None
+    """Which of its feed's ``inject`` it is, from 0 in the order of the file; None: where the feed begins."""
 
 
 @dataclass(frozen=True)
@@ -250,7 +252,7 @@ class _Feeds:
             if position in [point.position for point in points]:
                 self.faults.add(where, f"pixel {position + 1} of the output is fed twice", "Take out one of both.")
             elif position is not None:
-                points.append(Injection(position, self._lead(entry.lead)))
+                points.append(Injection(position, self._lead(entry.lead), i))
         return Feed(index, *stretch, tuple(sorted(points, key=lambda point: point.position)))
 
     def _lead(self, lead: power.LeadEntry | None) -> Lead | None:

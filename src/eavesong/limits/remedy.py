@@ -6,7 +6,7 @@ Each one has been tried on the circuit itself with every check before it is name
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 
@@ -17,11 +17,11 @@ from eavesong.layout.kinds import Conductor
 from eavesong.layout.size import units_in
 from eavesong.limits.ampacity import copper_area, largest_load
 from eavesong.limits.circuits import Circuit, FeedPoint, WireFinder, pixel_name
-from eavesong.limits.copper import area
 from eavesong.limits.strain import sound
 from eavesong.words import METRES
 
 Floats = NDArray[np.float64]
+Points = tuple[FeedPoint, ...]
 
 GAUGES = (18, 16, 14, 12, 10, 8)
 """Gauges of leads that are sold for this (common practice)."""
@@ -43,29 +43,47 @@ class Remedy:
     points: tuple[tuple[str, int, float], ...]
     """All feeding points: prop, pixel, metres of lead; none where they may stay as they are."""
     wire: Conductor | None
-    """Of every lead; where the points stay, of those that are thinner. None: the house's usual one, as all are."""
+    """Of leads that are added or replaced; without points, of all that are thinner. None: the house's usual one, as
+    all are."""
     before: int
     """Feeding points it has now."""
     units: str = "m"
     """In which the house writes lengths: what is told can be copied into its file."""
     slack: float = 0.0
     """Share of the metres of leads that is added to lengths as they are written."""
+    wires: tuple[Conductor | None, ...] = ()
+    """Of the lead to each of ``points``; None: the supply sits right there."""
+    anew: tuple[tuple[str, int], ...] = ()
+    """Prop and pixel of points that it has now and does not keep, because no others beside them would be enough."""
 
     def __str__(self) -> str:
         size = "" if self.wire is None else str(self.wire).removesuffix(" stranded")
         if not self.points:
             return f"{size} in place of every thinner lead would be enough"
         through = f" through leads of {size}" if size else ""
-        where = _listed(self.points, self.units, self.slack)
-        return f"feed it at {len(self.points)} points instead of {self.before}{through}, lengths as written: {where}"
+        leads = zip(self.points, self._leads(), strict=True)
+        where = _listed((prop, f"{pixel} ({lead})") for (prop, pixel, _), lead in leads)
+        told = f"feed it at {len(self.points)} points instead of {self.before}{through}, lengths as written: {where}"
+        return f"{told}; set anew, as no points beside them are enough: {named(self.anew)}" if self.anew else told
+
+    def _leads(self) -> Iterator[str]:
+        """The lead to each point: ``7.1 m``, and its wire where that stays another than those that are added."""
+        for (_, _, metres), wire in zip(self.points, self.wires, strict=True):
+            other = f" of {wire}".removesuffix(" stranded") if self.wire and wire and wire != self.wire else ""
+            yield _lead(metres, self.units, self.slack) + other
 
 
-def _listed(points: Sequence[tuple[str, int, float]], units: str, slack: float) -> str:
+def named(points: Iterable[tuple[str, int]]) -> str:
+    """``'eaves' pixels 1, 50; 'ridge' pixel 3``."""
+    return _listed((prop, str(pixel)) for prop, pixel in points)
+
+
+def _listed(places: Iterable[tuple[str, str]]) -> str:
     """``'eaves' pixels 1 (0.0 m), 50 (7.1 m)``, prop by prop."""
     rows = []
-    for prop, group in groupby(points, key=lambda point: point[0]):
-        places = ", ".join(f"{pixel} ({_lead(metres, units, slack)})" for _, pixel, metres in group)
-        rows.append(f"'{prop}' pixel{'s' if ',' in places else ''} {places}")
+    for prop, group in groupby(places, key=lambda place: place[0]):
+        each = [place for _, place in group]
+        rows.append(f"'{prop}' pixel{'s' if len(each) > 1 else ''} {', '.join(each)}")
     return "; ".join(rows)
 
 
@@ -80,73 +98,117 @@ def remedies(
     wiring: WireFinder, circuit: Circuit, amperes: Floats, connector: float | None = None
 ) -> tuple[Remedy, ...]:
     """What would make a circuit sound at ``amperes`` (pixels,): more points through leads like those it has, thicker
-    leads, or both; none where neither is enough, or where no supply is named."""
+    leads, or both; none where neither is enough, or where no supply is named. The points that it has stay, and only
+    where nothing helps them all but the first are set anew."""
     if circuit.supply is None:
         return ()
-    found = tuple(_simple(wiring, circuit, amperes, connector))
-    return found or tuple(_both(wiring, circuit, amperes, connector))
+    for kept in dict.fromkeys((circuit.points, circuit.points[:1])):
+        asked = (wiring, circuit, amperes, connector, kept)
+        if found := tuple(_simple(*asked)) or tuple(_both(*asked)):
+            return found
+    return ()
 
 
-def _simple(wiring: WireFinder, circuit: Circuit, amperes: Floats, connector: float | None) -> Iterator[Remedy]:
-    now = len(circuit.points)
+def _simple(
+    wiring: WireFinder, circuit: Circuit, amperes: Floats, connector: float | None, kept: Points
+) -> Iterator[Remedy]:
     wires = [point.wire for point in circuit.points if point.wire is not None]
     usual = max(wires, key=copper_area, default=wiring.plan.lead)
-    better = more_points(wiring, circuit, amperes, usual, connector)
+    better = more_points(wiring, circuit, amperes, usual, connector, kept)
     if better is not None:
         alike = {*wires, wiring.plan.lead} == {usual}
-        yield _remedy(wiring, better, None if alike else usual, now)
+        yield _remedy(wiring, circuit, better, None if alike else usual, kept)
     for gauge in GAUGES:
-        if wires and sound(circuit.fed_at(_thicker(circuit.points, gauge)), amperes, connector):
-            yield Remedy((), Conductor(gauge=gauge), now)
+        *_, thickest = _thicker(circuit.points, Conductor(gauge=gauge))
+        if wires and sound(circuit.fed_at(thickest), amperes, connector):
+            yield Remedy((), Conductor(gauge=gauge), len(circuit.points))
             return
 
 
-def _both(wiring: WireFinder, circuit: Circuit, amperes: Floats, connector: float | None) -> Iterator[Remedy]:
+def _both(
+    wiring: WireFinder, circuit: Circuit, amperes: Floats, connector: float | None, kept: Points
+) -> Iterator[Remedy]:
     for gauge in GAUGES:
-        better = more_points(wiring, circuit, amperes, Conductor(gauge=gauge), connector)
+        better = more_points(wiring, circuit, amperes, Conductor(gauge=gauge), connector, kept)
         if better is not None:
-            yield _remedy(wiring, better, Conductor(gauge=gauge), len(circuit.points))
+            yield _remedy(wiring, circuit, better, Conductor(gauge=gauge), kept)
             return
 
 
-def _remedy(wiring: WireFinder, circuit: Circuit, wire: Conductor | None, before: int) -> Remedy:
-    pixels = [int(circuit.pixels[point.position - circuit.first_position]) for point in circuit.points]
-    rows = [
-        (*pixel_name(wiring.layout, pixel), point.metres) for pixel, point in zip(pixels, circuit.points, strict=True)
-    ]
-    return Remedy(tuple(rows), wire, before, units_in(wiring.layout.text), wiring.assumed.slack)
+def _remedy(wiring: WireFinder, now: Circuit, better: Circuit, wire: Conductor | None, kept: Points) -> Remedy:
+    def place(point: FeedPoint) -> tuple[str, int]:
+        return pixel_name(wiring.layout, int(now.pixels[point.position - now.first_position]))
+
+    return Remedy(
+        tuple((*place(point), point.metres) for point in better.points), wire, len(now.points),
+        units_in(wiring.layout.text), wiring.assumed.slack, tuple(point.wire for point in better.points),
+        tuple(place(point) for point in now.points if point not in kept),
+    )  # fmt: skip
 
 
-def _thicker(points: Sequence[FeedPoint], gauge: int) -> list[FeedPoint]:
-    """The same leads, those that are thinner replaced."""
-    return [
-        replace(point, wire=Conductor(gauge=gauge)) if point.wire and copper_area(point.wire) < area(gauge) else point
-        for point in points
-    ]
+def _thicker(points: Points, wire: Conductor) -> Iterator[Points]:
+    """The same leads as they are, then the thinnest replaced by ``wire``, and so on to all that are thinner."""
+    yield points
+    sizes = {copper_area(point.wire) for point in points if point.wire}
+    for size in sorted(size for size in sizes if size < copper_area(wire)):
+        yield tuple(
+            replace(point, wire=wire) if point.wire and copper_area(point.wire) <= size else point for point in points
+        )
 
 
 def more_points(
-    wiring: WireFinder, circuit: Circuit, amperes: Floats, wire: Conductor, connector: float | None = None
+    wiring: WireFinder, circuit: Circuit, amperes: Floats, wire: Conductor, connector: float | None, kept: Points
 ) -> Circuit | None:
-    """The circuit with the fewest feeding points, more than it has, at which it is sound; None: none up to 40."""
+    """The circuit with the fewest feeding points, more than it has, at which it is sound; None: none up to 40.
+
+    Those that are ``kept``, the first or all that it has, stay where they are through the leads that they have, which
+    are as thick as ``wire`` only where it takes that.
+    """
     first = circuit.points[0]
     home = wiring.home(wiring.plan.supplies[circuit.supply]) if circuit.supply is not None else None
     supply = wiring.plan.supplies[circuit.supply] if circuit.supply is not None else None
     near = first.metres if supply is None or supply.at is None else 0.0
     if home is None:
         home = wiring.places[circuit.pixels[0]]
-    least = max(len(circuit.points) + 1, fewest_points(circuit, amperes, wire))
+    thickest = max((wire, *(point.wire for point in kept if point.wire)), key=copper_area)
+    least = max(len(circuit.points) + 1, fewest_points(circuit, amperes, thickest))
     for count in range(least, min(MOST_POINTS, len(circuit.pixels)) + 1):
-        points = [first if first.wire is None else replace(first, wire=wire)]
-        for position in spread(amperes, count)[1:].tolist():
+        added = []
+        for position in beside([point.position - circuit.first_position for point in kept], amperes, count):
             metres = near + wiring.reach(home, int(circuit.pixels[position]))
-            if wire.gauge is not None:
-                metres = as_written(metres, wiring.assumed.slack, wiring.plan.metres)[1]
-            points.append(FeedPoint(position + circuit.first_position, wire, metres, first.cables))
-        better = circuit.fed_at(points)
-        if sound(better, amperes, connector):
-            return better
+            metres = as_written(metres, wiring.assumed.slack, wiring.plan.metres)[1]
+            added.append(FeedPoint(position + circuit.first_position, wire, metres, first.cables))
+        for own in _thicker(kept, wire):
+            better = circuit.fed_at(sorted((*own, *added), key=lambda point: point.position))
+            if sound(better, amperes, connector):
+                return better
     return None
+
+
+def beside(kept: Sequence[int], amperes: Floats, count: int) -> list[int]:
+    """Positions of feeding points that make those ``kept``, the first of them 0, up to ``count``, or fewer.
+
+    Each goes where a part between two points has most to carry; the end that only one feeds counts double.
+    """
+    begins, ends, last = list(kept), [*kept[1:], len(amperes)], len(kept) - 1
+    loads = [float(amperes[begin + 1 : end].sum()) for begin, end in zip(begins, ends, strict=True)]
+    more = [0] * len(kept)
+
+    def part(at: int) -> float:
+        """Load of each part of a stretch; less than none where no pixel of it is left."""
+        if more[at] >= ends[at] - begins[at] - 1:
+            return -1.0
+        if at < last:
+            return loads[at] / (more[at] + 1)
+        return loads[at] / more[at] if more[at] else 2 * loads[at]  # its end is fed, too, once it has any
+
+    for _ in range(count - len(kept)):
+        more[max(range(len(kept)), key=part)] += 1
+    found = []
+    for at, (begin, end) in enumerate(zip(begins, ends, strict=True)):
+        inside = spread(amperes[begin : end + 1], more[at] + (2 if at < last else 1))
+        found += (begin + inside[1 : -1 if at < last else None]).tolist()
+    return found
 
 
 def as_written(metres: float, slack: float, unit: float) -> tuple[float, float]:

@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 import json
+import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from eavesong.errors import OutputError, Problem
 from eavesong.files import write_whole
 from eavesong.layout import Layout
-from eavesong.layout.feeds import Feed, Lead, Supply
+from eavesong.layout.feeds import Feed, Injection, Lead, Supply
 from eavesong.layout.kinds import Conductor
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.circuits import circuits_of, pixel_name
 from eavesong.limits.propose import Proposal
-from eavesong.limits.remedy import as_written
+from eavesong.limits.remedy import Remedy, as_written, named
 from eavesong.limits.voltage import Voltage
 from eavesong.statements import Path as TomlPath
 from eavesong.statements import spans_by_path
@@ -36,8 +38,9 @@ def with_supplies(layout: Layout, supplies: Sequence[Supply]) -> str:
 
 def write_proposal(
     layout: Layout, proposal: Proposal, out: Path, voltages: Sequence[Voltage] = (), slack: float = 0.15
-) -> None:
-    """Write the layout with what is proposed to ``out``.
+) -> str:
+    """Write the layout with what is proposed to ``out``; returns which feeding points of its own it no longer has as
+    they were, empty where all of them stay.
 
     Where no supply is proposed, feeds that lack points get them. Raises OutputError where nothing is proposed, as
     `completed` does, and where ``out`` stands in another folder than files that the layout names beside it. voltages:
@@ -52,34 +55,109 @@ def write_proposal(
         found = "the layout names files that stand beside it"
         raise OutputError(Problem(str(out), "", found, f"Write it beside {layout.path}."))
     write_whole(out, more or with_supplies(layout, proposal.supplies))
+    return "; ".join(named(remedy.anew) for _, remedy in _lacking(voltages) if remedy.anew) if more else ""
 
 
 def completed(layout: Layout, voltages: Sequence[Voltage], slack: float) -> str:
     """The text of the layout's file with the feeding points that feeds lack, all else in it as it is; empty where none
     does. Raises OutputError where a feed is written in a way that is not changed here."""
-    places, spans, meant = dict(_feeds_by_name(layout)), spans_by_path(layout.text), tomllib.loads(layout.text)
-    edits: list[tuple[int, int, str]] = []
+    places, edits = dict(_feeds_by_name(layout)), _Edits(layout.text)
+    for voltage, remedy in _lacking(voltages):
+        supply, feed = places[voltage.supply, voltage.circuit]
+        _complete(edits, layout, (supply, feed), remedy, slack)
+    text = edits.text()
+    if not _says(text, edits.meant):
+        found = "feeds lack points, and a 'lead' or 'inject' of theirs is written in parts, which are not changed here"
+        values = "lead = { gauge = 14, length = 2 } and inject = [] with its points inside"
+        advice = f"Write each as one value, {values}, and call this again."
+        raise OutputError(Problem(layout.path, "supply, feed", found, advice))
+    return text if edits.edits else ""
+
+
+def _lacking(voltages: Sequence[Voltage]) -> Iterator[tuple[Voltage, Remedy]]:
+    """Circuits that lack feeding points, and how they get them."""
     for voltage in voltages:
         remedy = next((remedy for remedy in voltage.remedies if remedy.points), None)
-        if not voltage.supply or remedy is None:
-            continue
-        supply, feed = places[voltage.supply, voltage.circuit]
-        path, wire = ("supply", supply, "feed", feed), remedy.wire or layout.power.lead
-        points = [_inject(layout, wire, slack, *point) for point in remedy.points[1:]]
-        values = {"inject": "".join(["[\n", *(f"    {point},\n" for point in points), "]"])}
-        if remedy.wire is not None and (lead := _lead_of(layout, wire, slack, remedy.points[0][2])):
-            values["lead"] = lead
-        for key, value in values.items():
-            edits.append(_edit(layout.text, spans, path, key, value))
-            meant["supply"][supply]["feed"][feed][key] = tomllib.loads(f"value = {value}")["value"]
-    text = layout.text
-    for begin, end, written in sorted(edits, key=lambda each: each[0], reverse=True):
-        text = text[:begin] + written + text[end:]
-    if edits and not _says(text, meant):
-        found = "feeds lack points, and a 'lead' or 'inject' of theirs is written in parts, which are not changed here"
-        advice = "Write each as one value, lead = { gauge = 14, length = 2 } and inject = [], and call this again."
-        raise OutputError(Problem(layout.path, "supply, feed", found, advice))
-    return text if edits else ""
+        if voltage.supply and remedy is not None:
+            yield voltage, remedy
+
+
+def _complete(edits: _Edits, layout: Layout, place: tuple[int, int], remedy: Remedy, slack: float) -> None:
+    """Give a feed its points: those that are written stay, and of their leads only what is too thin changes. place:
+    which supply of the file it is of, and which feed of that."""
+    path: TomlPath = ("supply", place[0], "feed", place[1])
+    feed = layout.power.supplies[place[0]].feeds[place[1]]
+    pixels = layout.power.strings[feed.string].pixels
+    own = {pixel_name(layout, int(pixels[point.position])): point for point in feed.points}
+    added = []
+    for (prop, pixel, metres), wire in zip(remedy.points, remedy.wires, strict=True):
+        point = own.get((prop, pixel))
+        if point is None or (remedy.anew and point.entry is not None):
+            length = as_written(metres, slack, layout.power.metres)[0] * layout.power.metres
+            added.append(_inject(layout, prop, pixel, Lead(wire, length) if wire and length else None))
+        elif wire not in (None, point.lead.conductor if point.lead else layout.power.lead):
+            _replace_wire(edits, layout, path if point.entry is None else (*path, "inject", point.entry), point, wire)
+    (edits.write if remedy.anew else edits.add)(path, "inject", added)
+
+
+def _replace_wire(edits: _Edits, layout: Layout, path: TomlPath, point: Injection, wire: Conductor) -> None:
+    """Have a thicker lead go to a point: only its gauge is written anew, where it says one."""
+    if point.lead is None:
+        edits.set(path, "lead", f"{{ {_size(wire)} }}")
+    elif replace(point.lead.conductor, gauge=wire.gauge) == wire:
+        edits.set((*path, "lead"), "gauge", str(wire.gauge))
+    else:
+        edits.set(path, "lead", _lead(layout, replace(point.lead, conductor=wire)))
+
+
+class _Edits:
+    """Changes of a TOML text that leave all else in it as it is."""
+
+    def __init__(self, text: str) -> None:
+        self.before, self.spans, self.edits = text, spans_by_path(text), list[tuple[int, int, str]]()
+        self.meant = tomllib.loads(text)
+        """What the text says once they are made."""
+
+    def text(self) -> str:
+        """The text with all of them made."""
+        text = self.before
+        for begin, end, written in sorted(self.edits, key=lambda each: each[0], reverse=True):
+            text = text[:begin] + written + text[end:]
+        return text
+
+    def set(self, path: TomlPath, key: str, value: str) -> None:
+        """Have a table say ``key = value``."""
+        self.edits.append(_edit(self.before, self.spans, path, key, value))
+        self._table(path)[key] = _value(value)
+
+    def write(self, path: TomlPath, key: str, rows: Sequence[str]) -> None:
+        """Have a table say that ``key`` is a list of these."""
+        self.set(path, key, "".join(["[\n", *(f"    {row},\n" for row in rows), "]"]))
+
+    def add(self, path: TomlPath, key: str, rows: Sequence[str]) -> None:
+        """Add rows to a list, behind those that it has and what is remarked on them."""
+        now, span = self._table(path).get(key, []), self.spans.get((*path, key))
+        if span is None:
+            return self.write(path, key, rows)
+        first, begin = self.spans[*path, key, len(now) - 1] if now else (span[0], span[0] + 1)
+        line = self.before[self.before.rfind("\n", 0, first) + 1 : first]
+        indent = line if now and not line.strip() else "    "
+        behind = self.before[begin : span[1] - 1].rstrip(" \t")
+        comma = "," if now and "," not in re.sub("#.*", "", behind) else ""
+        behind += "" if behind.endswith("\n") else "\n"
+        written = "".join([comma, behind, *(f"{indent}{row},\n" for row in rows)])
+        self.edits.append((begin, span[1] - 1, written))
+        self._table(path)[key] = [*now, *map(_value, rows)]
+
+    def _table(self, path: TomlPath) -> Any:
+        table: Any = self.meant
+        for part in path:
+            table = table[part]
+        return table
+
+
+def _value(written: str) -> Any:
+    return tomllib.loads(f"value = {written}")["value"]
 
 
 def _edit(
@@ -114,17 +192,10 @@ def _feeds_by_name(layout: Layout) -> Iterator[tuple[tuple[str, str], tuple[int,
                     yield (supply.name, circuit.name), (circuit.supply, number)
 
 
-def _lead_of(layout: Layout, wire: Conductor, slack: float, metres: float) -> str:
-    """The lead to the first point of a feed as it is written; empty where its supply hangs there."""
-    length, _ = as_written(metres, slack, layout.power.metres)
-    return f"{{ gauge = {wire.gauge}, length = {length:g} }}" if wire.gauge is not None and length else ""
-
-
-def _inject(layout: Layout, wire: Conductor, slack: float, prop: str, pixel: int, metres: float) -> str:
-    """A feeding point as it is written; with its lead, in whole tenths, where the wire has a gauge."""
-    length, _ = as_written(metres, slack, layout.power.metres)
-    lead = f", lead = {{ gauge = {wire.gauge}, length = {length:g} }}" if wire.gauge is not None and length else ""
-    return f"{{ prop = {json.dumps(prop, ensure_ascii=False)}, pixel = {pixel}{lead} }}"
+def _inject(layout: Layout, prop: str, pixel: int, lead: Lead | None) -> str:
+    """A feeding point as it is written."""
+    through = f", lead = {_lead(layout, lead)}" if lead is not None else ""
+    return f"{{ prop = {json.dumps(prop, ensure_ascii=False)}, pixel = {pixel}{through} }}"
 
 
 def _supply(layout: Layout, supply: Supply) -> str:
@@ -150,15 +221,21 @@ def _feed(layout: Layout, feed: Feed) -> Iterator[str]:
         yield "inject = ["
         for point in others:
             prop, number = pixel_name(layout, int(string.pixels[point.position]))
-            lead = f", lead = {_lead(layout, point.lead)}" if point.lead is not None else ""
-            yield f"    {{ prop = {json.dumps(prop, ensure_ascii=False)}, pixel = {number}{lead} }},"
+            yield f"    {_inject(layout, prop, number, point.lead)},"
         yield "]"
 
 
 def _lead(layout: Layout, lead: Lead) -> str:
     length = "" if lead.length is None else f", length = {_number(lead.length / layout.power.metres)}"
     bundled = f", bundled = {lead.bundled}" if lead.bundled > 1 else ""
-    return f"{{ gauge = {lead.conductor.gauge}{length}{bundled} }}"
+    return f"{{ {_size(lead.conductor)}{length}{bundled} }}"
+
+
+def _size(wire: Conductor) -> str:
+    """What a lead of ``wire`` is, as it is written."""
+    given = ((key, getattr(wire, key)) for key in ("ohms_per_metre", "gauge", "area"))
+    size = next(f"{key} = {value}" for key, value in given if value is not None)
+    return size if wire.copper == Conductor.copper else f'{size}, copper = "{wire.copper}"'
 
 
 def _number(value: float) -> str:
