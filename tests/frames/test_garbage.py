@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from eavesong.frames.garbage import none_collected
 from eavesong.frames.unfinished import Unfinished
 
 WRITES_WITH_GARBAGE = """
@@ -65,6 +66,14 @@ def test_who_collects_nothing_anyway_does_not_afterwards_either(tmp_path: Path) 
         assert not gc.isenabled()
     finally:
         gc.enable()
+
+
+def test_within_a_moment_of_its_own_nothing_is_collected_either(tmp_path: Path) -> None:
+    (tmp_path / "a").touch()
+    with none_collected():
+        Unfinished(tmp_path / "a").close()
+        assert not gc.isenabled()
+    assert gc.isenabled()
 
 
 def test_a_file_that_cannot_be_opened_puts_nothing_off(tmp_path: Path) -> None:

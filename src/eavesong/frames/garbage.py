@@ -8,6 +8,8 @@ does while a file is written; young garbage is looked after between chunks, by t
 from __future__ import annotations
 
 import gc
+from collections.abc import Iterator
+from contextlib import contextmanager
 from threading import Lock
 
 YOUNG = 1
@@ -41,3 +43,13 @@ def look_after() -> None:
     """Collect what has become garbage of late: where nobody is waited for, and none waits."""
     if _was_enabled:
         gc.collect(YOUNG)
+
+
+@contextmanager
+def none_collected() -> Iterator[None]:
+    """Within it nothing is collected: for what is over in a second, and would be held up by all that is in memory."""
+    put_off()
+    try:
+        yield
+    finally:
+        go_on()

@@ -13,6 +13,7 @@ import numpy as np
 
 from eavesong.check.light import look_at, never_lit, seldom_at_a_glance
 from eavesong.errors import FramesError, Problem
+from eavesong.frames.garbage import none_collected
 from eavesong.frames.guard import refuse_foreign
 from eavesong.render import Order, render_scene
 from eavesong.replaced import refuse_read
@@ -106,7 +107,7 @@ def retarget(
             change = beside.submit(compare_houses, earlier.layout, scene.layout)
             rendered = render_scene(scene, out, workers=workers, progress=progress, overwrite=overwrite)
         rendered = replace(rendered, notes=(*notes, *rendered.notes))
-    with _opened(out) as made:
+    with _opened(out) as made, none_collected():
         report = _report(earlier, scene, was_dark, made, change.result(), known)
     props = scene.layout.props
     computed = tuple(prop.name for index, prop in enumerate(props) if index not in kept)

@@ -103,7 +103,7 @@ def channels_before(old: Patch, new: Patch, was: Indices, pixels: Indices) -> In
     return before
 
 
-LITTLE, QUICKEST = 0.1, 4
+LITTLE, QUICKEST = 0.1, 3
 """Share of a house's pixels below which drawing them is little beside the rest, and how many threads draw so little
 soonest: more of them wait for each other."""
 USUAL, AHEAD, AT_HAND = 2, 8, 32 << 20
