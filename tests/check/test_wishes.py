@@ -9,6 +9,7 @@ import pytest
 from eavesong.check import check, report_text
 from eavesong.colours import parse_colour, spread
 from eavesong.engines import draw
+from eavesong.errors import ShowError
 from eavesong.layout import Layout, load_layout
 from eavesong.music import BeatGrid
 from eavesong.palettes import named_palette
@@ -105,6 +106,7 @@ def test_wishes_are_told_and_what_is_dark_by_wish_is_no_finding(
     assert report.findings == ()
     assert report.dark_props == ()
     assert "\nwishes unlit: old oak; so nothing is lit by cue 3 (glow)\n" in report_text(report)
+    assert "Every other prop is lit" in report_text(report)
     colours = check(set_scene(read(SHOW), wish('[palettes]\nholly = "gold"\nember = "gold"\nall = "red"\n'), grid))
     assert colours.wishes == (
         "colours of its own in place of holly", "colours of its own in place of all others",
@@ -138,6 +140,29 @@ def test_a_wish_holds_for_a_palette_that_the_show_gives_a_name_of_its_own(
     assert set_scene(show, nearer, grid).cues[0].palette == spread(nearer.palettes["roof"])
 
 
+def test_a_wish_holds_for_palettes_that_were_made_from_the_one_it_is_about(
+    read: Callable[[str], Show], wish: Wish, grid: BeatGrid
+) -> None:
+    """As drafts make them; for a setting of one of their colours, too. What lights up others in theirs stays."""
+    cues = (
+        "palette = 'a'\n",
+        "palette = 'b'\n",
+        "palette = 'a'\nblend = 'color-dodge'\n",
+    )
+    text = "[palettes]\na = ['#12b83a', '#63d56d']\nb = 'gold'\n[palettes_from]\nholly = ['a']\n"
+    text += "".join(f"[[cue]]\neffect = 'wash'\n{cue}" for cue in cues)
+    text += "[[cue]]\neffect = 'glow'\nparameters = { tint = '#63d56d' }\n"
+    text += "[[cue]]\neffect = 'glow'\nparameters = { tint = '#63d56e' }\n"
+    layout = wish('[palettes]\nholly = ["navy", "skyblue"]\n')
+    scene, plain = set_scene(read(text), layout, grid), set_scene(read(text), wish(""), grid)
+    assert scene.cues[0].palette == spread(layout.palettes["holly"])
+    assert [now.palette for now in scene.cues[1:3]] == [was.palette for was in plain.cues[1:3]]
+    assert [cue.parameters["tint"] for cue in scene.cues[3:]] == [parse_colour("skyblue"), parse_colour("#63d56e")]
+    assert check(scene, palettes=()).weights == ()
+    with pytest.raises(ShowError, match=r"line 5, palettes_from, .*has no 'aa'.*\n.*Did you mean 'a'"):
+        read(text.replace("['a']", "['aa']"))
+
+
 def test_a_mistyped_palette_is_a_finding_with_the_near_name(
     read: Callable[[str], Show], wish: Wish, grid: BeatGrid
 ) -> None:
@@ -153,7 +178,7 @@ def test_a_palette_that_no_show_for_the_house_asks_for_is_told_by_whoever_knows_
     """A lesser finding: the wish may be for the shows of another year. One show alone cannot tell."""
     scene = set_scene(read(SHOW), wish('[palettes]\nholly = "gold"\nfrost = "gold"\n'), grid)
     report = check(scene, palettes=())
-    assert report.weights == ("odd",)
+    assert report.weights == ("unmet",)
     assert report.findings[0].found.startswith("no show for it asks for 'frost'")
     assert check(scene, palettes=("frost",)).findings == check(scene).findings == ()
 

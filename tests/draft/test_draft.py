@@ -190,6 +190,20 @@ def test_a_show_in_a_palette_that_was_asked_for_wears_no_other_hue(song):
     assert {"accent = [", 'bright = "'} <= set(re.findall(r'accent = \[|bright = "', text))
 
 
+def test_a_house_without_holly_gets_none_in_a_show_that_was_asked_for_in_holly(song, house, tmp_path):
+    """Every palette of the draft that a cue wears was made from one of the two that were asked for."""
+    asked = Taste(palettes=(("#c00010", "#12b83a"), ("#d3e0e9", "#0b2a6b")), called=("holly", "frost"))
+    show = show_of(draft(song, house, asked, "Song", "song.ogg"), tmp_path)
+    navy, gold = (((0.0, parse_colour(name)),) for name in ("navy", "gold"))
+    wished = replace(house, palettes={"holly": navy, "frost": gold})
+    placed = place_cues(show, wished, song.grid)
+    worn = {own.palette: cue.palette[0][1] for own, cue in zip(show.cues, placed, strict=True)}
+    others = {None, "brighter", "black"}  # no palette, light in the colours below, darkness
+    assert {light for name, light in worn.items() if name not in others} == {parse_colour("navy"), parse_colour("gold")}
+    flames = [cue.parameters["deep"] for cue in placed if cue.effect.title == "Wick"]
+    assert set(flames) <= {parse_colour("navy")}
+
+
 def test_white_that_was_asked_for_rolls_as_faintly_as_white_has_to(song):
     """Its light counts in full (relative luminance, WCAG 2.2), that of the usual amber in part."""
     text = draft(song, None, Taste(palettes=(("white",),)), "Song", "song.ogg")

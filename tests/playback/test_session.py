@@ -69,6 +69,14 @@ def test_the_log_tells_the_evening_in_json_lines(frost: Path, tmp_path: Path, ti
     assert all(re.fullmatch(r"2026-12-04T16:00:0\d\.\d{3}\+00:00", each["time"]) for each in told)
 
 
+def test_the_log_begins_where_playing_does(frost: Path, tmp_path: Path, time: SimTime) -> None:
+    log = tmp_path / "log.jsonl"
+    play(frost, Settings(sound=False, log=log, quiet=True, discovery=False), start=2.0, time=time)
+    first = next(told for told in map(json.loads, log.read_text().splitlines()) if told["event"] == "state")
+    assert first["position"] == pytest.approx(2.0, abs=0.5)
+    assert first["frame"] == pytest.approx(80, abs=20)
+
+
 def test_the_live_line(frost: Path, time: SimTime, monkeypatch: pytest.MonkeyPatch) -> None:
     shown: list[str] = []
     show = Status.show

@@ -11,7 +11,7 @@ Make = Callable[..., "Season"]  # noqa: F821
 
 pytestmark = pytest.mark.usefixtures("in_process")
 
-BARS = '[[cue]]\neffect = "gradient"\nbars = [1, 3]\n'
+BARS = '[[cue]]\neffect = "gradient"\nbars = [1, 3]\nopacity = 0.5\n'
 
 
 def test_a_show_by_bars_on_another_song_is_told_until_it_names_that(season: Make) -> None:

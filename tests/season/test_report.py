@@ -139,14 +139,15 @@ def test_the_terms_are_told_also_of_what_is_up_to_date(season: Make) -> None:
         assert "20" in outcome.asked
 
 
-def test_what_wishes_mix_to_is_told_though_it_is_no_fault() -> None:
-    remark = Remark(False, "the house's [palettes], all: 12 % of what is lit shows a hue between", "hue")
-    outcomes = tuple(Outcome(n, f"Song {n}", "f.h5", "rendered", "new", findings=(remark,)) for n in range(5))
+@pytest.mark.parametrize("kind", ["hue", "unmet"])
+def test_what_becomes_of_wishes_is_told_though_it_is_no_fault(kind: str) -> None:
+    remark = Remark(False, "the house's [palettes], all: 12 % of what is lit shows a hue between", kind)
+    outcomes = tuple(Outcome(n, f"Song {n}", "f.h5", "rendered", "new", findings=(remark,)) for n in range(22))
     finished = Finished(Path("season.toml"), outcomes, 10.0, "2")
     text = batch_text(finished)
     assert finished.all_well
-    assert text.count("12 % of what is lit") == 3
-    assert "and so of 2 more" in text
+    assert text.count("12 % of what is lit") == 20
+    assert "and 2 more about what houses wish" in text
     assert "lesser" not in text
 
 

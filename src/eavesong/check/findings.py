@@ -52,6 +52,7 @@ WEIGHTS = {
     "seldom": "What is dark for most of the song",
     "stand-in": "What stands in",
     "wish": "What the house wishes in vain",
+    "unmet": "What the house wishes and no show asks for",
     "hue": "What the colours that the house wishes mix to",
     "house": "What is odd with the house",
     "odd": "What else is odd",
@@ -274,7 +275,7 @@ def _wish_findings(show: Show, layout: Layout, palettes: Collection[str] | None)
             advice = (
                 f"Drafts call their palettes by letters: {ALL} = … is worn whatever comes, and [colours] go by hue."
             )
-            yield "odd", Problem(house, f"the house's [palettes], {name}", found, advice)
+            yield "unmet", Problem(house, f"the house's [palettes], {name}", found, advice)
 
 
 def _hidden_findings(show: Show, scene: Scene) -> Iterator[Problem]:

@@ -42,7 +42,8 @@ def _lines(report: Report) -> Iterator[str]:
         yield from _light_lines(report.light)
         yield ""
     if not report.findings:
-        yield "Every prop is lit, and the house is dark at no time for long. Nothing to look at."
+        every = "Every other prop" if any(wish.startswith("unlit: ") for wish in report.wishes) else "Every prop"
+        yield f"{every} is lit, and the house is dark at no time for long. Nothing to look at."
     for weight, heading in WEIGHTS.items():
         yield from _findings_lines(report, weight, heading)
     if report.absent:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -25,12 +25,13 @@ from eavesong.draft.text import (
     colours_text,
     cue_lines,
     heading,
+    made_from_lines,
     palette_lines,
     part_heading,
     quoted,
     worn_lines,
 )
-from eavesong.palettes import ALL, hexes
+from eavesong.palettes import ALL, BUILT_IN, hexes
 from eavesong.words import called_after
 
 if TYPE_CHECKING:
@@ -126,6 +127,11 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     worn = {cue.palette for cue in everything if cue not in spared} | {each.palette for each in kept}
     added = {cue.palette for cue in felt}
     text.lines += palette_lines({name: colours for name, colours in written.items() if name in worn}, added)
+    drawn = worn - {each.palette for each in kept}
+    made_from = _made_from(wishes.called, costumes, found)
+    text.lines += made_from_lines(
+        {name: [each for each in written if each in made & drawn] for name, made in made_from}
+    )
     text.add(heading("all the way through"), lit)
     for number, part in enumerate(form.parts):
         cues = [cue for at, cue in under if at == number and cue not in spared]
@@ -226,6 +232,21 @@ def _of_house(layout: Layout | None) -> tuple[tuple[str, ...], ...]:
 def _striking(colours: Colours) -> dict[str, Sequence[str]]:
     """What happens once in a while, in colours that were asked for: nothing stands out in one that nobody wants."""
     return {"accent": (colours.main, lighter(colours.main)), "spark": (lighter(colours.main),)}
+
+
+def _made_from(
+    called: Sequence[str], costumes: dict[str, Costume], found: dict[str, looks.Staging]
+) -> Iterator[tuple[str, set[str]]]:
+    """The palettes that come with eavesong and were asked for, each with those of the draft that are of its colours."""
+    for number, name in enumerate(called):
+        if name in BUILT_IN:
+            made = {"sweep"} if number == len(called) - 1 else set()
+            made |= {"accent", "spark"} if not number else set()
+            for letter, costume in costumes.items():
+                if costume.colours.asked == number:
+                    deep = beneath.name_of(costume.colours.deep, found)
+                    made |= {letter, f"{letter} beside", deep, f"{deep} ground"}
+            yield name, made
 
 
 def _palettes(costumes: dict[str, Costume], found: dict[str, looks.Staging]) -> dict[str, Sequence[str]]:

@@ -72,6 +72,13 @@ def palette_lines(palettes: Mapping[str, str], added: Collection[str] = ()) -> l
     return ["[palettes]", *([told] if names else []), *rows]
 
 
+def made_from_lines(made_from: Mapping[str, Sequence[str]]) -> list[str]:
+    """Which palettes were made from one that has a name, so that a house may have other colours in its place."""
+    rows = [line for name, made in made_from.items() if made for line in
+            _wrapped(f"{_key(name)} = [", [quoted(each) for each in made])]  # fmt: skip
+    return ["", "[palettes_from]", *rows] if rows else []
+
+
 def worn_lines(called: Sequence[str], wearing: Mapping[str, int]) -> list[str]:
     """Which of several palettes, by what they are ``called``, is worn in which parts, and which in none, and why.
 

@@ -90,6 +90,8 @@ class Player:
         self._use(source)
         state = self.status.state
         state.song, state.punctuality = source.title, Punctuality()
+        state.position = self._here(clock)  # where it begins, until the first frame goes out
+        state.frame = max(0, frame_at(source, state.position))
         state.dropped_before = self.sender.links.dropped
         state.end = time_of(source, int(source.frame_count)) if math.isfinite(source.frame_count) else 0.0
 

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from eavesong.palettes import ALL
 from eavesong.scene.roles import Fallbacks, is_stranger
 from eavesong.scene.sequence import numbers_of
 from eavesong.scene.timeline import Envelope, Span, envelope, spans_of
@@ -186,7 +185,7 @@ def _placed(show: Show, index: int, cue: Cue, finder: Finder, grid: BeatGrid) ->
         grid=grid,
         number=numbers_of(cue.order, finder.layout, finder.names, props) if cue.order and props else None,
     )
-    if (ALL in finder.layout.palettes or hues) and placed.does != "darkens":
+    if (finder.layout.palettes or hues) and placed.does != "darkens":
         placed = replace(placed, parameters=show.parameters_of(cue, finder.layout.palettes, hues))
     if not taken.stand_in or placed.does != "darkens":
         return placed

@@ -17,7 +17,9 @@ GRAVE = ("texts", "dark", "wish")
 """The weights of findings of a check that are told as grave; see `eavesong.check`."""
 OF_SONG = ("sections", "kinds", "turn")
 """Keys of a cue whose findings are never grave: one show serves many songs, and not each has everything."""
-OF_HOUSE = ("pixels", "supply", "voltage", "wire", "mains", "data", "house", "photo")
+OF_WISHES = ("hue", "unmet")
+"""Kinds of lesser remarks that are about what people wish for their house."""
+OF_HOUSE = ("pixels", "supply", "voltage", "wire", "mains", "data", "house", "photo", "unmet")
 """Kinds of remarks that are of the house where they stand for all its songs, were it only one."""
 
 

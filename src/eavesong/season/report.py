@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from eavesong.season.fresh import FORGOTTEN
-from eavesong.season.remarks import Remark, of_every_song
+from eavesong.season.remarks import OF_WISHES, Remark, of_every_song
 from eavesong.season.space import size_text
 from eavesong.season.watch import NAME
 from eavesong.words import clock_text
@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from eavesong.season.work import Outcome
 
 WIDTH = 79
-MOST_FOUND = 3
-"""Grave findings of a song that are told one by one."""
+MOST_FOUND, MOST_WISHES = 3, 20
+"""Grave findings of a song, and lesser ones about what houses wish, that are told one by one."""
 
 
 def batch_text(finished: Finished) -> str:
@@ -82,22 +82,18 @@ def _found(finished: Finished) -> Iterator[str]:
             yield from textwrap.wrap(f"{whose}{more}: {found}", WIDTH, subsequent_indent="    ")
         if (rest := len(grave) - MOST_FOUND) > 0:
             yield f"{whose}: {rest} more, which the report lists"
-    hues = [f"{whose}: {remark.found}" for whose, remarks in told for remark in remarks if remark.kind == "hue"]
-    for found in hues[:MOST_FOUND]:
+    lesser = [(f"{whose}: {remark.found}", remark.kind) for whose, all_of in told for remark in all_of
+              if not remark.grave]  # fmt: skip
+    wishes = [found for found, kind in lesser if kind in OF_WISHES]
+    for found in wishes[:MOST_WISHES]:
         yield from textwrap.wrap(found, WIDTH, subsequent_indent="    ")
-    if len(hues) > MOST_FOUND:
-        yield f"and so of {len(hues) - MOST_FOUND} more"
-    slight = sum(not remark.grave and remark.kind != "hue" for _, remarks in told for remark in remarks)
-    if slight == 1:
-        only = next(
-            f"{whose}: {remark.found}"
-            for whose, remarks in told
-            for remark in remarks
-            if not remark.grave and remark.kind != "hue"
-        )
-        yield from textwrap.wrap(f"1 lesser finding, {only}", WIDTH, subsequent_indent="    ")
+    if len(wishes) > MOST_WISHES:
+        yield f"and {len(wishes) - MOST_WISHES} more about what houses wish, which the report lists"
+    slight = [found for found, kind in lesser if kind not in OF_WISHES]
+    if len(slight) == 1:
+        yield from textwrap.wrap(f"1 lesser finding, {slight[0]}", WIDTH, subsequent_indent="    ")
     elif slight:
-        yield f"{slight} lesser findings; the report lists them"
+        yield f"{len(slight)} lesser findings; the report lists them"
 
 
 @dataclass(frozen=True)

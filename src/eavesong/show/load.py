@@ -100,7 +100,7 @@ class Show:
         instead = instead or {}
         name = cue.palette or USUAL
         for asked in self.names_of(name) if instead and isinstance(name, str) else ():
-            if wished := in_place_of(asked, instead):
+            if (wished := in_place_of(asked, instead)) and not (asked in self.palettes_from and cue.blend in UNSEEN):
                 return spread(wished)
         own = spread(named_palette(name, self.palettes) if isinstance(name, str) else light_of(name))
         if ALL in instead and any(any(light) for _, light in own) and cue.blend not in UNSEEN:
@@ -108,23 +108,46 @@ class Show:
         return own if cue.blend in UNSEEN else tuple((at, recoloured(light, hues)) for at, light in own)
 
     def names_of(self, palette: str) -> tuple[str, ...]:
-        """What the palette of a name is called: so, and as the one that the show gives that name, where it does."""
+        """What the palette of a name is called: so, as the one that the show gives that name, where it does, and as
+        those that it was made from."""
         other = self._renamed.get(palette)
-        return (palette,) if other is None else (palette, other)
+        made_from = (name for name, made in self.palettes_from.items() if palette in made)
+        return (palette, *((other,) if other else ()), *made_from)
+
+    @cached_property
+    def _tables(self) -> Mapping[str, Any]:
+        """The show's text as TOML."""
+        return tomllib.loads(self.text) if self.palettes else {}
 
     @cached_property
     def _renamed(self) -> Mapping[str, str]:
         """The names under which the show's [palettes] has another palette, or a colour, as that is called."""
-        tables = tomllib.loads(self.text).get("palettes", {}) if self.palettes else {}
+        tables = self._tables.get("palettes", {})
         return {name: other for name, other in tables.items() if isinstance(other, str)}
+
+    @cached_property
+    def palettes_from(self) -> Mapping[str, tuple[str, ...]]:
+        """Which of the show's own palettes were made from one of another name."""
+        return {name: tuple(made) for name, made in self._tables.get("palettes_from", {}).items()}
+
+    def _wished_for(self, instead: Mapping[str, Lights]) -> dict[Colour, list[Colour]]:
+        """What a house has in place of each colour of palettes that were made from one that it wishes others for."""
+        wished = {name: own for name in self.palettes_from if (own := in_place_of(name, instead))}
+        return {
+            light: [colour for _, colour in spread(own)]
+            for name, own in wished.items()
+            for made in self.palettes_from[name]
+            for _, light in spread(self.palettes[made])
+        }
 
     def parameters_of(self, cue: Cue, instead: Mapping[str, Lights] | None = None, hues: Hues = ()) -> dict[str, Value]:
         """Every parameter of the effect of ``cue``: what the cue sets, else its default; colours in linear light.
 
         instead, hues: as for its palette; where a house has some in place of all, each colour that is not black becomes
-        the one of those that is most like it.
+        the one of those that is most like it, and so does one of a palette that was made from another.
         """
         wished = [colour for _, colour in spread(instead[ALL])] if instead and ALL in instead else []
+        theirs = self._wished_for(instead or {})
         known = self.effects[cue.effect].parameters
         values = {name: cue.parameters.get(name, known[name].default) for name in known}
         ends = [end for value in values.values() for end in
@@ -138,6 +161,8 @@ class Show:
                 return value
             if cue.blend in UNSEEN:
                 return own[value]
+            if own[value] in theirs:
+                return nearest_colour(own[value], theirs[own[value]])
             return nearest_colour(own[value], wished) if wished and any(own[value]) else seen[value]
 
         return {
@@ -272,7 +297,14 @@ def _effect_advice(name: str, names: Sequence[str], given: bool) -> str:
 def _misfits(tables: dict[str, Any], faults: _ShowFaults, reader: _EffectReader) -> Iterator[Problem]:
     """What is wrong with the cues beyond what the models see, also in cues that the models refuse."""
     palettes = tables.get("palettes")
-    known = {*BUILT_IN, *(palettes if isinstance(palettes, dict) else ())}
+    palettes = palettes if isinstance(palettes, dict) else {}
+    known = {*BUILT_IN, *palettes}
+    made_from = tables.get("palettes_from")
+    for name, made in made_from.items() if isinstance(made_from, dict) else ():
+        for at, each in enumerate(made if isinstance(made, list) else ()):
+            if isinstance(each, str) and each not in palettes:
+                found = f"[palettes] of this show has no '{each}' that could be made from '{name}'"
+                yield faults.at(("palettes_from", name, at), found, advise(each, palettes, "palette"))
     cues = tables.get("cue")
     for index, cue in enumerate(cues if isinstance(cues, list) else ()):
         if isinstance(cue, dict):

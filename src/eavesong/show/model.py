@@ -381,6 +381,11 @@ class ShowFile(ExampleEntry):
     ] = ()
     """Who made it."""
     palettes: Annotated[dict[Word, Stops], Field(max_length=200)] = Field(default_factory=dict)
+    palettes_from: Annotated[
+        dict[Word, Annotated[tuple[Word, ...], Strict(False), Field(max_length=200)]], Field(max_length=200)
+    ] = Field(default_factory=dict)
+    """Which of the show's own palettes were made from one that has a name, ``{ holly = ["a", "a beside"] }``, as a
+    draft makes them: what a house has in place of that one takes their place, too."""
     cues: Annotated[
         tuple[Cue, ...],
         Strict(False),
