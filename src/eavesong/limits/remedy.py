@@ -137,6 +137,7 @@ def _both(
 
 def _remedy(wiring: WireFinder, now: Circuit, better: Circuit, wire: Conductor | None, kept: Points) -> Remedy:
     def place(point: FeedPoint) -> tuple[str, int]:
+        """The prop and the pixel of a point."""
         return pixel_name(wiring.layout, int(now.pixels[point.position - now.first_position]))
 
     return Remedy(
