@@ -10,6 +10,7 @@ from click.testing import CliRunner
 from eavesong.cli import group
 from eavesong.draft.moods import choices, nearest_scheme
 from eavesong.errors import OutputError
+from eavesong.palettes import hexes
 from eavesong.show import load_show
 from lamps import write_click
 
@@ -212,6 +213,52 @@ def test_colours_are_names_of_palettes_or_colours(folder, tmp_path):
     wrong = run(folder / "song.wav", "--out", out, "--palette", "holy", "--overwrite")
     assert wrong.exit_code == 2
     assert "holly" in wrong.output
+
+
+def test_palettes_of_the_kept_show_come_before_others_of_their_name(folder, tmp_path):
+    """The colour snow is nearly white, holly comes with eavesong; here both are the family's own, and blue."""
+    shutil.copy(folder / "song.wav", tmp_path)
+    song, out = tmp_path / "song.wav", tmp_path / "song.show.toml"
+    song.with_suffix(".sections").write_text("0\t4\tA\n4\t8\tB\n")
+    run(song, "--out", out)
+    blue = 'snow = ["#1030ff", "#30a0ff"]\nholly = ["#2040ff", "#60b0ff"]\n'
+    out.write_text(out.read_text().replace("[palettes]\n", f"[palettes]\n{blue}"))
+    told = run(song, "--out", out, "--keep", out, "--palette", "Snow", "--palette", "holly").output
+    assert re.search(r"Palettes by part: (snow in A; holly in B|holly in A; snow in B)\n", told)
+    for again in ("--keep", out), ("--keep", out, "--palette", "snow", "--palette", "holly"):
+        first = load_show(out).palettes
+        assert all(each[5:] > each[1:3] for name in ("a", "b") for each in hexes(first[name]))  # blue over red
+        run(song, "--out", out, *again)
+        assert load_show(out).palettes == first
+
+
+@pytest.mark.parametrize(
+    ("asked", "told"),
+    [
+        ("ourmux", "Did you mean 'ourmix'?"),
+        ("zzzz", "song.show.toml: ourmix, snow."),
+        ("snow, teal", "'snow' is a palette, and stands alone. Write --palette 'snow' .* The colour is #fffafa."),
+        ("ourmix, teal", "'ourmix' is a palette, and stands alone."),
+    ],
+)
+def test_what_is_no_palette_of_the_kept_show_is_told_with_those_that_are(folder, tmp_path, asked, told):
+    out = tmp_path / "song.show.toml"
+    out.write_text('[palettes]\nourmix = ["teal"]\nsnow = ["blue"]\n[[cue]]\neffect = "swell"\n')
+    done = run(folder / "song.wav", "--out", tmp_path / "new.show.toml", "--keep", out, "--palette", asked)
+    assert done.exit_code == 2
+    assert re.search(told, done.output)
+
+
+def test_a_palette_that_is_called_as_a_part_is_asked_for_again_by_its_colours(folder, tmp_path):
+    """What parts wear is made of what was asked for: asked for in its place, it would be made over each time."""
+    shutil.copy(folder / "song.wav", tmp_path)
+    song, out = tmp_path / "song.wav", tmp_path / "song.show.toml"
+    song.with_suffix(".sections").write_text("0\t4\tGold\n4\t8\tB\n")
+    run(song, "--out", out, "--palette", "gold")
+    first = load_show(out).palettes
+    again = run(song, "--out", out, "--keep", out).output
+    assert "As it was asked for before: --palette '#ffd700'" in again
+    assert load_show(out).palettes == first
 
 
 def test_which_parts_wear_which_palette_is_told(folder, tmp_path):

@@ -63,7 +63,7 @@ def command(
         before = load_show(keep) if keep else None
         unsaid = _unsaid(out, palettes) if not keep else ""
         others = bool(palettes) or _is_given("seed")  # asked for
-        wishes, palettes, again = _wishes(before, kept, palettes, calm, seed)
+        wishes, again = _wishes(before, kept, palettes, calm, seed)
         text = draft_song(song, house, wishes, _beside(song, out))
         doubt = _doubt(song)
         if in_place:
@@ -87,44 +87,45 @@ def command(
         click.echo(f"  {named}", err=True)
     if doubt:
         click.echo(doubt, err=True)
-    for remark in _remarks(song, out, palettes, house):
+    for remark in _remarks(song, out, wishes.palettes, house):
         click.echo(f"  {remark}", err=True)
 
 
 def _wishes(
     before: Show | None, kept: tuple[Kept, ...], palettes: tuple[str, ...], calm: float, seed: int
-) -> tuple[Taste, tuple[str, ...], str]:
-    """What is wanted of the draft, of the show ``before`` what the command does not give; the palettes as they were
-    given; and what of that was asked for before, in options."""
+) -> tuple[Taste, str]:
+    """What is wanted of the draft, of the show ``before`` what the command does not give; and what of that was asked
+    for before, in options."""
     from eavesong.draft import Taste
-    from eavesong.draft.kept import asked_before, asked_in, head_of
+    from eavesong.draft.kept import asked_before, asked_in, colours_of, head_of
 
     asked = asked_before(before) if before else {}
     given: dict[str, Any] = {name: value for name, value in (("calm", calm), ("seed", seed)) if _is_given(name)}
     given |= {"palettes": palettes} if palettes else {}
     worn = _worn(before) if "seed" not in given else frozenset()  # who gives one wants what it gives
     wished = asked | given
-    palettes, calm, seed = wished.get("palettes", ()), wished.get("calm", calm), wished.get("seed", seed)
-    said = asked_in(palettes, wished.get("calm"), wished.get("seed"))
+    calm, seed = wished.get("calm", calm), wished.get("seed", seed)
+    called = tuple(_named(text, before) for text in wished.get("palettes", ()))
     title, head = head_of(before) if before else ("", ())
     again = asked_in(*(None if name in given else asked.get(name) for name in ("palettes", "calm", "seed")))
-    colours = tuple(_colours(text) for text in palettes)
-    return Taste(colours, calm, seed, kept, worn, title, head, said, palettes), palettes, again
+    colours = tuple(_colours(text, before, given=bool(palettes)) for text in called)
+    own = {text: colours_of(before, text) for text in called if text in before.palettes} if before else {}
+    return Taste(colours, calm, seed, kept, worn, title, head, wished, called, own), again
 
 
-def _remarks(song: Path, out: Path, palettes: tuple[str, ...], house: Layout | None) -> Iterator[str]:
+def _remarks(song: Path, out: Path, palettes: tuple[tuple[str, ...], ...], house: Layout | None) -> Iterator[str]:
     """What people have to know of a draft that was written: of its colours, and of the texts beside its song."""
     from eavesong.music import beats_for, inside_bars
     from eavesong.music.strays import strays_of
     from eavesong.palettes import ALL
 
     grid = beats_for(song)
-    if reds := _reds(colour for text in palettes for colour in _colours(text)):
+    if reds := _reds(colour for each in palettes for colour in each):
         yield (
             f"{', '.join(reds)}: drawn as softer reds, since a saturated red that comes and goes counts as flashing "
             'sooner (WCAG 2.2). Where one stays lit, write it into the cue: palette = "red".'
         )
-    if dark := _too_dark(colour for text in palettes for colour in _colours(text)):
+    if dark := _too_dark(colour for each in palettes for colour in each):
         yield f"{', '.join(dark)}: drawn lighter, since lights that dark are hardly seen."
     if inside := inside_bars(grid):
         yield (
@@ -285,20 +286,38 @@ def _put_aside(show: Path, kept: int) -> None:
     click.echo(f"{few} whole show as it was is in {aside}.", err=True)
 
 
-def _colours(text: str) -> tuple[str, ...]:
-    """The colours that ``--palette`` names; click.BadParameter for what is neither a palette nor a colour."""
-    from eavesong.colours import NAMES, is_colour
-    from eavesong.palettes import BUILT_IN, advice_for
+def _named(text: str, before: Show | None) -> str:
+    """What ``--palette`` names, as the kept show writes it where it is a palette of its own: CSS colours are the same
+    in capitals, and nobody means one where a palette is called so."""
+    own = before.palettes if before else {}
+    return text if text in own else next((name for name in own if name.lower() == text.lower()), text)
 
+
+def _colours(text: str, before: Show | None, *, given: bool) -> tuple[str, ...]:
+    """The colours that ``--palette`` names, a palette of the kept show before any other; click.BadParameter for what is
+    neither a palette nor a colour. given: whether by this command: what one before it took for a colour is one."""
+    from eavesong.colours import NAMES, hex_of, is_colour, parse_colour
+    from eavesong.errors import nearest
+    from eavesong.palettes import BUILT_IN, advice_for, hexes
+
+    own = before.palettes if before else {}
+    if text in own:
+        return hexes(own[text])
     if text in BUILT_IN:
         return BUILT_IN[text]
     colours = tuple(part.strip() for part in _parted(text))
     for colour in colours:
-        if colour in BUILT_IN:
-            told = f"'{colour}' is a palette, and stands alone. Write --palette '{colour}' beside another --palette."
+        name = _named(colour, before)
+        if name in BUILT_IN or (name in own and (given or not is_colour(colour))):
+            told = f"'{name}' is a palette, and stands alone. Write --palette '{name}' beside another --palette."
+            if is_colour(colour):
+                told += f" The colour is {hex_of(parse_colour(colour))}."
             raise click.BadParameter(told, param_hint="--palette")
         if not is_colour(colour):
-            told = f"'{colour}' is no palette and no colour. {advice_for(colour, BUILT_IN, NAMES)}"
+            advice = advice_for(colour, own if nearest(colour, own) else BUILT_IN, NAMES)
+            told = f"'{colour}' is no palette and no colour. {advice}"
+            if before and own:
+                told += f" Palettes of {before.path}: {', '.join(own)}."
             raise click.BadParameter(told, param_hint="--palette")
     return colours
 

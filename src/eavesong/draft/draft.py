@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from eavesong.colours import hex_of, parse_colour
 from eavesong.draft import accents, beneath, looks
 from eavesong.draft.cast import cast_of
 from eavesong.draft.cue import Draft
 from eavesong.draft.form import Form, form_of
+from eavesong.draft.kept import asked_in
 from eavesong.draft.likeness import Costume, costumes_of
 from eavesong.draft.measure import light_of_bars
 from eavesong.draft.moods import Colours, choices, lighter, nearest_scheme, third
@@ -61,10 +63,12 @@ class Taste:
     """What the show is called; as its song where empty."""
     head: tuple[str, ...] = ()
     """Lines of an earlier show's head that stay."""
-    said: str = ""
-    """How all this was asked for, in one line, for whoever drafts it anew; empty where nothing was."""
+    asked: Mapping[str, Any] = field(default_factory=dict)
+    """What of all this was asked for, as `eavesong.draft.kept.asked_before` has it, for whoever drafts it anew."""
     called: tuple[str, ...] = ()
     """What each of the palettes is called, for people; its colours where empty."""
+    own: Mapping[str, str] = field(default_factory=dict)
+    """Those of them that an earlier show has of its own, as TOML by their names."""
 
 
 def draft_song(
@@ -117,17 +121,19 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     palettes = _palettes(costumes, found) | {"sweep": (sweep, lighter(sweep), sweep)} | striking
     written = {name: colours_text(colours) for name, colours in palettes.items()}
     kept = [each.beside(written) for each in wishes.keep]
-    written |= {each.palette: each.colours for each in kept if each.palette}
+    said = _said(wishes, written)
+    mine = {name: colours for name, colours in wishes.own.items() if name not in written}
+    written |= {each.palette: each.colours for each in kept if each.palette} | mine
     text = _Text(kept, form)
-    text.lines += [ABOUT, *([ASKED + wishes.said] if wishes.said else [])]
+    text.lines += [ABOUT, *([ASKED + said] if said else [])]
     wearing = {letter: costume.colours.asked for letter, costume in costumes.items()}
     text.lines += [*worn_lines(wishes.called or [", ".join(each) for each in wishes.palettes], wearing), ""]
     text.lines += [f"title = {quoted(title[:200])}", f"song = {quoted(song)}", *wishes.head]
     text.lines += [*bars_began_lines(_began(form), sound), ""]
-    worn = {cue.palette for cue in everything if cue not in spared} | {each.palette for each in kept}
+    worn = {cue.palette for cue in everything if cue not in spared} | {each.palette for each in kept} | {*mine}
     added = {cue.palette for cue in felt}
     text.lines += palette_lines({name: colours for name, colours in written.items() if name in worn}, added)
-    drawn = worn - {each.palette for each in kept}
+    drawn = worn - {each.palette for each in kept} - {*mine}
     made_from = _made_from(wishes.called, costumes, found)
     text.lines += made_from_lines(
         {name: [each for each in written if each in made & drawn] for name, made in made_from}
@@ -142,6 +148,16 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     text.add(heading("what happens once in a while"), [cue for cue in above if cue not in spared])
     text.rest()
     return "\n".join(text.lines) + "\n"
+
+
+def _said(wishes: Taste, drafted: Collection[str]) -> str:
+    """How a draft was asked for, in one line; empty where nothing was. A palette that is called like one of those that
+    are ``drafted`` is asked for by its colours: by its name the next draft would take that one."""
+    names = [
+        ", ".join(hex_of(parse_colour(each)) for each in colours) if name in drafted else name
+        for name, colours in zip(wishes.called, wishes.palettes, strict=False)
+    ]
+    return asked_in(names, wishes.asked.get("calm"), wishes.asked.get("seed"))
 
 
 def _began(form: Form) -> list[tuple[float, float, str, str]]:

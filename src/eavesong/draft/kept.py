@@ -184,14 +184,14 @@ def _block(rows: list[str], header: int) -> list[str]:
 def _kept(show: Show, cue: Cue, rows: list[str]) -> Kept:
     own = cue.palette if isinstance(cue.palette, str) and cue.palette in show.palettes else ""
     bar = cue.bars[0][0] if cue.bars else None
-    return Kept(cue.name or "", tuple(rows), bar, palette=own, colours=_colours(show.text, own) if own else "")
+    return Kept(cue.name or "", tuple(rows), bar, palette=own, colours=colours_of(show, own) if own else "")
 
 
-def _colours(text: str, name: str) -> str:
-    """The colours of a palette, or the name of another, as the show's text has them."""
+def colours_of(show: Show, name: str) -> str:
+    """The colours of a palette that a show has of its own, or the name of another, as TOML has them."""
     import tomllib
 
-    stops = tomllib.loads(text)["palettes"][name]
+    stops = tomllib.loads(show.text)["palettes"][name]
     return quoted(stops) if isinstance(stops, str) else f"[{', '.join(map(_stop, stops))}]"
 
 
