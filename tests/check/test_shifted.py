@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from eavesong.check import check
-from eavesong.check.shifted import bars_late, kept_elsewhere, moved_since, other_kinds_in, renamed_in
+from eavesong.check.shifted import bars_late, kept_elsewhere, moved_since, other_kinds_in, renamed_in, restaged_in
 from eavesong.layout import Layout
 from eavesong.music import BeatGrid, Section
 from eavesong.music.made_for import made_for_line
@@ -192,6 +192,69 @@ def test_a_section_that_a_cue_names_and_that_is_another_part_now_is_told(
         assert "is 'x' now" in found[0].instead
     without = read(f"bars_began = [[1, 0], [9, 16]]\n[[cue]]\neffect = 'glow'\n{cue}\n")
     assert renamed_in(lettered(letters), without, "") == []  # nothing is known of what it was
+
+
+KINDS = {"q": "quiet", "s": "steady", "h": "high"}
+
+
+def staged(bars: tuple[int, ...], letters: str, kinds: str) -> BeatGrid:
+    """The song in parts that begin at these bars."""
+    parts = zip(song(bars).sections, letters, kinds, strict=True)
+    return replace(song(), sections=tuple(replace(part, label=to, kind=KINDS[kind]) for part, to, kind in parts))
+
+
+@pytest.mark.parametrize(
+    ("bars", "letters", "kinds", "told"),
+    [
+        (PARTS, "abacab", "qsqssh", ""),
+        (PARTS, "xyxzxy", "qsqssh", ""),  # called otherwise, each time
+        (PARTS, "abacab", "qhqssh", "'b' (steady) from 0:16 on is 'b' (high) now"),
+        (PARTS, "abaaab", "qsqssh", "'c' (steady) from 0:40 on is 'a' (steady) now"),
+        ((1, 9, 17, 29, 33), "abaab", "qsqsh", "no section begins at 0:40 now, where 'c' (steady) did: 'a'"),
+        ((1, 9, 17, 21, 33), "abacb", "qsqhh", "'c' (steady) from 0:40 on is 'c' (high) now; 1 more change since"),
+    ],
+)  # fmt: skip
+def test_parts_that_are_joined_or_staged_otherwise_are_told_where_cues_go_by_bars(
+    read: Callable[[str], Show], house: Layout, bars: tuple[int, ...], letters: str, kinds: str, told: str
+) -> None:
+    parts = zip(PARTS, LETTERS, "qsqssh", strict=True)
+    began = ", ".join(f'[{bar}, {2 * (bar - 1)}, "{name}", "{KINDS[kind]}"]' for bar, name, kind in parts)
+    text = f"bars_began = [{began}, [41, 80]]\n"
+    grid = staged(bars, letters, kinds)
+    report = check(set_scene(read(text + cues(0)), house, grid))
+    found = [each.found for each in report.findings if "others than those it was written for" in each.found]
+    assert len(found) == bool(told)
+    if told:
+        assert told in found[0]
+        assert report.weights[0] == "texts"
+    assert restaged_in(grid, read(text + "[[cue]]\neffect = 'glow'\nsections = 'b'\n"), "") == []
+    assert restaged_in(grid, read(made_for_line(64 * "b") + text + cues(0)), 64 * "a") == []
+
+
+@pytest.mark.parametrize(
+    ("now", "cue", "told"),
+    [
+        (("bcc", "qsq"), "sections = 'b'", False),
+        (("bcc", "qsq"), "bars = [1, 2]", True),
+        (("abc", "qhq"), "kinds = 'steady'", False),
+        (("abc", "qhq"), "bars = [1, 2]", True),
+    ],
+)
+def test_a_part_that_is_told_with_the_cues_that_name_it_is_not_told_again(
+    read: Callable[[str], Show], now: tuple[str, str], cue: str, told: bool
+) -> None:
+    began = '[1, 0, "a", "quiet"], [9, 16, "b", "steady"], [17, 32, "c", "quiet"]'
+    show = read(f"bars_began = [{began}, [41, 80]]\n{cues(0)}[[cue]]\neffect = 'glow'\n{cue}\n")
+    assert bool(restaged_in(staged((1, 9, 17), *now), show, "")) == told
+
+
+def test_a_new_beginning_is_told_as_one_and_not_twice(read: Callable[[str], Show], house: Layout) -> None:
+    grid = lettered("abacab")
+    grid = replace(grid, sections=(*grid.sections[:-1], Section(64, 72, "b"), Section(72, 80, "x")))
+    show = read(f"bars_began = [{NAMED}, [41, 80]]\n{cues(0)}")
+    assert [str(part) for part in restaged_in(grid, show, "")] == ["'x' begins at 1:12 now, where none did"]
+    found = [each.found for each in check(set_scene(show, house, grid)).findings if "others than those" in each.found]
+    assert len(found) == 1
 
 
 def test_what_a_part_is_called_now_is_said_where_most_of_it_is(read: Callable[[str], Show]) -> None:

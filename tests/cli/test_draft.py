@@ -160,6 +160,23 @@ def test_a_kept_cue_whose_section_is_another_part_by_now_is_told(folder, tmp_pat
     assert "Kept, and lights nothing, as the song has no such section: 'mine' (C). It has: A, Verse, D." in told
 
 
+def test_kept_cues_by_bars_in_parts_that_are_others_now_are_told(folder, tmp_path):
+    shutil.copy(folder / "song.wav", tmp_path)
+    song, out = tmp_path / "song.wav", tmp_path / "song.show.toml"
+    song.with_suffix(".beats").write_text("".join(f"{n / 2}\t{n % 4 + 1}\n" for n in range(16)))
+    sections = song.with_suffix(".sections")
+    sections.write_text("0\t2\tA (quiet)\n2\t4\tB (steady)\n4\t6\tB (steady)\n6\t8\tC (high)\n")
+    run(song, "--out", out)
+    kept = '[[cue]]\nname = "{}"\neffect = "plain"\nbars = {}\nkeep = true\n'
+    out.write_text(f"{out.read_text()}\n{kept.format('there', [3, 4])}\n{kept.format('elsewhere', [1, 2])}")
+    again = tmp_path / "again.show.toml"
+    assert "Kept" not in run(song, "--out", again, "--keep", out).output
+    sections.write_text("0\t2\tA (quiet)\n2\t6\tB (steady)\n6\t8\tC (high)\n")
+    told = run(song, "--out", again, "--keep", out, "--overwrite").output
+    assert "others now: 'there' (no section begins at 0:04 now, where 'B' (steady) did: 'B' (steady) goes on" in told
+    assert "'elsewhere'" not in told
+
+
 def test_sections_that_begin_inside_a_bar_are_told(folder, tmp_path):
     shutil.copy(folder / "song.wav", tmp_path)
     song = tmp_path / "song.wav"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -183,3 +184,10 @@ def test_neighbours_of_one_kind_are_one_span() -> None:
     assert [(span.start, span.end, span.kind) for span in grid.kind_spans] == [
         (0.0, 4.0, "quiet"), (4.0, 6.0, "high"), (7.0, 8.0, "high"), (8.0, 9.0, ""), (9.0, 10.0, ""),
     ]  # fmt: skip
+
+
+def test_sections_by_the_bars_at_which_they_begin_and_those_of_the_pickup_at_the_first() -> None:
+    """Bars of two seconds from the first second on."""
+    parts = (Section(0.0, 0.5, "pickup"), Section(0.5, 3.0, "verse"), Section(3.0, 8.0, "chorus"))
+    begin = replace(four_four(), sections=parts).beginnings
+    assert {bar: section.label for bar, section in begin.items()} == {1: "verse", 2: "chorus"}

@@ -25,7 +25,7 @@ from eavesong.check.light import (
     seldom_at_a_glance,
     seldom_lit,
 )
-from eavesong.check.shifted import Elsewhere, bars_late, moved_since, other_kinds_in, renamed_in
+from eavesong.check.shifted import Elsewhere, bars_late, moved_since, other_kinds_in, renamed_in, restaged_in
 from eavesong.check.wishes import wishes_of
 from eavesong.colours import hex_of
 from eavesong.errors import Problem
@@ -154,6 +154,7 @@ def check(
     found += [("texts", finding) for finding in scene.strays]
     found += _shifted_findings(show, scene, moved)
     found += _parts_findings(show, scene)
+    found += [("texts", finding) for finding in _restaged_findings(show, scene) if not others]  # told as moved
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
     found += _wish_findings(show, layout, palettes)
@@ -331,6 +332,19 @@ def _parts_findings(show: Show, scene: Scene) -> Iterator[tuple[str, Problem]]:
         cues = ", ".join(show.called(at) for at in kind.cues)
         advice = "Say in the sections text which kind a part is, or delete 'bars_began' where it is meant as it is."
         yield "odd", Problem(show.path, show.place(kind.cues[0], "kinds"), f"{kind}, with {cues}", advice)
+
+
+def _restaged_findings(show: Show, scene: Scene) -> Iterator[Problem]:
+    """That parts of the song are others than those that cues by bars were written for, in one finding."""
+    if parts := restaged_in(scene.grid, show, scene.hashes.get("audio", "")):
+        rest = len(parts) - 1
+        more = f"; {rest} more change{'s' * (rest > 1)} since" if rest else ""
+        found = f"the song's sections are others than those it was written for: {parts[0]}{more}"
+        advice = (
+            f"Draft it anew ({_drafting(scene)}: cues with 'keep = true' stay). Where it looks right, delete "
+            "'bars_began'."
+        )
+        yield Problem(show.path, "bars_began", found, advice)
 
 
 def _is_after(cue: PlacedCue, grid: BeatGrid) -> bool:

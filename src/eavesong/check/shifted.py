@@ -14,7 +14,7 @@ from eavesong.words import clock_text
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from eavesong.music.grid import BeatGrid
+    from eavesong.music.grid import BeatGrid, Section
     from eavesong.scene import Scene
     from eavesong.show import Show
 
@@ -190,6 +190,70 @@ def other_kinds_in(grid: BeatGrid, show: Show, sound: str) -> list[OtherKind]:
             cues = tuple(at for at, cue in enumerate(show.cues) if kind in (cue.kinds or ()))
             found.append(OtherKind(kind, cues, lost, gained))
     return found
+
+
+@dataclass(frozen=True)
+class Restaged:
+    """A part of the song that is another one than when cues by bars were written for it."""
+
+    start: float
+    """In seconds, likewise ``end``."""
+    end: float
+    how: str
+
+    def __str__(self) -> str:
+        """``'D' (steady) from 0:57 on is 'chorus' (high) now``."""
+        return self.how
+
+
+def restaged_in(grid: BeatGrid, show: Show, sound: str) -> list[Restaged]:
+    """The parts whose beginning is gone, or new, and those of another kind or that return as another one by now, as far
+    as `renamed_in` and `other_kinds_in` do not tell that; none for a show without cues by bars, or for one that was
+    written for another ``sound``. Parts that are called otherwise each time that they come are what they were."""
+    began = show.bars_began
+    if made_for(show.text) not in ("", sound) or not any(cue.bars or cue.beats for cue in show.cues):
+        return []
+    found: list[Restaged] = []
+    stayed = []
+    begin = grid.beginnings
+    new = dict(begin)
+    for (bar, second, label, kind), (_, end, *_) in pairwise(began):
+        here = [at for at, section in begin.items() if _begins(grid, at, section, bar, second)]
+        if here:
+            stayed.append((second, end, _called(label, kind), label.lower(), kind, begin[here[0]]))
+        elif on := next((each for each in grid.sections if each.start <= second < each.end), None):
+            how = f"no section begins at {clock_text(second, 0)} now, where {_called(label, kind)} did: "
+            found.append(Restaged(second, end, how + f"{_called(on.label, on.kind)} goes on there"))
+        for at in here:
+            new.pop(at, None)
+    for at, section in new.items():
+        if not began or section.start <= 0 or _begins(grid, at, section, *began[-1][:2]):
+            continue
+        how = f"{_called(section.label, section.kind)} begins at {clock_text(section.start, 0)} now, where none did"
+        found.append(Restaged(section.start, section.end, how))
+    told = {each.label.lower() for each in renamed_in(grid, show, sound)}
+    kinds = {each.kind for each in other_kinds_in(grid, show, sound)}
+    pairs = {(label, section.label.lower()) for _, _, _, label, _, section in stayed if label}
+    for second, end, was, label, kind, section in stayed:
+        now = section.label.lower()
+        same = label == now or [label in pair[:1] or now in pair[1:] for pair in pairs].count(True) <= 1
+        other = not same and not {label, now} & told
+        if other or (kind and section.kind not in ("", kind) and not {kind, section.kind} & kinds):
+            how = f"{was} from {clock_text(second, 0)} on is {_called(section.label, section.kind)} now"
+            found.append(Restaged(second, end, how))
+    return sorted(found, key=lambda each: each.start)
+
+
+def _begins(grid: BeatGrid, at: float, section: Section, bar: float, second: float) -> bool:
+    """Whether a section that begins at bar ``at`` does so where one began: at that bar, or at that second."""
+    length = grid.time_of_bar(at) - grid.time_of_bar(at - 1)
+    return abs(at - bar) <= INSIDE or abs(section.start - second) <= INSIDE * length
+
+
+def _called(label: str, kind: str) -> str:
+    """``'chorus' (high)``."""
+    name = f"'{label}'" if label else "a section"
+    return f"{name} ({kind})" if kind else name
 
 
 def _shared(some: Sequence[tuple[float, float]], others: Sequence[tuple[float, float]]) -> float:

@@ -13,6 +13,7 @@ from eavesong.cli.words import next_step
 from eavesong.words import typed
 
 if TYPE_CHECKING:
+    from eavesong.check.shifted import Restaged
     from eavesong.draft import Taste
     from eavesong.draft.kept import Kept
     from eavesong.layout import Layout
@@ -221,7 +222,7 @@ def _written_out(before: Show, out: Path) -> str:
 def _moved(before: Show, song: Path) -> str:
     """That cues kept by bars stay at theirs, and those by letters of sections that were heard go to what is called so
     now, where bars or sections are others than when their show was written."""
-    from eavesong.check.shifted import kept_elsewhere, moved_in, other_kinds_in, renamed_in
+    from eavesong.check.shifted import kept_elsewhere, moved_in, other_kinds_in, renamed_in, restaged_in
     from eavesong.music import beats_for
     from eavesong.music.sound import sound_hash
 
@@ -233,6 +234,8 @@ def _moved(before: Show, song: Path) -> str:
     if moved:
         which = f"which are others now: {moved}"
         told.append(f"  Kept at the bars that were written, {which}. Move them, if they belong to a part.")
+    elif in_others := ", ".join(_in_parts(before, grid, restaged_in(grid, before, sound))):
+        told.append(f"  Kept at their bars, where the song's parts are others now: {in_others}. Look at them.")
     labels = {part.label.lower() for part in grid.sections}
     gone = [
         f"'{cue.name or cue.effect}' ({', '.join(cue.sections)})"
@@ -252,6 +255,16 @@ def _moved(before: Show, song: Path) -> str:
     elif moved_in(grid, before, sound) is not None and (lettered := ", ".join(_by_letters(before, grid))):
         told.append(f"  Kept by letters, which may name other parts now: {lettered}. Look at them.")
     return "\n".join(told)
+
+
+def _in_parts(before: Show, grid: BeatGrid, parts: Iterable[Restaged]) -> Iterator[str]:
+    """The kept cues by bars that are lit in some of these parts, each with the first of them and how many more."""
+    for cue in before.cues:
+        spans = [[grid.time_of_bar(bar - 1) for bar in span] for span in cue.bars or () if cue.keep]
+        here = [part for part in parts if any(start < part.end and part.start < end for start, end in spans)]
+        if here:
+            more = f"; {len(here) - 1} more" if len(here) > 1 else ""
+            yield f"'{cue.name or cue.effect}' ({here[0]}{more})"
 
 
 def _by_letters(before: Show, grid: BeatGrid) -> Iterator[str]:

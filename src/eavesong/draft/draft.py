@@ -163,8 +163,7 @@ def _said(wishes: Taste, drafted: Collection[str]) -> str:
 def _began(form: Form) -> list[tuple[float, float, str, str]]:
     """The bars at which sections begin, and that after the last, each with its second, the section's label and kind."""
     grid, begins = form.grid, {float(form.last): ("", "")}
-    for section in grid.sections:
-        begins[round(max(1.0, float(grid.musical_time(section.start).bar[0]) + 1), 2)] = section.label, section.kind
+    begins |= {bar: (section.label, section.kind) for bar, section in grid.beginnings.items()}
     return [(bar, grid.time_of_bar(bar - 1), *words) for bar, words in sorted(begins.items())]
 
 

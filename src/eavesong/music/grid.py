@@ -126,6 +126,13 @@ class BeatGrid:
         return 120.0 * span / float(taken[(len(taken) - 1) // 2] + taken[len(taken) // 2])
 
     @property
+    def beginnings(self) -> dict[float, Section]:
+        """The sections by the bars, from 1 and to a hundredth, at which they begin; of several before the end of the
+        pickup the last one."""
+        bars = self.musical_time([section.start for section in self.sections]).bar + 1
+        return {round(max(1.0, bar), 2): each for bar, each in zip(bars.tolist(), self.sections, strict=True)}
+
+    @property
     def kind_spans(self) -> tuple[Section, ...]:
         """The sections with neighbours of one kind joined: each from the first one's start to the last one's end.
 

@@ -370,7 +370,8 @@ class ShowFile(ExampleEntry):
     bars_began: Annotated[tuple[BarBegan, ...], Strict(False), Field(max_length=1000)] = ()
     """The bars at which the sections of the song began when the show was written, and that after the last, each with
     its second, with what the section was called, and its kind: `check` tells where they begin elsewhere now, as happens
-    when beats or sections are corrected, and which cues name sections or kinds that are other parts of the song now."""
+    when beats or sections are corrected, which are joined or of another kind, and which cues name sections or kinds
+    that are other parts of the song now."""
     licence: Line = ""
     """Who may use the show, and how; whoever unpacks it is told."""
     credits: Annotated[
