@@ -236,8 +236,8 @@ def restaged_in(grid: BeatGrid, show: Show, sound: str) -> list[Restaged]:
     pairs = {(label, section.label.lower()) for _, _, _, label, _, section in stayed if label}
     for second, end, was, label, kind, section in stayed:
         now = section.label.lower()
-        same = label == now or [label in pair[:1] or now in pair[1:] for pair in pairs].count(True) <= 1
-        other = not same and not {label, now} & told
+        renamed = sum(label in pair[:1] or now in pair[1:] for pair in pairs) <= 1  # each time, and nothing else
+        other = label != now and not renamed and not {label, now} & told
         if other or (kind and section.kind not in ("", kind) and not {kind, section.kind} & kinds):
             how = f"{was} from {clock_text(second, 0)} on is {_called(section.label, section.kind)} now"
             found.append(Restaged(second, end, how))
