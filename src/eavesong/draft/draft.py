@@ -134,7 +134,8 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     added = {cue.palette for cue in felt}
     text.lines += palette_lines({name: colours for name, colours in written.items() if name in worn}, added)
     drawn = worn - {each.palette for each in kept} - {*mine}
-    made_from = _made_from(wishes.called, costumes, found)
+    named = {*BUILT_IN, *mine}
+    made_from = _made_from([name if name in named else "" for name in wishes.called], costumes, found)
     text.lines += made_from_lines(
         {name: [each for each in written if each in made & drawn] for name, made in made_from}
     )
@@ -252,9 +253,9 @@ def _striking(colours: Colours) -> dict[str, Sequence[str]]:
 def _made_from(
     called: Sequence[str], costumes: dict[str, Costume], found: dict[str, looks.Staging]
 ) -> Iterator[tuple[str, set[str]]]:
-    """The palettes that come with eavesong and were asked for, each with those of the draft that are of its colours."""
+    """Each palette that was asked for and has a name, with those of the draft that are of its colours."""
     for number, name in enumerate(called):
-        if name in BUILT_IN:
+        if name:
             made = {"sweep"} if number == len(called) - 1 else set()
             made |= {"accent", "spark"} if not number else set()
             for letter, costume in costumes.items():
