@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from eavesong.check.between import TINT, WHITE, between_drawn, between_in, colour_like, faint_in
@@ -25,7 +23,8 @@ from eavesong.check.light import (
     seldom_at_a_glance,
     seldom_lit,
 )
-from eavesong.check.shifted import Elsewhere, bars_late, moved_since, other_kinds_in, renamed_in, restaged_in
+from eavesong.check.shifted import moved_since
+from eavesong.check.since import since_findings
 from eavesong.check.wishes import wishes_of
 from eavesong.colours import hex_of
 from eavesong.errors import Problem
@@ -35,7 +34,7 @@ from eavesong.scene.place import Finder, PlacedCue, finder_for
 from eavesong.scene.timeline import Span
 from eavesong.show.load import Show
 from eavesong.show.model import Cue
-from eavesong.words import clock_text, typed
+from eavesong.words import clock_text
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -152,9 +151,7 @@ def check(
     if drawn or glance or frames is not None:
         found += [("dark", finding) for finding in _hidden_findings(show, scene)]
     found += [("texts", finding) for finding in scene.strays]
-    found += _shifted_findings(show, scene, moved)
-    found += _parts_findings(show, scene)
-    found += [("texts", finding) for finding in _restaged_findings(show, scene) if not others]  # told as moved
+    found += since_findings(scene, moved)
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
     found += _wish_findings(show, layout, palettes)
@@ -287,85 +284,6 @@ def _hidden_findings(show: Show, scene: Scene) -> Iterator[Problem]:
             "What stands further down is on top. Move the cue below that one, or give that one a 'blend' or 'opacity'."
         )
         yield Problem(show.path, show.place(cue.index, "effect"), found, advice)
-
-
-def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iterator[tuple[str, Problem]]:
-    """That bars are others than when the show was written, or that cues begin as many bars beside the song's parts
-    throughout; each with its weight."""
-    if moved is not None:
-        kind = moved.what.split()[0]
-        also = f"; so do {moved.count - 1} more of {moved.of} {kind}s" if moved.count > 1 else ""
-        if moved.far:
-            found = f"the song's {kind}s are others than those it was written for: {moved}{also}"
-            advice = (
-                f"Draft it anew ({_drafting(scene)}: cues with 'keep = true' stay), or take back what was changed. "
-                "Where its cues have been moved by hand, delete 'bars_began'."
-            )
-            after = [show.called(cue.index) for cue in scene.cues if cue.spans and _is_after(cue, scene.grid)]
-            advice += f" After the song by now: {', '.join(after)}." if after else ""
-        else:
-            found = f"bars begin elsewhere than when it was written, by less than a bar: {moved}{also}"
-            advice = (
-                "Its cues go along with them. Where they look right, delete 'bars_began'; else draft it anew "
-                f"({_drafting(scene)}: cues with 'keep = true' stay)."
-            )
-        yield "texts" if moved.far else "odd", Problem(show.path, "bars_began", found, advice)
-    if (moved is None or not moved.far) and (late := bars_late(scene)):
-        bars = "a bar" if abs(late) == 1 else f"{abs(late)} bars"
-        found = (
-            f"its cues by bars begin and end {bars} {'after' if late > 0 else 'before'} the parts of the song, all "
-            "through it: bars were counted otherwise when it was written"
-        )
-        advice = "Draft it anew, or move its bars; or mend the song's beats, where they were corrected by mistake."
-        yield "texts", Problem(show.path, "", found, advice)
-
-
-def _parts_findings(show: Show, scene: Scene) -> Iterator[tuple[str, Problem]]:
-    """Sections and kinds that cues name and that are other parts of the song than when the show was written; each with
-    its weight."""
-    sound = scene.hashes.get("audio", "")
-    for part in renamed_in(scene.grid, show, sound):
-        cues = ", ".join(show.called(at) for at in part.cues)
-        advice = f"Name the part that is meant there.{part.by_now} Where it is meant as it is, delete 'bars_began'."
-        yield "texts", Problem(show.path, show.place(part.cues[0], "sections"), f"{part}, with {cues}", advice)
-    for kind in other_kinds_in(scene.grid, show, sound):
-        cues = ", ".join(show.called(at) for at in kind.cues)
-        advice = "Say in the sections text which kind a part is, or delete 'bars_began' where it is meant as it is."
-        yield "odd", Problem(show.path, show.place(kind.cues[0], "kinds"), f"{kind}, with {cues}", advice)
-
-
-def _restaged_findings(show: Show, scene: Scene) -> Iterator[Problem]:
-    """That parts of the song are others than those that cues by bars were written for, in one finding."""
-    if parts := restaged_in(scene.grid, show, scene.hashes.get("audio", "")):
-        rest = len(parts) - 1
-        more = f"; {rest} more change{'s' * (rest > 1)} since" if rest else ""
-        found = f"the song's sections are others than those it was written for: {parts[0]}{more}"
-        advice = (
-            f"Draft it anew ({_drafting(scene)}: cues with 'keep = true' stay). Where it looks right, delete "
-            "'bars_began'."
-        )
-        yield Problem(show.path, "bars_began", found, advice)
-
-
-def _is_after(cue: PlacedCue, grid: BeatGrid) -> bool:
-    """Whether a cue begins when the song is over, every time."""
-    return all(span.start >= grid.duration for span in cue.spans)
-
-
-def _drafting(scene: Scene) -> str:
-    """The command that drafts its show anew; in frames, whose house is one of several, for whichever it is."""
-    assert scene.show is not None, "no show, nothing to draft"
-    own = scene.show.path
-    show, song = (Path(own), scene.show.song or scene.song) if own else scene.lying or (Path("SHOW.toml"), scene.song)
-    house = scene.layout.path if own and scene.layout.path else "HOUSE.toml"
-    at, to, on = (typed(_from_here(Path(path))) for path in (song or "SONG", show, house))
-    return f"eavesong draft {at} --layout {on} --keep {to} --out {to}"
-
-
-def _from_here(path: Path) -> Path:
-    """A path as one types it: from the folder that one is in, where it lies below that."""
-    here, path = Path.cwd(), Path(os.path.normpath(path))
-    return path.relative_to(here) if path.is_absolute() and path.is_relative_to(here) else path
 
 
 def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator[Problem]:
