@@ -167,21 +167,24 @@ class Frames:
             found = list(self.damaged(first, end))
             raise FramesError(found or guard.damaged(self._path, "/frames", "cannot be read")) from None
 
-    def unpacked(self, chunk: Chunk) -> np.ndarray:
-        """What a chunk that was ``stored`` holds, uint8 (frames, channels) of a whole chunk, not to be changed.
-        FramesError where it holds something else."""
-        held = decode_chunk(chunk, self.dataset.chunks)
+    def unpacked(self, chunk: Chunk, rows: int | None = None) -> np.ndarray:
+        """What a chunk that was ``stored`` holds, uint8 (frames, channels) of a whole chunk, or the first ``rows`` of
+        it, not to be changed. FramesError where it holds something else."""
+        held = decode_chunk(chunk, self.dataset.chunks, rows)
         if held is None:
             raise FramesError(guard.damaged(self._path, "/frames", "cannot be read"))
         return held
 
-    def lit(self, first: int, channels: np.ndarray) -> np.ndarray:
+    def lit(self, first: int, channels: np.ndarray, most: int | None = None) -> np.ndarray:
         """Whether each of ``channels``, int64 (n,), is ever above 0 in the frames that are stored together from
-        ``first`` on: bool (n,). Only chunks that hold one are read; FramesError where they are damaged."""
+        ``first`` on, in ``most`` of them at most: bool (n,). Only chunks that hold one are read; FramesError where they
+        are damaged."""
         width = self.dataset.chunks[1]
         columns, column = np.unique(channels // width, return_inverse=True)
         chunks = self.stored(first, (columns * width).tolist())
-        lit: np.ndarray = np.array([self.unpacked(chunk).any(axis=0) for chunk in chunks])[column, channels % width]
+        rows = None if most is None else min(most, self.dataset.chunks[0])
+        held = np.array([self.unpacked(chunk, rows).any(axis=0) for chunk in chunks])
+        lit: np.ndarray = held[column, channels % width]
         return lit
 
     def chunk_is_sound(self, first: int, end: int) -> bool:

@@ -138,8 +138,9 @@ def encode_table(table: np.ndarray) -> Chunk:
     return _checksummed(stream, 0) if len(stream) < raw.size else _checksummed(raw.data, SKIP_DEFLATE)
 
 
-def decode_chunk(chunk: Chunk, shape: tuple[int, int]) -> np.ndarray | None:
-    """What a chunk of ``shape`` holds, uint8, not to be changed; None where it holds something else.
+def decode_chunk(chunk: Chunk, shape: tuple[int, int], rows: int | None = None) -> np.ndarray | None:
+    """What a chunk of ``shape`` holds, uint8, not to be changed, or the first ``rows`` of it alone; None where it holds
+    something else.
 
     Its checksum is not looked at. No lock is held meanwhile, unlike where HDF5 unpacks.
     """
@@ -147,13 +148,14 @@ def decode_chunk(chunk: Chunk, shape: tuple[int, int]) -> np.ndarray | None:
 
     body, size = chunk.data[:-CHECKSUM_BYTES], math.prod(shape)
     if chunk.filter_mask & SKIP_DEFLATE:
-        return body.reshape(shape) if body.size == size else None
+        return body.reshape(shape)[:rows] if body.size == size else None
     damaged: type[Exception] = getattr(isal_zlib, "error", ValueError)  # its stub calls the class an instance
+    due = size if rows is None else rows * shape[1]
     try:
-        held = isal_zlib.decompressobj().decompress(body, size + 1)
+        held = isal_zlib.decompressobj().decompress(body, due + (rows is None))
     except (EOFError, ValueError, damaged):
         return None
-    return np.frombuffer(held, np.uint8).reshape(shape) if len(held) == size else None
+    return np.frombuffer(held, np.uint8).reshape(-1, shape[1]) if len(held) == due else None
 
 
 def _checksummed(body: bytes | memoryview, filter_mask: int) -> Chunk:

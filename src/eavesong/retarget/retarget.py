@@ -38,6 +38,8 @@ if TYPE_CHECKING:
 
 GOLDEN = (5**0.5 - 1) / 2
 """Multiples of it, modulo 1, lie evenly: blocks read in that order come from all over the song."""
+GLIMPSES, GLIMPSE = 6, 8
+"""Blocks that are looked at first, and frames of each: enough to see nearly everything that is ever lit."""
 
 
 @dataclass(frozen=True)
@@ -182,12 +184,14 @@ def _dark(scene: Scene, file: FramesFile | None = None, known: Mapping[int, bool
     starts = scene.layout.patch.channel_start
     ends = starts + scene.layout.patch.channel_width
     blocks = np.arange(0, file.frame_count, file.chunk_frames)
-    for first in blocks[np.argsort(np.arange(len(blocks)) * GOLDEN % 1)].tolist():
+    order = blocks[np.argsort(np.arange(len(blocks)) * GOLDEN % 1)].tolist()
+    for first, most in [*((each, GLIMPSE) for each in order[:GLIMPSES]), *((each, None) for each in order)]:
         if not sought:
             break
         props = [scene.layout.props[index] for index in sought]
         channels = [np.arange(starts[prop.start], ends[prop.stop - 1]) for prop in props]
-        lit = np.split(file.frames.lit(first, np.concatenate(channels)), np.cumsum([each.size for each in channels]))
+        all_lit = file.frames.lit(first, np.concatenate(channels), most)
+        lit = np.split(all_lit, np.cumsum([each.size for each in channels]))
         sought = [index for index, seen in zip(sought, lit, strict=False) if not seen.any()]
     return tuple(index for index in unlit if index not in reached or known.get(index, index in sought))
 
