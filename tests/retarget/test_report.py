@@ -417,6 +417,31 @@ def test_a_cue_that_is_dark_since_its_prop_is_called_otherwise_is_told_the_new_n
     assert (cue.state, cue.now.props, [*cue.proposals]) == ("dark", (), told)
 
 
+@pytest.mark.parametrize(
+    ("cue", "state", "told"),
+    [
+        ("on = 'fir 2'", "dark", "'fir 2' is called 'spruce 2' now: write that into its 'on'."),  # one of the row alone
+        ("on = ['fir 2', 'tree']", "another choice", "'fir 2' is called 'spruce 2' now: write that into its 'on'."),
+        ("on = ['tree', 'fir 2']", "same", ""),  # never asked for
+        ("on = 'tree and not fir'", "changed", "'fir' is called 'spruce' now: write that into its 'on'"),
+        (
+            "on = 'tree'\norder = ['fir 2', 'oak']",
+            "changed",
+            "'fir 2' is called 'spruce 2' now: write that into its 'order'.",
+        ),
+        ("on = 'tree'\norder = 'left to right'", "same", ""),
+    ],
+)
+def test_a_name_is_told_wherever_a_cue_asks_for_it(moved: Callable, cue: str, state: str, told: str) -> None:
+    """In a choice that another takes over from, behind 'not', and in an order of its own."""
+    row = tree("fir", 2) + "repeat = { count = 2, step = [2, 0, 0] }\n"
+    old = shaped("Home", row, tree("oak", 8))
+    report = moved(
+        f"[[cue]]\neffect = 'wash'\n[[cue]]\neffect = 'glow'\n{cue}\n", old, old.replace('"fir"', '"spruce"')
+    )
+    assert (report.cues[1].state, " ".join(report.cues[1].proposals)[: len(told) or 9]) == (state, told)
+
+
 def test_a_cue_on_whose_renamed_prop_something_stands_in_is_told_the_new_name_first(moved: Callable) -> None:
     old, new = (shaped("Home", STAR.replace('"star"', f'"{name}"', 1)) for name in ("north star", "star"))
     cue = moved("[[cue]]\neffect = 'glow'\non = ['north star', 'eaves']\n", old, new).cues[0]

@@ -187,19 +187,21 @@ class Adviser:
             yield f"{keep} {shown}: add '{word}' to 'on' as a choice of its own, and this is no longer told."
 
     def renamed(self, before: PlacedCue, now: PlacedCue) -> Iterator[str]:
-        """What would have a cue keep the props that it names, and that are called otherwise now."""
-        words = {word for text in self.show.cues[now.index].on for word in parse_selector(text).words}
-        told: dict[str, str] = {}
-        for was in before.props:
-            index, old = self.pairs.get(was), self.old.props[was]
-            kept = index in now.props and not now.taken.stand_in
-            if index is not None and not kept and self.new.props[index].lit:
-                names = {old.name.lower(), old.member_of.lower()} & words
-                told |= dict.fromkeys(names, self.new.props[index].member_of)
-        for name, other in told.items():
-            if name != other.lower():
+        """What would have a cue find the props that it names, and that are called otherwise now, in what was asked
+        for as far as its choices were taken, and in its order."""
+        own, places = self.show.cues[now.index], (before.taken, now.taken)
+        asked = len(own.on) if any(taken.choice < 0 for taken in places) else max(taken.choice for taken in places) + 1
+        for key, texts in (("on", own.on[:asked]), ("order", own.order)):
+            words = {word for text in texts for word in parse_selector(text).words}
+            told: dict[str, str] = {}
+            for was, index in self.pairs.items():
+                old, new = self.old.props[was], self.new.props[index]
+                if new.lit and words.isdisjoint({new.name.lower(), new.member_of.lower()}):
+                    named = {old.member_of.lower(): new.member_of, old.name.lower(): new.name}
+                    told |= {name: other for name, other in named.items() if name in words - names_of(new)}
+            for name, other in told.items():
                 tag = f", or give it the tag '{name}'" if is_tag(name) else ""
-                yield f"'{name}' is called '{other}' now: write that into its 'on'{tag}."
+                yield f"'{name}' is called '{other}' now: write that into its '{key}'{tag}."
 
     def _wanted(self, on: Sequence[str]) -> str:
         words = [word for text in on for word in parse_selector(text).words]

@@ -148,6 +148,7 @@ def _cue_change(show: Show, before: PlacedCue, now: PlacedCue, old: Layout, new:
     wished = now.taken.choice < 0 and bool(adviser.finder.unlit(show.cues[now.index].on))
     here, there = adviser.pairs, {index: was for was, index in adviser.pairs.items()}
     same = a.pixels == b.pixels and {here.get(index) for index in before.props} == set(now.props)
+    same = same and all(_turn(before, old, index) == _turn(now, new, here[index]) for index in before.props)
     state = "unlit" if wished else _state(show.cues[now.index], before, now, same)
     mend = state in ("dark", "still dark", "fall-back")
     return CueChange(
@@ -161,6 +162,11 @@ def _cue_change(show: Show, before: PlacedCue, now: PlacedCue, old: Layout, new:
         state=state,
         proposals=tuple(adviser.for_cue(before, now) if mend else adviser.renamed(before, now)),
     )
+
+
+def _turn(cue: PlacedCue, layout: Layout, index: int) -> float:
+    """The turn of a prop in a cue's own order; 0 where it has none."""
+    return 0.0 if cue.number is None else float(cue.number[layout.props[index].start])
 
 
 def _lit(cue: PlacedCue, layout: Layout) -> Lit:
