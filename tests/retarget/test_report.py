@@ -458,14 +458,23 @@ def test_what_lies_near_the_ground_is_no_roofline(read: Read, build: Callable, g
 
 
 @pytest.mark.parametrize(
-    ("last", "expected"),
+    ("tag", "expected"),
     [
-        ("path", "Give it the tag 'crown': then cue 1 (glow) lights it, and no longer 'path'."),
-        ("roofline", "Give it the tag 'roofline', like 'eaves': then cue 1 (glow) lights it."),
+        ("wreath", "Give it the tag 'wreath': then cue 1 (glow) lights it, and no longer 'fir'."),
+        ("crown", "Add a cue on it, or on 'all'."),  # of no kind that is known: it takes nothing away
     ],
 )
-def test_a_tag_that_takes_light_from_other_props_says_so_and_comes_after_one_that_does_not(
-    told: Callable, build: Callable, last: str, expected: str
+def test_a_tag_that_takes_light_from_other_props_says_so_and_is_for_what_the_cue_looks_for_first(
+    moved: Callable, tag: str, expected: str
 ) -> None:
-    report = told(build(*PROPS, "dormer"), f'[[cue]]\neffect = "glow"\non = ["crown", "{last}"]\n')
-    assert [dark.proposal for dark in report.dark if dark.name == "dormer"] == [expected]
+    """A ring is a kind of wreath."""
+    house = shaped("House", tree("fir", 2))
+    new = (
+        line("rail", 3)
+        if tag == "crown"
+        else STAR.replace('"star"', '"bow"', 1)
+        .replace('"star"', '"ring"')
+        .replace("outer = 0.5\ninner = 0.2", "width = 1")
+    )
+    report = moved(f"[[cue]]\neffect = 'glow'\non = ['{tag}', 'tree']\n", house, house + new)
+    assert [dark.proposal for dark in report.dark] == [expected]

@@ -95,7 +95,7 @@ class Adviser:
         tags = [tag for tag in dict.fromkeys([*likely, *wanted]) if is_tag(tag.lower()) and tag.lower() not in alone]
         fitting = [tag for tag in tags if _may_be(tag, kin) and (kin or self._lies_where(tag, index))]
         if not kin:  # else it is what those cues look for first
-            fitting.sort(key=lambda tag: bool(self._left_by(index, tag.lower())))
+            fitting = [tag for tag in fitting if not self._left_by(index, tag.lower())]
         others = [tag for tag in tags if tag not in fitting and tag in PARENTS and kin & {*wider(tag)}]
         grid, advice, known = on_now[0].grid, "", False
         for tag in [*fitting, *others]:
