@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from eavesong.check import check
-from eavesong.check.shifted import bars_late, kept_elsewhere, moved_since, other_kinds_in, renamed_in, restaged_in
+from eavesong.check.shifted import bars_late, kept_elsewhere, moved_since, other_parts_in, restaged_in
 from eavesong.layout import Layout
 from eavesong.music import BeatGrid, Section
 from eavesong.music.made_for import made_for_line
@@ -172,26 +172,56 @@ def lettered(letters: str) -> BeatGrid:
     ("letters", "cue", "told"),
     [
         (LETTERS, "sections = 'c'", None),
-        ("abaxac", "sections = 'c'", "it was 0:40 to 0:56, and is 1:04 to 1:20"),
-        ("abcxab", "sections = ['b', 'C']", "section 'C' is another part of the song now"),
+        ("abaxac", "sections = 'c'", "section 'c' is another part of the song now: it was 0:40 to 0:56, and is 1:04"),
+        ("abcxab", "sections = ['b', 'C']", "section 'b' or 'C' is another part of the song now: it was 0:40 to 0:56"),
+        ("abacax", "sections = 'b'", "section 'b' is less of the song now: 1:04 to 1:20 no more"),
+        ("abacax", "sections = 'b'\nturn = 'last'", "section 'b', turn 'last', is another part of the song now: it was "
+         "1:04 to 1:20, and is 0:16 to 0:32"),
+        ("abacax", "sections = 'b'\nturn = 1", None),
+        ("abacax", "sections = ['b', 'x']", None),  # it has another name, and is lit all the same
         ("xyxzxy", "sections = 'c'", None),  # it is not there any more, which is told otherwise
-        ("abaxac", "sections = 'b'", None),
+        ("abacax", "sections = 'x'", None),  # written since
         ("abaxac", "bars = [21, 29]", None),
     ],
 )  # fmt: skip
-def test_a_section_that_a_cue_names_and_that_is_another_part_now_is_told(
+def test_a_cue_by_a_section_that_is_other_parts_of_the_song_now_is_told(
     read: Callable[[str], Show], house: Layout, letters: str, cue: str, told: str | None
 ) -> None:
     """As happens where letters were given anew; no bar has moved."""
     show = read(f"bars_began = [{NAMED}, [41, 80]]\n[[cue]]\neffect = 'glow'\n{cue}\n")
     report = check(set_scene(show, house, lettered(letters)))
-    found = [each for each in report.findings if "another part of the song" in each.found]
+    found = [each for each in report.findings if "of the song now" in each.found]
     assert len(found) == (told is not None)
     if told:
         assert told in found[0].found
+        assert found[0].found.endswith(", with cue 1 (glow)")
         assert "is 'x' now" in found[0].instead
     without = read(f"bars_began = [[1, 0], [9, 16]]\n[[cue]]\neffect = 'glow'\n{cue}\n")
-    assert renamed_in(lettered(letters), without, "") == []  # nothing is known of what it was
+    assert other_parts_in(lettered(letters), without, "") == []  # nothing is known of what it was
+    elsewhere = read(made_for_line(64 * "b") + show.text)
+    assert other_parts_in(lettered(letters), elsewhere, 64 * "a") == []
+
+
+@pytest.mark.parametrize(
+    ("begins", "cue", "told"),
+    [
+        ({64: "b", 72: "b"}, "sections = 'b'", ""),  # heard as two, and lit as it was
+        ({64: "b", 72: "b"}, "sections = 'b'\nturn = 'last'", "it was 1:04 to 1:20, and is 1:12 to 1:20"),
+        ({66: "b"}, "sections = 'b'\nturn = 2", "it was 1:04 to 1:20, and is 1:06 to 1:20"),
+        ({64.3: "b"}, "sections = 'b'", ""),  # put right by ear
+    ],
+)
+def test_a_cue_is_told_where_its_section_is_parted_or_begins_elsewhere(
+    read: Callable[[str], Show], begins: dict[float, str], cue: str, told: str
+) -> None:
+    first = replace(lettered(LETTERS).sections[-2], end=min(begins))
+    ends = (*[*begins][1:], 80.0)
+    last = [Section(start, end, label) for (start, label), end in zip(begins.items(), ends, strict=True)]
+    grid = replace(song(), sections=(*lettered(LETTERS).sections[:-2], first, *last))
+    show = read(f"bars_began = [{NAMED}, [41, 80]]\n[[cue]]\neffect = 'glow'\n{cue}\n")
+    found = [str(part) for part in other_parts_in(grid, show, "")]
+    assert len(found) == bool(told)
+    assert not told or told in found[0]
 
 
 KINDS = {"q": "quiet", "s": "steady", "h": "high"}
@@ -231,23 +261,6 @@ def test_parts_that_are_joined_or_staged_otherwise_are_told_where_cues_go_by_bar
     assert restaged_in(grid, read(made_for_line(64 * "b") + text + cues(0)), 64 * "a") == []
 
 
-@pytest.mark.parametrize(
-    ("now", "cue", "told"),
-    [
-        (("bcc", "qsq"), "sections = 'b'", False),
-        (("bcc", "qsq"), "bars = [1, 2]", True),
-        (("abc", "qhq"), "kinds = 'steady'", False),
-        (("abc", "qhq"), "bars = [1, 2]", True),
-    ],
-)
-def test_a_part_that_is_told_with_the_cues_that_name_it_is_not_told_again(
-    read: Callable[[str], Show], now: tuple[str, str], cue: str, told: bool
-) -> None:
-    began = '[1, 0, "a", "quiet"], [9, 16, "b", "steady"], [17, 32, "c", "quiet"]'
-    show = read(f"bars_began = [{began}, [41, 80]]\n{cues(0)}[[cue]]\neffect = 'glow'\n{cue}\n")
-    assert bool(restaged_in(staged((1, 9, 17), *now), show, "")) == told
-
-
 def test_a_new_beginning_is_told_as_one_and_not_twice(read: Callable[[str], Show], house: Layout) -> None:
     grid = lettered("abacab")
     grid = replace(grid, sections=(*grid.sections[:-1], Section(64, 72, "b"), Section(72, 80, "x")))
@@ -262,17 +275,17 @@ def test_what_a_part_is_called_now_is_said_where_most_of_it_is(read: Callable[[s
     show = read("bars_began = [[1, 0, 'a'], [25, 48, 'b'], [41, 80]]\n[[cue]]\neffect = 'glow'\nsections = 'a'\n")
     ends = {"a": (0, 22), "b": (22, 36), "c": (36, 80)}
     parts = tuple(Section(float(start), float(end), label) for label, (start, end) in ends.items())
-    (part,) = renamed_in(replace(song(), sections=parts), show, "")
-    assert (part.label, part.called) == ("a", "")
+    (part,) = other_parts_in(replace(song(), sections=parts), show, "")
+    assert (part.lost, part.gained, part.by_now) == (((0, 48),), ((0, 22),), "")
 
 
 @pytest.mark.parametrize(
     ("now", "told"),
     [
         ("qhqhqh", ""),
-        ("qqqhqh", "what is 'high' is not what it was: 0:16 to 0:32 no more"),
-        ("hhqhqh", "what is 'high' is not what it was: 0:00 to 0:16 now"),
-        ("hhhqqh", "what is 'high' is not what it was: 0:40 to 0:56 no more, 0:00 to 0:16 and 1 more now"),
+        ("qqqhqh", "what is 'high' is less of the song now: 0:16 to 0:32 no more"),
+        ("hhqhqh", "what is 'high' is another part of the song now: it was 0:16 to 0:32, and is 0:00 to 0:32"),
+        ("qhqhhh", "what is 'high' is another part of the song now: it was 0:40 to 0:56 and 1 more, and is 0:40 to"),
     ],
 )
 def test_kinds_of_which_other_parts_are_by_now_are_told_where_cues_name_them(
@@ -289,6 +302,6 @@ def test_kinds_of_which_other_parts_are_by_now_are_told_where_cues_name_them(
     )
     text = f"bars_began = [{began}, [41, 80]]\n[[cue]]\neffect = 'glow'\n"
     report = check(set_scene(read(text + "kinds = 'high'\n"), house, of(now)))
-    found = [each.found for each in report.findings if "not what it was" in each.found]
-    assert found == ([f"{told}, with cue 1 (glow)"] if told else [])
-    assert other_kinds_in(of(now), read(text + "bars = [1, 9]\n"), "") == []
+    found = [each.found for each in report.findings if "of the song now" in each.found]
+    assert len(found) == bool(told)
+    assert not told or found[0].startswith(told)

@@ -155,6 +155,12 @@ def test_a_kept_cue_whose_section_is_another_part_by_now_is_told(folder, tmp_pat
     assert "section 'C' is another part of the song now: it was 0:04 to 0:08, and is 0:02 to 0:04." in told
     assert "Kept by its section, cue" in told
     assert "Most of what it was is 'D' now." in told
+    song.with_suffix(".sections").write_text("0\t2\tA\n2\t4\tC\n4\t8\tC\n")
+    run(song, "--out", out, "--overwrite")
+    out.write_text(f'{out.read_text()}\n{kept}turn = "last"\n')
+    song.with_suffix(".sections").write_text("0\t2\tA\n2\t4\tC\n4\t8\tD\n")
+    told = " ".join(run(song, "--out", tmp_path / "last.show.toml", "--keep", out).output.split())
+    assert "'mine': section 'C', turn 'last', is another part of the song now: it was 0:04 to 0:08, and is 0:02" in told
     song.with_suffix(".sections").write_text("0\t2\tA\n2\t4\tVerse\n4\t8\tD\n")
     told = " ".join(run(song, "--out", out, "--keep", out).output.split())
     assert "Kept, and lights nothing, as the song has no such section: 'mine' (C). It has: A, Verse, D." in told

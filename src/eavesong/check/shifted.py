@@ -8,15 +8,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from eavesong.music.grid import Section
 from eavesong.music.made_for import made_for
+from eavesong.scene.timeline import sections_among
 from eavesong.words import clock_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from eavesong.music.grid import BeatGrid, Section
+    from eavesong.music.grid import BeatGrid
     from eavesong.scene import Scene
     from eavesong.show import Show
+    from eavesong.show.model import Cue
 
 FARTHEST = 4
 """Bars by which a correction moves a show, at most, that is looked for."""
@@ -39,7 +42,7 @@ from which on a kept cue is told: its bars are as they were written, while all o
 
 
 SAME = 0.5
-"""Share of what a section was from which on it is the same part of the song."""
+"""Share of a part of the song that has one name now, above which it is called so."""
 
 
 @dataclass(frozen=True)
@@ -102,94 +105,127 @@ def moved_in(grid: BeatGrid, show: Show, sound: str) -> Elsewhere | None:
 
 
 @dataclass(frozen=True)
-class Renamed:
-    """Cues that name a section which is another part of the song than when the show was written."""
+class OtherParts:
+    """Cues by the same sections or kinds, and turns, that light other parts of the song than when they were written."""
 
-    label: str
+    what: str
+    """``section 'D', turn 'last',``, as the first of the cues names it; ``what is 'high'``."""
     cues: tuple[int, ...]
-    then: tuple[tuple[float, float], ...]
-    """(start, end) in seconds of each time that it came."""
-    now: tuple[tuple[float, float], ...]
+    lost: tuple[tuple[float, float], ...]
+    """(start, end) in seconds of what they lit and light no more, or not from or up to there; likewise ``gained``."""
+    gained: tuple[tuple[float, float], ...]
     called: str
-    """What most of that part is called now; empty where it is parted, or has no section."""
+    """What most of the lost is called now; empty where they name that, where it is parted, or has no section."""
+    dark: bool
+    """Whether they light nothing at all now."""
 
     @property
     def by_now(self) -> str:
-        """What most of it is called now, as a sentence behind others; empty where that is not known."""
+        """What most of the lost is called now, as a sentence behind others; empty where that is not known."""
         return f" Most of what it was is '{self.called}' now." if self.called else ""
 
     def __str__(self) -> str:
         """``section 'C' is another part of the song now: it was 0:43 to 1:01 and 1 more, and is 0:34 to 0:43``."""
-        then, now = (
-            f"{clock_text(spans[0][0], 0)} to {clock_text(spans[0][1], 0)}"
-            f"{f' and {len(spans) - 1} more' if len(spans) > 1 else ''}"
-            for spans in (self.then, self.now)
-        )
-        return f"section '{self.label}' is another part of the song now: it was {then}, and is {now}"
+        if self.lost and self.gained:
+            told = f"another part of the song now: it was {_times(self.lost)}, and is {_times(self.gained)}"
+        elif self.lost:
+            told = f"{'nothing' if self.dark else 'less'} of the song now: {_times(self.lost)} no more"
+        else:
+            told = f"more of the song now: {_times(self.gained)} too"
+        return f"{self.what} is {told}"
 
 
-def renamed_in(grid: BeatGrid, show: Show, sound: str) -> list[Renamed]:
-    """The sections by which cues of ``show`` are tied that share less than half with what was called so when it was
-    written; none for a show that does not tell that, or that was written for another ``sound``."""
-    if made_for(show.text) not in ("", sound):
-        return []
+def other_parts_in(grid: BeatGrid, show: Show, sound: str) -> list[OtherParts]:
+    """The cues by sections or kinds of ``show`` that would be lit elsewhere with the sections that it notes; none for
+    a show that does not tell that, or that was written for another ``sound``.
+
+    What begins and ends where it did is where it was. A cue whose sections were not there then was written since.
+    """
     began = show.bars_began
+    if made_for(show.text) not in ("", sound) or not began:
+        return []
+    by_labels, by_kinds = any(each[2] for each in began), any(each[3] for each in began)
+    noted = [(bar, grid.time_of_bar(bar - 1), part.label, part.kind) for bar, part in grid.beginnings.items()]
+    end = float(grid.last_line + 1)
+    noted.append((end, grid.time_of_bar(end - 1), "", ""))
+    alike: dict[tuple[object, ...], list[int]] = {}
+    for at, cue in enumerate(show.cues):
+        if (by_labels and cue.sections) or (by_kinds and cue.kinds and not cue.sections):
+            labels = tuple(label.lower() for label in cue.sections or ())
+            alike.setdefault((labels, cue.kinds, cue.turn), []).append(at)
     found = []
-    for label in sorted({each[2].lower() for each in began if each[2]}):
-        cues = [at for at, cue in enumerate(show.cues) if label in {each.lower() for each in cue.sections or ()}]
-        then = tuple((one[1], other[1]) for one, other in pairwise(began) if one[2].lower() == label)
-        now = tuple((part.start, part.end) for part in grid.sections if part.label.lower() == label)
-        most_of_it = SAME * sum(end - start for start, end in then)
-        if not (cues and then and now) or _shared(then, now) >= most_of_it:
+    for cues in alike.values():
+        cue = show.cues[cues[0]]
+        then, now = _lit(cue, began), _lit(cue, noted)
+        if cue.sections and not then:
             continue
-        share = {part.label: 0.0 for part in grid.sections}
-        for part in grid.sections:
-            share[part.label] += _shared(then, ((part.start, part.end),))
-        most = max(share, key=lambda each: share[each])
-        named = most.lower() != label and share[most] > most_of_it
-        own = next(each for each in show.cues[cues[0]].sections or () if each.lower() == label)
-        found.append(Renamed(own, tuple(cues), then, now, most if named else ""))
+        if _beside(grid, _joined(then), _joined(now)) or _beside(grid, _joined(now), _joined(then)):
+            lost, gained = _beside(grid, then, now), _beside(grid, now, then)
+            found.append(OtherParts(_named(cue), tuple(cues), lost, gained, _called_now(cue, lost, grid), not now))
     return found
 
 
-@dataclass(frozen=True)
-class OtherKind:
-    """A kind that cues name and that other parts of the song are of than when the show was written."""
-
-    kind: str
-    cues: tuple[int, ...]
-    lost: tuple[tuple[float, float], ...]
-    """(start, end) in seconds of the parts that were of it; likewise ``gained``, those that are now alone."""
-    gained: tuple[tuple[float, float], ...]
-
-    def __str__(self) -> str:
-        """``what is 'high' is not what it was: 0:43 to 1:01 no more, 2:40 to 3:12 now``."""
-        told = []
-        for spans, word in ((self.lost, "no more"), (self.gained, "now")):
-            if spans:
-                more = f" and {len(spans) - 1} more" if len(spans) > 1 else ""
-                told.append(f"{clock_text(spans[0][0], 0)} to {clock_text(spans[0][1], 0)}{more} {word}")
-        return f"what is '{self.kind}' is not what it was: {', '.join(told)}"
+Place = tuple[float, float]
+"""A bar, from 1, and the second at which it begins."""
 
 
-def other_kinds_in(grid: BeatGrid, show: Show, sound: str) -> list[OtherKind]:
-    """The kinds by which cues of ``show`` are tied and of which other parts of the song are by now; none for a show
-    that does not tell that, or that was written for another ``sound``."""
-    began = show.bars_began
-    if made_for(show.text) not in ("", sound) or not any(each[3] for each in began):
-        return []
-    found = []
-    for kind in dict.fromkeys(kind for cue in show.cues for kind in cue.kinds or ()):
-        then = [(one[1], other[1]) for one, other in pairwise(began) if one[3] == kind]
-        now = [(part.start, part.end) for part in grid.sections if part.kind == kind]
-        lost, gained = (
-            tuple(span for span in ours if _shared([span], theirs) < SAME * (span[1] - span[0]))
-            for ours, theirs in ((then, now), (now, then))
-        )
-        if lost or gained:
-            cues = tuple(at for at, cue in enumerate(show.cues) if kind in (cue.kinds or ()))
-            found.append(OtherKind(kind, cues, lost, gained))
-    return found
+def _lit(cue: Cue, began: Sequence[tuple[float, float, str, str]]) -> list[tuple[Place, Place]]:
+    """From where to where a cue by sections or kinds is lit, where sections begin so."""
+    ends = [(one[:2], other[:2], *one[2:]) for one, other in pairwise(began) if other[1] > one[1]]
+    places = {place[1]: place for one, other, *_ in ends for place in (one, other)}
+    sections = [Section(one[1], other[1], label, kind) for one, other, label, kind in ends]
+    return [(places[part.start], places[part.end]) for part in sections_among(cue, sections)]
+
+
+def _joined(spans: Sequence[tuple[Place, Place]]) -> list[tuple[Place, Place]]:
+    """Spans, of which those that go on at once are one."""
+    joined: list[tuple[Place, Place]] = []
+    for begin, end in spans:
+        joined.append((joined.pop()[0] if joined and joined[-1][1] == begin else begin, end))
+    return joined
+
+
+def _beside(
+    grid: BeatGrid, some: Sequence[tuple[Place, Place]], others: Sequence[tuple[Place, Place]]
+) -> tuple[tuple[float, float], ...]:
+    """Those of some spans that begin or end where none of the others does; in seconds."""
+    return tuple(
+        (begin[1], min(end[1], grid.duration))
+        for begin, end in some
+        if not any(_at(grid, begin, other[0]) and _at(grid, end, other[1]) for other in others)
+    )
+
+
+def _at(grid: BeatGrid, one: Place, other: Place) -> bool:
+    """Whether two beginnings, or ends, are the same: at one second, or at one bar, which was put right by a beat or
+    two. All that lies behind the song is its end."""
+    length = grid.time_of_bar(one[0]) - grid.time_of_bar(one[0] - 1)
+    apart = abs(min(one[1], grid.duration) - min(other[1], grid.duration))
+    return apart <= (ELSEWHERE if abs(one[0] - other[0]) <= INSIDE else INSIDE) * length
+
+
+def _named(cue: Cue) -> str:
+    """``section 'D', turn 'last',``, or ``what is 'high'``."""
+    names = " or ".join(f"'{name}'" for name in cue.sections or cue.kinds or ())
+    turns = " or ".join(f"'{turn}'" if isinstance(turn, str) else f"{turn}" for turn in cue.turn)
+    return f"{'section' if cue.sections else 'what is'} {names}{f', turn {turns},' if turns else ''}"
+
+
+def _called_now(cue: Cue, lost: Sequence[tuple[float, float]], grid: BeatGrid) -> str:
+    """What most of what a cue by sections has lost is called now, if it does not name that."""
+    share = {part.label: 0.0 for part in grid.sections}
+    for part in grid.sections:
+        share[part.label] += _shared(lost, ((part.start, part.end),))
+    most = max(share, key=lambda each: share[each], default="")
+    own = {"", *(label.lower() for label in cue.sections or ())}
+    enough = cue.sections and most.lower() not in own and share[most] > SAME * sum(end - start for start, end in lost)
+    return most if enough else ""
+
+
+def _times(spans: Sequence[tuple[float, float]]) -> str:
+    """``0:43 to 1:01 and 1 more``."""
+    more = f" and {len(spans) - 1} more" if len(spans) > 1 else ""
+    return f"{clock_text(spans[0][0], 0)} to {clock_text(spans[0][1], 0)}{more}"
 
 
 @dataclass(frozen=True)
@@ -207,9 +243,9 @@ class Restaged:
 
 
 def restaged_in(grid: BeatGrid, show: Show, sound: str) -> list[Restaged]:
-    """The parts whose beginning is gone, or new, and those of another kind or that return as another one by now, as far
-    as `renamed_in` and `other_kinds_in` do not tell that; none for a show without cues by bars, or for one that was
-    written for another ``sound``. Parts that are called otherwise each time that they come are what they were."""
+    """The parts whose beginning is gone, or new, and those of another kind or that return as another one by now; none
+    for a show without cues by bars, or for one that was written for another ``sound``. Parts that are called otherwise
+    each time that they come are what they were."""
     began = show.bars_began
     if made_for(show.text) not in ("", sound) or not any(cue.bars or cue.beats for cue in show.cues):
         return []
@@ -231,14 +267,11 @@ def restaged_in(grid: BeatGrid, show: Show, sound: str) -> list[Restaged]:
             continue
         how = f"{_called(section.label, section.kind)} begins at {clock_text(section.start, 0)} now, where none did"
         found.append(Restaged(section.start, section.end, how))
-    told = {each.label.lower() for each in renamed_in(grid, show, sound)}
-    kinds = {each.kind for each in other_kinds_in(grid, show, sound)}
     pairs = {(label, section.label.lower()) for _, _, _, label, _, section in stayed if label}
     for second, end, was, label, kind, section in stayed:
         now = section.label.lower()
         renamed = sum(label in pair[:1] or now in pair[1:] for pair in pairs) <= 1  # each time, and nothing else
-        other = label != now and not renamed and not {label, now} & told
-        if other or (kind and section.kind not in ("", kind) and not {kind, section.kind} & kinds):
+        if (label != now and not renamed) or (kind and section.kind not in ("", kind)):
             how = f"{was} from {clock_text(second, 0)} on is {_called(section.label, section.kind)} now"
             found.append(Restaged(second, end, how))
     return sorted(found, key=lambda each: each.start)

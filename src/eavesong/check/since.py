@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from eavesong.check.shifted import bars_late, other_kinds_in, renamed_in, restaged_in
+from eavesong.check.shifted import bars_late, other_parts_in, restaged_in
 from eavesong.errors import Problem
 from eavesong.words import typed
 
@@ -60,17 +60,18 @@ def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iter
 
 
 def _parts_findings(show: Show, scene: Scene) -> Iterator[tuple[str, Problem]]:
-    """Sections and kinds that cues name and that are other parts of the song than when the show was written; each with
-    its weight."""
-    sound = scene.hashes.get("audio", "")
-    for part in renamed_in(scene.grid, show, sound):
+    """Cues by sections or kinds that light other parts of the song than when the show was written; each with its
+    weight. Those that light nothing are told with what they are tied to."""
+    for part in other_parts_in(scene.grid, show, scene.hashes.get("audio", "")):
+        if part.dark:
+            continue
         cues = ", ".join(show.called(at) for at in part.cues)
-        advice = f"Name the part that is meant there.{part.by_now} Where it is meant as it is, delete 'bars_began'."
-        yield "texts", Problem(show.path, show.place(part.cues[0], "sections"), f"{part}, with {cues}", advice)
-    for kind in other_kinds_in(scene.grid, show, sound):
-        cues = ", ".join(show.called(at) for at in kind.cues)
-        advice = "Say in the sections text which kind a part is, or delete 'bars_began' where it is meant as it is."
-        yield "odd", Problem(show.path, show.place(kind.cues[0], "kinds"), f"{kind}, with {cues}", advice)
+        advice = (
+            f"Name the part that is meant there, or mend the sections text.{part.by_now} Where it is meant as it is, "
+            "delete 'bars_began'."
+        )
+        key = "sections" if show.cues[part.cues[0]].sections else "kinds"
+        yield "texts", Problem(show.path, show.place(part.cues[0], key), f"{part}, with {cues}", advice)
 
 
 def _restaged_findings(show: Show, scene: Scene) -> Iterator[tuple[str, Problem]]:

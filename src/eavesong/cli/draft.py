@@ -222,7 +222,7 @@ def _written_out(before: Show, out: Path) -> str:
 def _moved(before: Show, song: Path) -> str:
     """That cues kept by bars stay at theirs, and those by letters of sections that were heard go to what is called so
     now, where bars or sections are others than when their show was written."""
-    from eavesong.check.shifted import kept_elsewhere, moved_in, other_kinds_in, renamed_in, restaged_in
+    from eavesong.check.shifted import kept_elsewhere, moved_in, other_parts_in, restaged_in
     from eavesong.music import beats_for
     from eavesong.music.sound import sound_hash
 
@@ -237,23 +237,23 @@ def _moved(before: Show, song: Path) -> str:
     elif in_others := ", ".join(_in_parts(before, grid, restaged_in(grid, before, sound))):
         told.append(f"  Kept at their bars, where the song's parts are others now: {in_others}. Look at them.")
     labels = {part.label.lower() for part in grid.sections}
-    gone = [
-        f"'{cue.name or cue.effect}' ({', '.join(cue.sections)})"
-        for cue in before.cues
+    gone = {
+        at: f"'{cue.name or cue.effect}' ({', '.join(cue.sections)})"
+        for at, cue in enumerate(before.cues)
         if cue.keep and cue.sections and not cue.kinds and labels.isdisjoint(label.lower() for label in cue.sections)
-    ]
+    }
     if gone:
         known = ", ".join(dict.fromkeys(part.label for part in grid.sections)) or "none"
-        told.append(f"  Kept, and lights nothing, as the song has no such section: {', '.join(gone)}. It has: {known}.")
-    for kind in other_kinds_in(grid, before, sound):
-        if kept := ", ".join(before.called(at) for at in kind.cues if before.cues[at].keep):
-            told.append(f"  Kept by its kind, {kept}: {kind}. Look at it.")
-    if any(each[2] for each in before.bars_began):
-        for part in renamed_in(grid, before, sound):
-            if kept := ", ".join(before.called(at) for at in part.cues if before.cues[at].keep):
-                told.append(f"  Kept by its section, {kept}: {part}.{part.by_now} Look at it.")
-    elif moved_in(grid, before, sound) is not None and (lettered := ", ".join(_by_letters(before, grid))):
-        told.append(f"  Kept by letters, which may name other parts now: {lettered}. Look at them.")
+        told.append(
+            f"  Kept, and lights nothing, as the song has no such section: {', '.join(gone.values())}. It has: {known}."
+        )
+    for part in other_parts_in(grid, before, sound):
+        if kept := ", ".join(before.called(at) for at in part.cues if before.cues[at].keep and at not in gone):
+            by = "section" if before.cues[part.cues[0]].sections else "kind"
+            told.append(f"  Kept by its {by}, {kept}: {part}.{part.by_now} Look at it.")
+    lettered = () if any(each[2] for each in before.bars_began) else tuple(_by_letters(before, grid))
+    if lettered and moved_in(grid, before, sound) is not None:
+        told.append(f"  Kept by letters, which may name other parts now: {', '.join(lettered)}. Look at them.")
     return "\n".join(told)
 
 

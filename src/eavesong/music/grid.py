@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -134,18 +134,8 @@ class BeatGrid:
 
     @property
     def kind_spans(self) -> tuple[Section, ...]:
-        """The sections with neighbours of one kind joined: each from the first one's start to the last one's end.
-
-        A label of several is that of the first. Sections without a kind stay alone.
-        """
-        spans: list[Section] = []
-        for section in self.sections:
-            before = spans[-1] if spans else None
-            if before and section.kind and section.kind == before.kind and section.start - before.end <= CLOSEST:
-                spans[-1] = Section(before.start, section.end, before.label, before.kind)
-            else:
-                spans.append(section)
-        return tuple(spans)
+        """The sections with neighbours of one kind joined; see `joined_kinds`."""
+        return joined_kinds(self.sections)
 
     def musical_time(self, seconds: ArrayLike) -> MusicalTime:
         """The musical time at ``seconds`` (f,): five float64 arrays of the same shape.
@@ -224,6 +214,21 @@ class BeatGrid:
         index = np.clip(np.searchsorted(starts, moments, side="right") - 1, 0, len(sections) - 1)
         progress = (moments - starts[index]) / (ends[index] - starts[index])
         return index.astype(np.float64), np.clip(progress, 0.0, 1.0)
+
+
+def joined_kinds(sections: Iterable[Section]) -> tuple[Section, ...]:
+    """Sections with neighbours of one kind joined: each from the first one's start to the last one's end.
+
+    A label of several is that of the first. Sections without a kind stay alone.
+    """
+    spans: list[Section] = []
+    for section in sections:
+        before = spans[-1] if spans else None
+        if before and section.kind and section.kind == before.kind and section.start - before.end <= CLOSEST:
+            spans[-1] = Section(before.start, section.end, before.label, before.kind)
+        else:
+            spans.append(section)
+    return tuple(spans)
 
 
 Misfit = tuple[int, str, str]

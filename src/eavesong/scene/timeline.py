@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from eavesong.easing import Easing
-from eavesong.music.grid import BREATH, BeatGrid, Section
+from eavesong.music.grid import BREATH, BeatGrid, Section, joined_kinds
 from eavesong.show.model import Cue, Fade
 
 Floats = NDArray[np.float64]
@@ -69,16 +69,21 @@ def _seconds_of(cue: Cue, grid: BeatGrid) -> Iterator[tuple[float, float]]:
 
 
 def sections_of(cue: Cue, grid: BeatGrid) -> tuple[Section, ...]:
-    """The sections that a cue with ``sections`` or ``kinds`` is tied to: by label, or by kind where no label is there.
+    """The sections of a song that a cue with ``sections`` or ``kinds`` is tied to; see `sections_among`."""
+    return sections_among(cue, grid.sections)
+
+
+def sections_among(cue: Cue, sections: Sequence[Section]) -> tuple[Section, ...]:
+    """Those of ``sections`` that a cue is tied to: by label, or by kind where no label is there.
 
     Labels are compared in any case. Neighbours of one kind are one section here, so that nothing begins again between
     them. Of the times that each label or kind comes, those are left that ``turn`` asks for.
     """
     labels = {label.lower() for label in cue.sections or ()}
-    if named := [part for part in grid.sections if part.label.lower() in labels]:
+    if named := [part for part in sections if part.label.lower() in labels]:
         return _turns(cue.turn, named, lambda part: part.label.lower())
     kinds = cue.kinds or ()
-    return _turns(cue.turn, [part for part in grid.kind_spans if part.kind in kinds], lambda part: part.kind)
+    return _turns(cue.turn, [part for part in joined_kinds(sections) if part.kind in kinds], lambda part: part.kind)
 
 
 def _turns(
