@@ -208,7 +208,7 @@ def test_a_cue_by_a_section_that_is_other_parts_of_the_song_now_is_told(
         ({64: "b", 72: "b"}, "sections = 'b'", ""),  # heard as two, and lit as it was
         ({64: "b", 72: "b"}, "sections = 'b'\nturn = 'last'", "it was 1:04 to 1:20, and is 1:12 to 1:20"),
         ({66: "b"}, "sections = 'b'\nturn = 2", "it was 1:04 to 1:20, and is 1:06 to 1:20"),
-        ({64.3: "b"}, "sections = 'b'", ""),  # put right by ear
+        ({65: "b"}, "sections = 'b'", ""),  # goes along with a bar that was put right by two beats
     ],
 )
 def test_a_cue_is_told_where_its_section_is_parted_or_begins_elsewhere(

@@ -104,6 +104,10 @@ def moved_in(grid: BeatGrid, show: Show, sound: str) -> Elsewhere | None:
     return Elsewhere(*bars[0], len(bars), len(began), far=False) if bars else None
 
 
+Spans = tuple[tuple[float, float], ...]
+"""From which to which second something is lit."""
+
+
 @dataclass(frozen=True)
 class OtherParts:
     """Cues by the same sections or kinds, and turns, that light other parts of the song than when they were written."""
@@ -111,9 +115,9 @@ class OtherParts:
     what: str
     """``section 'D', turn 'last',``, as the first of the cues names it; ``what is 'high'``."""
     cues: tuple[int, ...]
-    lost: tuple[tuple[float, float], ...]
-    """(start, end) in seconds of what they lit and light no more, or not from or up to there; likewise ``gained``."""
-    gained: tuple[tuple[float, float], ...]
+    lost: Spans
+    """What they lit and light no more, or not from or up to there; likewise ``gained``."""
+    gained: Spans
     called: str
     """What most of the lost is called now; empty where they name that, where it is parted, or has no section."""
     dark: bool
@@ -122,7 +126,7 @@ class OtherParts:
     @property
     def by_now(self) -> str:
         """What most of the lost is called now, as a sentence behind others; empty where that is not known."""
-        return f" Most of what it was is '{self.called}' now." if self.called else ""
+        return f" Most of what it lost is '{self.called}' now." if self.called else ""
 
     def __str__(self) -> str:
         """``section 'C' is another part of the song now: it was 0:43 to 1:01 and 1 more, and is 0:34 to 0:43``."""
@@ -156,52 +160,40 @@ def other_parts_in(grid: BeatGrid, show: Show, sound: str) -> list[OtherParts]:
     found = []
     for cues in alike.values():
         cue = show.cues[cues[0]]
-        then, now = _lit(cue, began), _lit(cue, noted)
+        then, now = _lit(cue, began, grid.duration), _lit(cue, noted, grid.duration)
         if cue.sections and not then:
             continue
-        if _beside(grid, _joined(then), _joined(now)) or _beside(grid, _joined(now), _joined(then)):
-            lost, gained = _beside(grid, then, now), _beside(grid, now, then)
+        if _others(grid, _joined(then), _joined(now)) or _others(grid, _joined(now), _joined(then)):
+            lost, gained = _others(grid, then, now), _others(grid, now, then)
             found.append(OtherParts(_named(cue), tuple(cues), lost, gained, _called_now(cue, lost, grid), not now))
     return found
 
 
-Place = tuple[float, float]
-"""A bar, from 1, and the second at which it begins."""
+def _lit(cue: Cue, began: Sequence[tuple[float, float, str, str]], until: float) -> Spans:
+    """When a cue by sections or kinds is lit, where sections begin so; nothing is behind the song."""
+    ends = [(one[1], min(other[1], until), *one[2:]) for one, other in pairwise(began)]
+    sections = [Section(*each) for each in ends if each[1] > each[0]]
+    return tuple((part.start, part.end) for part in sections_among(cue, sections))
 
 
-def _lit(cue: Cue, began: Sequence[tuple[float, float, str, str]]) -> list[tuple[Place, Place]]:
-    """From where to where a cue by sections or kinds is lit, where sections begin so."""
-    ends = [(one[:2], other[:2], *one[2:]) for one, other in pairwise(began) if other[1] > one[1]]
-    places = {place[1]: place for one, other, *_ in ends for place in (one, other)}
-    sections = [Section(one[1], other[1], label, kind) for one, other, label, kind in ends]
-    return [(places[part.start], places[part.end]) for part in sections_among(cue, sections)]
-
-
-def _joined(spans: Sequence[tuple[Place, Place]]) -> list[tuple[Place, Place]]:
+def _joined(spans: Spans) -> Spans:
     """Spans, of which those that go on at once are one."""
-    joined: list[tuple[Place, Place]] = []
-    for begin, end in spans:
-        joined.append((joined.pop()[0] if joined and joined[-1][1] == begin else begin, end))
-    return joined
+    joined: list[tuple[float, float]] = []
+    for start, end in spans:
+        joined.append((joined.pop()[0] if joined and joined[-1][1] == start else start, end))
+    return tuple(joined)
 
 
-def _beside(
-    grid: BeatGrid, some: Sequence[tuple[Place, Place]], others: Sequence[tuple[Place, Place]]
-) -> tuple[tuple[float, float], ...]:
-    """Those of some spans that begin or end where none of the others does; in seconds."""
+def _others(grid: BeatGrid, some: Spans, others: Spans) -> Spans:
+    """Those of some spans that begin or end where none of the others does, nor by a beat or two beside it: sections
+    begin with bars, and go along where these are put right."""
+    bars = [int(bar) for bar in grid.musical_time([start for start, _ in some]).bar] if some else []
+    near = [ELSEWHERE * (grid.time_of_bar(bar + 1) - grid.time_of_bar(bar)) for bar in bars]
     return tuple(
-        (begin[1], min(end[1], grid.duration))
-        for begin, end in some
-        if not any(_at(grid, begin, other[0]) and _at(grid, end, other[1]) for other in others)
+        span
+        for span, most in zip(some, near, strict=True)
+        if not any(abs(span[0] - start) <= most and abs(span[1] - end) <= most for start, end in others)
     )
-
-
-def _at(grid: BeatGrid, one: Place, other: Place) -> bool:
-    """Whether two beginnings, or ends, are the same: at one second, or at one bar, which was put right by a beat or
-    two. All that lies behind the song is its end."""
-    length = grid.time_of_bar(one[0]) - grid.time_of_bar(one[0] - 1)
-    apart = abs(min(one[1], grid.duration) - min(other[1], grid.duration))
-    return apart <= (ELSEWHERE if abs(one[0] - other[0]) <= INSIDE else INSIDE) * length
 
 
 def _named(cue: Cue) -> str:
@@ -211,7 +203,7 @@ def _named(cue: Cue) -> str:
     return f"{'section' if cue.sections else 'what is'} {names}{f', turn {turns},' if turns else ''}"
 
 
-def _called_now(cue: Cue, lost: Sequence[tuple[float, float]], grid: BeatGrid) -> str:
+def _called_now(cue: Cue, lost: Spans, grid: BeatGrid) -> str:
     """What most of what a cue by sections has lost is called now, if it does not name that."""
     share = {part.label: 0.0 for part in grid.sections}
     for part in grid.sections:
@@ -222,7 +214,7 @@ def _called_now(cue: Cue, lost: Sequence[tuple[float, float]], grid: BeatGrid) -
     return most if enough else ""
 
 
-def _times(spans: Sequence[tuple[float, float]]) -> str:
+def _times(spans: Spans) -> str:
     """``0:43 to 1:01 and 1 more``."""
     more = f" and {len(spans) - 1} more" if len(spans) > 1 else ""
     return f"{clock_text(spans[0][0], 0)} to {clock_text(spans[0][1], 0)}{more}"
