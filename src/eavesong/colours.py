@@ -127,6 +127,14 @@ def nearest_colour(light: Sequence[float], among: Sequence[Colour]) -> Colour:
     return among[int(np.argmin((apart**2).sum(axis=-1)))]
 
 
+def as_bright(wished: Sequence[Colour], own: Sequence[Colour]) -> list[Colour]:
+    """Colours in linear light, dimmed together where they are brighter than ``own``: the brightest channel of all of
+    them is no brighter than the brightest of those."""
+    most, have = (max(channel for light in lights for channel in light) for lights in (wished, own))
+    share = min(1.0, have / most) if most else 1.0
+    return [(red * share, green * share, blue * share) for red, green, blue in wished]
+
+
 HUE = 15.0
 """Degrees of hue (OKLCH) within which a colour is called by the name of another."""
 REACH = {

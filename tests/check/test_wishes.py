@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from eavesong.check import check, report_text
-from eavesong.colours import parse_colour, spread
+from eavesong.colours import as_bright, parse_colour, spread
 from eavesong.engines import draw
 from eavesong.errors import ShowError
 from eavesong.layout import Layout, load_layout
@@ -143,7 +143,8 @@ def test_a_wish_holds_for_a_palette_that_the_show_gives_a_name_of_its_own(
 def test_a_wish_holds_for_palettes_that_were_made_from_the_one_it_is_about(
     read: Callable[[str], Show], wish: Wish, grid: BeatGrid
 ) -> None:
-    """As drafts make them; for a setting of one of their colours, too. What lights up others in theirs stays."""
+    """As drafts make them, and as bright as those at most; for a setting of one of their colours, too. What lights up
+    others in theirs stays."""
     cues = (
         "palette = 'a'\n",
         "palette = 'b'\n",
@@ -155,9 +156,12 @@ def test_a_wish_holds_for_palettes_that_were_made_from_the_one_it_is_about(
     text += "[[cue]]\neffect = 'glow'\nparameters = { tint = '#63d56e' }\n"
     layout = wish('[palettes]\nholly = ["navy", "skyblue"]\n')
     scene, plain = set_scene(read(text), layout, grid), set_scene(read(text), wish(""), grid)
-    assert scene.cues[0].palette == spread(layout.palettes["holly"])
+    lights, theirs = ([light for _, light in cue.palette] for cue in (scene.cues[0], plain.cues[0]))
+    assert lights == as_bright([parse_colour("navy"), parse_colour("skyblue")], theirs)
+    assert np.max(lights) == pytest.approx(np.max(theirs))
     assert [now.palette for now in scene.cues[1:3]] == [was.palette for was in plain.cues[1:3]]
-    assert [cue.parameters["tint"] for cue in scene.cues[3:]] == [parse_colour("skyblue"), parse_colour("#63d56e")]
+    sky = as_bright([parse_colour("skyblue")], [parse_colour("#63d56d")])
+    assert [cue.parameters["tint"] for cue in scene.cues[3:]] == [*sky, parse_colour("#63d56e")]
     assert check(scene, palettes=()).weights == ()
     with pytest.raises(ShowError, match=r"line 5, palettes_from, .*has no 'aa'.*\n.*Did you mean 'a'"):
         read(text.replace("['a']", "['aa']"))
@@ -201,3 +205,16 @@ def test_settings_that_are_colours_become_those_of_the_house_that_are_most_like_
         cue.parameters["tint"] for cue in set_scene(read(cues), wish('[palettes]\nholly = "gold"\n'), grid).cues[1:2]
     }
     assert kept == parse_colour("#ff4a00")
+
+
+def test_what_stands_for_all_palettes_is_as_bright_as_they_are_at_most(
+    read: Callable[[str], Show], wish: Wish, grid: BeatGrid
+) -> None:
+    """A deep ground stays deep, and what is pale grows no paler."""
+    cues = "".join(f"[[cue]]\neffect = 'wash'\npalette = ['{first}', 'black']\n" for first in ("navy", "white"))
+    deep, full = set_scene(read(cues), wish('[palettes]\nall = ["gold", "lime"]\n'), grid).cues
+    gold, lime = parse_colour("gold"), parse_colour("lime")
+    assert [light for _, light in full.palette] == [gold, lime]
+    assert np.array([light for _, light in deep.palette]) == pytest.approx(
+        max(parse_colour("navy")) * np.array([gold, lime])
+    )

@@ -191,17 +191,19 @@ def test_a_show_in_a_palette_that_was_asked_for_wears_no_other_hue(song):
 
 
 def test_a_house_without_holly_gets_none_in_a_show_that_was_asked_for_in_holly(song, house, tmp_path):
-    """Every palette of the draft that a cue wears was made from one of the two that were asked for."""
+    """Every palette of the draft that a cue wears was made from one of the two that were asked for; the deep stay deep."""
     asked = Taste(palettes=(("#c00010", "#12b83a"), ("#d3e0e9", "#0b2a6b")), called=("holly", "frost"))
     show = show_of(draft(song, house, asked, "Song", "song.ogg"), tmp_path)
-    navy, gold = (((0.0, parse_colour(name)),) for name in ("navy", "gold"))
-    wished = replace(house, palettes={"holly": navy, "frost": gold})
+    blue, lime = (((0.0, parse_colour(name)),) for name in ("blue", "lime"))
+    wished = replace(house, palettes={"holly": blue, "frost": lime})
     placed = place_cues(show, wished, song.grid)
     worn = {own.palette: cue.palette[0][1] for own, cue in zip(show.cues, placed, strict=True)}
-    others = {None, "brighter", "black"}  # no palette, light in the colours below, darkness
-    assert {light for name, light in worn.items() if name not in others} == {parse_colour("navy"), parse_colour("gold")}
-    flames = [cue.parameters["deep"] for cue in placed if cue.effect.title == "Wick"]
-    assert set(flames) <= {parse_colour("navy")}
+    lights = {name: light for name, light in worn.items() if name not in {None, "brighter", "black"}}
+    assert all(np.count_nonzero(light) == 1 and not light[0] for light in lights.values())
+    assert max(lights["deep"]) < 0.5 * max(lights["a"])
+    flames = [cue.parameters[end] for cue in placed if cue.effect.title == "Wick" for end in ("deep", "bright")]
+    assert flames
+    assert all(flame[:2] == (0, 0) for flame in flames)
 
 
 def test_white_that_was_asked_for_rolls_as_faintly_as_white_has_to(song):

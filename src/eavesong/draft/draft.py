@@ -131,6 +131,8 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     text.lines += [f"title = {quoted(title[:200])}", f"song = {quoted(song)}", *wishes.head]
     text.lines += [*bars_began_lines(_began(form), sound), ""]
     worn = {cue.palette for cue in everything if cue not in spared} | {each.palette for each in kept} | {*mine}
+    if wishes.palettes and any(cue.effect == "wick" for cue in lit):
+        worn.add("accent")  # the colours of flames, which are settings: so that a house may have others in their place
     added = {cue.palette for cue in felt}
     text.lines += palette_lines({name: colours for name, colours in written.items() if name in worn}, added)
     drawn = worn - {each.palette for each in kept} - {*mine}

@@ -13,6 +13,7 @@ from eavesong.colours import (
     NAMES,
     Colour,
     Hue,
+    as_bright,
     is_colour,
     nearest_colour,
     parse_colour,
@@ -94,25 +95,34 @@ class Show:
         """The palette of ``cue``: (position 0..1, linear light) pairs in growing order.
 
         instead: what a house has in place of palettes, by their names; under ``all`` of every one that has no other, is
-        not black, which is no light and darkens, and is not blended so that what lies below keeps its own colours.
+        not black, which is no light and darkens, and is not blended so that what lies below keeps its own colours. That
+        is as bright as what it stands for at most, as is what stands for palettes that were made from a named one.
         hues: what it has in place of hues, see `eavesong.colours.recoloured`, in palettes that stay.
         """
         instead = instead or {}
         name = cue.palette or USUAL
-        for asked in self.names_of(name) if instead and isinstance(name, str) else ():
-            if (wished := in_place_of(asked, instead)) and not (asked in self.palettes_from and cue.blend in UNSEEN):
+        called, made_from = self._named(name) if isinstance(name, str) else ((), ())
+        for asked in called:
+            if wished := in_place_of(asked, instead):
                 return spread(wished)
         own = spread(named_palette(name, self.palettes) if isinstance(name, str) else light_of(name))
-        if ALL in instead and any(any(light) for _, light in own) and cue.blend not in UNSEEN:
-            return spread(instead[ALL])
+        wished = next((found for each in made_from if (found := in_place_of(each, instead))), instead.get(ALL))
+        if wished and any(any(light) for _, light in own) and cue.blend not in UNSEEN:
+            places, lights = zip(*spread(wished), strict=True)
+            return tuple(zip(places, as_bright(lights, [light for _, light in own]), strict=True))
         return own if cue.blend in UNSEEN else tuple((at, recoloured(light, hues)) for at, light in own)
 
     def names_of(self, palette: str) -> tuple[str, ...]:
         """What the palette of a name is called: so, as the one that the show gives that name, where it does, and as
         those that it was made from."""
+        called, made_from = self._named(palette)
+        return (*called, *made_from)
+
+    def _named(self, palette: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        """What the palette of a name is called, and the names of those that it was made from."""
         other = self._renamed.get(palette)
-        made_from = (name for name, made in self.palettes_from.items() if palette in made)
-        return (palette, *((other,) if other else ()), *made_from)
+        made_from = tuple(name for name, made in self.palettes_from.items() if palette in made)
+        return (palette, other) if other else (palette,), made_from
 
     @cached_property
     def _tables(self) -> Mapping[str, Any]:
@@ -161,9 +171,10 @@ class Show:
                 return value
             if cue.blend in UNSEEN:
                 return own[value]
-            if own[value] in theirs:
-                return nearest_colour(own[value], theirs[own[value]])
-            return nearest_colour(own[value], wished) if wished and any(own[value]) else seen[value]
+            among = theirs.get(own[value], wished)
+            if not among or not any(own[value]):
+                return seen[value]
+            return as_bright([nearest_colour(own[value], among)], [own[value]])[0]
 
         return {
             name: Ramp(light(value.start), light(value.end), parse_easing(value.easing))
