@@ -191,7 +191,7 @@ def test_a_show_in_a_palette_that_was_asked_for_wears_no_other_hue(song):
 
 
 def test_a_house_without_holly_gets_none_in_a_show_that_was_asked_for_in_holly(song, house, tmp_path):
-    """Every palette of the draft that a cue wears was made from one of the two that were asked for; the deep stay deep."""
+    """Every palette of the draft that a cue wears was made from one of the two; what was deep stays so."""
     asked = Taste(palettes=(("#c00010", "#12b83a"), ("#d3e0e9", "#0b2a6b")), called=("holly", "frost"))
     show = show_of(draft(song, house, asked, "Song", "song.ogg"), tmp_path)
     blue, lime = (((0.0, parse_colour(name)),) for name in ("blue", "lime"))
