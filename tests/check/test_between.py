@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from eavesong.check import check
-from eavesong.check.between import between_drawn, between_in, faint_in
+from eavesong.check.between import between_drawn, between_in, colour_like, faint_in
 from eavesong.engines import draw
 from eavesong.layout import Layout, load_layout
 from eavesong.music import BeatGrid
@@ -176,6 +176,16 @@ def test_a_line_of_its_own_is_offered_to_a_colour_that_somebody_wrote(
     (told,) = [each.instead for each in report.findings if "is close to" in each.found]
     assert ("give it a line of its own" in told) is line
     assert ("whatever comes, all = …" in told) is not line
+
+
+def test_a_line_is_offered_to_the_colour_beside_the_hue_that_others_mix_with(
+    read: Callable[[str], Show], dimmed: Callable[..., Layout], grid: BeatGrid
+) -> None:
+    """Pink and gold mix to oranges: what is close to red is often none of the colours that are written."""
+    show = read("[[cue]]\neffect = 'wash'\npalette = ['#e95f87', 'gold', 'lime']\n")
+    scene = set_scene(show, dimmed(1, '[colours]\nred = "blue"\n'), grid)
+    assert colour_like(scene, "#ce9a7e", "red") == "#e95f87"
+    assert colour_like(scene, "#ffd701", "red") == "#ffd700"
 
 
 @pytest.mark.parametrize("order", ["RGB", "WGRB"])

@@ -163,9 +163,9 @@ def _pairs(scene: Scene) -> Pairs:
     return tuple((one, other, first - APART, last + APART) for one, other, first, last in found)
 
 
-def colour_like(scene: Scene, colour: str) -> str:
-    """The colour of a palette or a setting, as ``#rrggbb``, that is seen as this one on the house of a scene; empty
-    where an effect makes it, or others mix to it."""
+def colour_like(scene: Scene, colour: str, wished: str) -> str:
+    """The colour of a palette or a setting, as ``#rrggbb``, that is seen as this one on the house of a scene, or that
+    lies as close to the hue that the house has another in place of, ``wished``; empty where an effect makes it."""
     show, layout = scene.show, scene.layout
     hue = hue_of(parse_colour(colour))
     if show is None or hue is None:
@@ -177,8 +177,10 @@ def colour_like(scene: Scene, colour: str) -> str:
         lights += [value for value in show.parameters_of(cue, *wishes).values() if isinstance(value, tuple)]
         found = [(light, hue_of(light)) for light in lights]
         near += [(abs((own - hue + 180) % 360 - 180), hex_of(light)) for light, own in found if own is not None]
-    apart, own = min(near, default=(360.0, ""))
-    return own if apart <= EDGE else ""
+    spoken = layout.colours[wished][0]
+    wide = spoken._replace(first=spoken.first - NEAR, last=spoken.last + NEAR)
+    beside = [(apart, own) for apart, own in near if apart <= EDGE or wide.holds(hue_of(parse_colour(own)) or 0.0)]
+    return min(beside, default=(0.0, ""))[1]
 
 
 def _hexes(palettes: Mapping[str, Lights]) -> Iterator[str]:

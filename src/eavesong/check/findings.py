@@ -315,7 +315,7 @@ def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator
             whats = {WHITE: f"a white of lamps, which does not count as {one}", TINT: f"close to {one}: a paler hue"}
             what = whats.get(other, f"close to {one}")
             found = f"{shown} is {what}, {such}, and stays as it is"
-            worn, wished = colour_like(scene, seen.colour), hex_of(layout.colours[one][1])
+            worn, wished = colour_like(scene, seen.colour, one), hex_of(layout.colours[one][1])
             advice = (
                 f'Where it is meant, too, give it a line of its own: "{worn}" = "{wished}"'
                 + (", which all of its hue follow, pale or not." if other == TINT else ".")
