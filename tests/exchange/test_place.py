@@ -107,6 +107,7 @@ def test_where_spans_of_cues_are(grid, found, way, span, wanted):
 
 LONGER_ROUND = aligned((0, 9, None), (9, 69, 9.0), (69, 78, None))
 """Nine seconds are new before the song, so that bar 1 begins at 9.2 s, and nine after it, up to within bar 35."""
+A_LITTLE_LONGER = aligned((0, 1.83, None), (1.83, 61.83, 1.83))
 TURNED = aligned((0, 30, -30.0), (30, 60, 30.0))
 """The song's second half comes first."""
 
@@ -121,6 +122,7 @@ TURNED = aligned((0, 30, -30.0), (30, 60, 30.0))
         (LONGER_ROUND, "bars", (25, 90), [(25, 90)]),
         (LONGER_ROUND, "bars", (25, 30), [(25, 30)]),
         (LONGER_ROUND, "times", (0, 60), [(0, 78)]),
+        (A_LITTLE_LONGER, "bars", (0, 5), [(-1, 5)]),  # bar 0 begins at 0.03 s there
         (aligned((0, 55, -5.0)), "bars", (-1, 7), [(-1, 4)]),  # bar 4 is the first whole one
         (TURNED, "times", (0, 10), [(30, 40)]),
         (TURNED, "times", (50, 60), [(20, 30)]),

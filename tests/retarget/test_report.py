@@ -478,3 +478,13 @@ def test_a_tag_that_takes_light_from_other_props_says_so_and_is_for_what_the_cue
     )
     report = moved(f"[[cue]]\neffect = 'glow'\non = ['{tag}', 'tree']\n", house, house + new)
     assert [dark.proposal for dark in report.dark] == [expected]
+
+
+def test_what_a_prop_is_counts_before_what_it_hangs_on(moved: Callable) -> None:
+    """A snowflake of spokes on the garage: its kind of star, not the garage's door."""
+    flake = '[[prop]]\nname = "flake"\nshape = "spokes"\narms = 6\nouter = 1\npixels = 5\nat = [3, 4, 0]\n'
+    flake += 'tags = ["garage", "spokes"]\n'
+    house = shaped("House", STAR + 'tags = ["star"]\n', line("gate", 4, '"door"'))
+    show = "[[cue]]\neffect = 'wash'\non = 'door'\n[[cue]]\neffect = 'glow'\non = 'star'\n"
+    (dark,) = moved(show, house, house + flake).dark
+    assert (dark.name, dark.proposal) == ("flake", "Give it the tag 'star', like 'star': then cue 2 (glow) lights it.")

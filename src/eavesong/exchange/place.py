@@ -20,6 +20,8 @@ NEW = "new"
 """The label of what is not in the song."""
 EDGE = 0.03
 """Seconds by which a beat may lie outside the piece it belongs to."""
+HAIR = 0.002
+"""Seconds by which a cue that reaches to an end of the song may be farther from that of the copy."""
 MOST_OF_A_BAR = 0.9
 """Of a bar of the song, in bars of the copy, from which on it is there."""
 WHOLE = 0.03
@@ -80,15 +82,19 @@ class Carried:
         begin, stop = self._second(self.grid, way, start), self._second(self.grid, way, end)
         length = self.found.length
         if spans and begin <= EDGE and stop > common[0].source()[0] + EDGE:
+            late = max(begin, 0.0) + HAIR  # no later than in the song
             first, there = (np.floor(self._count(way, 0.0, grid)) for grid in (self.grid, self.copy))
-            reaches = self._second(self.copy, way, start) <= EDGE and (start < first or start >= there)
+            there -= self._second(self.copy, way, there) > late
+            reaches = self._second(self.copy, way, start) <= late and (start < first or start >= there)
             spans[0] = start if reaches else float(there), spans[0][1]
         if spans and stop >= self.found.seconds - EDGE and begin < common[-1].source()[1] - EDGE:
             last, there = (
                 np.ceil(self._count(way, seconds, grid))
                 for seconds, grid in ((self.found.seconds, self.grid), (length, self.copy))
             )
-            reaches = self._second(self.copy, way, end) >= length - EDGE and (end > last or end <= there)
+            least = length - max(self.found.seconds - stop, 0.0) - HAIR
+            there += self._second(self.copy, way, there) < least
+            reaches = self._second(self.copy, way, end) >= least and (end > last or end <= there)
             spans[-1] = spans[-1][0], end if reaches else float(there)
         return spans
 

@@ -94,6 +94,8 @@ class Adviser:
         alone -= {tag.lower() for each in self.new.props for tag in each.tags}  # their cues are meant for one prop
         tags = [tag for tag in dict.fromkeys([*likely, *wanted]) if is_tag(tag.lower()) and tag.lower() not in alone]
         fitting = [tag for tag in tags if _may_be(tag, kin) and (kin or self._lies_where(tag, index))]
+        own_kin = {*wider(ROLE_OF_SHAPE.get(prop.shape, ""))}
+        fitting.sort(key=lambda tag: tag not in own_kin)  # before what is called by where it hangs
         if not kin:  # else it is what those cues look for first
             fitting = [tag for tag in fitting if not self._left_by(index, tag.lower())]
         others = [tag for tag in tags if tag not in fitting and tag in PARENTS and kin & {*wider(tag)}]
