@@ -2,6 +2,7 @@
 
 import re
 import tomllib
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
@@ -143,6 +144,22 @@ def test_a_kept_cue_wears_its_palette_by_name_as_long_as_that_is_the_same(song, 
     other = own.replace('["gold", "white"]', '"holly"')
     palettes, worn = drafted(before.replace("\n[palettes]\n", other) + mine.format("star gold"))
     assert (palettes["star gold"], worn["star gold"]) == ("holly", "star gold")
+
+
+def test_what_palettes_were_made_from_is_known_however_often_a_show_is_drafted(song, house, tmp_path):
+    """Of letters that kept cues wear, and of a palette that the draft has no other of."""
+    path, taste = tmp_path / "old.show.toml", Taste(palettes=(("red", "lime"),), called=("holly",))
+    text = draft(song, house, taste, "Song", "song.ogg")
+    first = tomllib.loads(text)["palettes_from"]
+    assert first["holly"][0] == "a"
+    kept = '\n[[cue]]\nname = "{0}"\neffect = "swell"\npalette = "{0}"\nkeep = true\n'
+    text = text.replace("[palettes]\n", '[palettes]\nmine = ["lime"]\n').replace(
+        'holly = ["a",', 'holly = ["mine", "a",'
+    )
+    path.write_text(text + kept.format("a") + kept.format("mine"))
+    for _ in range(2):
+        path.write_text(draft(song, house, replace(taste, keep=kept_cues(path)), "Song", "song.ogg"))
+    assert tomllib.loads(path.read_text())["palettes_from"] == {"holly": [*first["holly"], "mine"]}
 
 
 @pytest.mark.parametrize("seed", [1, 7])

@@ -135,12 +135,13 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
         worn.add("accent")  # the colours of flames, which are settings: so that a house may have others in their place
     added = {cue.palette for cue in felt}
     text.lines += palette_lines({name: colours for name, colours in written.items() if name in worn}, added)
-    drawn = worn - {each.palette for each in kept} - {*mine}
     named = {*BUILT_IN, *mine}
-    made_from = _made_from([name if name in named else "" for name in wishes.called], costumes, found)
-    text.lines += made_from_lines(
-        {name: [each for each in written if each in made & drawn] for name, made in made_from}
-    )
+    made_from = dict(_made_from([name if name in named else "" for name in wishes.called], costumes, found))
+    for each in kept:
+        for name in each.made_from if each.palette not in palettes else ():
+            made_from.setdefault(name, set()).add(each.palette)
+    there = [name for name in written if name in worn and name not in mine]
+    text.lines += made_from_lines({name: [each for each in there if each in made] for name, made in made_from.items()})
     text.add(heading("all the way through"), lit)
     for number, part in enumerate(form.parts):
         cues = [cue for at, cue in under if at == number and cue not in spared]

@@ -47,6 +47,8 @@ class Kept:
     """The palette of its show's own that it wears; empty where it wears none of those."""
     colours: str = ""
     """That palette, as TOML has it."""
+    made_from: tuple[str, ...] = ()
+    """The names of the palettes that it was made from."""
 
     @property
     def in_part(self) -> bool:
@@ -184,7 +186,9 @@ def _block(rows: list[str], header: int) -> list[str]:
 def _kept(show: Show, cue: Cue, rows: list[str]) -> Kept:
     own = cue.palette if isinstance(cue.palette, str) and cue.palette in show.palettes else ""
     bar = cue.bars[0][0] if cue.bars else None
-    return Kept(cue.name or "", tuple(rows), bar, palette=own, colours=colours_of(show, own) if own else "")
+    made_from = tuple(name for name, made in show.palettes_from.items() if own in made)
+    colours = colours_of(show, own) if own else ""
+    return Kept(cue.name or "", tuple(rows), bar, palette=own, colours=colours, made_from=made_from)
 
 
 def colours_of(show: Show, name: str) -> str:
