@@ -167,6 +167,18 @@ def test_a_wish_holds_for_palettes_that_were_made_from_the_one_it_is_about(
         read(text.replace("['a']", "['aa']"))
 
 
+def test_palettes_of_one_origin_are_told_together(read: Callable[[str], Show], wish: Wish, grid: BeatGrid) -> None:
+    names = "abcde"
+    show = read(
+        "[palettes]\n"
+        + "".join(f"{name} = 'lime'\n" for name in names)
+        + f"[palettes_from]\nholly = {[*names]}\n"
+        + "".join(f"[[cue]]\neffect = 'wash'\npalette = '{name}'\n" for name in (*names, "frost"))
+    )
+    told = check(set_scene(show, wish('[palettes]\nholly = "navy"\nfrost = "navy"\n'), grid)).wishes
+    assert told == ("colours of its own in place of a, b, c and 2 more, which are holly, frost",)
+
+
 def test_a_mistyped_palette_is_a_finding_with_the_near_name(
     read: Callable[[str], Show], wish: Wish, grid: BeatGrid
 ) -> None:

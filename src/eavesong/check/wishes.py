@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from eavesong.layout.house import dimmed, grouped
@@ -12,6 +12,9 @@ if TYPE_CHECKING:
     from eavesong.colours import Colour, Hue
     from eavesong.scene.place import Finder, PlacedCue
     from eavesong.show import Cue, Show
+
+FEW = 4
+"""Palettes of one origin that are named at most."""
 
 
 def wishes_of(show: Show, placed: Sequence[PlacedCue], finder: Finder) -> Iterator[str]:
@@ -24,8 +27,7 @@ def wishes_of(show: Show, placed: Sequence[PlacedCue], finder: Finder) -> Iterat
         if isinstance(name, str) and (met := [own for own in show.names_of(name) if own.lower() in wished]):
             named[name] = met[0]
     if named:
-        told = ", ".join(name if name == own else f"{name}, which is {own}" for name, own in named.items())
-        yield f"colours of its own in place of {told}"
+        yield f"colours of its own in place of {', '.join(_called(named))}"
     if ALL in layout.palettes and len(named) < len(used):
         mixed = ", mixed where palettes run from one to the next" if len(set(hexes(layout.palettes[ALL]))) > 1 else ""
         yield f"colours of its own in place of all {'others' if named else 'palettes'}{mixed}"
@@ -49,6 +51,19 @@ def wishes_of(show: Show, placed: Sequence[PlacedCue], finder: Finder) -> Iterat
     dark = [show.called(cue.index) for cue in placed if cue.taken.choice < 0 and finder.unlit(show.cues[cue.index].on)]
     if dark:
         yield f"so nothing is lit by {', '.join(dark)}"
+
+
+def _called(named: Mapping[str, str]) -> Iterator[str]:
+    """Palettes of a show by what the house calls them: ``holly``, ``roof, which is holly``, and of several the first
+    few."""
+    for own in dict.fromkeys(named.values()):
+        names = [name for name, other in named.items() if other == own]
+        if own in names:
+            yield own
+        if others := [name for name in names if name != own]:
+            few = others if len(others) <= FEW else [*others[: FEW - 1], f"{len(others) - FEW + 1} more"]
+            *most, last = few
+            yield f"{', '.join(most)} and {last}, which are {own}" if most else f"{last}, which is {own}"
 
 
 def _of_hues(show: Show, finder: Finder) -> str:
