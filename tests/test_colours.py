@@ -97,7 +97,7 @@ def test_what_takes_the_place_of_a_hue_is_as_bright_and_as_pale(light: tuple[flo
     hue, own = colours.hue_of(red), colours.hue_of(light)
     assert hue == pytest.approx(29.23, abs=0.01)  # OKLCH of red, CSS Color 4
     instead = colours.recoloured(light, [(colours.spoken_hue("#ff0000"), blue)])
-    if own is None or not colours.has_hue(light) or abs((own - hue + 180) % 360 - 180) > colours.HUE:
+    if own is None or not colours.has_hue(light) or abs((own - hue + 180) % 360 - 180) > colours.CODE:
         assert instead == light
     else:
         assert max(instead) == pytest.approx(max(light))
@@ -153,6 +153,15 @@ def test_words_of_colours_part_the_circle() -> None:
     for hue in range(360):
         of = {same.get(word, word) for word in colours.REACH if colours.spoken_hue(word).holds(hue + 0.5)}
         assert len(of) == 1, hue
+
+
+def test_a_code_means_that_colour_and_its_shades_alone() -> None:
+    """Coral, not the red beside it, as its name does (OKLCH 35, 28 and 40 degrees)."""
+    blue = parse_colour("blue")
+    for wish, kept in (("#ff7a59", ["#c81e1e"]), ("coral", [])):
+        wishes = [(colours.spoken_hue(wish), blue)]
+        seen = {each: colours.recoloured(parse_colour(each), wishes) for each in ("#ff7a59", "#ff9580", "#c81e1e")}
+        assert [each for each, light in seen.items() if light == parse_colour(each)] == kept
 
 
 def test_a_warm_white_is_no_orange() -> None:

@@ -135,8 +135,9 @@ def as_bright(wished: Sequence[Colour], own: Sequence[Colour]) -> list[Colour]:
     return [(red * share, green * share, blue * share) for red, green, blue in wished]
 
 
-HUE = 15.0
-"""Degrees of hue (OKLCH) within which a colour is called by the name of another."""
+HUE, CODE = 15.0, 5.0
+"""Degrees of hue (OKLCH) within which a colour is called by the name of another, and within which it is a shade of one
+that is told by a code: who writes one means that colour, but for whites of lamps, which all are of some such hue."""
 REACH = {
     "red": (10.0, 46.0), "orange": (46.0, 85.0), "yellow": (85.0, 122.0), "green": (122.0, 168.0),
     "cyan": (168.0, 213.0), "aqua": (168.0, 213.0), "turquoise": (168.0, 213.0), "blue": (213.0, 292.0),
@@ -179,7 +180,9 @@ class Hue(NamedTuple):
 def spoken_hue(name: str) -> Hue | None:
     """What somebody means by the name, or the code, of a colour; None of black, grey and white."""
     hue, white = hue_of(parse_colour(name)), not has_hue(parse_colour(name))
-    return None if hue is None else Hue(hue, *REACH.get(name.strip().lower(), (hue - HUE, hue + HUE)), white)
+    plain = name.strip().lower()
+    near = HUE if white or plain in NAMES else CODE
+    return None if hue is None else Hue(hue, *REACH.get(plain, (hue - near, hue + near)), white)
 
 
 def has_hue(light: ArrayLike) -> NDArray[np.bool_]:

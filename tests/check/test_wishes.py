@@ -74,8 +74,8 @@ def test_a_colour_stands_in_place_of_whatever_is_of_a_hue(
     assert replaced == [parse_colour("red")]
     assert dark == [pytest.approx((0.0, 0.0, max(parse_colour("darkred"))))]  # as dark as it was
     assert scene.cues[3].parameters["tint"][2] == pytest.approx(max(parse_colour("crimson")))
-    told = "colours of its own in place of what is red, nothing in this show is green"
-    assert told in check(scene).wishes
+    told = "in place of what is red (cue 1 (wash), cue 3 (wash), cue 4 (glow)), nothing in this show is green"
+    assert f"colours of its own {told}" in check(scene).wishes
 
 
 def test_unlit_props_are_dark_and_all_others_as_before(
@@ -230,3 +230,14 @@ def test_what_stands_for_all_palettes_is_as_bright_as_they_are_at_most(
     assert np.array([light for _, light in deep.palette]) == pytest.approx(
         max(parse_colour("navy")) * np.array([gold, lime])
     )
+
+
+def test_nothing_goes_dark_by_what_stands_for_all_palettes(
+    read: Callable[[str], Show], wish: Wish, grid: BeatGrid
+) -> None:
+    """The first colour of 'candle' gives a twenty-fifth of the light of the others."""
+    for candle in ('"candle"', '["#3a0f00", "#ff7a1a", "#ffc46b"]'):
+        (cue,) = set_scene(
+            read("[[cue]]\neffect = 'wash'\npalette = 'white'\n"), wish(f"[palettes]\nall = {candle}\n"), grid
+        ).cues
+        assert [light for _, light in cue.palette] == [parse_colour("#ff7a1a"), parse_colour("#ffc46b")]

@@ -153,7 +153,7 @@ def test_a_kept_cue_whose_section_is_another_part_by_now_is_told(folder, tmp_pat
     song.with_suffix(".sections").write_text("0\t2\tA\n2\t4\tC\n4\t8\tD\n")
     told = " ".join(run(song, "--out", out, "--keep", out).output.split())
     assert "section 'C' is another part of the song now: it was 0:04 to 0:08, and is 0:02 to 0:04." in told
-    assert "Kept by its section, cue" in told
+    assert "Kept by its section, 'mine': section 'C'" in told
     assert "Most of what it lost is 'D' now." in told
     song.with_suffix(".sections").write_text("0\t2\tA\n2\t4\tC\n4\t8\tC\n")
     run(song, "--out", out, "--overwrite")

@@ -67,6 +67,18 @@ def test_a_wish_for_a_palette_that_one_show_of_the_setlist_has_is_no_slip(season
         assert len(told) == (0 if well else 2)
 
 
+def test_a_wish_for_the_colour_between_the_songs_is_no_slip(season: Make) -> None:
+    made = season(1)
+    made.write(["song-0.wav"], keys="findings = 'show'")
+    evening = '[evening]\nstart = "17:00"\nend = "22:00"\nidle = "gold"\n'
+    made.setlist.write_text(made.setlist.read_text() + evening)
+    house = made.folder / "hut.toml"
+    without = house.read_text()
+    for name, well in (("gold", True), ("teal", False)):
+        house.write_text(f'{without}\n[palettes]\n{name} = "red"\n')
+        assert run_batch(made.setlist, workers=1).all_well == well
+
+
 def test_a_wish_for_a_palette_that_is_another_one_in_each_show_is_told(season: Make) -> None:
     """Drafts call palettes by letters: what a house wishes in place of one song's 'a' would do it to all of them."""
     made = season(2)

@@ -25,8 +25,8 @@ from eavesong.check.light import (
 )
 from eavesong.check.shifted import moved_since
 from eavesong.check.since import since_findings
-from eavesong.check.wishes import wishes_of
-from eavesong.colours import hex_of
+from eavesong.check.wishes import changed_by, wishes_of
+from eavesong.colours import Colour, hex_of, spoken_hue
 from eavesong.errors import Problem
 from eavesong.layout.house import grouped
 from eavesong.palettes import ALL, BUILT_IN, USUAL, slips_of_wishes
@@ -315,11 +315,12 @@ def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator
             whats = {WHITE: f"a white of lamps, which does not count as {one}", TINT: f"close to {one}: a paler hue"}
             what = whats.get(other, f"close to {one}")
             found = f"{shown} is {what}, {such}, and stays as it is"
-            worn, wished = colour_like(scene, seen.colour, one), hex_of(layout.colours[one][1])
+            worn, wished = colour_like(scene, seen.colour, one), layout.colours[one][1]
+            line = _line_of(scene, worn, wished) if worn else ""
             advice = (
-                f'Where it is meant, too, give it a line of its own: "{worn}" = "{wished}"'
-                + (", which all of its hue follow, pale or not." if other == TINT else ".")
-                if worn
+                f"Where it is meant, too, give it a line of its own: {line}"
+                + (", pale or not." if other == TINT else ".")
+                if line
                 else f"Effects make it, or others mix to it; whatever comes, {ALL} = … below [palettes] holds."
             )
         else:
@@ -335,6 +336,14 @@ def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator
         )
         advice = "A higher 'brightness', or cues that do not fade so far, leave more of it."
         yield Problem(layout.path or layout.title, "the house's brightness", found, advice)
+
+
+def _line_of(scene: Scene, worn: str, wished: Colour) -> str:
+    """What a house may write to have another colour in place of one, and the cues that this changes."""
+    assert scene.show is not None, "a scene without a show has nothing to check"
+    spoken = spoken_hue(worn)
+    changed = changed_by(scene.show, scene.layout, (spoken, wished)) if spoken else ""
+    return f'"{worn}" = "{hex_of(wished)}"' + (f", which changes {changed}" if changed else "")
 
 
 def _seldom_findings(show: Show, layout: Layout, grid: BeatGrid, seldom: dict[float, list[int]]) -> Iterator[Problem]:

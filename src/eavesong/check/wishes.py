@@ -10,11 +10,12 @@ from eavesong.palettes import ALL, USUAL, hexes
 
 if TYPE_CHECKING:
     from eavesong.colours import Colour, Hue
+    from eavesong.layout import Layout
     from eavesong.scene.place import Finder, PlacedCue
     from eavesong.show import Cue, Show
 
 FEW = 4
-"""Palettes of one origin that are named at most."""
+"""Palettes of one origin, and cues of a hue, that are named at most."""
 
 
 def wishes_of(show: Show, placed: Sequence[PlacedCue], finder: Finder) -> Iterator[str]:
@@ -68,18 +69,24 @@ def _called(named: Mapping[str, str]) -> Iterator[str]:
 
 def _of_hues(show: Show, finder: Finder) -> str:
     """Which of the hues that the house has other colours in place of the show has, and which it has not."""
-    hues = finder.layout.colours
-    met = [name for name, hue in hues.items() if any(_changes(show, cue, finder, hue) for cue in show.cues)]
+    changed = {name: changed_by(show, finder.layout, hue) for name, hue in finder.layout.colours.items()}
+    met = [f"{name} ({cues})" for name, cues in changed.items() if cues]
     told = [f"colours of its own in place of what is {' or '.join(met)}"] if met else []
-    if none := [name for name in hues if name not in met]:
+    if none := [name for name, cues in changed.items() if not cues]:
         told.append(f"nothing in this show is {' or '.join(none)}")
     return ", ".join(told)
 
 
-def _changes(show: Show, cue: Cue, finder: Finder, hue: tuple[Hue, Colour]) -> bool:
-    """Whether the colour that the house has in place of a hue is seen in a cue."""
-    own = finder.layout.palettes
-    return any(asked(cue, own, (hue,)) != asked(cue, own) for asked in (show.palette_of, show.parameters_of))
+def changed_by(show: Show, layout: Layout, hue: tuple[Hue, Colour]) -> str:
+    """The cues in which the colour that a house has in place of a hue is seen, the first few by name; empty where there
+    are none."""
+    own = layout.palettes
+    cues = [
+        show.called(index)
+        for index, cue in enumerate(show.cues)
+        if any(asked(cue, own, (hue,)) != asked(cue, own) for asked in (show.palette_of, show.parameters_of))
+    ]
+    return ", ".join(cues if len(cues) <= FEW else [*cues[: FEW - 1], f"{len(cues) - FEW + 1} more"])
 
 
 def _listed(cue: Cue) -> list[str]:

@@ -248,7 +248,8 @@ def _moved(before: Show, song: Path) -> str:
             f"  Kept, and lights nothing, as the song has no such section: {', '.join(gone.values())}. It has: {known}."
         )
     for part in other_parts_in(grid, before, sound):
-        if kept := ", ".join(before.called(at) for at in part.cues if before.cues[at].keep and at not in gone):
+        cues = [before.cues[at] for at in part.cues if before.cues[at].keep and at not in gone]
+        if kept := ", ".join(f"'{cue.name or cue.effect}'" for cue in cues):
             by = "section" if before.cues[part.cues[0]].sections else "kind"
             told.append(f"  Kept by its {by}, {kept}: {part}.{part.by_now} Look at it.")
     lettered = () if any(each[2] for each in before.bars_began) else tuple(_by_letters(before, grid))

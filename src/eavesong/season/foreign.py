@@ -38,15 +38,17 @@ def with_foreign(tasks: Sequence[Task], shows: Mapping[str, Show]) -> tuple[Task
     )
 
 
-def with_palettes(tasks: Sequence[Task], shows: Mapping[str, Show]) -> tuple[Task, ...]:
-    """The tasks, each with the palettes that any show for its house has: a house may wish others for those too."""
+def with_palettes(tasks: Sequence[Task], shows: Mapping[str, Show], idle: str = "") -> tuple[Task, ...]:
+    """The tasks, each with the palettes that any show for its house has, and the colour between the songs, ``idle``: a
+    house may wish others for those too."""
     from eavesong.check import palettes_in
 
     of: dict[str, set[str]] = {}
     for task in tasks:
         if task.show in shows:
             of.setdefault(task.layout, set()).update(palettes_in(shows[task.show]))
-    return tuple(replace(task, palettes=tuple(sorted(of.get(task.layout, ())))) for task in tasks)
+    shown = {idle} - {""}
+    return tuple(replace(task, palettes=tuple(sorted(of.get(task.layout, set()) | shown))) for task in tasks)
 
 
 def wishes_apart(tasks: Sequence[Task], shows: Mapping[str, Show], layouts: Mapping[str, Layout]) -> Iterator[str]:

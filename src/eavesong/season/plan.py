@@ -154,7 +154,8 @@ def plan_batch(
     faults |= {task.number: hopeless[task.show] for task in fair if task.show in hopeless}
     for told in (apart := tuple(wishes_apart(fair, shows, layouts))):
         say(f"colours     {told}")
-    tasks = with_earlier(setlist, with_palettes(with_foreign(tasks, shows), shows), layouts)
+    idle = setlist.file.evening.idle if setlist.file.evening else ""
+    tasks = with_earlier(setlist, with_palettes(with_foreign(tasks, shows), shows, idle or ""), layouts)
     return Plan(setlist, tasks, shows, layouts, faults, apart)
 
 
