@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -22,10 +22,11 @@ from eavesong.colours import (
     spread,
 )
 from eavesong.easing import parse_easing
-from eavesong.errors import EffectError, MisfitError, Problem, ShowError, advise, nearest
+from eavesong.errors import Problem, ShowError, advise
 from eavesong.files import read_model, read_text
 from eavesong.palettes import ALL, BUILT_IN, USUAL, Lights, advice_for, light_of, named_palette
 from eavesong.show.model import Cue, FromTo, ShowFile, is_finite, misfit_of_ways
+from eavesong.show.named import EffectReader
 from eavesong.show.ramps import Ramp
 from eavesong.slips import read_tables, with_commas
 from eavesong.statements import place
@@ -34,8 +35,7 @@ if TYPE_CHECKING:
     from eavesong.language import Effect
     from eavesong.music.grid import BeatGrid
     from eavesong.music.listening import Timed
-
-    LoadEffect = Callable[[str, Path], Effect]
+    from eavesong.show.named import LoadEffect
 
 Hues = Sequence[tuple[Hue, Colour]]
 """Hues, and the linear light that a house has in place of each."""
@@ -211,7 +211,7 @@ def load_show(
     name = str(path)
     text = read_text(path, ShowError) if text is None else text
     tables = read_tables(text, name, ShowError, "show")
-    reader = _EffectReader(Path(path).parent, load, names)
+    reader = EffectReader(Path(path).parent, load, names)
     problems: list[Problem] = []
     try:
         file = read_model(ShowFile, text, name, ShowError, tables)
@@ -247,71 +247,7 @@ class _ShowFaults:
         return Problem(self.name, place(self.text, path), found, instead)
 
 
-_Refused = tuple[MisfitError | None, tuple[Problem, ...]]
-"""What is wrong with an effect's name, and what is wrong inside its file."""
-
-
-class _EffectReader:
-    """Loads each effect once, and remembers what was wrong with it."""
-
-    def __init__(self, beside: Path, load: LoadEffect | None, names: Iterable[str] | None) -> None:
-        self.beside = beside
-        self.effects: dict[str, Effect] = {}
-        self._problems: dict[str, _Refused] = {}
-        self._load = load
-        self._names = tuple(names) if names is not None else None
-        self._given = names is not None
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        """The names of the effects that come with eavesong."""
-        if self._names is None:
-            from eavesong.language import effect_names
-
-            self._names = tuple(effect_names())
-        return self._names
-
-    def read(self, name: str) -> _Refused:
-        """What is wrong with the name, and what is wrong inside the effect's own file."""
-        if name not in self._problems and name not in self.effects:
-            self._problems[name] = self._try(name)
-        return self._problems.get(name, (None, ()))
-
-    def _try(self, name: str) -> _Refused:
-        if not name.endswith(".toml"):
-            if name not in self.names:
-                return MisfitError(f"no effect is called '{name}'", _effect_advice(name, self.names, self._given)), ()
-        elif not (self.beside / name).is_file():
-            others = [str(found.name) for found in (self.beside / name).parent.glob("*.toml")]
-            return MisfitError(f"there is no effect file '{name}'", advise(Path(name).name, others, "file")), ()
-        try:
-            self.effects[name] = self._loader()(name, self.beside)
-        except EffectError as fault:
-            own = [problem for problem in fault.problems if problem.file == name]
-            misfit = MisfitError(own[0].found, own[0].instead) if own else None
-            return misfit, tuple(problem for problem in fault.problems if problem.file != name)
-        return None, ()
-
-    def _loader(self) -> LoadEffect:
-        if self._load is None:
-            from eavesong.language import load_effect
-
-            self._load = load_effect
-        return self._load
-
-
-def _effect_advice(name: str, names: Sequence[str], given: bool) -> str:
-    """The effect whose name is nearest, if it is near; else where all are described."""
-    if close := nearest(name, names, 0.75):
-        return f"Did you mean '{close}'?"
-    if given:
-        return advise("", names, "effect")
-    from eavesong.language import effect_advice
-
-    return effect_advice(name)
-
-
-def _misfits(tables: dict[str, Any], faults: _ShowFaults, reader: _EffectReader) -> Iterator[Problem]:
+def _misfits(tables: dict[str, Any], faults: _ShowFaults, reader: EffectReader) -> Iterator[Problem]:
     """What is wrong with the cues beyond what the models see, also in cues that the models refuse."""
     palettes = tables.get("palettes")
     palettes = palettes if isinstance(palettes, dict) else {}
@@ -329,7 +265,7 @@ def _misfits(tables: dict[str, Any], faults: _ShowFaults, reader: _EffectReader)
 
 
 def _misfits_of_cue(
-    cue: dict[str, Any], path: tuple[str | int, ...], palettes: set[str], faults: _ShowFaults, reader: _EffectReader
+    cue: dict[str, Any], path: tuple[str | int, ...], palettes: set[str], faults: _ShowFaults, reader: EffectReader
 ) -> Iterator[Problem]:
     if misfit := misfit_of_ways(cue):
         yield faults.at(path, misfit.found, misfit.instead)
