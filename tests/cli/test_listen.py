@@ -32,6 +32,7 @@ def test_a_second_window_is_told_of_the_first(eavesong):
     assert beside.code == 0
     assert "Another program listens for E1.31 on this computer." in beside.err
     assert "nothing in universe 1" in beside.out
+    assert "bytes as they are sent" in beside.err
 
 
 def test_what_does_not_fit_a_terminal_is_counted() -> None:

@@ -12,7 +12,7 @@ from eavesong.demo.songs import invent, make_songs
 from eavesong.errors import BeatsError, OutputError, PackError, ShowError
 from eavesong.exchange import find, read_pack, trace_of, unpack
 from eavesong.exchange.archive import read_entries, zipped
-from eavesong.music import read_grid
+from eavesong.music import read_events, read_grid
 from eavesong.show import grid_of, load_show
 
 
@@ -71,6 +71,20 @@ def test_a_copy_that_starts_in_the_middle(packed, pack_of, tmp_path):
     assert tables["song"] == "mine.flac"
     assert tables["cue"][1]["bars"][1] < 9
     assert (tmp_path / "to" / "mine.flac").is_file()
+
+
+def test_events_that_were_heard_go_along_to_a_copy_of_the_same_music(packed, pack_of, tmp_path):
+    """Coded otherwise a copy is heard a little otherwise; where bars are new in it they want to be heard there."""
+    sound, rate = soundfile.read(packed[1].path, dtype="float32")
+    later = tmp_path / "later.wav"
+    soundfile.write(later, np.concatenate([np.zeros_like(sound[:rate]), sound]), rate, subtype="PCM_16")
+    unpack(pack_of, later, tmp_path / "to")
+    (tmp_path / "song.events").write_bytes(pack_of.entries["song.events"])
+    before, after = (read_events(path).items for path in (tmp_path / "song.events", tmp_path / "to" / "later.events"))
+    assert [(each.label, each.strength) for each in after] == [(each.label, each.strength) for each in before]
+    assert [each.time for each in after] == pytest.approx([each.time + 1 for each in before], abs=0.01)
+    unpack(pack_of, packed[1].path, tmp_path / "same")
+    assert not [*(tmp_path / "same").glob("*.events")]
 
 
 def test_another_song_is_refused_with_the_reason(packed, pack_of, tmp_path):

@@ -147,7 +147,7 @@ def unpack(
     }
     if found.grid.sections:
         written[f"{song.stem}.sections"] = (told + sections_text(found.grid)).encode()
-    if manifest.events == "written" and "song.events" in pack.entries:
+    if "song.events" in pack.entries and (manifest.events == "written" or _all_there(found, pack.grid)):
         events = _events(pack)
         placed = events if found.alignment is None else placed_events(events, found.alignment)
         written[f"{song.stem}.events"] = (told + events_text(placed)).encode()
@@ -202,6 +202,13 @@ def _copy(song: Path, target: Path) -> None:
 
     with whole_file(target) as draft:
         shutil.copyfile(song, draft)
+
+
+def _all_there(found: Found, grid: BeatGrid) -> bool:
+    """Whether a copy, another file than the song, has nothing that the song has not: the events that were heard in that
+    go along then, as another coding of the sound is heard a little otherwise."""
+    pieces = found.alignment.pieces if found.alignment is not None else ()
+    return bool(pieces) and all(piece.line is not None or piece.seconds < _bar(grid) for piece in pieces)
 
 
 def _events(pack: Handed) -> Events:
