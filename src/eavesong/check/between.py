@@ -170,16 +170,16 @@ def colour_like(scene: Scene, colour: str, wished: str) -> str:
     hue = hue_of(parse_colour(colour))
     if show is None or hue is None:
         return ""
-    near: list[tuple[float, str]] = []
+    near: list[tuple[float, str, float]] = []
     for cue in show.cues:
         wishes = layout.palettes, tuple(layout.colours.values())
         lights = [light for _, light in show.palette_of(cue, *wishes)]
         lights += [value for value in show.parameters_of(cue, *wishes).values() if isinstance(value, tuple)]
         found = [(light, hue_of(light)) for light in lights]
-        near += [(abs((own - hue + 180) % 360 - 180), hex_of(light)) for light, own in found if own is not None]
+        near += [(abs((own - hue + 180) % 360 - 180), hex_of(light), own) for light, own in found if own is not None]
     spoken = layout.colours[wished][0]
     wide = spoken._replace(first=spoken.first - NEAR, last=spoken.last + NEAR)
-    beside = [(apart, own) for apart, own in near if apart <= EDGE or wide.holds(hue_of(parse_colour(own)) or 0.0)]
+    beside = [(apart, code) for apart, code, own in near if apart <= EDGE or wide.holds(own)]
     return min(beside, default=(0.0, ""))[1]
 
 

@@ -42,12 +42,12 @@ def command(universes: str | None, layout: Path | None, address: str, interface:
 
         house = HousePicture(load_layout(layout))
     numbers = _numbers(universes) if universes else house.universes if house else ()
+    if not numbers:
+        raise click.UsageError("Name universes, such as 1-4,9, or a --layout that has some.")
     if house is None:
         click.echo(
             "Strips show bytes as they are sent, three to a light; --layout HOUSE.toml shows its colours.", err=True
         )
-    if not numbers:
-        raise click.UsageError("Name universes, such as 1-4,9, or a --layout that has some.")
     ear = Listener(numbers, address=_interface(address), interface=_interface(interface))
     with contextlib.closing(ear):
         told = _beside(ear)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -135,13 +135,10 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
         worn.add("accent")  # the colours of flames, which are settings: so that a house may have others in their place
     added = {cue.palette for cue in felt}
     text.lines += palette_lines({name: colours for name, colours in written.items() if name in worn}, added)
-    named = {*BUILT_IN, *mine}
-    made_from = dict(_made_from([name if name in named else "" for name in wishes.called], costumes, found))
-    for each in kept:
-        for name in each.made_from if each.palette not in palettes else ():
-            made_from.setdefault(name, set()).add(each.palette)
-    there = [name for name in written if name in worn and name not in mine]
-    text.lines += made_from_lines({name: [each for each in there if each in made] for name, made in made_from.items()})
+    made_from = _made_from(wishes, {*BUILT_IN, *mine}, costumes, found)
+    for name, own in ((name, each.palette) for each in kept if each.palette not in palettes for name in each.made_from):
+        made_from.setdefault(name, set()).add(own)
+    text.lines += made_from_lines(made_from, [name for name in written if name in worn and name not in mine])
     text.add(heading("all the way through"), lit)
     for number, part in enumerate(form.parts):
         cues = [cue for at, cue in under if at == number and cue not in spared]
@@ -254,18 +251,19 @@ def _striking(colours: Colours) -> dict[str, Sequence[str]]:
 
 
 def _made_from(
-    called: Sequence[str], costumes: dict[str, Costume], found: dict[str, looks.Staging]
-) -> Iterator[tuple[str, set[str]]]:
-    """Each palette that was asked for and has a name, with those of the draft that are of its colours."""
-    for number, name in enumerate(called):
-        if name:
-            made = {"sweep"} if number == len(called) - 1 else set()
-            made |= {"accent", "spark"} if not number else set()
-            for letter, costume in costumes.items():
-                if costume.colours.asked == number:
-                    deep = beneath.name_of(costume.colours.deep, found)
-                    made |= {letter, f"{letter} beside", deep, f"{deep} ground"}
-            yield name, made
+    wishes: Taste, named: Collection[str], costumes: dict[str, Costume], found: dict[str, looks.Staging]
+) -> dict[str, set[str]]:
+    """Of the palettes that were asked for and have a name, those of the draft that are of their colours."""
+    made_from: dict[str, set[str]] = {}
+    last = len(wishes.called) - 1
+    for number, name in enumerate(wishes.called):
+        made = made_from.setdefault(name, set()) if name in named else set()
+        made.update({"accent", "spark"} if number == 0 else (), {"sweep"} if number == last else ())
+        for letter, costume in costumes.items():
+            if costume.colours.asked == number:
+                deep = beneath.name_of(costume.colours.deep, found)
+                made |= {letter, f"{letter} beside", deep, f"{deep} ground"}
+    return made_from
 
 
 def _palettes(costumes: dict[str, Costume], found: dict[str, looks.Staging]) -> dict[str, Sequence[str]]:

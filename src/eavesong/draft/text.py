@@ -72,10 +72,13 @@ def palette_lines(palettes: Mapping[str, str], added: Collection[str] = ()) -> l
     return ["[palettes]", *([told] if names else []), *rows]
 
 
-def made_from_lines(made_from: Mapping[str, Sequence[str]]) -> list[str]:
-    """Which palettes were made from one that has a name, so that a house may have other colours in its place."""
-    rows = [line for name, made in made_from.items() if made for line in
-            _wrapped(f"{_key(name)} = [", [quoted(each) for each in made])]  # fmt: skip
+def made_from_lines(made_from: Mapping[str, Collection[str]], there: Sequence[str]) -> list[str]:
+    """Which palettes, of those that are ``there``, were made from one that has a name, so that a house may have other
+    colours in its place."""
+    rows: list[str] = []
+    for name, made in made_from.items():
+        if own := [quoted(each) for each in there if each in made]:
+            rows += _wrapped(f"{_key(name)} = [", own)
     return ["", "[palettes_from]", *rows] if rows else []
 
 

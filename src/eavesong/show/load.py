@@ -153,6 +153,7 @@ class Show:
             light: [colour for _, colour in spread(own)]
             for name, own in wished.items()
             for made in self.palettes_from[name]
+            if made in self.palettes  # else the text of a stranger's frames names it
             for _, light in spread(self.palettes[made])
         }
 
