@@ -136,8 +136,9 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     added = {cue.palette for cue in felt}
     text.lines += palette_lines({name: colours for name, colours in written.items() if name in worn}, added)
     made_from = _made_from(wishes, {*BUILT_IN, *mine}, costumes, found)
-    for name, own in ((name, each.palette) for each in kept if each.palette not in palettes for name in each.made_from):
-        made_from.setdefault(name, set()).add(own)
+    for each in (each for each in kept if each.palette not in palettes):
+        for name in each.made_from:
+            made_from.setdefault(name, set()).add(each.palette)
     text.lines += made_from_lines(made_from, [name for name in written if name in worn and name not in mine])
     text.add(heading("all the way through"), lit)
     for number, part in enumerate(form.parts):
