@@ -7,7 +7,7 @@ from typing import Annotated, Any, ClassVar
 
 from pydantic import AfterValidator, BeforeValidator, Field, Strict
 
-from eavesong.colours import NAMES, hex_of, is_colour, meant_by, parse_colour
+from eavesong.colours import NAMES, Colour, hex_of, is_colour, meant_by, parse_colour, spread
 from eavesong.colours import Stop as ColourStop
 from eavesong.errors import MisfitError, advise, nearest
 from eavesong.slips import ExampleEntry
@@ -146,6 +146,18 @@ Stops = Annotated[
     Field(max_length=64),
     BeforeValidator(_some, json_schema_input_type=str | list[str | PaletteStop]),
 ]
+
+
+LEAST = 0.1
+"""Of the brightest colour of what a house has in place of other palettes, below which another is left out: what lights
+something is not to go dark by it."""
+
+
+def well_lit(lights: Lights) -> tuple[tuple[float, Colour], ...]:
+    """The colours of a palette that are more than hardly lit, each with its position 0..1."""
+    stops = spread(lights)
+    most = max(max(light) for _, light in stops)
+    return tuple((at, light) for at, light in stops if max(light) >= LEAST * most)
 
 
 def light_of(stops: tuple[PaletteStop, ...]) -> Lights:

@@ -36,6 +36,12 @@ def test_a_universe_may_go_to_two_controllers() -> None:
     assert wiring.addresses == (("192.0.2.7", "192.0.2.8"),)
 
 
+def test_controllers_that_are_said_to_have_one_address_are_both_named() -> None:
+    """As of a new house, where both stand at this computer's until somebody knows better."""
+    wiring = wire((row(), row(slot=101, first_channel=6, controller="shed")), 12, "frost.h5")
+    assert wiring.controllers == {"192.0.2.7": "attic and shed"}
+
+
 @pytest.mark.parametrize(
     ("changes", "message"),
     [

@@ -25,7 +25,8 @@ from season.conftest import write_song
 UNLIT = 'title = "House"\nunlit = ["prop 2"]\n'
 GOLD = '[palettes]\ngold = ["#00ff00"]\n'
 HUE = '[colours]\ncrimson = "blue"\n'
-BLUE = '[palettes]\nall = ["#0000ff", "white"]\n'
+BLUE = '[palettes]\nall = "blue"\n'
+CANDLE = '[palettes]\nall = ["#3a0000", "#0000ff", "#ff3b00"]\n'
 
 
 @pytest.mark.parametrize(
@@ -34,6 +35,7 @@ BLUE = '[palettes]\nall = ["#0000ff", "white"]\n'
         ('title = "House"\n', [51, 0, 0], [51, 0, 0], "red"),
         (UNLIT, [51, 0, 0], [0, 0, 0], "red; unlit: prop 2"),
         (UNLIT + BLUE, [0, 0, 51], [0, 0, 0], "red, here in the house's own #0000ff; unlit: prop 2"),
+        (UNLIT + CANDLE, [51, 2, 0], [0, 0, 0], "red, here in the house's own #ff3b00; unlit: prop 2"),
         (UNLIT + GOLD, [51, 0, 0], [0, 0, 0], "red; unlit: prop 2"),
         (UNLIT + HUE, [0, 0, 51], [0, 0, 0], "red, here in the house's own #0000ff; unlit: prop 2"),
         (

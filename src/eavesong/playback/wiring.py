@@ -42,7 +42,7 @@ class Wiring:
     limits: NDArray[np.float64]
     """Frames a second that the slowest controller of each universe takes; inf where it is not known."""
     controllers: dict[str, str] = field(default_factory=dict)
-    """Address to the controller's name, for people."""
+    """Address to the name of the controller there, for people; to all of them where several are said to have one."""
 
     def sent_to(self, address: str) -> Wiring:
         """The same universes, all sent to one ``address``: a rehearsal."""
@@ -154,9 +154,10 @@ def _put_together(rows: list[PatchRow], channel_count: int, name: str) -> Wiring
         n = place[row.universe]
         targets[n][row.address] = None
         limits[n] = min(limits[n], row.frame_rate_limit if row.frame_rate_limit > 0 else math.inf)
-    controllers: dict[str, str] = {}
+    named: dict[str, dict[str, None]] = {}
     for row in rows:
-        controllers.setdefault(row.address, row.controller)
+        named.setdefault(row.address, {})[row.controller] = None
+    controllers = {address: " and ".join(names) for address, names in named.items()}
     return Wiring(
         np.array(universes, np.int64), tuple(map(tuple, targets)), channel_count, channels[order], cells[order],
         limits, controllers,

@@ -10,9 +10,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from eavesong.colours import hex_of, parse_colour, recoloured
+from eavesong.colours import as_bright, hex_of, nearest_colour, parse_colour, recoloured
 from eavesong.errors import EavesongError, FramesError, Problem
-from eavesong.palettes import ALL, hexes, one_colour_of
+from eavesong.palettes import ALL, one_colour_of, well_lit
 from eavesong.playback.source import FileSource, one_colour
 from eavesong.scene import Reopened
 from eavesong.season.housed import HouseNow
@@ -72,8 +72,8 @@ def idle_frame(source: FileSource, colour: str, level: float) -> NDArray[np.uint
     """A frame, uint8 (channel,), in one ``colour`` at ``level`` 0..0.5 on the house of these frames.
 
     What the house wishes unlit stays dark; a house that wishes another palette in place of one of that name, or of all,
-    shows its first colour. Where the frames were made within a limit, this is dimmed to it; FramesError where the house
-    that is limited cannot be known.
+    shows the colour of that which is most like it. Where the frames were made within a limit, this is dimmed to it;
+    FramesError where the house that is limited cannot be known.
     """
     light = parse_colour(_own_colour(source, colour) or one_colour_of(colour))
     frame = one_colour(source.file.patch, source.wiring.channel_count, light, level, dark=_unlit(source))
@@ -109,12 +109,13 @@ def _unlit(source: FileSource) -> frozenset[str]:
 
 
 def _own_colour(source: FileSource, colour: str) -> str:
-    """The first colour of the palette that takes the place of one called so, or of all, else the colour that the house
-    has in place of its hue; empty where there is none."""
-    layout = Reopened(source.file).layout
-    if palette := layout.palettes.get(colour, layout.palettes.get(ALL)):
-        return hexes(palette)[0]
-    light = parse_colour(one_colour_of(colour))
+    """What the house has in place of a colour: of the palette for one called so, or for all, the colour most like it
+    that is more than hardly lit, for all no brighter than it is; else that for its hue; empty where there is none."""
+    layout, light = Reopened(source.file).layout, parse_colour(one_colour_of(colour))
+    for name in (colour, ALL):
+        if palette := layout.palettes.get(name):
+            instead = nearest_colour(light, [stop for _, stop in well_lit(palette)])
+            return hex_of(as_bright([instead], [light])[0] if name == ALL else instead)
     instead = recoloured(light, [*layout.colours.values()])
     return hex_of(instead) if instead != light else ""
 

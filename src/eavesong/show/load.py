@@ -24,7 +24,7 @@ from eavesong.colours import (
 from eavesong.easing import parse_easing
 from eavesong.errors import Problem, ShowError, advise
 from eavesong.files import read_model, read_text
-from eavesong.palettes import ALL, BUILT_IN, USUAL, Lights, advice_for, light_of, named_palette
+from eavesong.palettes import ALL, BUILT_IN, USUAL, Lights, advice_for, light_of, named_palette, well_lit
 from eavesong.show.model import Cue, FromTo, ShowFile, is_finite, misfit_of_ways
 from eavesong.show.named import EffectReader
 from eavesong.show.ramps import Ramp
@@ -56,9 +56,6 @@ TEXTS = (
 )
 """Endings of files that are no song."""
 
-LEAST = 0.1
-"""Of the brightest colour of what a house has in place of all palettes, below which another is left out: what lights
-something is not to go dark by it."""
 UNSEEN = ("color-dodge",)
 """Blends whose own colour is not seen: they light up what lies below in its own (CSS Compositing, 10.1.7)."""
 
@@ -111,9 +108,7 @@ class Show:
         own = spread(named_palette(name, self.palettes) if isinstance(name, str) else light_of(name))
         wished = next((found for each in made_from if (found := in_place_of(each, instead))), instead.get(ALL))
         if wished and any(any(light) for _, light in own) and cue.blend not in UNSEEN:
-            stops = spread(wished)
-            most = max(max(light) for _, light in stops)
-            seen = [(at, light) for at, light in stops if max(light) >= LEAST * most]
+            seen = well_lit(wished)
             lights = as_bright([light for _, light in seen], [light for _, light in own])
             return tuple((at, light) for (at, _), light in zip(seen, lights, strict=True))
         return own if cue.blend in UNSEEN else tuple((at, recoloured(light, hues)) for at, light in own)
