@@ -179,7 +179,7 @@ def lettered(letters: str) -> BeatGrid:
          "1:04 to 1:20, and is 0:16 to 0:32"),
         ("abacax", "sections = 'b'\nturn = 1", None),
         ("abacax", "sections = ['b', 'x']", None),  # it has another name, and is lit all the same
-        ("xyxzxy", "sections = 'c'", None),  # it is not there any more, which is told otherwise
+        ("uvuxuv", "sections = 'c'", "section 'c' is nothing of the song now: 0:40 to 0:56 no more"),
         ("abacax", "sections = 'x'", None),  # written since
         ("abaxac", "bars = [21, 29]", None),
     ],

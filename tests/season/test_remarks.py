@@ -20,6 +20,12 @@ def test_the_cue_is_read_from_the_place_and_props_from_the_words() -> None:
     assert lesser.for_programs() == {"grave": False, "found": "it takes much.", "kind": "mains"}
 
 
+def test_what_a_song_lacks_is_not_grave_but_what_the_very_song_had_is() -> None:
+    gone = Problem("a.show.toml", "line 12, cue 3, sections", "section 'E' is nothing of the song now", "Name it.")
+    assert not of_check(gone, "dark", HOUSE).grave
+    assert of_check(gone, "texts", HOUSE).grave
+
+
 def test_what_every_song_has_is_of_the_house_and_wiring_is_so_of_one() -> None:
     wire, dark, own = Remark(True, "thin", "wire"), Remark(True, "nothing lit", "dark"), Remark(True, "own", "dark")
     assert list(of_every_song([(wire, dark), (dark, own, wire)])) == [wire, dark]

@@ -24,7 +24,7 @@ from eavesong.check.light import (
     seldom_lit,
 )
 from eavesong.check.shifted import moved_since
-from eavesong.check.since import since_findings
+from eavesong.check.since import parts_since, since_findings
 from eavesong.check.wishes import changed_by, wishes_of
 from eavesong.colours import Colour, hex_of, spoken_hue
 from eavesong.errors import Problem
@@ -147,11 +147,16 @@ def check(
     finder = finder_for(show, layout)
     moved = moved_since(scene)
     others = moved is not None and moved.far
-    found = [finding for cue in placed for finding in _findings(show, cue, finder, grid, others)]
+    parts = parts_since(scene)
+    gone = {at for each in parts if each.dark for at in each.cues}
+    found = [
+        finding for cue in placed
+        for finding in _findings(show, cue, finder, grid, _told_since(others, cue.index in gone))
+    ]  # fmt: skip
     if drawn or glance or frames is not None:
         found += [("dark", finding) for finding in _hidden_findings(show, scene)]
     found += [("texts", finding) for finding in scene.strays]
-    found += since_findings(scene, moved)
+    found += since_findings(scene, moved, parts)
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
     found += _wish_findings(show, layout, palettes)
@@ -356,10 +361,10 @@ def _seldom_findings(show: Show, layout: Layout, grid: BeatGrid, seldom: dict[fl
 
 
 def _findings(
-    show: Show, placed: PlacedCue, finder: Finder, grid: BeatGrid, moved: bool
+    show: Show, placed: PlacedCue, finder: Finder, grid: BeatGrid, told: Collection[str]
 ) -> Iterator[tuple[str, Problem]]:
-    """What is to be said of a cue, each with its weight. moved: whether bars are others than when it was written: that
-    is told once, and not what it does to each cue."""
+    """What is to be said of a cue, each with its weight. told: keys of which it is told already what became of them
+    since it was written."""
     cue, index = show.cues[placed.index], placed.index
     if isinstance(cue.palette, str) and cue.palette not in show.palettes:
         own = next((name for name in show.palettes if name.lower() == cue.palette.lower()), "")
@@ -367,9 +372,14 @@ def _findings(
             found = f"'{cue.palette}' is the palette that comes with eavesong, and not the show's own '{own}'"
             yield "odd", Problem(show.path, show.place(index, "palette"), found, f"Write '{own}', if that is meant.")
     for key, found, instead in cue_findings(cue, placed, finder, grid):
-        if moved and key in ("bars", "beats"):
+        if key in told:
             continue
         yield _weight(key, cue, placed, grid), Problem(show.path, show.place(index, key), found, instead)
+
+
+def _told_since(moved: bool, gone: bool) -> tuple[str, ...]:
+    """The keys of a cue that `since` tells of: that bars are others, and that its sections or kinds are gone."""
+    return ("bars", "beats") * moved + ("sections", "kinds", "turn") * gone
 
 
 def _weight(key: str, cue: Cue, placed: PlacedCue, grid: BeatGrid) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,18 +12,24 @@ from eavesong.errors import Problem
 from eavesong.words import typed
 
 if TYPE_CHECKING:
-    from eavesong.check.shifted import Elsewhere
+    from eavesong.check.shifted import Elsewhere, OtherParts
     from eavesong.music import BeatGrid
     from eavesong.scene import Scene
     from eavesong.scene.place import PlacedCue
     from eavesong.show import Show
 
 
-def since_findings(scene: Scene, moved: Elsewhere | None) -> Iterator[tuple[str, Problem]]:
+def parts_since(scene: Scene) -> tuple[OtherParts, ...]:
+    """The sections and kinds by which cues light other parts of the song than when the show was written."""
+    assert scene.show is not None, "a scene without a show has no cues"
+    return tuple(other_parts_in(scene.grid, scene.show, scene.hashes.get("audio", "")))
+
+
+def since_findings(scene: Scene, moved: Elsewhere | None, parts: Sequence[OtherParts]) -> Iterator[tuple[str, Problem]]:
     """All of them, each with its weight. moved: where bars or sections begin elsewhere, see `moved_since`."""
     assert scene.show is not None, "a scene without a show has nothing to check"
     yield from _shifted_findings(scene.show, scene, moved)
-    yield from _parts_findings(scene.show, scene)
+    yield from _parts_findings(scene.show, parts)
     if moved is None or not moved.far:  # else it is told with that
         yield from _restaged_findings(scene.show, scene)
 
@@ -59,12 +65,10 @@ def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iter
         yield "texts", Problem(show.path, "", found, advice)
 
 
-def _parts_findings(show: Show, scene: Scene) -> Iterator[tuple[str, Problem]]:
+def _parts_findings(show: Show, parts: Sequence[OtherParts]) -> Iterator[tuple[str, Problem]]:
     """Cues by sections or kinds that light other parts of the song than when the show was written; each with its
-    weight. Those that light nothing are told with what they are tied to."""
-    for part in other_parts_in(scene.grid, show, scene.hashes.get("audio", "")):
-        if part.dark:
-            continue
+    weight."""
+    for part in parts:
         cues = ", ".join(show.called(at) for at in part.cues)
         advice = (
             f"Name the part that is meant there, or mend the sections text.{part.by_now} Where it is meant as it is, "

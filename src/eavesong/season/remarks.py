@@ -16,7 +16,8 @@ if TYPE_CHECKING:
 GRAVE = ("texts", "dark", "wish")
 """The weights of findings of a check that are told as grave; see `eavesong.check`."""
 OF_SONG = ("sections", "kinds", "turn")
-"""Keys of a cue whose findings are never grave: one show serves many songs, and not each has everything."""
+"""Keys of a cue whose findings are not grave: one show serves many songs, and not each has everything. Those of the
+weight ``texts`` are: they speak of the very song that the show was written for."""
 OF_WISHES = ("hue", "unmet")
 """Kinds of lesser remarks that are about what people wish for their house."""
 OF_HOUSE = ("pixels", "supply", "voltage", "wire", "mains", "data", "house", "photo", "unmet")
@@ -74,7 +75,7 @@ def read_remark(kept: Mapping[str, Any]) -> Remark:
 def of_check(problem: Problem, weight: str, layout: Layout) -> Remark:
     """What ``check`` says."""
     cue = re.search(r"\bcue (\d+)", problem.place)
-    of_song = problem.place.rpartition(", ")[2] in OF_SONG
+    of_song = weight != "texts" and problem.place.rpartition(", ")[2] in OF_SONG
     where = f"{problem.place}: " if problem.place else ""
     found = f"{where}{problem.found}. {problem.instead}".strip()
     number = int(cue[1]) if cue else None
