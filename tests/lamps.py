@@ -96,3 +96,11 @@ def write_click(path: Path, moments, seconds=SECONDS):
         file.setframerate(RATE)
         file.writeframes((sound * 32767).astype("<i2").tobytes())
     return path
+
+
+def in_planes(scene, light):
+    """The picture as a clip has it, (3 h / 2, w): luma, and below it blue and red in lines of half the width."""
+    width, height = scene.size
+    planes = np.zeros((height * 3 // 2, width), np.uint8)
+    scene.film(light, planes[:height], *planes[height:].reshape(2, height // 2, width // 2))
+    return planes

@@ -116,6 +116,17 @@ def test_where_sections_began_goes_along():
     assert moved_cues(began + SHOW, bars(WHOLE)).text == began + SHOW
 
 
+def test_where_the_last_section_ended_goes_along():
+    """With the bar after the song's last, which begins 20 s later in the copy; cut before, it ends where that does."""
+    later = bars(aligned((0, 84, 20.0)))
+    end = later.grid.last_line + 1
+    began = f"bars_began = [[1, 0.2, 'A'], [11, 20.2, 'B'], [{end}, {later.grid.time_of_bar(end - 1):.2f}]]\n"
+    told = tomllib.loads(moved_cues(began + SHOW, later).text)["bars_began"]
+    assert [each[1] for each in told] == [20.2, 40.2, round(later.grid.time_of_bar(end - 1) + 20, 2)]
+    cut = tomllib.loads(moved_cues(began + SHOW, bars(aligned((0, 40.2, 0.0), seconds=84))).text)["bars_began"]
+    assert [each[1] for each in cut] == [0.2, 20.2, 40.2]
+
+
 def test_sections_that_come_once_more_in_the_copy_began_as_it_was_written():
     """The song's second 16 to 40 seconds come again; whoever unpacks it has changed nothing."""
     there = bars(aligned((0, 40.2, 0.0), (40.2, 64.2, 24.0), (64.2, 84, 24.0)))

@@ -9,6 +9,7 @@ import pytest
 from eavesong.errors import ShowError
 from eavesong.exchange import pack, read_trace
 from eavesong.exchange.archive import read_entries
+from eavesong.exchange.pack import _some_of
 
 
 def test_plain_texts_that_stand_by_themselves(packed):
@@ -64,6 +65,18 @@ def test_a_filmstrip_is_in_it(packed):
         with Image.open(BytesIO(archive.read("filmstrip.webp"))) as strip:
             assert strip.size[0] > 400
         assert "filmstrip.webp shows" in archive.read("README.txt").decode()
+
+
+@pytest.mark.parametrize(
+    ("letters", "kept"),
+    [("ab", "ab"), ("abcddbeef", "abcdef"), ("abcdefghijk", "acegik"), ("abababab", "ababab"), ("aaaaaaaaa", "aaaaaa")],
+)
+def test_the_filmstrip_shows_every_letter_where_there_is_room(letters, kept):
+    spans = [(float(at), at + 1.0, letter) for at, letter in enumerate(letters)]
+    some = _some_of(spans, 6)
+    assert some == sorted(some)
+    assert len(some) == min(6, len(letters))
+    assert {label for *_, label in some} == set(kept)
 
 
 def test_a_show_without_a_song_cannot_be_packed(tmp_path):

@@ -9,7 +9,7 @@ from eavesong.frames import open_frames
 from eavesong.preview.film import _pictures, frames_between, write_film, write_loop
 from eavesong.preview.night import Painter
 from eavesong.scene.reopen import Reopened
-from lamps import LAMPS, house, write, write_click
+from lamps import LAMPS, house, in_planes, write, write_click
 
 FPS, SIZE = 20.0, (320, 180)
 FLASHES = (1.0, 3.55, 6.2)
@@ -91,7 +91,7 @@ def test_pictures_in_a_films_own_colours_are_those_of_a_still(three_lamps):
     with open_frames(three_lamps / "lamps.h5") as frames:
         source = Reopened(frames)
         scene, light = Painter(source, (640, 360)), source.light_at(3.0)
-        planes = scene.film(light)
+        planes = in_planes(scene, light)
         still = av.VideoFrame.from_ndarray(scene.picture(light), format="rgb24")
     wanted = still.reformat(format="yuv420p", dst_colorspace="ITU709", dst_color_range="MPEG").to_ndarray()
     away = np.abs(planes.astype(int) - wanted)
@@ -108,6 +108,19 @@ def test_compiled_loops_draw_what_numpy_draws(three_lamps):
             by_numpy = scene.picture(light)
             scene.hurry()
             assert np.abs(scene.picture(light).astype(int) - by_numpy).max() <= 1
+
+
+@pytest.mark.parametrize("size", [SIZE, (334, 190)])
+def test_pictures_of_a_clip_are_those_of_its_frames(flashing, tmp_path, size):
+    """Also where they are drawn on memory used before, and where the encoder's lines are longer than the picture's."""
+    with open_frames(flashing / "flash.h5") as frames:
+        source = Reopened(frames)
+        scene = Painter(source, size)
+        write_film(source, scene, tmp_path / "a.mp4", 0.5, 4.0)
+        wanted = [in_planes(scene, source.light_at(0.5 + number / FPS)) for number in range(70)]
+    with av.open(str(tmp_path / "a.mp4")) as clip:
+        for frame, own in zip(clip.decode(video=0), wanted, strict=True):
+            assert np.abs(frame.to_ndarray()[: size[1]].astype(int) - own[: size[1]]).mean() < 2
 
 
 def test_a_frame_as_the_one_before_is_not_drawn_again(tmp_path):

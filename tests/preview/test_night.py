@@ -10,7 +10,7 @@ from eavesong.preview.subject import Subject
 from eavesong.preview.view import FRONT, VIEWS, View, parse_view, project
 from eavesong.scene.reopen import Reopened
 from eavesong.scene.sight import Sight
-from lamps import house, write
+from lamps import house, in_planes, write
 
 SIZE = (640, 360)
 HIGH = np.array([[0.0, 0.0, 0.0], [5.0, 6.0, 0.0], [10.0, 0.0, 0.0]], np.float32)
@@ -85,9 +85,9 @@ def test_tone_mapping_is_srgb_of_one_minus_exp(scene, level):
 
 def test_nothing_of_a_picture_stays_in_the_next(scene):
     fresh = Painter(bare(HIGH), SIZE)
-    drawn = [scene.film(light(*levels)) for levels in ((1, 1, 1), (0.2, 0, 0), (0.2, 0, 0))]
+    drawn = [in_planes(scene, light(*levels)) for levels in ((1, 1, 1), (0.2, 0, 0), (0.2, 0, 0))]
     assert (drawn[1] == drawn[2]).all()
-    assert (drawn[1] == fresh.film(light(0.2, 0, 0))).all()
+    assert (drawn[1] == in_planes(fresh, light(0.2, 0, 0))).all()
     assert (scene.picture(light(0.2, 0, 0)) == fresh.picture(light(0.2, 0, 0))).all()
 
 

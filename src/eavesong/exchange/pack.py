@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tempfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -20,6 +21,9 @@ from eavesong.show.model import ShowFile
 HOUSE = "two-storey-2026.toml"
 """The house of the filmstrip where no other is given."""
 PICTURES = 6
+"""Of the filmstrip, at most."""
+Span = tuple[float, float, str]
+"""From which to which second a section of that label goes."""
 
 
 @dataclass(frozen=True)
@@ -97,7 +101,7 @@ def _effects(show: Show) -> tuple[dict[str, bytes], str]:
 
 
 def _filmstrip(show: Path, song: Path, layout: str | Path) -> bytes:
-    """Pictures of the show, one a section, as WebP."""
+    """Pictures of the show as WebP: of some sections, of each letter at least one where there is room."""
     from eavesong.frames import open_frames
     from eavesong.preview import filmstrip, save_picture
     from eavesong.render import Order, render
@@ -105,7 +109,7 @@ def _filmstrip(show: Path, song: Path, layout: str | Path) -> bytes:
 
     grid = grid_of(load_show(show), song)
     spans = [(part.start, part.end, part.label) for part in grid.sections] or [(0.0, grid.duration, "")]
-    spans = spans[:: max(1, -(-len(spans) // PICTURES))][:PICTURES]
+    spans = _some_of(spans, PICTURES)
     moments = [min(grid.downbeats, key=lambda time: abs(time - (start + end) / 2)) + 0.1 for start, end, _ in spans]
     with tempfile.TemporaryDirectory() as scratch:
         frames_path, out = Path(scratch, "frames.h5"), Path(scratch, "filmstrip.webp")
@@ -113,3 +117,19 @@ def _filmstrip(show: Path, song: Path, layout: str | Path) -> bytes:
         with open_frames(frames_path) as frames:
             save_picture(filmstrip(frames, moments, [label for _, _, label in spans]), out)
         return out.read_bytes()
+
+
+def _some_of(spans: Sequence[Span], most: int) -> list[Span]:
+    """Some sections, (start, end, label), in order: first of all one of each label, all through the song."""
+    first = {label: start for start, _, label in reversed(spans)}
+    one_each = [each for each in spans if first[each[2]] == each[0]]
+    rest = [each for each in spans if each not in one_each]
+    chosen = _spread(one_each, most)
+    return sorted(chosen + _spread(rest, most - len(chosen)))
+
+
+def _spread(spans: Sequence[Span], most: int) -> list[Span]:
+    """At most so many of these, the first and the last among them, as evenly as may be."""
+    if len(spans) <= most or most < 2:
+        return list(spans[:most])
+    return [spans[round(at * (len(spans) - 1) / (most - 1))] for at in range(most)]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -105,10 +106,15 @@ class Carried:
         )
 
     def began(self, bars: Iterable[float]) -> list[tuple[float, float]]:
-        """The bars of the song whose beginnings are in the copy, counted as there, and the second of each; and those
-        with which sections begin that the song has not, or not so often."""
+        """The bars of the song whose beginnings are in the copy, counted as there, and the second of each; where what
+        lies before the last of them ends; and those with which sections begin that the song has not, or less often."""
+        bars = [*bars]
         there = (self.spans("bars", bar, bar + 1) for bar in bars)
         began = {spans[0][0]: self.copy.time_of_bar(spans[0][0] - 1) for spans in there if spans}
+        last = next((spans[-1][1] for first, end in reversed([*pairwise(bars)])
+                     if (spans := self.spans("bars", first, end))), None)  # fmt: skip
+        if last is not None:
+            began.setdefault(last, self.copy.time_of_bar(last - 1))
         images = [spans[0][0] for section in self.grid.sections
                   if (spans := self.spans("times", section.start, section.end))]  # fmt: skip
         for section in self.copy.sections:

@@ -6,10 +6,11 @@ import math
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import islice
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -39,6 +40,8 @@ WARNED = 6.0
 """Seconds at its beginning for which a clip of a show that may flash says so; at least the whole of a shorter one."""
 
 Say = Callable[[int, int], None]
+T = TypeVar("T")
+"""Whatever a picture is drawn as."""
 
 
 def write_film(
@@ -62,11 +65,10 @@ def write_film(
         stream = _video(clip, rate, scene.size)
         sound = _Sound(clip, song, first, last)
         warned = _warned(source, flashes, numbers, 1)
-        for at, picture in enumerate(_pictures(source, scene, numbers, warned, scene.film)):
-            frame = av.VideoFrame.from_ndarray(picture, format="yuv420p")
-            frame.color_range, frame.colorspace = 1, 1
-            frame.pts, frame.time_base = at, 1 / rate
-            clip.mux(stream.encode(frame))
+        sheets = _Sheets(scene)
+        for at, sheet in enumerate(_pictures(source, scene, numbers, warned, sheets.drawn, sheets.take_back)):
+            sheet.frame.pts, sheet.frame.time_base = at, 1 / rate
+            clip.mux(stream.encode(sheet.frame))
             sound.until(float((at + 1) / rate))
             progress(at + 1, len(numbers))
         clip.mux(stream.encode(None))
@@ -84,6 +86,49 @@ def _video(clip: Any, rate: Fraction, size: tuple[int, int]) -> Any:
     context.color_range = 1
     context.thread_count = 0
     return stream
+
+
+@dataclass(frozen=True, eq=False)
+class _Sheet:
+    """A picture of a clip."""
+
+    frame: Any
+    """As the encoder takes it."""
+    planes: tuple[Bytes, Bytes, Bytes]
+    """Its memory, see `Painter.film`."""
+
+
+class _Sheets:
+    """Pictures that are drawn on again once they are encoded, as new memory takes its time; the encoder has copied what
+    it needs when it returns."""
+
+    def __init__(self, scene: Painter) -> None:
+        self.scene = scene
+        self.spare: deque[_Sheet] = deque()
+
+    def drawn(self, light: Bytes) -> _Sheet:
+        """The picture in this light; several threads draw at once."""
+        try:
+            sheet = self.spare.pop()
+        except IndexError:
+            sheet = self._fresh()
+        self.scene.film(light, *sheet.planes)
+        return sheet
+
+    def take_back(self, sheet: _Sheet) -> None:
+        """Draw on it again."""
+        self.spare.append(sheet)
+
+    def _fresh(self) -> _Sheet:
+        import av
+
+        width, height = self.scene.size
+        frame = av.VideoFrame(width, height, "yuv420p")
+        frame.color_range, frame.colorspace = 1, 1
+        luma, blue, red = (
+            np.frombuffer(memoryview(plane), np.uint8).reshape(plane.height, plane.line_size) for plane in frame.planes
+        )
+        return _Sheet(frame, (luma, blue, red))
 
 
 class _Sound:
@@ -165,37 +210,46 @@ def _warned(source: Reopened, flashes: bool, numbers: Sequence[int], step: int) 
 
 
 def _pictures(
-    source: Reopened, scene: Painter, numbers: Sequence[int], warned: int, draw: Callable[[Bytes], Bytes]
-) -> Iterator[Bytes]:
+    source: Reopened, scene: Painter, numbers: Sequence[int], warned: int, draw: Callable[[Bytes], T],
+    done: Callable[[T], None] = lambda picture: None,
+) -> Iterator[T]:  # fmt: skip
     """The pictures of these frames in order, drawn by as many threads as there are processors.
 
-    A frame that is as the one before it is not drawn again. warned: how many of the first carry a warning.
+    A frame that is as the one before it is not drawn again. warned: how many of the first carry a warning. done: told
+    of each picture that is not given again, once the next one is asked for.
     """
     scene.hurry()
     lights = _lights(source, numbers)
+    threads = min(processors(), MOST_THREADS)
+    ahead = max(threads, min(AHEAD * threads, AHEAD_BYTES // (3 * math.prod(scene.size))))
     if warned:
         scene.write(WARNING)
-        yield from _in_order(islice(lights, warned), draw)
+        yield from _in_order(islice(lights, warned), threads, ahead, draw, done)
         scene.wipe()
-    yield from _in_order(lights, draw)
+    yield from _in_order(lights, threads, ahead, draw, done)
 
 
-def _in_order(lights: Iterator[Bytes], draw: Callable[[Bytes], Bytes]) -> Iterator[Bytes]:
-    threads = min(processors(), MOST_THREADS)
+def _in_order(
+    lights: Iterator[Bytes], threads: int, ahead: int, draw: Callable[[Bytes], T], done: Callable[[T], None]
+) -> Iterator[T]:
     before: Bytes | None = None
-    most = threads
     with ThreadPoolExecutor(threads) as pool:
-        waiting: deque[Future[Bytes]] = deque()
+        waiting: deque[Future[T]] = deque()
         for light in lights:
             same = before is not None and np.array_equal(before, light)
             waiting.append(waiting[-1] if same else pool.submit(draw, light))
             before = light
-            if len(waiting) > most:
-                drawn = waiting.popleft().result()
-                most = max(threads, min(AHEAD * threads, AHEAD_BYTES // drawn.nbytes))
-                yield drawn
+            if len(waiting) > ahead:
+                yield from _next_of(waiting, done)
         while waiting:
-            yield waiting.popleft().result()
+            yield from _next_of(waiting, done)
+
+
+def _next_of(waiting: deque[Future[T]], done: Callable[[T], None]) -> Iterator[T]:
+    first = waiting.popleft()
+    yield first.result()
+    if not waiting or waiting[0] is not first:
+        done(first.result())
 
 
 def _lights(source: Reopened, numbers: Sequence[int]) -> Iterator[Bytes]:

@@ -164,19 +164,16 @@ class Painter:
         self.hand.develop(canvas, half, self._dark, grain(self.size[0]), out)
         return out
 
-    def film(self, light: Bytes) -> Bytes:
-        """The picture as H.264 takes it: ITU-R BT.709 in 4:2:0, its three planes one below the other (3 h / 2, w)."""
+    def film(self, light: Bytes, luma: Bytes, blue: Bytes, red: Bytes) -> None:
+        """Draw the picture as H.264 takes it, ITU-R BT.709 in 4:2:0: luma (h, w), blue and red (h / 2, w / 2), their
+        lines may be longer."""
         from eavesong.preview import paint
 
-        width, height = self.size
         canvas, half = self._drawn(light.astype(np.float32) / np.float32(255))
-        out = np.empty((height * 3 // 2, width), np.uint8)
-        blue, red = out[height:].reshape(2, height // 2, width // 2)
         if self._roots is None:
             self._roots = paint.roots_of(self._dark)
-        paint.film(canvas, self._reached, half, self._roots, grain(width), out[:height], blue, red)
+        paint.film(canvas, self._reached, half, self._roots, grain(self.size[0]), luma, blue, red)
         self._own.dark = True
-        return out
 
     def _drawn(self, light: Picture) -> tuple[Picture, Picture]:
         """The canvas, and what is still to be drawn on it twice as large."""
