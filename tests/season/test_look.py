@@ -152,7 +152,7 @@ def test_lesser_findings_are_counted_and_all_is_well(season: Make) -> None:
     finished = run_batch(made.setlist, workers=1)
     assert finished.all_well
     assert [note.grave for note in finished.outcomes[0].findings] == [False, False]
-    assert "2 lesser findings; the report lists them" in batch_text(finished)
+    assert "2 lesser findings, of what stays dark 1; the report lists them" in batch_text(finished)
 
 
 def test_limits_are_looked_at_where_they_are_wanted(season: Make) -> None:

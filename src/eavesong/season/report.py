@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 WIDTH = 79
 MOST_FOUND, MOST_WISHES = 3, 20
 """Grave findings of a song, and lesser ones about what houses wish, that are told one by one."""
+SLIGHT = {"dark": "stays dark", "seldom": "is dark for most of a song", "stand-in": "stands in"}
+"""Lesser findings of a check that are counted apart, by their weight."""
 
 
 def batch_text(finished: Finished) -> str:
@@ -89,11 +91,14 @@ def _found(finished: Finished) -> Iterator[str]:
         yield from textwrap.wrap(found, WIDTH, subsequent_indent="    ")
     if len(wishes) > MOST_WISHES:
         yield f"and {len(wishes) - MOST_WISHES} more about what houses wish, which the report lists"
-    slight = [found for found, kind in lesser if kind not in OF_WISHES]
+    slight = [(found, kind) for found, kind in lesser if kind not in OF_WISHES]
     if len(slight) == 1:
-        yield from textwrap.wrap(f"1 lesser finding, {slight[0]}", WIDTH, subsequent_indent="    ")
+        yield from textwrap.wrap(f"1 lesser finding, {slight[0][0]}", WIDTH, subsequent_indent="    ")
     elif slight:
-        yield f"{len(slight)} lesser findings; the report lists them"
+        kinds = Counter(kind for _, kind in slight)
+        of = ", ".join(f"{words} {kinds[kind]}" for kind, words in SLIGHT.items() if kinds[kind])
+        counted = f"{len(slight)} lesser findings{', of what ' + of if of else ''}; the report lists them"
+        yield from textwrap.wrap(counted, WIDTH, subsequent_indent="    ")
 
 
 @dataclass(frozen=True)
