@@ -162,6 +162,17 @@ LETTERS = "abacab"
 NAMED = ", ".join(f'[{bar}, {2.0 * (bar - 1):g}, "{name}"]' for bar, name in zip(PARTS, LETTERS, strict=True))
 
 
+def test_a_section_that_moved_is_told_once_and_one_that_was_joined_beside_it(
+    read: Callable[[str], Show], house: Layout
+) -> None:
+    """Bar 17's part begins with bar 18, and bar 21's goes on from the one before."""
+    report = check(set_scene(read(BEGAN + cues(0)), house, song((1, 9, 18, 29, 33))))
+    moved, joined = (each.found for each in report.findings if "others than those it was written for" in each.found)
+    assert "section a begins at 0:34.00 now, and none of the sections did then: the nearest began at 0:32.00" in moved
+    assert "no section begins at 0:40 now" in joined
+    assert "more change" not in joined
+
+
 def lettered(letters: str) -> BeatGrid:
     """The song, its parts called otherwise."""
     sections = song().sections

@@ -95,7 +95,8 @@ def moved_in(grid: BeatGrid, show: Show, sound: str) -> Elsewhere | None:
     sections = []
     for section in grid.sections:
         now = max(1.0, float(grid.musical_time(section.start).bar[0]) + 1)
-        bar, then, *_ = min(began, key=lambda each: abs(each[0] - now))
+        bar = min((bar for bar, *_ in began), key=lambda bar: abs(bar - now))
+        then = min((second for _, second, *_ in began), key=lambda second: abs(second - section.start))
         length = grid.time_of_bar(now) - grid.time_of_bar(now - 1)
         if section.start > 0 and abs(bar - now) > INSIDE and abs(section.start - then) > INSIDE * length:
             sections.append((f"section {section.label}", then, section.start))
@@ -228,6 +229,8 @@ class Restaged:
     """In seconds, likewise ``end``."""
     end: float
     how: str
+    new: bool = False
+    """Whether it is a section that begins where none did."""
 
     def __str__(self) -> str:
         """``'D' (steady) from 0:57 on is 'chorus' (high) now``."""
@@ -258,7 +261,7 @@ def restaged_in(grid: BeatGrid, show: Show, sound: str) -> list[Restaged]:
         if not began or section.start <= 0 or _begins(grid, at, section, *began[-1][:2]):
             continue
         how = f"{_called(section.label, section.kind)} begins at {clock_text(section.start, 0)} now, where none did"
-        found.append(Restaged(section.start, section.end, how))
+        found.append(Restaged(section.start, section.end, how, new=True))
     pairs = {(label, section.label.lower()) for _, _, _, label, _, section in stayed if label}
     for second, end, was, label, kind, section in stayed:
         now = section.label.lower()

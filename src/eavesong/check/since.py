@@ -30,8 +30,7 @@ def since_findings(scene: Scene, moved: Elsewhere | None, parts: Sequence[OtherP
     assert scene.show is not None, "a scene without a show has nothing to check"
     yield from _shifted_findings(scene.show, scene, moved)
     yield from _parts_findings(scene.show, parts)
-    if moved is None or not moved.far:  # else it is told with that
-        yield from _restaged_findings(scene.show, scene)
+    yield from _restaged_findings(scene.show, scene, moved)
 
 
 def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iterator[tuple[str, Problem]]:
@@ -78,10 +77,15 @@ def _parts_findings(show: Show, parts: Sequence[OtherParts]) -> Iterator[tuple[s
         yield "texts", Problem(show.path, show.place(part.cues[0], key), f"{part}, with {cues}", advice)
 
 
-def _restaged_findings(show: Show, scene: Scene) -> Iterator[tuple[str, Problem]]:
+def _restaged_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iterator[tuple[str, Problem]]:
     """That parts of the song are others than those that cues by bars were written for, in one finding with its
-    weight."""
-    if parts := restaged_in(scene.grid, show, scene.hashes.get("audio", "")):
+    weight; but for sections that moved, where that is told already."""
+    parts = restaged_in(scene.grid, show, scene.hashes.get("audio", ""))
+    if moved is not None and moved.far:
+        seconds = [second for _, second, *_ in show.bars_began]
+        left = {min(seconds, key=lambda second: abs(second - part.start)) for part in parts if part.new}
+        parts = [part for part in parts if not part.new and part.start not in left]
+    if parts:
         rest = len(parts) - 1
         more = f"; {rest} more change{'s' * (rest > 1)} since" if rest else ""
         found = f"the song's sections are others than those it was written for: {parts[0]}{more}"
