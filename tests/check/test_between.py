@@ -178,6 +178,18 @@ def test_a_line_of_its_own_is_offered_to_a_colour_that_somebody_wrote(
     assert ("whatever comes, all = …" in told) is not line
 
 
+@pytest.mark.parametrize(("asked", "told"), [("holly", 0), ("a", 0), ("b", 1)])
+def test_what_the_house_itself_has_in_place_of_palettes_is_meant(
+    read: Callable[[str], Show], dimmed: Callable[..., Layout], grid: BeatGrid, asked: str, told: int
+) -> None:
+    """Also of a draft's palettes that were made of one that it replaces; #ff3d7f is 4 degrees from any red."""
+    drafted = "[palettes_from]\nholly = ['a']\n[palettes]\na = ['red', 'red']\nb = ['#ff3d7f', '#ff3d7f']\n"
+    show = read(f"{drafted}[[cue]]\neffect = 'wash'\npalette = '{asked}'\n")
+    scene = set_scene(show, dimmed(1, '[palettes]\nholly = "#ff3d7f"\n[colours]\nred = "blue"\n'), grid)
+    found = [each.found for each in check(scene, drawn=True).findings if "close to red" in each.found]
+    assert len(found) == told
+
+
 def test_a_line_is_offered_to_the_colour_beside_the_hue_that_others_mix_with(
     read: Callable[[str], Show], dimmed: Callable[..., Layout], grid: BeatGrid
 ) -> None:

@@ -171,6 +171,9 @@ def test_a_section_that_moved_is_told_once_and_one_that_was_joined_beside_it(
     assert "section a begins at 0:34.00 now, and none of the sections did then: the nearest began at 0:32.00" in moved
     assert "no section begins at 0:40 now" in joined
     assert "more change" not in joined
+    late = counted(song((1, 9, 18, 29, 33)), late=1)
+    both = [each.found for each in check(set_scene(read(BEGAN + cues(0)), house, late)).findings]
+    assert any("the nearest began at 0:32.00; 7 bars begin elsewhere, too, by less than a bar" in each for each in both)
 
 
 def lettered(letters: str) -> BeatGrid:

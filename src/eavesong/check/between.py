@@ -132,8 +132,10 @@ def _rows(scene: Scene, frames: Footage) -> Rows:
 def _pairs(scene: Scene) -> Pairs:
     """The wished hues that others lie between, of palettes that the show asks for; where there are none, hues that are
     not wanted, each on both sides of itself, but for those that the house wishes all the same."""
-    asked = {ALL, *(cue.palette for cue in scene.show.cues if isinstance(cue.palette, str))} if scene.show else {ALL}
-    palettes = {name: own for name, own in scene.layout.palettes.items() if name in asked}
+    show = scene.show
+    names = [show.names_of(cue.palette) for cue in show.cues if isinstance(cue.palette, str)] if show else []
+    asked = {ALL, *(name.lower() for own in names for name in own)}
+    palettes = {name: own for name, own in scene.layout.palettes.items() if name.lower() in asked}
     if apart := hues_apart(palettes):
         return apart
     wished = [*(light for _, light in scene.layout.colours.values()), *map(parse_colour, _hexes(palettes))]

@@ -7,10 +7,10 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
-from eavesong.check.between import TINT, WHITE, between_drawn, between_in, colour_like, faint_in
 from eavesong.check.cues import SHORTEST_GAP, Stretch, absent_words, cue_findings, stretch_of
 from eavesong.check.hidden import hidden
 from eavesong.check.house import house_findings
+from eavesong.check.hues import hue_findings
 from eavesong.check.light import (
     GLANCES,
     Footage,
@@ -25,8 +25,7 @@ from eavesong.check.light import (
 )
 from eavesong.check.shifted import moved_since
 from eavesong.check.since import parts_since, since_findings
-from eavesong.check.wishes import changed_by, wishes_of
-from eavesong.colours import Colour, hex_of, spoken_hue
+from eavesong.check.wishes import wishes_of
 from eavesong.errors import Problem
 from eavesong.layout.house import grouped
 from eavesong.palettes import ALL, BUILT_IN, USUAL, slips_of_wishes
@@ -160,7 +159,7 @@ def check(
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
     found += _wish_findings(show, layout, palettes)
-    found += [("hue", finding) for finding in _hue_findings(scene, part if frames is None else frames, drawn)]
+    found += [("hue", finding) for finding in hue_findings(scene, part if frames is None else frames, drawn)]
     found += [("house", finding) for finding in house_findings(layout, show)]
     if not begin and until >= grid.duration:  # else what is asked for says nothing of most of the song
         seen = looks_in if frames is not None else None
@@ -289,66 +288,6 @@ def _hidden_findings(show: Show, scene: Scene) -> Iterator[Problem]:
             "What stands further down is on top. Move the cue below that one, or give that one a 'blend' or 'opacity'."
         )
         yield Problem(show.path, show.place(cue.index, "effect"), found, advice)
-
-
-def _hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator[Problem]:
-    """Hues between those that a house wishes in place of all palettes, and hues that it has others in place of."""
-    layout = scene.layout
-    if frames is not None:
-        found_hues = between_in(scene, frames)
-    else:
-        found_hues = between_drawn(scene) if drawn else []
-    for seen in found_hues:
-        one, other = seen.nearest
-        such = f"such as {seen.colour} at {clock_text(seen.seconds, 0)} on '{seen.prop}'"
-        such += f", most of it on '{seen.most}'" if seen.most not in (seen.prop, seen.whole) else ""
-        shown = (
-            f"{100 * seen.share:.0f} % of what is lit, and all of '{seen.whole}' at times,"
-            if seen.whole
-            else f"{100 * seen.share:.0f} % of what is lit"
-        )
-        if one == other:
-            found = (
-                f"{shown} is {one} all the same, {such}: effects make hues, palettes mix them, also with what stands "
-                f"in for {one}, and cues add up to them"
-            )
-            advice = (
-                f"Another colour in its place, nearer to those beside it, may mix otherwise. Whatever comes, one in "
-                f"place of all palettes holds: {ALL} = … below [palettes]."
-            )
-        elif other in ("", WHITE, TINT):
-            whats = {WHITE: f"a white of lamps, which does not count as {one}", TINT: f"close to {one}: a paler hue"}
-            what = whats.get(other, f"close to {one}")
-            found = f"{shown} is {what}, {such}, and stays as it is"
-            worn, wished = colour_like(scene, seen.colour, one), layout.colours[one][1]
-            line = _line_of(scene, worn, wished) if worn else ""
-            advice = (
-                f"Where it is meant, too, give it a line of its own: {line}"
-                + (", pale or not." if other == TINT else ".")
-                if line
-                else f"Effects make it, or others mix to it; whatever comes, {ALL} = … below [palettes] holds."
-            )
-        else:
-            mixed = "the colours of a palette are mixed, and cues add up"
-            found = f"{shown} shows a hue between {one} and {other}, {such}: {mixed}"
-            advice = f'One colour, or shades of one, is not mixed: {ALL} = "{one}".'
-        where = "the house's [colours]" if other in (one, "", WHITE, TINT) else "the house's [palettes]"
-        yield Problem(layout.path or layout.title, where, found, advice)
-    if frames is not None and (faint := faint_in(scene, frames)):
-        found = (
-            f"{100 * faint.share:.0f} % of what is lit is so faint that little of its colour is left, most at "
-            f"{clock_text(faint.seconds, 0)} on '{faint.prop}': warm white ends in red, and others in olive"
-        )
-        advice = "A higher 'brightness', or cues that do not fade so far, leave more of it."
-        yield Problem(layout.path or layout.title, "the house's brightness", found, advice)
-
-
-def _line_of(scene: Scene, worn: str, wished: Colour) -> str:
-    """What a house may write to have another colour in place of one, and the cues that this changes."""
-    assert scene.show is not None, "a scene without a show has nothing to check"
-    spoken = spoken_hue(worn)
-    changed = changed_by(scene.show, scene.layout, (spoken, wished)) if spoken else ""
-    return f'"{worn}" = "{hex_of(wished)}"' + (f", which changes {changed}" if changed else "")
 
 
 def _seldom_findings(show: Show, layout: Layout, grid: BeatGrid, seldom: dict[float, list[int]]) -> Iterator[Problem]:

@@ -58,6 +58,8 @@ class Elsewhere:
     of: int
     far: bool = True
     """Whether cues are by that with another bar than the one that was meant; else they went along by a beat or two."""
+    also: int = 0
+    """Beside sections: how many bars at which one began do so elsewhere, by a beat or two."""
 
     def __str__(self) -> str:
         """``bar 25 begins at 0:50.00 now, and began at 0:48.00``."""
@@ -101,7 +103,7 @@ def moved_in(grid: BeatGrid, show: Show, sound: str) -> Elsewhere | None:
         if section.start > 0 and abs(bar - now) > INSIDE and abs(section.start - then) > INSIDE * length:
             sections.append((f"section {section.label}", then, section.start))
     if sections:
-        return Elsewhere(*sections[0], len(sections), len(grid.sections))
+        return Elsewhere(*sections[0], len(sections), len(grid.sections), also=len(bars))
     return Elsewhere(*bars[0], len(bars), len(began), far=False) if bars else None
 
 

@@ -39,6 +39,9 @@ def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iter
     if moved is not None:
         kind = moved.what.split()[0]
         also = f"; so do {moved.count - 1} more of {moved.of} {kind}s" if moved.count > 1 else ""
+        if moved.also:
+            bars = "a bar begins" if moved.also == 1 else f"{moved.also} bars begin"
+            also += f"; {bars} elsewhere, too, by less than a bar"
         if moved.far:
             found = f"the song's {kind}s are others than those it was written for: {moved}{also}"
             advice = (
