@@ -90,6 +90,14 @@ def test_controllers_are_items_and_free_outputs_are_not_needed(by_group):
     assert "outputs" not in by_group
 
 
+def test_a_controller_has_as_many_outputs_as_its_last_one_in_use_says(house):
+    """One was taken down, and the others are plugged in where they were."""
+    rows = [
+        part for part in limits(house(LINE.replace("number = 1", "number = 4"))).parts if part.group == "controllers"
+    ]
+    assert [row.detail for row in rows] == ["with at least 4 outputs and 1 universe"]
+
+
 def test_supplies_are_measured_against_full_white(house, film):
     """111 pixels of 61 mA at 5 V, the supply's last watt for a dark song too: 33.9 W of 80 W."""
     layout = house(LINE + FED)

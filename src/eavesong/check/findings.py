@@ -197,14 +197,14 @@ def _cue_report(cue: Cue, placed: PlacedCue, layout: Layout) -> CueReport:
         props=tuple(grouped(layout, placed.props)),
         pixels=pixels,
         share=pixels / layout.pixel_count if layout.pixel_count else 0.0,
-        spans=tuple(stretch_of(_in_song(span.start, placed.grid), span.end, placed.grid) for span in placed.spans),
+        spans=tuple(stretch_of(_in_song(span), span.end, placed.grid) for span in placed.spans),
         does=placed.does,
     )
 
 
-def _in_song(start: float, grid: BeatGrid) -> float:
-    """Where a span begins to be seen: bar 0 begins before a song that begins inside it."""
-    return max(0.0, start) if start >= grid.time_of_bar(-1) else start
+def _in_song(span: Span) -> float:
+    """Where a span begins to be seen: one may begin before its song does, as bar 0 or what a copy begins later than."""
+    return max(0.0, span.start) if span.end > 0 else span.start
 
 
 def _within_song(spans: Sequence[Span], grid: BeatGrid) -> bool:

@@ -17,7 +17,7 @@ SPARK = ("#e6efff",)
 """Colour of sparks."""
 BRIGHTER = ("#cbcbcb",)
 """What lights up in its own colours is divided by one less this much light, 0.6 (color-dodge): two and a half times."""
-WINDOWS = Draft("Windows are lit", "somebody is at home: a warm light that stays", "wick", ("window or door", "walls"),
+WINDOWS = Draft("Windows are lit", "somebody is at home: a light that stays", "wick", ("window or door", "walls"),
                 (), {"depth": 0.4}, opacity=0.45)  # fmt: skip
 """What is lit all through, under everything else."""
 SWEEP = 0.4

@@ -62,6 +62,8 @@ class ControllerData:
     outputs_used: int
     outputs_free: int | None
     """None: the layout does not say how many it has."""
+    last_output: int
+    """The highest number of one in use, 0 where none is: the box has at least so many."""
 
 
 @dataclass(frozen=True)
@@ -173,6 +175,7 @@ def _controllers(layout: Layout, frame_rate: float) -> list[ControllerData]:
                 universes * packet_bits() * frame_rate / 1e6,
                 len({run.output for run in runs}),
                 free.get(box.name),
+                max((run.output for run in runs), default=0),
             )
         )
     return rows

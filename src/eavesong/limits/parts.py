@@ -142,7 +142,7 @@ def _props(layout: Layout) -> Iterator[Part]:
 
 def _controllers(needs: Needs) -> Iterator[Part]:
     for box in needs.data.controllers:
-        outputs = "1 output" if box.outputs_used == 1 else f"{box.outputs_used} outputs"
+        outputs = "1 output" if box.last_output == 1 else f"{box.last_output} outputs"
         universes = "1 universe" if box.universes == 1 else f"{box.universes} universes"
         detail = f"with at least {outputs} and {universes}"
         free = "" if box.outputs_free is None else f"this one has {box.outputs_used + box.outputs_free} outputs"
