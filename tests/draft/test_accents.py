@@ -4,6 +4,8 @@ import random
 from dataclasses import replace
 from itertools import pairwise
 
+import pytest
+
 from eavesong.colours import parse_colour
 from eavesong.draft import accents
 from eavesong.draft.cast import cast_of
@@ -31,6 +33,18 @@ def test_what_happens_is_answered(song, house):
     looks = found(song, house)
     assert {"roll", "gather"} <= effects(accents.behind(song, cast_of(house), looks, 0.3))
     assert {"strike", "hush", "burst", "unveil"} <= effects(accents.above(song, cast_of(house), 0.3))
+
+
+@pytest.mark.parametrize("bars", [0.1, 0.5, 0.9, 1.0])
+def test_the_house_is_dark_before_a_song_is_over_that_ends_inside_its_last_bar(song, house, bars):
+    begin, end = (song.grid.time_of_bar(bar - 1) for bar in (song.last - 1, song.last))
+    cut = replace(song, grid=replace(song.grid, duration=begin + bars * (end - begin)))
+    (dark,) = [cue for cue in accents.above(cut, cast_of(house), 0.3) if cue.name == "Dark at the end"]
+    ((first, _),) = dark.bars
+    beats = dark.parameters["beats"]
+    started = float(cut.grid.musical_time([cut.grid.time_of_bar(first - 1)]).beat[0])
+    assert 3 <= beats <= 8
+    assert cut.grid.duration - 0.5 < cut.grid.time_of_beat(started + beats) <= cut.grid.duration + 1e-6
 
 
 def test_what_does_not_happen_is_not(song, house):

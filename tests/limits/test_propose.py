@@ -39,6 +39,17 @@ def test_a_layout_without_supplies_gets_a_worked_proposal(house):
     assert re.search(r"1 supply is proposed, with \d+ feeding points: --propose OUT.toml writes them", finding.instead)
 
 
+@pytest.mark.parametrize(
+    ("lead", "written"), [("", "14"), ("lead = { gauge = 12 }\n", "12"), ("lead = { gauge = 10 }\n", "10")]
+)
+def test_no_lead_is_proposed_that_is_thinner_than_the_usual_one_of_the_house(house, lead, written):
+    layout = house(LINE.replace('pixel_type = "5 V, 20 mA"\n', f'pixel_type = "5 V, 20 mA"\n{lead}'))
+    text = with_supplies(layout, limits(layout).proposal.supplies)
+    assert set(re.findall(r"lead = \{ gauge = (\d+), length", text)) == {written}
+    after = limits(house(text))
+    assert after.passes, wrong(after)
+
+
 @pytest.mark.parametrize("name", ["bungalow.toml", "two-storey-2027.toml"])
 def test_the_houses_that_come_with_eavesong_can_be_fed_as_proposed(name, tmp_path):
     for file in shipped("layouts").glob("*.csv"):

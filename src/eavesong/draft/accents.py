@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from itertools import pairwise
 
@@ -90,6 +91,14 @@ def on_house(cast: Cast) -> tuple[str, ...]:
     return (f"all and not ({union(garden)[0]})", "upper or walls", "all") if garden else ("all",)
 
 
+def _until_the_end(form: Form) -> float:
+    """Beats in which the last bars go dark: quarters of one, half a beat before the song ends where it ends inside its
+    last bar."""
+    begin = form.grid.time_of_bar(form.last - ENDING - 1)
+    first, end = form.grid.musical_time([begin, form.grid.duration]).beat
+    return float(min(ENDING * form.metre, max(1.0, math.floor(4 * (end - first - 0.5)) / 4)))
+
+
 def _breaths(form: Form) -> Iterator[Draft]:
     """The house goes down in the last bar before what is full, where nothing builds up: so that there is a step up."""
     builds = form.events.spans("build")
@@ -140,6 +149,6 @@ def above(form: Form, cast: Cast, calm: float) -> Iterator[Draft]:
         yield Draft(
             "Dark at the end", "from the top down, with the last bars; windows stay", "unveil",
             ("all and not (window or door)", "all"), ((float(form.last - ENDING), float(form.last)),),
-            {"beats": float(ENDING * form.metre), "angle": -90.0},
+            {"beats": _until_the_end(form), "angle": -90.0},
             "black", fade_in=float(form.metre),
         )  # fmt: skip

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from eavesong.layout import Layout
 from eavesong.layout.feeds import Feed, Injection, Lead, Supply
 from eavesong.layout.kinds import Conductor
-from eavesong.limits.ampacity import largest_load
+from eavesong.limits.ampacity import copper_area, largest_load
 from eavesong.limits.assumptions import Assumptions
 from eavesong.limits.circuits import Circuit, FeedPoint, WireFinder, circuits_of
 from eavesong.limits.remedy import as_written, fewest_points, largest_rating, rating_for, spread
@@ -26,7 +26,7 @@ from eavesong.limits.strain import sound
 Floats = NDArray[np.float64]
 
 GAUGES = (16, 14, 12)
-"""Gauges of leads that are proposed, the thinnest that is enough."""
+"""Gauges of leads that are proposed, the thinnest that is enough and no thinner than the house's usual lead."""
 
 MOST_PIECES = 16
 """Pieces that one stretch of a string is cut into at most."""
@@ -147,12 +147,17 @@ class _Planner:
         watts = float(self.sized[circuit.pixels].sum()) * circuit.volts
         if rating_for(watts, circuit.volts, USABLE) is None:
             return None
-        least = fewest_points(circuit, IN_HAND * loads, Conductor(gauge=GAUGES[-1]))
+        usual = self.plan.lead
+        thicker = (
+            wire for wire in (Conductor(gauge=gauge) for gauge in GAUGES) if copper_area(wire) > copper_area(usual)
+        )
+        wires = (usual, *thicker)
+        least = fewest_points(circuit, IN_HAND * loads, wires[-1])
         for count in range(max(1, least), min(least + MORE, len(circuit.pixels)) + 1):
             places = spread(loads, count) if count > 1 else np.zeros(1, np.int64)
             home = self._middle(circuit, places) if at is None else at
-            for gauge in GAUGES:
-                points = [self._point(circuit, int(place), home, gauge) for place in places]
+            for wire in wires:
+                points = [self._point(circuit, int(place), home, wire) for place in places]
                 tried = circuit.fed_at(points)
                 if sound(tried, IN_HAND * loads, self.plan.connector_amperes):
                     return _Piece(tried, string, home, watts, circuit.volts)
@@ -164,11 +169,11 @@ class _Planner:
         apart = np.linalg.norm(spots[:, None] - spots[None], axis=2)
         return np.asarray(spots[int(apart.max(axis=1).argmin())])
 
-    def _point(self, circuit: Circuit, place: int, home: Floats, gauge: int) -> FeedPoint:
+    def _point(self, circuit: Circuit, place: int, home: Floats, wire: Conductor) -> FeedPoint:
         """A lead as long as it would be written in the file, in whole tenths of its unit."""
         straight = float(np.linalg.norm(self.wiring.places[circuit.pixels[place]] - home)) + self.assumed.spare
         _, metres = as_written(straight * (1 + self.assumed.slack), self.assumed.slack, self.plan.metres)
-        return FeedPoint(circuit.first_position + place, Conductor(gauge=gauge), metres)
+        return FeedPoint(circuit.first_position + place, wire, metres)
 
     def shared(self, pieces: Sequence[_Piece]) -> list[_Piece]:
         """Pieces that have a supply of their own, the heaviest first, with those that share it."""

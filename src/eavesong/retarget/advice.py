@@ -90,7 +90,8 @@ class Adviser:
         likely = [*roles, *(tag for other in close or near[:1] for tag in sorted(self.new.props[other].tags))]
         wanted = [word for cue in self.show.cues for text in cue.on for word in parse_selector(text).words]
         kin = {word for role in _said_roles(prop) for word in wider(role)}
-        alone = {name.lower() for each in self.new.props for name in (each.name, each.member_of)} - PARENTS.keys()
+        props = [*self.new.props, *(self.old.props[was] for was in self.pairs)]  # by their old names, too
+        alone = {name.lower() for each in props for name in (each.name, each.member_of)} - PARENTS.keys()
         alone -= {tag.lower() for each in self.new.props for tag in each.tags}  # their cues are meant for one prop
         tags = [tag for tag in dict.fromkeys([*likely, *wanted]) if is_tag(tag.lower()) and tag.lower() not in alone]
         fitting = [tag for tag in tags if _may_be(tag, kin) and (kin or self._lies_where(tag, index))]
