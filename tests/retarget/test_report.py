@@ -337,6 +337,15 @@ def test_a_new_wreath_may_go_with_the_stars_where_nothing_else_ends_its_darkness
     assert (dark.name, dark.proposal) == ("crown", "Give it the tag 'star', like 'star': then cue 1 (wash) lights it.")
 
 
+def test_the_old_name_of_what_is_called_otherwise_is_no_tag_for_something_new(moved: Callable) -> None:
+    """Its cue is told the new name; with the tag the new thing would be taken for the old one."""
+    old = shaped("Home", line("box", 1, '"hedge"'), line("other", 2, '"hedge"'))
+    new = shaped("Home", line("yew", 1, '"hedge"'), line("other", 2, '"hedge"'), line("sleigh", 3, '"ground"'))
+    show = "[[cue]]\neffect = 'wash'\non = 'other'\n[[cue]]\neffect = 'glow'\non = 'box'\ntimes = [[0, 4]]\n"
+    report = moved(show, old, new)
+    assert {each.name: each.proposal for each in report.dark}["sleigh"] == "Add a cue on it, or on 'all'."
+
+
 def test_cues_of_which_the_same_is_to_be_said_are_told_together(read: Read, build: Callable, grid: BeatGrid) -> None:
     show = read("".join(f"[[cue]]\neffect = '{effect}'\non = 'hedge'\n" for effect in ("wash", "glow", "wash")))
     text = retarget_text(retargeting(show, build("eaves", "hedge"), build("eaves"), grid))

@@ -41,11 +41,16 @@ def house(tmp_path: Path):
 CASES = pytest.mark.parametrize(
     ("old", "new", "told"),
     [
-        ({"drive": "brightness = 0.4"}, {}, ["brightness 0.4 at most on every output"]),
+        ({"drive": "brightness = 0.4"}, {}, ["brightness 0.4 at most on every output (it is 1 now)"]),
         ({"drive": "brightness = 0.4"}, {"drive": "brightness = 0.3"}, []),
         ({"unlit": "brightness = 0.6"}, {"unlit": "brightness = 0.6"}, []),  # single precision has a hair more
-        ({"unlit": "brightness = 0.6"}, {}, ["brightness 0.6 at most on every output"]),
+        ({"unlit": "brightness = 0.6"}, {}, ["brightness 0.6 at most on every output (it is 1 now)"]),
         ({"unlit": "brightness = 0.6"}, {"unlit": "brightness = 0.8"}, []),  # it was thought of
+        (
+            {"unlit": "brightness = 0.6"},
+            {"drive": "brightness = 0.9"},
+            ["brightness 0.6 at most on every output (it is 0.9 now)"],
+        ),
         ({"palettes": '[palettes]\nall = "gold"'}, {}, ["colours of its own in place of all ([palettes])"]),
         ({"palettes": '[palettes]\nall = "gold"'}, {"palettes": '[palettes]\nall = "red"'}, []),
         ({"palettes": '[colours]\nred = "gold"'}, {}, ["colours of its own in place of what is red ([colours])"]),

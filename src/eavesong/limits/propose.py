@@ -230,7 +230,7 @@ class _Planner:
         """Why nothing was found for a stretch."""
         if largest_load(circuit.thinnest) < self.full[circuit.pixels].max():
             return f"its own wire may carry {circuit.thinnest:.1f} A, too little for a fuse; take thicker wire"
-        return f"not even {MOST_PIECES} supplies, with leads of AWG {GAUGES[-1]}, are enough; split the string"
+        return f"not even {MOST_PIECES} supplies, with thick leads, are enough; split the string"
 
 
 def _cable(piece: _Piece) -> float:

@@ -165,8 +165,8 @@ class Painter:
         return out
 
     def film(self, light: Bytes, luma: Bytes, blue: Bytes, red: Bytes) -> None:
-        """Draw the picture as H.264 takes it, ITU-R BT.709 in 4:2:0: luma (h, w), blue and red (h / 2, w / 2), their
-        lines may be longer."""
+        """Draw the picture as H.264 takes it, ITU-R BT.709 in 4:2:0, into luma (h, w), blue and red (h / 2, w / 2);
+        their lines may be longer."""
         from eavesong.preview import paint
 
         canvas, half = self._drawn(light.astype(np.float32) / np.float32(255))

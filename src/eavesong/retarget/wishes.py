@@ -31,8 +31,8 @@ def forgotten(old: Layout, new: Layout) -> Iterator[str]:
     if dropped := [name for name in before if name not in now and name in lit]:
         yield f"{', '.join(dropped)} 'unlit'"
     was, least = _brightness(old), float(np.max(new.patch.brightness))
-    if was < 1 and least > 1 - HAIR:
-        yield f"brightness {was:g} at most on every output"
+    if was < 1 and least > was + HAIR and "brightness" not in tomllib.loads(new.text):
+        yield f"brightness {was:g} at most on every output (it is {least:g} now)"
 
 
 def _brightness(layout: Layout) -> float:
