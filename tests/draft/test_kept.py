@@ -175,10 +175,22 @@ def test_a_kept_cue_stays_above_what_it_was_above(song, house, tmp_path, seed):
 
 
 def test_a_kept_cue_lies_over_all_that_it_was_over_in_whatever_order_they_come():
-    kept = Kept("Mine", ("mine",), None, under="C", below=("low", "middle", "high"))
+    kept = Kept("Mine", ("mine",), None, under="over all of it", below=("low", "middle", "high"))
     blocks = [(name, [name]) for name in ("high", "new", "low", "newer")]
     kept.placed(blocks)
     assert [name for name, _ in blocks] == ["high", "new", "low", "Mine", "newer"]
+
+
+@pytest.mark.parametrize(
+    ("above", "order"),
+    [((), ["low", "newer", "veil", "Mine"]), (("ribbon", "veil"), ["low", "newer", "Mine", "veil"])],
+)
+def test_nothing_new_in_its_part_is_painted_over_a_kept_cue(above, order):
+    """What was painted over it before may be."""
+    kept = Kept("Mine", ("mine",), 9, under="C, high: bars 9 to 17", below=("low",), above=above)
+    blocks = [(name, [name]) for name in ("low", "newer", "veil")]
+    kept.placed(blocks)
+    assert [name for name, _ in blocks] == order
 
 
 def test_of_cues_of_one_name_one_stays_in_place_of_one():

@@ -41,6 +41,8 @@ class Kept:
     """The words of the heading under which it stands; empty where the show has none above it."""
     below: tuple[str, ...] = ()
     """The names of the cues between that heading and itself: it is painted over them."""
+    above: tuple[str, ...] = ()
+    """The names of the cues between itself and the next heading: they are painted over it."""
     on_top: bool = False
     """Whether nothing that does not stay is painted over it."""
     palette: str = ""
@@ -80,13 +82,16 @@ class Kept:
         return True
 
     def placed(self, blocks: list[tuple[str, list[str]]]) -> None:
-        """Put it among the cues of its section, each a name and its lines: over what it was over, else on top."""
+        """Put it among the cues of its section, each a name and its lines: over what it was over, else on top; in a
+        part over what is new there, too, so that it is seen. One that was the lowest stays the lowest."""
         names = [name or None for name, _ in blocks]
         over = []
         for name, times in Counter(name for name in self.below if name in names).items():  # in whatever order by now
             over.append([at for at, each in enumerate(names) if each == name][:times][-1])
-        at = max(over) + 1 if over else len(blocks)
         lowest = self.under and not self.below and not self.on_top and not self.of_another_part
+        at = max(over) + 1 if over else len(blocks)
+        if over and self.in_part:
+            at = next((above for above in range(at, len(blocks)) if names[above] in self.above), len(blocks))
         blocks.insert(0 if lowest else at, (self.name, list(self.lines)))
 
 
@@ -113,8 +118,10 @@ def kept_cues(path: str | Path) -> tuple[Kept, ...]:
             kept = _kept(show, cue, _block(rows, headers[index]))
             at, under = _heading(rows, headers[index])
             below = [show.cues[n].name or "" for n in range(index) if headers[n] > at]
+            beyond = _next_heading(rows, headers[index])
+            above = [show.cues[n].name or "" for n in range(index + 1, len(show.cues)) if headers[n] < beyond]
             on_top = all(other.keep for other in show.cues[index:])
-            told.append(replace(kept, under=under, below=tuple(below), on_top=on_top))
+            told.append(replace(kept, under=under, below=tuple(below), above=tuple(above), on_top=on_top))
     return tuple(told)
 
 
@@ -168,6 +175,11 @@ def _heading(rows: list[str], header: int) -> tuple[int, str]:
         if found := _HEADING.match(rows[line - 1]):
             return line, found[1]
     return 0, ""
+
+
+def _next_heading(rows: list[str], header: int) -> int:
+    """The line (from 1) of the heading below the cue whose header is line ``header``; one beyond the last for none."""
+    return next((line for line in range(header + 1, len(rows) + 1) if _HEADING.match(rows[line - 1])), len(rows) + 1)
 
 
 def _block(rows: list[str], header: int) -> list[str]:
