@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from eavesong.check import check
-from eavesong.check.between import between_drawn, between_in, colour_like, faint_in
+from eavesong.check.between import between_drawn, between_in, colour_like, faint_in, left_in
 from eavesong.engines import draw
 from eavesong.layout import Layout, load_layout
 from eavesong.music import BeatGrid
@@ -223,4 +223,29 @@ def test_light_that_a_house_is_dimmed_too_far_for_is_told_where_colours_are_wish
     assert (seen.share if seen else 0.0) == pytest.approx(share)
     assert (f"dimmed to {100 * brightness:.0f} % of its bytes at most" in check(scene).wishes) == (brightness < 1)
     told = [each.found for each in check(scene, frames=frames).findings if "so faint that" in each.found]
+    assert len(told) == bool(share)
+
+
+@pytest.mark.parametrize("order", ["RGB", "GRB", "WGRB"])
+@pytest.mark.parametrize(
+    ("wishes", "colour", "opacity", "share"),
+    [
+        ('[colours]\nred = "gold"\n', "#6b4317", 0.03, 1.0),
+        ('[colours]\nred = "gold"\n', "#6b4317", 0.3, 0.0),
+        ('[colours]\nblue = "gold"\n', "#6b4317", 0.03, 0.0),
+        ('[colours]\nred = "crimson"\n', "#6b4317", 0.03, 0.0),  # red is wished all the same
+        ("", "#6b4317", 0.03, 0.0),
+    ],
+)
+def test_light_of_which_only_an_unwanted_hue_is_left_is_told(
+    read: Callable[[str], Show], dimmed: Callable[..., Layout], grid: BeatGrid, order: str, wishes: str, colour: str,
+    opacity: float, share: float,
+) -> None:  # fmt: skip
+    """Of #6b4317 (IEC 61966-2-1: 0.147, 0.056, 0.009 of light) three hundredths are 1.1, 0.4 and 0.1 of 255."""
+    show = read(f"[[cue]]\neffect = 'wash'\npalette = ['{colour}']\nopacity = {opacity}\n")
+    scene = set_scene(show, dimmed(1, wishes, order), grid)
+    frames = draw(scene).block(0, 80)
+    seen = left_in(scene, frames)
+    assert (seen.share if seen else 0.0) == pytest.approx(share)
+    told = [each.found for each in check(scene, frames=frames).findings if "only red is left" in each.found]
     assert len(told) == bool(share)

@@ -312,6 +312,25 @@ def test_a_new_prop_that_is_dark_for_most_of_the_song_is_told(read: Read, build:
     assert _report(set_scene(show, old, grid), set_scene(show, old, grid)).seldom == ()
 
 
+GOLD = "[[cue]]\neffect = 'glow'\non = 'hedge or path'\n[[cue]]\nname = 'Gold'\neffect = 'glow'\non = 'hedge'\n"
+
+
+def test_a_cue_that_is_painted_over_on_the_new_house_alone_is_told(read: Read, build: Callable, grid: BeatGrid) -> None:
+    """It was seen on the path, which is gone; cues are papers on a table, and gold lies over the hedge."""
+    show, old, new = read(GOLD), build(*PROPS), build("eaves", "gable", "hedge")
+    scenes = set_scene(show, old, grid), set_scene(show, new, grid)
+    report = _report(*scenes)
+    assert [cue.state for cue in report.cues] == ["never seen", "same"]
+    assert report.needs_a_look
+    told = " ".join(retarget_text(report).split())
+    assert "never seen cue 2 'Gold' is painted over it here, and was not before" in told
+    assert "Move it below cue 2 'Gold'" in told
+    assert "cue 2 &#x27;Gold&#x27; is painted over it here" in retarget_page(report, old, new)
+    found = [finding.found for finding in check(scenes[1]).findings]
+    assert "the cue is never seen: cue 2 'Gold' is painted over it" in found
+    assert [cue.state for cue in _report(scenes[1], scenes[1]).cues] == ["same", "same"]  # it was so before
+
+
 @pytest.mark.parametrize("seconds", [20, 8])
 def test_a_tag_that_lights_for_half_of_the_song_is_proposed_too_where_one_does(
     read: Read, build: Callable, grid: BeatGrid, seconds: int

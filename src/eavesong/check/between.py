@@ -80,6 +80,8 @@ class Faint:
     share: float
     seconds: float
     prop: str
+    hue: str = ""
+    """The hue that is not wanted and all that is left, dimmed or not."""
 
 
 def faint_in(scene: Scene, frames: Footage) -> Faint | None:
@@ -99,6 +101,32 @@ def faint_in(scene: Scene, frames: Footage) -> Faint | None:
         most = max(most, (float(dim.mean()), seconds, int(counts.argmax())))
     share = faint / max(lit, 1)
     return Faint(share, most[1], layout.props[most[2]].name) if share >= OFTEN else None
+
+
+def left_in(scene: Scene, frames: Footage) -> Faint | None:
+    """What of a scene's frames, uint8 (frame, channel), is so faint that nothing but a hue that its house has others in
+    place of is left of its colour; None where it hardly is."""
+    layout = scene.layout
+    unwanted = {one: layout.colours[one][0] for one, other, _, _ in _pairs(scene) if one == other}
+    hues = map(hue_of, np.eye(3).tolist())
+    names = [next((one for one, hue in unwanted.items() if at is not None and hue.holds(at)), "") for at in hues]
+    if not any(names):
+        return None
+    counts, lit, most, wholly = np.zeros(3), 0, (0.0, 0.0, 0), np.zeros(len(layout.props), int)
+    pixels = np.arange(layout.pixel_count)
+    for seconds, row in _rows(scene, frames):
+        light = _bytes(layout, row, pixels)
+        top = light.max(axis=1)
+        lone = (top > 0) & (top <= FAINTEST) & ((light > 0).sum(axis=1) == 1)
+        left = np.array([lone & (light[:, at] > 0) & bool(name) for at, name in enumerate(names)])
+        lit, counts = lit + int((top > 0).sum()), counts + left.sum(axis=1)
+        own, shown = (np.bincount(layout.pixels.prop[which], minlength=len(wholly)) for which in (left.any(0), top > 0))
+        wholly += (own >= MOST_OF_IT * shown) & (own >= FEW)
+        most = max(most, (float(own.sum()), seconds, int(own.argmax())))
+    at = int(counts.argmax())
+    share = float(counts[at]) / max(lit, 1)
+    told = share >= WORTH_A_WORD or wholly.max() >= OFTEN_WHOLE
+    return Faint(share, most[1], layout.props[most[2]].name, names[at]) if told else None
 
 
 def between_drawn(scene: Scene) -> list[Between]:
@@ -238,9 +266,14 @@ def _between(layout: Layout, rows: Rows, pairs: Pairs) -> list[Between]:
 def _light(layout: Layout, row: NDArray[np.uint8], pixels: NDArray[np.int64]) -> tuple[Floats, NDArray[np.uint8]]:
     """(n, 3): the light of these pixels by a frame, white added to the other three, were they not dimmed; and the
     largest byte of each."""
-    patch = layout.patch
-    places = np.array([[order.find(letter) for letter in "RGBW"] for order in patch.orders])[patch.order[pixels]]
-    values = row[patch.channel_start[pixels, None] + np.maximum(places, 0)] * (places >= 0)
+    patch, values = layout.patch, _bytes(layout, row, pixels)
     whole = np.minimum(values / (255 * np.maximum(patch.brightness[pixels, None], 1e-3)), 1.0)
     light = light_of(whole, patch.gamma[pixels, None])
     return np.minimum(light[:, :3] + light[:, 3:], 1.0), values.max(axis=1)
+
+
+def _bytes(layout: Layout, row: NDArray[np.uint8], pixels: NDArray[np.int64]) -> NDArray[np.uint8]:
+    """(n, 4): red, green, blue and white of these pixels in a frame."""
+    patch = layout.patch
+    places = np.array([[order.find(letter) for letter in "RGBW"] for order in patch.orders])[patch.order[pixels]]
+    return row[patch.channel_start[pixels, None] + np.maximum(places, 0)] * (places >= 0).astype(np.uint8)

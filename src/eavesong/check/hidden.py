@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from itertools import compress
 from typing import TYPE_CHECKING
@@ -23,8 +23,9 @@ RATE = 20.0
 """Frames a second of the moments that are drawn."""
 
 
-def hidden(scene: Scene) -> Iterator[tuple[PlacedCue, PlacedCue]]:
+def hidden(scene: Scene, among: Collection[int] | None = None) -> Iterator[tuple[PlacedCue, PlacedCue]]:
     """The cues that nobody sees, each with one that is painted over it; found by drawing the song without them.
+    among: the numbers of those that are looked at, from 0; None for all.
 
     Where a scene is in silence nothing is hidden by what follows the sound, which may look otherwise with it.
     """
@@ -34,6 +35,8 @@ def hidden(scene: Scene) -> Iterator[tuple[PlacedCue, PlacedCue]]:
     counts = [scene.signals is not None or not _hears(cue) for cue in scene.cues]
     usual = None
     for at, cue in enumerate(scene.cues):
+        if among is not None and cue.index not in among:
+            continue
         below, above = (tuple(compress(scene.cues[part], counts[part])) for part in (slice(at), slice(at + 1, None)))
         frames = _frames_of(cue, scene.grid.duration)
         over = _over(cue, above, frames / RATE) if len(frames) and cue.gives_light else []

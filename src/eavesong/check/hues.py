@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from eavesong.check.between import TINT, WHITE, between_drawn, between_in, colour_like, faint_in
+from eavesong.check.between import TINT, WHITE, between_drawn, between_in, colour_like, faint_in, left_in
 from eavesong.check.wishes import changed_by
 from eavesong.colours import hex_of, spoken_hue
 from eavesong.errors import Problem
@@ -68,6 +68,14 @@ def hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator[
         )
         advice = "A higher 'brightness', or cues that do not fade so far, leave more of it."
         yield Problem(layout.path or layout.title, "the house's brightness", found, advice)
+    if frames is not None and (left := left_in(scene, frames)):
+        found = (
+            f"{max(100 * left.share, 1):.0f} % of what is lit is so faint that only {left.hue} is left of its colour, "
+            f"most at {clock_text(left.seconds, 0)} on '{left.prop}': light of one to three of 255, in which deep "
+            "colours end"
+        )
+        advice = "Lighter colours, or cues that do not fade so far, leave less of it."
+        yield Problem(layout.path or layout.title, "the house's [colours]", found, advice)
 
 
 def _line_of(scene: Scene, worn: str, wished: Colour) -> str:

@@ -52,8 +52,9 @@ def command(
     """Say what becomes of SHOW when one house becomes another, and render it there.
 
     With the old frames, only props that changed are rendered; the result is the same to the byte. Ends with 0 when
-    there is nothing to look at, 1 when a cue or prop is dark (before or only now), something stands in, the house
-    frame moved or the new frames flash more than three times in a second.
+    there is nothing to look at, 1 when a cue or prop is dark (before or only now) or a new prop for most of the song, a
+    cue is never seen any more, something stands in, the house frame moved or the new frames flash more than three times
+    in a second.
     """
     from eavesong.cli.words import bar_of_progress
     from eavesong.replaced import replacing

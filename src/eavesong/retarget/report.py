@@ -55,8 +55,11 @@ class CueChange:
     """Props that it lit before, gone or not."""
     state: str
     """``same``, ``changed``, ``another choice``, ``fall-back``, ``dark`` or, when it was so before, ``still dark``;
-    ``unlit`` where all that it means is wished to be dark."""
+    ``unlit`` where all that it means is wished to be dark, ``never seen`` where something is painted over it that was
+    not before."""
     proposals: tuple[str, ...]
+    under: str = ""
+    """What is painted over one that is never seen: ``cue 7 'Gold'``."""
 
 
 @dataclass(frozen=True)
@@ -90,15 +93,15 @@ class Retargeting:
 
     @property
     def needs_a_look(self) -> bool:
-        """Whether a cue or a prop is dark that is not meant to be, or a new prop for most of the song, a cue has lost a
-        prop that is called otherwise now, something stands in, the house frame moved, or the new frames flash too
-        often."""
+        """Whether a cue or a prop is dark that is not meant to be, or a new prop for most of the song, a cue is never
+        seen any more or has lost a prop that is called otherwise now, something stands in, the house frame moved, or
+        the new frames flash too often."""
         states = {cue.state for cue in self.cues}
         moved = self.house.frame_moved and not self.house.another
         return (
             moved
             or bool(self.dark or self.seldom or self.flashes)
-            or not states.isdisjoint({"dark", "still dark", "fall-back"})
+            or not states.isdisjoint({"dark", "still dark", "fall-back", "never seen"})
             or any(cue.proposals for cue in self.cues)
         )
 
@@ -110,19 +113,21 @@ class Retargeting:
 def retargeting(
     show: Show, old: Layout, new: Layout, grid: BeatGrid, *, never: tuple[Collection[int], Collection[int]] = ((), ()),
     placed: tuple[Sequence[PlacedCue], Sequence[PlacedCue]] | None = None, change: HouseChange | None = None,
-    seldom: Mapping[float, Sequence[int]] | None = None,
+    seldom: Mapping[float, Sequence[int]] | None = None, under: Mapping[int, int] | None = None,
 ) -> Retargeting:  # fmt: skip
     """What becomes of ``show``, to the song of ``grid``, when the house ``old`` becomes ``new``.
 
     never: props of the old and of the new house that no light was seen to leave, whatever cues are on them.
     placed: the show's cues on the old and on the new house, where they are known already; change: likewise what
     changed between the houses; seldom: props of the new house by the seconds for which they are lit, where that is
-    less than half of the song.
+    less than half of the song; under: cues, from 0, that are never seen on the new house and were on the old one, each
+    with that which is painted over it.
     """
     change = change or compare_houses(old, new)
     before, now = placed or (place_cues(show, old, grid), place_cues(show, new, grid))
     adviser = Adviser(show, old, new, now)
-    cues = tuple(_cue_change(show, a, b, old, new, adviser) for a, b in zip(before, now, strict=True))
+    pairs = zip(before, now, strict=True)
+    cues = tuple(_cue_change(show, a, b, old, new, adviser, (under or {}).get(a.index)) for a, b in pairs)
     return Retargeting(
         show=show.title,
         house=change,
@@ -143,7 +148,9 @@ def lit_for(seconds: float, grid: BeatGrid) -> str:
     return f"lit for {clock_text(seconds, 0)} of {clock_text(grid.duration, 0)}"
 
 
-def _cue_change(show: Show, before: PlacedCue, now: PlacedCue, old: Layout, new: Layout, adviser: Adviser) -> CueChange:
+def _cue_change(
+    show: Show, before: PlacedCue, now: PlacedCue, old: Layout, new: Layout, adviser: Adviser, under: int | None = None
+) -> CueChange:
     a, b = _lit(before, old), _lit(now, new)
     wished = now.taken.choice < 0 and bool(adviser.finder.unlit(show.cues[now.index].on))
     here, there = adviser.pairs, {index: was for was, index in adviser.pairs.items()}
@@ -151,6 +158,13 @@ def _cue_change(show: Show, before: PlacedCue, now: PlacedCue, old: Layout, new:
     same = same and all(_turn(before, old, index) == _turn(now, new, here[index]) for index in before.props)
     state = "unlit" if wished else _state(show.cues[now.index], before, now, same)
     mend = state in ("dark", "still dark", "fall-back")
+    proposals = [*(adviser.for_cue(before, now) if mend else adviser.renamed(before, now))]
+    over = "" if under is None else show.called(under)
+    if over:
+        state = "never seen"
+        proposals.append(
+            f"Move it below {over} (what stands further down is on top), or give that one a 'blend' or 'opacity'."
+        )
     return CueChange(
         number=now.index + 1,
         name=show.called(now.index),
@@ -160,7 +174,8 @@ def _cue_change(show: Show, before: PlacedCue, now: PlacedCue, old: Layout, new:
         gained=tuple(grouped(new, [index for index in now.props if there.get(index) not in before.props])),
         lost=tuple(grouped(old, [index for index in before.props if here.get(index) not in now.props])),
         state=state,
-        proposals=tuple(adviser.for_cue(before, now) if mend else adviser.renamed(before, now)),
+        proposals=tuple(proposals),
+        under=over,
     )
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from eavesong.check.hidden import hidden
 from eavesong.check.light import look_at, never_lit, seldom_at_a_glance
 from eavesong.errors import FramesError, Problem
 from eavesong.frames.garbage import none_collected
@@ -161,7 +162,11 @@ def _report(
     houses = earlier.layout, scene.layout
     change = change or compare_houses(*houses)
     seldom = {} if scene.terms.props else _seldom(scene, change)
-    return retargeting(scene.show, *houses, scene.grid, never=never, placed=placed, change=change, seldom=seldom)
+    under = {cue.index: over.index for cue, over in hidden(scene)}
+    under = {each: under[each] for each in under.keys() - {cue.index for cue, _ in hidden(earlier, under)}}
+    return retargeting(
+        scene.show, *houses, scene.grid, never=never, placed=placed, change=change, seldom=seldom, under=under
+    )
 
 
 def _seldom(scene: Scene, change: HouseChange) -> dict[float, list[int]]:

@@ -146,6 +146,8 @@ def _with_effect(cue: CueChange) -> str:
 
 def cue_words(cue: CueChange) -> Iterator[str]:
     """What became of a cue: what it lit and lights, or where the selector stayed, what it gains and loses."""
+    if cue.state == "never seen":
+        yield f"{cue.under} is painted over it here, and was not before"
     if cue.state != "changed":
         yield f"before: {lit_words(cue.before)}"
         yield f"now:    {lit_words(cue.now) if cue.state != 'unlit' else 'nothing, as the house wishes'}"
