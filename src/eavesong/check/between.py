@@ -276,4 +276,4 @@ def _bytes(layout: Layout, row: NDArray[np.uint8], pixels: NDArray[np.int64]) ->
     """(n, 4): red, green, blue and white of these pixels in a frame."""
     patch = layout.patch
     places = np.array([[order.find(letter) for letter in "RGBW"] for order in patch.orders])[patch.order[pixels]]
-    return row[patch.channel_start[pixels, None] + np.maximum(places, 0)] * (places >= 0).astype(np.uint8)
+    return np.where(places >= 0, row[patch.channel_start[pixels, None] + np.maximum(places, 0)], np.uint8(0))
