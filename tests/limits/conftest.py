@@ -31,7 +31,7 @@ def film(tmp_path: Path) -> Callable[..., FramesFile]:
     """A frames file for a layout with these bytes (f, channels), or (f,) for the same grey everywhere."""
     opened: list[FramesFile] = []
 
-    def make(layout: Layout, frames: NDArray[np.uint8], rate: float = 40.0, **texts: str) -> FramesFile:
+    def make(layout: Layout, frames: NDArray[np.uint8], rate: float = 40.0, /, **texts: str) -> FramesFile:
         channels = layout.patch.channel_count
         frames = np.asarray(frames, np.uint8)
         if frames.ndim == 1:

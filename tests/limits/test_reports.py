@@ -13,7 +13,7 @@ from eavesong.errors import FramesError, LayoutError
 from eavesong.limits import Assumptions, limits, parts_csv, parts_page, report_page, report_text
 from eavesong.limits.assumptions import CAUTIONS
 from eavesong.limits.contents import _milliamperes
-from eavesong.limits.findings import of_supplies, shortfall
+from eavesong.limits.findings import of_frames, of_supplies, shortfall
 from powered import LINE
 
 FED = """
@@ -35,6 +35,9 @@ lead = { gauge = 16, length = 2 }
 inject = [{ prop = "eaves", lead = { gauge = 14, length = 6 } }]
 """
 """Its leads are too few and its voltage too low on purpose: that is found."""
+
+SUPPLY = FED[FED.index("[[supply]]") :]
+WARM = LINE.replace("[power]\n", "[power]\ncelsius = 30\n")
 
 
 class Tags(HTMLParser):
@@ -175,6 +178,27 @@ def test_frames_of_another_house_are_refused_and_of_another_version_told(house, 
         limits(house(LINE + FED), other)
     report = limits(house(LINE.replace("A line", "Another line")), other)
     assert any("another version" in finding.found and finding.warning for finding in report.findings)
+
+
+@pytest.mark.parametrize(
+    ("other", "limit", "told"),
+    [
+        (LINE + SUPPLY, (), ""),
+        (LINE + SUPPLY, ("house:5W",), ""),
+        (LINE + SUPPLY, ("supply",), "limited with other supplies"),
+        (WARM, (), ""),
+        (WARM, ("house:5W",), "limited with other supplies"),
+        (LINE + "[street]\nheight = 1.5\n", ("supply",), ""),
+        (LINE + "# measured again\n", ("supply",), ""),
+        (LINE + '[colours]\nred = "gold"\n', (), "another version"),
+    ],
+)
+def test_frames_are_asked_for_anew_only_where_they_depend_on_what_is_otherwise(house, film, other, limit, told):
+    """Supplies as a proposal adds them change no byte that is not limited to what they give."""
+    frames = film(house(), np.zeros(5), layout=LINE)
+    found = [finding.found for finding in of_frames(house(other), frames, limit)]
+    assert len(found) == bool(told)
+    assert all(told in each for each in found)
 
 
 def test_a_rate_that_controllers_do_not_take_is_found(house):

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import tomllib
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from eavesong.files import content_hash
 from eavesong.kernels.thresholds import LIMIT
 from eavesong.layout.lengths import length_text
 from eavesong.layout.size import units_in
@@ -48,12 +50,29 @@ SHORT, SLIGHT, HARDLY = 0.95, 0.1, 0.02
 metres by which one counts as shorter where another is told."""
 
 
-def of_frames(layout: Layout, frames: FramesFile | None) -> Iterator[Finding]:
-    """Frames that were made for another version of the layout."""
+UNSEEN, GIVEN, DRAWN = ("street", "photo"), ("supply",), ("power",)
+"""What a layout says that no byte of its frames depends on: at all, without a limit to its supplies, without any."""
+
+
+def of_frames(layout: Layout, frames: FramesFile | None, limit: Collection[str] = ()) -> Iterator[Finding]:
+    """Frames that were made for another version of the layout; limit: what they were limited to."""
     made_for = None if frames is None else frames.hashes.get("layout files")
-    if made_for and layout.content_hash and made_for != layout.content_hash:
-        found = "the frames were rendered on another version of this layout"
-        yield Finding("frames", found, "Render them again to be sure of the figures.", warning=True)
+    if frames is None or not made_for or not layout.content_hash or made_for == layout.content_hash:
+        return
+    found, advice = "the frames were rendered on another version of this layout", "to be sure of the figures."
+    if made_for == content_hash(text := frames.texts.get("layout", "")):  # else points files belong to it
+        others = _others(text, layout.text)
+        if others <= {*UNSEEN, *(() if "supply" in limit else GIVEN), *(() if limit else DRAWN)}:
+            return
+        if others <= {*UNSEEN, *GIVEN, *DRAWN}:
+            found, advice = "the frames were limited with other supplies", "for the limit of these."
+    yield Finding("frames", found, f"Render them again {advice}", warning=True)
+
+
+def _others(one: str, other: str) -> set[str]:
+    """The keys of two TOML texts that do not say the same."""
+    a, b = tomllib.loads(one), tomllib.loads(other)
+    return {key for key in {*a, *b} if a.get(key) != b.get(key)}
 
 
 def of_supplies(power: Power, assumed: Assumptions, limited: bool = False) -> Iterator[Finding]:

@@ -127,7 +127,8 @@ def limits(layout: Layout, frames: FramesFile | None = None, assumed: Assumption
         mains = Books(fed, fed_circuits, rig, assumed).power(None, None, rate, start).mains
     parts = parts_of(Needs(fed, fed_circuits, rig.full, data, mains, proposal.supplies, assumed))
     told = (
-        *of_kinds(layout), *of_spacing(layout), *findings.of_frames(layout, frames), *of_unlit(layout, rig.full),
+        *of_kinds(layout), *of_spacing(layout), *findings.of_frames(layout, frames, terms.limit),
+        *of_unlit(layout, rig.full),
         *of_brightness(layout, rig.full, frames is not None),
         *findings.of_supplies(power, assumed, limited="supply" in terms.limit),
         *findings.of_unfed(power, proposal, voltages, not layout.power.strings, instead(layout, proposal, assumed)),
