@@ -214,6 +214,17 @@ def test_a_text_beside_the_song_gives_way_to_a_choice_and_that_is_told(eavesong,
     assert line(ended.out, "tempo") == "tempo     120 beats a minute"
 
 
+def test_sections_that_were_written_with_other_beats_give_way_to_a_choice_and_that_is_told(
+    eavesong, song, heard
+) -> None:
+    beats, sections = song.with_suffix(".beats"), song.with_suffix(".sections")
+    eavesong("beats", song, "--out", beats, "--sections", sections)
+    told = line(eavesong("beats", song, "--reading", 1).out, "aside")
+    assert told == "aside     song.beats and song.sections do not count this time, as beats were chosen"
+    sections.write_text(sections.read_text().replace("A", "Mine"))  # mended, it counts
+    assert "sections" not in line(eavesong("beats", song, "--reading", 1).out, "aside")
+
+
 def test_a_metre_counts_the_beats_of_a_text_anew(eavesong, song, heard) -> None:
     write_beats(song.with_suffix(".beats"), even(150))
     ended = eavesong("beats", song, "--metre", 3, "--out", song.with_suffix(".beats"), "--overwrite")

@@ -208,8 +208,12 @@ def _show(song: Path, choice: Choice, chosen: Chosen, events: Events) -> None:
     click.echo(f"song      {song.name}")
     which = f", reading {chosen.shown + 1}{' of those near it' if near else ''}" if chosen.shown else ""
     click.echo(f"from      {' and '.join(sources)}{which}")
-    if chosen.aside:
-        click.echo(f"aside     {chosen.aside.name} does not count this time, as beats were chosen")
+    aside = [chosen.aside.name] if chosen.aside else []
+    beside = song.with_suffix(".sections")
+    aside += [beside.name] if aside and not chosen.sections and beside.exists() else []
+    if aside:
+        none = "does not count" if len(aside) == 1 else "do not count"
+        click.echo(f"aside     {' and '.join(aside)} {none} this time, as beats were chosen")
     if heard:
         click.echo(f"how sure  {word_for(heard.confidence)}")
     click.echo(f"{describe(chosen.grid, heard.sure if heard else None)}\n\n{describe_events(events)}")

@@ -137,7 +137,8 @@ def _props(layout: Layout) -> Iterator[Part]:
         pixels = sum(layout.props[m].stop - layout.props[m].start for m in members)
         metres = sum(layout.props[m].length for m in members)
         wire = length_text(metres, units_in(layout.text))
-        yield Part("props", name, f"{first.shape}, {pixels:,} pixels, {wire} of wire", len(members), "pieces")
+        in_all = " in all" if len(members) > 1 else ""
+        yield Part("props", name, f"{first.shape}, {pixels:,} pixels{in_all}, {wire} of wire", len(members), "pieces")
 
 
 def _controllers(needs: Needs) -> Iterator[Part]:
