@@ -122,7 +122,8 @@ def test_what_a_cue_lights(checked: Check) -> None:
         ),
         (
             "sections = 'chorus'\nturn = 2",
-            "line 6, cue 2, turn: what the cue is tied to comes once in this song, and never that turn | Write 'last'.",
+            "line 6, cue 2, turn: what the cue is tied to comes once in this song, and never that turn | "
+            "Write 'last', or, where another section is meant, its label: verse.",
         ),
         (
             "bars = [18, 20]",

@@ -192,7 +192,11 @@ def _section_findings(cue: Cue, grid: BeatGrid) -> Iterator[Finding]:
     """What is wrong with the sections of a cue in this song."""
     if cue.turn and not sections_of(cue, grid) and (all_of := sections_of(cue.model_copy(update={"turn": ()}), grid)):
         count = f"{len(all_of)} times" if len(all_of) > 1 else "once"
-        yield "turn", f"what the cue is tied to comes {count} in this song, and never that turn", "Write 'last'."
+        others = sorted({section.label for section in grid.sections} - {each.label for each in all_of})
+        advice = "Write 'last'" + (
+            f", or, where another section is meant, its label: {', '.join(others)}" if others else ""
+        )
+        yield "turn", f"what the cue is tied to comes {count} in this song, and never that turn", f"{advice}."
         return
     labels = {section.label.lower(): section.label for section in grid.sections}
     missing = [label for label in cue.sections or () if label.lower() not in labels]

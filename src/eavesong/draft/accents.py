@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from eavesong.draft.cast import GARDEN, Cast, union
-from eavesong.draft.cue import Draft, joined
+from eavesong.draft.cue import Draft, joined, spoken
 from eavesong.draft.form import FULL, Form
 from eavesong.draft.looks import Staging
 from eavesong.draft.safe import STROKES, busiest, faint, within
@@ -79,7 +79,7 @@ def _melody(form: Form, cast: Cast, looks: dict[str, Staging]) -> Iterator[Draft
         notes = within((each.time for each in form.events.labelled("lead")), spans)
         if place not in look.lit and len(notes) >= NOTES * len(parts) and busiest(notes) <= STROKES:
             yield Draft(
-                f"{letter.upper()}: the melody draws its line", "how high the melody is, on a screen that is dark else",
+                f"{spoken(letter)}: the melody draws its line", "how high the melody is, on a screen that is dark else",
                 "contour", cast.tall, joined([(part.start, part.end) for part in parts]), {"rest": 0},
                 f"{letter} beside", opacity=0.8, spare=True,
             )  # fmt: skip

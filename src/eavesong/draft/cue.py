@@ -45,3 +45,8 @@ def joined(spans: list[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
         else:
             found.append((start, end))
     return tuple(found)
+
+
+def spoken(letter: str) -> str:
+    """What people call the parts of a letter, which may be a word of theirs: ``B``, ``Finale``."""
+    return letter.upper() if len(letter) < 3 else letter[:1].upper() + letter[1:]

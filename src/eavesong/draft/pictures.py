@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from eavesong.draft.cast import Family, called, union
-from eavesong.draft.cue import Draft, Value, joined
+from eavesong.draft.cue import Draft, Value, joined, spoken
 from eavesong.draft.form import CALM, FULL, STEADY, Form, Stanza
 from eavesong.draft.looks import Staging
 from eavesong.draft.safe import SUPPORT, whole_beats
@@ -76,7 +76,7 @@ def _moving(look: Staging, form: Form, seen: dict[Family, Bars], turned: Bars) -
         begins = {int(start) for start, _ in spans_of(picture.bars)}
         handed = any(start - 1 in seen[family] for family in families for start in begins) or bool(begins & alike)
         yield Draft(
-            f"{look.letter.upper()}: {called(families)}{picture.told}", words, picture.effect, union(families),
+            f"{spoken(look.letter)}: {called(families)}{picture.told}", words, picture.effect, union(families),
             spans_of(picture.bars), parameters, picture.palette, opacity=picture.light,
             fade_in=2 if look.tier == CALM and not handed else cut(form),
         )  # fmt: skip
@@ -131,7 +131,7 @@ def _leads(look: Staging, form: Form, turned: Bars, calm: float) -> Iterator[Dra
 
 
 def _lead(look: Staging, family: Family, form: Form, bars: Spans, calm: float, at: int, exchanged: bool) -> Draft:
-    who = f"{look.letter.upper()}: {family.called} lead" + ("s" if family.called == "roof" else "")
+    who = f"{spoken(look.letter)}: {family.called} lead" + ("s" if family.called == "roof" else "")
     who += EXCHANGED if exchanged else ""
     palette = look.palette_of(family, exchanged)
     turn = "leads" if at == 0 else "takes over in every second phrase"
@@ -167,7 +167,7 @@ def _sparks(look: Staging, form: Form, part: Stanza) -> Iterator[Draft]:
     who = [each for each in everybody if each not in look.leaders]
     if part.turn == part.turns and part.turn > 1 and part.tier == FULL and who:
         yield Draft(
-            f"{look.letter.upper()}: sparks", "the last time: sparks on all who do not lead", "glimmer", union(who),
+            f"{spoken(look.letter)}: sparks", "the last time: sparks on all who do not lead", "glimmer", union(who),
             ((float(part.start), float(part.end)),), {"beats": 2.0 * form.metre, "share": 0.1, "least": 0}, "spark",
             "plus-lighter", 0.9,
         )  # fmt: skip

@@ -7,7 +7,7 @@ from itertools import takewhile
 from shlex import quote
 from typing import TYPE_CHECKING
 
-from eavesong.draft.cue import Draft, Value
+from eavesong.draft.cue import Draft, Value, spoken
 from eavesong.music.made_for import made_for_line
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ def worn_lines(called: Sequence[str], wearing: Mapping[str, int]) -> list[str]:
     wearing: the palette that each letter wears, by number.
     """
     names = [quote(name) for name in called]
-    worn = {name: [letter.upper() for letter, at in wearing.items() if names[at] == name] for name in names}
+    worn = {name: [spoken(letter) for letter, at in wearing.items() if names[at] == name] for name in names}
     told = [f"{name} in {', '.join(letters)}" for name, letters in worn.items() if letters]
     lines = [f"{WORN}{'; '.join(told)}"] if len(names) > 1 else []
     if unworn := [name for name, letters in worn.items() if not letters]:
