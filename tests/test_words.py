@@ -108,6 +108,8 @@ def test_inches_are_told_as_feet_too_where_nobody_knows_what_the_file_has() -> N
         ("First show", "frost-waltz.flac", "frost waltz · First show"),
         ("Frost Waltz", "frost-waltz.wav", "Frost Waltz"),
         ("Frost Waltz, quick", "frost_waltz.wav", "Frost Waltz, quick"),
+        ("Mill", "the-mill.ogg", "the mill"),
+        ("Mill", "windmill.ogg", "windmill · Mill"),
         ("", "bells.mp3", "bells"),
         ("Bells", "", "Bells"),
         ("", "", ""),
