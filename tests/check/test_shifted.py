@@ -284,6 +284,22 @@ def test_a_new_beginning_is_told_as_one_and_not_twice(read: Callable[[str], Show
     assert len(found) == 1
 
 
+@pytest.mark.parametrize(("start", "told"), [(72.0, True), (66.0, False)])
+def test_a_new_beginning_is_told_where_bars_are_others_too_but_for_one_that_may_have_moved_with_them(
+    read: Callable[[str], Show], house: Layout, start: float, told: bool
+) -> None:
+    """Bars of three beats, 1.5 s each, instead of four: sections that were heard begin elsewhere by less than one."""
+    grid = lettered("abacab")
+    parts = (*grid.sections[:-1], Section(64, start, "b"), Section(start, 80, "x"))
+    grid = replace(grid, positions=((1, 2, 3) * 54)[: len(grid.times)], sections=parts)
+    found = [
+        each.found
+        for each in check(set_scene(read(f"bars_began = [{NAMED}, [41, 80]]\n{cues(0)}"), house, grid)).findings
+    ]
+    assert any("the song's bars are others" in each for each in found)
+    assert any("'x' begins at 1:12 now, where none did" in each for each in found) == told
+
+
 def test_what_a_part_is_called_now_is_said_where_most_of_it_is(read: Callable[[str], Show]) -> None:
     """Half of what was the first part still is called so, and the rest is parted between two others."""
     show = read("bars_began = [[1, 0, 'a'], [25, 48, 'b'], [41, 80]]\n[[cue]]\neffect = 'glow'\nsections = 'a'\n")

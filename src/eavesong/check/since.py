@@ -7,6 +7,8 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from eavesong.check.shifted import bars_late, other_parts_in, restaged_in
 from eavesong.errors import Problem
 from eavesong.words import typed
@@ -82,12 +84,14 @@ def _parts_findings(show: Show, parts: Sequence[OtherParts]) -> Iterator[tuple[s
 
 def _restaged_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iterator[tuple[str, Problem]]:
     """That parts of the song are others than those that cues by bars were written for, in one finding with its
-    weight; but for sections that moved, where that is told already."""
+    weight; but for sections that moved, where that is told already: where bars are others, by a bar at most."""
     parts = restaged_in(scene.grid, show, scene.hashes.get("audio", ""))
     if moved is not None and moved.far:
         seconds = [second for _, second, *_ in show.bars_began]
-        left = {min(seconds, key=lambda second: abs(second - part.start)) for part in parts if part.new}
-        parts = [part for part in parts if not part.new and part.start not in left]
+        nearest = {part: min(seconds, key=lambda second: abs(second - part.start)) for part in parts if part.new}
+        most = 60 / scene.grid.tempo * max(scene.grid.beats_in_bars) if moved.what.startswith("bar") else np.inf
+        left = {second for part, second in nearest.items() if abs(second - part.start) <= most}
+        parts = [part for part in parts if (nearest[part] if part.new else part.start) not in left]
     if parts:
         rest = len(parts) - 1
         more = f"; {rest} more change{'s' * (rest > 1)} since" if rest else ""

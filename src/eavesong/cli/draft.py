@@ -123,8 +123,8 @@ def _remarks(song: Path, out: Path, palettes: tuple[tuple[str, ...], ...], house
     grid = beats_for(song)
     if reds := _reds(colour for each in palettes for colour in each):
         yield (
-            f"{', '.join(reds)}: drawn as softer reds, since a saturated red that comes and goes counts as flashing "
-            'sooner (WCAG 2.2). Where one stays lit, write it into the cue: palette = "red".'
+            f"{', '.join(reds)}: drawn a little softer, since light that is nearly all red counts as flashing sooner "
+            f'when it comes and goes (WCAG 2.2). Where it stays lit, write it into the cue: palette = "{reds[0]}".'
         )
     if dark := _too_dark(colour for each in palettes for colour in each):
         yield f"{', '.join(dark)}: drawn lighter, since lights that dark are hardly seen."
