@@ -1,6 +1,7 @@
 """Fall-backs: a show on houses its author never saw."""
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -60,6 +61,20 @@ def test_the_nearest_that_is_there_is_lit(
     (cue,) = placed(read, grid, layout, on)
     assert lit(layout, cue) == props
     assert cue.taken.text == taken
+
+
+@pytest.mark.parametrize(
+    ("unlit", "props", "choice"),
+    [((), ["door"], 1), (("door",), [], -1), (("gutter",), ["door"], 1)],
+)
+def test_a_part_of_the_house_that_is_wished_to_be_dark_is_not_replaced_by_the_whole_house(
+    read: Read, grid: BeatGrid, unlit: tuple[str, ...], props: list[str], choice: int
+) -> None:
+    """Canes stand on the ground, where there is nothing but a door."""
+    house = house_of(door="door", gutter="roofline")
+    house = replace(house, props=tuple(replace(prop, lit=prop.name not in unlit) for prop in house.props))
+    (cue,) = placed(read, grid, house, "'cane'")
+    assert (lit(house, cue), cue.taken.choice) == (props, choice)
 
 
 def test_a_word_that_is_no_role_lights_nothing_where_roles_are_known(read: Read, grid: BeatGrid) -> None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from eavesong.scene.roles import Fallbacks, is_stranger
+from eavesong.scene.roles import WHOLE_HOUSE, Fallbacks, is_stranger
 from eavesong.scene.sequence import numbers_of
 from eavesong.scene.timeline import Envelope, Span, envelope, spans_of
 from eavesong.show.load import Show, Value
@@ -257,20 +257,25 @@ class Finder:
         return inside
 
     def unlit(self, on: Sequence[str]) -> tuple[int, ...]:
-        """Indices of the props that selectors mean, or that are their kin where nothing is meant, and that the house
-        wishes to be unlit: where there are any, and nothing else is meant, darkness is what is wished."""
+        """Indices of the props that selectors mean, or that would stand in for them where nothing is meant, but for the
+        whole house, and that the house wishes to be unlit: where there are any, and nothing else is meant, darkness is
+        what is wished."""
         dark = [index for index, prop in enumerate(self.layout.props) if not prop.lit]
         if not dark:
             return ()
         selectors = [parse_selector(text) for text in on]
         meant = [index for index in dark if any(selector.matches(self.names[index]) for selector in selectors)]
-        return tuple(meant) or tuple(index for index in dark if self._kin(selectors)[index])
+        return tuple(meant) or tuple(index for index in dark if self._instead(selectors)[index])
 
-    def _kin(self, selectors: Sequence[Selector]) -> NDArray[np.bool_]:
-        """(props,): the kin of what selectors ask for; none where any of it may be lit."""
-        kin = self.fallbacks.kin(selectors)
+    def _instead(self, selectors: Sequence[Selector]) -> NDArray[np.bool_]:
+        """(props,): the kin of what selectors ask for, else what is in the part of the house where such props are; none
+        where any of it may be lit."""
+        stand_in = self.fallbacks.kin(selectors)
+        found = None if stand_in.any() else self.fallbacks.find(selectors, lambda props: bool(props.any()), False)
+        if found is not None and not found.text.startswith(WHOLE_HOUSE):
+            stand_in = found.props
         lit = np.array([prop.lit for prop in self.layout.props], np.bool_)
-        return kin & ~(kin & lit).any()
+        return stand_in & ~(stand_in & lit).any()
 
     def known(self) -> tuple[str, ...]:
         """Every tag and name that a selector can use here."""

@@ -27,6 +27,9 @@ MOST_FOUND, MOST_WISHES = 3, 20
 SLIGHT = {"dark": "stays dark", "seldom": "is dark for most of a song", "stand-in": "stands in"}
 """Lesser findings of a check that are counted apart, by their weight."""
 
+EVERYTHING = "lit is the whole house"
+"""What is said of a cue for which all of a house stands in."""
+
 
 def batch_text(finished: Finished) -> str:
     """A row for each song, the reasons of those that failed, and a sum; 80 columns wide."""
@@ -97,6 +100,8 @@ def _found(finished: Finished) -> Iterator[str]:
     elif slight:
         kinds = Counter(kind for _, kind in slight)
         of = ", ".join(f"{words} {kinds[kind]}" for kind, words in SLIGHT.items() if kinds[kind])
+        whole = [found.split(":")[0] for found, kind in slight if kind == "stand-in" and EVERYTHING in found]
+        of += f" (in {len(whole)} the whole house, first of {whole[0]})" if whole else ""
         counted = f"{len(slight)} lesser findings{', of what ' + of if of else ''}; the report lists them"
         yield from textwrap.wrap(counted, WIDTH, subsequent_indent="    ")
 
