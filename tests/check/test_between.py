@@ -206,12 +206,12 @@ def test_a_line_is_offered_to_the_colour_beside_the_hue_that_others_mix_with(
     [
         (0.3, '[palettes]\nall = "warm white"\n', 0.03, 1.0),
         (0.9, '[palettes]\nall = "warm white"\n', 0.03, 0.0),
-        (0.9, '[palettes]\nall = "warm white"\n', 0.01, 0.0),  # too faint without being dimmed, too
-        (1, '[palettes]\nall = "warm white"\n', 0.01, 0.0),
+        (0.9, '[palettes]\nall = "warm white"\n', 0.01, 1.0),  # too faint without being dimmed, too
+        (1, '[palettes]\nall = "warm white"\n', 0.01, 1.0),
         (0.3, "", 0.03, 0.0),
     ],
 )
-def test_light_that_a_house_is_dimmed_too_far_for_is_told_where_colours_are_wished(
+def test_light_that_is_too_faint_for_its_colour_is_told_where_colours_are_wished(
     read: Callable[[str], Show], dimmed: Callable[..., Layout], grid: BeatGrid, order: str, brightness: float,
     wishes: str, opacity: float, share: float,
 ) -> None:  # fmt: skip
@@ -221,6 +221,7 @@ def test_light_that_a_house_is_dimmed_too_far_for_is_told_where_colours_are_wish
     frames = draw(scene).block(0, 80)
     seen = faint_in(scene, frames)
     assert (seen.share if seen else 0.0) == pytest.approx(share)
+    assert seen is None or seen.dimmed == (brightness == 0.3)
     assert (f"dimmed to {100 * brightness:.0f} % of its bytes at most" in check(scene).wishes) == (brightness < 1)
     told = [each.found for each in check(scene, frames=frames).findings if "so faint that" in each.found]
     assert len(told) == bool(share)

@@ -151,6 +151,15 @@ def test_what_becomes_of_wishes_is_told_though_it_is_no_fault(kind: str) -> None
     assert "lesser" not in text
 
 
+def test_light_too_faint_for_its_colour_is_told_of_one_song_and_counted_of_others() -> None:
+    remark = Remark(False, "the house's brightness: 9 % of what is lit is so faint", "faint")
+    outcomes = tuple(Outcome(n, f"Song {n}", "f.h5", "rendered", "new", findings=(remark,)) for n in range(3))
+    told = " ".join(batch_text(Finished(Path("s.toml"), outcomes, 1.0, "2")).split())
+    assert told.count("9 % of what is lit") == 1
+    assert "Likewise 2 more, which the report lists." in told
+    assert "lesser" not in told
+
+
 def test_where_all_of_a_house_stands_in_is_counted_apart() -> None:
     found = 'cue 3, on: no prop here matches "cane"; lit is '
     remarks = tuple(Remark(False, found + what, "stand-in") for what in ("the ground", "the whole house"))

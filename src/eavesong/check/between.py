@@ -69,38 +69,44 @@ class Between:
 
 FAINTEST = 3
 """Of 255: so little of a light's brightest channel leaves hardly anything of its others, and so of its colour."""
-OFTEN = 0.04
-"""Share of what is lit."""
+OFTEN, USUAL = 0.04, 0.06
+"""Share of what is lit: of a house that is dimmed, by that alone; and of any other, where all that fades ends in it."""
 
 
 @dataclass(frozen=True)
 class Faint:
-    """How much of what is lit a house is dimmed too far for, and where that is most at once."""
+    """How much of what is lit is too faint for its colour, and where that is most at once."""
 
     share: float
     seconds: float
     prop: str
     hue: str = ""
     """The hue that is not wanted and all that is left, dimmed or not."""
+    dimmed: bool = False
+    """Whether it is so faint because its house is dimmed."""
 
 
 def faint_in(scene: Scene, frames: Footage) -> Faint | None:
-    """What of a scene's frames, uint8 (frame, channel), is too faint to show the colours that its house wishes, and
-    would not be if that were not dimmed; None where it hardly is, and where nothing is wished."""
+    """What of a scene's frames, uint8 (frame, channel), is too faint to show the colours that its house wishes: what
+    would not be if that were not dimmed, else all; None where it hardly is, and where nothing is wished."""
     layout = scene.layout
-    if not (layout.palettes or layout.colours) or float(layout.patch.brightness.min()) >= 1:
+    if not (layout.palettes or layout.colours):
         return None
     places, own = layout.patch.channel_start[:, None] + np.arange(4), layout.patch.channel_width[:, None]
     places = np.where(np.arange(4) < own, places, places[:, :1])
-    lit, faint, most = 0, 0, (0.0, 0.0, 0)
+    lit, counts, most = 0, np.zeros(2, int), [(0.0, 0.0, 0)] * 2
     for seconds, row in _rows(scene, frames):
         top = row[places].max(axis=1)
-        dim = (top > 0) & (top <= FAINTEST) & (top > FAINTEST * layout.patch.brightness)
-        lit, faint = lit + int((top > 0).sum()), faint + int(dim.sum())
-        counts = np.bincount(layout.pixels.prop[dim], minlength=1)
-        most = max(most, (float(dim.mean()), seconds, int(counts.argmax())))
-    share = faint / max(lit, 1)
-    return Faint(share, most[1], layout.props[most[2]].name) if share >= OFTEN else None
+        faint = (top > 0) & (top <= FAINTEST)
+        lit += int((top > 0).sum())
+        for at, which in enumerate((faint & (top > FAINTEST * layout.patch.brightness), faint)):
+            counts[at] += int(which.sum())
+            whose = np.bincount(layout.pixels.prop[which], minlength=1)
+            most[at] = max(most[at], (float(which.mean()), seconds, int(whose.argmax())))
+    for share, (_, seconds, prop), least in zip(counts / max(lit, 1), most, (OFTEN, USUAL), strict=True):
+        if share >= least:
+            return Faint(float(share), seconds, layout.props[prop].name, dimmed=least == OFTEN)
+    return None
 
 
 def left_in(scene: Scene, frames: Footage) -> Faint | None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from eavesong.check.cues import SHORTEST_GAP, Stretch, absent_words, cue_findings, stretch_of
 from eavesong.check.hidden import hidden
 from eavesong.check.house import house_findings
-from eavesong.check.hues import hue_findings
+from eavesong.check.hues import faint_findings, hue_findings
 from eavesong.check.light import (
     GLANCES,
     Footage,
@@ -52,6 +52,7 @@ WEIGHTS = {
     "wish": "What the house wishes in vain",
     "unmet": "What the house wishes and no show asks for",
     "hue": "What the colours that the house wishes mix to",
+    "faint": "What is too faint to show them",
     "house": "What is odd with the house",
     "odd": "What else is odd",
 }
@@ -159,7 +160,9 @@ def check(
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
     found += _wish_findings(show, layout, palettes)
-    found += [("hue", finding) for finding in hue_findings(scene, part if frames is None else frames, drawn)]
+    filmed = part if frames is None else frames
+    found += [("hue", finding) for finding in hue_findings(scene, filmed, drawn)]
+    found += [("faint", finding) for finding in faint_findings(scene, filmed)]
     found += [("house", finding) for finding in house_findings(layout, show)]
     if not begin and until >= grid.duration:  # else what is asked for says nothing of most of the song
         seen = looks_in if frames is not None else None

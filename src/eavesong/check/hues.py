@@ -61,14 +61,24 @@ def hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator[
             advice = f'One colour, or shades of one, is not mixed: {ALL} = "{one}".'
         where = "the house's [colours]" if other in (one, "", WHITE, TINT) else "the house's [palettes]"
         yield Problem(layout.path or layout.title, where, found, advice)
-    if frames is not None and (faint := faint_in(scene, frames)):
+
+
+def faint_findings(scene: Scene, frames: Footage | None) -> Iterator[Problem]:
+    """Light that is too faint to show the colours that a house wishes."""
+    layout = scene.layout
+    if frames is None:
+        return
+    if faint := faint_in(scene, frames):
         found = (
             f"{100 * faint.share:.0f} % of what is lit is so faint that little of its colour is left, most at "
-            f"{clock_text(faint.seconds, 0)} on '{faint.prop}': warm white ends in red, and others in olive"
+            f"{clock_text(faint.seconds, 0)} on '{faint.prop}': of one to three of 255, warm white ends in red, and "
+            "others in olive or mauve"
         )
-        advice = "A higher 'brightness', or cues that do not fade so far, leave more of it."
+        advice = "Cues that do not fade so far leave more of it."
+        if faint.dimmed:
+            advice = "A higher 'brightness', or cues that do not fade so far, leave more of it."
         yield Problem(layout.path or layout.title, "the house's brightness", found, advice)
-    if frames is not None and (left := left_in(scene, frames)):
+    if left := left_in(scene, frames):
         found = (
             f"{max(100 * left.share, 1):.0f} % of what is lit is so faint that only {left.hue} is left of its colour, "
             f"most at {clock_text(left.seconds, 0)} on '{left.prop}': light of one to three of 255, in which deep "

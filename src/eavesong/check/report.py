@@ -70,7 +70,7 @@ def _findings_lines(report: Report, weight: str, heading: str) -> Iterator[str]:
         place = "" if _cue_in(finding) else finding.place
         alike.setdefault((finding.file, place, finding.found, finding.instead), []).append(finding)
     for first, *others in alike.values():
-        other = Path(first.file).name if weight in ("house", "wish", "hue") else ""
+        other = Path(first.file).name if weight in ("house", "wish", "hue", "faint") else ""
         where = ", ".join(part for part in (other, first.place) if part)
         cues = ", ".join(_cue_in(each) for each in others)
         more = f"; likewise cue{'s' * (len(others) > 1)} {cues}" if others else ""

@@ -27,6 +27,8 @@ MOST_FOUND, MOST_WISHES = 3, 20
 SLIGHT = {"dark": "stays dark", "seldom": "is dark for most of a song", "stand-in": "stands in"}
 """Lesser findings of a check that are counted apart, by their weight."""
 
+FAINT = "faint"
+"""The kind of what is told of one song and counted of others: nearly all that fades ends in it."""
 EVERYTHING = "lit is the whole house"
 """What is said of a cue for which all of a house stands in."""
 
@@ -94,7 +96,10 @@ def _found(finished: Finished) -> Iterator[str]:
         yield from textwrap.wrap(found, WIDTH, subsequent_indent="    ")
     if len(wishes) > MOST_WISHES:
         yield f"and {len(wishes) - MOST_WISHES} more about what houses wish, which the report lists"
-    slight = [(found, kind) for found, kind in lesser if kind not in OF_WISHES]
+    if faint := [found for found, kind in lesser if kind == FAINT]:
+        more = f" Likewise {len(faint) - 1} more, which the report lists." if len(faint) > 1 else ""
+        yield from textwrap.wrap(faint[0] + more, WIDTH, subsequent_indent="    ")
+    slight = [(found, kind) for found, kind in lesser if kind not in (*OF_WISHES, FAINT)]
     if len(slight) == 1:
         yield from textwrap.wrap(f"1 lesser finding, {slight[0][0]}", WIDTH, subsequent_indent="    ")
     elif slight:
