@@ -86,7 +86,7 @@ def test_what_is_only_looked_at_was_not_begun(told: list[str]) -> None:
 
 def test_the_house_at_the_end_of_a_long_name_is_not_cut_off(told: list[str]) -> None:
     seen = watch(told, Clock(), live=True)
-    seen.names[2] = "O Tannenbaum, live & more of it (2), larch"
+    seen.names[2] = "O winter tree, live & more of it (2), larch"
     seen.seen(2, "listening", 0, 0)
     assert ", larch  listening" in seen.table()[0]
     assert len(seen.table()[0]) < 80
