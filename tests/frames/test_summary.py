@@ -10,6 +10,7 @@ from click.testing import CliRunner
 from eavesong.cli.info import command
 from eavesong.errors import FramesError
 from eavesong.frames import PatchRow
+from eavesong.frames.summary import _sources
 
 
 def info(*arguments):
@@ -29,6 +30,14 @@ def test_the_table_tells_what_the_file_is_within_80_columns(written):
     ]
     assert "  complete    yes\n" in shown.output
     assert max(map(len, shown.output.splitlines())) <= 80
+
+
+def test_a_source_that_was_not_there_is_told_as_none():
+    """The hash of no text: that of eight bytes of length 0, as ``head -c8 /dev/zero | sha256sum`` (coreutils) prints."""
+    nothing = "af5570f5a1810b7af78caf4bc70a660f0df51e42baf91d4de5b2328de0e83dfc"
+    hashes = {"beats file": nothing, "audio": 64 * "a", "show": 64 * "b"}
+    lines = _sources({"texts": {"show": 12}, "hashes": hashes})
+    assert [line.split()[-2] for line in lines[1:]] == ["inside", "none", "12"]
 
 
 def test_verify_says_that_every_checksum_fits(written):

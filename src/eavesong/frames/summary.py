@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from typing import Any
 
+from eavesong.files import content_hash
 from eavesong.frames.reader import FramesFile
 from eavesong.words import clock_text, visible
 
@@ -97,7 +98,9 @@ def _sources(summary: dict[str, Any]) -> list[str]:
 
 
 def _inside(summary: dict[str, Any], name: str) -> str:
-    return f"{summary['texts'][name]:,}" if name in summary["texts"] else "not inside"
+    if name in summary["texts"]:
+        return f"{summary['texts'][name]:,}"
+    return "none" if summary["hashes"][name] == content_hash("") else "not inside"
 
 
 def _ranges(numbers: list[int]) -> str:
