@@ -6,16 +6,19 @@ system saw (wait4). Inputs are made in a temporary folder; so is the cache, unle
 
 import argparse
 import json
+import os
 import statistics
+import subprocess
 import sys
 import tempfile
+import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
 import inputs
-from process import Run, median_run, run
+from process import Run, have_at_hand, median_run, run
 
 HERE = Path(__file__).parent
 INSIDE = str(HERE / "inside.py")
@@ -112,15 +115,32 @@ def file(bench: Bench) -> Iterator[Figure]:
     show, layout = bench.inputs(100_000, 60)
     for order, limit in (("stack", 1.3), ("wired", 1.8)):
         command = [sys.executable, INSIDE, "render", show, layout, str(bench.frames_file), "60", order]
-        taken = [json.loads(bench.once(command).output) for _ in range(bench.runs)]
+        taken, copied = [], []
+        for _ in range(bench.runs):
+            taken.append(json.loads(bench.once(command).output))
+            copied.append(taken[-1]["seconds"] / to_the_disk(bench.frames_file))
         stored, full = bench.frames_file.stat().st_size / 1e6, 0.3 * 60 * FRAMES_PER_SECOND
         whole, alone = (statistics.median(one[what] for one in taken) for what in ("seconds", "memory"))
         ratio = statistics.median(one["seconds"] / one["memory"] for one in taken)
         yield Figure("render 100,000 pixels, 60 s", whole, "s", note=f"{order}: {stored:.0f} of {full:.0f} MB")
         yield Figure("  the same bytes in memory", alone, "s")
         yield Figure("  file against memory", ratio, "x", limit)
+        most = 1.3 if (os.cpu_count() or 1) >= 16 else None  # fewer processors draw for longer than a disk takes
+        yield Figure("  against dd of it to the disk", statistics.median(copied), "x", most)
     process = bench.measure(bench.render_command(100_000, 60), runs=1)
     yield Figure("  wired, as a whole command", process.seconds, "s", note=_work(process))
+
+
+def to_the_disk(file: Path) -> float:
+    """Seconds that ``dd`` takes to write the bytes of a file, which are at hand, to another one and onto the disk."""
+    beside = file.with_name("copied")
+    have_at_hand(file.parent, file.stat().st_size)
+    file.read_bytes()
+    start = time.perf_counter()
+    subprocess.run(["dd", f"if={file}", f"of={beside}", "bs=4M", "conv=fsync"], check=True, stderr=subprocess.DEVNULL)
+    taken = time.perf_counter() - start
+    beside.unlink()
+    return taken
 
 
 def effect(bench: Bench) -> Iterator[Figure]:

@@ -33,7 +33,7 @@ def test_the_table_tells_what_the_file_is_within_80_columns(written):
 
 
 def test_a_source_that_was_not_there_is_told_as_none():
-    """The hash of no text: that of eight bytes of length 0, as ``head -c8 /dev/zero | sha256sum`` (coreutils) prints."""
+    """That of no text, which has its length before it: ``head -c8 /dev/zero | sha256sum`` (coreutils) prints it."""
     nothing = "af5570f5a1810b7af78caf4bc70a660f0df51e42baf91d4de5b2328de0e83dfc"
     hashes = {"beats file": nothing, "audio": 64 * "a", "show": 64 * "b"}
     lines = _sources({"texts": {"show": 12}, "hashes": hashes})

@@ -136,6 +136,8 @@ def test_connectors_are_pairs_with_the_amperes_they_must_bear(by_group):
     """One pair at each of four feeding points, one at each end of an extension, one for data at each output."""
     powered = [row for row in by_group["connectors"] if row["item"].startswith("rated for")]
     assert sum(float(row["count"]) for row in powered) == 6
+    fuses = [float(row["item"].split()[0]) for row in by_group["fuses"]]
+    assert sum(float(row["count"]) for row in powered if float(row["item"].split()[2]) >= min(fuses)) >= 4
     (data,) = [row for row in by_group["connectors"] if row["item"] == "for data and ground"]
     assert data["count"] == "2"
 

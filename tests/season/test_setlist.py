@@ -201,6 +201,23 @@ def test_which_house_is_meant_has_to_be_said_where_there_are_several(tmp_path: P
     assert [song.frames for song in single.for_house("mill-lane.toml").songs] == ["frost.h5"]
 
 
+@pytest.mark.parametrize(
+    ("asked", "told"),
+    [
+        ("customers/fir/house.toml", "In that folder it has customers/fir/house-2027.toml."),
+        ("customers/ash/house.toml", "Known houses: customers/birch/house.toml, customers/fir/house-2027.toml."),
+    ],
+)
+def test_nobody_is_sent_to_another_ones_house_by_a_path_that_is_like_it(tmp_path: Path, asked: str, told: str) -> None:
+    houses = ["customers/birch/house.toml", "customers/fir/house-2027.toml"]
+    path = tmp_path / "setlist.toml"
+    tables = "".join(f'[[house]]\nlayout = "{house}"\n' for house in houses)
+    path.write_text(f'{tables}[[song]]\nsong = "a.wav"\nshow = "a.show.toml"\n')
+    with pytest.raises(ShowError) as refused:
+        load_setlist(path).for_house(asked)
+    assert told in str(refused.value)
+
+
 def test_times_of_a_song_are_written_as_on_the_command_line(tmp_path: Path) -> None:
     file = load_setlist(written(tmp_path, 'from = "0:10.5"\nto = "1:02"\n[[song]]\nsong = "frost.flac"\n')).file
     assert (file.start, file.stop) == (10.5, 62.0)

@@ -28,14 +28,15 @@ Rows = Iterator[tuple[float, NDArray[np.uint8]]]
 
 SEEN, COARSE = 0.06, 6
 """Light of a pixel's brightest channel from which on its colour counts, and its byte: fainter ones are too coarse."""
-MOMENTS = 100
+MOMENTS, MOST_MOMENTS, LOOKED_AT = 100, 400, 1_200_000
+"""Moments of a song that are looked at; of a house of few pixels more, up to so many pixels in all."""
 MOST_PIXELS = 2000
 """Pixels of a house that are looked at, at even distances."""
 WORTH_A_WORD = 0.02
 """Share of what is lit."""
-MOST_OF_IT, FEW, OFTEN_WHOLE = 0.8, 3, 3
+MOST_OF_IT, FEW, OFTEN_WHOLE, OFTEN_WHOLE_SHARE = 0.8, 3, 3, 0.015
 """Share of a prop's lit pixels, and pixels, that are of a hue where it is so all over; and of the moments looked at, in
-how many that is worth a word, too."""
+how many at least, and in what share, that is worth a word, too."""
 EDGE = 4.0
 """Degrees of hue within the end of one that is not wanted, in which what is seen may be a colour beside it, rounded."""
 WHITE, AMBER = "warm white", 0.095
@@ -142,7 +143,7 @@ def between_drawn(scene: Scene) -> list[Between]:
 
     if not (pairs := _pairs(scene)):
         return []
-    rate = MOMENTS / max(scene.grid.duration, 1.0)
+    rate = _moments(scene.layout) / max(scene.grid.duration, 1.0)
     drawing = draw(replace(scene, terms=replace(scene.terms, frame_rate=rate)))
     rows = ((n / rate, drawing.block(n, 1)[0]) for n in range(int(scene.grid.duration * rate)))
     return _between(scene.layout, rows, pairs)
@@ -152,13 +153,18 @@ def between_in(scene: Scene, frames: Footage) -> list[Between]:
     """The same of a scene's frames, uint8 (frame, channel): those of its whole song, or of the part that it is of."""
     if not (pairs := _pairs(scene)):
         return []
-    return _between(scene.layout, _rows(scene, frames), pairs)
+    return _between(scene.layout, _rows(scene, frames, _moments(scene.layout)), pairs)
 
 
-def _rows(scene: Scene, frames: Footage) -> Rows:
+def _moments(layout: Layout) -> int:
+    """How many moments of a song are looked at on a house."""
+    return int(np.clip(LOOKED_AT // layout.pixel_count, MOMENTS, MOST_MOMENTS))
+
+
+def _rows(scene: Scene, frames: Footage, moments: int = MOMENTS) -> Rows:
     """Some of the frames of a scene, at even distances."""
     first, _ = scene.terms.frame_range(scene.grid.duration)
-    count = min(MOMENTS, len(frames))  # the very moments of a whole song that are drawn where there are no frames
+    count = min(moments, len(frames))  # the very moments of a whole song that are drawn where there are no frames
     numbers = (np.arange(count) * len(frames) // count).tolist()
     return (((first + n) / scene.frame_rate, frames[n : n + 1][0]) for n in numbers)
 
@@ -228,8 +234,9 @@ def _between(layout: Layout, rows: Rows, pairs: Pairs) -> list[Between]:
     lit, mixed, wholly = 0, np.zeros(3), np.zeros((3, len(layout.props)), int)
     pixels = np.arange(0, layout.pixel_count, -(-layout.pixel_count // MOST_PIXELS))
     best: list[tuple[float, Between] | None] = [None, None, None]
-    counts = np.zeros_like(wholly)
+    counts, moments = np.zeros_like(wholly), 0
     for seconds, row in rows:
+        moments += 1
         light, top = _light(layout, row, pixels)
         seen = (light.max(axis=1) >= SEEN) & (top >= COARSE)
         lightness, chroma, hue = oklab_to_oklch(linear_to_oklab(light[seen])).T
@@ -261,7 +268,7 @@ def _between(layout: Layout, rows: Rows, pairs: Pairs) -> list[Between]:
             wholly[kind] += (own >= MOST_OF_IT * shown) & (own >= FEW)
     found = []
     for each, share, often, count in zip(best, (mixed / max(lit, 1)).tolist(), wholly, counts, strict=True):
-        little = share < WORTH_A_WORD and often.max() >= OFTEN_WHOLE
+        little = share < WORTH_A_WORD and often.max() >= max(OFTEN_WHOLE, OFTEN_WHOLE_SHARE * moments)
         whole = layout.props[int(often.argmax())].name if little else ""
         if each is not None and (share >= WORTH_A_WORD or whole):
             most = layout.props[int(count.argmax())].name

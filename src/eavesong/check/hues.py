@@ -29,11 +29,10 @@ def hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator[
         one, other = seen.nearest
         such = f"such as {seen.colour} at {clock_text(seen.seconds, 0)} on '{seen.prop}'"
         such += f", most of it on '{seen.most}'" if seen.most not in (seen.prop, seen.whole) else ""
-        shown = (
-            f"{100 * seen.share:.0f} % of what is lit, and all of '{seen.whole}' at times,"
-            if seen.whole
-            else f"{100 * seen.share:.0f} % of what is lit"
-        )
+        shown = f"{100 * seen.share:.0f} % of what is lit"
+        if seen.whole:
+            little = shown if seen.share >= 0.005 else "less than 1 % of what is lit"
+            shown = f"{little}, and all of '{seen.whole}' at times,"
         if one == other:
             found = (
                 f"{shown} is {one} all the same, {such}: effects make hues, palettes mix them, also with what stands "
@@ -77,7 +76,8 @@ def faint_findings(scene: Scene, frames: Footage | None) -> Iterator[Problem]:
         advice = "Cues that do not fade so far leave more of it."
         if faint.dimmed:
             advice = "A higher 'brightness', or cues that do not fade so far, leave more of it."
-        yield Problem(layout.path or layout.title, "the house's brightness", found, advice)
+        where = "the house's brightness" if faint.dimmed else "faint light"
+        yield Problem(layout.path or layout.title, where, found, advice)
     if left := left_in(scene, frames):
         found = (
             f"{max(100 * left.share, 1):.0f} % of what is lit is so faint that only {left.hue} is left of its colour, "

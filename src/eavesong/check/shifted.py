@@ -312,16 +312,12 @@ def kept_elsewhere(grid: BeatGrid, show: Show, sound: str) -> list[str]:
                 and abs(float(grid.musical_time([then]).bar[0]) + 1 - bar) > INSIDE
             ):
                 now = clock_text(grid.time_of_bar(bar - 1))
-                found.append(
-                    f"'{cue.name or cue.effect}' (bar {bar:g} began at {_told(then, bar in bars)}, and begins at {now})"
-                )
+                began_at = f"began at {clock_text(then)}, and begins at {now}"
+                if bar not in bars:  # nobody knows when it began
+                    began_at = f"begins at {now}, among bars that begin elsewhere now"
+                found.append(f"'{cue.name or cue.effect}' (bar {bar:g} {began_at})")
                 break
     return found
-
-
-def _told(seconds: float, exact: bool) -> str:
-    """When a bar began: to the hundredth, or about, where it lies between beginnings that are known."""
-    return clock_text(seconds) if exact else f"about {clock_text(seconds, 0)}"
 
 
 def bars_late(scene: Scene) -> int:

@@ -15,6 +15,10 @@ PAYS_BELOW = 0.72
 """A chunk is compressed where its sample shrinks to less than this share. Compressing takes about five times as long
 as storing, so it has to save a third at least; a sample shrinks by some 0.05 less than all of its chunk."""
 
+HOPELESS = 0.9
+"""Share to which a sample shrinks at the first of LEVELS from which on the others are not tried: where frames repeat,
+it shrinks at any."""
+
 LEVELS = (1, 0)
 """Of isal's levels 0 to 3, those worth a try: 1 is the best on lit frames, 0 where one frame repeats another. 2 gains
 nothing over 1, and 3 is several times slower."""
@@ -114,7 +118,11 @@ def _best_level(raw: np.ndarray) -> int | None:
     from isal import isal_zlib
 
     sample = _sample(raw)
-    size, level = min((len(isal_zlib.compress(sample, level)), -level) for level in LEVELS)
+    first, *others = LEVELS
+    sizes = [(len(isal_zlib.compress(sample, first)), -first)]
+    if sizes[0][0] < HOPELESS * sample.size or sample.size == raw.size:
+        sizes += [(len(isal_zlib.compress(sample, level)), -level) for level in others]
+    size, level = min(sizes)
     return -level if sample.size == raw.size or size <= PAYS_BELOW * sample.size else None
 
 

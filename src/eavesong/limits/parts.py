@@ -268,10 +268,11 @@ def _fuses(needs: Needs) -> Iterator[Part]:
 
 
 def _connectors(needs: Needs) -> Iterator[Part]:
-    """Pairs, by the amperes they must be rated for: one at each end of an extension, one at each feeding point."""
+    """Pairs, by the amperes they must be rated for: one at each end of an extension, one at each feeding point, which
+    bears no less than its lead's fuse lets through."""
     rows: Counter[float] = Counter()
-    for _, load, _ in _lead_loads(needs):
-        rows[_rated(load)] += 1
+    for _, load, allowed in _lead_loads(needs):
+        rows[max(_rated(load), fuse_for(load, allowed) or 0.0)] += 1
     for circuit in needs.circuits:
         flows = circuit.ladder.most_flows(needs.full[circuit.pixels])
         for flow in flows[circuit.run.gap].tolist():

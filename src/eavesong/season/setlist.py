@@ -29,6 +29,9 @@ from eavesong.slips import in_order, read_entries
 from eavesong.statements import place
 from eavesong.words import seconds_on_clock, song_time_meant
 
+MOST_NAMED = 24
+"""Houses that are named to somebody who asks for one that a setlist has not got."""
+
 
 def _song_time(value: Any) -> Any:
     """A time on the clock, ``"1:02.5"``, as seconds."""
@@ -335,10 +338,19 @@ class Setlist:
         meant = meant or [each for each in houses if str(house) == self.name_of(each)]
         if not meant:
             found = f"none of its songs is for '{house}'"
-            names = [self.name_of(each) for each in houses]
-            known = houses if nearest(str(house), houses) or not nearest(str(house), names) else names
-            raise ShowError(Problem(str(self.path), "", found, advise(str(house), known, "house")))
+            raise ShowError(Problem(str(self.path), "", found, self._house_meant(str(house))))
         return replace(self, house=meant[0])
+
+    def _house_meant(self, house: str) -> str:
+        """Which of its houses somebody may mean by one that it has not got. In folders all may be called the same, and
+        whose a house is, stands in the folder's name: of two such paths the nearest is somebody else's."""
+        houses, folder = self.all_houses, PurePosixPath(house).parent
+        if beside := [each for each in houses if folder.name and PurePosixPath(each).parent == folder]:
+            return f"In that folder it has {' and '.join(beside)}."
+        names = [self.name_of(each) for each in houses]
+        if folder.name:
+            return f"Known houses: {', '.join(houses[:MOST_NAMED])}{', …' if len(houses) > MOST_NAMED else ''}."
+        return advise(house, houses if nearest(house, houses) or not nearest(house, names) else names, "house")
 
     def layouts_of(self, song: Song) -> tuple[str, ...]:
         """The houses that a song is rendered for: where it names none all of them, but for those of which another entry
