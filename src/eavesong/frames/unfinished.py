@@ -28,7 +28,7 @@ TOGETHER = 2 << 20
 AT_ONCE = 512
 """Chunks that are written by one call at most; POSIX grants 16, Linux and macOS take 1,024."""
 
-UNSYNCED = 64 << 20
+UNSYNCED = 16 << 20
 """Bytes that are handed to the system before it is asked to bring them to the disk, so that less is left to do when
 the file is complete."""
 
