@@ -18,18 +18,22 @@ def typed(path: object) -> str:
     return f'"{path}"' if re.search(r"[\s&()';]", str(path)) else str(path)
 
 
+_LITTLE = re.compile(r"\d+|an?|the")
+
+
 def song_and_show(show: str, song: str) -> str:
     """What a song is called where it is shown: the show's title, and the ``song``, a file's name, if that tells more.
 
-    One show may be for many songs: ``frost waltz · First show``; a show called like its song stands alone, and so does
-    a song in whose name all of the show's words are.
+    One show may be for many songs: ``frost waltz · First show``; a show called like its song stands alone, articles and
+    numbers left aside.
     """
     stem = re.sub(r"\.[A-Za-z0-9]{1,5}$", "", song).replace("-", " ").replace("_", " ").strip()
     inner, outer = (re.sub(r"[\W_]", "", text.casefold()) for text in (stem, show))
     if not inner or inner in outer:
         return show or stem
-    words, of_song = (set(re.findall(r"\w+", text.casefold())) for text in (show, stem))
-    return stem if words <= of_song else f"{stem} · {show}"
+    words, of_song = ([word for word in re.findall(r"\w+", text.casefold()) if not _LITTLE.fullmatch(word)]
+                      for text in (show, stem))  # fmt: skip
+    return show if words == of_song else f"{stem} · {show}" if show else stem
 
 
 def called_after(stem: str) -> str:

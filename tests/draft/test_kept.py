@@ -174,6 +174,18 @@ def test_a_kept_cue_stays_above_what_it_was_above(song, house, tmp_path, seed):
     assert again(text.replace(headings[0], headings[0] + mine), tmp_path, song, house, seed)[0] == "Mine"
 
 
+@pytest.mark.parametrize("headings", [True, False])
+def test_a_kept_cue_at_the_bottom_stays_there(song, house, tmp_path, headings):
+    """Before all headings, or the first of a show without any, it lay below everything."""
+    text = draft(song, house, Taste(), "Song", "song.ogg")
+    mine = '\n[[cue]]\nname = "Mine"\neffect = "plain"\nopacity = 0.4\nkeep = true\n'
+    first = text.index("# --- ")
+    text = text[:first] + mine + "\n" + text[first:]
+    if not headings:
+        text = "\n".join(line for line in text.split("\n") if not line.startswith("# --- "))
+    assert again(text, tmp_path, song, house)[0] == "Mine"
+
+
 def test_a_kept_cue_lies_over_all_that_it_was_over_in_whatever_order_they_come():
     kept = Kept("Mine", ("mine",), None, under="over all of it", below=("low", "middle", "high"))
     blocks = [(name, [name]) for name in ("high", "new", "low", "newer")]
@@ -181,16 +193,32 @@ def test_a_kept_cue_lies_over_all_that_it_was_over_in_whatever_order_they_come()
     assert [name for name, _ in blocks] == ["high", "new", "low", "Mine", "newer"]
 
 
+ON = ('on = "arch or cane"',)
+
+
 @pytest.mark.parametrize(
-    ("above", "order"),
-    [((), ["low", "newer", "veil", "Mine"]), (("ribbon", "veil"), ["low", "newer", "Mine", "veil"])],
+    ("below", "above", "order"),
+    [
+        (("low",), (), ["low", "roof", "newer", "Mine", "veil"]),  # the veil is on other props
+        (("low",), ("veil",), ["low", "roof", "newer", "Mine", "veil"]),
+        (("low",), ("newer",), ["low", "Mine", "roof", "newer", "veil"]),  # it was painted over it before
+        (("gone",), ("veil",), ["low", "roof", "newer", "Mine", "veil"]),
+        (("gone",), (), ["low", "roof", "newer", "veil", "Mine"]),
+    ],
 )
-def test_nothing_new_in_its_part_is_painted_over_a_kept_cue(above, order):
+def test_nothing_new_on_its_props_is_painted_over_a_kept_cue(below, above, order):
     """What was painted over it before may be."""
-    kept = Kept("Mine", ("mine",), 9, under="C, high: bars 9 to 17", below=("low",), above=above)
-    blocks = [(name, [name]) for name in ("low", "newer", "veil")]
+    kept = Kept("Mine", ON, 9, under="C, high: bars 9 to 17", below=below, above=above)
+    on = {"low": "all", "roof": "eaves", "newer": "arch or cane or path", "veil": "tree"}
+    blocks = [(name, [f'on = "{on[name]}"']) for name in on]
     kept.placed(blocks)
     assert [name for name, _ in blocks] == order
+
+
+def test_a_kept_cue_takes_the_place_of_one_of_its_name_whatever_its_capitals():
+    blocks = [("Finale: trees", ["new"])]
+    assert Kept("FINALE: trees", ("mine",), 9).put_in_place(blocks)
+    assert blocks == [("FINALE: trees", ["mine"])]
 
 
 def test_of_cues_of_one_name_one_stays_in_place_of_one():

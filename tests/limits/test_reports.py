@@ -38,6 +38,7 @@ inject = [{ prop = "eaves", lead = { gauge = 14, length = 6 } }]
 
 SUPPLY = FED[FED.index("[[supply]]") :]
 WARM = LINE.replace("[power]\n", "[power]\ncelsius = 30\n")
+OTHERWISE = LINE.replace('"5 V, 20 mA"', '"5 V, 12 mA"')
 
 
 class Tags(HTMLParser):
@@ -184,10 +185,11 @@ def test_frames_of_another_house_are_refused_and_of_another_version_told(house, 
     ("other", "limit", "told"),
     [
         (LINE + SUPPLY, (), ""),
-        (LINE + SUPPLY, ("house:5W",), ""),
+        (LINE + SUPPLY, ("house:5W",), "limited with other supplies"),  # volts are the supply's
         (LINE + SUPPLY, ("supply",), "limited with other supplies"),
-        (WARM, (), ""),
-        (WARM, ("house:5W",), "limited with other supplies"),
+        (WARM, ("house:5W",), ""),
+        (OTHERWISE, (), ""),
+        (OTHERWISE, ("house:5W",), "limited with another [power]"),
         (LINE + "[street]\nheight = 1.5\n", ("supply",), ""),
         (LINE + "# measured again\n", ("supply",), ""),
         (LINE + '[colours]\nred = "gold"\n', (), "another version"),

@@ -324,7 +324,7 @@ def test_a_cue_that_is_painted_over_on_the_new_house_alone_is_told(read: Read, b
     assert report.needs_a_look
     told = " ".join(retarget_text(report).split())
     assert "never seen cue 2 'Gold' is painted over it here, and was not before" in told
-    assert "Move it below cue 2 'Gold'" in told
+    assert "Give cue 2 'Gold' a 'blend' or 'opacity'" in told
     assert "cue 2 &#x27;Gold&#x27; is painted over it here" in retarget_page(report, old, new)
     found = [finding.found for finding in check(scenes[1], drawn=True).findings]
     assert "the cue is never seen: cue 2 'Gold' is painted over it" in found

@@ -77,6 +77,21 @@ def test_a_part_of_the_house_that_is_wished_to_be_dark_is_not_replaced_by_the_wh
     assert (lit(house, cue), cue.taken.choice) == (props, choice)
 
 
+@pytest.mark.parametrize("on", ["['cane', 'star']", "['star', 'cane']", "'cane or star'"])
+def test_where_one_stand_in_is_wished_to_be_dark_the_next_is_lit(read: Read, grid: BeatGrid, on: str) -> None:
+    house = house_of(door="door", gutter="roofline")
+    house = replace(house, props=tuple(replace(prop, lit=prop.name != "door") for prop in house.props))
+    (cue,) = placed(read, grid, house, on)
+    assert lit(house, cue) == ["gutter"]
+
+
+def test_what_is_wished_to_be_dark_elsewhere_darkens_no_box(read: Read, grid: BeatGrid) -> None:
+    house = house_of(door="door", gutter="roofline")
+    house = replace(house, props=tuple(replace(prop, lit=prop.name != "door") for prop in house.props))
+    (cue,) = placed(read, grid, house, "'cane'", more="within = { y = [0.5, 1] }\n")
+    assert lit(house, cue) == ["gutter"]
+
+
 def test_a_word_that_is_no_role_lights_nothing_where_roles_are_known(read: Read, grid: BeatGrid) -> None:
     (cue,) = placed(read, grid, house_of(**ROOF), "'balcony'")
     assert cue.props == ()

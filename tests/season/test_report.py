@@ -165,7 +165,7 @@ def test_where_all_of_a_house_stands_in_is_counted_apart() -> None:
     remarks = tuple(Remark(False, found + what, "stand-in") for what in ("the ground", "the whole house"))
     finished = Finished(Path("s.toml"), (Outcome(1, "Frost", "f.h5", "rendered", "new", findings=remarks),), 1.0, "2")
     told = " ".join(batch_text(finished).split())
-    assert "2 lesser findings, of what stands in 2 (in 1 the whole house, first of Frost); the report" in told
+    assert "2 lesser findings, of what stands in 2 (the whole house in 1 song, first in Frost); the report" in told
 
 
 def test_what_is_grave_in_a_song_on_several_houses_is_told_once() -> None:

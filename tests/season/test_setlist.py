@@ -204,7 +204,7 @@ def test_which_house_is_meant_has_to_be_said_where_there_are_several(tmp_path: P
 @pytest.mark.parametrize(
     ("asked", "told"),
     [
-        ("customers/fir/house.toml", "In that folder it has customers/fir/house-2027.toml."),
+        ("customers/fir/house.toml", "Did you mean 'customers/fir/house-2027.toml'?"),
         ("customers/ash/house.toml", "Known houses: customers/birch/house.toml, customers/fir/house-2027.toml."),
     ],
 )

@@ -85,6 +85,8 @@ class Faint:
     """The hue that is not wanted and all that is left, dimmed or not."""
     dimmed: bool = False
     """Whether it is so faint because its house is dimmed."""
+    whole: str = ""
+    """The prop that is so all over at some moments, where the share is so little that it would not be told."""
 
 
 def faint_in(scene: Scene, frames: Footage) -> Faint | None:
@@ -93,17 +95,17 @@ def faint_in(scene: Scene, frames: Footage) -> Faint | None:
     layout = scene.layout
     if not (layout.palettes or layout.colours):
         return None
-    places, own = layout.patch.channel_start[:, None] + np.arange(4), layout.patch.channel_width[:, None]
-    places = np.where(np.arange(4) < own, places, places[:, :1])
+    pixels = _some(layout)
+    whose, brightness = layout.pixels.prop[pixels], layout.patch.brightness[pixels]
     lit, counts, most = 0, np.zeros(2, int), [(0.0, 0.0, 0)] * 2
     for seconds, row in _rows(scene, frames):
-        top = row[places].max(axis=1)
+        top = _bytes(layout, row, pixels).max(axis=1)
         faint = (top > 0) & (top <= FAINTEST)
         lit += int((top > 0).sum())
-        for at, which in enumerate((faint & (top > FAINTEST * layout.patch.brightness), faint)):
+        for at, which in enumerate((faint & (top > FAINTEST * brightness), faint)):
             counts[at] += int(which.sum())
-            whose = np.bincount(layout.pixels.prop[which], minlength=1)
-            most[at] = max(most[at], (float(which.mean()), seconds, int(whose.argmax())))
+            own = np.bincount(whose[which], minlength=1)
+            most[at] = max(most[at], (float(which.mean()), seconds, int(own.argmax())))
     for share, (_, seconds, prop), least in zip(counts / max(lit, 1), most, (OFTEN, USUAL), strict=True):
         if share >= least:
             return Faint(float(share), seconds, layout.props[prop].name, dimmed=least == OFTEN)
@@ -119,21 +121,33 @@ def left_in(scene: Scene, frames: Footage) -> Faint | None:
     names = [next((one for one, hue in unwanted.items() if at is not None and hue.holds(at)), "") for at in hues]
     if not any(names):
         return None
-    counts, lit, most, wholly = np.zeros(3), 0, (0.0, 0.0, 0), np.zeros(len(layout.props), int)
-    pixels = np.arange(layout.pixel_count)
+    counts, lit, wholly = np.zeros(3), 0, np.zeros((3, len(layout.props)), int)
+    most = [(0.0, 0.0, 0)] * 3
+    pixels = _some(layout)
+    whose = layout.pixels.prop[pixels]
     for seconds, row in _rows(scene, frames):
         light = _bytes(layout, row, pixels)
         top = light.max(axis=1)
         lone = (top > 0) & (top <= FAINTEST) & ((light > 0).sum(axis=1) == 1)
-        left = np.array([lone & (light[:, at] > 0) & bool(name) for at, name in enumerate(names)])
-        lit, counts = lit + int((top > 0).sum()), counts + left.sum(axis=1)
-        own, shown = (np.bincount(layout.pixels.prop[which], minlength=len(wholly)) for which in (left.any(0), top > 0))
-        wholly += (own >= MOST_OF_IT * shown) & (own >= FEW)
-        most = max(most, (float(own.sum()), seconds, int(own.argmax())))
+        lit, shown = lit + int((top > 0).sum()), np.bincount(whose[top > 0], minlength=len(layout.props))
+        for at in (at for at, name in enumerate(names) if name):
+            left = lone & (light[:, at] > 0)
+            counts[at] += left.sum()
+            own = np.bincount(whose[left], minlength=len(layout.props))
+            wholly[at] += (own >= MOST_OF_IT * shown) & (own >= FEW)
+            most[at] = max(most[at], (float(own.sum()), seconds, int(own.argmax())))
     at = int(counts.argmax())
-    share = float(counts[at]) / max(lit, 1)
-    told = share >= WORTH_A_WORD or wholly.max() >= OFTEN_WHOLE
-    return Faint(share, most[1], layout.props[most[2]].name, names[at]) if told else None
+    share, whole = float(counts[at]) / max(lit, 1), int(wholly[at].argmax())
+    little = share < WORTH_A_WORD
+    if little and wholly[at, whole] < OFTEN_WHOLE:
+        return None
+    prop = layout.props[whole if little else most[at][2]].name
+    return Faint(share, most[at][1], prop, names[at], whole=prop if little else "")
+
+
+def _some(layout: Layout) -> NDArray[np.int64]:
+    """Pixels of a house at even distances: all of them, where they are not too many."""
+    return np.arange(0, layout.pixel_count, -(-layout.pixel_count // MOST_PIXELS))
 
 
 def between_drawn(scene: Scene) -> list[Between]:
@@ -232,7 +246,7 @@ def _hexes(palettes: Mapping[str, Lights]) -> Iterator[str]:
 
 def _between(layout: Layout, rows: Rows, pairs: Pairs) -> list[Between]:
     lit, mixed, wholly = 0, np.zeros(3), np.zeros((3, len(layout.props)), int)
-    pixels = np.arange(0, layout.pixel_count, -(-layout.pixel_count // MOST_PIXELS))
+    pixels = _some(layout)
     best: list[tuple[float, Between] | None] = [None, None, None]
     counts, moments = np.zeros_like(wholly), 0
     for seconds, row in rows:

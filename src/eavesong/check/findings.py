@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from eavesong.check.cues import SHORTEST_GAP, Stretch, absent_words, cue_findings, stretch_of
 from eavesong.check.hidden import hidden
 from eavesong.check.house import house_findings
-from eavesong.check.hues import faint_findings, hue_findings
+from eavesong.check.hues import faint_findings, hue_findings, left_findings
 from eavesong.check.light import (
     GLANCES,
     Footage,
@@ -162,6 +162,7 @@ def check(
     found += _wish_findings(show, layout, palettes)
     filmed = part if frames is None else frames
     found += [("hue", finding) for finding in hue_findings(scene, filmed, drawn)]
+    found += [("hue", finding) for finding in left_findings(scene, filmed)]
     found += [("faint", finding) for finding in faint_findings(scene, filmed)]
     found += [("house", finding) for finding in house_findings(layout, show)]
     if not begin and until >= grid.duration:  # else what is asked for says nothing of most of the song

@@ -78,14 +78,23 @@ def faint_findings(scene: Scene, frames: Footage | None) -> Iterator[Problem]:
             advice = "A higher 'brightness', or cues that do not fade so far, leave more of it."
         where = "the house's brightness" if faint.dimmed else "faint light"
         yield Problem(layout.path or layout.title, where, found, advice)
-    if left := left_in(scene, frames):
-        found = (
-            f"{max(100 * left.share, 1):.0f} % of what is lit is so faint that only {left.hue} is left of its colour, "
-            f"most at {clock_text(left.seconds, 0)} on '{left.prop}': light of one to three of 255, in which deep "
-            "colours end"
+
+
+def left_findings(scene: Scene, frames: Footage | None) -> Iterator[Problem]:
+    """Light that is so faint that nothing but a hue that a house does not wish is left of its colour."""
+    layout = scene.layout
+    if frames is None or not (left := left_in(scene, frames)):
+        return
+    share = f"{100 * left.share:.0f} % of what is lit"
+    if left.whole:
+        share = (
+            f"{share if left.share >= 0.005 else 'less than 1 % of what is lit'}, and all of '{left.whole}' at times,"
         )
-        advice = "Lighter colours, or cues that do not fade so far, leave less of it."
-        yield Problem(layout.path or layout.title, "the house's [colours]", found, advice)
+    found = f"{share} is so faint that only {left.hue} is left of its colour"
+    found += "" if left.whole else f", most at {clock_text(left.seconds, 0)} on '{left.prop}'"
+    found += ": light of one to three of 255, in which deep colours end"
+    advice = "Lighter colours, or cues that do not fade so far, leave less of it."
+    yield Problem(layout.path or layout.title, "the house's [colours]", found, advice)
 
 
 def _line_of(scene: Scene, worn: str, wished: Colour) -> str:

@@ -40,11 +40,12 @@ def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iter
     throughout; each with its weight."""
     if moved is not None:
         kind = moved.what.split()[0]
-        at = " at which a section began" if kind == "bar" else ""  # of all others the show knows nothing
+        at = " at which sections began or ended" if kind == "bar" else ""  # of all others the show knows nothing
         also = f"; so do {moved.count - 1} more of {moved.of} {kind}s{at}" if moved.count > 1 else ""
         if moved.also:
             bars = "a bar" if moved.also == 1 else f"{moved.also} bars"
-            also += f"; {bars} at which one began do{'es' * (moved.also == 1)} so elsewhere, too, by less than a bar"
+            begin = "begins" if moved.also == 1 else "begin"
+            also += f"; {bars} at which one began or ended {begin} elsewhere, too, by less than a bar"
         if moved.far:
             found = f"the song's {kind}s are others than those it was written for: {moved}{also}"
             advice = (

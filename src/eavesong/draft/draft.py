@@ -199,7 +199,7 @@ class _Text:
         self.form = form
         self.lines: list[str] = []
         self.kept = list(keep)
-        self.names = {each.name for each in keep if each.name}
+        self.names = {each.name.casefold() for each in keep if each.name}
         self.in_part = False
 
     def add(self, head: str, cues: Iterable[Draft], start: float = 0.0, end: float = 0.0, empty: str = "") -> None:
@@ -220,7 +220,8 @@ class _Text:
 
     def _stands(self, kept: Kept, words: str, start: float, end: float) -> bool:
         if not self.in_part or kept.bar is None:
-            return bool(kept.under) and words.endswith(kept.under)
+            lowest = kept.at_the_bottom and kept.bar is None
+            return lowest or (bool(kept.under) and words.endswith(kept.under))
         return (kept.in_part or not kept.under) and start <= max(kept.bar, self.form.first) < end
 
     def _section(self, head: str, blocks: list[tuple[str, list[str]]], here: Sequence[Kept], empty: str = "") -> None:
@@ -229,8 +230,8 @@ class _Text:
             self.kept.remove(kept)
         for kept in left_over:
             kept.placed(blocks)
-        elsewhere = self.names - {each.name for each in here}
-        left = [lines for name, lines in blocks if name not in elsewhere]
+        elsewhere = self.names - {each.name.casefold() for each in here}
+        left = [lines for name, lines in blocks if name.casefold() not in elsewhere]
         if left or empty:
             self.lines += ["", head]
             self.lines += [line for block in left for line in ("", *block)] or ["", empty]

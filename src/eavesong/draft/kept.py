@@ -43,6 +43,8 @@ class Kept:
     """The names of the cues between that heading and itself: it is painted over them."""
     above: tuple[str, ...] = ()
     """The names of the cues between itself and the next heading: they are painted over it."""
+    at_the_bottom: bool = False
+    """Whether it stands before all headings, with others above it that do not stay."""
     on_top: bool = False
     """Whether nothing that does not stay is painted over it."""
     palette: str = ""
@@ -74,7 +76,8 @@ class Kept:
     def put_in_place(self, blocks: list[tuple[str, list[str]]]) -> bool:
         """Put it in place of a drafted cue of its name among those of its section, each a name and its lines: of
         several of the one of its bars, else of the first; whether there is one."""
-        free = [at for at, (name, lines) in enumerate(blocks) if name and name == self.name and not _stays(lines)]
+        own = self.name.casefold()  # letters of a word were capitals once
+        free = [at for at, (name, lines) in enumerate(blocks) if name and name.casefold() == own and not _stays(lines)]
         if not free:
             return False
         same = [at for at in free if _bars(blocks[at][1]) == _bars(self.lines)]
@@ -82,17 +85,29 @@ class Kept:
         return True
 
     def placed(self, blocks: list[tuple[str, list[str]]]) -> None:
-        """Put it among the cues of its section, each a name and its lines: over what it was over, else on top; in a
-        part over what is new there, too, so that it is seen. One that was the lowest stays the lowest."""
-        names = [name or None for name, _ in blocks]
+        """Put it among the cues of its section, each a name and its lines: over what it was over, else on top, but
+        below what was over it; in a part also over what is new there on all of its props, so that it is seen. One that
+        was the lowest stays the lowest."""
+        names = [name.casefold() or None for name, _ in blocks]
+        above = {name.casefold() for name in self.above}
         over = []
-        for name, times in Counter(name for name in self.below if name in names).items():  # in whatever order by now
-            over.append([at for at, each in enumerate(names) if each == name][:times][-1])
-        lowest = self.under and not self.below and not self.on_top and not self.of_another_part
+        for name, times in Counter(map(str.casefold, self.below)).items():  # in whatever order by now
+            over += [at for at, each in enumerate(names) if each == name][:times][-1:]
+        lowest = (self.under or self.at_the_bottom) and not self.below and not self.on_top and not self.of_another_part
         at = max(over) + 1 if over else len(blocks)
-        if over and self.in_part:
-            at = next((above for above in range(at, len(blocks)) if names[above] in self.above), len(blocks))
+        if self.in_part and not over:
+            at = next((place for place, name in enumerate(names) if name in above), at)
+        elif self.in_part:
+            until = next((place for place in range(at, len(blocks)) if names[place] in above), len(blocks))
+            mine = _on(self.lines)
+            at = max([at, *(place + 1 for place in range(at, until) if mine and mine <= _on(blocks[place][1]))])
         blocks.insert(0 if lowest else at, (self.name, list(self.lines)))
+
+
+def _on(lines: Sequence[str]) -> frozenset[str]:
+    """The words of what a cue is on, as it is written."""
+    said = " ".join(line for line in lines if re.match(r"\s*on\s*=", line))
+    return frozenset(re.findall(r"[\w-]+", said.casefold())) - {"on", "or", "and", "not"}
 
 
 def _stays(lines: Sequence[str]) -> bool:
@@ -121,7 +136,10 @@ def kept_cues(path: str | Path) -> tuple[Kept, ...]:
             beyond = _next_heading(rows, headers[index])
             above = [show.cues[n].name or "" for n in range(index + 1, len(show.cues)) if headers[n] < beyond]
             on_top = all(other.keep for other in show.cues[index:])
-            told.append(replace(kept, under=under, below=tuple(below), above=tuple(above), on_top=on_top))
+            first = not under and not on_top and (not below or any(map(_HEADING.match, rows)))
+            told.append(
+                replace(kept, under=under, below=tuple(below), above=tuple(above), at_the_bottom=first, on_top=on_top)
+            )
     return tuple(told)
 
 

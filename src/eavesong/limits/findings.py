@@ -50,8 +50,10 @@ SHORT, SLIGHT, HARDLY = 0.95, 0.1, 0.02
 metres by which one counts as shorter where another is told."""
 
 
-UNSEEN, GIVEN, DRAWN = ("street", "photo"), ("supply",), ("power",)
-"""What a layout says that no byte of its frames depends on: at all, without a limit to its supplies, without any."""
+UNSEEN, POWER = ("street", "photo"), ("supply", "power")
+"""What a layout says that no byte of its frames depends on: at all, and without a limit, which counts watts."""
+NOT_COUNTED = ("celsius", "lead", "extension", "connector_amperes")
+"""Of a layout's [power], what no limit counts with."""
 
 
 def of_frames(layout: Layout, frames: FramesFile | None, limit: Collection[str] = ()) -> Iterator[Finding]:
@@ -62,17 +64,21 @@ def of_frames(layout: Layout, frames: FramesFile | None, limit: Collection[str] 
     found, advice = "the frames were rendered on another version of this layout", "to be sure of the figures."
     if made_for == content_hash(text := frames.texts.get("layout", "")):  # else points files belong to it
         others = _others(text, layout.text)
-        if others <= {*UNSEEN, *(() if "supply" in limit else GIVEN), *(() if limit else DRAWN)}:
+        if others <= {*UNSEEN, *(() if limit else POWER)}:
             return
-        if others <= {*UNSEEN, *GIVEN, *DRAWN}:
-            found, advice = "the frames were limited with other supplies", "for the limit of these."
+        if others <= {*UNSEEN, *POWER}:
+            what = "other supplies" if "supply" in others else "another [power]"
+            found, advice = f"the frames were limited with {what}", "for the limit of this layout."
     yield Finding("frames", found, f"Render them again {advice}", warning=True)
 
 
 def _others(one: str, other: str) -> set[str]:
-    """The keys of two TOML texts that do not say the same."""
+    """The keys of two layouts' texts that do not say the same."""
     a, b = tomllib.loads(one), tomllib.loads(other)
-    return {key for key in {*a, *b} if a.get(key) != b.get(key)}
+    for tables in (a, b):
+        for name in NOT_COUNTED:
+            tables.get("power", {}).pop(name, None)
+    return {key for key in {*a, *b} if (a.get(key) or None) != (b.get(key) or None)}
 
 
 def of_supplies(power: Power, assumed: Assumptions, limited: bool = False) -> Iterator[Finding]:

@@ -162,9 +162,7 @@ def _cue_change(
     over = "" if under is None else show.called(under)
     if over:
         state = "never seen"
-        proposals.append(
-            f"Move it below {over} (what stands further down is on top), or give that one a 'blend' or 'opacity'."
-        )
+        proposals.append(f"Give {over} a 'blend' or 'opacity', or take out of its 'on' what both of them light.")
     return CueChange(
         number=now.index + 1,
         name=show.called(now.index),

@@ -228,7 +228,7 @@ class Finder:
             if weight.any():
                 return self._lighting(Taken(selector.text, choice), weight)
 
-        if self.unlit([selector.text for selector in choices]):
+        if self.unlit([selector.text for selector in choices], within):
             return self._lighting(Taken(choices[0].text, -1), weight)
 
         def weight_of(props: NDArray[np.bool_]) -> NDArray[np.float32]:
@@ -248,34 +248,40 @@ class Finder:
         """What stands in for words that nothing here answers to."""
         return Fallbacks(self.layout, self.names)
 
-    def _inside(self, box: Box | None) -> NDArray[np.bool_]:
-        inside = self._lit.copy()
+    def _inside(self, box: Box | None, all_of_it: bool = False) -> NDArray[np.bool_]:
+        """(n,): pixels in a box that may be lit; all_of_it: the others, too."""
+        inside = self._lit | all_of_it
         for axis in ("x", "y", "z"):
             if box and (limits := getattr(box, axis)):
                 places = getattr(self.layout.pixels, axis)
                 inside &= (places >= limits[0]) & (places <= limits[1])
         return inside
 
-    def unlit(self, on: Sequence[str]) -> tuple[int, ...]:
+    def unlit(self, on: Sequence[str], within: Box | None = None) -> tuple[int, ...]:
         """Indices of the props that selectors mean, or that would stand in for them where nothing is meant, but for the
-        whole house, and that the house wishes to be unlit: where there are any, and nothing else is meant, darkness is
-        what is wished."""
+        whole house, and that the house wishes to be unlit: where there are any, and nothing else is meant or stands in,
+        darkness is what is wished."""
         dark = [index for index, prop in enumerate(self.layout.props) if not prop.lit]
         if not dark:
             return ()
         selectors = [parse_selector(text) for text in on]
         meant = [index for index in dark if any(selector.matches(self.names[index]) for selector in selectors)]
-        return tuple(meant) or tuple(index for index in dark if self._instead(selectors)[index])
+        return tuple(meant) or tuple(index for index in dark if self._instead(selectors, within)[index])
 
-    def _instead(self, selectors: Sequence[Selector]) -> NDArray[np.bool_]:
+    def _instead(self, selectors: Sequence[Selector], within: Box | None) -> NDArray[np.bool_]:
         """(props,): the kin of what selectors ask for, else what is in the part of the house where such props are; none
         where any of it may be lit."""
-        stand_in = self.fallbacks.kin(selectors)
-        found = None if stand_in.any() else self.fallbacks.find(selectors, lambda props: bool(props.any()), False)
-        if found is not None and not found.text.startswith(WHOLE_HOUSE):
-            stand_in = found.props
         lit = np.array([prop.lit for prop in self.layout.props], np.bool_)
-        return stand_in & ~(stand_in & lit).any()
+        kin = self.fallbacks.kin(selectors)
+        if kin.any():
+            return kin & ~(kin & lit).any()
+        here = np.bincount(self.layout.pixels.prop[self._inside(within, all_of_it=True)], minlength=len(lit)) > 0
+        found = self.fallbacks.find(selectors, lambda props: bool((props & here & lit).any()), False)
+        if found is None or found.text.startswith(WHOLE_HOUSE):
+            found = self.fallbacks.find(selectors, lambda props: bool((props & here).any()), False)
+            if found is not None and not found.text.startswith(WHOLE_HOUSE):
+                return found.props & here
+        return np.zeros(len(lit), np.bool_)
 
     def known(self) -> tuple[str, ...]:
         """Every tag and name that a selector can use here."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import textwrap
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -29,7 +30,7 @@ SLIGHT = {"dark": "stays dark", "seldom": "is dark for most of a song", "stand-i
 
 FAINT = "faint"
 """The kind of what is told of one song and counted of others: nearly all that fades ends in it."""
-EVERYTHING = "lit is the whole house"
+EVERYTHING = re.compile("lit is the whole house(?! but)")
 """What is said of a cue for which all of a house stands in."""
 
 
@@ -96,7 +97,7 @@ def _found(finished: Finished) -> Iterator[str]:
         yield from textwrap.wrap(found, WIDTH, subsequent_indent="    ")
     if len(wishes) > MOST_WISHES:
         yield f"and {len(wishes) - MOST_WISHES} more about what houses wish, which the report lists"
-    if faint := [found for found, kind in lesser if kind == FAINT]:
+    if faint := [found for found, kind in lesser if kind == FAINT]:  # one for each song
         more = f" Likewise {len(faint) - 1} more, which the report lists." if len(faint) > 1 else ""
         yield from textwrap.wrap(faint[0] + more, WIDTH, subsequent_indent="    ")
     slight = [(found, kind) for found, kind in lesser if kind not in (*OF_WISHES, FAINT)]
@@ -105,8 +106,13 @@ def _found(finished: Finished) -> Iterator[str]:
     elif slight:
         kinds = Counter(kind for _, kind in slight)
         of = ", ".join(f"{words} {kinds[kind]}" for kind, words in SLIGHT.items() if kinds[kind])
-        whole = [found.split(":")[0] for found, kind in slight if kind == "stand-in" and EVERYTHING in found]
-        of += f" (in {len(whole)} the whole house, first of {whole[0]})" if whole else ""
+        whole = [
+            whose
+            for whose, all_of in told
+            if any(remark.kind == "stand-in" and EVERYTHING.search(remark.found) for remark in all_of)
+        ]
+        songs = f"{len(whole)} songs" if len(whole) > 1 else "1 song"
+        of += f" (the whole house in {songs}, first in {whole[0]})" if whole else ""
         counted = f"{len(slight)} lesser findings{', of what ' + of if of else ''}; the report lists them"
         yield from textwrap.wrap(counted, WIDTH, subsequent_indent="    ")
 

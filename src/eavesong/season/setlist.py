@@ -344,12 +344,20 @@ class Setlist:
     def _house_meant(self, house: str) -> str:
         """Which of its houses somebody may mean by one that it has not got. In folders all may be called the same, and
         whose a house is, stands in the folder's name: of two such paths the nearest is somebody else's."""
-        houses, folder = self.all_houses, PurePosixPath(house).parent
-        if beside := [each for each in houses if folder.name and PurePosixPath(each).parent == folder]:
-            return f"In that folder it has {' and '.join(beside)}."
+        houses, folder = self.all_houses, os.path.dirname(os.path.abspath(house))
+        foldered = bool(PurePosixPath(house).parent.name)
+        beside = [
+            each
+            for each in houses
+            if (foldered and PurePosixPath(each).parent == PurePosixPath(house).parent)
+            or os.path.dirname(os.path.abspath(self.beside(each))) == folder
+        ]
+        if foldered:
+            some = beside or houses
+            close = nearest(house, beside) or (beside[0] if len(beside) == 1 else None)
+            more = ", …" if len(some) > MOST_NAMED else ""
+            return f"Did you mean '{close}'?" if close else f"Known houses: {', '.join(some[:MOST_NAMED])}{more}."
         names = [self.name_of(each) for each in houses]
-        if folder.name:
-            return f"Known houses: {', '.join(houses[:MOST_NAMED])}{', …' if len(houses) > MOST_NAMED else ''}."
         return advise(house, houses if nearest(house, houses) or not nearest(house, names) else names, "house")
 
     def layouts_of(self, song: Song) -> tuple[str, ...]:
