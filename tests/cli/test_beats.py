@@ -225,6 +225,20 @@ def test_sections_that_were_written_with_other_beats_give_way_to_a_choice_and_th
     assert "sections" not in line(eavesong("beats", song, "--reading", 1).out, "aside")
 
 
+def test_events_that_were_written_with_other_beats_go_along_and_that_is_told(eavesong, song, heard) -> None:
+    beats, events = song.with_suffix(".beats"), song.with_suffix(".events")
+    eavesong("beats", song, "--events", events)
+    before = events.read_text()
+    events.write_text(before.replace("# ", "# ", 1))  # as it was written: nobody touched it
+    told = eavesong("beats", song, "--reading", 1, "--out", beats, "--overwrite").out
+    assert line(told, "aside") == "aside     song.events does not count this time, as beats were chosen"
+    assert f"events to {events}." in told
+    events.write_text("1.0 hit 1\n")  # one's own counts, and stays
+    told = eavesong("beats", song, "--reading", 1, "--out", beats, "--overwrite").out
+    assert "song.events" in line(told, "from")
+    assert events.read_text() == "1.0 hit 1\n"
+
+
 def test_a_metre_counts_the_beats_of_a_text_anew(eavesong, song, heard) -> None:
     write_beats(song.with_suffix(".beats"), even(150))
     ended = eavesong("beats", song, "--metre", 3, "--out", song.with_suffix(".beats"), "--overwrite")

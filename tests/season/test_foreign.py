@@ -1,9 +1,11 @@
 """A show that counts the bars of one song, put on another."""
 
 from collections.abc import Callable
+from hashlib import sha256
 
 import pytest
 
+from eavesong.music.made_for import made_for_line
 from eavesong.season import plan_batch, run_batch
 from eavesong.season.report import batch_text
 
@@ -97,3 +99,15 @@ def test_a_wish_for_a_palette_that_is_another_one_in_each_show_is_told(season: M
     (made.folder / "song-1.show.toml").write_text(text + '[palettes]\na = ["red"]\n')
     plan_batch(made.setlist, say=told.append)
     assert told == [line]
+
+
+@pytest.mark.parametrize("same", [True, False])
+def test_a_show_that_was_copied_counts_the_bars_of_the_sound_it_was_written_for(season: Make, same: bool) -> None:
+    """Its song is named from its own folder, where it does not lie; the sound that it was written for tells it."""
+    made = season(1)
+    sound = sha256((made.folder / "song-0.wav").read_bytes()).hexdigest() if same else 64 * "a"
+    show = made.folder / "two.show.toml"
+    show.write_text(f'{made_for_line(sound)}song = "pine/song-0.wav"\n{show.read_text()}{BARS}')
+    made.write(["song-0.wav"])
+    (outcome,) = run_batch(made.setlist, workers=1).outcomes
+    assert any("counts the bars" in note.found for note in outcome.findings) != same

@@ -79,8 +79,12 @@ def command(
     picture = song.parent / f"{song.stem}.beats.png" if picture is not None and not picture.name else picture
     _refuse_contradictions(reading, tempo, beats_from)
     choice = Choice(reading, Wishes(tempo, metre, seconds_of(first_downbeat, "--first-downbeat")), beats_from)
-    if out and not sections and choice.made and _counts(out, song) and is_ours(song.with_suffix(".sections")):
-        sections = song.with_suffix(".sections")  # what eavesong wrote for other bars goes along
+    events_aside = choice.made and is_ours(song.with_suffix(".events"))
+    if out and choice.made and _counts(out, song):  # what eavesong wrote for other bars goes along
+        if not sections and is_ours(song.with_suffix(".sections")):
+            sections = song.with_suffix(".sections")
+        if not events and events_aside:
+            events = song.with_suffix(".events")
     targets = {"--out": out, "--sections": sections, "--events": events, "--picture": picture, "--click": clicks}
     _refuse_targets(song, targets)
     with contextlib.ExitStack() as written:
@@ -96,11 +100,11 @@ def command(
                 written.enter_context(replacing(beside, overwrite=overwrite, read=[song]))
             else:
                 chosen = replace(chosen, grid=counting)
-        answers = events_for(song, chosen.grid)
+        answers = events_for(song, chosen.grid, texts=not events_aside)
         astray = strays_of(song, chosen.grid, chosen.beats, chosen.sections)
         # Written before anything is shown: whoever reads only its first lines, with 'head', ends this command.
         made = _made(song, chosen, answers, targets, _made_for(song, choice, chosen))
-    _show(song, choice, chosen, answers)
+    _show(song, choice, chosen, answers, events_aside)
     if left := _left_odd(choice.wishes.metre, chosen.grid):
         click.echo(f"\n{left}", err=True)
     for line in made:
@@ -189,7 +193,7 @@ def _chosen(song: Path, choice: Any) -> Chosen:
         raise click.BadParameter(str(fault), param_hint=hint) from None
 
 
-def _show(song: Path, choice: Choice, chosen: Chosen, events: Events) -> None:
+def _show(song: Path, choice: Choice, chosen: Chosen, events: Events, events_aside: bool) -> None:
     from eavesong.music import (
         describe,
         describe_events,
@@ -204,16 +208,18 @@ def _show(song: Path, choice: Choice, chosen: Chosen, events: Events) -> None:
     near = f" near {choice.wishes.tempo:g} beats a minute" if choice.wishes.tempo else ""
     sources = [chosen.beats.name if chosen.beats else f"listening to it{near}"]
     sources += [chosen.sections.name] if chosen.sections else []
-    sources += [text.name] if (text := events_text_for(song)) else []
+    sources += [text.name] if (text := events_text_for(song)) and not events_aside else []
     click.echo(f"song      {song.name}")
     which = f", reading {chosen.shown + 1}{' of those near it' if near else ''}" if chosen.shown else ""
     click.echo(f"from      {' and '.join(sources)}{which}")
     aside = [chosen.aside.name] if chosen.aside else []
     beside = song.with_suffix(".sections")
     aside += [beside.name] if aside and not chosen.sections and beside.exists() else []
+    aside += [song.with_suffix(".events").name] if events_aside else []
     if aside:
         none = "does not count" if len(aside) == 1 else "do not count"
-        click.echo(f"aside     {' and '.join(aside)} {none} this time, as beats were chosen")
+        names = ", ".join([*aside[:-2], " and ".join(aside[-2:])])
+        click.echo(f"aside     {names} {none} this time, as beats were chosen")
     if heard:
         click.echo(f"how sure  {word_for(heard.confidence)}")
     click.echo(f"{describe(chosen.grid, heard.sure if heard else None)}\n\n{describe_events(events)}")

@@ -87,15 +87,16 @@ def listen(song_path: str | Path, *, cache: bool = True) -> Heard:
     return heard
 
 
-def events_for(song: str | Path, grid: BeatGrid) -> Events:
-    """What light answers to in ``song``, whose beats are ``grid``: what is heard, unless a text says otherwise.
+def events_for(song: str | Path, grid: BeatGrid, texts: bool = True) -> Events:
+    """What light answers to in ``song``, whose beats are ``grid``: what is heard, unless a text says otherwise; without
+    ``texts``, what is heard.
 
     Where a text called like the song with ``.events`` lies beside it, its events win over those heard of every label
     that it names. Raises BeatsError for a bad text, AudioError for a song that cannot be read.
     """
     from eavesong.music.answers import find_events
 
-    text = events_text_for(song)
+    text = events_text_for(song) if texts else None
     written = read_events(text) if text else None
     sounding = _sketched(song)
     assert sounding.sketch is not None

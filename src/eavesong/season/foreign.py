@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from eavesong.music.made_for import made_for
 from eavesong.palettes import ALL, hexes
 from eavesong.season.remarks import Remark
 
@@ -76,9 +77,22 @@ def _remark(task: Task, show: Show) -> Remark | None:
     if not any(cue.bars or cue.beats or cue.times for cue in show.cues):
         return None
     name, own, this = Path(task.show).name, Path(show.song).name, Path(task.song).name
+    if (sound := made_for(show.text)) and sound == _sound_of(task.song):
+        return None  # written for this very sound, and copied to another folder
     found = (
         f"its show counts the bars of another song, '{own}': where the music begins earlier or later in '{this}', "
         f"light comes as much too late or too early. `eavesong pack {name}` and `eavesong unpack --song {this}` carry "
         f'it over; where it fits as it is, write song = "{this}" in {name}'
     )
     return Remark(Path(show.song).is_file(), found, "song")
+
+
+def _sound_of(song: str) -> str:
+    """The SHA-256 of a song's sound; empty where it cannot be read, which is told elsewhere."""
+    from eavesong.errors import EavesongError
+    from eavesong.music.sound import sound_hash
+
+    try:
+        return sound_hash(song)
+    except EavesongError:
+        return ""
