@@ -113,11 +113,11 @@ def test_changing_tempo_and_metre_are_told() -> None:
     positions = (1, 2, 3, 1, 2, 3, 1, 2, 3, 1, 2, 3, 1, 2, 3, 4, 1, 2, 3, 4, 1)
     shown = describe(BeatGrid(tuple(times), positions, (), 20.0))
     assert "tempo     78 to 139 beats a minute" in shown
-    assert "metre     changes: 4 bars of 3, 2 bars of 4 (bars 5, 6)" in shown
+    assert "metre     changes: 4 bars of 3, 2 bars of 4 (bars 5, 6); the last not counted" in shown
     shown = describe(BeatGrid((1.0, 2.0, 3.0, 4.0, 5.0), (1, 2, 1, 2, 3), (), 20.0))
     assert "metre     2 beats to the bar" in shown
     shown = describe(BeatGrid(tuple(range(10)), (1, 2, 1, 2, 3, 1, 2, 3, 1, 2), (), 20.0))
-    assert "metre     changes: 2 bars of 3, 1 bar of 2 (bar 1)" in shown
+    assert "metre     changes: 2 bars of 3, 1 bar of 2 (bar 1); the last not counted" in shown
 
 
 @pytest.mark.parametrize("kind", ["", "steady"])

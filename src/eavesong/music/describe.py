@@ -195,4 +195,4 @@ def _metre(lengths: tuple[int, ...]) -> str:
     others = [str(bar) for bar, length in enumerate(lengths[:-1], start=1) if length != counts[0][0]]
     which = f" (bar{'s' * (len(others) > 1)} {', '.join(others)})" if len(others) <= FEW else ""
     told = ", ".join(f"{count} bar{'s' * (count > 1)} of {length}" for length, count in counts[:6])
-    return f"changes: {told}{which}"
+    return f"changes: {told}{which}; the last not counted"
