@@ -6,7 +6,7 @@ import io
 import numpy as np
 import pytest
 
-from eavesong.limits import Assumptions, limits, parts_csv
+from eavesong.limits import Assumptions, limits, parts_csv, report_text
 from eavesong.limits.assumptions import CAUTIONS
 from powered import LINE
 
@@ -120,6 +120,12 @@ def test_leads_with_slack_and_what_to_buy_of_each_cable(by_group):
     assert sums["two conductors, AWG 16 stranded"] == pytest.approx(2.3 + 4.6 + 3.4, abs=0.11)
     assert sums["two conductors, AWG 14 stranded"] == pytest.approx(6.9)
     assert len(by_group["data leads"]) == 2
+
+
+def test_cable_in_all_is_told_by_kinds_and_each_lead_as_a_piece(house, by_group):
+    told = report_text(limits(house(LINE + FED)))
+    assert f"m in {len(by_group['cable in all'])} kinds" in told
+    assert f"m in {len(by_group['leads'])} pieces" in told
 
 
 def test_fuses_are_standard_ones_in_groups_with_holders(by_group, house):

@@ -12,7 +12,7 @@ from eavesong.limits.document import Block, Chapter, Column, Document, Item, Ite
 from eavesong.limits.flashes import Episode, Flashes
 from eavesong.limits.limits import USUAL, Limits
 from eavesong.limits.mains import CIRCUITS, Mains
-from eavesong.limits.parts import Part
+from eavesong.limits.parts import IN_ALL, Part
 from eavesong.limits.power import Energy, Load, Power
 from eavesong.limits.voltage import Lowest, Voltage
 from eavesong.show.model import FLASH_WARNING
@@ -311,7 +311,7 @@ def _parts(parts: Sequence[Part]) -> Iterator[Block]:
 
 
 def _amount(rows: Sequence[Part]) -> str:
-    """``12.5 m in 3 pieces``, ``24 pixels``; of rows in several units only how many there are."""
+    """``12.5 m in 3 pieces``, ``40 m in 2 kinds``, ``24 pixels``; of rows in several units only how many there are."""
     known = [part.count for part in rows if part.count is not None]
     units = {part.unit for part in rows}
     if not known:
@@ -319,7 +319,8 @@ def _amount(rows: Sequence[Part]) -> str:
     if len(units) > 1 or rows[0].unit == "circuits":
         return f"{len(rows)} lines"
     if units <= {"m", "ft"}:
-        return f"{sum(known):,.1f} {rows[0].unit} in {_many(len(known), 'pieces')}"
+        units_of = "kinds" if rows[0].group == IN_ALL else "pieces"
+        return f"{sum(known):,.1f} {rows[0].unit} in {_many(len(known), units_of)}"
     return _many(round(sum(known)), rows[0].unit)
 
 

@@ -225,7 +225,11 @@ def _in_all(parts: Iterable[Part]) -> Iterator[Part]:
             rows[part.item].append(part.count)
     for item, metres in sorted(rows.items()):
         pieces = "1 piece" if len(metres) == 1 else f"{len(metres)} pieces"
-        yield Part("cable in all", item, f"to be cut into the {pieces} below", round(sum(metres), 1), "m")
+        yield Part(IN_ALL, item, f"to be cut into the {pieces} below", round(sum(metres), 1), "m")
+
+
+IN_ALL = "cable in all"
+"""The group of what to buy of each kind of cable."""
 
 
 def _cuts(needs: Needs) -> Iterator[Part]:
