@@ -165,9 +165,19 @@ def test_an_evening_too_short_for_any_song_says_so(evening: Evening) -> None:
     keys = 'start = "17:00"\nend = "17:01"\npause = 10\n'
     told = evening.run(20, evening.setlist(keys, '[[song]]\nframes = "bells.h5"\n'))
     assert titles(told) == []
-    assert [entry["text"] for entry in told if "no song" in str(entry["text"])] == [
+    assert [entry["text"] for entry in told if "no song" in str(entry.get("text"))] == [
         "waiting: no song can be played, or over before 17:01"
     ]
+
+
+def test_an_evening_too_short_for_any_song_shows_the_idle_look(evening: Evening) -> None:
+    """As it does where the last song that fits is over."""
+    keys = 'start = "17:00"\nend = "17:01"\npause = 10\nidle = "red"\n'
+    told = evening.run(40, evening.setlist(keys, '[[song]]\nframes = "bells.h5"\n'))
+    assert titles(told) == []
+    first, last = evening.lit()[0][0], evening.lit()[-1][1]
+    assert first < 10
+    assert last >= 35
 
 
 def test_now_needs_no_evening(evening: Evening) -> None:

@@ -214,6 +214,8 @@ class _Night:
             source.title = song.title or source.title
             left = (window.end - self._wall()).total_seconds() if window else float("inf")
             if source.frame_count / source.frame_rate > left:
+                if self._idle is None:  # whoever comes too late for any song sees what is shown after one
+                    self._settle_idle(source)
                 return False
             self._perform(song, source)
         return True
