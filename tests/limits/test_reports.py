@@ -185,7 +185,8 @@ def test_frames_of_another_house_are_refused_and_of_another_version_told(house, 
     ("other", "limit", "told"),
     [
         (LINE + SUPPLY, (), ""),
-        (LINE + SUPPLY, ("house:5W",), "limited with other supplies"),  # volts are the supply's
+        (LINE + SUPPLY, ("house:5W",), ""),  # of the volts that were counted with
+        (LINE + SUPPLY.replace("volts = 5", "volts = 5.2"), ("house:5W",), "limited with other supplies"),
         (LINE + SUPPLY, ("supply",), "limited with other supplies"),
         (WARM, ("house:5W",), ""),
         (OTHERWISE, (), ""),

@@ -66,10 +66,22 @@ def of_frames(layout: Layout, frames: FramesFile | None, limit: Collection[str] 
         others = _others(text, layout.text)
         if others <= {*UNSEEN, *(() if limit else POWER)}:
             return
+        first = "supply" in others and "\n[[supply" not in f"\n{text}"  # watts were counted with the pixels' own volts
+        if first and others <= {*UNSEEN, "supply"} and "supply" not in limit and _of_nominal_volts(layout):
+            return
         if others <= {*UNSEEN, *POWER}:
             what = "other supplies" if "supply" in others else "another [power]"
             found, advice = f"the frames were limited with {what}", "for the limit of this layout."
     yield Finding("frames", found, f"Render them again {advice}", warning=True)
+
+
+def _of_nominal_volts(layout: Layout) -> bool:
+    """Whether every supply gives what the pixels that it feeds are made for."""
+    power = layout.power
+    volts = np.array([kind.volts for kind in power.types])[power.type]
+    fed = [(supply.volts, power.strings[feed.string].pixels[feed.start : feed.stop])
+           for supply in power.supplies for feed in supply.feeds]  # fmt: skip
+    return all(bool((volts[pixels] == given).all()) for given, pixels in fed)
 
 
 def _others(one: str, other: str) -> set[str]:
