@@ -75,7 +75,7 @@ def _selector_findings(cue: Cue, placed: PlacedCue, finder: Finder) -> Iterator[
             yield "on", *_stand_in_finding(cue, placed, known)
         return
     if placed.taken.choice < 0:
-        if finder.unlit(cue.on):
+        if finder.unlit(cue.on, cue.within):
             return  # told among the wishes
         quoted = " or ".join(f'"{text}"' for text in cue.on)
         if cue.within and finder.select(cue.on, None)[0].choice >= 0:

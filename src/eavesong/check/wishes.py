@@ -49,7 +49,8 @@ def wishes_of(show: Show, placed: Sequence[PlacedCue], finder: Finder) -> Iterat
     yield from dimmed(layout)
     if unlit := [index for index, prop in enumerate(layout.props) if not prop.lit]:
         yield f"unlit: {', '.join(grouped(layout, unlit))}"
-    dark = [show.called(cue.index) for cue in placed if cue.taken.choice < 0 and finder.unlit(show.cues[cue.index].on)]
+    unlit = [cue.index for cue in placed if cue.taken.choice < 0]
+    dark = [show.called(at) for at in unlit if finder.unlit(show.cues[at].on, show.cues[at].within)]
     if dark:
         yield f"so nothing is lit by {', '.join(dark)}"
 

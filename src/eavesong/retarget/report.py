@@ -152,11 +152,12 @@ def _cue_change(
     show: Show, before: PlacedCue, now: PlacedCue, old: Layout, new: Layout, adviser: Adviser, under: int | None = None
 ) -> CueChange:
     a, b = _lit(before, old), _lit(now, new)
-    wished = now.taken.choice < 0 and bool(adviser.finder.unlit(show.cues[now.index].on))
+    own = show.cues[now.index]
+    wished = now.taken.choice < 0 and bool(adviser.finder.unlit(own.on, own.within))
     here, there = adviser.pairs, {index: was for was, index in adviser.pairs.items()}
     same = a.pixels == b.pixels and {here.get(index) for index in before.props} == set(now.props)
     same = same and all(_turn(before, old, index) == _turn(now, new, here[index]) for index in before.props)
-    state = "unlit" if wished else _state(show.cues[now.index], before, now, same)
+    state = "unlit" if wished else _state(own, before, now, same)
     mend = state in ("dark", "still dark", "fall-back")
     proposals = [*(adviser.for_cue(before, now) if mend else adviser.renamed(before, now))]
     over = "" if under is None else show.called(under)

@@ -344,21 +344,20 @@ class Setlist:
     def _house_meant(self, house: str) -> str:
         """Which of its houses somebody may mean by one that it has not got. In folders all may be called the same, and
         whose a house is, stands in the folder's name: of two such paths the nearest is somebody else's."""
-        houses, folder = self.all_houses, os.path.dirname(os.path.abspath(house))
-        foldered = bool(PurePosixPath(house).parent.name)
+        houses, folder = self.all_houses, PurePosixPath(house).parent
+        if not folder.name:
+            names = [self.name_of(each) for each in houses]
+            return advise(house, houses if nearest(house, houses) or not nearest(house, names) else names, "house")
+        here = os.path.dirname(os.path.abspath(house))
         beside = [
             each
             for each in houses
-            if (foldered and PurePosixPath(each).parent == PurePosixPath(house).parent)
-            or os.path.dirname(os.path.abspath(self.beside(each))) == folder
+            if PurePosixPath(each).parent == folder or os.path.dirname(os.path.abspath(self.beside(each))) == here
         ]
-        if foldered:
-            some = beside or houses
-            close = nearest(house, beside) or (beside[0] if len(beside) == 1 else None)
-            more = ", …" if len(some) > MOST_NAMED else ""
-            return f"Did you mean '{close}'?" if close else f"Known houses: {', '.join(some[:MOST_NAMED])}{more}."
-        names = [self.name_of(each) for each in houses]
-        return advise(house, houses if nearest(house, houses) or not nearest(house, names) else names, "house")
+        if close := nearest(house, beside) or (beside[0] if len(beside) == 1 else None):
+            return f"Did you mean '{close}'?"
+        some = beside or houses
+        return f"Known houses: {', '.join(some[:MOST_NAMED])}{', …' if len(some) > MOST_NAMED else ''}."
 
     def layouts_of(self, song: Song) -> tuple[str, ...]:
         """The houses that a song is rendered for: where it names none all of them, but for those of which another entry
