@@ -139,7 +139,7 @@ HUE, CODE = 15.0, 5.0
 """Degrees of hue (OKLCH) within which a colour is called by the name of another, and within which it is a shade of one
 that is told by a code: who writes one means that colour, but for whites of lamps, which all are of some such hue."""
 REACH = {
-    "red": (10.0, 46.0), "orange": (46.0, 85.0), "yellow": (85.0, 122.0), "green": (122.0, 168.0),
+    "red": (10.0, 40.0), "orange": (40.0, 85.0), "yellow": (85.0, 122.0), "green": (122.0, 168.0),
     "cyan": (168.0, 213.0), "aqua": (168.0, 213.0), "turquoise": (168.0, 213.0), "blue": (213.0, 292.0),
     "violet": (292.0, 336.0), "purple": (292.0, 336.0), "magenta": (313.0, 343.0), "fuchsia": (313.0, 343.0),
     "pink": (343.0, 370.0),

@@ -1,5 +1,6 @@
 """What was asked for is kept: limits and softening hold in whatever is made of frames later."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -157,6 +158,24 @@ def test_each_house_keeps_its_limit_and_one_that_was_renamed_is_asked_after(flas
         assert any(note.startswith(warned) and "limit = []" in note for note in hut.notes)
         assert warned in outcome_line(hut)
     flashing.setlist.write_text("limit = []\n" + new)
+    assert not any(outcome.notes for outcome in run_batch(flashing.setlist, workers=1).outcomes)
+
+
+def test_a_house_with_another_title_is_asked_after_once(flashing):
+    """Next year's, in a file and by a title of its own, with the same props; a house of other props is another one."""
+    house = (flashing.folder / "hut.toml").read_text()
+    title = re.search(r'^title = "(.*)"$', house, re.M)[1]
+    (flashing.folder / "hut-2027.toml").write_text(house.replace(title, f"{title}, 2027"))
+    barn = re.sub(r'^name = "(.*)"$', r'name = "barn \1"', house, flags=re.M).replace(title, "Barn")
+    (flashing.folder / "barn.toml").write_text(barn)
+    head = 'show = "two.show.toml"\nfrom = 0\nto = 1\n'
+    song = '[[song]]\nsong = "song-0.wav"\n'
+    flashing.setlist.write_text(f'{head}[[house]]\nlayout = "hut.toml"\nlimit = "house:6W"\n{song}')
+    run_batch(flashing.setlist, workers=1)
+    flashing.setlist.write_text(f'{head}[[house]]\nlayout = "hut-2027.toml"\n[[house]]\nlayout = "barn.toml"\n{song}')
+    renamed, barn = run_batch(flashing.setlist, workers=1).outcomes
+    assert [note.split(":")[0] for note in renamed.notes] == ["perhaps forgotten"]
+    assert barn.notes == ()
     assert not any(outcome.notes for outcome in run_batch(flashing.setlist, workers=1).outcomes)
 
 

@@ -78,7 +78,12 @@ def test_a_wish_for_the_colour_between_the_songs_is_no_slip(season: Make) -> Non
     without = house.read_text()
     for name, well in (("gold", True), ("teal", False)):
         house.write_text(f'{without}\n[palettes]\n{name} = "red"\n')
-        assert run_batch(made.setlist, workers=1).all_well == well
+        finished = run_batch(made.setlist, workers=1)
+        assert finished.all_well == well
+        (told,) = [
+            note.found for outcome in finished.outcomes for note in outcome.findings if "[palettes]" in note.place
+        ]
+        assert ("only the colour between the songs is called 'gold'" in told) == well
 
 
 def test_a_wish_for_a_palette_that_is_another_one_in_each_show_is_told(season: Make) -> None:

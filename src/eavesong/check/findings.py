@@ -117,7 +117,7 @@ class Report:
 
 def check(
     scene: Scene, *, drawn: bool = False, glance: bool = False, frames: Footage | None = None, together: int = 64,
-    part: Footage | None = None, palettes: Collection[str] | None = None,
+    part: Footage | None = None, palettes: Collection[str] | None = None, idle: str = "",
 ) -> Report:  # fmt: skip
     """What each cue of a scene lights on its house in its song, and all that deserves a second look.
 
@@ -128,6 +128,7 @@ def check(
     ``together`` in a file.
     part: the frames of a scene that is of a part of its song: only hues are looked for in them.
     palettes: those that all shows for the house have of their own; None where there may be more shows.
+    idle: the colour that the house shows between its songs; empty for none.
     """
     show, layout, grid, placed = scene.show, scene.layout, scene.grid, scene.cues
     assert show is not None, "a scene without a show has nothing to check"
@@ -159,7 +160,7 @@ def check(
     found += since_findings(scene, moved, parts)
     found += [("dark", finding) for finding in _unlit_findings(show, layout, dark_props, lit)]
     found += [("dark", finding) for finding in _dark_findings(show, dark_times)]
-    found += _wish_findings(show, layout, palettes)
+    found += _wish_findings(show, layout, palettes, idle)
     filmed = part if frames is None else frames
     found += [("hue", finding) for finding in hue_findings(scene, filmed, drawn)]
     found += [("hue", finding) for finding in left_findings(scene, filmed)]
@@ -266,22 +267,31 @@ def palettes_in(show: Show) -> frozenset[str]:
     return frozenset(name for each in own for name in show.names_of(each))
 
 
-def _wish_findings(show: Show, layout: Layout, palettes: Collection[str] | None) -> Iterator[tuple[str, Problem]]:
+def _wish_findings(
+    show: Show, layout: Layout, palettes: Collection[str] | None, idle: str
+) -> Iterator[tuple[str, Problem]]:
     """Colours that a house wishes in place of palettes that nobody has, or that no show for it asks for; each with its
     weight."""
     house = layout.path or layout.title
     own = {*palettes_in(show), *(palettes or ())}
-    for name, advice in slips_of_wishes(layout.palettes, own, every=palettes is not None):
+    for name, advice in slips_of_wishes(layout.palettes, {*own, idle} - {""}, every=palettes is not None):
         found = f"no palette is called '{name}', so what the house wishes in its place changes nothing"
         yield "wish", Problem(house, f"the house's [palettes], {name}", found, advice)
     asked = {USUAL, *(name.lower() for name in own)}
     for name in layout.palettes if palettes is not None else ():
-        if name in BUILT_IN and name.lower() not in asked:
-            found = f"no show for it asks for '{name}', so what the house wishes in its place changes nothing now"
-            advice = (
-                f"Drafts call their palettes by letters: {ALL} = … is worn whatever comes, and [colours] go by hue."
+        if name.lower() in asked:
+            continue
+        if name == idle:
+            found = (
+                f"only the colour between the songs is called '{name}': no show for it asks for it, and what the "
+                "house wishes in its place is seen there alone"
             )
-            yield "unmet", Problem(house, f"the house's [palettes], {name}", found, advice)
+        elif name in BUILT_IN:
+            found = f"no show for it asks for '{name}', so what the house wishes in its place changes nothing now"
+        else:
+            continue
+        advice = f"Drafts call their palettes by letters: {ALL} = … is worn whatever comes, and [colours] go by hue."
+        yield "unmet", Problem(house, f"the house's [palettes], {name}", found, advice)
 
 
 def _hidden_findings(show: Show, scene: Scene) -> Iterator[Problem]:

@@ -40,16 +40,15 @@ def with_foreign(tasks: Sequence[Task], shows: Mapping[str, Show]) -> tuple[Task
 
 
 def with_palettes(tasks: Sequence[Task], shows: Mapping[str, Show], idle: str = "") -> tuple[Task, ...]:
-    """The tasks, each with the palettes that any show for its house has, and the colour between the songs, ``idle``: a
-    house may wish others for those too."""
+    """The tasks, each with the palettes that any show for its house has, and with the colour between the songs,
+    ``idle``: a house may wish another for that, too."""
     from eavesong.check import palettes_in
 
     of: dict[str, set[str]] = {}
     for task in tasks:
         if task.show in shows:
             of.setdefault(task.layout, set()).update(palettes_in(shows[task.show]))
-    shown = {idle} - {""}
-    return tuple(replace(task, palettes=tuple(sorted(of.get(task.layout, set()) | shown))) for task in tasks)
+    return tuple(replace(task, palettes=tuple(sorted(of.get(task.layout, set()))), idle=idle) for task in tasks)
 
 
 def wishes_apart(tasks: Sequence[Task], shows: Mapping[str, Show], layouts: Mapping[str, Layout]) -> Iterator[str]:

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from eavesong.errors import EavesongError, FramesError
 from eavesong.scene.order import Terms, kept_on, parse_order
-from eavesong.season.moved import title_of
+from eavesong.season.moved import grown_from, house_of
 from eavesong.season.said import Said, damage, said
 
 if TYPE_CHECKING:
@@ -50,7 +50,7 @@ def judged(
     another name. Raises as `why_due`.
     """
     task, due, told = _judged(task, show, layout)
-    if not (task.order.limit or task.order.soften) and (forgotten := _forgotten(task, layout.title, others)):
+    if not (task.order.limit or task.order.soften) and (forgotten := _forgotten(task, layout, others)):
         task = replace(task, kept=(*task.kept, forgotten))
     return task, due, told
 
@@ -77,14 +77,16 @@ def _as_elsewhere(task: Task) -> Task:
     return task
 
 
-def _forgotten(task: Task, title: str, others: frozenset[Path]) -> str:
+def _forgotten(task: Task, layout: Layout, others: frozenset[Path]) -> str:
     """That frames of the same song for another house, in a folder beside, are within a limit or softened, where
-    nothing is asked for on this one: a house that has got another name was perhaps meant, unless it has another
-    ``title``. Empty where there are none.
+    nothing is asked for on this one: a house that has got another name was perhaps meant. Under another title, too,
+    where most of its props are in ``layout`` and no frames were there yet: a house of its own has the same ones often,
+    and would be asked after each time. Empty where there are none.
     """
     if {"limit", "soften"} & {*task.said}:
         return ""
     out = Path(task.out)
+    new = not out.is_file()
     for folder in _houses_beside(out.parent if not task.apart else out.parent.parent):
         other = folder / out.name
         if other == out or folder in others or not other.is_file():
@@ -92,7 +94,8 @@ def _forgotten(task: Task, title: str, others: frozenset[Path]) -> str:
         with suppress(FramesError):
             told = said(str(other))
             order = parse_order(told.order, str(other)) if told.order is not None else None
-            if title_of(str(other)) != title:
+            earlier = house_of(str(other))
+            if earlier.title != layout.title and not (new and grown_from(earlier, layout)):
                 continue
             if order is not None and told.song == Path(task.song).name and (order.limit or order.soften):
                 terms = Terms(limit=order.limit, soften=order.soften).in_words()

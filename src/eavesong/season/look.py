@@ -110,7 +110,7 @@ def _notes(file: FramesFile, layout: Layout, task: Task, report: Limits | None) 
     if scene is not None and scene.show is not None and not scene.terms.props:
         whole = scene.terms.start is None and scene.terms.stop is None
         checked = check(scene, frames=file.frames if whole else None, together=file.chunk_frames,
-                        part=file.frames, palettes=task.palettes)  # fmt: skip
+                        part=file.frames, palettes=task.palettes, idle=task.idle)  # fmt: skip
         for problem, weight in zip(checked.findings, checked.weights, strict=True):
             yield of_check(problem, weight, layout)
     if report is not None and task.findings == "limits":
@@ -149,7 +149,7 @@ def _write_page(file: FramesFile, task: Task, layout: Layout, report: Limits | N
 def _mark(hashes: Mapping[str, str], order: str | None, task: Task, layout: Layout) -> str:
     """What was looked at, and by which code."""
     foreign = json.dumps(asdict(task.foreign)) if task.foreign is not None else ""
-    looked = (task.findings, foreign, json.dumps(task.palettes))
+    looked = (task.findings, foreign, json.dumps((task.palettes, task.idle)))
     return content_hash(_page_mark(hashes, order, task, layout), *looked)
 
 

@@ -79,17 +79,23 @@ def _houses(made: Sequence[_Made], tasks: Sequence[Task], layouts: Mapping[str, 
             continue
         if each.layout not in titles:
             with suppress(EavesongError, OSError):
-                titles[each.layout] = title_of(each.out)
+                titles[each.layout] = house_of(each.out).title
         yield tuple(layout for layout in here if layouts[layout].title == titles.get(each.layout))
 
 
-def title_of(frames: str) -> str:
-    """What the house of these frames was called."""
+def house_of(frames: str) -> Layout:
+    """The house that these frames were made for."""
     from eavesong.frames import open_frames
     from eavesong.scene import Reopened
 
     with open_frames(frames) as file:
-        return Reopened(file).layout.title
+        return Reopened(file).layout
+
+
+def grown_from(earlier: Layout, layout: Layout) -> bool:
+    """Whether a layout may be of the same house as one of another title: it has most of its props."""
+    names = [{prop.name for prop in each.props} for each in (earlier, layout)]
+    return 2 * len(names[0] & names[1]) > max(map(len, names))
 
 
 def _of_sound(song: str, frames: Sequence[str]) -> str:

@@ -61,6 +61,8 @@ class Task:
     """What is said of a show that was made for another song; see `eavesong.season.foreign`."""
     palettes: tuple[str, ...] = ()
     """The palettes that the setlist's shows for its house have of their own, or ask for."""
+    idle: str = ""
+    """The colour that the setlist shows between its songs; empty where it names none."""
     title: str = ""
     """What the setlist calls its song; empty where it says nothing."""
     findings: str = "show"
