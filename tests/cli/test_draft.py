@@ -315,6 +315,6 @@ def test_a_house_with_colours_of_its_own_is_told(folder, tmp_path):
 def test_a_red_that_is_drawn_softer_is_told(folder, tmp_path):
     """Pure red light is all red; that of #ffd9a0 is less than half of it."""
     done = run(folder / "song.wav", "--palette", "red, #ffd9a0", "--out", tmp_path / "a.show.toml")
-    assert "  red: drawn a little softer" in done.output
+    assert "  red: drawn paler" in done.output
     done = run(folder / "song.wav", "--palette", "#ffd9a0, white", "--out", tmp_path / "b.show.toml")
-    assert "a little softer" not in done.output
+    assert "drawn paler" not in done.output

@@ -45,6 +45,16 @@ def test_props_that_are_meant_to_be_dark_lead_nothing(tmp_path):
     assert {family.name for family in cast_of(load_layout(tmp_path / "house.toml")).families} == {"roof", "trees"}
 
 
+def test_a_part_that_is_meant_to_be_dark_takes_no_words_from_the_rest(tmp_path):
+    """They are what another house answers to; what is to be dark is so whoever asks for it."""
+    prop = '[[prop]]\nname = "{0}"\nshape = "line"\nfrom = [0, {1}]\nto = [5, {1}]\npixels = 20\ntags = "{2}"\n'
+    rows = [prop.format(*each) for each in (("ridge", 4, "roofline"), ("eaves", 3, "roofline"), ("yard", 0, "tree"))]
+    for wish in ("", 'unlit = "ridge"\n'):
+        (tmp_path / "house.toml").write_text(wish + 'title = "Dark ridge"\n' + "".join(rows))
+        cast = cast_of(load_layout(tmp_path / "house.toml"))
+        assert {family.on[0] for family in cast.families} == {"roofline", "tree"}
+
+
 def test_an_unknown_house_has_roles_with_fall_backs():
     assert cast_of(None) is ANY_HOUSE
     for family in ANY_HOUSE.families:

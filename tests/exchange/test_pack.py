@@ -67,6 +67,21 @@ def test_a_filmstrip_is_in_it(packed):
         assert "filmstrip.webp shows" in archive.read("README.txt").decode()
 
 
+def test_the_filmstrip_shows_the_show_and_not_what_one_house_wishes(packed):
+    """Colours and dark props that are wished for a house stay at home."""
+    from eavesong.files import shipped
+
+    folder, _ = packed
+    house = (shipped("layouts") / "bungalow.toml").read_text()
+    strips = []
+    for wishes in ("", 'unlit = ["tree", "eaves"]\n'), ("[palettes]\nall = 'blue'\n[colours]\ngold = 'red'\n", ""):
+        (folder / "home.toml").write_text(wishes[1] + house + wishes[0])
+        pack(folder / "a.show.toml", folder / "wished.zip", layout=folder / "home.toml")
+        strips.append(read_entries(folder / "wished.zip")["filmstrip.webp"])
+    pack(folder / "a.show.toml", folder / "plain.zip", layout=shipped("layouts") / "bungalow.toml")
+    assert strips == 2 * [read_entries(folder / "plain.zip")["filmstrip.webp"]]
+
+
 @pytest.mark.parametrize(
     ("letters", "kept"),
     [("ab", "ab"), ("abcddbeef", "abcdef"), ("abcdefghijk", "acegik"), ("abababab", "ababab"), ("aaaaaaaaa", "aaaaaa")],

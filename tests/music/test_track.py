@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from eavesong.music.grid import BeatGrid
 from eavesong.music.reading import NO_WISHES, Reading, Wishes
-from eavesong.music.track import track
+from eavesong.music.track import _sure, track
 
 from .conftest import RATE, clicks, heard_of
 
@@ -147,6 +147,16 @@ def test_loud_and_soft_recordings_have_the_same_beats() -> None:
     sound = drummed(true, 4)
     loud, soft = (readings_of(sound * gain)[0].grid for gain in (0.9, 0.02))
     assert agreement(np.array(loud.times), np.array(soft.times)) > 0.95
+
+
+@pytest.mark.parametrize("confidence", [0.1, 0.5, 0.76, 0.97])
+def test_a_song_is_as_sure_as_its_beats_are_in_the_mean(confidence: float) -> None:
+    """Where a third of them is heard well and the rest badly, too."""
+    right = np.where(np.arange(120) < 40, 4.0, -3.0)
+    sure = np.array(_sure(right, confidence))
+    assert sure.mean() == pytest.approx(confidence, abs=0.01)
+    assert sure.max() <= 1
+    assert sure[:30].min() > sure[50:].max()
 
 
 def test_silence_before_a_song_moves_its_beats_by_as_much() -> None:

@@ -100,7 +100,9 @@ def test_what_softening_leaves_is_checked_from_where_it_looked(folder):
     assert any("Render with --soften" in finding.instead for finding in report()[0].findings)
     with open_frames("out.h5") as frames:
         elsewhere = limits(load_layout("house.toml"), frames, Assumptions(distance=3))
+        farther = limits(load_layout("house.toml"), frames, Assumptions(distance=8))
     assert any("'watched_from' (3 m in its units)" in finding.instead for finding in elsewhere.findings)
+    assert any("Render with --soften" in finding.instead for finding in farther.findings)  # for the nearest eyes there
 
 
 def test_a_limit_that_cannot_be_read_ends_with_3(folder, capsys):

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from eavesong.check.counted import recounted_in
 from eavesong.check.shifted import bars_late, other_parts_in, restaged_in
 from eavesong.errors import Problem
 from eavesong.words import typed
@@ -19,6 +20,10 @@ if TYPE_CHECKING:
     from eavesong.scene import Scene
     from eavesong.scene.place import PlacedCue
     from eavesong.show import Show
+
+
+MOST_TOLD = 3
+"""Cues that are named in one finding."""
 
 
 def parts_since(scene: Scene) -> tuple[OtherParts, ...]:
@@ -33,6 +38,7 @@ def since_findings(scene: Scene, moved: Elsewhere | None, parts: Sequence[OtherP
     yield from _shifted_findings(scene.show, scene, moved)
     yield from _parts_findings(scene.show, parts)
     yield from _restaged_findings(scene.show, scene, moved)
+    yield from _recounted_findings(scene.show, scene)
 
 
 def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iterator[tuple[str, Problem]]:
@@ -103,6 +109,19 @@ def _restaged_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Ite
             "'bars_began'."
         )
         yield "texts", Problem(show.path, "bars_began", found, advice)
+
+
+def _recounted_findings(show: Show, scene: Scene) -> Iterator[tuple[str, Problem]]:
+    """That bars have another number of beats than cues count in them, in one finding with its weight."""
+    if told := recounted_in(scene.grid, show, scene.hashes.get("audio", "")):
+        cues = ", ".join(f"{show.called(at)} ({where})" for at, where in told.cues[:MOST_TOLD])
+        more = f" and {len(told.cues) - MOST_TOLD} more" if len(told.cues) > MOST_TOLD else ""
+        found = f"{told}: what counts bars in beats lasts otherwise, {cues}{more}"
+        advice = (
+            f"Draft it anew ({_drafting(scene)}: cues with 'keep = true' stay), or give them as many beats as bars "
+            "have now. Where it looks right, delete 'bar_beats'."
+        )
+        yield "texts", Problem(show.path, "bar_beats", found, advice)
 
 
 def _is_after(cue: PlacedCue, grid: BeatGrid) -> bool:

@@ -123,8 +123,9 @@ def _remarks(song: Path, out: Path, palettes: tuple[tuple[str, ...], ...], house
     grid = beats_for(song)
     if reds := _reds(colour for each in palettes for colour in each):
         yield (
-            f"{', '.join(reds)}: drawn a little softer, since light that is nearly all red counts as flashing sooner "
-            f'when it comes and goes (WCAG 2.2). Where it stays lit, write it into the cue: palette = "{reds[0]}".'
+            f"{', '.join(reds)}: drawn paler, as brick, rose and salmon, since light that is nearly all red counts as "
+            "flashing sooner when it comes and goes (WCAG 2.2). Where it stays lit, write it into the cue: "
+            f'palette = "{reds[0]}".'
         )
     if dark := _too_dark(colour for each in palettes for colour in each):
         yield f"{', '.join(dark)}: drawn lighter, since lights that dark are hardly seen."
@@ -222,6 +223,7 @@ def _written_out(before: Show, out: Path) -> str:
 def _moved(before: Show, song: Path) -> str:
     """That cues kept by bars stay at theirs, and those by letters of sections that were heard go to what is called so
     now, where bars or sections are others than when their show was written."""
+    from eavesong.check.counted import recounted_in
     from eavesong.check.shifted import kept_elsewhere, moved_in, other_parts_in, restaged_in
     from eavesong.music import beats_for
     from eavesong.music.sound import sound_hash
@@ -252,6 +254,10 @@ def _moved(before: Show, song: Path) -> str:
         if kept := ", ".join(f"'{cue.name or cue.effect}'" for cue in cues):
             by = "section" if before.cues[part.cues[0]].sections else "kind"
             told.append(f"  Kept by its {by}, {kept}: {part}.{part.by_now} Look at it.")
+    if recounted := recounted_in(grid, before, sound):
+        counting = ((before.cues[at], where) for at, where in recounted.cues)
+        if kept := ", ".join(f"'{cue.name or cue.effect}' ({where})" for cue, where in counting if cue.keep):
+            told.append(f"  Kept with its beats as they were, where {recounted}: {kept}. Look at it.")
     lettered = () if any(each[2] for each in before.bars_began) else tuple(_by_letters(before, grid))
     if lettered and moved_in(grid, before, sound) is not None:
         told.append(f"  Kept by letters, which may name other parts now: {', '.join(lettered)}. Look at them.")

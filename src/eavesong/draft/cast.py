@@ -115,7 +115,7 @@ def _family_of(layout: Layout, prop: Prop) -> str:
 
 def _family(layout: Layout, name: str, props: list[Prop]) -> Family:
     own = {prop.name for prop in props}
-    others = {role for prop in layout.props if prop.name not in own for role in roles_of(prop)}
+    others = {role for prop in layout.props if prop.lit and prop.name not in own for role in roles_of(prop)}
     meant = {word for role in others for word in (role, *wider(role))}
     words = list(dict.fromkeys(word for prop in props for word in _apart(_words(name, prop), prop, meant)))
     order = {role: at for at, role in enumerate(ROLES[name])}

@@ -129,7 +129,7 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     wearing = {letter: costume.colours.asked for letter, costume in costumes.items()}
     text.lines += [*worn_lines(wishes.called or [", ".join(each) for each in wishes.palettes], wearing), ""]
     text.lines += [f"title = {quoted(title[:200])}", f"song = {quoted(song)}", *wishes.head]
-    text.lines += [*bars_began_lines(_began(form), sound), ""]
+    text.lines += [*bars_began_lines(_began(form), sound, form.grid.usual_beats), ""]
     worn = {cue.palette for cue in everything if cue not in spared} | {each.palette for each in kept} | {*mine}
     if wishes.palettes and any(cue.effect == "wick" for cue in lit):
         worn.add("accent")  # the colours of flames, which are settings: so that a house may have others in their place

@@ -42,8 +42,9 @@ def quoted(text: str) -> str:
     return f'"{escaped}"'
 
 
-def bars_began_lines(began: Sequence[tuple[float, float, str, str]], sound: str = "") -> list[str]:
-    """At which bars and seconds which sections began, for whoever looks at the show once beats are others."""
+def bars_began_lines(began: Sequence[tuple[float, float, str, str]], sound: str = "", bar_beats: int = 0) -> list[str]:
+    """At which bars and seconds which sections began, and how many beats most bars had, for whoever looks at the show
+    once beats are others."""
     told = (
         "# Where sections began as this was drafted, in bars and seconds: 'eavesong check' says where they have moved."
     )
@@ -53,7 +54,7 @@ def bars_began_lines(began: Sequence[tuple[float, float, str, str]], sound: str 
         for bar, seconds, label, kind in began
         if seconds >= 0
     ]
-    return [told, *made_for, *_wrapped("bars_began = [", each)]
+    return [told, *made_for, *_wrapped("bars_began = [", each), *([f"bar_beats = {bar_beats}"] if bar_beats else [])]
 
 
 def colours_text(colours: Sequence[str]) -> str:

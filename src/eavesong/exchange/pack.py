@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tempfile
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from eavesong.errors import Problem, ShowError
@@ -101,19 +101,26 @@ def _effects(show: Show) -> tuple[dict[str, bytes], str]:
 
 
 def _filmstrip(show: Path, song: Path, layout: str | Path) -> bytes:
-    """Pictures of the show as WebP: of some sections, of each letter at least one where there is room."""
+    """Pictures of the show as WebP: of some sections, of each letter at least one where there is room.
+
+    It shows what the pack holds: what people wish for their own house, colours and darkness, does not go along.
+    """
     from eavesong.frames import open_frames
+    from eavesong.layout import load_layout
     from eavesong.preview import filmstrip, save_picture
-    from eavesong.render import Order, render
+    from eavesong.render import Order, render_scene
+    from eavesong.scene.scene import scene_of
     from eavesong.show import grid_of
 
     grid = grid_of(load_show(show), song)
     spans = [(part.start, part.end, part.label) for part in grid.sections] or [(0.0, grid.duration, "")]
     spans = _some_of(spans, PICTURES)
     moments = [min(grid.downbeats, key=lambda time: abs(time - (start + end) / 2)) + 0.1 for start, end, _ in spans]
+    house = load_layout(layout)
+    plain = replace(house, palettes={}, colours={}, props=tuple(replace(prop, lit=True) for prop in house.props))
     with tempfile.TemporaryDirectory() as scratch:
         frames_path, out = Path(scratch, "frames.h5"), Path(scratch, "filmstrip.webp")
-        render(Order.of(show, layout, song, frame_rate=4.0), frames_path)
+        render_scene(scene_of(load_show(show), plain, Order.of(show, layout, song, frame_rate=4.0)), frames_path)
         with open_frames(frames_path) as frames:
             save_picture(filmstrip(frames, moments, [label for _, _, label in spans]), out)
         return out.read_bytes()

@@ -341,8 +341,9 @@ def of_flashes(flashes: Flashes | None, assumed: Assumptions, layout: Layout, so
 
 
 def _softening(flashes: Flashes, layout: Layout, softened: bool) -> str:
-    """How frames become soft for the eyes that looked: softening goes by the layout's distance."""
-    if flashes.distance != layout.watched_from:
+    """How frames become soft for the eyes that looked: softening goes by the layout's distance, which is right as long
+    as these are no nearer, or it has been tried."""
+    if flashes.distance < layout.watched_from or (softened and flashes.distance > layout.watched_from):
         there = f"{flashes.distance:g} m in its units"
         return f"Write 'watched_from' ({there}) into the layout and render {'again' if softened else SOFTEN}"
     if softened:

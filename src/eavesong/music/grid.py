@@ -119,6 +119,11 @@ class BeatGrid:
         return tuple(int(length) for length in self._bar_lengths)
 
     @property
+    def usual_beats(self) -> int:
+        """The number of beats that most bars have; of several the smallest."""
+        return int(np.bincount(self.beats_in_bars).argmax())
+
+    @property
     def tempo(self) -> float:
         """Beats a minute, from the median time that eight beats take: single ones jitter."""
         span = min(8, self.beat_count - 1)

@@ -77,6 +77,8 @@ DOUBTED, MOST_DOUBTED = -0.7, 0.8
 how sure they may be then: of four songs in thirty-nine that were called sure and were not right, it finds one."""
 AROUND = 9
 """Beats over which each beat's own figure is averaged."""
+SPREADS = 20
+"""Times that what is cut off surer beats is spread over the others: the rest is under a hundredth by then."""
 RATIOS = {
     1 / 4: "a quarter of the tempo",
     1 / 3: "a third of the tempo",
@@ -292,7 +294,10 @@ def _sure(right: Floats, confidence: float) -> tuple[float, ...]:
     inner = slice(AROUND // 2, AROUND // 2 + len(chance))  # mode="same" would be as long as the bell in a short song
     around = np.convolve(chance, bell)[inner] / np.convolve(np.ones(len(chance)), bell)[inner]
     share = around / max(float(around.mean()), 1e-6)
-    return tuple(float(sure) for sure in np.round(np.clip(confidence * share, 0.0, 1.0), 3))
+    scale = confidence
+    for _ in range(SPREADS):  # none is more than certain: what is cut off there is the others' share
+        scale *= confidence / max(float(np.clip(scale * share, 0.0, 1.0).mean()), 1e-6)
+    return tuple(float(sure) for sure in np.round(np.clip(scale * share, 0.0, 1.0), 3))
 
 
 def _about(one: Explanation, first: Explanation) -> str:

@@ -193,7 +193,10 @@ class Reopened:
             palettes = {name: light_of(stops) for name, stops in file.palettes.items()}
             if not all(cue.effect in effects for cue in file.cues):
                 return None
-            return Show(file.title, "", texts["show"], None, None, None, file.bars_began, palettes, file.cues, effects)
+            return Show(
+                file.title, "", texts["show"], None, None, None, file.bars_began, palettes, file.cues, effects,
+                file.bar_beats or 0,
+            )  # fmt: skip
         except (EavesongError, ValidationError, KeyError, ValueError):
             return None
 

@@ -88,6 +88,8 @@ class Show:
     cues: tuple[Cue, ...]
     effects: Mapping[str, Effect]
     """Every effect that a cue names, by that name."""
+    bar_beats: int = 0
+    """Beats of most bars as the show was written; 0 where it does not say."""
 
     def palette_of(
         self, cue: Cue, instead: Mapping[str, Lights] | None = None, hues: Hues = ()
@@ -228,6 +230,7 @@ def load_show(
         palettes={key: light_of(stops) for key, stops in file.palettes.items()},
         cues=file.cues,
         effects=reader.effects,
+        bar_beats=file.bar_beats or 0,
     )
 
 

@@ -372,6 +372,9 @@ class ShowFile(ExampleEntry):
     its second, with what the section was called, and its kind: `check` tells where they begin elsewhere now, as happens
     when beats or sections are corrected, which are joined or of another kind, and which cues name sections or kinds
     that are other parts of the song now."""
+    bar_beats: Annotated[int, Field(ge=1, le=10_000)] | None = None
+    """How many beats most bars had when the show was written: `check` tells cues that count bars in beats where that is
+    another number now."""
     licence: Line = ""
     """Who may use the show, and how; whoever unpacks it is told."""
     credits: Annotated[

@@ -4,7 +4,8 @@
 
 ``MIDI_DIR`` holds ``NAME.mid`` with tracks called MELODY, BRIDGE and PIANO and ``NAME.beats`` (seconds, two columns of
 marks, the second of which is 1 at downbeats), as the POP909 data set (Wang et al. 2020) can be written. Each is played
-by instruments, drums and soundfonts drawn anew; every drum stroke and every note of the lead is known.
+by instruments, drums and soundfonts drawn anew; every drum stroke and every note of the lead is known. Bars begin where
+chords and basses do, where both say the marks are late (see ``labels.py``).
 """
 
 import argparse
@@ -20,6 +21,7 @@ from compose_band import LEVELS
 from compose_genres import DRUMS, GENRES, INSTRUMENTS
 from compose_render import DRUM_CHANNEL, FONTS, Sound, delays
 from compose_write import Truth, lead_of, strokes_of, write_manifest, write_song
+from labels import late
 
 LEADS = ("voice", "ooh", "flute", "sax", "violin", "synlead", "clarinet", "oboe", "trumpet", "harmonica", "clean",
          "steel", "piano", "vibes", "organ", "recorder", "horn", "cello", "epiano")  # fmt: skip
@@ -60,7 +62,8 @@ def arrange(folder: Path, out: Path, name: str, seed: int, wild: bool = False) -
 def _beats(path: Path) -> tuple[np.ndarray, np.ndarray]:
     """Seconds of the beats and of the downbeats."""
     rows = np.loadtxt(path)
-    return rows[:, 0], rows[rows[:, 2] > 0, 0]
+    bars = np.flatnonzero(rows[:, 2] > 0) + late(path)
+    return rows[:, 0], rows[bars[bars < len(rows)], 0]
 
 
 def _one(rng: np.random.Generator, names: tuple[str, ...]) -> int:
