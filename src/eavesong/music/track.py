@@ -1,6 +1,7 @@
 """Finding the beats of a song: candidates, each explained with bars, the best explanation first.
 
-    ear ──novelty──▶ curves ──▶ candidates ──▶ judged beat by beat ──▶ explained with bars ──▶ ranked ──▶ readings
+    ear ──novelty──▶ curves ──▶ candidates ──▶ judged beat by beat ──▶ explained with bars ──▶ ranked ──▶ bars again
+                                                                                                     ──▶ readings
 
 docs/hearing.md says what each step brings.
 """
@@ -13,12 +14,13 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from eavesong.music.bands import FRAME_RATE
+from eavesong.music.barlines import Sounds, bar_odds
 from eavesong.music.beside import evens
 from eavesong.music.candidates import candidates, onsets, paths_near, share_in_common
 from eavesong.music.explain import AGREE, Explanation, Judged, compared, explanations, judge, standing
 from eavesong.music.figures import WEAKER_OF_TWO, Traces, beat_rows, traces
 from eavesong.music.grid import LATEST, BeatGrid
-from eavesong.music.metre import FARTHEST, bars, joined
+from eavesong.music.metre import FARTHEST, METRES, bars, joined
 from eavesong.music.model import model
 from eavesong.music.novelty import likeness, novelty
 from eavesong.music.parts import find_sections
@@ -31,6 +33,8 @@ from eavesong.music.refine import refined
 from eavesong.music.signals import rises
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from eavesong.music.bands import Powers
@@ -56,6 +60,8 @@ the log odds of their beginnings above those of the other beats."""
 LONG_BAR, LONG_BEAT, HELD_BACK = 4.5, 0.6, 3.5
 """Seconds of a bar, and of each of its beats where they are many, beyond which bars of a length that somebody told are
 long, and what that costs an octave: bars of seven slow beats are rather fourteen, twice as fast."""
+ALONG = 0.5
+"""How much nets count that see beats beside those far away, where bars are told."""
 ALL = 0.93
 """Share of onsets and beats in common that is all there is."""
 METRONOME = (1, 2, 3, 4, 5, 6)
@@ -104,7 +110,8 @@ def track(powers: Powers, ear: Ear, wishes: Wishes = NO_WISHES) -> tuple[Reading
     found = _ranked(material, wishes) if material else []
     if not found:
         return (_wished(_plain(powers, wishes), wishes),)
-    chosen = _distinct(found)
+    assert material is not None, "nothing is ranked without it"
+    chosen = _distinct(found, lambda one: _told_again(one, material.sounds, wishes.metre))
     rise = rises(powers.bands)
     readings = [_reading(one, found, chosen[0], powers, chroma, rise) for one in chosen]
     return tuple(_wished(reading, wishes, powers, chroma) for reading in readings if reading) or (
@@ -120,6 +127,7 @@ class _Material(NamedTuple):
     trails: Traces
     begun: Floats
     """The frames at which something clearly begins."""
+    sounds: Sounds
 
 
 def _material(ear: Ear, wishes: Wishes) -> _Material | None:
@@ -134,12 +142,13 @@ def _material(ear: Ear, wishes: Wishes) -> _Material | None:
         near = [beats for beats in heard if abs(np.log(np.median(np.diff(beats)) / period)) < NEAR_WISH]
         heard = near or paths_near(curves, period)
     begun = onsets(curves)
-    return _Material([beats for beats in heard if len(beats) >= FEWEST], traces(ear, curves, pulse), begun)
+    enough = [beats for beats in heard if len(beats) >= FEWEST]
+    return _Material(enough, traces(ear, curves, pulse), begun, Sounds.of(ear))
 
 
 def _ranked(material: _Material, wishes: Wishes) -> list[Explanation]:
     """Every explanation of a song with its score, the best first."""
-    heard, trails, begun = material
+    heard, trails, begun, _ = material
     judged = compared([judge(beats, trails, model()) for beats in heard])
     found = [explanation for one in judged for explanation in explanations(one)]
     if not found:
@@ -195,16 +204,36 @@ def _barred(order: list[Explanation], metre: int) -> list[Explanation]:
 
 def _in_bars(one: Explanation, metre: int) -> Explanation:
     """``one`` in bars of ``metre`` beats: the same beats. Bars begin where nets and pulse together hear it."""
-    chance = np.clip(one.judged.pulsed.down, 1e-4, 1 - 1e-4)
-    pulsed = np.log(chance / (1 - chance))
-    pulsed = np.clip(pulsed - np.median(pulsed) - np.log(max(1, metre - 1)), -FARTHEST, FARTHEST)
-    heard = (1 - PULSED / 2) * np.clip(one.judged.downbeat, -FARTHEST, FARTHEST) + PULSED * pulsed
+    heard = _with_pulse(one.judged, metre)
     positions, _ = bars(heard, (metre,), changing=False)
     begins = positions == 1
     clear = float(heard[begins].mean() - heard[~begins].mean()) if begins.any() and not begins.all() else 0.0
     seconds = metre * 60 / tempo_of(one.judged)
     long = HELD_BACK * max(0.0, float(np.log2(seconds / max(LONG_BAR, LONG_BEAT * metre))))
     return replace(one, positions=positions.astype(np.int16), way=(metre,), score=one.score + CLEARLY * clear - long)
+
+
+def _told_again(one: Explanation, sounds: Sounds, metre: int | None) -> Explanation:
+    """``one`` in the bars that nets hear which see its beats beside those far away, together with what was heard of
+    each: of ``metre`` beats where that is asked for."""
+    judged = one.judged
+    told = np.clip(bar_odds(judged.beats, sounds), -FARTHEST, FARTHEST)
+    heard = _with_pulse(judged, metre) if metre else np.clip(judged.downbeat, -FARTHEST, FARTHEST)
+    odds = (1 - ALONG) * heard + ALONG * told
+    ways = (metre,) if metre else METRES
+    positions, _ = bars(odds, ways, changing=not metre)
+    if one.way == (4,) and positions.max() <= 2:  # as it was taken before, see `in_four`
+        ways = one.way
+        positions, _ = bars(odds, ways, changing=False)
+    return replace(one, judged=replace(judged, downbeat=odds), positions=positions.astype(np.int16), way=ways)
+
+
+def _with_pulse(judged: Judged, metre: int) -> Floats:
+    """The log odds of each beat beginning a bar of ``metre`` beats, as nets and pulse together hear it."""
+    chance = np.clip(judged.pulsed.down, 1e-4, 1 - 1e-4)
+    pulsed = np.log(chance / (1 - chance))
+    pulsed = np.clip(pulsed - np.median(pulsed) - np.log(max(1, metre - 1)), -FARTHEST, FARTHEST)
+    return np.asarray((1 - PULSED / 2) * np.clip(judged.downbeat, -FARTHEST, FARTHEST) + PULSED * pulsed)
 
 
 def _plain(powers: Powers, wishes: Wishes) -> Reading:
@@ -226,15 +255,16 @@ def _wished(reading: Reading, wishes: Wishes, powers: Powers | None = None, chro
     return Reading(grid, reading.confidence, reading.sure[-grid.beat_count :], reading.about)
 
 
-def _distinct(found: list[Explanation]) -> list[Explanation]:
-    """The best explanation; then, mixed, its beats in other bars, and the best of each other level and phase."""
-    best = found[0]
+def _distinct(found: list[Explanation], told_again: Callable[[Explanation], Explanation]) -> list[Explanation]:
+    """The best explanation; then, mixed, its beats in other bars, and the best of each other level and phase; all in
+    the bars that they have when they are ``told_again``, but for its other bars."""
+    best = told_again(found[0])
     levels: list[Explanation] = [best]
     barred: list[Explanation] = []
-    own = [one for one in found if one.judged is best.judged]
+    own = [replace(one, judged=best.judged) for one in found if one.judged is found[0].judged]
     for one in found:
         if len(levels) <= MOST_READINGS and all(_other_beats(one, other) for other in levels):
-            levels.append(one)
+            levels.append(told_again(one))
     for one in [*turned(best), *own]:
         if not any(same_bars(_downbeats(one), _downbeats(other)) for other in (best, *barred)):
             barred.append(one)
