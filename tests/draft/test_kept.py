@@ -234,6 +234,17 @@ def test_of_cues_of_one_name_one_stays_in_place_of_one():
     assert not Kept("else", ("keep = true",), None).put_in_place(blocks)
 
 
+@pytest.mark.parametrize(("bars", "over"), [("[19, 23]", True), ("[[3, 5], [25, 27]]", True), ("[23, 27]", False)])
+def test_a_kept_cue_is_over_what_is_new_of_its_name_while_it_is_lit(bars, over):
+    """Its own bars may be some in which the draft varies what the part does by now."""
+    mine = ("[[cue]]", 'name = "B: ground"', "keep = true", "bars = [[3, 7], [19, 23]]")
+    other = ("B: ground, the other way round", ["[[cue]]", f"bars = {bars}"])
+    blocks = [("B: roof", ["[[cue]]"]), ("B: ground", ["[[cue]]", "bars = [3, 7]"]), other, ("B: trees", ["[[cue]]"])]
+    assert Kept("B: ground", mine, 3).put_in_place(blocks)
+    order = ["B: ground, the other way round", "B: ground"] if over else ["B: ground", "B: ground, the other way round"]
+    assert [name for name, _ in blocks] == ["B: roof", *order, "B: trees"]
+
+
 def test_a_kept_cue_between_two_of_one_name_stays_between_them():
     kept = Kept("Mine", ("mine",), None, under="C", below=("trees", "roof"))
     blocks = [(name, [name]) for name in ("trees", "roof", "trees", "roof")]

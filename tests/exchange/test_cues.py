@@ -67,7 +67,7 @@ def test_a_cut_moves_what_follows_and_comments_out_what_is_gone():
     ]  # fmt: skip
     assert cues[1]["parameters"] == {"width": 0.5}
     assert moved.gone == ("cue 3 'Gone'",)
-    assert moved.changed == ("cue 2 (plain)", "cue 5 'By the clock'")
+    assert moved.changed == ("cue 2 (plain)", "cue 4 'By the clock'")  # the fifth, in a text with one less
     for kept in ("# My show.", "bars = [1, 5]   # the intro", "# The middle.", "# bars = [10, 14]", "# What is cut."):
         assert kept in moved.text
 
@@ -84,6 +84,17 @@ def test_in_a_copy_that_begins_a_second_later_whole_bars_stay_to_the_letter():
     moved = moved_cues(over, bars(aligned((0, 1, None), (1, 61.07, 1.0), seconds=60.07)))
     assert moved.text == over.replace('times = ["0:40", "0:44.5"]', "times = [41, 45.5]")
     assert moved.changed == ("cue 5 'By the clock'",)
+
+
+def test_what_is_lit_before_the_first_bar_is_so_in_a_copy_that_begins_a_second_later():
+    """Bar 1 begins with the song, at 0.02 s; what leads up to it had next to no time there, and has a second here."""
+    grid = BeatGrid(tuple(0.02 + n / 2 for n in range(160)), (1, 2, 3, 4) * 40, (), 80.02)
+    copy = BeatGrid(tuple(1.02 + n / 2 for n in range(160)), (1, 2, 3, 4) * 40, (), 81.02)
+    there = Carried(grid, copy, aligned((0, 1, None), (1, 81.02, 1.0), seconds=80.02))
+    text = SHOW.replace("bars = [1, 5]", "bars = [0, 1]")
+    moved = moved_cues(text, there)
+    assert moved.gone == ()
+    assert tomllib.loads(moved.text)["cue"][0]["bars"] == [0, 1]
 
 
 def test_no_cue_begins_before_a_copy_that_begins_later_in_the_music():

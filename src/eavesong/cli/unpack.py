@@ -87,7 +87,7 @@ def _tell(done: Unpacked, title: str) -> None:
     click.echo(f"may be used: {done.licence or 'not said; ask whoever gave it to you'}\n")
     tell_found(done.found)
     for cues, what in (
-        (done.cues.changed, "at other bars now"),
+        (done.cues.changed, "at other bars or times now"),
         (done.cues.gone, "not in your copy, kept as comments"),
     ):
         if cues:

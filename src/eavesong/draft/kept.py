@@ -75,13 +75,22 @@ class Kept:
 
     def put_in_place(self, blocks: list[tuple[str, list[str]]]) -> bool:
         """Put it in place of a drafted cue of its name among those of its section, each a name and its lines: of
-        several of the one of its bars, else of the first; whether there is one."""
+        several of the one of its bars, else of the first; whether there is one. It is painted over what else is new of
+        that name, ``B: ground, then``, while it is lit: else it would not be seen there."""
         own = self.name.casefold()  # letters of a word were capitals once
         free = [at for at, (name, lines) in enumerate(blocks) if name and name.casefold() == own and not _stays(lines)]
         if not free:
             return False
         same = [at for at in free if _bars(blocks[at][1]) == _bars(self.lines)]
-        blocks[(same or free)[0]] = self.name, list(self.lines)
+        place = (same or free)[0]
+        blocks[place] = self.name, list(self.lines)
+        mine = _spans(self.lines)
+        over = [
+            at for at, (name, lines) in enumerate(blocks)
+            if at > place and name and name.casefold().startswith(f"{own}, ") and not _stays(lines)
+            and any(start < end and begin < stop for start, stop in mine for begin, end in _spans(lines))
+        ]  # fmt: skip
+        blocks.insert(max(over, default=place), blocks.pop(place))
         return True
 
     def placed(self, blocks: list[tuple[str, list[str]]]) -> None:
@@ -117,6 +126,18 @@ def _stays(lines: Sequence[str]) -> bool:
 def _bars(lines: Sequence[str]) -> list[str]:
     """What a cue says of its bars, as it is written."""
     return ["".join(line.split()) for line in lines if re.match(r"\s*bars\s*=", line)]
+
+
+def _spans(lines: Sequence[str]) -> list[tuple[float, float]]:
+    """From which to which bar a cue is lit, where it says so in bars."""
+    import tomllib
+
+    try:
+        bars = tomllib.loads("\n".join(lines)).get("cue", [{}])[0].get("bars", [])
+    except tomllib.TOMLDecodeError:  # no cue
+        return []
+    several = bars if bars and isinstance(bars[0], list) else [bars] if bars else []
+    return [(float(start), float(end)) for start, end in several]
 
 
 def kept_cues(path: str | Path) -> tuple[Kept, ...]:

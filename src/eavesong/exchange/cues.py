@@ -23,7 +23,7 @@ class Moved:
 
     text: str
     changed: tuple[str, ...]
-    """Cues whose bars, beats or times are others now, by what people call them."""
+    """Cues whose bars, beats or times are others now, by what people call them, with their numbers in the text."""
     gone: tuple[str, ...]
     """Cues all of whose span is not in the copy; they stand in the text as comments."""
 
@@ -50,7 +50,8 @@ def moved_cues(text: str, bars: Carried) -> Moved:
     lines, known = text.split("\n"), lines_by_path(text)
     cues: list[Any] = tomllib.loads(text).get("cue", [])
     changes: list[tuple[int, int, list[str]]] = []
-    changed, gone = [], []
+    changed: list[str] = []
+    gone: list[str] = []
     for index, cue in enumerate(cues):
         way = next((way for way in WAYS if way in cue), None)
         line = known.get(("cue", index, way)) if way else None
@@ -60,7 +61,8 @@ def moved_cues(text: str, bars: Carried) -> Moved:
         before = _ranges(cue[way])
         after = [span for start, stop in before for span in bars.cue_spans(way, start, stop)]
         inside = [(start, stop) for start, stop in before if bars.in_song(way, start, stop)]
-        called = f"cue {index + 1} '{cue['name']}'" if cue.get("name") else f"cue {index + 1} ({cue.get('effect')})"
+        number = index + 1 - (len(gone) if after else 0)  # as it stands in the text that is written
+        called = f"cue {number} '{cue['name']}'" if cue.get("name") else f"cue {number} ({cue.get('effect')})"
         if not after:
             first, last = _table(lines, known, index)
             changes.append((first, last, _commented(lines[first:last])))

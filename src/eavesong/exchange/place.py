@@ -82,7 +82,10 @@ class Carried:
         spans, common = self.spans(way, start, end), list(_common(self.found))
         begin, stop = self._second(self.grid, way, start), self._second(self.grid, way, end)
         length = self.found.length
-        if spans and begin <= EDGE and stop > common[0].source()[0] + EDGE:
+        brief = not spans and begin <= EDGE and abs(stop - common[0].source()[0]) <= 2 * EDGE and stop > 0
+        if brief and (until := _at(common[0], stop)) > 2 * EDGE:  # before a first bar that begins later here
+            spans = [(self._count(way, 0.0), self._count(way, until))]
+        if spans and begin <= EDGE and (brief or stop > common[0].source()[0] + EDGE):
             late = max(begin, 0.0) + HAIR  # no later than in the song
             first, there = (np.floor(self._count(way, 0.0, grid)) for grid in (self.grid, self.copy))
             there -= self._second(self.copy, way, there) > late
