@@ -60,6 +60,8 @@ the log odds of their beginnings above those of the other beats."""
 LONG_BAR, LONG_BEAT, HELD_BACK = 4.5, 0.6, 3.5
 """Seconds of a bar, and of each of its beats where they are many, beyond which bars of a length that somebody told are
 long, and what that costs an octave: bars of seven slow beats are rather fourteen, twice as fast."""
+ODD = ((5,), (7,))
+"""Bars that are seldom, and are told where they are from the song as a whole."""
 ALONG = 0.5
 """How much nets count that see beats beside those far away, where bars are told."""
 ALL = 0.93
@@ -204,7 +206,10 @@ def _barred(order: list[Explanation], metre: int) -> list[Explanation]:
 
 def _in_bars(one: Explanation, metre: int) -> Explanation:
     """``one`` in bars of ``metre`` beats: the same beats. Bars begin where nets and pulse together hear it."""
-    heard = _with_pulse(one.judged, metre)
+    chance = np.clip(one.judged.pulsed.down, 1e-4, 1 - 1e-4)
+    pulsed = np.log(chance / (1 - chance))
+    pulsed = np.clip(pulsed - np.median(pulsed) - np.log(max(1, metre - 1)), -FARTHEST, FARTHEST)
+    heard = (1 - PULSED / 2) * np.clip(one.judged.downbeat, -FARTHEST, FARTHEST) + PULSED * pulsed
     positions, _ = bars(heard, (metre,), changing=False)
     begins = positions == 1
     clear = float(heard[begins].mean() - heard[~begins].mean()) if begins.any() and not begins.all() else 0.0
@@ -215,25 +220,19 @@ def _in_bars(one: Explanation, metre: int) -> Explanation:
 
 def _told_again(one: Explanation, sounds: Sounds, metre: int | None) -> Explanation:
     """``one`` in the bars that nets hear which see its beats beside those far away, together with what was heard of
-    each: of ``metre`` beats where that is asked for."""
-    judged = one.judged
-    told = np.clip(bar_odds(judged.beats, sounds), -FARTHEST, FARTHEST)
-    heard = _with_pulse(judged, metre) if metre else np.clip(judged.downbeat, -FARTHEST, FARTHEST)
-    odds = (1 - ALONG) * heard + ALONG * told
-    ways = (metre,) if metre else METRES
-    positions, _ = bars(odds, ways, changing=not metre)
-    if one.way == (4,) and positions.max() <= 2:  # as it was taken before, see `in_four`
+    each: of ``metre`` beats where that is asked for, else of whichever lengths, unless all of them were taken to be of
+    five or seven, which have to be clear. Bars of five or seven that are asked for are heard as well without."""
+    if metre and (metre,) in ODD:
+        return one
+    told = np.clip(bar_odds(one.judged.beats, sounds), -FARTHEST, FARTHEST)
+    odds = (1 - ALONG) * np.clip(one.judged.downbeat, -FARTHEST, FARTHEST) + ALONG * told
+    ways = (metre,) if metre else one.way if one.way in ODD else METRES
+    positions, _ = bars(odds, ways, changing=len(ways) > 1)
+    if not metre and one.way == (4,) and positions.max() <= 2:  # as it was taken before, see `in_four`
         ways = one.way
         positions, _ = bars(odds, ways, changing=False)
-    return replace(one, judged=replace(judged, downbeat=odds), positions=positions.astype(np.int16), way=ways)
-
-
-def _with_pulse(judged: Judged, metre: int) -> Floats:
-    """The log odds of each beat beginning a bar of ``metre`` beats, as nets and pulse together hear it."""
-    chance = np.clip(judged.pulsed.down, 1e-4, 1 - 1e-4)
-    pulsed = np.log(chance / (1 - chance))
-    pulsed = np.clip(pulsed - np.median(pulsed) - np.log(max(1, metre - 1)), -FARTHEST, FARTHEST)
-    return np.asarray((1 - PULSED / 2) * np.clip(judged.downbeat, -FARTHEST, FARTHEST) + PULSED * pulsed)
+    judged = replace(one.judged, downbeat=odds)
+    return replace(one, judged=judged, positions=positions.astype(np.int16), way=ways)
 
 
 def _plain(powers: Powers, wishes: Wishes) -> Reading:
