@@ -44,12 +44,12 @@ def test_supplies_with_and_without_correction_add_up(house):
 
 
 def test_more_than_a_circuit_gives_over_hours_is_told_with_the_caution(house):
-    """2,000 W at 0.85 and 0.6 are 32.7 A at 120 V, and 80 % of 15 A are 12 A (NEC 210.20(A), from memory)."""
+    """2,000 W at 0.85 and 0.6 are 32.68 A at 120 V, and 80 % of 15 A are 12 A (NEC 210.20(A), from memory)."""
     each = 2000 / 12 / 300
     kind = f'[[pixel_type]]\nname = "flood"\nvolts = 12\nidle = 0\namperes = [{each}, {each}, {each}]\n'
     report = limits(house(LINE.replace("5 V, 20 mA", "flood") + kind))
     (finding,) = [finding for finding in report.findings if finding.about == "mains"]
-    assert "32.7 A at 120 V or 17.1 A at 230 V" in finding.found
+    assert "32.68 A at 120 V or 17.05 A at 230 V" in finding.found
     assert "12.0 A of 15 A or 12.8 A of 16 A over hours" in finding.found
     assert "at least 3 at 120 V or 2 at 230 V" in finding.instead
     assert "residual-current protection: ask a licensed person" in finding.instead

@@ -42,3 +42,14 @@ def test_bars_of_many_lengths_get_the_commonest() -> None:
 def test_sections_move_to_the_nearest_downbeats() -> None:
     grid = with_sections(recounted(FOUR, metre=3), FOUR.sections)
     assert grid.sections == (Section(0.0, 3.0, "A"), Section(3.0, 7.0, "B"))
+
+
+def test_boundaries_in_the_middle_between_two_downbeats_all_move_on_to_the_next() -> None:
+    """Sections of eight bars that begin with the third beat of a bar; their beats jitter by a hundredth of a second."""
+    jitter = np.tile([0.01, -0.01, -0.01], 64)
+    times = tuple(0.5 * k + jitter[k] for k in range(160))
+    grid = BeatGrid(times, tuple(k % 4 + 1 for k in range(160)), (), 80.0)
+    starts = [0.0, *(times[2 + 32 * n] for n in range(1, 5))]
+    sections = tuple(Section(start, end, "A") for start, end in zip(starts, [*starts[1:], 80.0], strict=True))
+    moved = with_sections(grid, sections).sections
+    assert [grid.times.index(each.start) for each in moved[1:]] == [36, 68, 100, 132]

@@ -312,6 +312,17 @@ def test_a_new_prop_that_is_dark_for_most_of_the_song_is_told(read: Read, build:
     assert _report(set_scene(show, old, grid), set_scene(show, old, grid)).seldom == ()
 
 
+def test_a_prop_that_loses_a_cue_to_a_new_one_and_is_dark_for_most_of_the_song_is_told(
+    read: Read, build: Callable, grid: BeatGrid
+) -> None:
+    """The hedge stood in for a fir. The path has a cue no longer than that, and had no other before."""
+    text = "[[cue]]\neffect = 'glow'\non = '{0}'\ntimes = [[0, {1}]]\n"
+    show = read("[[cue]]\neffect = 'glow'\non = ['fir', 'hedge']\n" + text.format("hedge", 5) + text.format("path", 5))
+    old, new = build("hedge", "path"), build("hedge", "path", "fir")
+    report = _report(set_scene(show, old, grid), set_scene(show, new, grid))
+    assert [(prop.name, prop.why) for prop in report.seldom] == [("hedge", "lit for 0:05 of 0:32")]
+
+
 GOLD = "[[cue]]\neffect = 'glow'\non = 'hedge or path'\n[[cue]]\nname = 'Gold'\neffect = 'glow'\non = 'hedge'\n"
 
 

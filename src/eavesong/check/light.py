@@ -248,7 +248,11 @@ def seldom_at_a_glance(
     reached = sorted({prop for cue in cues for prop in cue.props if props is None or prop in props})
     few = [prop for prop in reached if glance is None or glance.near(prop).mean() < SELDOM + DOUBT]
     closely = look_at(scene, MOST_CLOSE, few, CLOSER) if few else None
-    return seldom_lit(cues, scene.grid, closely, few)
+    found = seldom_lit(cues, scene.grid, closely, few)
+    if props is None:
+        return found
+    asked = {seconds: [prop for prop in each if prop in reached] for seconds, each in found.items()}
+    return {seconds: each for seconds, each in asked.items() if each}
 
 
 def seldom_lit(

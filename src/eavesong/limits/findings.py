@@ -275,7 +275,7 @@ def of_mains(mains: Mains) -> Iterator[Finding]:
     """More from the mains than one usual circuit gives over hours."""
     if all(count <= 1 for _, _, count in mains.circuits):
         return
-    takes = " or ".join(f"{mains.house.amperes(volts):.1f} A at {volts:.0f} V" for volts, _ in CIRCUITS)
+    takes = " or ".join(f"{mains.house.amperes(volts):.2f} A at {volts:.0f} V" for volts, _ in CIRCUITS)
     gives = " or ".join(f"{CONTINUOUS * rating:.1f} A of {rating:.0f} A" for _, rating in CIRCUITS)
     needs = " or ".join(f"{count} at {volts:.0f} V" for volts, _, count in mains.circuits)
     found = f"full white takes {takes} from the mains, and a usual circuit gives {gives} over hours"

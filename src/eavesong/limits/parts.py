@@ -303,7 +303,7 @@ def _spares(parts: Iterable[Part], share: float) -> Iterator[Part]:
 
 def _mains(needs: Needs) -> Iterator[Part]:
     for (volts, rating), (_, most, count) in zip(CIRCUITS, needs.mains.circuits, strict=True):
-        detail = f"for {needs.mains.house.amperes(volts):.1f} A at full white, {most:g} A each"
+        detail = f"for {needs.mains.house.amperes(volts):.2f} A at full white, {most:g} A each"
         note = f"where the mains have {volts:.0f} V; residual-current protection on each; ask a licensed person"
         yield Part("mains", f"circuits of {rating:.0f} A", detail, count, "circuits", note)
 

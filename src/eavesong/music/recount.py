@@ -10,6 +10,9 @@ import numpy as np
 
 from eavesong.music.grid import CLOSEST, BeatGrid, Section
 
+EITHER = 0.2
+"""Of a bar, by which a later downbeat may be farther away than an earlier one and still be taken: beats jitter."""
+
 
 def recounted(grid: BeatGrid, metre: int | None = None, first_downbeat: float | None = None) -> BeatGrid:
     """``grid`` with bars of ``metre`` beats, the first of which begins at the beat nearest to ``first_downbeat``.
@@ -30,16 +33,19 @@ def recounted(grid: BeatGrid, metre: int | None = None, first_downbeat: float | 
 
 
 def with_sections(grid: BeatGrid, sections: tuple[Section, ...]) -> BeatGrid:
-    """``grid`` with ``sections`` whose inner boundaries are moved to its nearest downbeats.
+    """``grid`` with ``sections`` whose inner boundaries are moved to its nearest downbeats; of two that are about as
+    near to the later one, each time, so that a section of eight bars in the middle between them stays one of eight.
 
     Where several come to begin at one downbeat, the first of them stays.
     """
     if not sections:
         return grid
     downbeats = np.array(grid.downbeats)
+    bar = 60.0 / grid.tempo * grid.usual_beats
     starts: dict[float, Section] = {}
     for section in sections:
-        start = float(downbeats[np.argmin(np.abs(downbeats - section.start))]) if starts else section.start
+        far = np.abs(downbeats - section.start) + EITHER * bar * (downbeats < section.start)
+        start = float(downbeats[np.argmin(far)]) if starts else section.start
         starts.setdefault(start, section)
     edges = pairwise([*sorted(starts), sections[-1].end])
     moved = [replace(starts[start], start=start, end=end) for start, end in edges if end - start > CLOSEST]

@@ -161,7 +161,7 @@ def _report(
     placed = (earlier.cues, scene.cues)
     houses = earlier.layout, scene.layout
     change = change or compare_houses(*houses)
-    seldom = {} if scene.terms.props else _seldom(scene, change)
+    seldom = {} if scene.terms.props else _seldom(earlier, scene, change)
     under = {cue.index: over.index for cue, over in hidden(scene)}
     under = {each: under[each] for each in under.keys() - {cue.index for cue, _ in hidden(earlier, under)}}
     return retargeting(
@@ -169,11 +169,16 @@ def _report(
     )
 
 
-def _seldom(scene: Scene, change: HouseChange) -> dict[float, list[int]]:
-    """The props of the new house that are dark for most of the song, of those that are new or have other tags: what is
-    as it was is lit as it was."""
+def _seldom(earlier: Scene, scene: Scene, change: HouseChange) -> dict[float, list[int]]:
+    """The props of the new house that are dark for most of the song, of those that are new, have other tags, or are lit
+    by some cue no more: what is as it was is lit as it was."""
     fresh = {prop.name for prop in change.props if {"added", "retagged"} & {*prop.kinds}}
-    props = [index for index, prop in enumerate(scene.layout.props) if prop.lit and prop.name in fresh]
+    by = [{(cue.index, prop) for cue in seen(each.cues) for prop in cue.props} for each in (earlier, scene)]
+    pairs = pair_props(earlier.layout, scene.layout)
+    left = {new for new, old in pairs.items() if any((cue, new) not in by[1] for cue, prop in by[0] if prop == old)}
+    props = [
+        index for index, prop in enumerate(scene.layout.props) if prop.lit and (prop.name in fresh or index in left)
+    ]
     return seldom_at_a_glance(scene, seen(scene.cues), None, props) if props else {}
 
 
