@@ -420,3 +420,7 @@ def test_the_end_of_a_song_counts_the_packets_of_that_song_that_reached_nobody()
     assert end_of(stage, source).endswith("; 1,145 packets reached nobody")
     stage.sender.links.dropped = 40
     assert "nobody" not in end_of(stage, source)
+    state.end, state.position = 180.0, 65.2
+    assert end_of(stage, source).startswith("Frost stopped at 1:05: 1 frames sent")
+    state.position = 179.98  # its last frame
+    assert end_of(stage, source).startswith("end of Frost")

@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 HEAD_START = 0.05
 """Seconds before a silent song begins, in which its first frame is read."""
+EARLY = 1.0
+"""Seconds before the end of a song from which on it was played to its end."""
 
 
 @dataclass(frozen=True)
@@ -217,11 +219,13 @@ def bars_of(file: FramesFile) -> Callable[[float], int]:
 
 
 def end_of(stage: Stage, source: Source) -> str:
-    """The end of a song, with what became of its frames and of the packets that held them."""
+    """The end of a song, or where it was stopped, with what became of its frames and of the packets that held them."""
     state = stage.status.state
     dropped = stage.sender.links.dropped - state.dropped_before
     lost = f"; {dropped:,} packets reached nobody" if dropped else ""
-    return f"end of {source.title}: {state.punctuality}{lost}"
+    early = state.end - state.position > EARLY
+    reached = f"{source.title} stopped at {clock_text(state.position, 0)}" if early else f"end of {source.title}"
+    return f"{reached}: {state.punctuality}{lost}"
 
 
 def counts(stage: Stage) -> dict[str, float]:
