@@ -204,6 +204,18 @@ def test_frames_are_asked_for_anew_only_where_they_depend_on_what_is_otherwise(h
     assert all(told in each for each in found)
 
 
+def test_further_feeding_points_change_nothing_of_what_a_limit_counts(house, film):
+    """They, the leads and where a supply hangs are of the voltage at the lights, not of whose watts they take."""
+    frames = film(house(LINE + SUPPLY), np.zeros(5), layout=LINE + SUPPLY)
+    for old, new in (
+        ('prop = "eaves", lead', 'prop = "eaves", pixel = 40, lead'),
+        ("volts = 5", "volts = 5\nat = [1, 0, 0]"),
+    ):
+        assert list(of_frames(house(LINE + SUPPLY.replace(old, new)), frames, ("supply",))) == []
+    stronger = house(LINE + SUPPLY.replace("watts = 100", "watts = 150"))
+    assert [each.about for each in of_frames(stronger, frames, ("supply",))] == ["frames"]
+
+
 def test_a_rate_that_controllers_do_not_take_is_found(house):
     slow = LINE.replace('name = "box"', 'name = "box"\nframe_rate_limit = 30')
     report = limits(house(slow), None, Assumptions(frame_rate=50))

@@ -72,3 +72,13 @@ def test_parts_that_another_reading_calls_otherwise_are_named():
     assert called_otherwise((), before) == []
     soft = tuple(replace(part, kind="quiet") for part in before)
     assert called_otherwise((*soft[:2], replace(soft[2], kind="high")), soft) == [(soft[2], "B high")]
+
+
+def test_of_a_part_that_is_two_now_both_are_named_with_when_the_second_begins():
+    """From 60 s on, where a part of 30 s is one of another kind for 12 s, and then another part."""
+    kinds = {"A": "high", "D": "steady"}
+    before = tuple(replace(part, kind=kinds[part.label]) for part in parts("DDA", each=30.0))
+    now = (*before[:2], Section(60.0, 72.0, "A", "steady"), Section(72.0, 90.0, "D", "high"))
+    assert called_otherwise(now, before) == [(before[2], "A steady, and D high from 1:12 on")]
+    begun = (*before[:2], Section(60.0, 72.0, "A", "high"), Section(72.0, 90.0, "D", "high"))
+    assert called_otherwise(begun, before) == [(before[2], "D high from 1:12 on")]

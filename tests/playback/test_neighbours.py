@@ -153,6 +153,19 @@ def test_word_is_left_once_for_each_house(tmp_path: Path, time: SimTime) -> None
     other.close()
 
 
+def test_what_is_played_now_stands_in_the_word_that_is_left(tmp_path: Path, time: SimTime) -> None:
+    """The next song on the same house is no new house, and has another title."""
+    out = io.StringIO()
+    status, place = Status(time, out=out), Place("play", tmp_path)
+    announcer, other = Announcer(place, status, 100), Place("play", tmp_path)
+    for title in ("Frost", "Bells"):
+        announcer.taken(Still(title, wiring_of(1)))
+        announcer.settle()
+        assert [meeting.title for meeting in other.meetings(wiring_of(1))] == [title]
+    status.close()
+    other.close()
+
+
 def test_a_rehearsal_meets_nobody_at_the_house(tmp_path: Path, time: SimTime) -> None:
     other, out = Place("play", tmp_path), io.StringIO()
     other.write("Bells", 100, wiring_of(1))

@@ -281,11 +281,11 @@ def test_pages_are_for_whom_the_setlist_says_and_made_again_for_others(season: M
     made.write(["song-0.wav"], 'pages = "pages"\nfor = "Family Birch"')
     (outcome,) = run_batch(made.setlist, workers=1).outcomes
     assert outcome.status == "up to date"
-    assert outcome.notes == (), "the same setlist may change its mind"
+    assert outcome.notes == ("its page was made anew",), "the same setlist may change its mind"
     assert b"Family Birch" in page.read_bytes()
     other = made.folder / "other list.toml"
     other.write_text(made.setlist.read_text().replace("Birch", "Elm"))
-    for notes in (1, 0):
+    for notes in (2, 0):
         (outcome,) = run_batch(other, workers=1).outcomes
         assert len(outcome.notes) == notes, "told when it is replaced, and no more"
     (outcome,) = run_batch(made.setlist, workers=1).outcomes

@@ -31,6 +31,8 @@ def test_what_every_song_has_is_of_the_house_and_wiring_is_so_of_one() -> None:
     assert list(of_every_song([(wire, dark), (dark, own, wire)])) == [wire, dark]
     assert list(of_every_song([(wire, dark)])) == [wire]
     assert list(of_every_song([(wire,), ()])) == []
+    flashes = Remark(False, "up to 2.5 flashes in a second", "flashes")
+    assert list(of_every_song([(flashes,), (flashes,)])) == [], "as many in both by chance"
     assert list(of_every_song([])) == []
 
 

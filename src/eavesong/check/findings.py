@@ -147,7 +147,7 @@ def check(
     dark_times = tuple(stretch_of(start, end, grid) for start, end in dark)
     finder = finder_for(show, layout)
     moved = moved_since(scene)
-    others = moved is not None and moved.far
+    others = moved is not None and moved.far and moved.what.startswith("bar")  # sections leave bars where they are
     parts = parts_since(scene)
     gone = {at for each in parts if each.dark for at in each.cues}
     found = [

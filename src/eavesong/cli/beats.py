@@ -229,7 +229,7 @@ def _show(song: Path, choice: Choice, chosen: Chosen, events: Events, events_asi
             for part, now in chosen.otherwise[:MOST_ODD]
         ]
         more = ", …" if len(chosen.otherwise) > MOST_ODD else ""
-        click.echo(f"\ncalled otherwise by this choice: {', '.join(named)}{more}. Cues that name these go elsewhere")
+        click.echo(f"\ncalled otherwise by this choice: {'; '.join(named)}{more}. Cues that name these go elsewhere")
     if inside := inside_bars(chosen.grid):
         click.echo(f"\nbegin inside a bar: {'; '.join(inside)}. Move them in {chosen.sections}, if that is not meant.")
     if heard and not heard.confidence:

@@ -236,7 +236,7 @@ def _moved(before: Show, song: Path) -> str:
     if moved:
         which = f"which are others now, or may be: {moved}"
         told.append(f"  Kept at the bars that were written, {which}. Move them, if they belong to a part.")
-    elif in_others := ", ".join(_in_parts(before, grid, restaged_in(grid, before, sound))):
+    if in_others := ", ".join(_in_parts(before, grid, restaged_in(grid, before, sound))):
         told.append(f"  Kept at their bars, where the song's parts are others now: {in_others}. Look at them.")
     labels = {part.label.lower() for part in grid.sections}
     gone = {

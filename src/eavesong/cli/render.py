@@ -76,6 +76,7 @@ def command(
             click.echo(str(finding), err=True)
         if findings:
             command = f"eavesong check {typed(show)} --layout {typed(layout)}"
+            command += f" --song {typed(song)}" if song else ""
             click.echo(f"{len(findings)} to look at; '{command}' says all of it.", err=True)
 
     if out.suffix.lower() in OTHERS:

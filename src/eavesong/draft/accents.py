@@ -127,7 +127,7 @@ def above(form: Form, cast: Cast, calm: float) -> Iterator[Draft]:
     strong = [part for part in struck if part.tier == FULL] or struck
     if strong:
         yield Draft(
-            "Parts begin", "a strong part opens, or begins hard: a golden stroke over all of it", "strike", ("all",),
+            "Parts begin", "a strong part opens, or begins hard: a stroke of light over all of it", "strike", ("all",),
             tuple((float(part.start), part.start + 1.0) for part in strong),
             {"beats": float(form.metre)}, "accent", "plus-lighter", round(0.5 - 0.2 * calm, 2),
         )  # fmt: skip

@@ -53,7 +53,7 @@ metres by which one counts as shorter where another is told."""
 UNSEEN, POWER = ("street", "photo"), ("supply", "power")
 """What a layout says that no byte of its frames depends on: at all, and without a limit, which counts watts."""
 NOT_COUNTED = ("celsius", "lead", "extension", "connector_amperes")
-"""Of a layout's [power], what no limit counts with."""
+"""Of a layout's [power], what no limit counts with; nor where supplies hang and their leads go."""
 
 
 def of_frames(layout: Layout, frames: FramesFile | None, limit: Collection[str] = ()) -> Iterator[Finding]:
@@ -90,6 +90,11 @@ def _others(one: str, other: str) -> set[str]:
     for tables in (a, b):
         for name in NOT_COUNTED:
             tables.get("power", {}).pop(name, None)
+        for supply in tables.get("supply", ()):
+            supply.pop("at", None)
+            for feed in supply.get("feed", ()):  # where leads meet a stretch is of the voltage alone
+                feed.pop("lead", None)
+                feed.pop("inject", None)
     return {key for key in {*a, *b} if (a.get(key) or None) != (b.get(key) or None)}
 
 
@@ -291,7 +296,7 @@ def of_data(data: Data, assumed: Assumptions, units: str = "m") -> Iterator[Find
         places = "in 1 place" if len(long) == 1 else f"in {len(long)} places"
         found = (
             f"data goes more than {length_text(assumed.hop, units)} without a pixel {places}, up to "
-            f"{length_text(worst.metres, units)} from "
+            f"{length_text(worst.metres, units, 2 if worst.metres < 1.02 * assumed.hop else 1)} from "
             f"'{worst.before}' to '{worst.after}' ({worst.string})"
         )
         advice = (

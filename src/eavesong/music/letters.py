@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from eavesong.words import clock_text
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -26,6 +28,8 @@ SHARED = 0.5
 """Share of the time of a letter, here or there, from which on two letters name the same part of a song."""
 COMPARED = 32
 """Bars of a section, from its start, that are compared."""
+LEAST = 0.25
+"""Share of a section from which a stretch of it that is called otherwise is told: boundaries move by a bar or two."""
 
 
 def letters_of(bars: Bars, inner: Sequence[int]) -> list[str]:
@@ -81,19 +85,29 @@ def lettered_as(sections: Sequence[Section], before: Sequence[Section]) -> tuple
 
 
 def called_otherwise(sections: Sequence[Section], before: Sequence[Section]) -> list[tuple[Section, str]]:
-    """The sections of ``before`` most of whose time has another label or kind now, each with what that is."""
+    """The sections of ``before`` of which some is called otherwise, or of another kind, now, each with what that is:
+    ``B steady``, ``A steady, and D high from 1:15 on``. What is left of a section beside its neighbour is no other."""
     found = []
     for part in before:
-        now = []
-        for word in ("label", "kind"):
-            shared = {str(getattr(part, word)): 0.0}
-            for other in sections:
-                both = min(part.end, other.end) - max(part.start, other.start)
-                shared[getattr(other, word)] = shared.get(getattr(other, word), 0.0) + max(0.0, both)
-            now.append(max(shared, key=lambda name: shared[name]))
-        if now != [part.label, part.kind]:
-            found.append((part, " ".join(filter(None, now))))
+        stretches: list[tuple[float, float, str]] = []
+        for other in sections:
+            start, end, name = max(part.start, other.start), min(part.end, other.end), _named(other)
+            if stretches and stretches[-1][2] == name and end > start:
+                stretches[-1] = (stretches[-1][0], end, name)
+            elif end > start:
+                stretches.append((start, end, name))
+        least = LEAST * (part.end - part.start)
+        told = [(start, name) for start, end, name in stretches if end - start >= least]
+        if any(name != _named(part) for _, name in told):
+            later = [f"{name} from {clock_text(start, 0)} on" for start, name in told[1:]]
+            first = [] if told[0][1] == _named(part) else [told[0][1]]
+            found.append((part, ", and ".join([*first, *later])))
     return found
+
+
+def _named(part: Section) -> str:
+    """``B high``."""
+    return " ".join(filter(None, (part.label, part.kind)))
 
 
 def _rows(bars: Bars) -> Floats:

@@ -156,10 +156,11 @@ class Announcer:
         """``source`` is played from now on."""
         wiring = source.wiring.sent_to(self._to) if self._to else source.wiring
         streams = (wiring.universes.tolist(), wiring.addresses)
-        if streams != self._last:
-            self._last = streams
+        if (*streams, source.title) != self._last:
+            new = streams != self._last[:2]
+            self._last = (*streams, source.title)
             self.settle()
-            self._thread = threading.Thread(target=self._announce, args=(source.title, wiring), daemon=True)
+            self._thread = threading.Thread(target=self._announce, args=(source.title, wiring, new), daemon=True)
             self._thread.start()
 
     def settle(self) -> None:
@@ -167,9 +168,10 @@ class Announcer:
         if self._thread is not None:
             self._thread.join(LEAVING)
 
-    def _announce(self, title: str, wiring: Wiring) -> None:
+    def _announce(self, title: str, wiring: Wiring, new: bool) -> None:
+        """Leave word of what is played; whom it meets is told where ``new`` universes are sent."""
         self._place.write(title, self._priority, wiring)
-        for meeting in self._place.meetings(wiring):
+        for meeting in self._place.meetings(wiring) if new else ():
             self._status.event("neighbour", meeting.told(self._priority), universes=meeting.universes)
 
 

@@ -22,6 +22,8 @@ OF_WISHES = ("hue", "unmet")
 """Kinds of lesser remarks that are about what people wish for their house."""
 OF_HOUSE = ("pixels", "supply", "voltage", "wire", "mains", "data", "house", "photo", "unmet")
 """Kinds of remarks that are of the house where they stand for all its songs, were it only one."""
+OF_FRAMES = ("flashes",)
+"""Kinds of remarks that tell what was measured in a song's frames."""
 
 
 def shown(path: str) -> str:
@@ -97,8 +99,10 @@ def _named(found: str, layout: Layout) -> Iterator[tuple[str, ...]]:
 
 
 def of_every_song(songs: Sequence[Sequence[Remark]]) -> Iterator[Remark]:
-    """What is said of each of these songs of one house alike, and so is of the house rather than of a song."""
+    """What is said of each of these songs of one house alike, and so is of the house rather than of a song; figures of
+    frames may be the same by chance."""
     if songs:
         for remark in dict.fromkeys(songs[0]):
-            if (len(songs) > 1 or remark.kind in OF_HOUSE) and all(remark in others for others in songs):
+            alike = remark.kind in OF_HOUSE or (len(songs) > 1 and remark.kind not in OF_FRAMES)
+            if alike and all(remark in others for others in songs):
                 yield remark

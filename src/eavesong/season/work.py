@@ -20,7 +20,7 @@ from eavesong.season.fresh import FORCED, song_given, why_due
 from eavesong.season.locks import NO_LOCKS, PATIENCE, held
 from eavesong.season.look import kept_look, look, replaces
 from eavesong.season.remarks import ANOTHER_SONG, BEFORE, Remark, shown
-from eavesong.season.said import said
+from eavesong.season.said import mark_of, said
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
@@ -134,8 +134,11 @@ def _work(task: Task, tell: Tell) -> Outcome:
     another = replaces(task)
     if another and kept_look(said(task.out), task, layout) is None:
         outcome = replace(outcome, notes=(*outcome.notes, another))
+    page = mark_of(task.page) if task.page else ()
     try:
         found = look(task, layout, tell)
+        if outcome.status == "up to date" and task.page and mark_of(task.page) != page:
+            outcome = replace(outcome, notes=(*outcome.notes, f"its page was made{' anew' if page else ''}"))
         once = (remark for remark in outcome.findings if task.findings != "none" and remark not in found)
         return replace(outcome, findings=(*found, *once), page=task.page)
     except EavesongError as fault:
