@@ -34,7 +34,8 @@ def read(tmp_path: Path) -> Callable[[str], Show]:
 
 
 def cue(keys: str) -> str:
-    return f"[[cue]]\neffect = 'clouds'\nname = 'It'\nbars = [1, 9]\n{keys}\n"
+    effect = "" if "effect" in keys else "effect = 'clouds'\n"
+    return f"[[cue]]\nname = 'It'\nbars = [1, 9]\n{effect}{keys}\n"
 
 
 @pytest.mark.parametrize(
@@ -42,6 +43,7 @@ def cue(keys: str) -> str:
     [
         ("parameters = { beats = 12 }", True),  # four bars of three
         ("parameters = { beats = 3 }", True),
+        ("effect = 'gradient'\nparameters = { beats = -12 }", True),  # the other way round
         ("parameters = { beats = 1 }", False),  # with every beat, however many there are
         ("parameters = { beats = 4 }", False),  # no whole bar of three
         ("", False),

@@ -245,6 +245,14 @@ def test_a_kept_cue_is_over_what_is_new_of_its_name_while_it_is_lit(bars, over):
     assert [name for name, _ in blocks] == ["B: roof", *order, "B: trees"]
 
 
+def test_a_kept_cue_by_sections_is_over_what_is_new_of_its_name():
+    """It may be lit at any time, for all that its bars say."""
+    mine = ("[[cue]]", 'name = "B: ground"', "keep = true", 'sections = "B"')
+    blocks = [("B: ground", ["[[cue]]", "bars = [3, 7]"]), ("B: ground, then", ["[[cue]]", "bars = [7, 11]"])]
+    assert Kept("B: ground", mine, None).put_in_place(blocks)
+    assert [name for name, _ in blocks] == ["B: ground, then", "B: ground"]
+
+
 def test_a_kept_cue_between_two_of_one_name_stays_between_them():
     kept = Kept("Mine", ("mine",), None, under="C", below=("trees", "roof"))
     blocks = [(name, [name]) for name in ("trees", "roof", "trees", "roof")]

@@ -416,11 +416,10 @@ def test_the_end_of_a_song_counts_the_packets_of_that_song_that_reached_nobody()
     stage: Any = SimpleNamespace(status=SimpleNamespace(state=state), sender=SimpleNamespace(links=SimpleNamespace()))
     stage.sender.links.dropped = 1185
     source: Any = SimpleNamespace(title="Frost")
-    assert end_of(stage, source).startswith("end of Frost: 1 frames sent, 0 skipped")
-    assert end_of(stage, source).endswith("; 1,145 packets reached nobody")
+    assert end_of(stage, source, True).startswith("end of Frost: 1 frames sent, 0 skipped")
+    assert end_of(stage, source, True).endswith("; 1,145 packets reached nobody")
     stage.sender.links.dropped = 40
-    assert "nobody" not in end_of(stage, source)
-    state.end, state.position = 180.0, 65.2
-    assert end_of(stage, source).startswith("Frost stopped at 1:05: 1 frames sent")
-    state.position = 179.98  # its last frame
-    assert end_of(stage, source).startswith("end of Frost")
+    assert "nobody" not in end_of(stage, source, True)
+    for position, told in ((65.2, "1:05"), (-2.0, "0:00")):  # before its first frame, too
+        state.position = position
+        assert end_of(stage, source, False).startswith(f"Frost stopped at {told}: 1 frames sent")

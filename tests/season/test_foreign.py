@@ -83,7 +83,7 @@ def test_a_wish_for_the_colour_between_the_songs_is_no_slip(season: Make) -> Non
         (told,) = [
             note.found for outcome in finished.outcomes for note in outcome.findings if "[palettes]" in note.place
         ]
-        assert ("only the colour between the songs is called 'gold'" in told) == well
+        assert ("'gold' is the colour between the songs alone" in told) == well
 
 
 def test_a_wish_for_a_palette_that_is_another_one_in_each_show_is_told(season: Make) -> None:

@@ -46,7 +46,12 @@ def _counting(cue: Cue, show: Show, bar: int) -> Iterator[str]:
     effect = show.effects[cue.effect]
     for name, value in cue.parameters.items():
         known = effect.parameters.get(name)
-        if known and known.unit == "beats" and isinstance(value, float) and value >= bar and value % bar == 0:
+        if known and known.unit == "beats" and isinstance(value, float) and _whole_bars(value, bar):
             yield f"{name} = {value:g}"
-    if cue.beats:
+    if any(_whole_bars(end - start, bar) for start, end in cue.beats or ()):
         yield "'beats'"
+
+
+def _whole_bars(beats: float, bar: int) -> bool:
+    """Whether so many beats, of which there are fewer than none the other way round, are bars of several."""
+    return bar > 1 and abs(beats) >= bar and beats % bar == 0

@@ -283,8 +283,8 @@ def _wish_findings(
             continue
         if name == idle:
             found = (
-                f"only the colour between the songs is called '{name}': no show for it asks for it, and what the "
-                "house wishes in its place is seen there alone"
+                f"'{name}' is the colour between the songs alone: no show for this house asks for it, and what the "
+                "house wishes in its place is seen only there"
             )
         elif name in BUILT_IN:
             found = f"no show for it asks for '{name}', so what the house wishes in its place changes nothing now"

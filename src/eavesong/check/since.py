@@ -116,7 +116,7 @@ def _recounted_findings(show: Show, scene: Scene) -> Iterator[tuple[str, Problem
     if told := recounted_in(scene.grid, show, scene.hashes.get("audio", "")):
         cues = ", ".join(f"{show.called(at)} ({where})" for at, where in told.cues[:MOST_TOLD])
         more = f" and {len(told.cues) - MOST_TOLD} more" if len(told.cues) > MOST_TOLD else ""
-        found = f"{told}: what counts bars in beats lasts otherwise, {cues}{more}"
+        found = f"{told}, and these count bars in beats: {cues}{more}"
         advice = (
             f"Draft it anew ({_drafting(scene)}: cues with 'keep = true' stay), or give them as many beats as bars "
             "have now. Where it looks right, delete 'bar_beats'."

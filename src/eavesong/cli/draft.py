@@ -123,7 +123,7 @@ def _remarks(song: Path, out: Path, palettes: tuple[tuple[str, ...], ...], house
     grid = beats_for(song)
     if reds := _reds(colour for each in palettes for colour in each):
         yield (
-            f"{', '.join(reds)}: drawn paler, as brick, rose and salmon, since light that is nearly all red counts as "
+            f"{', '.join(reds)}: drawn paler, as brick, rose or salmon, since light that is nearly all red counts as "
             "flashing sooner when it comes and goes (WCAG 2.2). Where it stays lit, write it into the cue: "
             f'palette = "{reds[0]}".'
         )
@@ -228,7 +228,7 @@ def _moved(before: Show, song: Path) -> str:
     from eavesong.music import beats_for
     from eavesong.music.sound import sound_hash
 
-    if not any(cue.keep and (cue.bars or cue.sections or cue.kinds) for cue in before.cues):
+    if not any(cue.keep for cue in before.cues):
         return ""
     grid, sound = beats_for(song), sound_hash(song)
     moved = ", ".join(kept_elsewhere(grid, before, sound))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 import shlex
 from collections import Counter
@@ -84,7 +85,7 @@ class Kept:
         same = [at for at in free if _bars(blocks[at][1]) == _bars(self.lines)]
         place = (same or free)[0]
         blocks[place] = self.name, list(self.lines)
-        mine = _spans(self.lines)
+        mine = _spans(self.lines)  # one that says otherwise when may be lit at any time
         over = [
             at for at, (name, lines) in enumerate(blocks)
             if at > place and name and name.casefold().startswith(f"{own}, ") and not _stays(lines)
@@ -129,14 +130,14 @@ def _bars(lines: Sequence[str]) -> list[str]:
 
 
 def _spans(lines: Sequence[str]) -> list[tuple[float, float]]:
-    """From which to which bar a cue is lit, where it says so in bars."""
+    """From which to which bar a cue is lit; at any, where it does not say so in bars."""
     import tomllib
 
     try:
         bars = tomllib.loads("\n".join(lines)).get("cue", [{}])[0].get("bars", [])
     except tomllib.TOMLDecodeError:  # no cue
         return []
-    several = bars if bars and isinstance(bars[0], list) else [bars] if bars else []
+    several = bars if bars and isinstance(bars[0], list) else [bars or (-math.inf, math.inf)]
     return [(float(start), float(end)) for start, end in several]
 
 

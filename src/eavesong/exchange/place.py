@@ -82,8 +82,9 @@ class Carried:
         spans, common = self.spans(way, start, end), list(_common(self.found))
         begin, stop = self._second(self.grid, way, start), self._second(self.grid, way, end)
         length = self.found.length
-        brief = not spans and begin <= EDGE and abs(stop - common[0].source()[0]) <= 2 * EDGE and stop > 0
-        if brief and (until := _at(common[0], stop)) > 2 * EDGE:  # before a first bar that begins later here
+        leads = way != "times" and start < 1 and 0 < stop <= self.grid.downbeats[0] + EDGE
+        brief = leads and not spans and bool(common) and abs(stop - common[0].source()[0]) <= 2 * EDGE
+        if brief and (until := _at(common[0], stop)) > 2 * EDGE:  # up to a first bar that begins later here
             spans = [(self._count(way, 0.0), self._count(way, until))]
         if spans and begin <= EDGE and (brief or stop > common[0].source()[0] + EDGE):
             late = max(begin, 0.0) + HAIR  # no later than in the song

@@ -53,7 +53,7 @@ metres by which one counts as shorter where another is told."""
 UNSEEN, POWER = ("street", "photo"), ("supply", "power")
 """What a layout says that no byte of its frames depends on: at all, and without a limit, which counts watts."""
 NOT_COUNTED = ("celsius", "lead", "extension", "connector_amperes")
-"""Of a layout's [power], what no limit counts with; nor where supplies hang and their leads go."""
+"""Of a layout's [power], what no limit counts with."""
 
 
 def of_frames(layout: Layout, frames: FramesFile | None, limit: Collection[str] = ()) -> Iterator[Finding]:

@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     Singles = NDArray[np.float32]
 
 FILE = Path(__file__).with_name("barlines.npz")
-QUARTERS, BANDS, WIDE = 4, 32, 8
-"""Parts of a beat, bands that are told apart in each, and wide ones that the nets see themselves."""
+QUARTERS, WIDE = 4, 8
+"""Parts of a beat, and wide bands of each that the nets see themselves."""
 DEEPEST, SCALE = 7.2, 0.425
 """Bels below the song's loudest at which a band is silent, and what a bel counts."""
 LAGS = (1, 2, 3, 4, 5, 6, 7, 8, 12, 16, 24, 32)

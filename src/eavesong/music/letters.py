@@ -89,19 +89,20 @@ def called_otherwise(sections: Sequence[Section], before: Sequence[Section]) -> 
     ``B steady``, ``A steady, and D high from 1:15 on``. What is left of a section beside its neighbour is no other."""
     found = []
     for part in before:
-        stretches: list[tuple[float, float, str]] = []
-        for other in sections:
-            start, end, name = max(part.start, other.start), min(part.end, other.end), _named(other)
-            if stretches and stretches[-1][2] == name and end > start:
-                stretches[-1] = (stretches[-1][0], end, name)
-            elif end > start:
-                stretches.append((start, end, name))
-        least = LEAST * (part.end - part.start)
-        told = [(start, name) for start, end, name in stretches if end - start >= least]
-        if any(name != _named(part) for _, name in told):
-            later = [f"{name} from {clock_text(start, 0)} on" for start, name in told[1:]]
-            first = [] if told[0][1] == _named(part) else [told[0][1]]
-            found.append((part, ", and ".join([*first, *later])))
+        there = [(max(part.start, each.start), min(part.end, each.end), _named(each)) for each in sections]
+        there = [each for each in there if each[1] > each[0]]
+        least, own = LEAST * (part.end - part.start), _named(part)
+        if sum(end - start for start, end, name in there if name != own) <= least:
+            continue
+        told: list[tuple[float, str]] = []
+        for start, end, name in there:
+            if end - start >= least and (not told or told[-1][1] != name):
+                told.append((start, name))
+        if not any(name != own for _, name in told):  # in many pieces: the longest of them
+            told = [max((end - start, name) for start, end, name in there if name != own)]
+            told = [next((start, name) for start, _, name in there if name == told[0][1])]
+        later = [f"{name} from {clock_text(start, 0)} on" for start, name in told[1:]]
+        found.append((part, ", and ".join([*([told[0][1]] if told[0][1] != own else []), *later])))
     return found
 
 

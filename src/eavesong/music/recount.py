@@ -40,7 +40,8 @@ def with_sections(grid: BeatGrid, sections: tuple[Section, ...]) -> BeatGrid:
     """
     if not sections:
         return grid
-    downbeats = np.array(grid.downbeats)
+    inside = [time for time in grid.downbeats if time < sections[-1].end - CLOSEST]
+    downbeats = np.array(inside or grid.downbeats[:1])
     bar = 60.0 / grid.tempo * grid.usual_beats
     starts: dict[float, Section] = {}
     for section in sections:

@@ -31,8 +31,6 @@ if TYPE_CHECKING:
 
 HEAD_START = 0.05
 """Seconds before a silent song begins, in which its first frame is read."""
-EARLY = 1.0
-"""Seconds before the end of a song from which on it was played to its end."""
 
 
 @dataclass(frozen=True)
@@ -133,14 +131,15 @@ def play(
         for stray in Reopened(source.file).strays:
             stage.status.event("outdated", f"{stray.found}; render them again when it is mended")
         clock = start_clock(stage, sound, first, strict=song is not None)
+        reached = False
         with contextlib.closing(clock):
             try:
-                stage.player.play(source, clock, bar_at=bars_of(source.file))
+                reached = stage.player.play(source, clock, bar_at=bars_of(source.file))
             except FramesError as fault:
                 stage.status.event("damaged", str(fault))
                 raise
             finally:
-                stage.status.event("end", end_of(stage, source), **counts(stage))
+                stage.status.event("end", end_of(stage, source, reached), **counts(stage))
     return stage.stop
 
 
@@ -218,14 +217,14 @@ def bars_of(file: FramesFile) -> Callable[[float], int]:
     return lambda seconds: bisect.bisect_right(downbeats, seconds)
 
 
-def end_of(stage: Stage, source: Source) -> str:
+def end_of(stage: Stage, source: Source, reached: bool) -> str:
     """The end of a song, or where it was stopped, with what became of its frames and of the packets that held them."""
     state = stage.status.state
     dropped = stage.sender.links.dropped - state.dropped_before
     lost = f"; {dropped:,} packets reached nobody" if dropped else ""
-    early = state.end - state.position > EARLY
-    reached = f"{source.title} stopped at {clock_text(state.position, 0)}" if early else f"end of {source.title}"
-    return f"{reached}: {state.punctuality}{lost}"
+    place = clock_text(max(0.0, state.position), 0)
+    where = f"end of {source.title}" if reached else f"{source.title} stopped at {place}"
+    return f"{where}: {state.punctuality}{lost}"
 
 
 def counts(stage: Stage) -> dict[str, float]:

@@ -173,13 +173,22 @@ def _seldom(earlier: Scene, scene: Scene, change: HouseChange) -> dict[float, li
     """The props of the new house that are dark for most of the song, of those that are new, have other tags, or are lit
     by some cue no more: what is as it was is lit as it was."""
     fresh = {prop.name for prop in change.props if {"added", "retagged"} & {*prop.kinds}}
-    by = [{(cue.index, prop) for cue in seen(each.cues) for prop in cue.props} for each in (earlier, scene)]
+    before, now = _cues_on(earlier), _cues_on(scene)
     pairs = pair_props(earlier.layout, scene.layout)
-    left = {new for new, old in pairs.items() if any((cue, new) not in by[1] for cue, prop in by[0] if prop == old)}
+    left = {new for new, old in pairs.items() if before.get(old, set()) - now.get(new, set())}
     props = [
         index for index, prop in enumerate(scene.layout.props) if prop.lit and (prop.name in fresh or index in left)
     ]
     return seldom_at_a_glance(scene, seen(scene.cues), None, props) if props else {}
+
+
+def _cues_on(scene: Scene) -> dict[int, set[int]]:
+    """The cues that light each prop, by their numbers."""
+    on: dict[int, set[int]] = {}
+    for cue in seen(scene.cues):
+        for prop in cue.props:
+            on.setdefault(prop, set()).add(cue.index)
+    return on
 
 
 def _dark(scene: Scene, file: FramesFile | None = None, known: Mapping[int, bool] | None = None) -> tuple[int, ...]:

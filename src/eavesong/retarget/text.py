@@ -190,7 +190,7 @@ def _dark(report: Retargeting) -> Iterator[str]:
         yield from _wrap(f"Flashes: {found}", "  ")
 
 
-DARK_FOR_MOST = "New, of other tags, or left by a cue, and dark for most of the song:"
+DARK_FOR_MOST = "New, of other tags, or lit by one cue less, and dark for most of the song:"
 """What stands above props that are seldom lit."""
 
 

@@ -226,12 +226,13 @@ class _Night:
         sound = self.setlist.beside(song.song) if song.song else None
         self.stage.player.prepare(source)
         clock = start_clock(self.stage, sound, source.start)
+        reached = False
         with contextlib.closing(clock):
             try:
-                self.stage.player.play(source, clock, until=self._is_quiet, bar_at=bars_of(source.file))
+                reached = self.stage.player.play(source, clock, until=self._is_quiet, bar_at=bars_of(source.file))
             except FramesError as fault:
                 self.stage.status.event("damaged", f"{song.name} is broken off: {fault}", title=song.name)
-        self.stage.status.event("song end", end_of(self.stage, source), **counts(self.stage))
+        self.stage.status.event("song end", end_of(self.stage, source, reached), **counts(self.stage))
 
     def _is_quiet(self) -> bool:
         return self.calendar.quiet(self._wall())

@@ -94,10 +94,10 @@ def _forgotten(task: Task, layout: Layout, others: frozenset[Path]) -> str:
         with suppress(FramesError):
             told = said(str(other))
             order = parse_order(told.order, str(other)) if told.order is not None else None
-            earlier = house_of(str(other))
-            if earlier.title != layout.title and not (new and grown_from(earlier, layout)):
-                continue
             if order is not None and told.song == Path(task.song).name and (order.limit or order.soften):
+                earlier = house_of(str(other))
+                if earlier.title != layout.title and not (new and grown_from(earlier, layout)):
+                    continue
                 terms = Terms(limit=order.limit, soften=order.soften).in_words()
                 told_there = f"those in '{folder.name}' are on the terms {terms}, and nothing is said here"
                 return f"{FORGOTTEN}: {told_there}. Write them, or 'limit = []' and 'soften = false', in the setlist"

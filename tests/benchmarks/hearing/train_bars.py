@@ -223,6 +223,8 @@ def main() -> int:
         songs = songs_of(sorted(path.parent for path in asked.source.glob("*/audio")))
         with ProcessPoolExecutor(asked.jobs, get_context("spawn")) as pool:
             found = [each for each in pool.map(partial(hear, kept=asked.kept), songs, chunksize=4) if each]
+        if not found:
+            parser.error(f"there is no song in {asked.source}")
         names, figures, starts = zip(*found, strict=True)
         counts = [len(each) for each in starts]
         np.savez(asked.to, figures=np.concatenate(figures), starts=np.concatenate(starts), counts=counts, names=names)
