@@ -166,6 +166,17 @@ def test_what_is_played_now_stands_in_the_word_that_is_left(tmp_path: Path, time
     other.close()
 
 
+def test_who_waits_for_the_next_evening_is_met_by_nobody(tmp_path: Path, time: SimTime) -> None:
+    status = Status(time, out=io.StringIO())
+    announcer, other = Announcer(Place("play", tmp_path), status, 100), Place("play", tmp_path)
+    for source, met in ((Still("Frost", wiring_of(1)), 1), (None, 0), (Still("Frost", wiring_of(1)), 1)):
+        announcer.taken(source)
+        announcer.settle()
+        assert len(other.meetings(wiring_of(1))) == met
+    status.close()
+    other.close()
+
+
 def test_a_rehearsal_meets_nobody_at_the_house(tmp_path: Path, time: SimTime) -> None:
     other, out = Place("play", tmp_path), io.StringIO()
     other.write("Bells", 100, wiring_of(1))

@@ -179,6 +179,21 @@ def test_a_house_with_another_title_is_asked_after_once(flashing):
     assert not any(outcome.notes for outcome in run_batch(flashing.setlist, workers=1).outcomes)
 
 
+@pytest.mark.parametrize("folder", ["frames-2027", "frames/2027"])
+def test_a_new_setlist_with_a_folder_of_its_own_is_asked_for_the_terms_of_last_year(flashing, folder):
+    """Its frames lie beside those that were limited, or below them; once it has said what it wants, nothing is said."""
+    head, song = 'show = "two.show.toml"\nfrom = 0\nto = 1\nlayout = "hut.toml"\n', '[[song]]\nsong = "song-0.wav"\n'
+    flashing.setlist.write_text(f'{head}frames = "frames"\nlimit = "house:6W"\n{song}')
+    run_batch(flashing.setlist, workers=1)
+    later = flashing.folder / "season-2027.toml"
+    later.write_text(f'{head}frames = "{folder}"\n{song}')
+    (outcome,) = run_batch(later, workers=1).outcomes
+    assert [note.split(":")[0] for note in outcome.notes] == ["perhaps forgotten"]
+    later.write_text(f'{head}frames = "{folder}"\nlimit = []\n{song}')
+    (outcome,) = run_batch(later, workers=1).outcomes
+    assert outcome.notes == ()
+
+
 def test_a_house_of_the_same_setlist_is_none_that_was_renamed(flashing):
     """One is limited, the other is not and never was: nobody forgot anything, however often it is run."""
     (flashing.folder / "barn.toml").write_text((flashing.folder / "hut.toml").read_text())

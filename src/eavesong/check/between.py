@@ -9,7 +9,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from eavesong.colours import COLOURED, WARM, has_hue, hex_of, hue_of, linear_to_oklab, oklab_to_oklch, parse_colour
+from eavesong.colours import (
+    CODE,
+    COLOURED,
+    WARM,
+    Hue,
+    has_hue,
+    hex_of,
+    hue_of,
+    linear_to_oklab,
+    oklab_to_oklch,
+    parse_colour,
+)
 from eavesong.layout.hues import APART, hues_apart
 from eavesong.light import light_of
 from eavesong.palettes import ALL, hexes
@@ -199,7 +210,7 @@ def _pairs(scene: Scene) -> Pairs:
     beside = [
         (name, "", first, last)
         for name, hue in spoken.items()
-        for first, last in ((hue.first - NEAR, hue.first + EDGE), (hue.last - EDGE, hue.last + NEAR))
+        for first, last in ((hue.first - _near(hue), hue.first + EDGE), (hue.last - EDGE, hue.last + _near(hue)))
         if not any(each.holds(end) for each, _ in scene.layout.colours.values() if each != hue for end in (first, last))
         and not any((other - first) % 360 <= last - first for other in worn)
     ]
@@ -219,6 +230,11 @@ def _pairs(scene: Scene) -> Pairs:
     return tuple((one, other, first - APART, last + APART) for one, other, first, last in found)
 
 
+def _near(hue: Hue) -> float:
+    """Degrees beside a hue in which people may call a colour by its name: who writes a code means no more than that."""
+    return NEAR if hue.last - hue.first > 2 * CODE + 1e-6 else CODE
+
+
 def colour_like(scene: Scene, colour: str, wished: str) -> str:
     """The colour of a palette or a setting, as ``#rrggbb``, that is seen as this one on the house of a scene, or that
     lies as close to the hue that the house has another in place of, ``wished``; empty where an effect makes it."""
@@ -234,7 +250,7 @@ def colour_like(scene: Scene, colour: str, wished: str) -> str:
         found = [(light, hue_of(light)) for light in lights]
         near += [(abs((own - hue + 180) % 360 - 180), hex_of(light), own) for light, own in found if own is not None]
     spoken = layout.colours[wished][0]
-    wide = spoken._replace(first=spoken.first - NEAR, last=spoken.last + NEAR)
+    wide = spoken._replace(first=spoken.first - _near(spoken), last=spoken.last + _near(spoken))
     beside = [(apart, code) for apart, code, own in near if apart <= EDGE or wide.holds(own)]
     return min(beside, default=(0.0, ""))[1]
 

@@ -89,6 +89,12 @@ class Place:
                 self._note.write(json.dumps(note).encode())
                 self._note.flush()
 
+    def clear(self) -> None:
+        """Leave word of nothing: whoever keeps a place and sends nothing is met by nobody."""
+        if self._note is not None:
+            with contextlib.suppress(OSError, ValueError):
+                self._note.truncate(0)
+
     def meetings(self, wiring: Wiring) -> list[Meeting]:
         """The other players that run, with the universes they send to the same address as ``wiring`` does."""
         mine = {
@@ -152,8 +158,14 @@ class Announcer:
         self._last: tuple[object, ...] = ()
         self._thread: threading.Thread | None = None
 
-    def taken(self, source: Source) -> None:
-        """``source`` is played from now on."""
+    def taken(self, source: Source | None) -> None:
+        """``source`` is played from now on; None: nothing is."""
+        if source is None:
+            self._last = ()
+            self.settle()
+            self._thread = threading.Thread(target=self._place.clear, daemon=True)
+            self._thread.start()
+            return
         wiring = source.wiring.sent_to(self._to) if self._to else source.wiring
         streams = (wiring.universes.tolist(), wiring.addresses)
         if (*streams, source.title) != self._last:

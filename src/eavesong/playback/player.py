@@ -48,7 +48,7 @@ class Player:
     def __init__(
         self, sender: Sender, time: Time, stop: Stop, status: Status, *, offset: float = 0.0, ceiling: bool = True,
         fired: Fired | None = None, alert: Callable[[], AbstractContextManager[None]] = contextlib.nullcontext,
-        taken: Callable[[Source], None] = lambda source: None,
+        taken: Callable[[Source | None], None] = lambda source: None,
     ) -> None:  # fmt: skip
         self.sender = sender
         self.time = time
@@ -76,6 +76,10 @@ class Player:
     def _use(self, source: Source) -> None:
         self.sender.use(source.wiring, source.frame_rate, ceiling=self._ceiling)
         self._taken(source)
+
+    def leave(self) -> None:
+        """Nothing is sent until something is played again."""
+        self._taken(None)
 
     def play(
         self, source: Source, clock: Clock, *, until: Callable[[], bool] = lambda: False,

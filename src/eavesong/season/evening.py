@@ -166,6 +166,7 @@ class _Night:
         news = "quiet" if quiet else following
         if news != self._announced:
             self._announced = news
+            self.stage.player.leave()
             text = (
                 "quiet hours"
                 if quiet

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 
 NEW = "there were no frames of it yet"
 FORGOTTEN = "perhaps forgotten"
+MOST_YEARS = 100
+"""Folders beside that of a setlist's frames in which frames of earlier years are looked for, at most."""
 FORCED = "asked for again"
 UNTOLD = "an older eavesong made it, which did not say what was asked for"
 
@@ -87,7 +89,11 @@ def _forgotten(task: Task, layout: Layout, others: frozenset[Path]) -> str:
         return ""
     out = Path(task.out)
     new = not out.is_file()
-    for folder in _houses_beside(out.parent if not task.apart else out.parent.parent):
+    frames = out.parent if not task.apart else out.parent.parent
+    folders = [*_houses_beside(frames)]
+    if new:  # the frames of this year lie in a folder of their own, beside last year's or below it
+        folders += [each for year in _houses_beside(frames.parent)[:MOST_YEARS] for each in _houses_beside(year)]
+    for folder in dict.fromkeys(folders):
         other = folder / out.name
         if other == out or folder in others or not other.is_file():
             continue
