@@ -73,3 +73,16 @@ def test_the_frames_of_the_folder_that_this_one_is_a_copy_of_are_not_left_over(s
     said = type(made)(copied).here().stdout
     assert "2 up to date" in said
     assert "Left from earlier" not in said
+
+
+def test_what_is_left_over_in_a_folder_is_so_in_its_copy(season: Make) -> None:
+    """The report that came along names it where it lay; it is told again by the report of the copy."""
+    made = season(2)
+    made.here()
+    made.write(["song-0.wav"])
+    assert made.here().stdout.count("Left from earlier") == 1
+    copied = made.folder.with_name("copied")
+    shutil.copytree(made.folder, copied)
+    for _ in range(2):
+        (line,) = [each for each in type(made)(copied).here().stdout.split("\n") if "Left from earlier" in each]
+        assert f"{copied.resolve()}/frames/song-1.h5" in line

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import textwrap
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -206,12 +207,26 @@ def left_over(earlier: Path, finished: Finished) -> tuple[str, ...]:
     """
     try:
         told = json.loads(earlier.read_text(encoding="utf-8"))
-        if told["setlist"] != str(finished.setlist):
+        if Path(told["setlist"]).name != Path(finished.setlist).name:
             return ()
         made = [*(song[key] for song in told["songs"] for key in ("out", "page")), *told.get("left_behind", ())]
-        now = {file for task in finished.tasks for file in (task.out, task.page)}
-        folder = Path(finished.setlist).resolve().parent  # what lies elsewhere is of the folder that this is a copy of
-        there = (file for file in made if file and file not in now and Path(file).resolve().is_relative_to(folder))
-        return tuple(dict.fromkeys(file for file in there if Path(file).is_file()))
+        now = {os.path.realpath(file) for task in finished.tasks for file in (task.out, task.page) if file}
+        folder = os.path.realpath(Path(finished.setlist).parent)
+        here = dict.fromkeys(map(os.path.realpath, _as_here([file for file in made if file], now, folder)))
+        return tuple(file for file in here if file not in now and Path(file).is_file())
     except (OSError, ValueError, TypeError, LookupError):
         return ()
+
+
+def _as_here(made: Sequence[str], now: Collection[str], folder: str) -> Iterator[str]:
+    """The files of a report that lie in the setlist's own ``folder``, as they are called there: it may be a copy of the
+    one that the report was written in, which is known by a file that is made ``now``."""
+    own = [os.path.relpath(file, folder) for file in sorted(now) if Path(file).is_relative_to(folder)]
+    home = next(
+        (file.removesuffix(name) for name in own for file in made if file.endswith(os.sep + name)), folder + os.sep
+    )
+    for file in made:
+        if file.startswith(home):
+            yield os.path.join(folder, file.removeprefix(home))
+        elif Path(file).is_relative_to(folder):
+            yield file
