@@ -30,6 +30,8 @@ COMPARED = 32
 """Bars of a section, from its start, that are compared."""
 LEAST = 0.25
 """Share of a section from which a stretch of it that is called otherwise is told: boundaries move by a bar or two."""
+AT_ONCE = 1.0
+"""Seconds behind its beginning from which on it is told when such a stretch begins."""
 
 
 def letters_of(bars: Bars, inner: Sequence[int]) -> list[str]:
@@ -101,8 +103,10 @@ def called_otherwise(sections: Sequence[Section], before: Sequence[Section]) -> 
         if not any(name != own for _, name in told):  # in many pieces: the longest of them
             told = [max((end - start, name) for start, end, name in there if name != own)]
             told = [next((start, name) for start, _, name in there if name == told[0][1])]
-        later = [f"{name} from {clock_text(start, 0)} on" for start, name in told[1:]]
-        found.append((part, ", and ".join([*([told[0][1]] if told[0][1] != own else []), *later])))
+        if told[0][1] == own:
+            told = told[1:]
+        late = [f" from {clock_text(start, 0)} on" * (start > part.start + AT_ONCE) for start, _ in told]
+        found.append((part, ", and ".join(name + when for (_, name), when in zip(told, late, strict=True))))
     return found
 
 
