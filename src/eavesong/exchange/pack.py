@@ -20,8 +20,8 @@ from eavesong.show.model import ShowFile
 
 HOUSE = "two-storey-2026.toml"
 """The house of the filmstrip where no other is given."""
-PICTURES = 6
-"""Of the filmstrip, at most."""
+PICTURES, RATE = 6, 4.0
+"""Of the filmstrip, at most, and frames a second of which they are taken."""
 Span = tuple[float, float, str]
 """From which to which second a section of that label goes."""
 
@@ -115,12 +115,14 @@ def _filmstrip(show: Path, song: Path, layout: str | Path) -> bytes:
     grid = grid_of(load_show(show), song)
     spans = [(part.start, part.end, part.label) for part in grid.sections] or [(0.0, grid.duration, "")]
     spans = _some_of(spans, PICTURES)
-    moments = [min(grid.downbeats, key=lambda time: abs(time - (start + end) / 2)) + 0.1 for start, end, _ in spans]
+    near = [min(grid.downbeats, key=lambda time: abs(time - (start + end) / 2)) for start, end, _ in spans]
+    # The picture of a moment is the frame before it, and that is of the section, too.
+    moments = [max(time + 0.1, start + 1.04 / RATE) for time, (start, _, _) in zip(near, spans, strict=True)]
     house = load_layout(layout)
     plain = replace(house, palettes={}, colours={}, props=tuple(replace(prop, lit=True) for prop in house.props))
     with tempfile.TemporaryDirectory() as scratch:
         frames_path, out = Path(scratch, "frames.h5"), Path(scratch, "filmstrip.webp")
-        render_scene(scene_of(load_show(show), plain, Order.of(show, layout, song, frame_rate=4.0)), frames_path)
+        render_scene(scene_of(load_show(show), plain, Order.of(show, layout, song, frame_rate=RATE)), frames_path)
         with open_frames(frames_path) as frames:
             save_picture(filmstrip(frames, moments, [label for _, _, label in spans]), out)
         return out.read_bytes()

@@ -296,12 +296,15 @@ def _wiring(layout: Layout, prop: Prop) -> tuple[str, str, str, str]:
 
 
 def _pin(old: Layout, new: Layout) -> str:
-    """A [frame] table, in the units of the new layout's file, that holds both houses."""
+    """A [frame] table, in the units of the new layout's file, that holds both houses; to the last digit, as half a
+    millimetre less would move every pixel in it, and nothing could be copied from the old frames."""
     unit = METRES[units_in(new.text)]
     everywhere = np.concatenate([metres(new, prop) for prop in new.props])
     low = np.minimum(old.frame.origin, everywhere.min(axis=0))
     high = np.maximum(old.frame.origin + old.frame.size, everywhere.max(axis=0))
-    rows = [", ".join(f"{round(float(value) / unit, 3) + 0.0:g}" for value in corner) for corner in (low, high)]
+    rows = [
+        ", ".join(f"{float(value) / unit + 0.0!r}".removesuffix(".0") for value in corner) for corner in (low, high)
+    ]
     return f"[frame]\nfrom = [{rows[0]}]\nto = [{rows[1]}]"
 
 
