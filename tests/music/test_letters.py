@@ -86,6 +86,7 @@ def test_of_a_part_that_is_two_now_both_are_named_with_when_the_second_begins():
 
 def test_of_a_part_in_many_pieces_the_longest_is_named_and_a_short_one_parts_nothing():
     whole = parts("A", each=100.0)
-    assert called_otherwise(parts("BCDEF", each=20.0), whole) == [(whole[0], "F from 1:20 on")]
+    pieces = (*parts("BCDE", each=19.0), Section(76.0, 100.0, "F"))
+    assert called_otherwise(pieces, whole) == [(whole[0], "F from 1:16 on")]
     between = (Section(0.0, 40.0, "B"), Section(40.0, 60.0, "C"), Section(60.0, 100.0, "B"))
     assert called_otherwise(between, whole) == [(whole[0], "B")]

@@ -101,8 +101,8 @@ def called_otherwise(sections: Sequence[Section], before: Sequence[Section]) -> 
             if end - start >= least and (not told or told[-1][1] != name):
                 told.append((start, name))
         if not any(name != own for _, name in told):  # in many pieces: the longest of them
-            told = [max((end - start, name) for start, end, name in there if name != own)]
-            told = [next((start, name) for start, _, name in there if name == told[0][1])]
+            start, _, name = max((each for each in there if each[2] != own), key=lambda each: each[1] - each[0])
+            told = [(start, name)]
         if told[0][1] == own:
             told = told[1:]
         late = [f" from {clock_text(start, 0)} on" * (start > part.start + AT_ONCE) for start, _ in told]
