@@ -1,12 +1,12 @@
 """Make songs to learn from by the thousand, on many cores, and keep what is heard of each, not its sound.
 
     python tests/benchmarks/hearing/school.py tunes FILE --songs 300 --seed 11
-    python tests/benchmarks/hearing/school.py make OUT --kept FOLDER --midi MIDI_DIR [--tunes FILE] [--seconds 480]
+    python tests/benchmarks/hearing/school.py make OUT --kept FOLDER --midi MIDI_DIR [--tunes FILE] [--grooves FILE] …
 
 `make` goes through songs of every kind in turn until the time is up: our composer's, the same with stops, hits and
 builds placed (`stage.py`), those in five and seven, performed piano songs arranged for a band or pianos alone
-(`arrange.py`), music of machines, plain loops, and public tunes that `tunes` has read before (music21 is needed for
-that alone). Each song belongs to one of three shares,
+(`arrange.py`), music of machines, plain loops, songs that ``grooves.py`` wrote before, and public tunes that `tunes`
+has read before (music21 is needed for that alone). Each song belongs to one of three shares,
 by its name: the pulse learns from the first, the nets that judge beats from the second, the ranking from the third,
 so that each step sees what the one before says of music that it does not know.
 """
@@ -18,6 +18,7 @@ import sys
 import time
 from collections.abc import Iterator
 from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
+from functools import cache
 from itertools import count
 from multiprocessing import get_context
 from pathlib import Path
@@ -33,13 +34,17 @@ from compose_genres import CLICK_GENRES, GENRES, ODD_GENRES
 from compose_render import FONTS, as_needed, delays
 from compose_tunes import play_tune
 from compose_write import write_song
-from known import Known
+from grooves import sounds_of
+from known import Known, ear_of
 from stage import drummed, stage
 from struck import hear
 from train_sections import keep_bars
 
-KINDS = {"arr": 0.34, "own": 0.22, "stage": 0.14, "odd": 0.08, "machines": 0.07, "loops": 0.07, "tunes": 0.08}
+KINDS = {"arr": 0.28, "grooves": 0.28, "own": 0.14, "stage": 0.08, "tunes": 0.10, "odd": 0.06, "machines": 0.03,
+         "loops": 0.03}  # fmt: skip
 """Kinds of songs, and the share of each."""
+WRITTEN = ("tunes", "grooves")
+"""Kinds that are written by another step, and only played here."""
 SHARES = (("pulse", 0.6), ("nets", 0.24), ("ranking", 0.16))
 MOST = 236
 """Performed songs, in order of name, that are learned from: those after them judge."""
@@ -61,7 +66,7 @@ class Task(NamedTuple):
 
 def share_of(folder: str, name: str) -> str:
     """What learns from a song; all arrangements of one song, and all rounds of one tune, are of one share."""
-    same = re.sub(r"_[sv]\d+$", "", name if folder.startswith(("arr", "tunes")) else f"{folder}/{name}")
+    same = re.sub(r"_[sv]\d+$", "", name if folder.startswith(("arr", "tunes", "grooves")) else f"{folder}/{name}")
     place = crc32(same.encode()) % 1000 / 1000
     for share, size in SHARES:
         if place < size:
@@ -70,28 +75,34 @@ def share_of(folder: str, name: str) -> str:
     return SHARES[-1][0]
 
 
-def tasks(midi: list[str], tunes: int) -> Iterator[Task]:
-    """Songs without end, kinds mixed by their shares."""
-    rng = np.random.default_rng(SEED)
-    kinds = [kind for kind in KINDS if (kind != "arr" or midi) and (kind != "tunes" or tunes)]
+def tasks(midi: list[str], written: dict[str, int]) -> Iterator[Task]:
+    """Songs without end, kinds mixed by their shares; of those that are ``written`` so many are there of each kind."""
+    rng, there = np.random.default_rng(SEED), {"arr": len(midi)} | written
+    kinds = [kind for kind in KINDS if there.get(kind, 1)]
     odds = np.array([KINDS[kind] for kind in kinds])
     numbers = {kind: count() for kind in kinds}
-    decks: dict[str, list[int]] = {"arr": [], "tunes": []}
+    decks: dict[str, list[int]] = {kind: [] for kind in there}
     while True:
         kind = kinds[int(rng.choice(len(kinds), p=odds / odds.sum()))]
         number = next(numbers[kind])
         if kind in decks:
-            total = len(midi) if kind == "arr" else tunes
-            decks[kind] = decks[kind] or [int(one) for one in rng.permutation(total)]
-            one, seed = decks[kind].pop(), SEED + number // total
+            decks[kind] = decks[kind] or [int(one) for one in rng.permutation(there[kind])]
+            one, seed = decks[kind].pop(), SEED + number // there[kind]
             yield Task(f"{kind}{seed}", kind, seed, one, midi[one] if kind == "arr" else "")
         else:
             seed = SEED + number // BLOCK
             yield Task(f"{kind}{seed}", kind, seed, number % BLOCK)
 
 
-def make(task: Task, out: Path, kept: Path, midi: Path, tunes: Path | None) -> str:
-    """Make a song, keep what is heard of it, and leave an empty file in place of its sound; its name."""
+@cache
+def written_songs(path: Path) -> list[tuple]:
+    """What was written before."""
+    return pickle.loads(path.read_bytes())
+
+
+def make(task: Task, out: Path, kept: Path, midi: Path, written: dict[str, Path], little: bool = False) -> str:
+    """Make a song, keep what is heard of it, and leave an empty file in place of its sound; its name. ``little``: keep
+    no more than the nets for bars and sections need."""
     folder, as_needed.switched_on = out / task.set, True
     (folder / "delays").mkdir(parents=True, exist_ok=True)
     for font in FONTS:  # measured once, for all sets
@@ -109,32 +120,39 @@ def make(task: Task, out: Path, kept: Path, midi: Path, tunes: Path | None) -> s
         name, genre = drummed(task.seed)[task.number]
         stage(folder, name, genre, task.seed)
     elif task.kind == "tunes":
-        assert tunes is not None
-        family, tune, title = pickle.loads(tunes.read_bytes())[task.number]
+        family, tune, title = written_songs(written["tunes"])[task.number]
         name = f"{crc32(title.encode()) % 10**6:06d}_{family.name}"
         rng = np.random.default_rng([task.seed, crc32(name.encode())])
         played = play_tune(tune, family, rng)
         write_song(folder, name, played.sounds, played.programmes, played.truth, rng.uniform(0.5, 3.0), rng)
+    elif task.kind == "grooves":
+        title, notes, programmes, truth = written_songs(written["grooves"])[task.number]
+        rng, name = np.random.default_rng([task.seed, task.number]), f"{title}_v{task.number}"
+        write_song(folder, name, sounds_of(notes), programmes, truth, rng.uniform(0.5, 3.0), rng, rng.random() < 0.3)
     else:
         maker = {"machines": machines, "loops": loops}[task.kind]
         name = maker.write_one(folder, task.number, task.seed)["name"]
     audio = folder / "audio" / f"{name}.wav"
-    hear(Known(folder, audio), kept)
+    if little:
+        ear_of(Known(folder, audio), kept)
+    else:
+        hear(Known(folder, audio), kept)
     keep_bars(Known(folder, audio), out / "bars")
     audio.write_bytes(b"")
     return f"{task.set}/{name}"
 
 
-def make_all(out: Path, kept: Path, midi: Path, tunes: Path | None, seconds: float, jobs: int, most: int) -> int:
+def make_all(
+    out: Path, kept: Path, midi: Path, written: dict[str, Path], seconds: float, jobs: int, most: int, little: bool
+) -> int:
     """Make songs for so many seconds, or so many; how many were made."""
     begun, made, failed = time.monotonic(), 0, 0
     for font in FONTS:
         delays(font, out / "delays")
     names = [path.stem for path in sorted(midi.glob("*.mid"))][:MOST]
-    total = len(pickle.loads(tunes.read_bytes())) if tunes else 0
-    wanted = tasks(names, total)
+    wanted = tasks(names, {kind: len(written_songs(written[kind])) if kind in written else 0 for kind in WRITTEN})
     with ProcessPoolExecutor(jobs, get_context("spawn")) as pool:
-        asked = {pool.submit(make, next(wanted), out, kept, midi, tunes) for _ in range(2 * jobs)}
+        asked = {pool.submit(make, next(wanted), out, kept, midi, written, little) for _ in range(2 * jobs)}
         while asked:
             done, asked = wait(asked, return_when=FIRST_COMPLETED)
             for one in done:
@@ -144,7 +162,7 @@ def make_all(out: Path, kept: Path, midi: Path, tunes: Path | None, seconds: flo
                 else:
                     made += 1
                 if time.monotonic() - begun < seconds and made + len(asked) < most:
-                    asked.add(pool.submit(make, next(wanted), out, kept, midi, tunes))
+                    asked.add(pool.submit(make, next(wanted), out, kept, midi, written, little))
             if made % 100 < len(done):
                 print(f"{made} songs made, {failed} not, {time.monotonic() - begun:.0f} s", flush=True)
     return made
@@ -178,16 +196,19 @@ def main() -> int:
     parser.add_argument("out", type=Path)
     parser.add_argument("--kept", type=Path)
     parser.add_argument("--midi", type=Path, help="a folder as arrange.py takes; its first 236 songs are used")
-    parser.add_argument("--tunes", type=Path)
+    for kind in WRITTEN:
+        parser.add_argument(f"--{kind}", type=Path)
     parser.add_argument("--songs", type=int, default=10**6)
     parser.add_argument("--seed", type=int, default=11)
     parser.add_argument("--seconds", type=float, default=480.0)
     parser.add_argument("--jobs", type=int, default=2)
+    parser.add_argument("--little", action="store_true", help="keep no more than train_bars.py and train_sections.py need")
     asked = parser.parse_args()
     if asked.step == "tunes":
         print(f"{read_tunes(asked.out, asked.songs, asked.seed)} tunes")
         return 0
-    made = make_all(asked.out, asked.kept, asked.midi, asked.tunes, asked.seconds, asked.jobs, asked.songs)
+    written = {kind: vars(asked)[kind] for kind in WRITTEN if vars(asked)[kind]}
+    made = make_all(asked.out, asked.kept, asked.midi, written, asked.seconds, asked.jobs, asked.songs, asked.little)
     print(f"{made} songs; {len(GENRES)} genres, {len(CLICK_GENRES)} of clicks, {len(ODD_GENRES)} in five and seven")
     return 0
 
