@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from eavesong.check import check
-from eavesong.check.between import between_drawn, between_in, colour_like, faint_in, left_in
+from eavesong.check.between import Between, between_drawn, between_in, colour_like, faint_in, left_in
 from eavesong.engines import draw
 from eavesong.layout import Layout, load_layout
 from eavesong.music import BeatGrid
@@ -194,10 +194,16 @@ def test_a_line_is_offered_to_the_colour_beside_the_hue_that_others_mix_with(
     read: Callable[[str], Show], dimmed: Callable[..., Layout], grid: BeatGrid
 ) -> None:
     """Pink and gold mix to oranges: what is close to red is often none of the colours that are written."""
-    show = read("[[cue]]\neffect = 'wash'\npalette = ['#e95f87', 'gold', 'lime']\n")
+    show = read(
+        "[[cue]]\neffect = 'wash'\npalette = ['#e95f87', 'gold', 'lime']\non = 'arch'\nbars = [[1, 3]]\n"
+        "[[cue]]\neffect = 'glow'\nparameters = { tint = '#ff6347' }\non = 'path'\nbars = [[1, 3]]\n"
+    )
     scene = set_scene(show, dimmed(1, '[colours]\nred = "blue"\n'), grid)
-    assert colour_like(scene, "#ce9a7e", "red") == "#e95f87"
-    assert colour_like(scene, "#ffd701", "red") == "#ffd700"
+    here = scene.cues[0].spans[0].start, scene.layout.props[scene.cues[0].props[0]].name
+    assert colour_like(scene, Between(0.1, "#ce9a7e", ("red", ""), *here)) == "#e95f87"
+    assert colour_like(scene, Between(0.1, "#ffd701", ("red", ""), *here)) == "#ffd700"
+    after = scene.cues[0].spans[0].end + 0.1, here[1]
+    assert colour_like(scene, Between(0.1, "#ce9a7e", ("red", ""), *after)) == ""
 
 
 @pytest.mark.parametrize("order", ["RGB", "WGRB"])

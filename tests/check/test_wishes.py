@@ -74,8 +74,8 @@ def test_a_colour_stands_in_place_of_whatever_is_of_a_hue(
     assert replaced == [parse_colour("red")]
     assert dark == [pytest.approx((0.0, 0.0, max(parse_colour("darkred"))))]  # as dark as it was
     assert scene.cues[3].parameters["tint"][2] == pytest.approx(max(parse_colour("crimson")))
-    told = "in place of what is red (cue 1 (wash), cue 3 (wash), cue 4 (glow)), nothing in this show is green"
-    assert f"colours of its own {told}" in check(scene).wishes
+    told = "in place of what is red (cue 1 (wash), cue 3 (wash), cue 4 (glow)) or green, of which no palette or setting"
+    assert f"colours of its own {told} of this show has any" in check(scene).wishes
 
 
 def test_unlit_props_are_dark_and_all_others_as_before(

@@ -183,6 +183,24 @@ def test_kept_cues_by_bars_in_parts_that_are_others_now_are_told(folder, tmp_pat
     assert "'elsewhere'" not in told
 
 
+def test_a_kept_cue_that_ends_where_a_changed_part_begins_is_not_in_it(folder, tmp_path):
+    """Seconds are written in three digits, of bars that begin in between."""
+    shutil.copy(folder / "song.wav", tmp_path)
+    song, out = tmp_path / "song.wav", tmp_path / "song.show.toml"
+    song.with_suffix(".beats").write_text("".join(f"{n * 0.48237:.5f}\t{n % 4 + 1}\n" for n in range(16)))
+    sections = song.with_suffix(".sections")
+    sections.write_text("0\t1.929\tA (quiet)\n1.929\t3.858\tB (steady)\n3.858\t5.788\tC (high)\n5.788\t8\tD (quiet)\n")
+    run(song, "--out", out)
+    kept = '[[cue]]\nname = "{}"\neffect = "plain"\nbars = {}\nkeep = true\n'
+    cues = "\n".join(kept.format(*each) for each in (("before", [2, 3]), ("inside", [3, 4]), ("after", [4, 5])))
+    out.write_text(f"{out.read_text()}\n{cues}")
+    sections.write_text(sections.read_text().replace("C (high)", "C (steady)"))
+    told = run(song, "--out", tmp_path / "again.show.toml", "--keep", out).output
+    assert "'inside' (" in told
+    assert "'before' (" not in told
+    assert "'after' (" not in told
+
+
 def test_sections_that_begin_inside_a_bar_are_told(folder, tmp_path):
     shutil.copy(folder / "song.wav", tmp_path)
     song = tmp_path / "song.wav"

@@ -59,6 +59,24 @@ def test_more_than_a_circuit_gives_over_hours_is_told_with_the_caution(house):
     assert all("residual-current protection" in part.note for part in lines)
 
 
+def test_a_supply_that_takes_more_than_a_circuit_gives_is_named(house):
+    """A plug cannot be on two circuits: 800 W at 0.85 and 0.6 are 13.07 A at 120 V, and 6.82 A at 230 V."""
+    each = 800 / 12 / 300
+    kind = f'[[pixel_type]]\nname = "flood"\nvolts = 12\nidle = 0\namperes = [{each}, {each}, {each}]\n'
+    flood = LINE.replace("5 V, 20 mA", "flood")
+    large, small = (SUPPLY.replace("volts = 5", "volts = 12").replace("watts = 100", "watts = 1000") for _ in range(2))
+    whole = flood + large.format(name="garage", more="", pixels="[1, 100]") + kind
+    told = [finding.found for finding in limits(house(whole)).findings if finding.about == "mains"]
+    assert [each for each in told if "'garage' takes 13.07 A at 120 V, where a circuit of 15 A gives 12.0 A" in each]
+    assert not any("at 230 V, where" in each for each in told)
+    parts = small.format(name="left", more="", pixels="[1, 50]") + small.format(
+        name="right", more="", pixels="[51, 100]"
+    )
+    told = [finding.found for finding in limits(house(flood + parts + kind)).findings if finding.about == "mains"]
+    assert told
+    assert not any("one supply cannot" in each for each in told)
+
+
 def test_what_no_supply_feeds_yet_needs_circuits_too(house):
     """Of 100 pixels of 36 W 40 have a supply. Both parts are above what a circuit gives (12 A at 120 V), and a supply
     is on no circuit with what is still to be fed: 1,440 and 2,160 W over 0.85 and 0.6 are 23.5 and 35.3 A."""

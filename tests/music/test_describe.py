@@ -89,6 +89,18 @@ def test_a_figure_higher_than_the_first_ones_is_told_as_a_guess() -> None:
     assert "guess" not in describe_others([replace(first, confidence=0.3), replace(other, confidence=0.304)])
 
 
+def test_a_section_before_the_first_bar_has_no_bars() -> None:
+    """Bar 1 begins at 0.8 s; what begins two bars before it ends before it."""
+    late = replace(
+        WALTZ,
+        times=tuple(time + 2.4 for time in WALTZ.times),
+        sections=(Section(0.0, 1.0, "new"), Section(1.0, 5.6, "intro"), Section(5.6, 8.4, "song")),
+        duration=8.4,
+    )
+    rows = describe(late).splitlines()[-3:]
+    assert [row.split()[3] for row in rows] == ["–", "1–2", "3–4"]
+
+
 def test_kinds_and_confidence_have_columns_where_they_are_known() -> None:
     kinds = replace(
         WALTZ, sections=(Section(0.0, 3.2, "intro", "quiet"), Section(3.2, 6.0, "the part that everyone", "high"))

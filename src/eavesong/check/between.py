@@ -21,7 +21,7 @@ from eavesong.colours import (
     oklab_to_oklch,
     parse_colour,
 )
-from eavesong.layout.hues import APART, hues_apart
+from eavesong.layout.hues import APART, greyed, hues_apart
 from eavesong.light import light_of
 from eavesong.palettes import ALL, hexes
 
@@ -77,8 +77,12 @@ class Between:
     """A prop that is of such a hue all over at some moments, where the share is so little that it would not be told."""
     most: str = ""
     """The prop on which most of it is seen."""
+    grey: bool = False
+    """Whether it is hardly any hue, as opposite colours are where they are mixed."""
 
 
+KINDS = 4
+"""Hues between or all the same, those beside, whites of lamps, and greys between."""
 FAINTEST = 3
 """Of 255: so little of a light's brightest channel leaves hardly anything of its others, and so of its colour."""
 OFTEN, USUAL = 0.04, 0.06
@@ -171,14 +175,14 @@ def between_drawn(scene: Scene) -> list[Between]:
     rate = _moments(scene.layout) / max(scene.grid.duration, 1.0)
     drawing = draw(replace(scene, terms=replace(scene.terms, frame_rate=rate)))
     rows = ((n / rate, drawing.block(n, 1)[0]) for n in range(int(scene.grid.duration * rate)))
-    return _between(scene.layout, rows, pairs)
+    return _between(scene.layout, rows, pairs, greyed(_asked(scene)))
 
 
 def between_in(scene: Scene, frames: Footage) -> list[Between]:
     """The same of a scene's frames, uint8 (frame, channel): those of its whole song, or of the part that it is of."""
     if not (pairs := _pairs(scene)):
         return []
-    return _between(scene.layout, _rows(scene, frames, _moments(scene.layout)), pairs)
+    return _between(scene.layout, _rows(scene, frames, _moments(scene.layout)), pairs, greyed(_asked(scene)))
 
 
 def _moments(layout: Layout) -> int:
@@ -194,13 +198,18 @@ def _rows(scene: Scene, frames: Footage, moments: int = MOMENTS) -> Rows:
     return (((first + n) / scene.frame_rate, frames[n : n + 1][0]) for n in numbers)
 
 
-def _pairs(scene: Scene) -> Pairs:
-    """The wished hues that others lie between, of palettes that the show asks for; where there are none, hues that are
-    not wanted, each on both sides of itself, but for those that the house wishes all the same."""
+def _asked(scene: Scene) -> dict[str, Lights]:
+    """What the house has in place of palettes that the show asks for."""
     show = scene.show
     names = [show.names_of(cue.palette) for cue in show.cues if isinstance(cue.palette, str)] if show else []
     asked = {ALL, *(name.lower() for own in names for name in own)}
-    palettes = {name: own for name, own in scene.layout.palettes.items() if name.lower() in asked}
+    return {name: own for name, own in scene.layout.palettes.items() if name.lower() in asked}
+
+
+def _pairs(scene: Scene) -> Pairs:
+    """The wished hues that others lie between, of palettes that the show asks for; where there are none, hues that are
+    not wanted, each on both sides of itself, but for those that the house wishes all the same."""
+    palettes = _asked(scene)
     if apart := hues_apart(palettes):
         return apart
     wished = [*(light for _, light in scene.layout.colours.values()), *map(parse_colour, _hexes(palettes))]
@@ -235,21 +244,23 @@ def _near(hue: Hue) -> float:
     return NEAR if hue.last - hue.first > 2 * CODE + 1e-6 else CODE
 
 
-def colour_like(scene: Scene, colour: str, wished: str) -> str:
-    """The colour of a palette or a setting, as ``#rrggbb``, that is seen as this one on the house of a scene, or that
-    lies as close to the hue that the house has another in place of, ``wished``; empty where an effect makes it."""
-    show, layout = scene.show, scene.layout
-    hue = hue_of(parse_colour(colour))
-    if show is None or hue is None:
+def colour_like(scene: Scene, seen: Between) -> str:
+    """The colour of a palette or a setting, as ``#rrggbb``, of the cues that light a prop on the house of a scene where
+    a hue is seen that the house has another in place of: the one that is nearest to what is seen, or else beside that
+    hue; empty where an effect makes it, or others mix to it."""
+    hue = hue_of(parse_colour(seen.colour))
+    if hue is None:
         return ""
     near: list[tuple[float, str, float]] = []
-    for cue in show.cues:
-        wishes = layout.palettes, tuple(layout.colours.values())
-        lights = [light for _, light in show.palette_of(cue, *wishes)]
-        lights += [value for value in show.parameters_of(cue, *wishes).values() if isinstance(value, tuple)]
+    for cue in scene.cues:
+        there = any(scene.layout.props[index].name == seen.prop for index in cue.props)
+        if not there or not any(span.start <= seen.seconds < span.end for span in cue.spans):
+            continue
+        lights = [light for _, light in cue.palette]
+        lights += [value for value in cue.parameters.values() if isinstance(value, tuple)]
         found = [(light, hue_of(light)) for light in lights]
         near += [(abs((own - hue + 180) % 360 - 180), hex_of(light), own) for light, own in found if own is not None]
-    spoken = layout.colours[wished][0]
+    spoken = scene.layout.colours[seen.nearest[0]][0]
     wide = spoken._replace(first=spoken.first - _near(spoken), last=spoken.last + _near(spoken))
     beside = [(apart, code) for apart, code, own in near if apart <= EDGE or wide.holds(own)]
     return min(beside, default=(0.0, ""))[1]
@@ -260,10 +271,10 @@ def _hexes(palettes: Mapping[str, Lights]) -> Iterator[str]:
         yield from hexes(own)
 
 
-def _between(layout: Layout, rows: Rows, pairs: Pairs) -> list[Between]:
-    lit, mixed, wholly = 0, np.zeros(3), np.zeros((3, len(layout.props)), int)
+def _between(layout: Layout, rows: Rows, pairs: Pairs, grey: tuple[str, str, float] | None) -> list[Between]:
+    lit, mixed, wholly = 0, np.zeros(KINDS), np.zeros((KINDS, len(layout.props)), int)
     pixels = _some(layout)
-    best: list[tuple[float, Between] | None] = [None, None, None]
+    best: list[tuple[float, Between] | None] = [None] * KINDS
     counts, moments = np.zeros_like(wholly), 0
     for seconds, row in rows:
         moments += 1
@@ -273,7 +284,7 @@ def _between(layout: Layout, rows: Rows, pairs: Pairs) -> list[Between]:
         coloured, of_hue = chroma > COLOURED, has_hue(light[seen])
         lit += int(seen.sum())
         white = coloured & ~of_hue & (chroma > AMBER * lightness)
-        met = np.zeros((3, len(hue)), bool)
+        met = np.zeros((KINDS, len(hue)), bool)
         for one, other, first, after in pairs:
             turned, kind = (hue - first) % 360, 2 if other == WHITE else int(other in ("", TINT))
             inside = (white if kind == 2 else of_hue if one == other or kind else coloured) & (turned > APART)
@@ -289,13 +300,23 @@ def _between(layout: Layout, rows: Rows, pairs: Pairs) -> list[Between]:
                 if (known := best[kind]) is None or strength > known[0]:
                     prop = layout.props[int(layout.pixels.prop[pixels[seen][inside][at]])].name
                     best[kind] = strength, Between(0.0, hex_of(bright[at]), (one, other), seconds, prop)
+        if grey is not None:
+            one, other, least = grey
+            met[-1] = chroma < least * lightness
+            if met[-1].any():
+                plain = light[seen].max(axis=1) * np.maximum(least * lightness - chroma, 0.0)
+                at = int(plain.argmax())
+                if (known := best[-1]) is None or plain[at] > known[0]:
+                    prop = layout.props[int(layout.pixels.prop[pixels[seen][at]])].name
+                    shown = Between(0.0, hex_of(light[seen][at]), (one, other), seconds, prop, grey=True)
+                    best[-1] = float(plain[at]), shown
         mixed += met.sum(axis=1)
         whose = layout.pixels.prop[pixels[seen]]
-        shown = np.bincount(whose, minlength=len(layout.props))
-        for kind in range(3):
+        all_of_it = MOST_OF_IT * np.bincount(whose, minlength=len(layout.props))
+        for kind in range(KINDS):
             own = np.bincount(whose[met[kind]], minlength=len(layout.props))
             counts[kind] += own
-            wholly[kind] += (own >= MOST_OF_IT * shown) & (own >= FEW)
+            wholly[kind] += (own >= all_of_it) & (own >= FEW)
     found = []
     for each, share, often, count in zip(best, (mixed / max(lit, 1)).tolist(), wholly, counts, strict=True):
         little = share < WORTH_A_WORD and often.max() >= max(OFTEN_WHOLE, OFTEN_WHOLE_SHARE * moments)

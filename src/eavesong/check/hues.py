@@ -46,7 +46,7 @@ def hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator[
             whats = {WHITE: f"a white of lamps, which does not count as {one}", TINT: f"close to {one}: a paler hue"}
             what = whats.get(other, f"close to {one}")
             found = f"{shown} is {what}, {such}, and stays as it is"
-            worn, wished = colour_like(scene, seen.colour, one), layout.colours[one][1]
+            worn, wished = colour_like(scene, seen), layout.colours[one][1]
             line = _line_of(scene, worn, wished) if worn else ""
             advice = (
                 f"Where it is meant, too, give it a line of its own: {line}"
@@ -54,6 +54,12 @@ def hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator[
                 if line
                 else f"Effects make it, or others mix to it; whatever comes, {ALL} = … below [palettes] holds."
             )
+        elif seen.grey:
+            found = (
+                f"{shown} is a grey or white between {one} and {other}, {such}: colours that are as unlike as these "
+                "lose their hue where a palette is mixed, and where cues add up"
+            )
+            advice = f'Colours nearer to each other keep theirs; one, or its shades, is not mixed: {ALL} = "{one}".'
         else:
             mixed = "the colours of a palette are mixed, and cues add up"
             found = f"{shown} shows a hue between {one} and {other}, {such}: {mixed}"

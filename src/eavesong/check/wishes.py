@@ -72,10 +72,9 @@ def _of_hues(show: Show, finder: Finder) -> str:
     """Which of the hues that the house has other colours in place of the show has, and which it has not."""
     changed = {name: changed_by(show, finder.layout, hue) for name, hue in finder.layout.colours.items()}
     met = [f"{name} ({cues})" for name, cues in changed.items() if cues]
-    told = [f"colours of its own in place of what is {' or '.join(met)}"] if met else []
-    if none := [name for name, cues in changed.items() if not cues]:
-        told.append(f"nothing in this show is {' or '.join(none)}")
-    return ", ".join(told)
+    none = [name for name, cues in changed.items() if not cues]
+    absent = f"{' or '.join(none)}, of which no palette or setting of this show has any" if none else ""
+    return f"colours of its own in place of what is {' or '.join([*met, *([absent] if absent else [])])}"
 
 
 def changed_by(show: Show, layout: Layout, hue: tuple[Hue, Colour]) -> str:

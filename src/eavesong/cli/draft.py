@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from eavesong.music import BeatGrid
     from eavesong.show import Show
 
+ROUNDED = 0.05
+"""Seconds by which a cue must reach into a part to be lit in it: seconds that are written in shows are rounded."""
 CALM = 0.3
 
 
@@ -268,7 +270,9 @@ def _in_parts(before: Show, grid: BeatGrid, parts: Iterable[Restaged]) -> Iterat
     """The kept cues by bars that are lit in some of these parts, each with the first of them and how many more."""
     for cue in before.cues:
         spans = [[grid.time_of_bar(bar - 1) for bar in span] for span in cue.bars or () if cue.keep]
-        here = [part for part in parts if any(start < part.end and part.start < end for start, end in spans)]
+        here = [
+            part for part in parts if any(min(end, part.end) - max(start, part.start) > ROUNDED for start, end in spans)
+        ]
         if here:
             more = f"; {len(here) - 1} more" if len(here) > 1 else ""
             yield f"'{cue.name or cue.effect}' ({here[0]}{more})"

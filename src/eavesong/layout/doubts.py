@@ -14,7 +14,7 @@ import numpy as np
 from eavesong.colours import hue_of, is_colour, parse_colour, recoloured
 from eavesong.errors import nearest
 from eavesong.layout.house import Layout
-from eavesong.layout.hues import hues_apart
+from eavesong.layout.hues import greyed, hues_apart
 from eavesong.layout.lengths import length_text
 from eavesong.layout.proportions import odd_sizes
 from eavesong.layout.size import doubt_of_layout, entries_in, units_in
@@ -85,7 +85,10 @@ def _wishes(layout: Layout) -> Iterator[str]:
             found = f"[palettes] shows {met} in place of {name}, and [colours] has another in place of such a colour"
             yield f"{found}: that changes what shows bring, not what the house wishes itself."
     if hues_apart(layout.palettes):
-        found = "[palettes] wishes several hues: shows mix them, and where cues add up, hues between them are seen"
+        grey = ", and greys, as some of them are most unlike" if greyed(layout.palettes) else ""
+        found = (
+            f"[palettes] wishes several hues: shows mix them, and where cues add up, hues between them are seen{grey}"
+        )
         yield f"{found}. One colour, or shades of one, is not mixed."
 
 

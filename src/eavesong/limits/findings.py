@@ -29,6 +29,9 @@ if TYPE_CHECKING:
     from eavesong.layout import Layout
     from eavesong.layout.feeds import Supply
 
+MOST_NAMED = 4
+"""Supplies that are named in one finding."""
+
 
 @dataclass(frozen=True)
 class Finding:
@@ -277,7 +280,15 @@ def of_cuts(cuts: tuple[Cut, ...]) -> Iterator[Finding]:
 
 
 def of_mains(mains: Mains) -> Iterator[Finding]:
-    """More from the mains than one usual circuit gives over hours."""
+    """More from the mains than one usual circuit gives over hours, of supplies alone and of all."""
+    alone = [told for volts, rating in CIRCUITS if (told := _too_much(mains, volts, rating))]
+    if alone:
+        found = f"one supply cannot be on two circuits, and at full white {'; '.join(alone)}"
+        advice = (
+            "Feed its strings from two smaller supplies, each on a circuit of its own; or ask a licensed person for a "
+            "larger circuit."
+        )
+        yield Finding("mains", found, advice, warning=True)
     if all(count <= 1 for _, _, count in mains.circuits):
         return
     takes = " or ".join(f"{mains.house.amperes(volts):.2f} A at {volts:.0f} V" for volts, _ in CIRCUITS)
@@ -286,6 +297,17 @@ def of_mains(mains: Mains) -> Iterator[Finding]:
     found = f"full white takes {takes} from the mains, and a usual circuit gives {gives} over hours"
     advice = f"It needs at least {needs}, each with residual-current protection: ask a licensed person."
     yield Finding("mains", found, advice, warning=True)
+
+
+def _too_much(mains: Mains, volts: float, rating: float) -> str:
+    """The supplies that take more than a circuit of ``rating`` amperes gives over hours; empty where none does."""
+    gives = CONTINUOUS * rating
+    takes = [f"'{load.name}' takes {load.amperes(volts):.2f} A" for load in mains.beyond(volts, gives)]
+    if not takes:
+        return ""
+    more = f" and {len(takes) - MOST_NAMED} more too much" if len(takes) > MOST_NAMED else ""
+    where = f"at {volts:.0f} V, where a circuit of {rating:.0f} A gives {gives:.1f} A over hours"
+    return f"{', '.join(takes[:MOST_NAMED])}{more} {where}"
 
 
 def of_data(data: Data, assumed: Assumptions, units: str = "m") -> Iterator[Finding]:

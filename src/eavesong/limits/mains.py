@@ -57,6 +57,10 @@ class Mains:
             rows.append((volts, most, packed([*parts, *([unfed] if unfed > LEAST else [])], most)))
         return tuple(rows)
 
+    def beyond(self, volts: float, most: float) -> list[MainsLoad]:
+        """The supplies that take more than so many amperes each, which no circuit of that size carries."""
+        return [load for load in self.supplies if load.amperes(volts) > most]
+
 
 def packed(parts: Sequence[float], most: float) -> int:
     """Circuits of ``most`` amperes that hold all parts; one above it has circuits of its own, as many as it takes."""

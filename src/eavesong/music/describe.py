@@ -167,7 +167,7 @@ def _row(grid: BeatGrid, section: Section, sure: Sequence[float] | None) -> str:
     if sure is not None:
         inside = [each for each, time in zip(sure, grid.times, strict=True) if section.start <= time < section.end]
         told = f"  {percent(float(np.mean(inside))) if inside else '–':>5}"
-    bars = f"{first}–{last}" if last > first else f"{first}"
+    bars = "–" if ends <= 0 else f"{first}–{last}" if last > first else f"{first}"
     tempo = _tempo(np.diff(times)) if len(times) > 1 else "–"
     start, stop = clock_text(section.start), clock_text(section.end)
     return f"{start:>8}  {stop:>8}  {bars:>9}{told}  {tempo}"

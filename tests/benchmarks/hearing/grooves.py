@@ -1,10 +1,10 @@
-"""Songs of the grooves that come with Debian's ``mma``, a program that plays accompaniments: hundreds of styles of drums,
-basses and chords, written down by hand, whose bars are known.
+"""Songs of the grooves that come with Debian's ``mma``, a program that plays accompaniments: hundreds of styles of
+drums, basses and chords, written down by hand, whose bars are known.
 
     python tests/benchmarks/hearing/grooves.py FILE --songs 1500 --seed 21
 
-Each song has chords, a form, tempi, and mostly a tune of our own; parts come in and drop out. They are kept in one file,
-to be played by ``school.py``.
+Each song has chords, a form, tempi, and mostly a tune of our own; parts come in and drop out. They are kept in one
+file, to be played by ``school.py``.
 """
 
 import argparse
@@ -28,8 +28,8 @@ from compose_write import Truth
 from numpy.typing import NDArray
 
 LIBRARY = Path("/usr/share/mma/lib")
-FORMS = ("A A B A", "A A B B A A", "A B A B C B", "A B A C A", "A B C A B C", "A A B B", "I A A B A B E", "A B B A C B B",
-         "I A B A B C B E", "A A A B A", "A B", "I A A B B A E", "A A")  # fmt: skip
+FORMS = ("A A B A", "A A B B A A", "A B A B C B", "A B A C A", "A B C A B C", "A A B B", "I A A B A B E",
+         "A B B A C B B", "I A B A B C B E", "A A A B A", "A B", "I A A B B A E", "A A")  # fmt: skip
 NAMES = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 SHAPES = {(0, 4, 7): "", (0, 3, 7): "m", (0, 4, 7, 10): "7", (0, 3, 7, 10): "m7", (0, 4, 7, 11): "M7",
           (0, 3, 7, 11): "m(maj7)"}  # fmt: skip
@@ -79,7 +79,11 @@ def song(source: str, grooves: tuple[str, ...], seed: int) -> Groove | None:
         for number in range(size + extra):
             chord = turn[number % len(turn)]
             last = number == size + extra - 1
-            voice = str(rng.choice(fills)) if fills and last and rng.random() < 0.6 else voices[number * len(voices) // (size + 2)]
+            voice = (
+                str(rng.choice(fills))
+                if fills and last and rng.random() < 0.6
+                else voices[number * len(voices) // (size + 2)]
+            )
             rows += [f"Groove {voice}", f"MidiMark B{len(bars)}", f"{len(bars) + 1} {_name(chord)}"]
             bars.append((label, number))
             chords.append(chord)
@@ -121,7 +125,9 @@ def _played(name: str, file: mido.MidiFile, bars: list[tuple[str, int]], chords:
     quarters = float(long[0])
     compound = signature[1] >= 8 and signature[0] % 3 == 0 and signature[0] > 3
     metre = signature[0] // 3 if compound else round(quarters)
-    if abs(quarters - round(quarters)) > 0.01 or (compound and abs(quarters - signature[0]) > 0.01 and quarters % metre):
+    if abs(quarters - round(quarters)) > 0.01 or (
+        compound and abs(quarters - signature[0]) > 0.01 and quarters % metre
+    ):
         return None
     beat = quarters / metre  # quarters
     tempo = float(np.clip(np.exp(rng.normal(np.log(112), 0.3)), 58, 190))

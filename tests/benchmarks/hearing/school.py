@@ -202,7 +202,9 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=11)
     parser.add_argument("--seconds", type=float, default=480.0)
     parser.add_argument("--jobs", type=int, default=2)
-    parser.add_argument("--little", action="store_true", help="keep no more than train_bars.py and train_sections.py need")
+    parser.add_argument(
+        "--little", action="store_true", help="keep no more than train_bars.py and train_sections.py need"
+    )
     asked = parser.parse_args()
     if asked.step == "tunes":
         print(f"{read_tunes(asked.out, asked.songs, asked.seed)} tunes")

@@ -197,10 +197,25 @@ def weights_of(net: Any, mean: NDArray[Any], spread: NDArray[Any]) -> dict[str, 
 
 
 def join(nets: list[dict[str, NDArray[Any]]]) -> dict[str, NDArray[np.float16]]:
-    """Nets that learned from the same lessons as one file."""
-    one = {name: nets[0][name] for name in ("mean", "spread")}
-    stacked = {name: np.stack([net[name] for net in nets]) for name in nets[0] if name not in one}
-    return {name: value.astype(np.float16) for name, value in (one | stacked).items()}
+    """Nets as one file. Those that learned from other lessons than the first are told how its figures are scaled."""
+    mean, spread = nets[0]["mean"].astype(np.float64), nets[0]["spread"].astype(np.float64)
+    scaled = []
+    for net in nets:
+        first, own = net["first"].astype(np.float64), net["spread"].astype(np.float64)
+        bias = net["first_bias"] + ((mean - net["mean"]) / own) @ first
+        scaled.append(net | {"first": first * (spread / own)[:, None], "first_bias": bias})
+    stacked = {name: np.stack([net[name] for net in scaled]) for name in nets[0] if name not in ("mean", "spread")}
+    return {name: value.astype(np.float16) for name, value in ({"mean": mean, "spread": spread} | stacked).items()}
+
+
+def nets_in(path: Path) -> list[dict[str, NDArray[Any]]]:
+    """The nets of a file, be they one or joined."""
+    with np.load(path) as kept:
+        one = dict(kept)
+    if one["first"].ndim == 2:
+        return [one]
+    apart = {name: value for name, value in one.items() if name not in ("mean", "spread")}
+    return [one | {name: value[at] for name, value in apart.items()} for at in range(len(one["first"]))]
 
 
 def main() -> int:
@@ -223,6 +238,9 @@ def main() -> int:
     joining = steps.add_parser("join")
     joining.add_argument("nets", type=Path, nargs="+")
     joining.add_argument("--out", type=Path, required=True)
+    joining.add_argument(
+        "--some", type=int, nargs="*", help="numbers of those to take, from 0 on, counted over all files"
+    )
     asked = parser.parse_args()
     if asked.step == "hear":
         songs = songs_of(sorted(path.parent for path in asked.source.glob("*/audio")))
@@ -239,7 +257,8 @@ def main() -> int:
             lessons = Lessons(kept["figures"], kept["starts"], kept["counts"], [str(name) for name in kept["names"]])
         np.savez_compressed(asked.to, **learn(lessons, asked))
     else:
-        np.savez_compressed(asked.out, **join([dict(np.load(path)) for path in asked.nets]))
+        nets = [net for path in asked.nets for net in nets_in(path)]
+        np.savez_compressed(asked.out, **join([nets[at] for at in asked.some] if asked.some else nets))
     return 0
 
 
