@@ -116,6 +116,10 @@ def test_bars_that_were_moved_by_a_beat_take_cues_along_and_are_told_as_less(
     )
     assert found in told["odd"].found
     assert "delete 'bars_began'" in told["odd"].instead
+    assert "'beats' count from" not in told["odd"].instead
+    by_beats = "[[cue]]\nname = 'topper'\neffect = 'glow'\nbeats = [[129, 145]]\n"
+    told = check(set_scene(read(BEGAN + cues(0) + by_beats), house, counted(song(), late=1))).findings
+    assert [each for each in told if "may be others: look at cue 7 'topper'." in each.instead]
     later = replace(song(), times=tuple(n / 2 + 0.3 for n in range(160)))  # 0.15 of a bar
     found = [each.found for each in check(set_scene(read(BEGAN + cues(0)), house, later)).findings]
     assert [each for each in found if "elsewhere than when it was written" in each and "so do 6 more of 7 bars" in each]

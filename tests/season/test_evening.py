@@ -180,6 +180,17 @@ def test_an_evening_too_short_for_any_song_shows_the_idle_look(evening: Evening)
     assert last >= 35
 
 
+@pytest.mark.parametrize(("idle", "dark"), [('idle = "red"\n', False), ("", True)])
+def test_a_dry_run_of_an_evening_too_short_for_any_song_says_what_is_shown(
+    evening: Evening, idle: str, dark: bool
+) -> None:
+    keys = f'start = "17:00"\nend = "17:01"\npause = 10\n{idle}'
+    setlist = evening.setlist(keys, '[[song]]\nframes = "bells.h5"\n')
+    told = dry_run(setlist, datetime(2026, 12, 4, 12, tzinfo=UTC), local=UTC).lines[-1]
+    shown = ": no song is over before 17:01:00, and the idle look is shown until then"
+    assert told == f"  nothing is played{'' if dark else shown}"
+
+
 def test_now_needs_no_evening(evening: Evening) -> None:
     setlist = evening.setlist()
     setlist.path.write_text(setlist.path.read_text().replace(f"[evening]\n{KEYS}", ""))

@@ -128,6 +128,12 @@ def test_an_idle_look_for_a_house_as_it_was_is_told_at_the_end_of_a_batch(season
     assert missing.idle[0].startswith("[evening], idle: there is no ")
     render(Order(made.folder / "two.show.toml", hut, made.folder / "song-0.wav"), made.folder / "look.h5")
     assert not run_batch(made.setlist, workers=1).idle
+    show = made.folder / "two.show.toml"
+    was = show.read_text()
+    show.write_text(f"{was}\n# another look\n")
+    (changed,) = run_batch(made.setlist, workers=1).idle
+    assert re.match(r"\[evening\], idle: the idle look 'look.h5': '.*two.show.toml' was changed after these", changed)
+    show.write_text(was)
     hut.write_text(hut.read_text().replace("pixels = 60", "pixels = 70"))
     moved = run_batch(made.setlist, workers=1)
     (told,) = moved.idle

@@ -66,6 +66,10 @@ def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iter
                 "Its cues go along with them. Where they look right, delete 'bars_began'; else draft it anew "
                 f"({_drafting(scene)}: cues with 'keep = true' stay)."
             )
+        if counted := [show.called(at) for at, cue in enumerate(show.cues) if cue.beats]:
+            names = ", ".join(counted[:MOST_TOLD])
+            more = f" and {len(counted) - MOST_TOLD} more" if len(counted) > MOST_TOLD else ""
+            advice += f" 'beats' count from the song's first, and may be others: look at {names}{more}."
         yield "texts" if moved.far else "odd", Problem(show.path, "bars_began", found, advice)
     if (moved is None or not moved.far) and (late := bars_late(scene)):
         bars = "a bar" if abs(late) == 1 else f"{abs(late)} bars"

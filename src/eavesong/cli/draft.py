@@ -240,6 +240,11 @@ def _moved(before: Show, song: Path) -> str:
         told.append(f"  Kept at the bars that were written, {which}. Move them, if they belong to a part.")
     if in_others := ", ".join(_in_parts(before, grid, restaged_in(grid, before, sound))):
         told.append(f"  Kept at their bars, where the song's parts are others now: {in_others}. Look at them.")
+    counted = [f"'{cue.name or cue.effect}'" for cue in before.cues if cue.keep and cue.beats]
+    if counted and moved_in(grid, before, sound) is not None:
+        told.append(
+            f"  Kept at 'beats', which count from the song's first and may be others now: {', '.join(counted)}."
+        )
     labels = {part.label.lower() for part in grid.sections}
     gone = {
         at: f"'{cue.name or cue.effect}' ({', '.join(cue.sections)})"

@@ -27,8 +27,13 @@ def takes(source: FileSource, layout: Layout, house: str, again: str, *, allow_p
         return ""
     rows = on_layout(source.file.patch, layout)
     if rows is None:
-        found = f"the pixels or universes of '{house}' have changed since the frames were made, which go out as they"
-        return f"{found} were. Render them again: {again}"
+        made_for = _made_for(source)
+        found = (
+            f"the pixels or universes of '{house}' have changed since the frames were made, which go out as they were"
+        )
+        if made_for not in ("", Path(layout.path or house).name):
+            found = f"the frames were made for '{made_for}', not for '{house}', and go out as they were"
+        return f"{found}. Render them again: {again}"
     before = {row.controller: row.address for row in source.file.patch}
     source.wiring = wire(rows, source.file.channel_count, house, allow_public=allow_public)
     moved = {row.controller: row.address for row in rows if before.get(row.controller) != row.address}
@@ -52,17 +57,43 @@ def as_it_is(source: FileSource, *, allow_public: bool = False) -> list[str]:
     if order is None:
         return []
     folder = reopened.frames.path.parent
-    show, layout = (visible(str(_plain(folder / path))) for path in (order.show, order.layout))
+    layout = visible(str(_plain(folder / order.layout)))
     again = rendering_again(source, layout)
     told = [f"these frames are not all of it: {part}"] if (part := in_part(order.terms)) else []
-    if order.show in outdated:
-        told.append(f"'{show}' was changed after these frames were made, which go out as they were. Render: {again}")
+    told.append(show_since(source, again))
     if order.layout in outdated:
         try:
             told.append(takes(source, load_layout(folder / order.layout), layout, again, allow_public=allow_public))
         except LayoutError as fault:
             told.append(f"'{layout}' cannot be read, so frames go where they were made for: {fault}")
     return [word for word in told if word]
+
+
+def show_since(source: FileSource, again: str) -> str:
+    """That the show of frames was changed since they were made; empty where it was not, or is not there. again: the
+    command that renders anew."""
+    from eavesong.scene import Reopened
+
+    reopened = Reopened(source.file)
+    try:
+        order, outdated = reopened.order, reopened.outdated
+    except EavesongError:
+        return ""
+    if order is None or order.show not in outdated:
+        return ""
+    show = visible(str(_plain(reopened.frames.path.parent / order.show)))
+    return f"'{show}' was changed after these frames were made, which go out as they were. Render: {again}"
+
+
+def _made_for(source: FileSource) -> str:
+    """The name of the layout's file that frames were made for; empty where they do not tell."""
+    from eavesong.scene import Reopened
+
+    try:
+        order = Reopened(source.file).order
+    except EavesongError:
+        return ""
+    return Path(order.layout).name if order is not None else ""
 
 
 def in_part(terms: Terms) -> str:

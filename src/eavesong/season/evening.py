@@ -342,7 +342,10 @@ def dry_run(
         *(f"  left out: {fault}" for fault in faults),
         *(f"  look: {word}" for word in words),
     ]
-    told = [*more, *([""] if more else []), *(told or ["  nothing is played"])]
+    dark = "  nothing is played"
+    if any(lengths) and evening.idle and not idle:
+        dark += f": no song is over before {end_words(window)}, and the idle look is shown until then"
+    told = [*more, *([""] if more else []), *(told or [dark])]
     return OnPaper([*lines, *told], not faults)
 
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from eavesong.errors import BeatsError, EavesongError, FramesError, LayoutError, Problem, ShowError
 from eavesong.files import content_hash, parse_toml, read_text
 from eavesong.music.made_for import PARTS
-from eavesong.playback.now import in_part, rendering_again, takes
+from eavesong.playback.now import in_part, rendering_again, show_since, takes
 from eavesong.playback.wiring import on_layout
 from eavesong.scene.order import Terms
 from eavesong.scene.reopen import Reopened, is_another_song
@@ -147,7 +147,8 @@ class HouseNow:
             raise FramesError(Problem(str(source.file.path), "", found, again))
         again = rendering_again(source, self._path)
         word = takes(source, layout, shown(self._path), again, allow_public=self._allow_public)
-        return f"the idle look '{source.file.path.name}': {word}" if word else ""
+        told = "; ".join(each for each in (word, show_since(source, again)) if each)
+        return f"the idle look '{source.file.path.name}': {told}" if told else ""
 
     def _now(self) -> Layout | None:
         from eavesong.layout import load_layout
