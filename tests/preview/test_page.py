@@ -239,6 +239,9 @@ def test_keys_do_what_buttons_do(tab):
     tab.wait_for_function("eavesong.state().frame === 45")
     tab.keyboard.press("Home")
     tab.wait_for_function("eavesong.state().frame === 0")
+    show(tab, 0.15)  # in the pick-up: before it there is the beginning alone
+    tab.keyboard.press("ArrowDown")
+    tab.wait_for_function("eavesong.state().frame === 0")
     tab.keyboard.press(" ")
     tab.wait_for_function("eavesong.state().playing")
     tab.keyboard.press(" ")
@@ -599,6 +602,12 @@ def test_a_page_for_customers_holds_only_what_it_shows(browser, page, for_larch,
     for tab in opened(browser, for_larch, **SMALL):
         assert tab.inner_text("#client") == "For Family Larch <3 \u00b7 28 November 2026"
         assert not tab.locator("#list").is_visible()
+        tab.keyboard.press("c")
+        tab.keyboard.press("?")
+        assert not tab.locator("#no-cues").is_visible()
+        assert tab.locator("#notes").is_visible()
+        assert "cues that are on" not in tab.inner_text("#notes")
+        tab.keyboard.press("Escape")
         x, y = tab.evaluate("eavesong.place(1)")
         tab.mouse.click(x, y)
         card = tab.inner_text("#card")

@@ -24,7 +24,7 @@ function listen(page) {
   $("notes-text").textContent = about.notes;
   $("loop-from").max = $("loop-to").max = about.bars.length;
   if (!about.bars.length) $("loop").hidden = true;
-  $("list").hidden = !about.cues.length;
+  $("list").hidden = $("key-of-cues").hidden = !about.cues.length;
   if (matchMedia("(min-width: 1100px), (max-width: 760px) and (max-aspect-ratio: 3/4)").matches && about.cues.length) showList(page, true);
   if (audio) audio.addEventListener("error", () => { clock.audio = null; hint("This browser cannot play the song; the lights run without it."); });
 }
@@ -57,7 +57,8 @@ function stepFrame(page, by) {
 
 function stepBar(page, by) {
   const { bars } = about, bar = page.ribbon.bar(page.clock.position + 0.02) - 1 + by;
-  if (bars.length) seek(page, 0.01 / about.rate + page.ribbon.first(bars[Math.min(bars.length - 1, Math.max(0, bar))]));
+  if (by < 0 && bar < 0) seek(page, 0); // before the first bar there is the song's beginning
+  else if (bars.length) seek(page, 0.01 / about.rate + page.ribbon.first(bars[Math.min(bars.length - 1, bar)]));
 }
 
 function look(page, name) {
@@ -83,7 +84,7 @@ function hint(text) {
 const KEYS = {
   " ": toggle, ArrowLeft: (page) => stepFrame(page, -1), ArrowRight: (page) => stepFrame(page, 1), ArrowUp: (page) => stepBar(page, 1),
   ArrowDown: (page) => stepBar(page, -1), Home: (page) => seek(page, 0), End: (page) => seek(page, about.seconds), h: () => $("half").click(),
-  l: () => $("loop").click(), c: () => $("list").click(), f: () => $("full").click(), s: () => $("say").click(), "?": () => $("help").click(),
+  l: () => $("loop").click(), c: () => about.cues.length && $("list").click(), f: () => $("full").click(), s: () => $("say").click(), "?": () => $("help").click(),
   1: (page) => look(page, "street"), 2: (page) => look(page, "corner"), 3: (page) => look(page, "plan"), 4: (page) => look(page, "orbit"),
   "+": (page) => nearer(page, 1.25), "=": (page) => nearer(page, 1.25), "-": (page) => nearer(page, 0.8), Escape: (page) => choose(page, -1),
 };
