@@ -38,6 +38,13 @@ def cue(keys: str) -> str:
     return f"[[cue]]\nname = 'It'\nbars = [1, 9]\n{effect}{keys}\n"
 
 
+@pytest.mark.parametrize(("every", "told"), [(3, True), (6, True), (4, False)])
+def test_beats_that_come_again_with_the_bar_are_told(read: Callable[[str], Show], every: int, told: bool) -> None:
+    show = read(f"{NOTED}[[cue]]\neffect = 'clouds'\nbeats = [1, 2]\nevery = {every}\n")
+    found = recounted_in(bars_of(2), show, "")
+    assert (found.cues if found else ()) == (((0, f"every = {every}"),) if told else ())
+
+
 @pytest.mark.parametrize(
     ("keys", "counts"),
     [

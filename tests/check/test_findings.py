@@ -126,6 +126,11 @@ def test_what_a_cue_lights(checked: Check) -> None:
             "Write 'last', or, where another section is meant, its label: verse.",
         ),
         (
+            "sections = 'chorus'\nturn = [1, 3]",
+            "line 6, cue 2, turn: what the cue is tied to comes once in this song, and turn 3 of it never | "
+            "Take it out, or write 'last'.",
+        ),
+        (
             "bars = [18, 20]",
             "line 5, cue 2, bars: bars 18 to 20 (0:34.00 to 0:38.00) begin after the song | "
             "Write earlier ones: the song lasts until bar 17 (0:32.00).",

@@ -80,6 +80,7 @@ def test_beats_are_taken_to_another_master_in_their_place(packed, tmp_path):
     done = run(*words, "--overwrite")
     assert done.exit_code == 0
     assert "The texts as they were lie beside old.wav now" in done.output
+    assert "Seconds are others there: 0:00.00 is 0:00.50. Take a show with 'times' along" in done.output
     assert (tmp_path / "old.beats").read_text() == song.beats_path.read_text()
     assert (tmp_path / "old.events").read_text() == "1.0\thit\t0.5\n"
     assert float((tmp_path / "a.beats").read_text().splitlines()[1].split()[0]) == pytest.approx(

@@ -1,11 +1,16 @@
 """The show's text for another copy: what changes, and that nothing else does."""
 
 import tomllib
+from dataclasses import replace
+
+import pytest
 
 from copies import CUT, WHOLE, aligned, made_grid
 from eavesong.exchange.cues import moved_cues, with_song
 from eavesong.exchange.place import Carried, placed_grid
+from eavesong.language import parse_effect
 from eavesong.music import BeatGrid
+from eavesong.show import load_show
 
 SHOW = """# My show.
 title = "Mine"
@@ -84,6 +89,72 @@ def test_in_a_copy_that_begins_a_second_later_whole_bars_stay_to_the_letter():
     moved = moved_cues(over, bars(aligned((0, 1, None), (1, 61.07, 1.0), seconds=60.07)))
     assert moved.text == over.replace('times = ["0:40", "0:44.5"]', "times = [41, 45.5]")
     assert moved.changed == ("cue 5 'By the clock'",)
+
+
+EVERY = SHOW.replace("bars = [1, 5]   # the intro", "bars = [4, 5]\nevery = {}")
+
+
+def test_what_comes_every_few_bars_stays_where_the_copy_keeps_to_them():
+    """Eight bars are cut out: the fourth of every four is the fourth there, too; the third of every three is not."""
+    assert moved_cues(EVERY.format(4), bars(CUT)).text.count("bars = [4, 5]\nevery = 4") == 1
+    moved = moved_cues(EVERY.format(3), bars(CUT))
+    first = tomllib.loads(moved.text)["cue"][0]
+    assert "every" not in first
+    assert first["bars"] == [[4, 5], [7, 8], [11, 12], [14, 15], [17, 18], [20, 21]]
+    assert moved.changed[0] == "cue 1 'Early'"
+
+
+def test_what_comes_every_few_bars_goes_on_where_its_first_time_is_cut_off():
+    """The copy begins with bar 6: bars 8, 12 and so on are its 3, 7, …"""
+    moved = moved_cues(EVERY.format(4), bars(aligned((0, 49.8, -10.2))))
+    first = tomllib.loads(moved.text)["cue"][0]
+    assert (first["bars"], first["every"]) == ([3, 4], 4)
+    assert "cue 1 'Early'" not in moved.gone
+
+
+def test_a_cue_by_the_clock_that_comes_again_is_where_the_music_is():
+    """What is lit from 12 to 14 s and every ten seconds after it, of which those from 16.2 to 32.2 are cut out."""
+    text = SHOW.replace("bars = [1, 5]   # the intro", "times = [12, 14]\nevery = 10")
+    first = tomllib.loads(moved_cues(text, bars(CUT)).text)["cue"][0]
+    assert "every" not in first
+    assert first["times"] == [[12, 14], pytest.approx([16.2, 18], abs=0.05), [26, 28], [36, 38]]
+
+
+@pytest.mark.parametrize(
+    ("more", "now"),
+    [("", [1, 5]), ("fade_in = 2", [-3, 5]), ("# runs", [-3, 5]), ("fade_out = 2", [1, 5])],
+)
+def test_what_runs_through_a_span_whose_beginning_is_cut_off_has_begun_before(made, more, now):
+    """Four bars of eight are cut off: a fade is over, and a ramp is half through."""
+    text = f"[[cue]]\neffect = 'plain'\nbars = [3, 11]\n{more}\n"
+    moved = moved_cues(text, bars(aligned((0, 47.8, -12.2))), made(text))
+    assert tomllib.loads(moved.text)["cue"][0]["bars"] == now
+
+
+@pytest.mark.parametrize(("turn", "told"), [("2", True), ("'last'", False), ("[1, 2, 3, 4]", False)])
+def test_a_turn_that_is_another_part_of_the_music_now_is_told(made, turn, told):
+    """Parts of 16 s, all called verse; the first is cut off."""
+    grid = replace(made_grid(), sections=tuple(replace(each, label="verse") for each in made_grid().sections))
+    found = aligned((0, 43.8, -16.2))
+    text = f"[[cue]]\neffect = 'plain'\nsections = 'verse'\nturn = {turn}\n"
+    moved = moved_cues(text, Carried(grid, placed_grid(grid, found), found), made(text))
+    assert moved.text == text
+    assert moved.others == (("cue 1 (plain) (lit 0:16 to 0:32; what was meant is 0:00 to 0:16)",) if told else ())
+
+
+@pytest.fixture
+def made(tmp_path):
+    """Reads a show with an effect that runs through its cue's span where the text says so."""
+
+    def from_text(text):
+        level = "cue_progress" if "runs" in text else "1"
+        code = f"title = 'Plain'\nabout = 'Light.'\ncode = '''\nlevel = {level}\ncolour = rgb(1, 1, 1)\n'''\n"
+        (tmp_path / "a.show.toml").write_text(text)
+        return load_show(
+            tmp_path / "a.show.toml", load=lambda name, _: parse_effect(code, name, f"{name}.toml"), names=["plain"]
+        )
+
+    return from_text
 
 
 def test_what_is_lit_before_the_first_bar_is_so_in_a_copy_that_begins_a_second_later():

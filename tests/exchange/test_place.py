@@ -131,3 +131,10 @@ TURNED = aligned((0, 30, -30.0), (30, 60, 30.0))
 def test_cues_that_reach_to_the_ends_of_the_song_reach_to_those_of_the_copy(grid, found, way, span, wanted):
     spans = Carried(grid, placed_grid(grid, found), found).cue_spans(way, *span)
     assert spans == [pytest.approx(pair, abs=0.06) for pair in wanted]
+
+
+def test_sections_meet_where_pieces_meet_beside_their_ends(grid):
+    """The second of them begins at 16.2 s; a cut just before and after it left 0.04 s that belong to neither."""
+    found = aligned((0, 16.18, 0.0), (16.18, 44, -15.98))
+    placed = placed_grid(grid, found)
+    assert [one.end for one in placed.sections[:-1]] == [other.start for other in placed.sections[1:]]

@@ -146,6 +146,20 @@ def test_a_box_that_holds_nothing_any_more(told: Callable, build: Callable, read
     assert report.cues[1].proposals == ("No pixel of it lies within its box now: widen 'within', or delete it.",)
 
 
+def test_a_renamed_prop_is_told_before_a_box_that_holds_nothing(read: Read, tmp_path: Path, grid: BeatGrid) -> None:
+    """What lies in the box is called otherwise now; another prop that the cue names lies beside it."""
+    houses = []
+    for name in ("gable", "gutter"):
+        path = tmp_path / f"{name}.toml"
+        path.write_text(
+            text_of(["eaves", "gable"]).replace('name = "gable"', f'name = "{name}"').replace('"gable",', "")
+        )
+        houses.append(load_layout(path))
+    written = "[[cue]]\neffect = 'wash'\n[[cue]]\neffect = 'glow'\non = 'eaves or gable'\nwithin = { x = [0.7, 1] }\n"
+    proposal, *_ = retargeting(read(written), *houses, grid).cues[1].proposals
+    assert proposal.startswith("'gable' is called 'gutter' now: write that into its 'on'")
+
+
 def test_a_cue_that_takes_another_choice(told: Callable, build: Callable) -> None:
     report = told(
         build("eaves", "path"), SHOW.replace("'hedge'", "x").replace('on = "hedge"', 'on = ["hedge", "path"]')

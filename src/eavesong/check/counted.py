@@ -50,6 +50,8 @@ def _counting(cue: Cue, show: Show, bar: int) -> Iterator[str]:
             yield f"{name} = {value:g}"
     if any(_whole_bars(end - start, bar) for start, end in cue.beats or ()):
         yield "'beats'"
+    if cue.beats and cue.every and _whole_bars(cue.every, bar):
+        yield f"every = {cue.every:g}"
 
 
 def _whole_bars(beats: float, bar: int) -> bool:

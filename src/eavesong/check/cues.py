@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from eavesong.errors import advise, nearest
-from eavesong.music.grid import BREATH, HAIR, BeatGrid
+from eavesong.music.grid import BREATH, HAIR, BeatGrid, Section
 from eavesong.scene.place import Finder, PlacedCue, Taken
 from eavesong.scene.roles import WHOLE_HOUSE, zone_of
 from eavesong.scene.sequence import DIRECTIONS
@@ -190,14 +191,19 @@ def _stand_in_finding(cue: Cue, placed: PlacedCue, known: Sequence[str]) -> tupl
 
 def _section_findings(cue: Cue, grid: BeatGrid) -> Iterator[Finding]:
     """What is wrong with the sections of a cue in this song."""
-    if cue.turn and not sections_of(cue, grid) and (all_of := sections_of(cue.model_copy(update={"turn": ()}), grid)):
-        count = f"{len(all_of)} times" if len(all_of) > 1 else "once"
+    all_of = sections_of(cue.model_copy(update={"turn": ()}), grid) if cue.turn else ()
+    count = f"{len(all_of)} times" if len(all_of) > 1 else "once"
+    if all_of and not sections_of(cue, grid):
         others = sorted({section.label for section in grid.sections} - {each.label for each in all_of})
         advice = "Write 'last'" + (
             f", or, where another section is meant, its label: {', '.join(others)}" if others else ""
         )
         yield "turn", f"what the cue is tied to comes {count} in this song, and never that turn", f"{advice}."
         return
+    if never := [turn for turn in cue.turn if all_of and isinstance(turn, int) and turn > _most(cue, all_of)]:
+        turns = f"turn{'s' * (len(never) > 1)} {' and '.join(map(str, never))}"
+        found = f"what the cue is tied to comes {count} in this song, and {turns} of it never"
+        yield "turn", found, "Take it out, or write 'last'."
     labels = {section.label.lower(): section.label for section in grid.sections}
     missing = [label for label in cue.sections or () if label.lower() not in labels]
     if cue.kinds and len(missing) == len(cue.sections or ()):
@@ -209,6 +215,13 @@ def _section_findings(cue: Cue, grid: BeatGrid) -> Iterator[Finding]:
         if not advice.startswith("Did you mean"):
             advice += " Write one of them, tie the cue to 'kinds', or call them so in the song's .sections text."
         yield "sections", f"no section of the song is called '{label}'", advice
+
+
+def _most(cue: Cue, parts: Sequence[Section]) -> int:
+    """How often the label, or the kind, that comes most often of those a cue is tied to comes."""
+    labels = {label.lower() for label in cue.sections or ()}
+    named = [part.label.lower() for part in parts if part.label.lower() in labels]
+    return max(Counter(named or [part.kind for part in parts]).values())
 
 
 def _kind_finding(kinds: Sequence[str], grid: BeatGrid) -> tuple[str, str]:

@@ -8,13 +8,18 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from eavesong.words import clock_text
+
 if TYPE_CHECKING:
+    from eavesong.exchange.aligned import Alignment
     from eavesong.music import BeatGrid
 
 PATH: Any = click.Path(path_type=Path)
 
 
 TEXTS = (".beats", ".sections", ".events")
+HEARD = 0.05
+"""Seconds by which light that is told by the clock may be away from what it is to fall on."""
 
 
 @click.command(short_help="Take a song's texts from one copy of it to another.")
@@ -81,8 +86,21 @@ def command(text: Path, source: Path, copy: Path, out: Path | None, anyway: bool
             f"Bars have other numbers there: bar {bar} is bar {now:g}{', and so on' if len(elsewhere) > 1 else ''}. "
             "Take a show that counts bars or beats along with 'eavesong pack' and 'eavesong unpack'."
         )
+    elif found.alignment and (shift := _shift(found.alignment)):
+        second, now = shift
+        click.echo(
+            f"Seconds are others there: {clock_text(second)} is {clock_text(now)}. Take a show with 'times' along with "
+            "'eavesong pack' and 'eavesong unpack'."
+        )
     if found.sure != "sure" or elsewhere or doubt:
         raise click.exceptions.Exit(1)
+
+
+def _shift(found: Alignment) -> tuple[float, float] | None:
+    """A second of the song and where it is in its copy, where that is another one."""
+    known = [pair for piece in found.pieces if piece.line
+             for pair in zip(piece.source(), (piece.begin, piece.end), strict=True)]  # fmt: skip
+    return next(((second, now) for second, now in known if abs(now - second) > HEARD), None)
 
 
 def _texts(text: Path, out: Path) -> tuple[dict[str, Path], dict[str, Path]]:

@@ -9,12 +9,22 @@ import json
 import re
 import tomllib
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from eavesong.exchange.place import Carried
+from eavesong.scene.timeline import sections_of
+from eavesong.show.ramps import Ramp
 from eavesong.statements import lines_by_path
+from eavesong.words import clock_text
+
+if TYPE_CHECKING:
+    from eavesong.show import Cue, Show
 
 WAYS = ("bars", "beats", "times")
+RUNNING = frozenset({"cue_progress", "cue_beat", "cue_bar"})
+"""What effects read of how far a cue's span has come."""
+OTHERWISE = 1.0
+"""Seconds in which a cue is lit in one copy and not in the other, from which on it is told."""
 
 
 @dataclass(frozen=True)
@@ -26,6 +36,8 @@ class Moved:
     """Cues whose bars, beats or times are others now, by what people call them, with their numbers in the text."""
     gone: tuple[str, ...]
     """Cues all of whose span is not in the copy; they stand in the text as comments."""
+    others: tuple[str, ...] = ()
+    """Cues whose ``turn`` means other parts of the music there, with when they are lit and when they were to be."""
 
 
 def with_song(text: str, song: str) -> str:
@@ -45,30 +57,32 @@ def with_song(text: str, song: str) -> str:
     return "\n".join([*lines[:at], value, *lines[at:]])
 
 
-def moved_cues(text: str, bars: Carried) -> Moved:
-    """The show's text with every span of bars, beats or times where it is in the copy."""
+def moved_cues(text: str, bars: Carried, show: Show | None = None) -> Moved:
+    """The text of a ``show`` with every span of bars, beats or times where it is in the copy."""
     lines, known = text.split("\n"), lines_by_path(text)
     cues: list[Any] = tomllib.loads(text).get("cue", [])
     changes: list[tuple[int, int, list[str]]] = []
     changed: list[str] = []
     gone: list[str] = []
+    others: list[str] = []
     for index, cue in enumerate(cues):
         way = next((way for way in WAYS if way in cue), None)
         line = known.get(("cue", index, way)) if way else None
         if way is None or line is None:
+            if show is not None and (told := _by_turn(show.cues[index], bars)):
+                others.append(f"{_called(cue, index + 1 - len(gone))} ({told})")
             continue
         begin, end = _statement(lines, line - 1)
-        before = _ranges(cue[way])
-        after = [span for start, stop in before for span in bars.cue_spans(way, start, stop)]
-        inside = [(start, stop) for start, stop in before if bars.in_song(way, start, stop)]
-        number = index + 1 - (len(gone) if after else 0)  # as it stands in the text that is written
-        called = f"cue {number} '{cue['name']}'" if cue.get("name") else f"cue {number} ({cue.get('effect')})"
+        after, every = _carried(cue, way, bars, show is not None and runs_through(show, index))
+        called = _called(cue, index + 1 - (len(gone) if after else 0))  # as it stands in the text that is written
         if not after:
             first, last = _table(lines, known, index)
             changes.append((first, last, _commented(lines[first:last])))
             gone.append(called)
-        elif not _same(inside, after):
+        elif every != cue.get("every") or not _same(_inside(cue, way, bars), after):
             changes.append((begin, end, [f"{way} = {_written(after)}"]))
+            if every is None and ("cue", index, "every") in known:
+                changes.append((*_statement(lines, known[("cue", index, "every")] - 1), []))
             changed.append(called)
     if ("bars_began",) in known:
         begin, end = _statement(lines, known[("bars_began",)] - 1)
@@ -88,7 +102,61 @@ def moved_cues(text: str, bars: Carried) -> Moved:
             changes.append((begin, end, [f"bars_began = [{', '.join(each)}]"]))
     for begin, end, instead in sorted(changes, reverse=True):
         lines[begin:end] = instead
-    return Moved("\n".join(lines), tuple(changed), tuple(gone))
+    return Moved("\n".join(lines), tuple(changed), tuple(gone), tuple(others))
+
+
+def runs_through(show: Show, index: int) -> bool:
+    """Whether something of a cue is told by how far its span has come: a fade-in, a ramp, or its effect itself."""
+    cue = show.cues[index]
+    fade = any(each for each in (cue.fade_in.beats, cue.fade_in.bars, cue.fade_in.seconds))
+    ramp = any(isinstance(value, Ramp) for value in show.parameters_of(cue).values())
+    return fade or ramp or not RUNNING.isdisjoint(show.effects[cue.effect].program.frame_inputs())
+
+
+def _carried(
+    cue: dict[str, Any], way: str, bars: Carried, whole: bool
+) -> tuple[list[tuple[float, float]], float | None]:
+    """A cue's spans in the copy, and after how much they come again there; None where they are written one by one.
+    whole: with a beginning that is cut off."""
+    ranges, every = _ranges(cue[way]), cue.get("every")
+    if every is None:
+        after = [span for start, stop in ranges for span in _there(bars, way, start, stop, whole)]
+        return after, None
+    spans = bars.unrolled(way, ranges, float(every))
+    after = sorted(span for start, stop in spans for span in _there(bars, way, start, stop, whole))
+    if after and (first := bars.rolled(way, after, float(every))) is not None:
+        return first, every
+    return after, None
+
+
+def _there(bars: Carried, way: str, start: float, stop: float, whole: bool) -> list[tuple[float, float]]:
+    spans = bars.cue_spans(way, start, stop)
+    return bars.begun_before(way, start, spans) if whole else spans
+
+
+def _inside(cue: dict[str, Any], way: str, bars: Carried) -> list[tuple[float, float]]:
+    """The spans of a cue, as they are written, that lie within the song."""
+    return [(start, stop) for start, stop in _ranges(cue[way]) if bars.in_song(way, start, stop)]
+
+
+def _called(cue: dict[str, Any], number: int) -> str:
+    return f"cue {number} '{cue['name']}'" if cue.get("name") else f"cue {number} ({cue.get('effect')})"
+
+
+def _by_turn(cue: Cue, bars: Carried) -> str:
+    """When a cue whose ``turn`` counts parts of the song is lit in the copy, and when it was to be; empty where both
+    are the same."""
+    if not cue.turn:
+        return ""
+    lit = [(part.start, part.end) for part in sections_of(cue, bars.copy)]
+    meant = [span for part in sections_of(cue, bars.grid) for span in bars.spans("times", part.start, part.end)]
+    long = sum(end - start for start, end in lit) + sum(end - start for start, end in meant)
+    common = sum(max(0.0, min(a[1], b[1]) - max(a[0], b[0])) for a in lit for b in meant)
+    if long - 2 * common < OTHERWISE:
+        return ""
+    one, other = (", ".join(f"{clock_text(start, 0)} to {clock_text(end, 0)}" for start, end in each[:2])
+                  + (f" and {len(each) - 2} more" if len(each) > 2 else "") for each in (lit, meant))  # fmt: skip
+    return f"lit {one or 'nowhere'}; what was meant is {other or 'not there'}"
 
 
 def _commented(lines: list[str]) -> list[str]:

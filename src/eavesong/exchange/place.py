@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
@@ -12,6 +13,7 @@ from eavesong.exchange.aligned import Alignment
 from eavesong.exchange.pieces import Piece
 from eavesong.music.events import END, SPANS, Event, Events
 from eavesong.music.grid import CLOSEST, BeatGrid, Section
+from eavesong.scene.timeline import unrolled
 
 APART = 0.4
 """Share of a beat that two beats are apart at least where pieces meet."""
@@ -38,7 +40,7 @@ def placed_grid(grid: BeatGrid, found: Alignment, heard: BeatGrid | None = None)
     times, positions = _counted(beats)
     sections = _sections(grid, found, heard)
     duration = found.length
-    return BeatGrid(times, positions, sections, max(duration, times[-1] if times else 0.0))
+    return BeatGrid(times, positions, _met(sections, times), max(duration, times[-1] if times else 0.0))
 
 
 def placed_events(events: Events, found: Alignment) -> Events:
@@ -75,6 +77,42 @@ class Carried:
             if last - first > 2 * EDGE:
                 spans.append((self._count(way, _at(piece, first)), self._count(way, _at(piece, last))))
         return _merged(spans)
+
+    def unrolled(self, way: str, ranges: Sequence[tuple[float, float]], every: float) -> list[tuple[float, float]]:
+        """Ranges of the song, and those that come again after ``every`` of its bars, beats or seconds."""
+        return [*unrolled(ranges, every, partial(self._second, self.grid, way), self.found.seconds)]
+
+    def rolled(self, way: str, spans: Sequence[tuple[float, float]], every: float) -> list[tuple[float, float]] | None:
+        """The first of ``spans`` of the copy, if all others come again after ``every`` of its bars, beats or seconds
+        and nothing else does; None where they do not."""
+        length, at = self.found.length, partial(self._second, self.copy, way)
+
+        def seconds(each: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:
+            inside = [(max(at(start), 0.0), min(at(end), length)) for start, end in each]
+            return sorted((start, end) for start, end in inside if end - start > 2 * EDGE)
+
+        first = [span for span in spans if span[0] < spans[0][0] + every - EDGE]
+        one, other = seconds(unrolled(first, every, at, length)), seconds(spans)
+        alike = len(one) == len(other) and np.allclose(one, other, rtol=0.0, atol=2 * EDGE)
+        return first if alike and every >= first[-1][1] - first[0][0] - 1e-9 else None
+
+    def begun_before(self, way: str, start: float, spans: list[tuple[float, float]]) -> list[tuple[float, float]]:
+        """``spans`` of the copy of what begins at ``start`` in the song, from before the copy on where its beginning is
+        cut off: what runs through the whole of it, as ramps and fades do, is where it was in the music."""
+        piece = next(_common(self.found), None)
+        first = piece.source()[0] if piece is not None else 0.0
+        begun = self._second(self.grid, way, start)
+        if piece is None or not spans or piece.begin > 2 * EDGE or begun > first - 2 * EDGE:
+            return spans
+        there = self._exact(way, _at(piece, first), self.copy) - (self._exact(way, first, self.grid) - start)
+        near = round(there) if abs(there - round(there)) < WHOLE else round(there, 3)
+        return [(float(near), spans[0][1]), *spans[1:]] if near < spans[0][0] else spans
+
+    def _exact(self, way: str, second: float, grid: BeatGrid) -> float:
+        if way == "times":
+            return second
+        now = grid.musical_time([second])
+        return float((now.bar if way == "bars" else now.beat)[0]) + 1
 
     def cue_spans(self, way: str, start: float, end: float) -> list[tuple[float, float]]:
         """The same of a cue: one that reaches to the song's beginning or end reaches to that of the copy, whatever is
@@ -254,6 +292,23 @@ def _sections(grid: BeatGrid, found: Alignment, heard: BeatGrid | None) -> tuple
         if part.section.end - start >= SHORT:
             sections.append(replace(part.section, start=start))
     return tuple(sections)
+
+
+def _met(sections: tuple[Section, ...], times: tuple[float, ...]) -> tuple[Section, ...]:
+    """Sections without the gaps of some hundredths of a second that are left where pieces meet beside a section's end:
+    they meet at the beat that is nearest, or where the first of them ends; and the first begins with the copy."""
+    met: list[Section] = []
+    for section in sections:
+        if not met and section.start < EDGE:
+            section = replace(section, start=0.0)
+        if met and 0 < section.start - met[-1].end < SHORT:
+            end, start = met[-1].end, section.start
+            at = min(times, key=lambda time: abs(time - (start + end) / 2), default=end)
+            at = at if end - EDGE <= at <= start + EDGE else end
+            met[-1] = replace(met[-1], end=at)
+            section = replace(section, start=at)
+        met.append(section)
+    return tuple(met)
 
 
 def _parts_of(piece: Piece, grid: BeatGrid, heard: BeatGrid | None) -> list[_Rest]:

@@ -18,6 +18,7 @@ from eavesong.files import read_model, write_whole
 from eavesong.leftovers import marked_folder
 from eavesong.music.events import Events
 from eavesong.music.grid import BeatGrid
+from eavesong.show import Show
 
 ANYWAY = "Give a copy of the song it was made for; if this is another recording of it, --anyway puts its bars somehow."
 NEEDED = ("pack.toml", "song.beats", "song.trace")
@@ -32,6 +33,8 @@ class Handed:
     entries: dict[str, bytes]
     grid: BeatGrid
     trace: Trace
+    written: Show
+    """The show, read with the effects of the pack."""
 
 
 @dataclass(frozen=True)
@@ -79,8 +82,8 @@ def read_pack(path: str | Path) -> Handed:
         grid = read_grid(
             folder / "song.beats", sections if entries.get("song.sections") else None, manifest.song.seconds
         )
-        load_show(folder / manifest.show)
-    return Handed(name, manifest, entries, grid, trace)
+        show = load_show(folder / manifest.show)
+    return Handed(name, manifest, entries, grid, trace, show)
 
 
 def find(trace: Trace, grid: BeatGrid, song: str | Path, *, anyway: bool = False) -> Found:
@@ -139,7 +142,7 @@ def unpack(
     cues = (
         Moved(text, (), ())
         if found.alignment is None
-        else moved_cues(text, Carried(pack.grid, found.grid, found.alignment))
+        else moved_cues(text, Carried(pack.grid, found.grid, found.alignment), pack.written)
     )
     written: dict[str, bytes] = {
         manifest.show: cues.text.encode(),

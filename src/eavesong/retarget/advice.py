@@ -161,14 +161,15 @@ class Adviser:
     def for_cue(self, before: PlacedCue, now: PlacedCue) -> Iterator[str]:
         """What would have a cue light what is meant: a tag for the props nearest to what it lit, or another choice."""
         own = self.show.cues[now.index]
-        if own.within and not now.props and self.finder.select(own.on, None)[1].any():
+        renamed = [*self.renamed(before, now)]  # lights what is meant, where a wider tag lights more
+        if own.within and not renamed and not now.props and self.finder.select(own.on, None)[1].any():
             yield "No pixel of it lies within its box now: widen 'within', or delete it."
             return
         wanted = self._wanted(own.on if before.taken.choice < 0 or before.taken.stand_in else (before.taken.text,))
         kin = list(dict.fromkeys(self.new.props[index].member_of for index in self._kin(before.props)))
         words = self._words_for(kin) if kin else []
         named = is_tag(wanted) or not before.props
-        if renamed := [*self.renamed(before, now)]:  # lights what is meant, where a wider tag lights more
+        if renamed:
             yield from renamed
         elif kin and words and not (named or now.taken.stand_in):
             have = [self.new.props[index].member_of for index in self.new.tagged(words[0])] or kin

@@ -108,15 +108,22 @@ def _placed(
     ranges: Sequence[tuple[float, float]], every: float | None, time_of: Callable[[float], float], duration: float
 ) -> Iterator[tuple[float, float]]:
     """The ranges in seconds; with ``every``, again and again until the song ends."""
-    for start, end in ranges:
+    for start, end in unrolled(ranges, every, time_of, duration):
         yield time_of(start), time_of(end)
+
+
+def unrolled(
+    ranges: Sequence[tuple[float, float]], every: float | None, time_of: Callable[[float], float], duration: float
+) -> Iterator[tuple[float, float]]:
+    """The ranges as they are counted; with ``every``, again and again until the song ends. time_of: tells seconds."""
+    yield from ranges
     if every is None:
         return
     for turn in range(1, MOST_SPANS // len(ranges)):
         for start, end in ranges:
             if time_of(start + turn * every) >= duration:
                 return
-            yield time_of(start + turn * every), time_of(end + turn * every)
+            yield start + turn * every, end + turn * every
 
 
 def _span(start: float, end: float, cue: Cue, grid: BeatGrid) -> Span:
