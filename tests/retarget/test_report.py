@@ -149,15 +149,13 @@ def test_a_box_that_holds_nothing_any_more(told: Callable, build: Callable, read
 def test_a_renamed_prop_is_told_before_a_box_that_holds_nothing(read: Read, tmp_path: Path, grid: BeatGrid) -> None:
     """What lies in the box is called otherwise now; another prop that the cue names lies beside it."""
     houses = []
-    for name in ("gable", "gutter"):
-        path = tmp_path / f"{name}.toml"
-        path.write_text(
-            text_of(["eaves", "gable"]).replace('name = "gable"', f'name = "{name}"').replace('"gable",', "")
-        )
-        houses.append(load_layout(path))
-    written = "[[cue]]\neffect = 'wash'\n[[cue]]\neffect = 'glow'\non = 'eaves or gable'\nwithin = { x = [0.7, 1] }\n"
-    proposal, *_ = retargeting(read(written), *houses, grid).cues[1].proposals
-    assert proposal.startswith("'gable' is called 'gutter' now: write that into its 'on'")
+    for name in ("zig", "zag"):
+        (tmp_path / f"{name}.toml").write_text(text_of(["hedge", name]))
+        houses.append(load_layout(tmp_path / f"{name}.toml"))
+    written = "[[cue]]\neffect = 'wash'\n[[cue]]\neffect = 'glow'\non = 'hedge or zig'\nwithin = { y = [0.7, 1] }\n"
+    cue = retargeting(read(written), *houses, grid).cues[1]
+    assert cue.state == "dark"
+    assert cue.proposals[0].startswith("'zig' is called 'zag' now: write that into its 'on'")
 
 
 def test_a_cue_that_takes_another_choice(told: Callable, build: Callable) -> None:
