@@ -54,6 +54,41 @@ def test_what_adds_up_to_a_third_hue_is_counted(
     assert not share or told[0].found.startswith("20 % of what is lit shows a hue between #ff0000 and #00ff00")
 
 
+MIXED = """
+[[cue]]
+effect = "wash"
+palette = "holly"
+"""
+
+
+@pytest.mark.parametrize(
+    ("wishes", "words"),
+    [
+        ('["gold", "royalblue"]', "is a grey or white between #ffd700 and #4169e1, such as #"),
+        ('["red", "white"]', "is paler than #ff0000 and no white, such as #"),
+        ('["red", "lime"]', ""),  # their mixes have hues
+        ('["red", "gold"]', ""),
+        ('"red"', ""),
+        ('["pink", "skyblue"]', ""),  # pale colours are wished
+        ('"frost"', ""),  # a palette that comes along, and is made so
+    ],
+)
+def test_what_comes_out_paler_than_the_colours_that_are_wished_is_told(
+    read: Callable[[str], Show], house_text: str, tmp_path: Path, grid: BeatGrid, wishes: str, words: str
+) -> None:
+    """Mixed in OKLab: of two hues that lie opposite each other half of what lies between is as good as grey."""
+    path = tmp_path / "house.toml"
+    path.write_text(f"{house_text}\n[palettes]\nall = {wishes}\n")
+    scene = set_scene(read(MIXED), load_layout(path), grid)
+    pale = [each for each in between_drawn(scene) if each.pale is not None]
+    assert len(pale) == bool(words)
+    told = [each.found for each in check(scene, drawn=True).findings if "grey" in each.found or "paler" in each.found]
+    assert len(told) == bool(words)
+    if words:
+        assert 0.2 < pale[0].share < 0.6
+        assert words in told[0]
+
+
 DIMMED = """
 [[controller]]
 name = "box"

@@ -93,6 +93,24 @@ def test_a_photo_of_which_nobody_knows_where_the_house_is_in_it_is_told(tmp_path
     assert not doubts(load_layout(path))
 
 
+@pytest.mark.parametrize(
+    ("colours", "told"),
+    [
+        ('"green"', "gives 22 % of full light at most"),
+        ('"lime"', ""),
+        ('["navy", "white"]', "much of what is lit is a pastel of it"),
+        ('"holly"', ""),  # its green is dark, and its red is not
+    ],
+)
+def test_dark_colours_and_whites_in_place_of_all_palettes_are_doubted(tmp_path: Path, colours: str, told: str) -> None:
+    path = tmp_path / "house.toml"
+    prop = LINE.format(name="eaves", pixels=100, tag="roofline")
+    path.write_text(f'title = "A"\n{prop}[palettes]\nall = {colours}\n')
+    found = [each for each in doubts(load_layout(path)) if "full light" in each or "pastel" in each]
+    assert len(found) == bool(told)
+    assert not told or told in found[0]
+
+
 def test_several_hues_in_place_of_all_palettes_are_doubted(tmp_path: Path) -> None:
     path = tmp_path / "house.toml"
     for colours, count in (('["#ffb46b", "green"]', 1), ('["#ffb46b", "white"]', 0)):

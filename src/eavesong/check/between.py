@@ -21,7 +21,7 @@ from eavesong.colours import (
     oklab_to_oklch,
     parse_colour,
 )
-from eavesong.layout.hues import APART, greyed, hues_apart
+from eavesong.layout.hues import APART, Paler, hues_apart, paler
 from eavesong.light import light_of
 from eavesong.palettes import ALL, hexes
 
@@ -77,12 +77,12 @@ class Between:
     """A prop that is of such a hue all over at some moments, where the share is so little that it would not be told."""
     most: str = ""
     """The prop on which most of it is seen."""
-    grey: bool = False
-    """Whether it is hardly any hue, as opposite colours are where they are mixed."""
+    pale: Paler | None = None
+    """Where it is paler than both: a grey, as of opposite colours that are mixed, or a pastel."""
 
 
 KINDS = 4
-"""Hues between or all the same, those beside, whites of lamps, and greys between."""
+"""Hues between or all the same, those beside, whites of lamps, and what is paler than both."""
 FAINTEST = 3
 """Of 255: so little of a light's brightest channel leaves hardly anything of its others, and so of its colour."""
 OFTEN, USUAL = 0.04, 0.06
@@ -170,19 +170,21 @@ def between_drawn(scene: Scene) -> list[Between]:
     hardly anything."""
     from eavesong.engines import draw
 
-    if not (pairs := _pairs(scene)):
+    pairs, pale = _pairs(scene), paler(_asked(scene))
+    if not pairs and pale is None:
         return []
     rate = _moments(scene.layout) / max(scene.grid.duration, 1.0)
     drawing = draw(replace(scene, terms=replace(scene.terms, frame_rate=rate)))
     rows = ((n / rate, drawing.block(n, 1)[0]) for n in range(int(scene.grid.duration * rate)))
-    return _between(scene.layout, rows, pairs, greyed(_asked(scene)))
+    return _between(scene.layout, rows, pairs, pale)
 
 
 def between_in(scene: Scene, frames: Footage) -> list[Between]:
     """The same of a scene's frames, uint8 (frame, channel): those of its whole song, or of the part that it is of."""
-    if not (pairs := _pairs(scene)):
+    pairs, pale = _pairs(scene), paler(_asked(scene))
+    if not pairs and pale is None:
         return []
-    return _between(scene.layout, _rows(scene, frames, _moments(scene.layout)), pairs, greyed(_asked(scene)))
+    return _between(scene.layout, _rows(scene, frames, _moments(scene.layout)), pairs, pale)
 
 
 def _moments(layout: Layout) -> int:
@@ -271,7 +273,7 @@ def _hexes(palettes: Mapping[str, Lights]) -> Iterator[str]:
         yield from hexes(own)
 
 
-def _between(layout: Layout, rows: Rows, pairs: Pairs, grey: tuple[str, str, float] | None) -> list[Between]:
+def _between(layout: Layout, rows: Rows, pairs: Pairs, pale: Paler | None) -> list[Between]:
     lit, mixed, wholly = 0, np.zeros(KINDS), np.zeros((KINDS, len(layout.props)), int)
     pixels = _some(layout)
     best: list[tuple[float, Between] | None] = [None] * KINDS
@@ -300,15 +302,15 @@ def _between(layout: Layout, rows: Rows, pairs: Pairs, grey: tuple[str, str, flo
                 if (known := best[kind]) is None or strength > known[0]:
                     prop = layout.props[int(layout.pixels.prop[pixels[seen][inside][at]])].name
                     best[kind] = strength, Between(0.0, hex_of(bright[at]), (one, other), seconds, prop)
-        if grey is not None:
-            one, other, least = grey
-            met[-1] = chroma < least * lightness
+        if pale is not None:
+            least, most = pale.least * lightness, pale.most * lightness
+            met[-1] = (chroma >= least) & (chroma < most)
             if met[-1].any():
-                plain = light[seen].max(axis=1) * np.maximum(least * lightness - chroma, 0.0)
+                plain = light[seen].max(axis=1) * met[-1] * np.minimum(most - chroma, np.maximum(chroma - least, 1e-3))
                 at = int(plain.argmax())
                 if (known := best[-1]) is None or plain[at] > known[0]:
                     prop = layout.props[int(layout.pixels.prop[pixels[seen][at]])].name
-                    shown = Between(0.0, hex_of(light[seen][at]), (one, other), seconds, prop, grey=True)
+                    shown = Between(0.0, hex_of(light[seen][at]), (pale.one, pale.other), seconds, prop, pale=pale)
                     best[-1] = float(plain[at]), shown
         mixed += met.sum(axis=1)
         whose = layout.pixels.prop[pixels[seen]]

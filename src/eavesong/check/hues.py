@@ -54,7 +54,11 @@ def hue_findings(scene: Scene, frames: Footage | None, drawn: bool) -> Iterator[
                 if line
                 else f"Effects make it, or others mix to it; whatever comes, {ALL} = … below [palettes] holds."
             )
-        elif seen.grey:
+        elif seen.pale is not None and seen.pale.pastel:
+            mixed = "the colours of a palette are mixed, and cues add up"
+            found = f"{shown} is paler than {one} and no white, {such}: {mixed}"
+            advice = f'One colour, or shades of one, is not mixed: {ALL} = "{one}".'
+        elif seen.pale is not None:
             found = (
                 f"{shown} is a grey or white between {one} and {other}, {such}: colours that are as unlike as these "
                 "lose their hue where a palette is mixed, and where cues add up"

@@ -14,7 +14,7 @@ import numpy as np
 from eavesong.colours import hue_of, is_colour, parse_colour, recoloured
 from eavesong.errors import nearest
 from eavesong.layout.house import Layout
-from eavesong.layout.hues import greyed, hues_apart
+from eavesong.layout.hues import hues_apart, paler
 from eavesong.layout.lengths import length_text
 from eavesong.layout.proportions import odd_sizes
 from eavesong.layout.size import doubt_of_layout, entries_in, units_in
@@ -32,6 +32,8 @@ where a decimal point is missing: about ten. Lamps of a festoon are less far apa
 MANIFOLD = ("strings", "arms", "drops", "rows", "columns", "rings", "nested", "turns")
 """Keys that say how many wires share a prop, whose 'pixels' are those of each."""
 
+DARK = 0.3
+"""Light of the brightest channel of a colour that dims a house which wishes it in place of all: 0.22 of #008000."""
 ALIKE = 0.8
 """How much a tag has to be spelled like another to be taken for a slip."""
 
@@ -84,11 +86,26 @@ def _wishes(layout: Layout) -> Iterator[str]:
         if met := next((text for text in hexes(own) if recoloured(parse_colour(text), hues) != parse_colour(text)), ""):
             found = f"[palettes] shows {met} in place of {name}, and [colours] has another in place of such a colour"
             yield f"{found}: that changes what shows bring, not what the house wishes itself."
+    yield from _mixed(layout)
+    worn = hexes(layout.palettes.get(ALL, ()))
+    if worn and (most := max(max(parse_colour(text)) for text in worn)) < DARK:
+        found = f"[palettes] wishes {worn[0]} in place of all, which gives {100 * most:.0f} % of full light at most"
+        yield f"{found}. A lighter shade of it lights more."
+
+
+def _mixed(layout: Layout) -> Iterator[str]:
+    """What comes out of colours in place of all that nobody wished."""
+    pale = paler(layout.palettes)
     if hues_apart(layout.palettes):
-        grey = ", and greys, as some of them are most unlike" if greyed(layout.palettes) else ""
-        found = (
-            f"[palettes] wishes several hues: shows mix them, and where cues add up, hues between them are seen{grey}"
+        also = (
+            "" if pale is None else ", and pastels" if pale.pastel else ", and greys, as some of them are most unlike"
         )
+        found = (
+            f"[palettes] wishes several hues: shows mix them, and where cues add up, hues between them are seen{also}"
+        )
+        yield f"{found}. One colour, or shades of one, is not mixed."
+    elif pale is not None:
+        found = "[palettes] wishes a colour and a white: shows mix them, so that much of what is lit is a pastel of it"
         yield f"{found}. One colour, or shades of one, is not mixed."
 
 

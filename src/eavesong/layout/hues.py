@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import NamedTuple
 
 from eavesong.colours import COLOURED, linear_to_oklab, oklab_to_oklch, parse_colour
-from eavesong.palettes import ALL, Lights, hexes
+from eavesong.palettes import ALL, BUILT_IN, Lights, hexes
 
 GAP = 28.0
 """Degrees of hue (OKLCH) by which two colours are so far apart that others are seen between them."""
@@ -14,6 +15,26 @@ APART = 9.0
 DEEP, GREYED = 0.12, 0.45
 """Chroma as a share of lightness (OKLCH) of colours that turn grey where they are mixed, 0.15 of a warm white, and the
 share of the paler one's below which a mix is hardly any hue."""
+UNLIKE = 150.0
+"""Degrees of hue from which on a mix of two colours is grey: 171 between gold and royal blue, 113 between red and
+green."""
+WHITE = 0.7
+"""Lightness (OKLCH) of a white or a light grey."""
+PASTEL = (0.2, 0.7)
+"""Shares of a colour's chroma beside its lightness between which what is seen is a pastel of it and white."""
+
+
+class Paler(NamedTuple):
+    """What is seen where two of the colours that a house wishes are mixed, and neither of them."""
+
+    one: str
+    """As ``#rrggbb``; likewise ``other``, the farthest from it, or a white."""
+    other: str
+    least: float
+    """Chroma as a share of lightness (OKLCH) from which on it is that, and below which, ``most``."""
+    most: float
+    pastel: bool
+    """Whether it is of the hue of ``one``, with white; else a grey between both."""
 
 
 def hues_apart(palettes: Mapping[str, Lights]) -> tuple[tuple[str, str, float, float], ...]:
@@ -32,15 +53,23 @@ def hues_apart(palettes: Mapping[str, Lights]) -> tuple[tuple[str, str, float, f
     )
 
 
-def greyed(palettes: Mapping[str, Lights]) -> tuple[str, str, float] | None:
-    """The two colours that lie farthest apart of those that a house wishes in place of all palettes, as ``#rrggbb``,
-    and the chroma as a share of lightness (OKLCH) below which what is seen is a grey between them; None where no
-    others lie between, and where pale colours are wished."""
-    if not (pairs := hues_apart(palettes)):
+def paler(palettes: Mapping[str, Lights]) -> Paler | None:
+    """What comes out paler than what a house wishes in place of all palettes, where its colours are mixed: greys
+    between two hues, or pastels of one and a white; None where pale colours are wished, or shades of one alone."""
+    lch = _wished(palettes)
+    ratios = {text: chroma / max(lightness, 1e-6) for text, (lightness, chroma, _) in lch.items()}
+    deep = {text: ratio for text, ratio in ratios.items() if lch[text][1] > COLOURED}
+    if not deep or min(deep.values()) <= DEEP:
         return None
-    least = min(chroma / max(lightness, 1e-6) for lightness, chroma, _ in _wished(palettes).values())
-    one, other, *_ = max(pairs, key=lambda pair: pair[3] - pair[2])
-    return (one, other, GREYED * least) if least > DEEP else None
+    palest = min(deep, key=lambda text: deep[text])
+    if hexes(palettes[ALL]) in BUILT_IN.values():
+        return None  # palettes that come along are made so
+    if white := next((text for text in lch if text not in deep and lch[text][0] > WHITE), ""):
+        return Paler(palest, white, PASTEL[0] * deep[palest], PASTEL[1] * deep[palest], True)
+    if len(deep) < len(lch) or not (pairs := hues_apart(palettes)):
+        return None
+    one, other, first, last = max(pairs, key=lambda pair: pair[3] - pair[2])
+    return Paler(one, other, -1.0, GREYED * deep[palest], False) if last - first > UNLIKE else None
 
 
 def _wished(palettes: Mapping[str, Lights]) -> dict[str, tuple[float, float, float]]:
