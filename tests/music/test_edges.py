@@ -7,7 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from eavesong.music.barwise import Bars
-from eavesong.music.edges import FILE, come_again, edge_figures, edge_nets, lagged, novelty, pattern_novelty
+from eavesong.music.edges import FILE, HEARD, come_again, edge_figures, edge_nets, lagged, novelty, pattern_novelty
 
 Floats = NDArray[np.float64]
 
@@ -80,4 +80,6 @@ def test_weights_are_small_and_whole() -> None:
     nets, figures, hidden = sizes["first"]
     assert sizes["mean"] == sizes["spread"] == (figures,)
     assert sizes["first_bias"] == sizes["out"] == (nets, hidden)
+    assert sizes["turns"] == (nets, len(HEARD), 3 * hidden, hidden)
+    assert sizes["turns_bias"] == (nets, len(HEARD), hidden)
     assert sizes["out_bias"] == (nets,)

@@ -18,6 +18,7 @@ from eavesong.music.bands import FRAME_RATE
 from eavesong.music.blocks import in_blocks
 from eavesong.music.ear import CHROMA_RATE
 from eavesong.music.novelty import running_mean
+from eavesong.music.rownets import beside_others
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -86,10 +87,7 @@ class BarNets:
 
     def _odds(self, scaled: Singles, net: int) -> Singles:
         layer = np.maximum(scaled @ self.first[net] + self.first_bias[net], 0)
-        for reach, turn, bias in zip(REACHES, self.turns[net], self.turns_bias[net], strict=True):
-            nothing = np.zeros((reach, layer.shape[1]), np.float32)
-            padded = np.concatenate([nothing, layer, nothing])
-            layer = layer + np.maximum(np.hstack([padded[: len(layer)], layer, padded[2 * reach :]]) @ turn + bias, 0)
+        layer = beside_others(layer, self.turns[net], self.turns_bias[net], REACHES)
         around = running_mean(layer, SPAN).astype(np.float32)
         return np.asarray(np.hstack([layer, around]) @ self.out[net] + self.out_bias[net])
 

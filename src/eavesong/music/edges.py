@@ -1,4 +1,5 @@
-"""How likely a section begins at each bar of a song: what changes there, judged by small nets.
+"""How likely a section begins at each bar of a song: what changes there, judged by small nets that hear each bar beside
+those up to 15 before and after it.
 
 They learned from generated songs whose sections are known; ``tests/benchmarks/hearing/train_sections.py`` makes the
 weights. They are not told how many bars have gone by: such songs keep to fours from their first bar on, others do not.
@@ -14,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from eavesong.music.blocks import moved
+from eavesong.music.rownets import beside_others
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -54,6 +56,8 @@ FARTHEST = 5.0
 """Standard deviations beyond which a figure counts no further."""
 CHORDS = 48
 """Columns of a song's chords."""
+HEARD = (1, 2, 4, 8)
+"""How many bars away each layer of a net looks, on either side."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,17 +67,24 @@ class EdgeNets:
     mean: Singles
     spread: Singles
     first: Singles
-    """(k, c, h): from a bar's figures to the hidden layer."""
+    """(k, c, h): from a bar's figures to the first layer."""
     first_bias: Singles
+    turns: Singles
+    """(k, r, 3h, h): from a layer at a bar, so many before it and so many after it, to what the next layer adds."""
+    turns_bias: Singles
     out: Singles
-    """(k, h): from there to the log odds."""
+    """(k, h): from the last layer to the log odds."""
     out_bias: Singles
 
     def odds(self, figures: Floats) -> Floats:
         """The log odds (n,) of a section beginning at each bar, from figures (n, c)."""
         scaled = np.clip((figures - self.mean) / self.spread, -FARTHEST, FARTHEST).astype(np.float32)
-        layers = np.maximum(scaled @ self.first + self.first_bias[:, None], 0.0)
-        return np.asarray((np.einsum("knh,kh->kn", layers, self.out) + self.out_bias[:, None]).mean(axis=0), np.float64)
+        return np.asarray(np.mean([self._odds(scaled, net) for net in range(len(self.first))], axis=0), np.float64)
+
+    def _odds(self, scaled: Singles, net: int) -> Singles:
+        layer = np.maximum(scaled @ self.first[net] + self.first_bias[net], 0)
+        layer = beside_others(layer, self.turns[net], self.turns_bias[net], HEARD)
+        return np.asarray(layer @ self.out[net] + self.out_bias[net])
 
 
 @cache

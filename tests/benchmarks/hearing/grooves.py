@@ -155,7 +155,8 @@ def _played(name: str, file: mido.MidiFile, bars: list[tuple[str, int]], chords:
     places = np.arange(max(int(np.ceil(min(struck) - 0.1)), 0), min(int(max(struck)) + 1, last) + 1)
     downs = places[places % metre == 0]
     truth = Truth(seconds[places] - begin + lead, seconds[downs] - begin + lead)
-    starts = [number * metre for number, (_, within) in enumerate(bars) if within == 0]
+    parts = [number for number, (_, within) in enumerate(bars) if within == 0]  # the same again is no other section
+    starts = [number * metre for number in parts if number == 0 or bars[number - 1][0] != bars[number][0]]
     for start, end in zip(starts, [*starts[1:], len(bars) * metre], strict=True):
         if start < last and end > first:
             inside = np.clip([start, min(end, last)], first, last)
