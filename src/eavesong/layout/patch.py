@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from eavesong.layout.faults import Faults
 from eavesong.layout.fields import LAST_UNIVERSE, SLOTS
 from eavesong.layout.names import advise_prop
+from eavesong.layout.orders import Orders
 
 if TYPE_CHECKING:
     from eavesong.layout import model
@@ -185,7 +186,7 @@ class _Chains:
     """The chains of all outputs, names looked up; ``wired`` is keyed by positions of controller and output."""
 
     def __init__(self, house: model.House, members: Sequence[Member], faults: Faults) -> None:
-        self.faults = faults
+        self.faults, self.orders = faults, Orders(house)
         self.called: dict[str, list[Member]] = {}
         for member in members:
             for name in dict.fromkeys((member.member_of, member.name)):
@@ -219,7 +220,7 @@ class _Chains:
                 break
             wired.append(_Wired(
                     prop=member.name, start=start, stop=stop, null_pixels=0 if place else link.null_pixels,
-                    reversed=link.reversed, order=link.order or output.order,
+                    reversed=link.reversed, order=self.orders.of(output, link),
                     brightness=dimmed * (output.brightness if link.brightness is None else link.brightness),
                     gamma=output.gamma if link.gamma is None else link.gamma,
                     output=output.number, controller=controller.name,
@@ -315,7 +316,8 @@ def _fill(
 def _fill_output(
     cursor: _Cursor, output: model.Output, chain: Sequence[_Wired], starts: NDArray[np.int64]
 ) -> Iterator[PatchRun]:
-    cursor.skip(output.null_pixels, len(output.order))
+    if chain:  # a dark pixel has as many channels as the one behind it
+        cursor.skip(output.null_pixels, len(chain[0].order))
     for wired in chain:
         cursor.skip(wired.null_pixels, len(wired.order))
         yield from _runs(cursor, wired, starts)
