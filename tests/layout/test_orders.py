@@ -3,6 +3,8 @@
 import pytest
 
 from eavesong.errors import LayoutError
+from eavesong.layout.summary import summary
+from eavesong.limits import limits
 from powered import LINE
 
 WHITE = """
@@ -47,3 +49,11 @@ def test_an_order_without_white_is_refused_for_pixels_that_have_it(layout_of, ol
     found = "the pixels of 'eaves', 'white too', have white, and their order 'GRB' has none"
     with pytest.raises(LayoutError, match=rf"{place}: {found}\n.*Write 'GRBW'"):
         layout_of(HOUSE.replace(old, new))
+
+
+def test_a_draft_counts_white_too(layout_of):
+    text = HOUSE.split("[[controller]]")[0] + WHITE
+    layout = layout_of(text)
+    assert (layout.patch.orders, layout.patch.channel_count) == (("RGBW",), 400)
+    assert "No controllers yet: a draft, every pixel RGBW." in summary(layout)
+    assert limits(layout).power.pixel.full_amperes == pytest.approx(0.055)  # 3 x 12, 18 and 1 mA idle

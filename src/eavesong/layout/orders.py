@@ -28,6 +28,10 @@ class Orders:
         """As it is written, else with white where the pixels have it."""
         return link.order or output.order or (WITH_WHITE if self.kind(output, link) in self.white else PLAIN)
 
+    def of_draft(self) -> str:
+        """Of all pixels of a house without controllers."""
+        return WITH_WHITE if self.house.power.pixel_type in self.white else PLAIN
+
     def kind(self, output: model.Output, link: model.ChainLink) -> str | None:
         """The kind of the link's pixels; None where nothing says it."""
         return link.pixel_type or output.pixel_type or self.house.power.pixel_type

@@ -165,7 +165,8 @@ def build_patch(house: model.House, members: Sequence[Member], faults: Faults) -
     """The patch of ``house`` for its ``members`` in pixel order; what is wrong goes into ``faults``."""
     chains = _Chains(house, members, faults)
     count = members[-1].stop
-    order, width = np.zeros(count, dtype=np.int16), np.full(count, 3, dtype=np.int8)
+    draft = chains.orders.of_draft()
+    order, width = np.zeros(count, dtype=np.int16), np.full(count, len(draft), dtype=np.int8)
     brightness, gamma = np.full(count, house.brightness, np.float32), np.ones(count, dtype=np.float32)
     orders: dict[str, int] = {}
     for wired in (wired for chain in chains.wired.values() for wired in chain):
@@ -178,7 +179,7 @@ def build_patch(house: model.House, members: Sequence[Member], faults: Faults) -
     runs, controllers = _fill(house, chains.wired, starts, faults)
     _check_overlaps(runs, house, faults)
     return Patch(
-        int(ends[-1]), starts, width, tuple(orders) or ("RGB",), order, brightness, gamma, tuple(runs), controllers
+        int(ends[-1]), starts, width, tuple(orders) or (draft,), order, brightness, gamma, tuple(runs), controllers
     )
 
 
