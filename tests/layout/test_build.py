@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from eavesong import words
 from eavesong.errors import LayoutError
 
 HOUSE = """
@@ -41,6 +42,18 @@ def test_a_house_has_the_same_coordinates_in_any_unit(layout_of, units, in_a_met
 def test_an_inch_is_25_4_millimetres(layout_of):
     layout = layout_of('units = "in"\n[[prop]]\nname = "a"\nshape = "line"\nto = [1, 0]\npixels = 1')
     assert layout.props[0].length == pytest.approx(0.0254, rel=1e-12)
+
+
+@pytest.mark.parametrize("shape", ["arch", "ring"])
+@pytest.mark.parametrize("units", ["cm", "mm", "ft", "in"])
+def test_nested_curves_are_ten_centimetres_apart_in_every_unit(layout_of, shape, units):
+    def wire(units, gap=""):
+        sizes = {key: metres / words.METRES[units] for key, metres in (("width", 1.5), ("height", 1.2))}
+        made = "".join(f"{key} = {length!r}\n" for key, length in sizes.items())
+        text = f'units = "{units}"\n[[prop]]\nname = "a"\nshape = "{shape}"\nnested = 3\npixels = 20\n{made}{gap}'
+        return layout_of(text).props[0].length
+
+    assert wire(units) == pytest.approx(wire("m", "gap = 0.1"), rel=1e-9)
 
 
 ARCHES = """

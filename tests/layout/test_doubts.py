@@ -231,3 +231,22 @@ def test_a_pitch_of_ten_times_that_of_all_others_is_doubted(layout_of, pitch: fl
     if odd:
         assert told[0].startswith("The pixels of 'gable' are 1.0 m apart, those of most props 0.1 m.")
         assert "Is a decimal point missing in pitch = 1? Else say how many there are" in told[0]
+
+
+def test_the_usual_pitch_is_told_to_the_centimetre(layout_of) -> None:
+    lines = "".join(LINE.format(name=f"line {n}", pixels=200, tag="roofline") + f"at = [0, {n}, 0]\n" for n in range(3))
+    gable = '[[prop]]\nname = "gable"\nshape = "line"\nfrom = [0, 4]\nto = [8, 4]\npitch = 0.5\n'
+    assert any("those of most props 0.05 m." in told for told in doubts(layout_of(lines + gable)))
+
+
+KIND = '[power]\npixel_type = "own"\n[[pixel_type]]\nname = "own"\nvolts = 12\namperes = [0.01, 0.01, 0.01]\n'
+
+
+@pytest.mark.parametrize(("spacing", "odd"), [(0.05, True), (0.098, False), (0.1, False), (0.15, False)])
+def test_strings_that_are_too_short_for_their_places_are_doubted(layout_of, spacing: float, odd: bool) -> None:
+    """100 pixels on 10 m are 10 cm apart; longer strings hang through, and pitches are rounded."""
+    told = doubts(layout_of(LINE.format(name="eaves", pixels=100, tag="eaves") + KIND + f"spacing = {spacing}\n"))
+    assert len(told) == odd
+    if odd:
+        found = "The pixels of 'eaves' are 0.1 m apart, and strings of 'own' have 0.05 m of wire ('spacing')."
+        assert told[0].startswith(found)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from eavesong.layout.lengths import length_text
+from eavesong.layout.lengths import apart_text, length_text
 
 
 @pytest.mark.parametrize(
@@ -21,3 +21,19 @@ from eavesong.layout.lengths import length_text
 )
 def test_lengths_as_people_write_them(metres: float, units: str, told: str) -> None:
     assert length_text(metres, units) == told
+
+
+@pytest.mark.parametrize(
+    ("metres", "units", "told"),
+    [
+        (0.05, "m", "0.05 m"),
+        (0.001, "cm", "0.001 m"),
+        (1.0, "m", "1.0 m"),
+        (0.1666, "m", "0.167 m"),
+        (0.0254 * 3.94, "ft", "3.9 in"),
+        (0.0254 * 0.1, "in", "0.1 in"),
+        (0.3048 * 2, "ft", "2 ft"),
+    ],
+)
+def test_short_distances_are_never_told_as_none(metres: float, units: str, told: str) -> None:
+    assert apart_text(metres, units) == told

@@ -230,3 +230,23 @@ def test_a_cut_inside_a_prop_is_told_with_its_pixels(house):
     )
     (joint,) = [part for part in limits(house(text)).parts if part.group == "joints"]
     assert joint.detail == "box, output 1: between 'eaves' pixel 60 and 'eaves' pixel 61"
+
+
+def test_every_lead_names_its_fuse(by_group):
+    """As many of each as are to be bought."""
+    notes = [row["note"] for row in (*by_group["leads"], *by_group["injection leads"])]
+    bought = {row["item"]: int(float(row["count"])) for row in by_group["fuses"]}
+    assert {size: notes.count(f"its fuse: {size}") for size in bought} == bought
+
+
+def test_a_supply_at_its_first_pixel_has_a_lead(house):
+    """It hangs there where nothing else is said: 0.3 m, and a fuse in it."""
+    feed = '[[supply]]\nname = "one"\nvolts = 5\nwatts = 100\n[[supply.feed]]\ncontroller = "box"\noutput = 1\n'
+    (lead,) = [part for part in limits(house(LINE.replace("100", "20") + feed)).parts if part.group == "leads"]
+    assert (lead.item, lead.count) == ("two conductors, AWG 16 stranded", 0.3)
+
+
+def test_strings_are_bought_with_the_wire_they_have_from_pixel_to_pixel(house):
+    kind = '[[pixel_type]]\nname = "own"\nvolts = 5\namperes = [0.02, 0.02, 0.02]\nspacing = 0.15\n'
+    parts = limits(house(LINE.replace("5 V, 20 mA", "own") + kind)).parts
+    assert [part.detail for part in parts if part.group == "pixels"] == ["every 150 mm"]

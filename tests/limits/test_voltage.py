@@ -5,7 +5,8 @@ import pytest
 
 from eavesong.layout.kinds import Conductor
 from eavesong.limits import Assumptions, limits
-from eavesong.limits.circuits import circuits_of, gaps_of, wire_metres
+from eavesong.limits.cables import links_of
+from eavesong.limits.circuits import circuits_of, gaps_of
 from eavesong.limits.copper import loop_ohms, ohms_per_metre
 from powered import LINE
 
@@ -49,11 +50,12 @@ def test_slack_lengthens_what_the_voltage_falls_over(house):
 
 
 def test_an_injection_without_a_lead_has_one_as_long_as_the_way(house):
-    """9.9 m from the supply, at the first pixel, to the last one; 15 % of slack, 0.3 m of spare; AWG 16."""
+    """9.9 m from the supply, at the first pixel, to the last one; 15 % of slack, 0.3 m of spare, which are all
+    that the first one has; AWG 16."""
     feed = SUPPLY.format(lead=0).replace("lead = { gauge = 16, length = 0 }", 'inject = [{ prop = "eaves" }]')
     (circuit,) = circuits_of(house(LINE + feed), Assumptions())
     way = float(np.linalg.norm(np.subtract(*circuit_ends(house(LINE + feed)))))
-    assert [point.metres for point in circuit.points] == pytest.approx([0, way * 1.15 + 0.3])
+    assert [point.metres for point in circuit.points] == pytest.approx([0.3, way * 1.15 + 0.3])
     assert circuit.ladder.leads[1] == pytest.approx(loop_ohms(Conductor(gauge=16), way * 1.15 + 0.3))
     thick = feed.replace("[[supply]]", "[[supply]]\nat = [5.0, 0.0]")
     (circuit,) = circuits_of(house(LINE.replace("[power]", "[power]\nlead = { gauge = 12 }") + thick), Assumptions())
@@ -150,7 +152,7 @@ def test_the_gap_between_props_is_measured_with_slack(house):
 def test_the_spacing_of_a_string_can_be_longer_than_what_shows(house):
     kind = '[power]\npixel_type = "own"\n[[pixel_type]]\nname = "own"\nvolts = 5\namperes = [0.02, 0.02, 0.02]\n'
     layout = house(TWO + kind + "spacing = 0.25\n")
-    metres = wire_metres(layout, layout.power.strings[0].pixels, Assumptions())
+    metres, _ = links_of(layout, layout.power.strings[0].pixels, Assumptions())
     assert metres[:9] == pytest.approx(np.full(9, 0.25))
 
 

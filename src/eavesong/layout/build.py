@@ -71,7 +71,7 @@ def _items(house: model.House, metres: float, read_points: PointsReader, faults:
     items: list[_Item] = []
     wires: dict[str, Wire] = {}
     total = 0
-    for entry, source in enumerate(house.prop):
+    for entry, source in enumerate(props.measured(each, metres) for each in house.prop):
         pitch = getattr(source, "pitch", None)
         if pitch is not None and (misfit := misfit_of_pitch(pitch, house.units)):
             faults.add(("prop", entry, "pitch"), *misfit)

@@ -15,9 +15,9 @@ from eavesong.colours import hue_of, is_colour, parse_colour, recoloured
 from eavesong.errors import nearest
 from eavesong.layout.house import Layout
 from eavesong.layout.hues import hues_apart, paler
-from eavesong.layout.lengths import length_text
+from eavesong.layout.lengths import apart_text, length_text
 from eavesong.layout.proportions import odd_sizes
-from eavesong.layout.size import doubt_of_layout, entries_in, units_in
+from eavesong.layout.size import NAMES, doubt_of_layout, entries_in, units_in
 from eavesong.palettes import ALL, BUILT_IN, hexes, slips_of_wishes
 
 WIDEST, MOST_INCHES = 1.5, 12
@@ -52,7 +52,13 @@ def doubts(layout: Layout, words: Collection[str] = ()) -> tuple[str, ...]:
     astray = [*odd_places(layout)]
     sizes = (
         f"{found}. {advice}"
-        for _, found, advice in (*odd_sizes(layout), *odd_spacings(layout), *odd_grids(layout), *astray)
+        for _, found, advice in (
+            *odd_sizes(layout),
+            *odd_spacings(layout),
+            *short_strings(layout),
+            *odd_grids(layout),
+            *astray,
+        )
     )
     found = [
         *([] if astray else _size(layout)),
@@ -231,10 +237,29 @@ def odd_spacings(layout: Layout) -> Iterator[tuple[str, str, str]]:
             if len(others) >= FEWEST and UNLIKE[0] <= apart / (usual := _median(others)) <= UNLIKE[1]:
                 told.add(prop.member_of)
                 units = units_in(layout.text)
-                found = f"the pixels of '{prop.member_of}' are {length_text(apart, units)} apart"
-                most = f"those of most props {length_text(usual, units)}"
+                found = f"the pixels of '{prop.member_of}' are {apart_text(apart, units)} apart"
+                most = f"those of most props {apart_text(usual, units)}"
                 advice = f"Is a decimal point missing in pitch = {given}? Else say how many there are: pixels = …"
                 yield prop.member_of, f"{found}, {most}", advice
+
+
+TIGHT = 0.95
+"""Share of the way from pixel to pixel below which a string is too short for it: pitches are rounded."""
+
+
+def short_strings(layout: Layout) -> Iterator[tuple[str, str, str]]:
+    """Props whose places are farther apart than the pixels of their strings: which one, what is odd, advice."""
+    power, units = layout.power, units_in(layout.text)
+    spacings = _spacings(layout)
+    told: set[str] = set()
+    for prop in layout.props:
+        kind, apart = power.types[power.type[prop.start]], spacings.get(prop.name, 0.0)
+        if prop.member_of not in told and 0 < kind.spacing < TIGHT * apart:
+            told.add(prop.member_of)
+            given = f"strings of '{kind.name}' have {apart_text(kind.spacing, units)} of wire ('spacing')"
+            found = f"the pixels of '{prop.member_of}' are {apart_text(apart, units)} apart, and {given}"
+            advice = f"Write a 'spacing' in {NAMES[units]}, of these strings, or bring the pixels closer together."
+            yield prop.member_of, found, advice
 
 
 SWAPPED, EVEN = 8.0, 3.0
@@ -258,7 +283,7 @@ def odd_grids(layout: Layout) -> Iterator[tuple[str, str, str]]:
         other = (width / (rows - 1)) / (height / (columns - 1))
         if not 1 / SWAPPED <= across / down <= SWAPPED and 1 / EVEN <= other <= EVEN:
             name, unit = str(entry.get("name", "")), layout.power.metres
-            apart = f"{length_text(across * unit, units)} apart, its rows {length_text(down * unit, units)}"
+            apart = f"{apart_text(across * unit, units)} apart, its rows {apart_text(down * unit, units)}"
             advice = f"Are there {rows:g} columns and {columns:g} rows?"
             yield name, f"the columns of '{name}' are {apart}", advice
 

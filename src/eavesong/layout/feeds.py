@@ -16,6 +16,7 @@ from eavesong.layout.assigned import assigned, conductor_of, stretches
 from eavesong.layout.faults import Faults
 from eavesong.layout.kinds import GENERIC, USUAL, Conductor, PixelType
 from eavesong.layout.names import advise_member
+from eavesong.layout.orders import Orders
 from eavesong.layout.patch import Member, Patch
 from eavesong.words import METRES
 
@@ -154,6 +155,8 @@ def plan_power(house: model.House, members: Sequence[Member], patch: Patch, faul
     supplies = tuple(planner.supply(s, entry) for s, entry in enumerate(house.supply))
     for path, found in _four_colours(house, patch, types, kind_of):
         faults.add(path, found, "Name a kind with four currents in 'amperes', or another 'order'.")
+    for path, found, instead in Orders(house).short():
+        faults.add(path, found, instead)
     free = {box.name: box.outputs - len(box.output) for box in house.controller if box.outputs is not None}
     metres, stated = METRES[house.units], house.power
     places = {box.name: _metres(box.at, metres) for box in house.controller if box.at is not None}

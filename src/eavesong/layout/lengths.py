@@ -25,3 +25,13 @@ def length_text(metres: float, units: str = "m", digits: int = 1) -> str:
     if not feet:
         return f"{sign}{rest} in"
     return f"{sign}{feet:,} ft" + (f" {rest} in" if rest else "")
+
+
+def apart_text(metres: float, units: str = "m") -> str:
+    """A short distance, as from pixel to pixel, to three digits: ``0.05 m``; in a file in feet or inches ``2.4 in``
+    below a foot, then as `length_text`."""
+    inches = metres / METRES["in"]
+    if units in FEET:
+        return f"{inches:.2g} in" if inches < 12 else length_text(metres, units)
+    text = f"{metres:.3g}"
+    return f"{text} m" if "." in text else f"{metres:.1f} m"

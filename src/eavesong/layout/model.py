@@ -80,8 +80,8 @@ class Output(Entry):
         tuple[Annotated[ChainLink, BeforeValidator(_link)], ...], Strict(False), BeforeValidator(one_or_more)
     ] = Field(min_length=1, max_length=MOST_PROPS)
     """The props wired to it, in order."""
-    order: Order = "RGB"
-    """Order of the colours on the wire."""
+    order: Order | None = None
+    """Order of the colours on the wire; RGB without it, RGBW where the kind of its pixels has white."""
     null_pixels: Nulls = 0
     """Dark pixels before the first prop that only pass the signal on."""
     brightness: Brightness = 1.0

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from eavesong.layout.faults import Faults
 from eavesong.layout.fields import LAST_UNIVERSE, SLOTS
 from eavesong.layout.names import advise_prop
+from eavesong.layout.orders import Orders
 
 if TYPE_CHECKING:
     from eavesong.layout import model
@@ -164,7 +165,8 @@ def build_patch(house: model.House, members: Sequence[Member], faults: Faults) -
     """The patch of ``house`` for its ``members`` in pixel order; what is wrong goes into ``faults``."""
     chains = _Chains(house, members, faults)
     count = members[-1].stop
-    order, width = np.zeros(count, dtype=np.int16), np.full(count, 3, dtype=np.int8)
+    draft = chains.orders.of_draft()
+    order, width = np.zeros(count, dtype=np.int16), np.full(count, len(draft), dtype=np.int8)
     brightness, gamma = np.full(count, house.brightness, np.float32), np.ones(count, dtype=np.float32)
     orders: dict[str, int] = {}
     for wired in (wired for chain in chains.wired.values() for wired in chain):
@@ -177,7 +179,7 @@ def build_patch(house: model.House, members: Sequence[Member], faults: Faults) -
     runs, controllers = _fill(house, chains.wired, starts, faults)
     _check_overlaps(runs, house, faults)
     return Patch(
-        int(ends[-1]), starts, width, tuple(orders) or ("RGB",), order, brightness, gamma, tuple(runs), controllers
+        int(ends[-1]), starts, width, tuple(orders) or (draft,), order, brightness, gamma, tuple(runs), controllers
     )
 
 
@@ -185,7 +187,7 @@ class _Chains:
     """The chains of all outputs, names looked up; ``wired`` is keyed by positions of controller and output."""
 
     def __init__(self, house: model.House, members: Sequence[Member], faults: Faults) -> None:
-        self.faults = faults
+        self.faults, self.orders = faults, Orders(house)
         self.called: dict[str, list[Member]] = {}
         for member in members:
             for name in dict.fromkeys((member.member_of, member.name)):
@@ -219,7 +221,7 @@ class _Chains:
                 break
             wired.append(_Wired(
                     prop=member.name, start=start, stop=stop, null_pixels=0 if place else link.null_pixels,
-                    reversed=link.reversed, order=link.order or output.order,
+                    reversed=link.reversed, order=self.orders.of(output, link),
                     brightness=dimmed * (output.brightness if link.brightness is None else link.brightness),
                     gamma=output.gamma if link.gamma is None else link.gamma,
                     output=output.number, controller=controller.name,
@@ -315,7 +317,8 @@ def _fill(
 def _fill_output(
     cursor: _Cursor, output: model.Output, chain: Sequence[_Wired], starts: NDArray[np.int64]
 ) -> Iterator[PatchRun]:
-    cursor.skip(output.null_pixels, len(output.order))
+    if chain:  # a dark pixel has as many channels as the one behind it
+        cursor.skip(output.null_pixels, len(chain[0].order))
     for wired in chain:
         cursor.skip(wired.null_pixels, len(wired.order))
         yield from _runs(cursor, wired, starts)

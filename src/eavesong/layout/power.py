@@ -135,8 +135,7 @@ class FeedEntry(Entry):
     pixels: Annotated[tuple[Number, Number], Strict(False)] | None = None
     """First and last pixel along the output, from 1, instead of props."""
     lead: LeadEntry | None = None
-    """The cable from the supply to the first pixel; without it, one of the house's usual leads over the distance,
-    none at all where the supply hangs at that pixel."""
+    """The cable from the supply to the first pixel; without it, one of the house's usual leads over the distance."""
     inject: Annotated[tuple[InjectionEntry, ...], Strict(False)] = Field(default=(), max_length=1000)
     """Further places where the same supply feeds the same stretch."""
 

@@ -147,8 +147,8 @@ class Arch(Pixelled):
     """Of its crown."""
     nested: Few = 1
     """How many stand inside each other."""
-    gap: Length = 0.1
-    """Between nested arches."""
+    gap: Length | None = None
+    """Between nested arches; 10 cm without it."""
     start: Literal["left", "right"] = "left"
     """The foot where the wire begins."""
     zigzag: bool = True
@@ -157,7 +157,14 @@ class Arch(Pixelled):
     def wire(self) -> Wire:
         """Half ellipses from foot to foot."""
         return shapes.arch(
-            self.width, self.height, self.pixels, self.pitch, self.nested, self.gap, self.start, self.zigzag
+            self.width,
+            self.height,
+            self.pixels,
+            self.pitch,
+            self.nested,
+            self.gap or shapes.GAP,
+            self.start,
+            self.zigzag,
         )
 
 
@@ -171,8 +178,8 @@ class Ring(Pixelled):
     """Outer height; a circle without it."""
     nested: Few = 1
     """How many lie inside each other."""
-    gap: Length = 0.1
-    """Between nested rings."""
+    gap: Length | None = None
+    """Between nested rings; 10 cm without it."""
     start: Literal["bottom", "left", "top", "right"] = "bottom"
     """Where the wire begins."""
     clockwise: bool = True
@@ -182,7 +189,7 @@ class Ring(Pixelled):
         """Ellipses round the origin."""
         height = self.width if self.height is None else self.height
         return shapes.ring(
-            self.width, height, self.pixels, self.pitch, self.nested, self.gap, self.start, self.clockwise
+            self.width, height, self.pixels, self.pitch, self.nested, self.gap or shapes.GAP, self.start, self.clockwise
         )
 
 
@@ -385,3 +392,10 @@ AnyProp = Annotated[
     Field(discriminator="shape"),
     BeforeValidator(shaped),
 ]  # fmt: skip
+
+
+def measured(entry: PropEntry, metres: float) -> PropEntry:
+    """The entry with the gap that it leaves out, which is the same in a file of every unit of ``metres``."""
+    if getattr(entry, "gap", shapes.GAP) is not None:
+        return entry
+    return entry.model_copy(update={"gap": shapes.GAP / metres})

@@ -62,6 +62,10 @@ def _nest(
     return bundle(strands, lengths, low=np.array(low), high=np.array(high), zigzag=zigzag)
 
 
+GAP = 0.1
+"""Metres between nested curves where the file says nothing."""
+
+
 def _nested_sizes(width: float, height: float, nested: int, gap: float, sides: int) -> list[tuple[float, float]]:
     """Width and height of each of ``nested`` curves, outermost first, ``gap`` apart on every side."""
     sizes = [(width - 2 * gap * inner, height - sides * gap * inner) for inner in range(nested)]
@@ -76,7 +80,7 @@ def arch(
     pixels: int | None,
     pitch: float | None,
     nested: int = 1,
-    gap: float = 0.1,
+    gap: float = GAP,
     start: str = "left",
     zigzag: bool = True,
 ) -> Wire:
@@ -99,7 +103,7 @@ def ring(
     pixels: int | None,
     pitch: float | None,
     nested: int = 1,
-    gap: float = 0.1,
+    gap: float = GAP,
     start: str = "bottom",
     clockwise: bool = True,
 ) -> Wire:

@@ -162,7 +162,7 @@ def _beside(label: str, numbers: str, words: Iterable[str]) -> Iterator[str]:
 
 def _controllers(layout: Layout) -> Iterator[str]:
     if not layout.patch.controllers:
-        yield "No controllers yet: a draft, every pixel RGB."
+        yield f"No controllers yet: a draft, every pixel {layout.patch.orders[0]}."
         return
     for controller in layout.patch.controllers:
         rate = f", at most {controller.frame_rate_limit:g} frames/s" if controller.frame_rate_limit else ""

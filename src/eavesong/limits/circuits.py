@@ -15,6 +15,7 @@ from eavesong.layout.feeds import Feed, Injection, Supply
 from eavesong.layout.kinds import Conductor
 from eavesong.limits.ampacity import allowed_amperes
 from eavesong.limits.assumptions import Assumptions
+from eavesong.limits.cables import links_of
 from eavesong.limits.copper import loop_ohms
 from eavesong.limits.ladder import Ladder
 
@@ -45,7 +46,7 @@ class Run:
     metres: Floats
     """(n - 1,)."""
     gap: NDArray[np.bool_]
-    """(n - 1,): whether it leads from one prop to the next."""
+    """(n - 1,): whether it is a cable: from one prop to the next, or farther than strings reach."""
     wire: NDArray[np.int64]
     """(n - 1,): index into ``wires``."""
     wires: tuple[Conductor, ...]
@@ -123,14 +124,13 @@ class WireFinder:
         """(n, 3) metres from the frame's corner."""
 
     def run(self, pixels: Pixels) -> Run:
-        """The wire along ``pixels``: that of the later one's kind, and extensions from prop to prop."""
-        plan, props = self.plan, self.layout.pixels.prop[pixels]
-        gap = props[1:] != props[:-1]
+        """The wire along ``pixels``: that of the later one's kind, and extensions wherever it is a cable."""
+        plan = self.plan
+        metres, gap = links_of(self.layout, pixels, self.assumed)
         wires = tuple(kind.wire for kind in plan.types) + ((plan.extension,) if plan.extension else ())
         wire = plan.type[pixels[1:]].astype(np.int64)
         if plan.extension is not None:
             wire = np.where(gap, len(wires) - 1, wire)
-        metres = wire_metres(self.layout, pixels, self.assumed)
         each = np.array([loop_ohms(one, 1.0, plan.celsius) for one in wires])
         allowed = np.array([allowed_amperes(one, plan.celsius) for one in wires])
         return Run(metres, gap, wire, wires, metres * each[wire], allowed[wire])
@@ -168,16 +168,12 @@ class WireFinder:
             return FeedPoint(entry.position, lead.conductor, lead.length * (1 + self.assumed.slack), lead.bundled)
         metres = self.reach(self.home(supply), pixel)
         wire, cables = (self.plan.lead, 1) if lead is None else (lead.conductor, lead.bundled)
-        return FeedPoint(entry.position, wire if metres else None, metres, cables, measured=False)
+        return FeedPoint(entry.position, wire, metres, cables, measured=False)
 
     def reach(self, place: Floats, pixel: int) -> float:
-        """Metres of cable from ``place`` (3,) to a pixel: the straight distance with slack and spare; 0 right there."""
+        """Metres of cable from ``place`` (3,) to a pixel: the straight distance with slack and spare."""
         straight = float(np.linalg.norm(self.places[pixel] - place))
-        return straight * (1 + self.assumed.slack) + self.assumed.spare if straight > NEAR else 0.0
-
-
-NEAR = 0.05
-"""Metres between a supply and a pixel below which no lead is needed."""
+        return straight * (1 + self.assumed.slack) + self.assumed.spare
 
 
 def circuits_of(layout: Layout, assumed: Assumptions) -> tuple[Circuit, ...]:
@@ -227,30 +223,17 @@ def _unfed(start: int, stop: int, volts: Floats) -> Iterator[Stretch]:
             yield first, end, None, (FeedPoint(first),)
 
 
-def wire_metres(layout: Layout, pixels: Pixels, assumed: Assumptions) -> Floats:
-    """Metres (n - 1,) of wire between neighbours on a string.
-
-    Inside a prop it is the way along the wire, the straight distance, or the spacing of the kind, whichever is
-    most; from prop to prop the straight distance with slack and spare.
-    """
-    at, power = layout.pixels, layout.power
-    places = np.stack([at.X, at.Y, at.Z], axis=1).astype(np.float64)[pixels]
-    straight = np.linalg.norm(np.diff(places, axis=0), axis=1)
-    along = np.abs(np.diff(at.along[pixels].astype(np.float64)))
-    spacing = np.array([kind.spacing for kind in power.types])[power.type[pixels[1:]]]
-    same = at.prop[pixels[1:]] == at.prop[pixels[:-1]]
-    inside = np.maximum(np.maximum(straight, along), spacing)
-    metres: Floats = np.where(same, inside, straight * (1 + assumed.slack) + assumed.spare)
-    return metres
-
-
 @dataclass(frozen=True)
 class Gap:
-    """The way from the end of one prop to the start of the next on a string."""
+    """A cable on a string: from the end of one prop to the start of the next, or from strand to strand of one."""
 
     string: str
     before: str
+    """The prop of the last pixel before it."""
+    last: int
+    """That pixel's number there, from 1."""
     after: str
+    first: int
     metres: float
     """Straight distance with slack and spare."""
     wire: Conductor
@@ -275,21 +258,25 @@ class Cut:
 
 
 def gaps_of(layout: Layout, circuits: Sequence[Circuit], assumed: Assumptions) -> tuple[Gap, ...]:
-    """Every extension between props, string by string in wire order."""
+    """Every extension, string by string in wire order."""
     wiring, gaps = WireFinder(layout, assumed), []
     cut = {(cut.string, cut.position) for cut in cuts_of(layout, circuits)}
     for string in layout.power.strings:
         run, nulls = wiring.run(string.pixels), dict(string.nulls)
-        props = layout.pixels.prop[string.pixels].tolist()
-        for position, (before, after) in enumerate(pairwise(props)):
-            if before != after:
-                names = layout.props[before].name, layout.props[after].name
-                joined = (string.name, position + 2) not in cut
-                wire = run.wires[run.wire[position]]
-                gaps.append(
-                    Gap(string.name, *names, float(run.metres[position]), wire, nulls.get(position + 1, 0), joined)
-                )
+        for position in np.flatnonzero(run.gap).tolist():
+            before, after = (pixel_name(layout, int(string.pixels[position + end])) for end in (0, 1))
+            joined = (string.name, position + 2) not in cut
+            wire, metres = run.wires[run.wire[position]], float(run.metres[position])
+            gaps.append(Gap(string.name, *before, *after, metres, wire, nulls.get(position + 1, 0), joined))
     return tuple(gaps)
+
+
+def way_text(before: str, last: int, after: str, first: int) -> str:
+    """Between which props a cable goes, or inside one between which of its pixels: ``'net' pixel 20 to pixel 21``.
+
+    last: 0 where ``before`` is a controller.
+    """
+    return f"'{before}' pixel {last} to pixel {first}" if before == after and last else f"'{before}' to '{after}'"
 
 
 def cuts_of(layout: Layout, circuits: Sequence[Circuit]) -> tuple[Cut, ...]:

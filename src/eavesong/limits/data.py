@@ -14,7 +14,7 @@ from eavesong.layout import Layout
 from eavesong.layout.feeds import String
 from eavesong.layout.fields import SLOTS
 from eavesong.limits.assumptions import Assumptions
-from eavesong.limits.circuits import Circuit, WireFinder, gaps_of, pixel_name
+from eavesong.limits.circuits import Circuit, WireFinder, gaps_of, pixel_name, way_text
 
 E111_REFRESH = 1e6 / (92 + 12 + (SLOTS + 1) * 44)
 """Frames a second of a full universe on a DMX512-A line: break 92 us, mark 12 us, 513 slots of 44 us; 44.1."""
@@ -80,6 +80,15 @@ class Hop:
     """Such stretches one after the other."""
     cable: str
     """What it is: ``data`` from the controller, else the extension's wire."""
+    last: int = 0
+    """The number of the pixel it comes from, in its prop from 1; 0: it comes from the controller."""
+    first: int = 1
+    """Of the pixel it goes to."""
+
+    @property
+    def way(self) -> str:
+        """``'eaves' to 'ridge'``, ``'net' pixel 20 to pixel 21``."""
+        return way_text(self.before, self.last, self.after, self.first)
 
 
 @dataclass(frozen=True)
@@ -96,7 +105,7 @@ class Data:
     above_e111: bool
     """Whether the frame rate is above what E1.11 allows a full universe: E1.31 asks for it to be set on purpose."""
     hops: tuple[Hop, ...]
-    """From controllers that say where they hang, and from prop to prop; the longest first."""
+    """From controllers that say where they hang, and along cables between pixels; the longest first."""
 
 
 def frame_microseconds(bits: float, bit_time: float, reset: float) -> float:
@@ -135,10 +144,13 @@ def hops_of(layout: Layout, circuits: Sequence[Circuit], assumed: Assumptions) -
         if place is not None:
             first, nulls = int(string.pixels[0]), dict(string.nulls).get(0, 0)
             metres = wiring.reach(np.asarray(place) - layout.frame.origin, first)
-            after = pixel_name(layout, first)[0]
-            yield Hop(string.name, string.controller, after, metres / (nulls + 1), nulls + 1, "data")
+            after, number = pixel_name(layout, first)
+            yield Hop(string.name, string.controller, after, metres / (nulls + 1), nulls + 1, "data", 0, number)
     for gap in gaps_of(layout, circuits, assumed):
-        yield Hop(gap.string, gap.before, gap.after, gap.metres / (gap.nulls + 1), gap.nulls + 1, str(gap.wire))
+        yield Hop(
+            gap.string, gap.before, gap.after, gap.metres / (gap.nulls + 1), gap.nulls + 1, str(gap.wire), gap.last,
+            gap.first,
+        )  # fmt: skip
 
 
 def _output(layout: Layout, string: String, frame_rate: float) -> OutputData:

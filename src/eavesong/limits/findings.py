@@ -310,6 +310,12 @@ def _too_much(mains: Mains, volts: float, rating: float) -> str:
     return f"{', '.join(takes[:MOST_NAMED])}{more} {where}"
 
 
+INSIDE = (
+    "Inside a prop, wire every second strand back ('zigzag'), or name it in its chain once for each strand, with "
+    "'pixels' and the dark ones before it."
+)
+
+
 def of_data(data: Data, assumed: Assumptions, units: str = "m") -> Iterator[Finding]:
     """Outputs, controllers, universes and cables that cannot carry the data."""
     long = [hop for hop in data.hops if hop.metres > assumed.hop]
@@ -319,12 +325,14 @@ def of_data(data: Data, assumed: Assumptions, units: str = "m") -> Iterator[Find
         found = (
             f"data goes more than {length_text(assumed.hop, units)} without a pixel {places}, up to "
             f"{length_text(worst.metres, units, 2 if worst.metres < 1.02 * assumed.hop else 1)} from "
-            f"'{worst.before}' to '{worst.after}' ({worst.string})"
+            f"{worst.way} ({worst.string})"
         )
         advice = (
             "Put dark pixels on the way ('null_pixels'), or a pair of differential senders and receivers; the parts "
             "list names each place."
         )
+        if any(hop.before == hop.after and hop.last for hop in long):
+            advice = f"{INSIDE} {advice}"
         yield Finding("data", found, advice, warning=True)
     for output in data.outputs:
         if not output.passes:

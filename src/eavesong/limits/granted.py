@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.layout import Layout
-from eavesong.layout.doubts import odd_spacings
+from eavesong.layout.doubts import odd_spacings, short_strings
 from eavesong.layout.house import grouped
 from eavesong.layout.kinds import GENERIC
 from eavesong.limits.assumptions import Assumptions
@@ -90,8 +90,8 @@ def of_brightness(layout: Layout, full: NDArray[np.float64], measured: bool) -> 
 
 
 def of_spacing(layout: Layout) -> Iterator[Finding]:
-    """Props with more pixels than their wire has room for, or by far fewer than all others."""
-    for _, found, advice in odd_spacings(layout):
+    """Props with more pixels than their wire has room for, by far fewer than all others, or too short strings."""
+    for _, found, advice in (*odd_spacings(layout), *short_strings(layout)):
         yield Finding("pixels", found, advice, warning=True)
 
 

@@ -22,7 +22,7 @@ from eavesong.layout.lengths import FEET, length_text
 from eavesong.layout.size import units_in
 from eavesong.limits.ampacity import FUSES, fuse_for
 from eavesong.limits.assumptions import CAUTIONS, Assumptions
-from eavesong.limits.circuits import Circuit, cuts_of, gaps_of, pixel_name
+from eavesong.limits.circuits import Circuit, FeedPoint, cuts_of, gaps_of, pixel_name, way_text
 from eavesong.limits.data import Data
 from eavesong.limits.mains import CIRCUITS, Mains
 from eavesong.words import METRES
@@ -85,14 +85,15 @@ def _in_feet(part: Part) -> Part:
 
 
 def _pixels(needs: Needs) -> Iterator[Part]:
-    """By kind and pitch, the median distance of neighbours on each prop's wire; a millimetre makes no difference."""
+    """By kind and pitch: the median distance of neighbours on each prop's wire, or the wire that the kind has between
+    two where that is more; a millimetre makes no difference."""
     layout, units = needs.layout, units_in(needs.layout.text)
     found: defaultdict[str, list[tuple[float, int]]] = defaultdict(list)
     for prop in layout.props:
-        kind = layout.power.types[layout.power.type[prop.start]].name
+        kind = layout.power.types[layout.power.type[prop.start]]
         along = layout.pixels.along[prop.start : prop.stop].astype(np.float64)
-        pitch = 1000 * float(np.median(np.abs(np.diff(along)))) if len(along) > 1 else 0.0
-        found[kind].append((pitch, prop.stop - prop.start))
+        pitch = max(float(np.median(np.abs(np.diff(along)))), kind.spacing) if len(along) > 1 else 0.0
+        found[kind.name].append((1000 * pitch, prop.stop - prop.start))
     power = layout.power
     unsaid = {power.types[kind].name for kind in np.unique(power.type[power.taken_for_granted]).tolist()}
     for kind, pitches in sorted(found.items()):
@@ -171,24 +172,25 @@ def _supplies(needs: Needs) -> Iterator[Part]:
 
 
 def _leads(needs: Needs) -> Iterator[Part]:
-    """Every lead from a supply; the first of a circuit is its feed, the others are injections."""
-    for circuit in needs.circuits:
-        for number, point in enumerate(circuit.points):
-            if point.wire is None:
-                continue
-            prop, pixel = pixel_name(needs.layout, int(circuit.pixels[point.position - circuit.first_position]))
-            note = "" if point.measured else "the layout gives no lead: the straight distance, with slack"
-            yield Part(
-                "injection leads" if number else "leads", f"two conductors, {point.wire}",
-                f"{circuit.string} to '{prop}' pixel {pixel}", round(point.metres, 1), "m", note,
-            )  # fmt: skip
+    """Every lead from a supply, with its fuse; the first of a circuit is its feed, the others are injections."""
+    for circuit, point, load, allowed in _lead_loads(needs):
+        if point.wire is None:
+            continue
+        prop, pixel = pixel_name(needs.layout, int(circuit.pixels[point.position - circuit.first_position]))
+        rating = fuse_for(load, allowed)
+        note = "no fuse fits" if rating is None else f"its fuse: {rating:g} A"
+        note += "" if point.measured else "; the layout gives no lead: the straight distance, with slack"
+        yield Part(
+            "leads" if point is circuit.points[0] else "injection leads", f"two conductors, {point.wire}",
+            f"{circuit.string} to '{prop}' pixel {pixel}", round(point.metres, 1), "m", note,
+        )  # fmt: skip
 
 
 def _extensions(needs: Needs) -> Iterator[Part]:
     for gap in gaps_of(needs.layout, needs.circuits, needs.assumed):
         cores = "positive, ground and data" if gap.joined else "ground and data, no positive"
         note = _mended(gap.metres / (gap.nulls + 1), gap.nulls + 1, needs)
-        detail = f"{gap.string}: '{gap.before}' to '{gap.after}'"
+        detail = f"{gap.string}: {way_text(gap.before, gap.last, gap.after, gap.first)}"
         yield Part("extensions", f"{cores}, {gap.wire}", detail, round(gap.metres, 1), "m", note)
 
 
@@ -196,7 +198,7 @@ def _data_leads(needs: Needs) -> Iterator[Part]:
     placed: set[str] = set()
     for hop in (hop for hop in needs.data.hops if hop.cable == "data"):
         placed.add(hop.string)
-        detail = f"'{hop.before}' to '{hop.after}' ({hop.string})"
+        detail = f"{hop.way} ({hop.string})"
         note = _mended(hop.metres, hop.pieces, needs)
         yield Part("data leads", DATA_CABLE, detail, round(hop.metres * hop.pieces, 1), "m", note)
     for string in needs.layout.power.strings:
@@ -239,19 +241,20 @@ def _cuts(needs: Needs) -> Iterator[Part]:
         yield Part("joints", "cut the positive, keep ground and data", where, 1, "places", "two supplies meet")
 
 
-def _lead_loads(needs: Needs) -> Iterator[tuple[Circuit, float, float]]:
-    """Circuit, amperes at full white and the most that may flow, of every place where a supply meets a string."""
+def _lead_loads(needs: Needs) -> Iterator[tuple[Circuit, FeedPoint, float, float]]:
+    """Circuit, point, amperes at full white and the most that may flow, of every place where a supply meets a
+    string."""
     for circuit in needs.circuits:
         if circuit.supply is not None:
             loads = circuit.ladder.lead_amperes(needs.full[circuit.pixels]).tolist()
             for point, load in zip(circuit.points, loads, strict=True):
-                yield circuit, max(load, 0.0), circuit.lead_allowed(point)
+                yield circuit, point, max(load, 0.0), circuit.lead_allowed(point)
 
 
 def _fuses(needs: Needs) -> Iterator[Part]:
     """One at the supply's end of every lead, rounded to what is sold; None where no fuse guards the wire."""
     rows: Counter[tuple[float, float | None]] = Counter()
-    for circuit, load, allowed in _lead_loads(needs):
+    for circuit, _, load, allowed in _lead_loads(needs):
         rows[circuit.volts, fuse_for(load, allowed)] += 1
     for (volts, rating), count in sorted(rows.items(), key=lambda row: (row[0][0], row[0][1] or 0.0)):
         if rating is None:
@@ -264,7 +267,7 @@ def _fuses(needs: Needs) -> Iterator[Part]:
                 "these leads carry too much: the report (limits --page) says which, and what mends them",
             )
             continue
-        where = "at the supply's end of each lead; your local code comes first"
+        where = "at the supply's end of each lead, whose line says which; your local code comes first"
         yield Part("fuses", f"{rating:g} A", f"{volts:g} V DC or more, blade", count, "pieces", where)
     total = sum(rows.values())
     if total:
@@ -275,7 +278,7 @@ def _connectors(needs: Needs) -> Iterator[Part]:
     """Pairs, by the amperes they must be rated for: one at each end of an extension, one at each feeding point, which
     bears no less than its lead's fuse lets through."""
     rows: Counter[float] = Counter()
-    for _, load, allowed in _lead_loads(needs):
+    for _, _, load, allowed in _lead_loads(needs):
         rows[max(_rated(load), fuse_for(load, allowed) or 0.0)] += 1
     for circuit in needs.circuits:
         flows = circuit.ladder.most_flows(needs.full[circuit.pixels])

@@ -173,7 +173,7 @@ def _pixels(read: Read, solution: Solution) -> list[Floats]:
     from pydantic import TypeAdapter
 
     from eavesong.layout.coordinates import rotation
-    from eavesong.layout.props import AnyProp
+    from eavesong.layout.props import AnyProp, measured
     from eavesong.words import METRES
 
     adapter: TypeAdapter[Any] = TypeAdapter(AnyProp)
@@ -182,7 +182,7 @@ def _pixels(read: Read, solution: Solution) -> list[Floats]:
     for entry in entries(read, solution):
         prop = adapter.validate_python(entry)
         turn = rotation(prop.rotate.x, prop.rotate.y, prop.rotate.z)
-        own = prop.wire().points @ turn.T + np.array(prop.at)
+        own = measured(prop, metres).wire().points @ turn.T + np.array(prop.at)
         count, step = (prop.repeat.count, np.array(prop.repeat.step)) if prop.repeat else (1, np.zeros(3))
         found += [(own + number * step) * metres for number in range(count)]
     return found

@@ -196,13 +196,14 @@ def _check(read: Read, tables: list[dict[str, Any]]) -> None:
     """Let the layout's own models look at every prop; SurveyError where they find a fault."""
     from pydantic import TypeAdapter, ValidationError
 
-    from eavesong.layout.props import AnyProp
+    from eavesong.layout.props import AnyProp, measured
+    from eavesong.words import METRES
 
     adapter: TypeAdapter[Any] = TypeAdapter(AnyProp)
     problems = []
     for number, entry in enumerate(tables):
         try:
-            adapter.validate_python(entry).wire()
+            measured(adapter.validate_python(entry), METRES[read.survey.units]).wire()
             continue
         except ValidationError as fault:
             told_of = [(str(each["loc"][-1]), *_told(each)) for each in fault.errors()]
