@@ -64,6 +64,7 @@ def test_advice_is_the_nearest_name_or_all_of_them() -> None:
     assert nearest("quartz", names) == ""
     assert advise("swep", names, "effect") == "Did you mean 'Sweep'?"
     assert advise("quartz", names, "effect") == "Known effects: Sweep, pond, runners."
+    assert advise("quartz", ("tree", "arch", "tree"), "prop") == "Known props: arch, tree."  # a name and a tag
     assert advise("quartz", (), "effect") == "There is no effect to choose from."
 
 

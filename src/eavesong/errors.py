@@ -170,7 +170,7 @@ def _is_swapped(word: str, other: str) -> bool:
 
 def advise(name: str, names: Iterable[str], noun: str = "name") -> str:
     """Advice for an unknown ``name``: the nearest valid one, else the list of all of them."""
-    names = sorted(names)
+    names = sorted(set(names))
     if name in ("colour", "color", "colours") and "palette" in names:
         return "Colours are a 'palette'."
     if close := nearest(name, names):

@@ -4,7 +4,8 @@ import json
 
 import pytest
 
-from lamps import LAMPS, house, known_frames, write
+from eavesong.scene import Order, order_text
+from lamps import EFFECT, LAMPS, LAYOUT, SHOW, house, known_frames, write
 
 
 @pytest.fixture
@@ -20,6 +21,17 @@ def test_people_read_lines_and_programs_json(eavesong, lamps):
     assert "complete    yes\n" in read.out
     assert told["verified"]
     assert told["duration"] == told["frame_count"] / told["frame_rate"]
+
+
+def test_what_was_changed_since_is_told_beside(eavesong, tmp_path):
+    texts = {"layout": LAYOUT, "show": SHOW, "effect mine.toml": EFFECT, "order": order_text(Order("a.toml", "b.toml"))}
+    write(tmp_path / "lamps.h5", house(LAMPS, texts=texts), known_frames())
+    (tmp_path / "mine.toml").write_text(EFFECT)
+    assert eavesong("info", tmp_path / "lamps.h5").err == ""
+    (tmp_path / "mine.toml").write_text(EFFECT + "# dimmer\n")
+    told = eavesong("info", tmp_path / "lamps.h5", "--json")
+    assert told.err == "'mine.toml' was changed after these frames were made, which show what it was before.\n"
+    assert json.loads(told.out)
 
 
 def test_what_is_no_frames_file_ends_with_3(eavesong, tmp_path):

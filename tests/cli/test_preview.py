@@ -29,6 +29,34 @@ def run(*words):
     return CliRunner().invoke(command, [str(word) for word in words])
 
 
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("a.gif", "--from", "7.5", "--to", "0:20"), "--to 0:20 is after the end, 0:08.0, and it goes on no further."),
+        (("a.png", "--score", "--to", "20"), "--to 20 is after the end, 0:08.0, and it goes on no further."),
+        (("a.gif", "--from", "7.5", "--to", "8"), ""),
+        (("a.png", "--at", "1"), ""),
+    ],
+)
+def test_an_end_after_the_last_frame_is_told(three_lamps, tmp_path, words, told):
+    size = () if "--score" in words else ("--size", "160x90")
+    done = run(three_lamps / "lamps.h5", "--out", tmp_path / words[0], *words[1:], *size)
+    assert done.exit_code == 0, done.output
+    assert (told in done.output) if told else ("is after" not in done.output)
+
+
+def test_an_end_after_frames_of_a_part_of_the_song_is_told_as_theirs(tmp_path):
+    write(tmp_path / "part.h5", house(LAMPS, start=1.0), known_frames()[:40, :9])
+    done = run(tmp_path / "part.h5", "--out", tmp_path / "a.gif", "--from", "2.5", "--to", "5", "--size", "160x90")
+    assert "--to 5 is after the end of these frames, 0:03.0, and it goes on no further." in done.output
+
+
+def test_an_odd_size_is_told(three_lamps, tmp_path):
+    for size, told in (("161x91", True), ("160x90", False)):
+        done = run(three_lamps / "lamps.h5", "--out", tmp_path / "a.png", "--at", "1", "--size", size)
+        assert ("have an even width and height: 160x90 for --size 161x91." in done.output) is told
+
+
 @pytest.mark.parametrize("name", ["a.png", "a.webp"])
 def test_a_picture(three_lamps, tmp_path, name):
     from PIL import Image
@@ -145,7 +173,9 @@ def test_a_flashing_show_gets_a_warning(tmp_path):
         write(tmp_path / name, house(LAMPS), shown)
         done = run(tmp_path / name, "--out", tmp_path / f"{name}.html", "-q", "--silent")
         assert done.exit_code == 0, done.output
-    assert b"photosensitive epilepsy" in (tmp_path / "flash.h5.html").read_bytes()
+    page = (tmp_path / "flash.h5.html").read_bytes()
+    assert b"photosensitive epilepsy" in page
+    assert b"times in a second, first in the one from 0:00.00 on. More than" in page
     assert b"photosensitive epilepsy" not in (tmp_path / "calm.h5.html").read_bytes()
 
 

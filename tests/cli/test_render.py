@@ -64,6 +64,12 @@ def test_times_are_seconds_or_minutes_and_seconds(eavesong, folder: Path) -> Non
         assert other.start == 1.0
 
 
+@pytest.mark.parametrize(("stop", "told"), [("0:05", True), ("3", False), ("0:01", False)])
+def test_an_end_after_the_songs_is_told(eavesong, folder: Path, stop: str, told: bool) -> None:
+    ended = eavesong("render", "a.show.toml", "-l", "house.toml", "-o", "a.h5", "--from", "0.5", "--to", stop)
+    assert (f"--to {stop} is after the song's end: the frames go on to 0:03.0" in ended.err) is told
+
+
 @pytest.mark.parametrize(
     ("option", "value", "code", "told"),
     [

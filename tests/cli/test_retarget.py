@@ -69,7 +69,7 @@ def test_frames_that_flash_too_often_are_told_and_end_with_1(street: Street, tmp
     asked = [str(show), "--from", str(street.old), "--to", str(street.old), "--out", str(out), "--report", str(data)]
     ran = CliRunner().invoke(command, asked)
     assert ran.exit_code == 1
-    assert "Flashes: more than three flashes in a second, first at 0:00" in ran.output
+    assert "Flashes: more than three flashes in a second, first in the one from 0:00" in ran.output
     assert json.loads(data.read_text())["flashes"]
     show.write_text("allow_flashes = true\n" + show.read_text())
     assert CliRunner().invoke(command, asked).exit_code == 0

@@ -162,3 +162,23 @@ def test_one_link_for_each_address() -> None:
     assert links.sent == 7  # what was sent stays counted
     assert [each.address for each in links] == ["127.0.0.2"]
     links.close()
+
+
+def test_an_address_that_is_seldom_sent_to_is_in_trouble_until_something_got_there() -> None:
+    """Multicast where no controller is: universe discovery every ten seconds, looked after every second."""
+    made = Link("multicast", 5568, allow_public=False, interface="")
+    made.close()
+
+    class Groups(Network):
+        def sendto(self, octets: memoryview, group: tuple[str, int]) -> None:
+            self.send(octets)
+
+    changes = []
+    for second in range(25):
+        made._socket = Groups(errno.ENETUNREACH if second < 20 else 0)  # type: ignore[assignment]
+        if second % 10 == 0:
+            made.target(64214)(PACKET)
+        if made.housekeep():
+            changes.append((second, made.trouble))
+        made.close()
+    assert changes == [(0, os.strerror(errno.ENETUNREACH)), (20, "")]

@@ -14,9 +14,10 @@ from eavesong.preview.outlook import Outlook
 from eavesong.preview.page import PageReader, write_page
 from eavesong.preview.subject import subject_of
 from eavesong.preview.view import VIEWS
+from eavesong.scene.order import Order, order_text
 from eavesong.scene.reopen import Reopened
 from eavesong.scene.sight import PhotoPlace, Sight
-from lamps import LAMPS, TEXTS, house, known_frames, write, write_click
+from lamps import LAMPS, TEXTS, WALL, house, known_frames, write, write_click
 
 READY = "window.eavesong?.state().ready"
 FPS = 20
@@ -290,6 +291,43 @@ def test_a_cue_that_only_darkens_says_so_on_its_page():
         plain = SimpleNamespace(title="Plain")
         cue = SimpleNamespace(name="x", effect=plain, props=(0,), weight=np.ones(3), spans=(), does=does)
         assert _cue(cue).get("darkens") == told
+
+
+def of_a_part(folder, first=0, count=160, without=frozenset(), **asked):
+    """(Its head, what it tells) of the page of frames that hold a part of the show."""
+    order = order_text(Order("a.show.toml", "a.toml", frame_rate=FPS, **asked))
+    description = house(LAMPS + WALL, texts=TEXTS | {"order": order}, start=first / FPS)
+    write(folder / "lamps.h5", description, known_frames()[first : first + count])
+    make(folder, song=None, reader=PageReader(without=without))
+    text = (folder / "page.html").read_bytes().decode("cp1252", "replace")
+    about = json.loads(text.partition('id="about">')[2].partition("</script>")[0])
+    return text.partition('<p id="sub">')[2].partition("</p>")[0], about
+
+
+def test_a_page_of_the_whole_does_not_speak_of_parts(tmp_path):
+    head, about = of_a_part(tmp_path)
+    assert head.endswith("54 lights")
+    assert about["notes"].startswith("54 lights, ")
+    assert [cue["pixels"] for cue in about["cues"]] == [3, 51]
+
+
+def test_a_page_of_some_props_says_so_and_lists_their_cues_alone(tmp_path):
+    head, about = of_a_part(tmp_path, props=("wall",))
+    assert head.endswith("54 lights &#183; only wall")
+    assert about["notes"].startswith("A part of the show: only wall. The rest was not made, and is dark. 54 lights, ")
+    assert [(cue["name"], cue["pixels"], cue["props"]) for cue in about["cues"]] == [("The wall answers", 51, [1])]
+    head, about = of_a_part(tmp_path, props=("wall",), without=frozenset({"names"}))
+    assert head.endswith("only some of its props")
+    assert "wall." not in about["notes"]
+
+
+def test_a_page_of_some_seconds_says_so_and_lists_no_cue_beyond_them(tmp_path):
+    """The lamps glow from bar 1 to bar 3, 0.25 to 4.25 s, the wall from bar 2 on, 2.25 s."""
+    head, about = of_a_part(tmp_path, first=20, count=60)  # 1 s to 4 s
+    assert head.endswith("54 lights &#183; only 0:01.0 to 0:04.0")
+    assert [cue["spans"] for cue in about["cues"]] == [[[1, 4]], [[2.25, 4]]]
+    _, about = of_a_part(tmp_path, first=20, count=20)  # 1 s to 2 s
+    assert [cue["name"] for cue in about["cues"]] == ["Lamps glow"]
 
 
 def test_cues_that_are_on_are_listed(quiet_tab):

@@ -43,7 +43,7 @@ def setlist(tmp_path: Path) -> Setlist:
 def told(setlist: Setlist) -> tuple[str, tuple[tuple[str, ...], ...]]:
     """What is said of the house, and where the frames go."""
     with closing(FileSource(setlist.beside("frost.h5"))) as source:
-        return HouseNow(setlist).takes(source), source.wiring.addresses
+        return HouseNow(setlist).takes(source, setlist.songs[0]), source.wiring.addresses
 
 
 def change(setlist: Setlist, old: str, new: str) -> None:
@@ -98,6 +98,20 @@ def test_a_prop_that_was_moved_is_said(setlist: Setlist) -> None:
     assert "has changed since the frames were made. Render them again" in told(setlist)[0]
 
 
+def test_what_has_changed_beside_an_address_is_said_too(setlist: Setlist) -> None:
+    change(setlist, "192.0.2.10", "192.0.2.77")
+    change(setlist, "to = [6, 3, 1]", "to = [7, 3, 1]")
+    word = told(setlist)[0]
+    assert "house.toml' has its controllers now: garage at 192.0.2.77; " in word
+    assert word.endswith(f"Render them again: eavesong batch {setlist.path}")
+
+
+def test_a_rehearsal_names_no_address_that_gets_nothing(setlist: Setlist) -> None:
+    change(setlist, "192.0.2.10", "192.0.2.77")
+    with closing(FileSource(setlist.beside("frost.h5"))) as source:
+        assert HouseNow(setlist, rehearsal=True).takes(source, setlist.songs[0]) == ""
+
+
 def test_a_layout_that_is_not_there_changes_nothing_and_a_broken_one_is_told(setlist: Setlist) -> None:
     change(setlist, "[[controller]]", "[[controler]]")
     word, addresses = told(setlist)
@@ -111,7 +125,7 @@ def test_a_layout_that_changes_in_the_course_of_the_evening_is_read_again(setlis
     for address in ("192.0.2.10", "192.0.2.200", "192.0.2.3"):
         change(setlist, "192.0.2.10", address)
         with closing(FileSource(setlist.beside("frost.h5"))) as source:
-            house.takes(source)
+            house.takes(source, setlist.songs[0])
             assert source.wiring.addresses == ((address,),)
         change(setlist, address, "192.0.2.10")
 
@@ -202,3 +216,66 @@ def test_an_effect_of_ones_own_that_was_changed_is_said(tmp_path: Path) -> None:
         (tmp_path / "mine.toml").write_text(text)
         paper = on_paper(load_setlist(tmp_path / "december.toml").for_house(None))
         assert ("'mine.toml' is not what the frames of 'frost' were made with" in paper) is said
+
+
+@pytest.fixture
+def by_hand(tmp_path: Path) -> Setlist:
+    """A song whose frames were made from a show, with an effect of its own, that the setlist does not name."""
+    (tmp_path / "house.toml").write_text(HOUSE)
+    (tmp_path / "shows").mkdir()
+    (tmp_path / "shows" / "flashy.show.toml").write_text('[[cue]]\neffect = "mine.toml"\n')
+    (tmp_path / "shows" / "mine.toml").write_text("mine = 1\n")
+    (tmp_path / "frost.wav").write_bytes(b"the song")
+    order = Order("shows/flashy.show.toml", "house.toml", "frost.wav", frame_rate=10.0)
+    texts = {"show": '[[cue]]\neffect = "mine.toml"\n', "effect mine.toml": "mine = 1\n", "order": order_text(order)}
+    hashes = {"audio": hashlib.sha256(b"the song").hexdigest()}
+    described = describe(
+        load_layout(tmp_path / "house.toml"), title="Frost", frame_rate=10.0, texts=texts, hashes=hashes
+    )
+    write_frames(tmp_path / "frost.h5", described, np.zeros((20, described.channel_count), np.uint8))
+    setlist = f"frame_rate = 10\n{SETLIST}".replace("[[song]]", '[[song]]\nsong = "frost.wav"')
+    (tmp_path / "december.toml").write_text(setlist)
+    return load_setlist(tmp_path / "december.toml").for_house(None)
+
+
+@pytest.mark.parametrize("file", ["shows/flashy.show.toml", "shows/mine.toml"])
+def test_a_show_that_the_setlist_does_not_name_is_rendered_again_and_no_other(by_hand: Setlist, file: str) -> None:
+    """A batch would draft another show, and put its frames in place of these."""
+    assert "look:" not in on_paper(by_hand)
+    path = by_hand.beside(file)
+    path.write_text(path.read_text() + "# another\n")
+    paper, folder = on_paper(by_hand), by_hand.path.parent
+    assert (
+        f"look: frost: '{path}' was changed after these frames were made, which go out as they were. Render: " in paper
+    )
+    assert (
+        f"eavesong render {folder}/shows/flashy.show.toml --layout {folder}/house.toml --song {folder}/frost" in paper
+    )
+    assert "eavesong batch" not in paper
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new", "told"),
+    [
+        ("house.toml", "pixels = 20", "pixels = 21", "the pixels or universes of"),
+        ("december.toml", "[[song]]", '[[song]]\nlimit = "house:5W"', "were asked for otherwise"),
+        ("frost.wav", "the", "no", "'frost.wav' is not the file"),
+    ],
+)
+def test_whatever_else_has_changed_of_such_frames_no_batch_is_advised(
+    by_hand: Setlist, file: str, old: str, new: str, told: str
+) -> None:
+    path = by_hand.beside(file)
+    path.write_text(path.read_text().replace(old, new))
+    paper = on_paper(load_setlist(by_hand.path).for_house(None))
+    assert told in paper
+    assert "eavesong render" in paper
+    assert "eavesong batch" not in paper
+    assert ("--limit house:5W" in paper) is (file == "december.toml")
+
+
+def test_an_effect_of_the_idle_look_that_was_changed_is_said(by_hand: Setlist) -> None:
+    by_hand.beside("shows/mine.toml").write_text("mine = 2\n")
+    with closing(FileSource(by_hand.beside("frost.h5"))) as source:
+        word = HouseNow(by_hand).takes_idle(source)
+    assert word.startswith(f"the idle look 'frost.h5': '{by_hand.beside('shows/mine.toml')}' was changed after these")

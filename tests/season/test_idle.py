@@ -134,6 +134,10 @@ def test_an_idle_look_for_a_house_as_it_was_is_told_at_the_end_of_a_batch(season
     (changed,) = run_batch(made.setlist, workers=1).idle
     assert re.match(r"\[evening\], idle: the idle look 'look.h5': '.*two.show.toml' was changed after these", changed)
     show.write_text(was)
+    (made.folder / "song-0.beats").write_text("0 1\n0.5 2\n1.1 3\n1.5 4\n")
+    (changed,) = run_batch(made.setlist, workers=1).idle
+    assert re.match(r"\[evening\], idle: the idle look 'look.h5': '.*song-0.beats' was changed after these", changed)
+    render(Order(made.folder / "two.show.toml", hut, made.folder / "song-0.wav"), made.folder / "look.h5")
     hut.write_text(hut.read_text().replace("pixels = 60", "pixels = 70"))
     moved = run_batch(made.setlist, workers=1)
     (told,) = moved.idle

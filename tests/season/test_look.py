@@ -115,6 +115,21 @@ def test_frames_of_another_house_by_its_name_are_told_when_they_are_replaced(sea
         assert outcome.notes == notes
 
 
+def test_frames_of_a_show_that_the_setlist_does_not_name_are_told_when_they_are_replaced(season: Make) -> None:
+    made = season(1)
+    run_batch(made.setlist, workers=1)
+    drafted = made.folder / "song-0.show.toml"
+    drafted.write_text((made.folder / "two.show.toml").read_text().replace("Two", "Drafted"))
+    made.setlist.write_text(made.setlist.read_text().replace('show = "two.show.toml"\n', ""))
+    assert "two.show" not in made.setlist.read_text()
+    for notes in (
+        ("its frames were made from 'two.show.toml', and are replaced. To keep to that one: show = \"…\"",),
+        (),
+    ):
+        (outcome,) = run_batch(made.setlist, workers=1).outcomes
+        assert outcome.notes == notes
+
+
 def test_wishes_that_a_new_layout_has_forgotten_are_told_once(season: Make) -> None:
     made = season(1)
     house = made.folder / "hut.toml"

@@ -19,6 +19,7 @@ def command(path: Path, verify: bool, as_json: bool) -> None:
     eavesong info frost.h5
     eavesong info frost.h5 --verify
     """
+    from eavesong.cli.words import tell_outdated
     from eavesong.frames import open_frames
     from eavesong.frames.summary import lines, summarise
     from eavesong.scene import Reopened
@@ -30,7 +31,9 @@ def command(path: Path, verify: bool, as_json: bool) -> None:
         reopened = Reopened(file)
         asked = reopened.terms.in_words() if reopened.told else "an older eavesong did not write it down"
         summary = summarise(file) | {"asked_for": visible(asked)}
+        outdated = reopened.outdated
     if as_json:
         click.echo(json.dumps(summary | {"verified": verify}, indent=2, ensure_ascii=False))
     else:
         click.echo("\n".join(lines(summary, verified=verify)))
+    tell_outdated(outdated)

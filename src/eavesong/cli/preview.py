@@ -104,6 +104,10 @@ def command(
             through_photo = seen["photo"] is not None and (place.clicks is not None or place.camera is not None)
             tell_idle(_idle(kind, view, as_score=as_score, picture=picture, through_photo=through_photo))
             _tell_width(several=len(moments) > 1 and not as_score)
+            if not as_score and kind != ".html":
+                _tell_even(size)
+            if as_score or not (moments or still or kind == ".html"):
+                _tell_end(source, span[1], stop)
         if as_score:
             _score(source, out, span)
         elif kind == ".html" and not moments:
@@ -123,6 +127,23 @@ def _tell_width(*, several: bool) -> None:
     given = click.get_current_context().get_parameter_source("size") is click.core.ParameterSource.COMMANDLINE
     if given and several:
         click.echo("Of --size the width counts here: the filmstrip is as wide, and as high as its rows.", err=True)
+
+
+def _tell_even(size: str) -> None:
+    """Say which size is made where an odd one was asked for."""
+    width, height = _size(size)
+    if f"{width}x{height}" != size.lower():
+        click.echo(f"Pictures and clips have an even width and height: {width}x{height} for --size {size}.", err=True)
+
+
+def _tell_end(source: Reopened, seconds: float | None, text: str | None) -> None:
+    """Say where it ends, where an end after the last frame was asked for."""
+    from eavesong.words import clock_text
+
+    if seconds is not None and seconds > source.end + 1e-3:
+        whole = source.end >= source.frames.song_seconds
+        end = f"the end{'' if whole else ' of these frames'}, {clock_text(source.end, 1)}"
+        click.echo(f"--to {text} is after {end}, and it goes on no further.", err=True)
 
 
 def _idle(kind: str, view: str, *, as_score: bool, picture: bool, through_photo: bool) -> dict[str, str]:
@@ -332,7 +353,7 @@ def _warning(source: Reopened, quiet: bool) -> str:
     first = flashes.episodes[0].start.clock if flashes.episodes else ""
     return (
         f"This show flashes up to {flashes.most_transitions / 2:g} times in a second"
-        + (f", first at {first}" if first else "")
+        + (f", first in the one from {first} on" if first else "")
         + ". More than three flashes in a second can bring on a seizure in people with photosensitive epilepsy."
     )
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from eavesong.cli.words import next_step
-from eavesong.words import typed
+from eavesong.words import clock_text, typed
 
 if TYPE_CHECKING:
     from eavesong.scene import Scene
@@ -99,6 +99,9 @@ def command(
         )
         for note in done.notes:
             click.echo(f"  {note}")
+        end = (done.first_frame + done.frame_count) / done.frame_rate
+        if order.stop is not None and order.stop > end + 1e-3:
+            click.echo(f"  --to {stop} is after the song's end: the frames go on to {clock_text(end, 1)}", err=True)
         for difference in before:
             click.echo(f"  {difference}", err=True)
         if other:

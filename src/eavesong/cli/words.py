@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from eavesong.words import seconds_on_clock
+from eavesong.words import seconds_on_clock, visible
 
 if TYPE_CHECKING:
     from eavesong.music import BeatGrid
@@ -33,7 +33,9 @@ def next_step(does: str, command: str) -> None:
 def tell_outdated(paths: tuple[str, ...]) -> None:
     """Say on standard error which files have changed since frames were made from them."""
     for path in paths:
-        click.echo(f"'{path}' was changed after these frames were made, which show what it was before.", err=True)
+        click.echo(
+            f"'{visible(path)}' was changed after these frames were made, which show what it was before.", err=True
+        )
 
 
 class SomeOf(click.Choice[str]):

@@ -161,7 +161,7 @@ def flash_findings(layout: Layout, frames: FramesFile) -> tuple[Finding, ...]:
     if not flashes.episodes:
         return found
     begin = clock_text(flashes.episodes[0].start.seconds)
-    return (replace(found[0], found=f"more than three flashes in a second, first at {begin}"),)
+    return (replace(found[0], found=f"more than three flashes in a second, first in the one from {begin} on"),)
 
 
 def supply_findings(layout: Layout, frames: FramesFile) -> tuple[Finding, ...]:

@@ -35,7 +35,7 @@ class Link:
         self._looking: threading.Thread | None = None
         self._since_look_up = LOOK_UP_EVERY
         self._fault = "its name has not been found"
-        self._dropped_before = 0
+        self._dropped_before = self._sent_before = 0
         self._moved = False
         if self._ip or address == MULTICAST:
             self._open()
@@ -74,11 +74,18 @@ class Link:
             self._drop(fault)
 
     def housekeep(self) -> bool:
-        """Once a second: look names up, open again what does not work; whether ``trouble`` came or went."""
+        """Once a second: look names up, open again what does not work; whether ``trouble`` came or went.
+
+        It stays until something got there: of an address that is sent to every ten seconds a second without a failure
+        tells nothing.
+        """
         before = self.trouble
-        failed = self.dropped > self._dropped_before
-        self._dropped_before = self.dropped
-        self.trouble = self._fault if failed or self._socket is None else ""
+        failed, got_there = self.dropped > self._dropped_before, self.sent > self._sent_before
+        self._dropped_before, self._sent_before = self.dropped, self.sent
+        if failed or self._socket is None:
+            self.trouble = self._fault
+        elif got_there:
+            self.trouble = ""
         if not _is_ip(self.address) and self.address != MULTICAST:
             self._look_up()
         if self._socket is None or self._moved or (failed and "refused" not in self._fault.lower()):

@@ -4,24 +4,30 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from eavesong.errors import EavesongError, LayoutError
+import numpy as np
+
+from eavesong.errors import EavesongError, FramesError, LayoutError
+from eavesong.files import parse_toml
 from eavesong.playback.wiring import on_layout, wire
 from eavesong.words import typed, visible
 
 if TYPE_CHECKING:
+    from eavesong.frames import FramesFile
     from eavesong.layout import Layout
     from eavesong.playback.source import FileSource
     from eavesong.scene import Terms
 
 
-def takes(source: FileSource, layout: Layout, house: str, again: str, *, allow_public: bool = False) -> str:
+def takes(
+    source: FileSource, layout: Layout, house: str, again: str, *, allow_public: bool = False, rehearsal: bool = False
+) -> str:
     """Have frames sent to the addresses that ``layout`` has now; what people have to know of it, empty for nothing.
 
     Frames whose pixels or universes the layout has otherwise go out as they were made. house: what people call the
-    layout; again: the command that renders anew. Raises FramesError where nothing may be sent to an address that it
-    has, or where it names no controller any more.
+    layout; again: the command that renders anew; rehearsal: all is sent elsewhere, so that no address is told. Raises
+    FramesError where nothing may be sent to an address that it has, or where it names no controller any more.
     """
     if source.file.hashes.get("layout files") in (None, layout.content_hash):
         return ""
@@ -39,13 +45,40 @@ def takes(source: FileSource, layout: Layout, house: str, again: str, *, allow_p
     moved = {row.controller: row.address for row in rows if before.get(row.controller) != row.address}
     if not moved:
         return f"'{house}' has changed since the frames were made. Render them again: {again}"
-    told = ", ".join(f"{controller} at {address}" for controller, address in moved.items() if controller)
-    return f"frames are sent where '{house}' has its controllers now: {told}"
+    places = ", ".join(f"{controller} at {address}" for controller, address in moved.items() if controller)
+    told = [] if rehearsal else [f"frames are sent where '{house}' has its controllers now: {places}"]
+    if _otherwise(source.file, layout):
+        told.append(f"'{house}' has changed otherwise, too, since the frames were made. Render them again: {again}")
+    return "; ".join(told)
 
 
-def as_it_is(source: FileSource, *, allow_public: bool = False) -> list[str]:
+def _otherwise(frames: FramesFile, layout: Layout) -> bool:
+    """Whether a layout has changed in more than what its controllers are called and their addresses since these frames
+    were made. Of points files the places are compared, which is what frames come from."""
+    pixels = layout.pixels
+    places = np.stack([pixels.X, pixels.Y, pixels.Z], axis=1).astype(np.float32)
+    if not np.array_equal(places, frames.metres):
+        return True
+    return _without_addresses(frames.texts.get("layout", "")) != _without_addresses(layout.text)
+
+
+def _without_addresses(text: str) -> dict[str, Any]:
+    """What a layout's text says, but for the names and addresses of its controllers."""
+    try:
+        tables = parse_toml(text, "layout", FramesError)
+    except FramesError:  # of frames that are damaged: nothing is as it was
+        return {}
+    boxes = tables.get("controller", ())
+    for box in boxes if isinstance(boxes, list) else (boxes,):
+        if isinstance(box, dict):
+            box.pop("name", None)
+            box.pop("address", None)
+    return tables
+
+
+def as_it_is(source: FileSource, *, allow_public: bool = False, rehearsal: bool = False) -> list[str]:
     """As ``takes``, with the layout that a single frames file was made from, where that is there; and what is to be
-    said of a show that was changed since. A file that does not tell what it was made from changes nothing."""
+    said of whatever else it was made from and is another by now. A file that does not tell that changes nothing."""
     from eavesong.layout import load_layout
     from eavesong.scene import Reopened
 
@@ -59,19 +92,26 @@ def as_it_is(source: FileSource, *, allow_public: bool = False) -> list[str]:
     folder = reopened.frames.path.parent
     layout = visible(str(_plain(folder / order.layout)))
     again = rendering_again(source, layout)
-    told = [f"these frames are not all of it: {part}"] if (part := in_part(order.terms)) else []
-    told.append(show_since(source, again))
+    told = [f"these frames are not all of it: {order.part}"] if order.part else []
+    told.append(changed_since(source, again))
     if order.layout in outdated:
         try:
-            told.append(takes(source, load_layout(folder / order.layout), layout, again, allow_public=allow_public))
+            now = load_layout(folder / order.layout)
+            told.append(takes(source, now, layout, again, allow_public=allow_public, rehearsal=rehearsal))
         except LayoutError as fault:
-            told.append(f"'{layout}' cannot be read, so frames go where they were made for: {fault}")
+            told.append(unread(layout, fault, rehearsal=rehearsal))
     return [word for word in told if word]
 
 
-def show_since(source: FileSource, again: str) -> str:
-    """That the show of frames was changed since they were made; empty where it was not, or is not there. again: the
-    command that renders anew."""
+def unread(house: str, fault: LayoutError, *, rehearsal: bool) -> str:
+    """That the layout cannot be read that says where frames go now."""
+    go = "" if rehearsal else ", so frames go where they were made for"
+    return f"'{house}' cannot be read{go}: {fault}"
+
+
+def changed_since(source: FileSource, again: str) -> str:
+    """That the show of frames, effects of its own, or the texts beside their song were changed since they were made;
+    empty where none was, or none is there. again: the command that renders anew."""
     from eavesong.scene import Reopened
 
     reopened = Reopened(source.file)
@@ -79,10 +119,12 @@ def show_since(source: FileSource, again: str) -> str:
         order, outdated = reopened.order, reopened.outdated
     except EavesongError:
         return ""
-    if order is None or order.show not in outdated:
+    changed = [path for path in outdated if order is not None and path != order.layout]
+    if not changed:
         return ""
-    show = visible(str(_plain(reopened.frames.path.parent / order.show)))
-    return f"'{show}' was changed after these frames were made, which go out as they were. Render: {again}"
+    named = [f"'{visible(str(_plain(reopened.frames.path.parent / path)))}'" for path in changed]
+    were = f"{named[0]} was" if len(named) == 1 else f"{', '.join(named[:-1])} and {named[-1]} were"
+    return f"{were} changed after these frames were made, which go out as they were. Render: {again}"
 
 
 def _made_for(source: FileSource) -> str:
@@ -96,29 +138,25 @@ def _made_for(source: FileSource) -> str:
     return Path(order.layout).name if order is not None else ""
 
 
-def in_part(terms: Terms) -> str:
-    """Which props, and which time of the song, frames on these terms hold, in words; empty for all."""
-    from eavesong.scene import Terms
-
-    return Terms(start=terms.start, stop=terms.stop, props=terms.props).in_words()
-
-
-def rendering_again(source: FileSource, layout: str, out: str = "") -> str:
-    """The command that renders a frames file again for a layout, as it was asked for; ``out``: into another file."""
+def rendering_again(source: FileSource, layout: str = "", out: str = "", asked: Terms | None = None) -> str:
+    """The command that renders a frames file again, as it was asked for, or on the terms ``asked``; layout: for which
+    house, else for that of the frames; out: into another file."""
     from eavesong.scene import Reopened, Terms
 
     reopened = Reopened(source.file)
-    order, folder, terms = reopened.order, reopened.frames.path.parent, reopened.terms
+    order, folder, terms = reopened.order, reopened.frames.path.parent, asked or reopened.terms
     if order is None:
+        layout = layout or "HOUSE.toml"
         return f"eavesong render … --layout {typed(layout)} --out {out or typed(reopened.frames.path)}"
+    layout = layout or visible(str(_plain(folder / order.layout)))
     song = f" --song {typed(visible(str(_plain(folder / order.song))))}" if order.song else ""
-    asked = "".join(f" --limit {typed(visible(each))}" for each in terms.limit) + (" --soften" if terms.soften else "")
-    asked += "".join(f" --props {typed(visible(each))}" for each in terms.props)
-    asked += "" if terms.frame_rate == Terms().frame_rate else f" --fps {terms.frame_rate:g}"
+    on = "".join(f" --limit {typed(visible(each))}" for each in terms.limit) + (" --soften" if terms.soften else "")
+    on += "".join(f" --props {typed(visible(each))}" for each in terms.props)
+    on += "" if terms.frame_rate == Terms().frame_rate else f" --fps {terms.frame_rate:g}"
     span = f" --from {terms.start:g}" if terms.start else ""
     span += f" --to {terms.stop:g}" if terms.stop is not None else ""
     show, out = typed(visible(str(_plain(folder / order.show)))), out or typed(reopened.frames.path)
-    return f"eavesong render {show} --layout {typed(layout)}{song}{span}{asked} --out {out}"
+    return f"eavesong render {show} --layout {typed(layout)}{song}{span}{on} --out {out}"
 
 
 def _plain(path: Path) -> Path:

@@ -116,7 +116,7 @@ def play(
     source = FileSource(path, allow_public=settings.allow_public)
     first = _first_of(source, start)
     with contextlib.closing(source), on_stage(settings, time, out=out, fired=fired) as stage:
-        changed = as_it_is(source, allow_public=settings.allow_public)
+        changed = as_it_is(source, allow_public=settings.allow_public, rehearsal=bool(settings.to))
         told(stage, source)
         for word in changed:
             stage.status.event("outdated", word)

@@ -11,10 +11,10 @@ import re
 import zlib
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from html import escape
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +26,10 @@ from eavesong.preview.photo import small_jpeg
 from eavesong.preview.subject import subject_of
 from eavesong.scene.reopen import Reopened
 from eavesong.scene.sight import Sight
-from eavesong.words import song_and_show
+from eavesong.words import clock_text, song_and_show, visible
+
+if TYPE_CHECKING:
+    from eavesong.scene.place import PlacedCue
 
 FILES = Path(__file__).parent / "page_files"
 SCRIPTS = (
@@ -108,7 +111,7 @@ def write_page(
         packed = pack(source, int((largest - known - len(_json(about)) - 40_000) * ROOM))
         sound = sounding.result()[0] if sounding else b""
     streams = [as_text(stream) for stream in packed.streams]
-    about |= _of_pack(source, packed, [len(stream) for stream in streams])
+    about |= _of_pack(source, packed, [len(stream) for stream in streams], _part(source, reader))
     fixed |= {
         "title": _ascii(escape(_title(source, reader))), "subtitle": _ascii(_subtitle(source, reader)),
         "client": _ascii(_client(reader)),
@@ -158,7 +161,16 @@ def _subtitle(source: Reopened, reader: PageReader) -> str:
     stem = Path(frames.song).stem.replace("-", " ").replace("_", " ") if frames.song else ""
     song = reader.song or stem
     words = [source.house_title, f"to “{song}”" if song else "", f"{len(source.metres):,} lights"]
-    return escape(" · ".join(word for word in words if word))
+    return escape(" · ".join(word for word in (*words, _part(source, reader)) if word))
+
+
+def _part(source: Reopened, reader: PageReader) -> str:
+    """Which props and which time of the song the frames hold, in words; empty for all."""
+    frames, props = source.frames, source.terms.props
+    only = "only some of its props" if "names" in reader.without else f"only {', '.join(map(visible, props))}"
+    begins, ends = frames.start > 0, source.end < frames.song_seconds - 1e-6
+    time = f"only {clock_text(frames.start, 1)} to {clock_text(source.end, 1)}" if begins or ends else ""
+    return " · ".join(filter(None, (only if props else "", time)))
 
 
 def _client(reader: PageReader) -> str:
@@ -205,7 +217,7 @@ def _about(source: Reopened, audio: str, look: Outlook, warning: str) -> dict[st
         "props": [[row.name, row.first_pixel, row.pixel_count, list(row.tags), row.shape] for row in frames.props],
         "patch": [[names.get(row.prop, -1), row.first_pixel, row.pixel_count, row.universe, row.slot, row.channel_count,
                    row.controller, row.output] for row in frames.patch],
-        "cues": [_cue(cue) for cue in source.cues],
+        "cues": _cues(source),
         "sight": look.told(),
         "audio": audio, "photo": look.photo is not None, "warning": warning,
     }  # fmt: skip
@@ -219,6 +231,29 @@ def _of(source: Reopened) -> list[str]:
     return [mark, ", ".join(filter(None, (_title(source), source.house_title)))]
 
 
+def _cues(source: Reopened) -> list[dict[str, Any]]:
+    """The cues, as far as the frames hold them: on the props and in the time that were rendered."""
+    names = source.terms.props
+    chosen = {at for at, prop in enumerate(source.layout.props) if prop.goes_by(names)} if names else None
+    cues = [_cue(_within(cue, chosen, source)) for cue in source.cues]
+    return [cue for cue in cues if cue["spans"] and (cue["props"] or chosen is None)]
+
+
+def _within(cue: PlacedCue, chosen: set[int] | None, source: Reopened) -> PlacedCue:
+    """A cue on the ``chosen`` props alone, all where None, in the time that the frames hold."""
+    start, end = source.frames.start, source.end
+    spans = tuple(
+        replace(span, start=max(span.start, start), end=min(span.end, end))
+        for span in cue.spans
+        if span.start < end and span.end > start
+    )
+    if chosen is None:
+        return replace(cue, spans=spans)
+    rendered = np.isin(source.layout.pixels.prop, list(chosen))
+    props = tuple(prop for prop in cue.props if prop in chosen)
+    return replace(cue, spans=spans, props=props, weight=np.where(rendered, cue.weight, 0))
+
+
 def _cue(cue: Any) -> dict[str, Any]:
     lit = np.flatnonzero(np.diff(np.concatenate([[0], (cue.weight > 0).astype(np.int8), [0]])))
     name = cue.name.partition(" '")[2].removesuffix("'") or cue.name
@@ -229,7 +264,7 @@ def _cue(cue: Any) -> dict[str, Any]:
     } | ({"darkens": 1} if cue.does == "darkens" else {})  # fmt: skip
 
 
-def _of_pack(source: Reopened, packed: Pack, lengths: Sequence[int]) -> dict[str, Any]:
+def _of_pack(source: Reopened, packed: Pack, lengths: Sequence[int], part: str) -> dict[str, Any]:
     """What the page needs to know to unpack frames, and what it tells people about them."""
     ends = np.cumsum(lengths).tolist()
     every = packed.fidelity.every
@@ -241,7 +276,8 @@ def _of_pack(source: Reopened, packed: Pack, lengths: Sequence[int]) -> dict[str
         "rate": rate, "frames": packed.frame_count, "chunkFrames": packed.chunk_frames,
         "fidelity": {"luma": packed.fidelity.luma, "chroma": packed.fidelity.chroma}, "steps": list(packed.steps),
         "streams": [[end - length, end] for end, length in zip(ends, lengths, strict=True)],
-        "notes": f"{len(source.metres):,} lights, {rate:g} frames a second; colours are shown {exact}. "
+        "notes": (f"A part of the show: {part}. The rest was not made, and is dark. " if part else "")
+        + f"{len(source.metres):,} lights, {rate:g} frames a second; colours are shown {exact}. "
         "Made with eavesong. The file needs no network.",
         "glow": glow_of(source),
     }  # fmt: skip

@@ -57,6 +57,11 @@ class Terms:
         """What differs from the usual, in words; empty where nothing does."""
         return "; ".join(_words(name, self) for name in Terms()._apart(self))
 
+    @property
+    def part(self) -> str:
+        """Which props, and which time of the song, are asked for, in words; empty for all."""
+        return Terms(start=self.start, stop=self.stop, props=self.props).in_words()
+
     def differences(self, other: Terms) -> tuple[str, ...]:
         """What ``other`` asks for and these terms do not, or the other way round, in words; empty for equal terms."""
         return tuple(f"{_words(name, self)}, now {_words(name, other)}" for name in self._apart(other))

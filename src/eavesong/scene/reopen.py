@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eavesong.errors import EavesongError, FramesError, Problem
-from eavesong.files import parse_toml, read_text
+from eavesong.files import parse_toml
 from eavesong.light import light_table
 from eavesong.scene.order import Order, Terms, kept_on, parse_order
 from eavesong.words import visible
@@ -267,20 +267,11 @@ class Reopened:
 
     @cached_property
     def outdated(self) -> tuple[str, ...]:
-        """The show and the layout that the frames were made from, where their files are there and are other ones now.
+        """What the frames were made from, where the files are there and are other ones now: the show, effects of its
+        own, the layout, and the texts beside the song; paths from the folder of the frames file."""
+        from eavesong.scene.changed import changed_files
 
-        A file is only compared with what the frames file holds, and only one in TOML at a relative path.
-        """
-        files = {} if self.order is None else {"show": self.order.show, "layout": self.order.layout}
-        return tuple(path for name, path in files.items() if self._is_other(path, self.frames.texts.get(name)))
-
-    def _is_other(self, path: str, text: str | None) -> bool:
-        if text is None or Path(path).is_absolute() or not path.endswith(".toml"):
-            return False
-        try:
-            return read_text(self.frames.path.parent / path, FramesError) != text
-        except FramesError:  # as on a computer that has nothing but frames
-            return False
+        return changed_files(self.frames, self.order)
 
     @property
     def allows_flashes(self) -> bool:

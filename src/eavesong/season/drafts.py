@@ -21,6 +21,12 @@ def drafted_name(song: str) -> str:
     return str(PurePosixPath(song).with_suffix(".show.toml"))
 
 
+def is_another_show(show: Path, drafted: Path) -> bool:
+    """Whether frames that were made from ``show`` are not of the ``drafted`` one: by its name, or by where it lies;
+    one that is not there, as where frames and songs alone were carried, goes by its name."""
+    return show.name != drafted.name or (show.is_file() and show.resolve() != drafted.resolve())
+
+
 def draft_missing(
     tasks: Iterable[Task], layouts: Mapping[str, Layout], say: Callable[[str], None] = lambda line: None
 ) -> dict[str, str]:

@@ -59,7 +59,7 @@ def run_evening(
     evening and is not to be played now.
     """
     calendar = Calendar(evening_of(setlist, now=now), local)
-    house = HouseNow(setlist, allow_public=settings.allow_public)
+    house = HouseNow(setlist, allow_public=settings.allow_public, rehearsal=bool(settings.to))
     word = _refuse_if_hopeless(setlist, settings, house)
     with on_stage(settings, time, out=out) as stage:
         night = _Night(setlist, calendar, stage, house, always=now)
@@ -83,7 +83,7 @@ def _refuse_if_hopeless(setlist: Setlist, settings: Settings, house: HouseNow) -
     for song in setlist.songs:
         try:
             with contextlib.closing(_opened(setlist, song, settings.allow_public)) as source:
-                return house.takes(source)
+                return house.takes(source, song)
         except FramesError as fault:
             problems += fault.problems
     raise ShowError(dict.fromkeys(problems))
@@ -202,7 +202,7 @@ class _Night:
         try:
             source = _opened(self.setlist, song, self.stage.settings.allow_public)
             try:
-                self.tell_of_house(self.house.takes(source))
+                self.tell_of_house(self.house.takes(source, song))
                 for word in self.house.changed(source, song):
                     self.tell_of_house(word)
             except FramesError:
@@ -374,7 +374,7 @@ def _lengths(setlist: Setlist, allow_public: bool) -> tuple[Sequence[float | Non
     for song in setlist.songs:
         try:
             with contextlib.closing(_opened(setlist, song, allow_public)) as source:
-                words |= dict.fromkeys((house.takes(source), *house.changed(source, song)))
+                words |= dict.fromkeys((house.takes(source, song), *house.changed(source, song)))
                 lengths.append(source.frame_count / source.frame_rate)
             if found := damage(str(setlist.beside(song.frames_file))):
                 lengths[-1] = None

@@ -11,17 +11,18 @@ from typing import TYPE_CHECKING
 from eavesong.errors import BeatsError, EavesongError, FramesError, LayoutError, Problem, ShowError
 from eavesong.files import content_hash, parse_toml, read_text
 from eavesong.music.made_for import PARTS
-from eavesong.playback.now import in_part, rendering_again, show_since, takes
+from eavesong.playback.now import changed_since, rendering_again, takes, unread
 from eavesong.playback.wiring import on_layout
 from eavesong.scene.order import Terms
 from eavesong.scene.reopen import Reopened, is_another_song
-from eavesong.season.drafts import drafted_name
+from eavesong.season.drafts import drafted_name, is_another_show
 from eavesong.season.remarks import shown
 from eavesong.season.said import mark_of
 
 if TYPE_CHECKING:
     from eavesong.layout import Layout
     from eavesong.playback.source import FileSource
+    from eavesong.scene.order import Order
     from eavesong.season.setlist import Setlist, Song
 
 
@@ -32,11 +33,13 @@ ANOTHER = "ANOTHER.h5"
 class HouseNow:
     """The house that a setlist is played on; its layout is read again where its file has changed meanwhile."""
 
-    def __init__(self, setlist: Setlist, *, allow_public: bool = False) -> None:
+    def __init__(self, setlist: Setlist, *, allow_public: bool = False, rehearsal: bool = False) -> None:
+        """``rehearsal``: all is sent elsewhere than to the house."""
         self._path = str(setlist.beside(setlist.house)) if setlist.house else ""
         self._setlist = setlist
         self._batch = f"eavesong batch {setlist.path}"
         self._allow_public = allow_public
+        self._rehearsal = rehearsal
         self._mark: tuple[int, ...] = ()
         self._layout: Layout | None = None
         self._fault = ""
@@ -46,12 +49,27 @@ class HouseNow:
     def changed(self, source: FileSource, song: Song) -> Iterator[str]:
         """What people have to know of the frames of a ``song``: what is another by now than what they were made from,
         and what they were asked for that the setlist does not say."""
-        told = (
-            self.show_changed(source, song),
-            self._effects_changed(source, song),
-            self._asked_otherwise(source, song),
+        if self._of_its_own_show(source, song):
+            word = changed_since(source, self._again(source, song))
+            told = [f"{song.name}: {word}" if word else ""]
+        else:
+            told = [self.show_changed(source, song), self._effects_changed(source, song)]
+        told += [self._asked_otherwise(source, song), self.song_changed(source, song)]
+        yield from (word for word in told if word)
+
+    def _of_its_own_show(self, source: FileSource, song: Song) -> bool:
+        """Whether no batch makes these frames, as the setlist names no show and theirs is not the one that is drafted:
+        a batch would put frames of that one in their place, or can make none, of no sound."""
+        if self._setlist.show_of(song) or (order := _order_of(source)) is None:
+            return False
+        return not song.song or is_another_show(
+            source.file.path.parent / order.show, self._setlist.beside(drafted_name(song.song))
         )
-        yield from (word for word in (*told, self.song_changed(source, song)) if word)
+
+    def _again(self, source: FileSource, song: Song, asked: Terms | None = None) -> str:
+        """The command that makes the frames of a ``song`` again, of the show that they are made from."""
+        own = self._of_its_own_show(source, song)
+        return rendering_again(source, self._path, asked=asked) if own else self._batch
 
     def _effects_changed(self, source: FileSource, song: Song) -> str:
         """That effects of the show's own, which lie beside it, are others than the frames were made with."""
@@ -74,13 +92,13 @@ class HouseNow:
         if order is None:
             return ""
         said = self._setlist.said(song, self._setlist.house)
-        if apart := order.differences(replace(order, **said)):
+        if apart := order.differences(wanted := replace(order, **said)):
             found = (
                 f"the frames of '{song.name}' were asked for otherwise ({'; '.join(apart)}), and go out as they were"
             )
-            return f"{found}. Render them again: {self._batch}"
+            return f"{found}. Render them again: {self._again(source, song, wanted.terms)}"
         asked = {name: getattr(Terms(), name) for name in said if name in ("props", "start", "stop")}
-        part = in_part(replace(order, **asked))
+        part = replace(order, **asked).part
         return f"the frames of '{song.name}' are not all of it: {part}" if part else ""
 
     def show_changed(self, source: FileSource, song: Song) -> str:
@@ -106,8 +124,9 @@ class HouseNow:
             self._songs[mark] = is_another_song(source.file, path)
         found = f"'{song.song}' is not the file that the frames of '{song.name}' were made to, so light may not fit it"
         if self._songs[mark]:
-            return f"{found}. Render them again: {self._batch}"
-        return "; ".join([*(stray.found for stray in Reopened(source.file).strays), *self._texts_changed(source, song)])
+            return f"{found}. Render them again: {self._again(source, song)}"
+        texts = () if self._of_its_own_show(source, song) else self._texts_changed(source, song)
+        return "; ".join([*(stray.found for stray in Reopened(source.file).strays), *texts])
 
     def _texts_changed(self, source: FileSource, song: Song) -> Iterator[str]:
         """That texts beside the sound of a ``song`` are others than its frames were made with; silent where there are
@@ -120,17 +139,21 @@ class HouseNow:
                     found = f"'{path.name}' is not what the frames of '{song.name}' were made with"
                     yield f"{found}, which go out as they were. Render them again: {self._batch}"
 
-    def takes(self, source: FileSource) -> str:
-        """Have frames sent to the addresses that the layout has now; what people have to know of it, empty for nothing.
+    def takes(self, source: FileSource, song: Song) -> str:
+        """Have frames of a ``song`` sent to the addresses that the layout has now; what people have to know of it,
+        empty for nothing.
 
         Frames whose pixels or universes the layout has otherwise go out as they were made. A layout that is not there,
         as on a computer that has nothing but frames, changes nothing. Raises FramesError where nothing may be sent to
         an address that it has.
         """
         layout = self._now()
-        if layout is None:
-            return self._fault
-        return takes(source, layout, shown(self._path), self._batch, allow_public=self._allow_public)
+        return self._fault if layout is None else self._taken(source, layout, self._again(source, song))
+
+    def _taken(self, source: FileSource, layout: Layout, again: str) -> str:
+        return takes(
+            source, layout, shown(self._path), again, allow_public=self._allow_public, rehearsal=self._rehearsal
+        )
 
     def takes_idle(self, source: FileSource) -> str:
         """The same of an idle look, which no batch renders. Raises FramesError too where it was made for another house
@@ -146,8 +169,7 @@ class HouseNow:
             again = f"Make one for this house: {rendering_again(source, self._path, ANOTHER)}"
             raise FramesError(Problem(str(source.file.path), "", found, again))
         again = rendering_again(source, self._path)
-        word = takes(source, layout, shown(self._path), again, allow_public=self._allow_public)
-        told = "; ".join(each for each in (word, show_since(source, again)) if each)
+        told = "; ".join(each for each in (self._taken(source, layout, again), changed_since(source, again)) if each)
         return f"the idle look '{source.file.path.name}': {told}" if told else ""
 
     def _now(self) -> Layout | None:
@@ -159,5 +181,12 @@ class HouseNow:
             try:
                 self._layout = load_layout(self._path) if mark else None
             except LayoutError as fault:
-                self._fault = f"'{shown(self._path)}' cannot be read, so frames go where they were made for: {fault}"
+                self._fault = unread(shown(self._path), fault, rehearsal=self._rehearsal)
         return self._layout
+
+
+def _order_of(source: FileSource) -> Order | None:
+    """What the frames were ordered as; None where they do not tell."""
+    with suppress(EavesongError):
+        return Reopened(source.file).order
+    return None

@@ -16,6 +16,7 @@ from eavesong.errors import EavesongError, FramesError
 from eavesong.leftovers import LOCK, beside
 from eavesong.music.made_for import PARTS, key_of
 from eavesong.scene.order import parse_order
+from eavesong.season.drafts import drafted_name, is_another_show
 from eavesong.season.fresh import FORCED, song_given, why_due
 from eavesong.season.locks import NO_LOCKS, PATIENCE, held
 from eavesong.season.look import kept_look, look, replaces
@@ -119,7 +120,7 @@ def _work(task: Task, tell: Tell) -> Outcome:
     tell("reading", 0, 0)
     show, layout = load_show(task.show), load_layout(task.layout)
     if due := why_due(task, show, layout):
-        task = replace(task, kept=(*task.kept, *_of_another_house(task), *_of_lost_wishes(task, layout)))
+        task = replace(task, kept=(*task.kept, *_of_other_files(task), *_of_lost_wishes(task, layout)))
         outcome = _rendered(task, show, layout, due, tell)
     else:
         outcome = Outcome(
@@ -181,13 +182,20 @@ def _with_before(scene: Scene, told: Mapping[str, str], due: str) -> tuple[Scene
     return scene, made_to != sound and not carried
 
 
-def _of_another_house(task: Task) -> Iterator[str]:
-    """That the present frames of a task were made for a layout by another name, as those of an earlier year are."""
+def _of_other_files(task: Task) -> Iterator[str]:
+    """That the present frames of a task were made for a layout by another name, as those of an earlier year are; or
+    from another show, where the setlist names none and a drafted one is taken."""
     with suppress(FramesError):
         told = said(task.out).order if Path(task.out).is_file() else None
-        earlier = Path(parse_order(told, task.out).layout).name if told is not None else ""
-        if earlier not in ("", Path(task.layout).name):
-            yield f"its frames were made for '{earlier}', and are replaced. Frames of its own: frames = \"…\""
+        if told is None:
+            return
+        earlier = parse_order(told, task.out)
+        if (house := Path(earlier.layout).name) != Path(task.layout).name:
+            yield f"its frames were made for '{house}', and are replaced. Frames of its own: frames = \"…\""
+        drafted = task.show == drafted_name(task.song)
+        if drafted and is_another_show(Path(task.out).parent / earlier.show, Path(task.show)):
+            name = Path(earlier.show).name
+            yield f"its frames were made from '{name}', and are replaced. To keep to that one: show = \"…\""
 
 
 def _of_lost_wishes(task: Task, layout: Layout) -> Iterator[str]:
