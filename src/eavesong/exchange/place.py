@@ -88,6 +88,7 @@ class Carried:
         length, at = self.found.length, partial(self._second, self.copy, way)
 
         def seconds(each: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:
+            """What of spans lies within the copy."""
             inside = [(max(at(start), 0.0), min(at(end), length)) for start, end in each]
             return sorted((start, end) for start, end in inside if end - start > 2 * EDGE)
 
