@@ -126,6 +126,11 @@ def test_what_a_cue_lights(checked: Check) -> None:
             "Write 'last', or, where another section is meant, its label: verse.",
         ),
         (
+            "sections = ['verse', 'chorus']\nturn = [1, 2]",
+            "line 6, cue 2, turn: none of what the cue is tied to comes more than once, and so turn 2 never | "
+            "Take it out, or write 'last'.",
+        ),
+        (
             "sections = 'chorus'\nturn = [1, 3]",
             "line 6, cue 2, turn: what the cue is tied to comes once in this song, and turn 3 of it never | "
             "Take it out, or write 'last'.",

@@ -131,6 +131,35 @@ def test_what_runs_through_a_span_whose_beginning_is_cut_off_has_begun_before(ma
     assert tomllib.loads(moved.text)["cue"][0]["bars"] == now
 
 
+def test_nothing_begins_before_a_copy_that_has_its_beginning_elsewhere(made):
+    """The copy begins with the song's last 16 s, and has all of it after them: the fade-in is where it was."""
+    text = "[[cue]]\neffect = 'plain'\nbars = [1, 5]\nfade_in = 2\n"
+    moved = moved_cues(text, bars(aligned((0, 16, -44.0), (16, 76, 16.0))), made(text))
+    assert tomllib.loads(moved.text)["cue"][0]["bars"] == pytest.approx([9, 13], abs=0.05)
+
+
+def test_what_follows_itself_without_a_break_is_a_show_that_can_be_read(made):
+    """From 9 to 12 s and every three seconds, in a copy that lacks 1.28 s: 10.72 - 7.72 is a little more than three."""
+    text = "[[cue]]\neffect = 'plain'\ntimes = [9, 12]\nevery = 3\n"
+    moved = moved_cues(text, bars(aligned((0, 58.72, -1.28))), made(text))
+    assert made(moved.text).cues[0].every == 3
+
+
+def test_flashes_are_carried_and_what_comes_too_often_to_be_written_is_told(made):
+    """A twentieth of a second every quarter: 240 in a minute, of which a copy without eight bars is written; a thousand
+    are not."""
+    text = "[[cue]]\neffect = 'plain'\ntimes = [9, 9.05]\n"
+    moved = moved_cues(text, bars(aligned((0, 58.72, -1.28))), made(text))
+    assert tomllib.loads(moved.text)["cue"][0]["times"] == [7.72, 7.77]
+    text += "every = 0.3\n"
+    assert moved_cues(text, bars(CUT), made(text)).gone == ()
+    grid = made_grid(400.0)
+    found = aligned((0, 16.2, 0.0), (16.2, 384, -16.1), seconds=400.0)
+    moved = moved_cues(text, Carried(grid, placed_grid(grid, found), found), made(text))
+    assert moved.often == ("cue 1 (plain)",)
+    assert made(moved.text).cues[0].every == 0.3
+
+
 @pytest.mark.parametrize(("turn", "told"), [("2", True), ("'last'", False), ("[1, 2, 3, 4]", False)])
 def test_a_turn_that_is_another_part_of_the_music_now_is_told(made, turn, told):
     """Parts of 16 s, all called verse; the first is cut off."""

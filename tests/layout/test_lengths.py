@@ -30,7 +30,7 @@ def test_lengths_as_people_write_them(metres: float, units: str, told: str) -> N
         (0.001, "cm", "0.001 m"),
         (1.0, "m", "1.0 m"),
         (0.1666, "m", "0.167 m"),
-        (0.0254 * 3.94, "ft", "3.9 in"),
+        (0.0254 * 3.94, "ft", "3.94 in"),
         (0.0254 * 0.1, "in", "0.1 in"),
         (0.3048 * 2, "ft", "2 ft"),
     ],

@@ -112,7 +112,7 @@ def test_leads_with_slack_and_what_to_buy_of_each_cable(by_group):
         ("two conductors, AWG 16 stranded", "2.3"), ("two conductors, AWG 16 stranded", "4.6"),
     ]  # fmt: skip
     assert cells(by_group["injection leads"], "detail", "count") == [
-        ("box, output 1 to 'eaves' pixel 50", "3.4"), ("box, output 1 to 'eaves' pixel 100", "6.9"),
+        ("'one' to 'eaves' pixel 50 (box, output 1)", "3.4"), ("'one' to 'eaves' pixel 100 (box, output 1)", "6.9"),
     ]  # fmt: skip
     (extension,) = by_group["extensions"]
     assert extension["item"] == "positive, ground and data, AWG 20 stranded"

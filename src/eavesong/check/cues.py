@@ -15,6 +15,8 @@ from eavesong.scene.roles import WHOLE_HOUSE, zone_of
 from eavesong.scene.sequence import DIRECTIONS
 from eavesong.scene.timeline import MOST_SPANS, bar_text, sections_of
 from eavesong.show.model import Cue
+from eavesong.show.ramps import Ramp
+from eavesong.show.running import RUNNING
 from eavesong.show.selection import parse_selector
 from eavesong.words import clock_text
 
@@ -202,7 +204,12 @@ def _section_findings(cue: Cue, grid: BeatGrid) -> Iterator[Finding]:
         return
     if never := [turn for turn in cue.turn if all_of and isinstance(turn, int) and turn > _most(cue, all_of)]:
         turns = f"turn{'s' * (len(never) > 1)} {' and '.join(map(str, never))}"
+        each = {part.label.lower() if cue.sections else part.kind for part in all_of}
         found = f"what the cue is tied to comes {count} in this song, and {turns} of it never"
+        if len(each) > 1:
+            most = _most(cue, all_of)
+            often = "once" if most == 1 else f"{most} times"
+            found = f"none of what the cue is tied to comes more than {often}, and so {turns} never"
         yield "turn", found, "Take it out, or write 'last'."
     labels = {section.label.lower(): section.label for section in grid.sections}
     missing = [label for label in cue.sections or () if label.lower() not in labels]
@@ -233,6 +240,7 @@ def _kind_finding(kinds: Sequence[str], grid: BeatGrid) -> tuple[str, str]:
 
 
 def _span_findings(cue: Cue, placed: PlacedCue, grid: BeatGrid) -> Iterator[Finding]:
+    """What is wrong with when a cue is lit. What runs through its span may have begun before the song does."""
     key = next((key for key in ("bars", "beats", "times") if getattr(cue, key)), "effect")
     end = max(grid.duration, grid.time_of_bar(max(grid.bar_count, grid.last_line))) + SHORTEST_GAP
     # A cue may begin with the bar that the song begins inside: bar 0 with a pickup, one before it after a long silence.
@@ -242,12 +250,19 @@ def _span_findings(cue: Cue, placed: PlacedCue, grid: BeatGrid) -> Iterator[Find
         stretch = stretch_of(span.start, span.end, grid)
         if span.start >= grid.duration:
             yield key, f"{stretch} begin after the song", f"Write earlier ones: {last}."
-        elif span.start < begin - SHORTEST_GAP:
+        elif span.start < begin - SHORTEST_GAP and not (span.end > begin and _runs(placed)):
             yield key, f"{stretch} begin before the song", "Count bars and beats from 1, seconds from 0."
         elif span.end > end and cue.every is None:
             yield key, f"{stretch} end after the song", f"Write an earlier end: {last}."
     if len(placed.spans) >= MOST_SPANS - len(cue.bars or cue.beats or cue.times or ()):
         yield key, f"the cue has more than {MOST_SPANS} spans; the later ones stay dark", "Write a larger 'every'."
+
+
+def _runs(placed: PlacedCue) -> bool:
+    """Whether something of a cue is told by how far its span has come."""
+    ramp = any(isinstance(value, Ramp) for value in placed.parameters.values())
+    fade = any(span.fade_in for span in placed.spans)
+    return ramp or fade or not RUNNING.isdisjoint(placed.program.frame_inputs())
 
 
 def _order_findings(cue: Cue, placed: PlacedCue, finder: Finder) -> Iterator[Finding]:

@@ -132,7 +132,7 @@ def _tell_width(*, several: bool) -> None:
 def _tell_even(size: str) -> None:
     """Say which size is made where an odd one was asked for."""
     width, height = _size(size)
-    if f"{width}x{height}" != size.lower():
+    if [width, height] != [int(each) for each in size.lower().split("x")]:
         click.echo(f"Pictures and clips have an even width and height: {width}x{height} for --size {size}.", err=True)
 
 

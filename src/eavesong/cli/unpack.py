@@ -45,7 +45,7 @@ def command(pack: Path, song: Path, layout: Path | None, to: Path | None, anyway
     missing = _missing_sections(done)
     for line in missing:
         click.echo(line)
-    look = done.found.sure != "sure" or bool(done.cues.gone or done.cues.others) or bool(missing)
+    look = done.found.sure != "sure" or bool(done.cues.gone or done.cues.often or done.cues.others) or bool(missing)
     if layout is not None:
         from eavesong.check import check, report_text
         from eavesong.scene import Order, make_scene
@@ -89,6 +89,7 @@ def _tell(done: Unpacked, title: str) -> None:
     for cues, what in (
         (done.cues.changed, "at other bars or times now"),
         (done.cues.gone, "not in your copy, kept as comments"),
+        (done.cues.often, "come too often to be written one by one, and may fall beside the music after a cut"),
         (done.cues.others, "by 'turn', other parts of the music now"),
     ):
         if cues:

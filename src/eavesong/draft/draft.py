@@ -134,11 +134,11 @@ def draft(form: Form, layout: Layout | None, wishes: Taste, title: str, song: st
     if wishes.palettes and any(cue.effect == "wick" for cue in lit):
         worn.add("accent")  # the colours of flames, which are settings: so that a house may have others in their place
     added = {cue.palette for cue in felt}
-    text.lines += palette_lines({name: colours for name, colours in written.items() if name in worn}, added)
     made_from = _made_from(wishes, {*BUILT_IN, *mine}, costumes, found)
     for each in (each for each in kept if each.palette not in palettes):
         for name in each.made_from:
             made_from.setdefault(name, set()).add(each.palette)
+    text.lines += palette_lines({name: colours for name, colours in written.items() if name in worn}, added, made_from)
     text.lines += made_from_lines(made_from, [name for name in written if name in worn and name not in mine])
     text.add(heading("all the way through"), lit)
     for number, part in enumerate(form.parts):

@@ -62,10 +62,15 @@ def colours_text(colours: Sequence[str]) -> str:
     return f"[{', '.join(quoted(colour) for colour in colours)}]"
 
 
-def palette_lines(palettes: Mapping[str, str], added: Collection[str] = ()) -> list[str]:
+def palette_lines(palettes: Mapping[str, str], added: Collection[str] = (), sources: Collection[str] = ()) -> list[str]:
     """The table of palettes, as TOML has each. added: names of those that are added to others, which has to be known
-    where one is changed."""
-    rows = [f"{_key(name)} = {colours}" for name, colours in palettes.items()]
+    where one is changed; sources: of those that others were made from."""
+    rows = [f"{_key(name)} = {colours}" for name, colours in palettes.items() if name not in sources]
+    if made := [f"{_key(name)} = {colours}" for name, colours in palettes.items() if name in sources]:
+        rows += [
+            "# What parts wear was made of these, see [palettes_from]: it follows when the show is drafted anew.",
+            *made,
+        ]
     names = [name for name in palettes if name in added]
     told = (
         f"# {' and '.join(names)}: added to the others at every stroke, which can turn their hue; change them together."

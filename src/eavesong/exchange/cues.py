@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from eavesong.exchange.place import Carried
 from eavesong.scene.timeline import sections_of
-from eavesong.show.ramps import Ramp
+from eavesong.show.running import runs_through
 from eavesong.statements import lines_by_path
 from eavesong.words import clock_text
 
@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from eavesong.show import Cue, Show
 
 WAYS = ("bars", "beats", "times")
-RUNNING = frozenset({"cue_progress", "cue_beat", "cue_bar"})
-"""What effects read of how far a cue's span has come."""
+MOST_RANGES = 1000
+"""Ranges that a cue may have."""
 OTHERWISE = 1.0
 """Seconds in which a cue is lit in one copy and not in the other, from which on it is told."""
 
@@ -36,6 +36,8 @@ class Moved:
     """Cues whose bars, beats or times are others now, by what people call them, with their numbers in the text."""
     gone: tuple[str, ...]
     """Cues all of whose span is not in the copy; they stand in the text as comments."""
+    often: tuple[str, ...] = ()
+    """Cues that come again too often to be written one by one, and stay as they were, from their first time on."""
     others: tuple[str, ...] = ()
     """Cues whose ``turn`` means other parts of the music there, with when they are lit and when they were to be."""
 
@@ -65,6 +67,7 @@ def moved_cues(text: str, bars: Carried, show: Show | None = None) -> Moved:
     changed: list[str] = []
     gone: list[str] = []
     others: list[str] = []
+    often: list[str] = []
     for index, cue in enumerate(cues):
         way = next((way for way in WAYS if way in cue), None)
         line = known.get(("cue", index, way)) if way else None
@@ -79,6 +82,9 @@ def moved_cues(text: str, bars: Carried, show: Show | None = None) -> Moved:
             first, last = _table(lines, known, index)
             changes.append((first, last, _commented(lines[first:last])))
             gone.append(called)
+        elif len(after) > MOST_RANGES:
+            changes.append((begin, end, [f"{way} = {_written(after[:1])}"]))
+            often.append(called)
         elif every != cue.get("every") or not _same(_inside(cue, way, bars), after):
             changes.append((begin, end, [f"{way} = {_written(after)}"]))
             if every is None and ("cue", index, "every") in known:
@@ -102,15 +108,7 @@ def moved_cues(text: str, bars: Carried, show: Show | None = None) -> Moved:
             changes.append((begin, end, [f"bars_began = [{', '.join(each)}]"]))
     for begin, end, instead in sorted(changes, reverse=True):
         lines[begin:end] = instead
-    return Moved("\n".join(lines), tuple(changed), tuple(gone), tuple(others))
-
-
-def runs_through(show: Show, index: int) -> bool:
-    """Whether something of a cue is told by how far its span has come: a fade-in, a ramp, or its effect itself."""
-    cue = show.cues[index]
-    fade = any(each for each in (cue.fade_in.beats, cue.fade_in.bars, cue.fade_in.seconds))
-    ramp = any(isinstance(value, Ramp) for value in show.parameters_of(cue).values())
-    return fade or ramp or not RUNNING.isdisjoint(show.effects[cue.effect].program.frame_inputs())
+    return Moved("\n".join(lines), tuple(changed), tuple(gone), tuple(often), tuple(others))
 
 
 def _carried(
@@ -131,7 +129,7 @@ def _carried(
 
 def _there(bars: Carried, way: str, start: float, stop: float, whole: bool) -> list[tuple[float, float]]:
     spans = bars.cue_spans(way, start, stop)
-    return bars.begun_before(way, start, spans) if whole else spans
+    return bars.begun_before(way, start, stop, spans) if whole else spans
 
 
 def _inside(cue: dict[str, Any], way: str, bars: Carried) -> list[tuple[float, float]]:

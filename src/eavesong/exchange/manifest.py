@@ -65,7 +65,7 @@ def readme(manifest: Manifest, picture: bool, files: list[str]) -> str:
     credits = "".join(f"by         {each}\n" for each in manifest.credits)
     licence = manifest.licence or "not said: ask whoever gave it to you"
     own = [name for name in files if name.endswith(".toml") and name not in ("pack.toml", manifest.show)]
-    looks = "filmstrip.webp shows what it looks like.\n\n" if picture else ""
+    looks = "filmstrip.webp shows what it looks like, without what one house wishes.\n\n" if picture else ""
     return f"""{manifest.title}
 {"=" * len(manifest.title)}
 

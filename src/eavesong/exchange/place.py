@@ -74,7 +74,7 @@ class Carried:
         for piece in _common(self.found):
             first, last = piece.source()
             first, last = max(begin, first - EDGE), min(stop, last + EDGE)
-            if last - first > 2 * EDGE:
+            if last - first > _least(stop - begin):
                 spans.append((self._count(way, _at(piece, first)), self._count(way, _at(piece, last))))
         return _merged(spans)
 
@@ -90,20 +90,27 @@ class Carried:
         def seconds(each: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:
             """What of spans lies within the copy."""
             inside = [(max(at(start), 0.0), min(at(end), length)) for start, end in each]
-            return sorted((start, end) for start, end in inside if end - start > 2 * EDGE)
+            return sorted((start, end) for start, end in inside if end - start > 0)
 
         first = [span for span in spans if span[0] < spans[0][0] + every - EDGE]
         one, other = seconds(unrolled(first, every, at, length)), seconds(spans)
+        one, other = (_long(each, other[0][1] - other[0][0] if other else 0.0) for each in (one, other))
         alike = len(one) == len(other) and np.allclose(one, other, rtol=0.0, atol=2 * EDGE)
         return first if alike and every >= first[-1][1] - first[0][0] - 1e-9 else None
 
-    def begun_before(self, way: str, start: float, spans: list[tuple[float, float]]) -> list[tuple[float, float]]:
-        """``spans`` of the copy of what begins at ``start`` in the song, from before the copy on where its beginning is
-        cut off: what runs through the whole of it, as ramps and fades do, is where it was in the music."""
-        piece = next(_common(self.found), None)
-        first = piece.source()[0] if piece is not None else 0.0
-        begun = self._second(self.grid, way, start)
-        if piece is None or not spans or piece.begin > 2 * EDGE or begun > first - 2 * EDGE:
+    def begun_before(
+        self, way: str, start: float, end: float, spans: list[tuple[float, float]]
+    ) -> list[tuple[float, float]]:
+        """``spans`` of the copy of what lasts from ``start`` to ``end`` in the song, from before the copy on where its
+        beginning is cut off, and comes nowhere else: what runs through the whole of it, as ramps and fades do, is where
+        it was in the music."""
+        piece, others = next(_common(self.found), None), [*_common(self.found)][1:]
+        if piece is None or not spans or piece.begin > 2 * EDGE:
+            return spans
+        first, begun = piece.source()[0], self._second(self.grid, way, start)
+        elsewhere = any(other.source()[0] - EDGE <= begun < other.source()[1] for other in others)
+        reached = begun < first - 2 * EDGE and self._second(self.grid, way, end) > first + 2 * EDGE
+        if elsewhere or not reached or self._second(self.copy, way, spans[0][0]) > 2 * EDGE:
             return spans
         there = self._exact(way, _at(piece, first), self.copy) - (self._exact(way, first, self.grid) - start)
         near = round(there) if abs(there - round(there)) < WHOLE else round(there, 3)
@@ -333,6 +340,16 @@ def _new(piece: Piece, heard: BeatGrid | None) -> list[Section]:
     if not inside:
         return [Section(round(piece.begin, 4), round(piece.end, 4), NEW)]
     return [Section(round(start, 4), round(end, 4), NEW, kind) for start, end, kind in inside]
+
+
+def _least(seconds: float) -> float:
+    """Seconds of a span so long below which what is left of it is none: a flash is whole where half of it is there."""
+    return min(2 * EDGE, seconds / 2)
+
+
+def _long(spans: list[tuple[float, float]], seconds: float) -> list[tuple[float, float]]:
+    """Those of ``spans`` that are no mere rest, of spans that are about so long."""
+    return [(start, end) for start, end in spans if end - start > _least(seconds)]
 
 
 def _merged(spans: list[tuple[float, float]]) -> list[tuple[float, float]]:

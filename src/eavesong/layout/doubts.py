@@ -95,7 +95,8 @@ def _wishes(layout: Layout) -> Iterator[str]:
     yield from _mixed(layout)
     worn = hexes(layout.palettes.get(ALL, ()))
     if worn and (most := max(max(parse_colour(text)) for text in worn)) < DARK:
-        found = f"[palettes] wishes {worn[0]} in place of all, which gives {100 * most:.0f} % of full light at most"
+        brightest = max(worn, key=lambda text: max(parse_colour(text)))
+        found = f"[palettes] wishes {brightest} in place of all, which gives {100 * most:.0f} % of full light at most"
         yield f"{found}. A lighter shade of it lights more."
 
 

@@ -32,6 +32,6 @@ def apart_text(metres: float, units: str = "m") -> str:
     below a foot, then as `length_text`."""
     inches = metres / METRES["in"]
     if units in FEET:
-        return f"{inches:.2g} in" if inches < 12 else length_text(metres, units)
+        return f"{inches:.3g} in" if inches < 12 else length_text(metres, units)
     text = f"{metres:.3g}"
     return f"{text} m" if "." in text else f"{metres:.1f} m"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
@@ -284,9 +285,14 @@ def of_mains(mains: Mains) -> Iterator[Finding]:
     alone = [told for volts, rating in CIRCUITS if (told := _too_much(mains, volts, rating))]
     if alone:
         found = f"one supply cannot be on two circuits, and at full white {'; '.join(alone)}"
+        most = max(
+            math.ceil(load.amperes(volts) / (CONTINUOUS * rating))
+            for volts, rating in CIRCUITS
+            for load in mains.supplies
+        )
         advice = (
-            "Feed its strings from two smaller supplies, each on a circuit of its own; or ask a licensed person for a "
-            "larger circuit."
+            f"Feed its strings from {most} smaller supplies, each on a circuit of its own; or ask a licensed person "
+            "for a larger circuit."
         )
         yield Finding("mains", found, advice, warning=True)
     if all(count <= 1 for _, _, count in mains.circuits):

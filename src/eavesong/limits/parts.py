@@ -178,11 +178,12 @@ def _leads(needs: Needs) -> Iterator[Part]:
             continue
         prop, pixel = pixel_name(needs.layout, int(circuit.pixels[point.position - circuit.first_position]))
         rating = fuse_for(load, allowed)
+        supply = needs.layout.power.supplies[circuit.supply].name if circuit.supply is not None else ""
         note = "no fuse fits" if rating is None else f"its fuse: {rating:g} A"
         note += "" if point.measured else "; the layout gives no lead: the straight distance, with slack"
         yield Part(
             "leads" if point is circuit.points[0] else "injection leads", f"two conductors, {point.wire}",
-            f"{circuit.string} to '{prop}' pixel {pixel}", round(point.metres, 1), "m", note,
+            f"'{supply}' to '{prop}' pixel {pixel} ({circuit.string})", round(point.metres, 1), "m", note,
         )  # fmt: skip
 
 

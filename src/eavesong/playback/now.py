@@ -17,7 +17,11 @@ if TYPE_CHECKING:
     from eavesong.frames import FramesFile
     from eavesong.layout import Layout
     from eavesong.playback.source import FileSource
-    from eavesong.scene import Terms
+    from eavesong.scene import Reopened, Terms
+
+
+POINTS = '"points"'
+"""The shape in a layout whose places stand in a file of their own."""
 
 
 def takes(
@@ -69,10 +73,15 @@ def _without_addresses(text: str) -> dict[str, Any]:
     except FramesError:  # of frames that are damaged: nothing is as it was
         return {}
     boxes = tables.get("controller", ())
+    names = []
     for box in boxes if isinstance(boxes, list) else (boxes,):
         if isinstance(box, dict):
-            box.pop("name", None)
+            names.append(box.pop("name", None))
             box.pop("address", None)
+    for supply in tables.get("supply", ()):
+        for feed in supply.get("feed", ()) if isinstance(supply, dict) else ():
+            if isinstance(feed, dict) and feed.get("controller") in names:
+                feed["controller"] = names.index(feed["controller"])
     return tables
 
 
@@ -94,13 +103,19 @@ def as_it_is(source: FileSource, *, allow_public: bool = False, rehearsal: bool 
     again = rendering_again(source, layout)
     told = [f"these frames are not all of it: {order.part}"] if order.part else []
     told.append(changed_since(source, again))
-    if order.layout in outdated:
+    if order.layout in outdated or _has_points(reopened, order.layout):
         try:
             now = load_layout(folder / order.layout)
             told.append(takes(source, now, layout, again, allow_public=allow_public, rehearsal=rehearsal))
         except LayoutError as fault:
             told.append(unread(layout, fault, rehearsal=rehearsal))
     return [word for word in told if word]
+
+
+def _has_points(reopened: Reopened, layout: str) -> bool:
+    """Whether a layout that is as it was takes its pixels' places from files beside it, which may be others by now."""
+    path = reopened.frames.path.parent / layout
+    return not Path(layout).is_absolute() and path.is_file() and POINTS in reopened.frames.texts.get("layout", "")
 
 
 def unread(house: str, fault: LayoutError, *, rehearsal: bool) -> str:
@@ -153,8 +168,8 @@ def rendering_again(source: FileSource, layout: str = "", out: str = "", asked: 
     on = "".join(f" --limit {typed(visible(each))}" for each in terms.limit) + (" --soften" if terms.soften else "")
     on += "".join(f" --props {typed(visible(each))}" for each in terms.props)
     on += "" if terms.frame_rate == Terms().frame_rate else f" --fps {terms.frame_rate:g}"
-    span = f" --from {terms.start:g}" if terms.start else ""
-    span += f" --to {terms.stop:g}" if terms.stop is not None else ""
+    span = f" --from {terms.start:.10g}" if terms.start else ""
+    span += f" --to {terms.stop:.10g}" if terms.stop is not None else ""
     show, out = typed(visible(str(_plain(folder / order.show)))), out or typed(reopened.frames.path)
     return f"eavesong render {show} --layout {typed(layout)}{song}{span}{on} --out {out}"
 

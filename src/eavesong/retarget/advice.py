@@ -40,9 +40,13 @@ def seen(cues: Sequence[PlacedCue]) -> list[PlacedCue]:
 
 
 def _said_roles(prop: Prop) -> frozenset[str]:
-    """The roles of a prop, but for that of its shape where its tags say that it is something else."""
+    """The roles of a prop, but for that of its shape where its tags say that it is something else of the trade."""
     roles = roles_of(prop)
-    return frozenset() if prop.tags and roles == {ROLE_OF_SHAPE.get(prop.shape)} and not roles & prop.tags else roles
+    return (
+        frozenset()
+        if prop.tags & PARENTS.keys() and roles == {ROLE_OF_SHAPE.get(prop.shape)} and not roles & prop.tags
+        else roles
+    )
 
 
 def _may_be(tag: str, kin: Set[str]) -> bool:

@@ -1,7 +1,7 @@
 """Which files frames were made from are others by now: the show, its own effects, texts beside the song, the layout.
 
-Only what lies at a path below or beside the frames is looked at, and only compared with what the frames file holds: one
-from a stranger could name any.
+Only what is named by a path from the frames' folder on is looked at, and only compared with what the frames file holds:
+one from a stranger could name any.
 """
 
 from __future__ import annotations

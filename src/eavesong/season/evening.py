@@ -343,7 +343,7 @@ def dry_run(
         *(f"  look: {word}" for word in words),
     ]
     dark = "  nothing is played"
-    if any(lengths) and evening.idle and not idle:
+    if any(lengths) and evening.idle and not idle and calendar.quiet_from(ahead.start, ahead.end) is None:
         dark += f": no song is over before {end_words(window)}, and the idle look is shown until then"
     told = [*more, *([""] if more else []), *(told or [dark])]
     return OnPaper([*lines, *told], not faults)

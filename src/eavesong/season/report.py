@@ -24,8 +24,9 @@ if TYPE_CHECKING:
     from eavesong.season.work import Outcome
 
 WIDTH = 79
-MOST_FOUND, MOST_WISHES = 3, 20
-"""Grave findings of a song, and lesser ones about what houses wish, that are told one by one."""
+MOST_FOUND, MOST_WISHES, MOST_NAMED = 3, 20, 8
+"""Grave findings of a song, and lesser ones about what houses wish, that are told one by one; and songs on houses that
+are named with what they have in common."""
 SLIGHT = {"dark": "stays dark", "seldom": "is dark for most of a song", "stand-in": "stands in"}
 """Lesser findings of a check that are counted apart, by their weight."""
 
@@ -52,6 +53,15 @@ def _lines(finished: Finished) -> Iterator[str]:
     counts = Counter(outcome.status for outcome in finished.outcomes)
     well = f"; all {'else ' if finished.doubts else ''}is well" if finished.all_well else ""
     yield ", ".join(f"{count} {status}" for status, count in sorted(counts.items())) + _rate(finished) + well
+
+
+def _together(names: Sequence[str]) -> str:
+    """Songs or houses by name, the first few of them; songs of one name on several houses are ``tin, cedar, fir``."""
+    heads = {name.rpartition(", ")[0] for name in names}
+    alike = len(heads) == 1 and heads != {""}
+    told = [names[0], *(name.rpartition(", ")[2] for name in names[1:])] if alike else [*names]
+    more = f" and {len(told) - MOST_NAMED} more" if len(told) > MOST_NAMED else ""
+    return f"{(', ' if alike else '; ').join(told[:MOST_NAMED])}{more}"
 
 
 def failed_lines(finished: Finished) -> Iterator[str]:
@@ -87,8 +97,7 @@ def _found(finished: Finished) -> Iterator[str]:
     for whose, _ in told:
         grave = [found for found, named in names.items() if named[0] == whose]  # told where it comes first
         for found in grave[:MOST_FOUND]:
-            more = f" and {len(names[found]) - 1} more" if len(names[found]) > 1 else ""
-            yield from textwrap.wrap(f"{whose}{more}: {found}", WIDTH, subsequent_indent="    ")
+            yield from textwrap.wrap(f"{_together(names[found])}: {found}", WIDTH, subsequent_indent="    ")
         if (rest := len(grave) - MOST_FOUND) > 0:
             yield f"{whose}: {rest} more, which the report lists"
     lesser = [(f"{whose}: {remark.found}", remark.kind) for whose, all_of in told for remark in all_of

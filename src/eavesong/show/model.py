@@ -353,7 +353,7 @@ class Cue(ExampleEntry):
         if misfit := misfit_of_ways({way: getattr(self, way) for way in (*WAYS, "every", "turn")}):
             raise misfit
         ranges = self.bars or self.beats or self.times
-        if self.every and ranges and self.every < (extent := ranges[-1][1] - ranges[0][0]):
+        if self.every and ranges and self.every < (extent := ranges[-1][1] - ranges[0][0]) - 1e-6:
             raise MisfitError("'every' is shorter than what it repeats", f"Write every = {extent:g}, or more.")
         return self
 
