@@ -290,6 +290,16 @@ def test_a_new_beginning_is_told_as_one_and_not_twice(read: Callable[[str], Show
     assert len(found) == 1
 
 
+@pytest.mark.parametrize(("later", "told"), [(0.5, 0), (2.0, 2)])
+def test_a_part_that_moved_with_the_bars_is_not_gone(read: Callable[[str], Show], later: float, told: int) -> None:
+    """Bars of two seconds: the part from 1:04 on begins a beat later, or a whole bar."""
+    grid = lettered("abacab")
+    *parts, before, last = grid.sections
+    grid = replace(grid, sections=(*parts, replace(before, end=64 + later), replace(last, start=64 + later)))
+    show = read(f"bars_began = [{NAMED}, [41, 80]]\n{cues(0)}")
+    assert len(restaged_in(grid, show, "")) == told  # gone where it was, and new where it is
+
+
 @pytest.mark.parametrize(("start", "told"), [(72.0, True), (66.0, False)])
 def test_a_new_beginning_is_told_where_bars_are_others_too_but_for_one_that_may_have_moved_with_them(
     read: Callable[[str], Show], house: Layout, start: float, told: bool

@@ -252,6 +252,7 @@ def restaged_in(grid: BeatGrid, show: Show, sound: str) -> list[Restaged]:
     new = dict(begin)
     for (bar, second, label, kind), (_, end, *_) in pairwise(began):
         here = [at for at, section in begin.items() if _begins(grid, at, section, bar, second)]
+        here = here or [at for at, section in begin.items() if _moved(grid, at, section, second, label)]
         if here:
             stayed.append((second, end, _called(label, kind), label.lower(), kind, begin[here[0]]))
         elif on := next((each for each in grid.sections if each.start <= second < each.end), None):
@@ -278,6 +279,13 @@ def _begins(grid: BeatGrid, at: float, section: Section, bar: float, second: flo
     """Whether a section that begins at bar ``at`` does so where one began: at that bar, or at that second."""
     length = grid.time_of_bar(at) - grid.time_of_bar(at - 1)
     return abs(at - bar) <= INSIDE or abs(section.start - second) <= INSIDE * length
+
+
+def _moved(grid: BeatGrid, at: float, section: Section, second: float, label: str) -> bool:
+    """Whether a section that begins at bar ``at`` is one of that label that began less than a bar before or after it:
+    where bars were counted anew it has moved with them, which is told as such."""
+    length = grid.time_of_bar(at) - grid.time_of_bar(at - 1)
+    return bool(label) and section.label.lower() == label.lower() and abs(section.start - second) < length
 
 
 def _called(label: str, kind: str) -> str:
