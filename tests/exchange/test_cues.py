@@ -158,6 +158,9 @@ def test_flashes_are_carried_and_what_comes_too_often_to_be_written_is_told(made
     moved = moved_cues(text, Carried(grid, placed_grid(grid, found), found), made(text))
     assert moved.often == ("cue 1 (plain)",)
     assert made(moved.text).cues[0].every == 0.3
+    twice = text.replace("[9, 9.05]", "[[9, 9.05], [9.1, 9.15]]")
+    moved = moved_cues(twice, Carried(grid, placed_grid(grid, found), found), made(twice))
+    assert [each[0] for each in made(moved.text).cues[0].times] == pytest.approx([9, 9.1])
 
 
 @pytest.mark.parametrize(("turn", "told"), [("2", True), ("'last'", False), ("[1, 2, 3, 4]", False)])

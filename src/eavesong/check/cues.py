@@ -15,8 +15,7 @@ from eavesong.scene.roles import WHOLE_HOUSE, zone_of
 from eavesong.scene.sequence import DIRECTIONS
 from eavesong.scene.timeline import MOST_SPANS, bar_text, sections_of
 from eavesong.show.model import Cue
-from eavesong.show.ramps import Ramp
-from eavesong.show.running import RUNNING
+from eavesong.show.running import runs_through
 from eavesong.show.selection import parse_selector
 from eavesong.words import clock_text
 
@@ -246,23 +245,18 @@ def _span_findings(cue: Cue, placed: PlacedCue, grid: BeatGrid) -> Iterator[Find
     # A cue may begin with the bar that the song begins inside: bar 0 with a pickup, one before it after a long silence.
     begin = min(0.0, grid.time_of_bar(math.floor(float(grid.musical_time([0.0]).bar[0]) + HAIR)))
     last = f"the song lasts until bar {bar_text(grid.duration, grid)} ({clock_text(grid.duration)})"
+    fades_in = any(span.fade_in for span in placed.spans)
+    through = runs_through(fades_in, placed.parameters.values(), placed.program)
     for span in placed.spans:
         stretch = stretch_of(span.start, span.end, grid)
         if span.start >= grid.duration:
             yield key, f"{stretch} begin after the song", f"Write earlier ones: {last}."
-        elif span.start < begin - SHORTEST_GAP and not (span.end > begin and _runs(placed)):
+        elif span.start < begin - SHORTEST_GAP and not (span.end > begin and through):
             yield key, f"{stretch} begin before the song", "Count bars and beats from 1, seconds from 0."
         elif span.end > end and cue.every is None:
             yield key, f"{stretch} end after the song", f"Write an earlier end: {last}."
     if len(placed.spans) >= MOST_SPANS - len(cue.bars or cue.beats or cue.times or ()):
         yield key, f"the cue has more than {MOST_SPANS} spans; the later ones stay dark", "Write a larger 'every'."
-
-
-def _runs(placed: PlacedCue) -> bool:
-    """Whether something of a cue is told by how far its span has come."""
-    ramp = any(isinstance(value, Ramp) for value in placed.parameters.values())
-    fade = any(span.fade_in for span in placed.spans)
-    return ramp or fade or not RUNNING.isdisjoint(placed.program.frame_inputs())
 
 
 def _order_findings(cue: Cue, placed: PlacedCue, finder: Finder) -> Iterator[Finding]:

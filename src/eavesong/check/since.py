@@ -26,6 +26,11 @@ MOST_TOLD = 3
 """Cues that are named in one finding."""
 
 
+def _few(names: Sequence[str]) -> str:
+    more = f" and {len(names) - MOST_TOLD} more" if len(names) > MOST_TOLD else ""
+    return f"{', '.join(names[:MOST_TOLD])}{more}"
+
+
 def parts_since(scene: Scene) -> tuple[OtherParts, ...]:
     """The sections and kinds by which cues light other parts of the song than when the show was written."""
     assert scene.show is not None, "a scene without a show has no cues"
@@ -67,9 +72,7 @@ def _shifted_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Iter
                 f"({_drafting(scene)}: cues with 'keep = true' stay)."
             )
         if counted := [show.called(at) for at, cue in enumerate(show.cues) if cue.beats]:
-            names = ", ".join(counted[:MOST_TOLD])
-            more = f" and {len(counted) - MOST_TOLD} more" if len(counted) > MOST_TOLD else ""
-            advice += f" 'beats' count from the song's first, and may be others: look at {names}{more}."
+            advice += f" 'beats' count from the song's first, and may be others: look at {_few(counted)}."
         yield "texts" if moved.far else "odd", Problem(show.path, "bars_began", found, advice)
     if (moved is None or not moved.far) and (late := bars_late(scene)):
         bars = "a bar" if abs(late) == 1 else f"{abs(late)} bars"
@@ -118,9 +121,8 @@ def _restaged_findings(show: Show, scene: Scene, moved: Elsewhere | None) -> Ite
 def _recounted_findings(show: Show, scene: Scene) -> Iterator[tuple[str, Problem]]:
     """That bars have another number of beats than cues count in them, in one finding with its weight."""
     if told := recounted_in(scene.grid, show, scene.hashes.get("audio", "")):
-        cues = ", ".join(f"{show.called(at)} ({where})" for at, where in told.cues[:MOST_TOLD])
-        more = f" and {len(told.cues) - MOST_TOLD} more" if len(told.cues) > MOST_TOLD else ""
-        found = f"{told}, and these count bars in beats: {cues}{more}"
+        cues = _few([f"{show.called(at)} ({where})" for at, where in told.cues])
+        found = f"{told}, and these count bars in beats: {cues}"
         advice = (
             f"Draft it anew ({_drafting(scene)}: cues with 'keep = true' stay), or give them as many beats as bars "
             "have now. Where it looks right, delete 'bar_beats'."

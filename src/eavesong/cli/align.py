@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -80,20 +81,25 @@ def command(text: Path, source: Path, copy: Path, out: Path | None, anyway: bool
         names = ", ".join(str(path) for path in aside)
         click.echo(f"The texts as they were lie beside {source.name} now, for 'eavesong pack --song': {names}.")
     elsewhere = Carried(grid, found.grid, found.alignment).bars_elsewhere() if found.alignment else []
-    if elsewhere:
-        bar, now = elsewhere[0]
+    _tell_elsewhere(elsewhere, found.alignment)
+    if found.sure != "sure" or elsewhere or doubt:
+        raise click.exceptions.Exit(1)
+
+
+def _tell_elsewhere(bars: Sequence[tuple[int, float]], found: Alignment | None) -> None:
+    """Say which bars of the song have other numbers in the copy; where none has, which seconds are others."""
+    if bars:
+        bar, now = bars[0]
         click.echo(
-            f"Bars have other numbers there: bar {bar} is bar {now:g}{', and so on' if len(elsewhere) > 1 else ''}. "
+            f"Bars have other numbers there: bar {bar} is bar {now:g}{', and so on' if len(bars) > 1 else ''}. "
             "Take a show that counts bars or beats along with 'eavesong pack' and 'eavesong unpack'."
         )
-    elif found.alignment and (shift := _shift(found.alignment)):
+    elif found and (shift := _shift(found)):
         second, now = shift
         click.echo(
             f"Seconds are others there: {clock_text(second)} is {clock_text(now)}. Take a show with 'times' along with "
             "'eavesong pack' and 'eavesong unpack'."
         )
-    if found.sure != "sure" or elsewhere or doubt:
-        raise click.exceptions.Exit(1)
 
 
 def _shift(found: Alignment) -> tuple[float, float] | None:

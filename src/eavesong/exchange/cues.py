@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from eavesong.exchange.place import Carried
 from eavesong.scene.timeline import sections_of
+from eavesong.show.model import MOST_RANGES
 from eavesong.show.running import runs_through
 from eavesong.statements import lines_by_path
 from eavesong.words import clock_text
@@ -21,8 +22,6 @@ if TYPE_CHECKING:
     from eavesong.show import Cue, Show
 
 WAYS = ("bars", "beats", "times")
-MOST_RANGES = 1000
-"""Ranges that a cue may have."""
 OTHERWISE = 1.0
 """Seconds in which a cue is lit in one copy and not in the other, from which on it is told."""
 
@@ -37,7 +36,8 @@ class Moved:
     gone: tuple[str, ...]
     """Cues all of whose span is not in the copy; they stand in the text as comments."""
     often: tuple[str, ...] = ()
-    """Cues that come again too often to be written one by one, and stay as they were, from their first time on."""
+    """Cues that come too often to be written one by one: they come again as they did from their first time on, or end
+    where they may have no more."""
     others: tuple[str, ...] = ()
     """Cues whose ``turn`` means other parts of the music there, with when they are lit and when they were to be."""
 
@@ -76,14 +76,16 @@ def moved_cues(text: str, bars: Carried, show: Show | None = None) -> Moved:
                 others.append(f"{_called(cue, index + 1 - len(gone))} ({told})")
             continue
         begin, end = _statement(lines, line - 1)
-        after, every = _carried(cue, way, bars, show is not None and runs_through(show, index))
+        after, every = _carried(cue, way, bars, show is not None and _runs_through(show, index))
         called = _called(cue, index + 1 - (len(gone) if after else 0))  # as it stands in the text that is written
         if not after:
             first, last = _table(lines, known, index)
             changes.append((first, last, _commented(lines[first:last])))
             gone.append(called)
         elif len(after) > MOST_RANGES:
-            changes.append((begin, end, [f"{way} = {_written(after[:1])}"]))
+            again = after[0][0] + float(cue.get("every", 0.0)) - 1e-6
+            few = [span for span in after if span[0] < again] if "every" in cue else after[:MOST_RANGES]
+            changes.append((begin, end, [f"{way} = {_written(few)}"]))
             often.append(called)
         elif every != cue.get("every") or not _same(_inside(cue, way, bars), after):
             changes.append((begin, end, [f"{way} = {_written(after)}"]))
@@ -135,6 +137,12 @@ def _there(bars: Carried, way: str, start: float, stop: float, whole: bool) -> l
 def _inside(cue: dict[str, Any], way: str, bars: Carried) -> list[tuple[float, float]]:
     """The spans of a cue, as they are written, that lie within the song."""
     return [(start, stop) for start, stop in _ranges(cue[way]) if bars.in_song(way, start, stop)]
+
+
+def _runs_through(show: Show, index: int) -> bool:
+    cue = show.cues[index]
+    fades_in = any((cue.fade_in.beats, cue.fade_in.bars, cue.fade_in.seconds))
+    return runs_through(fades_in, show.parameters_of(cue).values(), show.effects[cue.effect].program)
 
 
 def _called(cue: dict[str, Any], number: int) -> str:

@@ -104,9 +104,10 @@ class Carried:
         """``spans`` of the copy of what lasts from ``start`` to ``end`` in the song, from before the copy on where its
         beginning is cut off, and comes nowhere else: what runs through the whole of it, as ramps and fades do, is where
         it was in the music."""
-        piece, others = next(_common(self.found), None), [*_common(self.found)][1:]
-        if piece is None or not spans or piece.begin > 2 * EDGE:
+        pieces = [*_common(self.found)]
+        if not spans or not pieces or pieces[0].begin > 2 * EDGE:
             return spans
+        piece, *others = pieces
         first, begun = piece.source()[0], self._second(self.grid, way, start)
         elsewhere = any(other.source()[0] - EDGE <= begun < other.source()[1] for other in others)
         reached = begun < first - 2 * EDGE and self._second(self.grid, way, end) > first + 2 * EDGE

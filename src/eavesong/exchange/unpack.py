@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from eavesong.errors import OutputError, PackError, Problem
 from eavesong.exchange.aligned import Alignment, align
@@ -18,7 +19,9 @@ from eavesong.files import read_model, write_whole
 from eavesong.leftovers import marked_folder
 from eavesong.music.events import Events
 from eavesong.music.grid import BeatGrid
-from eavesong.show import Show
+
+if TYPE_CHECKING:
+    from eavesong.show import Show
 
 ANYWAY = "Give a copy of the song it was made for; if this is another recording of it, --anyway puts its bars somehow."
 NEEDED = ("pack.toml", "song.beats", "song.trace")

@@ -191,10 +191,12 @@ Amount = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 Length = Annotated[float, Field(ge=0, le=FURTHEST, allow_inf_nan=False)]
 Range = Annotated[tuple[Position, Position], BeforeValidator(_pair), AfterValidator(_forwards), Strict(False)]
 Part = Annotated[Range, AfterValidator(_in_house)]
+MOST_RANGES = 1000
+"""Spans that a cue may list."""
 Ranges = Annotated[
     tuple[Range, ...],
     Strict(False),
-    Field(max_length=1000),
+    Field(max_length=MOST_RANGES),
     BeforeValidator(_one_range_or_more, json_schema_input_type=tuple[float, float] | list[tuple[float, float]]),
     AfterValidator(_apart),
 ]

@@ -1,21 +1,20 @@
-"""Cues of which something is told by how far their span has come: from another beginning they are other light."""
+"""What is told by how far a cue's span has come: from another beginning it is other light."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from eavesong.show.ramps import Ramp
 
 if TYPE_CHECKING:
-    from eavesong.show import Show
+    from eavesong.language.program import Program
 
 RUNNING = frozenset({"cue_progress", "cue_beat", "cue_bar"})
 """What effects read of how far a cue's span has come."""
 
 
-def runs_through(show: Show, index: int) -> bool:
-    """Whether a cue, by its number from 0, has a fade-in or a ramp, or an effect that reads how far it has come."""
-    cue = show.cues[index]
-    fade = any(each for each in (cue.fade_in.beats, cue.fade_in.bars, cue.fade_in.seconds))
-    ramp = any(isinstance(value, Ramp) for value in show.parameters_of(cue).values())
-    return fade or ramp or not RUNNING.isdisjoint(show.effects[cue.effect].program.frame_inputs())
+def runs_through(fades_in: bool, parameters: Iterable[object], program: Program) -> bool:
+    """Whether a cue fades in, has a ramp among its parameters, or an effect that reads how far its span has come."""
+    ramp = any(isinstance(value, Ramp) for value in parameters)
+    return fades_in or ramp or not RUNNING.isdisjoint(program.frame_inputs())

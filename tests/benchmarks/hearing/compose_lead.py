@@ -57,7 +57,7 @@ def _section_tune(plan: Plan, bars: list[Bar], again: int) -> list[Note]:
             if not begins:
                 continue
             chord = chord_at(bar, bar, step / steps)
-            pitch = _walk(pitch, scale, {(chord.root + tone) % 12 for tone in chord.shape}, step % steps == 0, drawn)
+            pitch = walk(pitch, scale, {(chord.root + tone) % 12 for tone in chord.shape}, step % steps == 0, drawn)
             level = 82 + 14 * (step == 0) + 6 * (step % steps == 0) + 10 * drawn[2]
             notes.append(Note(bar.start + swung(step / steps, plan), 1 / steps, pitch, level, "lead"))
     return notes
@@ -78,7 +78,7 @@ def _rhythm(genre: Genre, beats: int, rng: np.random.Generator) -> np.ndarray:
     return begins
 
 
-def _walk(pitch: int, scale: list[int], chord: set[int], strong: bool, drawn: np.ndarray) -> int:
+def walk(pitch: int, scale: list[int], chord: set[int], strong: bool, drawn: np.ndarray) -> int:
     """The next pitch: mostly a step or two along the scale, on strong places a note of the chord."""
     wanted = pitch + round((drawn[0] - 0.5) * (10 if drawn[1] < 0.2 else 5)) - (pitch > 79) * 3 + (pitch < 65) * 3
     allowed = chord if strong else set(scale)

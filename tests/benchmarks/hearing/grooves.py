@@ -22,7 +22,7 @@ import mido
 import numpy as np
 from compose_genres import INSTRUMENTS
 from compose_harmony import PROGRESSIONS, Chord, progression, scale_of
-from compose_lead import DENSITY, _walk
+from compose_lead import DENSITY, walk
 from compose_render import DRUM_CHANNEL, TICKS, Sound
 from compose_write import Truth
 from numpy.typing import NDArray
@@ -221,7 +221,7 @@ def _tune(bars: list[tuple[str, int]], chords: list[Chord], tonic: int, metre: i
             if rhythm.random() < chance:
                 chord = chords[number]
                 tones = {(chord.root + tone) % 12 for tone in chord.shape}
-                pitch = _walk(pitch, scale, tones, inside == 0, rng.random(3))
+                pitch = walk(pitch, scale, tones, inside == 0, rng.random(3))
                 late = swing if half and steps == 4 else 0.0
                 begun.append((number * metre + step / steps + late, pitch, 78 + 14 * (step == 0) + 12 * rng.random()))
     ends = [*(one[0] for one in begun), len(bars) * metre][1:]
